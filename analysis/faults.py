@@ -1,0 +1,21 @@
+"""Faults, each on the right track, with its time and its place in the travel."""
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True)
+class Fault:
+    """Hold one fault. channel is None when it concerns the pedal or the recording as a whole.
+
+    kind: "dropout", "step", "flat spot", "noise", "clipping", "open or short", "gap",
+        "no return", "slow return", "supply sag", "mismatch".
+    gravity: 3 do not drive, 2 mend before driving, 1 know of it.
+    """
+
+    kind: str
+    channel: str | None
+    time_s: float
+    end_s: float
+    travel_percent: float
+    gravity: int
+    text: str

@@ -1,0 +1,206 @@
+"""What was recorded, checked once: counts -> volts at the pin -> volts at the sensor -> ratio.
+
+Raw readings are kept as they came; every conversion returns a new array.
+"""
+
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import NDArray
+
+from analysis.errors import BadRecording
+
+Array = NDArray[np.float64]
+
+ROLES = (
+    "track", "supply", "key", "brake", "position", "temperature", "voltage", "current", "other",
+)
+PURPOSES = ("sweep", "key-on", "meter")
+DEFAULT_NOMINAL_VOLTS = 5.0
+
+
+@dataclass(frozen=True)
+class Mark:
+    """Hold one text written beside a row: a prompt, `gap N`, `key on`, or the user's own."""
+
+    row: int
+    text: str
+
+
+@dataclass(frozen=True)
+class Channel:
+    """Hold one column of raw readings and what turns them into volts.
+
+    readings: shape (n,), raw counts or volts as they came; NaN where a cell was empty.
+    full_scale, reference_volts: only for unit "counts"; volts at the pin =
+        counts * reference_volts / full_scale.
+    scale, offset_volts: volts at the sensor = scale * volts at the pin + offset_volts.
+    nominal_volts: for role "supply", the voltage at which track volts are stated.
+    usable_low, usable_high: raw limits inside which the converter can be believed, if stated.
+    """
+
+    column: str
+    role: str
+    readings: Array
+    unit: str = "counts"
+    full_scale: float | None = None
+    reference_volts: float | None = None
+    scale: float = 1.0
+    offset_volts: float = 0.0
+    nominal_volts: float | None = None
+    usable_low: float | None = None
+    usable_high: float | None = None
+
+    def __post_init__(self) -> None:
+        if self.role not in ROLES:
+            raise BadRecording(
+                f"channel {self.column!r} has role {self.role!r}; use one of {', '.join(ROLES)}")
+        if self.unit not in ("counts", "V"):
+            raise BadRecording(
+                f"channel {self.column!r} has unit {self.unit!r}; use \"counts\" or \"V\"")
+        if self.unit == "counts":
+            for name in ("full_scale", "reference_volts"):
+                value = getattr(self, name)
+                if value is None or not np.isfinite(value) or value <= 0:
+                    raise BadRecording(
+                        f"channel {self.column!r} is in counts but its {name} is {value}; "
+                        "state a number above 0")
+        if not np.isfinite(self.scale) or self.scale == 0 or not np.isfinite(self.offset_volts):
+            raise BadRecording(
+                f"channel {self.column!r} has scale {self.scale} and offset_volts "
+                f"{self.offset_volts}; both must be finite and scale not 0")
+        if self.nominal_volts is not None and not (
+                np.isfinite(self.nominal_volts) and self.nominal_volts > 0):
+            raise BadRecording(
+                f"channel {self.column!r} has nominal_volts {self.nominal_volts}; "
+                "state a voltage above 0")
+
+    @property
+    def pin_volts_per_reading(self) -> float:
+        """Return volts at the pin per unit of the raw reading (1 for readings in volts)."""
+        if self.unit == "V":
+            return 1.0
+        assert self.reference_volts is not None and self.full_scale is not None
+        return self.reference_volts / self.full_scale
+
+    @property
+    def step_volts(self) -> float:
+        """Return the size of one converter step (LSB) in volts at the sensor; 0 when in volts."""
+        return abs(self.scale) * self.pin_volts_per_reading if self.unit == "counts" else 0.0
+
+    def volts(self) -> Array:
+        """Return volts at the sensor, shape (n,); NaN where the reading is missing."""
+        result: Array = (
+            self.readings * (self.pin_volts_per_reading * self.scale) + self.offset_volts)
+        return result
+
+
+@dataclass(frozen=True)
+class Recording:
+    """Hold a whole recording: one time per row, channels of the same length, and marks.
+
+    time_s: shape (n,), seconds, never decreasing.
+    complete: False when the file had been cut short (no trailer).
+    """
+
+    time_s: Array
+    channels: tuple[Channel, ...]
+    marks: tuple[Mark, ...] = ()
+    title: str = ""
+    purpose: str = "sweep"
+    started: str = ""
+    rate_hz: float | None = None
+    complete: bool = True
+    board_name: str = ""
+    extra: dict[str, object] = field(default_factory=dict)
+
+    def __post_init__(self) -> None:
+        names = [c.column for c in self.channels]
+        if len(set(names)) != len(names):
+            raise BadRecording(f"two channels share a name: {', '.join(names)}; rename one")
+        for channel in self.channels:
+            if channel.readings.shape != self.time_s.shape:
+                raise BadRecording(
+                    f"channel {channel.column!r} has {channel.readings.size} readings for "
+                    f"{self.time_s.size} times; every row needs a time")
+        if self.time_s.size:
+            if not np.all(np.isfinite(self.time_s)):
+                raise BadRecording("a row has no time; repair or delete that row")
+            backwards = np.flatnonzero(np.diff(self.time_s) < 0)
+            if backwards.size:
+                row = int(backwards[0]) + 1
+                raise BadRecording(
+                    f"time runs backwards at row {row + 1} ({self.time_s[row]:.6f} s after "
+                    f"{self.time_s[row - 1]:.6f} s); split the recording there")
+
+    @property
+    def rows(self) -> int:
+        """Return the number of rows."""
+        return int(self.time_s.size)
+
+    @property
+    def step_s(self) -> float:
+        """Return the usual time between rows in seconds (median); NaN with fewer than 2 rows."""
+        if self.rows < 2:
+            return float("nan")
+        return float(np.median(np.diff(self.time_s)))
+
+    @property
+    def lost_samples(self) -> int:
+        """Return how many samples the `gap N` marks say were lost."""
+        total = 0
+        for mark in self.marks:
+            parts = mark.text.split()
+            if len(parts) == 2 and parts[0] == "gap" and parts[1].isdigit():
+                total += int(parts[1])
+        return total
+
+    def channel(self, column: str) -> Channel:
+        """Return the channel of that column name; raise BadRecording when there is none."""
+        for channel in self.channels:
+            if channel.column == column:
+                return channel
+        raise BadRecording(
+            f"no channel {column!r}; there are {', '.join(c.column for c in self.channels)}")
+
+    def with_role(self, role: str) -> tuple[Channel, ...]:
+        """Return the channels of that role, in column order."""
+        return tuple(c for c in self.channels if c.role == role)
+
+    @property
+    def supply(self) -> Channel | None:
+        """Return the supply channel, or None."""
+        found = self.with_role("supply")
+        return found[0] if found else None
+
+    @property
+    def nominal_volts(self) -> float:
+        """Return the supply voltage at which track volts are stated.
+
+        The supply channel's nominal_volts; without one, the tracks' reference, else 5 V.
+        """
+        supply = self.supply
+        if supply is not None and supply.nominal_volts is not None:
+            return supply.nominal_volts
+        return DEFAULT_NOMINAL_VOLTS
+
+    def supply_volts(self) -> Array | None:
+        """Return the supply in volts, shape (n,), NaN where missing; None without the channel."""
+        supply = self.supply
+        return None if supply is None else supply.volts()
+
+    def stated_volts(self, channel: Channel) -> Array:
+        """Return a track's volts at the sensor, stated at nominal supply, shape (n,).
+
+        With a supply channel this is volts / supply * nominal (a potentiometer is ratiometric);
+        where the supply reads below a tenth of nominal the ratio means nothing and is NaN.
+        Without a supply channel the volts are returned as measured.
+        """
+        volts = channel.volts()
+        supply = self.supply_volts()
+        if supply is None:
+            return volts
+        believable = supply > 0.1 * self.nominal_volts
+        result: Array = np.full(volts.shape, np.nan)
+        np.divide(volts * self.nominal_volts, supply, out=result, where=believable)
+        return result

@@ -1,0 +1,77 @@
+"""What the user asks for: hours, confidence, limits, targets. Everything has a stated default."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+from analysis.errors import BadWish
+
+
+@dataclass(frozen=True)
+class Wishes:
+    """Hold the user's wishes; ranges are checked once, here.
+
+    key_on_hours: hours at key-on over which electrical noise alone must not lift a reading
+        past start of travel (0.1 to 1e6 h).
+    key_ons: number of later key-ons (returns of the pedal) the dead band must outlast.
+    confidence: of the tolerance and prediction bounds (0.5 to 0.9999).
+    margin_volts: added on top of the budget, at nominal supply.
+    car_allowance_volts: what the car may add at key-on (ground offset, field). It is assumed
+        until a key-on log measures it; `car_measured` says that it was.
+    supply_tolerance: relative, for tracks whose supply was not recorded.
+    temperature_span_kelvin, track_ppm_per_kelvin: drift of the rest ratio with temperature.
+    converter_error_steps: offset and linearity error of the reading input, in its own steps.
+    allowed_lost_travel_percent: dead band the driver accepts, in % of travel.
+    target_rest_volts, target_full_volts: by track name, where the user wants each track.
+    electrical_angle_degrees: of the potentiometer's element, for the turning remedy.
+    track_ohms: end-to-end resistance of the track, for the trim resistor.
+    mismatch_limit_percent, mismatch_time_s: what the controller is to tolerate between tracks
+        (defaults: Formula SAE rules T.4.2, 10 % for 100 ms).
+    heavy_vehicle, cold: choose the return time limit of 49 CFR 571.124 S5.3.
+    """
+
+    key_on_hours: float = 1000.0
+    key_ons: int = 1000
+    confidence: float = 0.95
+    margin_volts: float = 0.0
+    car_allowance_volts: float = 0.030
+    car_measured: bool = False
+    supply_tolerance: float = 0.02
+    temperature_span_kelvin: float = 40.0
+    track_ppm_per_kelvin: float = 10.0
+    converter_error_steps: float = 1.0
+    allowed_lost_travel_percent: float = 5.0
+    target_rest_volts: Mapping[str, float] = field(default_factory=dict)
+    target_full_volts: Mapping[str, float] = field(default_factory=dict)
+    electrical_angle_degrees: float = 270.0
+    track_ohms: float = 5000.0
+    mismatch_limit_percent: float = 10.0
+    mismatch_time_s: float = 0.1
+    heavy_vehicle: bool = False
+    cold: bool = False
+
+    def __post_init__(self) -> None:
+        limits: dict[str, tuple[float, float]] = {
+            "key_on_hours": (0.1, 1e6),
+            "key_ons": (1, 1_000_000),
+            "confidence": (0.5, 0.9999),
+            "margin_volts": (0.0, 5.0),
+            "car_allowance_volts": (0.0, 5.0),
+            "supply_tolerance": (0.0, 0.5),
+            "temperature_span_kelvin": (0.0, 200.0),
+            "track_ppm_per_kelvin": (0.0, 10_000.0),
+            "converter_error_steps": (0.0, 1000.0),
+            "allowed_lost_travel_percent": (0.1, 50.0),
+            "electrical_angle_degrees": (10.0, 3600.0),
+            "track_ohms": (10.0, 10e6),
+            "mismatch_limit_percent": (0.1, 100.0),
+            "mismatch_time_s": (0.0, 10.0),
+        }
+        for name, (low, high) in limits.items():
+            value = getattr(self, name)
+            if not low <= value <= high:
+                raise BadWish(f"{name} is {value}; use a value from {low:g} to {high:g}")
+        for name in ("target_rest_volts", "target_full_volts"):
+            for track, value in getattr(self, name).items():
+                if not -60.0 <= value <= 60.0:
+                    raise BadWish(
+                        f"{name} of track {track!r} is {value} V; use a value from -60 to 60 V")

@@ -1,0 +1,1 @@
+"""What touches the world: boards, files, the command line, the window."""

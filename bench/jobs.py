@@ -1,0 +1,1 @@
+"""The jobs both faces call: record, open, analyse, export, report."""
