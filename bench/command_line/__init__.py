@@ -1,1 +1,84 @@
-"""."""
+"""The command `stillpedal`: one thin module per verb, loaded only when it is called.
+
+A verb's module offers `add_arguments(parser)` and `run(arguments) -> int`. Exit status: 0 done;
+1 done, `--strict` was asked and something failed its limit; 2 unusable input or call, with one
+line on stderr.
+"""
+
+import argparse
+import importlib
+import os
+import sys
+from collections.abc import Sequence
+
+from analysis.errors import AnalysisError
+from bench.errors import BenchError
+
+# In the order of the work: verb -> (module below this package, what it does).
+VERBS: dict[str, tuple[str, str]] = {
+    "demo": ("demo", "sweep a simulated faulty pedal, end to end, and show its settings sheet"),
+    "boards": ("boards", "list the boards that could be read; --check tries one"),
+    "sweep": ("sweep", "record a guided sweep of the pedal on the bench"),
+    "findings": ("findings", "say what a recorded sweep shows"),
+    "settings": ("settings", "print the recommended values, each with its reason"),
+    "watch": ("watch", "log the rest readings in the car at key-on (reads only)"),
+    "compare": ("compare", "set two recordings side by side: what moved, and is it real"),
+    "meter": ("meter", "check any other sender against a meter"),
+    "report": ("report", "write the page for the car's folder (PDF or HTML)"),
+    "export": ("export", "write the measurements for another program (CSV, MDF4)"),
+    "import": ("import_log", "turn a log of other origin into a recording"),
+    "trend": ("trend", "summarise a folder of recordings into one table"),
+    "window": ("window", "open the bench window"),
+}
+
+
+class _OneLineParser(argparse.ArgumentParser):
+    """A parser whose errors are one line that says what to do next."""
+
+    def error(self, message: str) -> None:  # type: ignore[override]
+        self.exit(2, f"{self.prog}: {message}; see '{self.prog} --help'\n")
+
+
+def build_parser(verb: str | None = None) -> argparse.ArgumentParser:
+    """Return the parser; only the module of `verb` is loaded, or all when it is "all"."""
+    from bench.version import version
+
+    parser = _OneLineParser(
+        prog="stillpedal",
+        description="Make a two-potentiometer throttle pedal trustworthy before the first drive. "
+        "Stillpedal only reads; it never commands a vehicle.",
+    )
+    parser.add_argument("--version", action="version", version=f"stillpedal {version()}")
+    subparsers = parser.add_subparsers(
+        dest="verb", metavar="VERB", required=True, parser_class=_OneLineParser)
+    for name, (module_name, summary) in VERBS.items():
+        sub = subparsers.add_parser(name, help=summary, description=summary[:1].upper()
+                                    + summary[1:] + ".")
+        if verb in (name, "all"):
+            module = importlib.import_module(f"bench.command_line.{module_name}")
+            module.add_arguments(sub)
+            sub.set_defaults(run=module.run)
+    return parser
+
+
+def main(argv: Sequence[str] | None = None) -> int:
+    """Run one verb and return the exit status; errors become one line on stderr."""
+    words = list(sys.argv[1:] if argv is None else argv)
+    verb = next((w for w in words if not w.startswith("-")), None)
+    for stream in (sys.stdout, sys.stderr):
+        # A Windows console or a pipe may not know every sign we print; never die of that.
+        if hasattr(stream, "reconfigure"):
+            stream.reconfigure(errors="replace")
+    try:
+        arguments = build_parser(verb).parse_args(words)
+        return int(arguments.run(arguments))
+    except (AnalysisError, BenchError) as error:
+        print(f"stillpedal: {' '.join(str(error).split())}", file=sys.stderr)
+        return 2
+    except KeyboardInterrupt:
+        print("stillpedal: stopped by the user", file=sys.stderr)
+        return 130
+    except BrokenPipeError:
+        # The reader of our output went away (`| head`): not an error worth a word.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return 0

@@ -1,0 +1,61 @@
+"""The wishes every analysing verb takes, as options; defaults come from `Wishes` itself."""
+
+import argparse
+from dataclasses import fields
+
+from analysis.wishes import Wishes
+from bench.errors import BadCall
+
+# option -> (field of Wishes, what it means)
+_NUMBERS = {
+    "--key-on-hours": ("key_on_hours", "hours at key-on that noise must not lift the reading"),
+    "--key-ons": ("key_ons", "later key-ons the dead band must outlast"),
+    "--confidence": ("confidence", "of the bounds, 0.5 to 0.9999"),
+    "--margin-volts": ("margin_volts", "added on top of the budget"),
+    "--car-allowance-volts": ("car_allowance_volts", "what the car may add at key-on (assumed)"),
+    "--supply-tolerance": ("supply_tolerance", "relative, when the supply was not recorded"),
+    "--temperature-span": ("temperature_span_kelvin", "kelvin between coldest and hottest use"),
+    "--track-ppm": ("track_ppm_per_kelvin", "drift of the track's ratio, ppm per kelvin"),
+    "--converter-error": ("converter_error_steps", "error of the reading input, in steps"),
+    "--allowed-lost-travel": ("allowed_lost_travel_percent", "dead band you accept, %% of travel"),
+    "--electrical-angle": ("electrical_angle_degrees", "of the potentiometer, degrees"),
+    "--track-ohms": ("track_ohms", "end-to-end resistance of the track"),
+    "--mismatch-limit": ("mismatch_limit_percent", "tolerated between tracks, %% of travel"),
+    "--mismatch-time": ("mismatch_time_s", "for how long it is tolerated, s"),
+}
+
+
+def add_wishes(parser: argparse.ArgumentParser) -> None:
+    """Add the options that fill a `Wishes`."""
+    group = parser.add_argument_group("wishes")
+    defaults = {f.name: f.default for f in fields(Wishes)}
+    for option, (name, text) in _NUMBERS.items():
+        kind = int if name == "key_ons" else float
+        group.add_argument(option, dest=name, type=kind, default=defaults[name], metavar="N",
+                           help=f"{text} (default {defaults[name]:g})")
+    for option, name, text in (
+        ("--target-rest", "target_rest_volts", "wanted rest, e.g. a=0.5 (may be repeated)"),
+        ("--target-full", "target_full_volts", "wanted full travel, e.g. a=4.2"),
+    ):
+        group.add_argument(option, dest=name, action="append", default=[], metavar="TRACK=VOLTS",
+                           help=text)
+    group.add_argument("--heavy-vehicle", action="store_true", help="over 4536 kg: 2 s to return")
+    group.add_argument("--cold", action="store_true", help="-18 to -40 C: 3 s to return")
+
+
+def wishes_from(arguments: argparse.Namespace) -> Wishes:
+    """Return the wishes; raise BadCall or BadWish with the value that was wrong."""
+    values = {name: getattr(arguments, name) for name, _ in _NUMBERS.values()}
+    for name in ("target_rest_volts", "target_full_volts"):
+        values[name] = dict(_pair(text) for text in getattr(arguments, name))
+    return Wishes(**values, heavy_vehicle=arguments.heavy_vehicle, cold=arguments.cold)
+
+
+def _pair(text: str) -> tuple[str, float]:
+    track, equals, volts = text.partition("=")
+    try:
+        if not equals:
+            raise ValueError
+        return track.strip(), float(volts)
+    except ValueError:
+        raise BadCall(f"target {text!r} is not TRACK=VOLTS; write for example a=0.5") from None

@@ -1,0 +1,21 @@
+"""What can go wrong outside the numbers, split by whose fault it is.
+
+Every message is one line: what was wrong, with the value, and what to do. Both faces show the
+message as it stands; the command line ends with exit status 2.
+"""
+
+
+class BenchError(Exception):
+    """Base of all errors that `bench` raises on purpose."""
+
+
+class BadCall(BenchError):
+    """The caller asked for something that cannot be: an unknown option, a value out of range."""
+
+
+class BoardTrouble(BenchError):
+    """The board is missing, busy, silent, unplugged, or speaks no format we know."""
+
+
+class BadFile(BenchError):
+    """A file is damaged, is not a recording, or cannot be read or written."""

@@ -1,1 +1,0 @@
-"""The jobs both faces call: record, open, analyse, export, report."""

@@ -1,0 +1,1 @@
+"""The jobs both faces call, one module each: record, analyse, export, report."""
