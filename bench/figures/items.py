@@ -1,0 +1,116 @@
+"""Pieces that figures share: shaded stretches, level lines with their value, thinned points."""
+
+from collections.abc import Iterable, Sequence
+
+import numpy as np
+import pyqtgraph as pg
+from numpy.typing import NDArray
+from PySide6.QtCore import QRectF, Qt
+from PySide6.QtGui import QColor, QPainter
+
+from bench.figures.look import Look, line, tint
+
+Array = NDArray[np.float64]
+
+# A plot is rarely wider than this many pixels; more points than two per pixel are never seen.
+SEEN_POINTS = 4000
+
+
+class Stretches(pg.GraphicsObject):
+    """Shaded stretches of the x axis over the whole height, painted as one item.
+
+    One LinearRegionItem per segment would cost a second to build for a half-hour recording.
+    """
+
+    def __init__(self, spans: Sequence[tuple[float, float, QColor]]) -> None:
+        super().__init__()
+        self.spans = list(spans)
+        self.setZValue(-100)
+
+    def viewRangeChanged(self) -> None:
+        self.prepareGeometryChange()
+        self.update()
+
+    def boundingRect(self) -> QRectF:
+        return self.viewRect() or QRectF()
+
+    def paint(self, painter: QPainter, *_args: object) -> None:
+        view = self.viewRect()
+        if view is None:
+            return
+        painter.setPen(Qt.PenStyle.NoPen)
+        for start, end, color in self.spans:
+            left, right = max(start, view.left()), min(end, view.right())
+            if right > left:
+                painter.fillRect(QRectF(left, view.top(), right - left, view.height()), color)
+
+
+def band(plot: pg.PlotItem, low: float, high: float, color: str) -> None:
+    """Shade a stretch of the y axis, for instance a dead band."""
+    region = pg.LinearRegionItem(
+        (low, high), orientation="horizontal", movable=False,
+        brush=tint(color), pen=pg.mkPen(None))
+    region.setZValue(-90)
+    plot.addItem(region, ignoreBounds=True)
+
+
+def level(plot: pg.PlotItem, look: Look, value: float, text: str, *, style: Qt.PenStyle,
+          color: str | QColor | None = None, place: float = 0.02, below: bool = False) -> None:
+    """Draw a level across the plot with a text on it; NaN draws nothing."""
+    if not np.isfinite(value):
+        return
+    anchor = (0, 0) if below else (0, 1)
+    plot.addItem(pg.InfiniteLine(
+        value, angle=0, pen=line(color or look.limit, style),
+        label=text, labelOpts={
+            "position": place, "color": QColor(color or look.limit), "anchors": [anchor, anchor]}),
+        ignoreBounds=True)
+
+
+def vertical(plot: pg.PlotItem, look: Look, values: Iterable[float], color: str) -> None:
+    """Draw dashed upright lines at the finite values among those given."""
+    for value in values:
+        if np.isfinite(value):
+            plot.addItem(pg.InfiniteLine(
+                value, angle=90, pen=line(color, Qt.PenStyle.DashLine)), ignoreBounds=True)
+
+
+def thinned(x: Array, y: Array, points: int = SEEN_POINTS) -> tuple[Array, Array]:
+    """Return the least and greatest y of each bin of rows, NaN cells left out.
+
+    x, y: shape (n,). Returned unchanged when n <= points; else shape (2 m,) with m <= points/2,
+    so that a dropout of one sample stays visible. A bin of nothing but NaN stays NaN.
+    """
+    if x.size <= points:
+        return x, y
+    per_bin = -(-x.size // (points // 2))
+    starts = np.arange(0, x.size, per_bin)
+    low = np.fmin.reduceat(y, starts)
+    high = np.fmax.reduceat(y, starts)
+    both = np.empty(2 * starts.size)
+    both[0::2], both[1::2] = low, high
+    return np.repeat(x[starts], 2), both
+
+
+def cells(x: Array, y: Array, side: int) -> tuple[Array, Array]:
+    """Return one of the points for each cell of a side-by-side grid that holds any.
+
+    For a cloud of points: what would be painted on top of each other is painted once, and an
+    outlier is never dropped. NaN points are left out.
+    """
+    good = np.isfinite(x) & np.isfinite(y)
+    x, y = x[good], y[good]
+    if x.size == 0:
+        return x, y
+    column = _cell(x, side)
+    row = _cell(y, side)
+    chosen = np.full(side * side, -1, dtype=np.int64)
+    chosen[column * side + row] = np.arange(x.size)
+    chosen = chosen[chosen >= 0]
+    return x[chosen], y[chosen]
+
+
+def _cell(values: Array, side: int) -> NDArray[np.int64]:
+    low, high = float(values.min()), float(values.max())
+    width = (high - low) or 1.0
+    return np.minimum(((values - low) * (side / width)).astype(np.int64), side - 1)

@@ -1,0 +1,115 @@
+"""What every figure looks like: colours a colour-blind person can tell apart, and line styles.
+
+Colours are those of Okabe and Ito, "Color Universal Design" (2008); no meaning hangs on colour
+alone: the tracks differ in line style and symbol too, and each fault carries its own mark.
+"""
+
+from dataclasses import dataclass
+
+import pyqtgraph as pg
+from PySide6.QtCore import Qt
+from PySide6.QtGui import QColor, QFont
+
+DASHED = Qt.PenStyle.DashLine
+DOTTED = Qt.PenStyle.DotLine
+SOLID = Qt.PenStyle.SolidLine
+
+
+@dataclass(frozen=True)
+class Look:
+    """Hold one set of colours. tracks: in column order; shade: by kind of segment."""
+
+    name: str
+    background: str
+    foreground: str
+    quiet: str
+    tracks: tuple[str, ...]
+    fault: str
+    limit: str
+    band: str
+    shade: dict[str, str]
+
+    def track(self, index: int) -> QColor:
+        """Return the colour of the track at that place."""
+        return QColor(self.tracks[index % len(self.tracks)])
+
+    def track_style(self, index: int) -> Qt.PenStyle:
+        """Return the line style of the track at that place."""
+        return (SOLID, DASHED, DOTTED)[index % 3]
+
+    def track_symbol(self, index: int) -> str:
+        """Return the symbol of the track at that place."""
+        return ("o", "s", "d")[index % 3]
+
+
+PAPER = Look(
+    name="light",
+    background="#ffffff",
+    foreground="#1c2126",
+    quiet="#6b747d",
+    tracks=("#0072B2", "#D55E00", "#009E73", "#8A5FA8", "#7A6A00", "#3A7CA5"),
+    fault="#B0006D",
+    limit="#1c2126",
+    band="#E69F0038",
+    shade={"rest": "#00000014", "press": "#0072B226", "hold": "#E69F0040",
+           "release": "#009E7326"},
+)
+NIGHT = Look(
+    name="dark",
+    background="#15191d",
+    foreground="#e6e9ec",
+    quiet="#98a2ab",
+    tracks=("#56B4E9", "#E69F00", "#2FC79B", "#D6A3E0", "#F0E442", "#A9C7DC"),
+    fault="#FF7CC8",
+    limit="#e6e9ec",
+    band="#E69F0038",
+    shade={"rest": "#ffffff14", "press": "#56B4E930", "hold": "#E69F0038",
+           "release": "#2FC79B30"},
+)
+
+
+def tint(color: str) -> QColor:
+    """Return the colour of "#rrggbbaa"; Qt itself would read that as "#aarrggbb"."""
+    return pg.mkColor(color)
+
+
+def line(color: str | QColor, style: Qt.PenStyle = SOLID, width: float = 1.0) -> object:
+    """Return a pen; width 1 unless few points are drawn (2 is four times slower)."""
+    return pg.mkPen(QColor(color), width=width, style=style)
+
+
+def dress(plot: pg.PlotItem, look: Look, title: str = "", bottom: str = "", left: str = "") -> None:
+    """Set a plot's title, axis texts (each with its unit) and every colour of its frame."""
+    plot.getViewBox().setBackgroundColor(QColor(look.background))
+    plot.setTitle(title or None, color=look.foreground, size="11pt")
+    font = QFont()
+    font.setPointSizeF(9)
+    for side, text in (("bottom", bottom), ("left", left)):
+        axis = plot.getAxis(side)
+        axis.setPen(QColor(look.quiet))
+        axis.setTextPen(QColor(look.foreground))
+        axis.setTickFont(font)
+        # Units are written out: rescaling "V" to "mV" between two looks misleads the eye.
+        axis.enableAutoSIPrefix(False)
+        axis.setLabel(text, color=look.foreground, **{"font-size": "9pt"})
+    plot.showGrid(x=True, y=True, alpha=0.18)
+    plot.hideButtons()
+    if plot.legend is None:
+        plot.legend = _legend_below(plot)
+    plot.legend.setLabelTextColor(QColor(look.foreground))
+
+
+def _legend_below(plot: pg.PlotItem) -> pg.LegendItem:
+    # In a row of its own under the axis: laid over the plot it would hide readings.
+    legend = pg.LegendItem(colCount=8, labelTextSize="9pt", horSpacing=14, verSpacing=0)
+    legend.setMaximumHeight(24)
+    plot.layout.addItem(legend, 4, 1, Qt.AlignmentFlag.AlignLeft)
+    return legend
+
+
+def say(plot: pg.PlotItem, look: Look, text: str) -> None:
+    """Write one sentence across a plot that has nothing to draw."""
+    item = pg.TextItem(text, color=look.quiet, anchor=(0.5, 0.5))
+    plot.addItem(item, ignoreBounds=True)
+    plot.setRange(xRange=(0, 1), yRange=(0, 1), padding=0)
+    item.setPos(0.5, 0.5)

@@ -1,0 +1,249 @@
+"""The figures of one swept pedal. Each fills an empty plot from the findings and returns nothing.
+
+`before`, where taken, is an earlier recording of the same pedal: drawn pale, on the same axes.
+"""
+
+import numpy as np
+import pyqtgraph as pg
+from PySide6.QtGui import QColor
+
+from analysis.findings import Findings
+from bench.figures.items import Stretches, band, cells, level, thinned, vertical
+from bench.figures.look import DASHED, DOTTED, SOLID, Look, dress, line, say, tint
+
+KINDS = ("rest", "press", "hold", "release")
+ONE_TRACK = "Only one track was recorded: there is nothing to hold against it."
+
+
+def pale(color: QColor) -> QColor:
+    """Return the same colour, see-through, for the earlier of two recordings."""
+    result = QColor(color)
+    result.setAlpha(110)
+    return result
+
+
+def names(findings: Findings) -> list[str]:
+    """Return the columns of the tracks, in the order of the recording."""
+    return [c.column for c in findings.recording.with_role("track")]
+
+
+def traces(plot: pg.PlotItem, findings: Findings, look: Look, *,
+           before: Findings | None = None, thin: bool = False) -> None:
+    """Draw the tracks' volts over time, segments shaded, faults marked.
+
+    thin: reduce the data once and for all (paper); otherwise it is reduced to what is in view.
+    """
+    dress(plot, look, "Traces", "time (s)", "volts at nominal supply (V)")
+    plot.addItem(Stretches([(s.start_s, s.end_s, tint(look.shade[s.kind]))
+                            for s in findings.segments if s.kind in look.shade]),
+                 ignoreBounds=True)
+    if before is not None:
+        _curves(plot, before, look, thin=True, earlier=True)
+    _curves(plot, findings, look, thin=thin, earlier=False)
+    for kind in KINDS:
+        if any(s.kind == kind for s in findings.segments):
+            plot.legend.addItem(_swatch(look.shade[kind]), kind)
+    if findings.faults:
+        mark_faults(plot, findings, look)
+
+
+def _curves(plot: pg.PlotItem, findings: Findings, look: Look, *, thin: bool,
+            earlier: bool) -> None:
+    recording = findings.recording
+    for index, channel in enumerate(recording.with_role("track")):
+        time_s, volts = recording.time_s, recording.stated_volts(channel)
+        if thin:
+            time_s, volts = thinned(time_s, volts)
+        color = pale(look.track(index)) if earlier else look.track(index)
+        curve = pg.PlotDataItem(
+            time_s, volts, pen=line(color, DOTTED if earlier else look.track_style(index)),
+            connect="all" if np.isfinite(volts).all() else "finite",
+            name=f"{channel.column} before" if earlier else channel.column)
+        plot.addItem(curve)
+        if not thin:
+            curve.setDownsampling(auto=True, method="peak")
+            curve.setClipToView(True)
+
+
+def mark_faults(plot: pg.PlotItem, findings: Findings, look: Look) -> None:
+    """Mark each fault at its time, on its own track, with a triangle that points down at it."""
+    recording = findings.recording
+    columns = names(findings)
+    x, y = [], []
+    for fault in findings.faults:
+        if not np.isfinite(fault.time_s):
+            continue
+        column = fault.channel if fault.channel in columns else (columns[0] if columns else None)
+        if column is None:
+            continue
+        row = int(np.clip(np.searchsorted(recording.time_s, fault.time_s), 0, recording.rows - 1))
+        channel = recording.channel(column)
+        volts = channel.volts()[row]
+        x.append(fault.time_s)
+        y.append(volts if np.isfinite(volts) else 0.0)
+    if x:
+        plot.addItem(pg.ScatterPlotItem(
+            x, y, symbol="t", size=11, brush=QColor(look.fault),
+            pen=line(look.background), name="fault"))
+
+
+def track_against_track(plot: pg.PlotItem, findings: Findings, look: Look, *,
+                        before: Findings | None = None, thin: bool = False) -> None:
+    """Draw the second track's volts over the first's, with the fitted straight line."""
+    pair = findings.pair
+    if pair is None:
+        dress(plot, look, "Track against track")
+        say(plot, look, ONE_TRACK)
+        return
+    dress(plot, look, "Track against track", f"{pair.first} (V)", f"{pair.second} (V)")
+    for each, color, name in ((before, pale(look.track(1)), "before"),
+                              (findings, look.track(0), "readings")):
+        if each is None or each.pair is None:
+            continue
+        recording = each.recording
+        first = recording.stated_volts(recording.channel(each.pair.first))
+        second = recording.stated_volts(recording.channel(each.pair.second))
+        dot = QColor(color)
+        dot.setAlpha(150)
+        plot.addItem(pg.ScatterPlotItem(
+            *cells(first, second, 160 if thin else 400), size=3, pen=None, brush=dot, name=name))
+    span = findings.tracks[pair.first]
+    ends = np.array([span.lowest_volts, span.highest_volts])
+    plot.addItem(pg.PlotDataItem(
+        ends, pair.gain.value * ends + pair.offset_volts.value,
+        pen=line(look.limit, DASHED),
+        name=f"{pair.relation}: {pair.second} = {pair.gain.value:.4g} × {pair.first} "
+             f"{pair.offset_volts.value:+.3f} V"))
+
+
+def mismatch(plot: pg.PlotItem, findings: Findings, look: Look, *,
+             before: Findings | None = None) -> None:
+    """Draw the disagreement of the tracks along travel, with the limit the wishes state."""
+    pair = findings.pair
+    dress(plot, look, "Mismatch along travel", "travel (%)", "first minus second (% of travel)")
+    if pair is None:
+        say(plot, look, ONE_TRACK)
+        return
+    if before is not None and before.pair is not None:
+        plot.addItem(pg.PlotDataItem(
+            before.pair.travel_percent, before.pair.mismatch_percent, connect="finite",
+            pen=line(pale(look.track(1)), DOTTED, 2), name="before"))
+    plot.addItem(pg.PlotDataItem(
+        pair.travel_percent, pair.mismatch_percent, connect="finite",
+        pen=line(look.track(0), SOLID, 2), name="mismatch"))
+    limit = findings.wishes.mismatch_limit_percent
+    level(plot, look, limit, f"limit {limit:g} %", style=DASHED, below=True)
+    level(plot, look, -limit, f"limit {-limit:g} %", style=DASHED)
+    plot.enableAutoRange(x=True, y=False)
+    seen = pair.mismatch_percent[np.isfinite(pair.mismatch_percent)]
+    reach = max(1.15 * limit, 1.15 * float(np.abs(seen).max()) if seen.size else 0.0)
+    plot.setYRange(-reach, reach, padding=0)
+    worst = pair.mismatch_at_travel_percent
+    at = np.flatnonzero(np.isfinite(pair.mismatch_percent))
+    if np.isfinite(worst) and at.size:
+        nearest = at[np.argmin(np.abs(pair.travel_percent[at] - worst))]
+        plot.addItem(pg.ScatterPlotItem(
+            [worst], [pair.mismatch_percent[nearest]], symbol="t", size=11,
+            brush=QColor(look.fault), pen=line(look.background),
+            name=f"worst {pair.mismatch_max_percent.value:.2f} % at {worst:.0f} %"))
+
+
+def press_against_release(plot: pg.PlotItem, findings: Findings, look: Look, *,
+                          before: Findings | None = None) -> None:
+    """Draw the mismatch while pressing and while letting go; the gap between them is the play."""
+    del before
+    pair = findings.pair
+    dress(plot, look, "Press against release", "travel (%)", "first minus second (% of travel)")
+    if pair is None:
+        say(plot, look, ONE_TRACK)
+        return
+    up = pg.PlotDataItem(pair.travel_percent, pair.mismatch_press_percent, connect="finite",
+                         pen=line(look.track(0), SOLID, 2), name="pressing")
+    down = pg.PlotDataItem(pair.travel_percent, pair.mismatch_release_percent, connect="finite",
+                           pen=line(look.track(1), DASHED, 2), name="letting go")
+    plot.addItem(up)
+    plot.addItem(down)
+    if np.isfinite(pair.play_at_travel_percent):
+        text = f"largest play {pair.play_percent.value:.2f} %"
+        plot.addItem(pg.InfiniteLine(
+            pair.play_at_travel_percent, angle=90, pen=line(look.fault, DOTTED),
+            label=text, labelOpts={"position": 0.06, "color": QColor(look.fault),
+                                   "anchors": [(0, 1), (1, 1)]}), ignoreBounds=True)
+
+
+def rest_readings(plot: pg.PlotItem, findings: Findings, look: Look, *, column: str,
+                  before: Findings | None = None) -> None:
+    """Draw every return's rest reading of one track, with its dead band."""
+    track = findings.tracks[column]
+    index = names(findings).index(column)
+    dress(plot, look, f"Rest readings of {column}", "return number",
+          "volts at nominal supply (V)")
+    low, high = [track.rest.value], [track.rest.value]
+    if before is not None and column in before.tracks:
+        old = before.tracks[column].rest_levels
+        plot.addItem(pg.ScatterPlotItem(
+            np.arange(1, old.size + 1), old, symbol="x", size=8,
+            pen=line(pale(look.track(index))), brush=None, name="before"))
+        low.append(float(np.nanmin(old, initial=low[0])))
+        high.append(float(np.nanmax(old, initial=high[0])))
+    levels = track.rest_levels
+    plot.addItem(pg.ScatterPlotItem(
+        np.arange(1, levels.size + 1), levels, symbol=look.track_symbol(index), size=8,
+        brush=look.track(index), pen=line(look.background), name="at rest"))
+    level(plot, look, track.rest.value, f"rest {track.rest.value:.3f} V", style=SOLID,
+          color=look.track(index), place=0.7)
+    low.append(float(np.nanmin(levels, initial=low[0])))
+    high.append(float(np.nanmax(levels, initial=high[0])))
+    dead = findings.dead_bands.get(column)
+    if dead is not None and np.isfinite(dead.start_of_travel_volts):
+        band(plot, *sorted((track.rest.value, dead.start_of_travel_volts)), look.band)
+        towards_pressed = dead.start_of_travel_volts >= track.rest.value
+        level(plot, look, dead.start_of_travel_volts,
+              f"start of travel {dead.start_of_travel_volts:.3f} V", style=DASHED,
+              below=not towards_pressed)
+        level(plot, look, dead.release_volts, f"release {dead.release_volts:.3f} V",
+              style=DOTTED, place=0.4, below=towards_pressed)
+        low.append(min(dead.start_of_travel_volts, dead.release_volts))
+        high.append(max(dead.start_of_travel_volts, dead.release_volts))
+    room = 0.18 * max(max(high) - min(low), 4 * track.step_volts, 1e-4)
+    plot.setYRange(min(low) - room, max(high) + room, padding=0)
+    plot.setXRange(0.5, max(levels.size, 1) + 0.5, padding=0)
+
+
+def noise(plot: pg.PlotItem, findings: Findings, look: Look, *,
+          before: Findings | None = None) -> None:
+    """Draw each track's noise along travel, with one converter step for scale."""
+    dress(plot, look, "Noise along travel", "travel (%)", "rms noise (mV)")
+    for each, earlier in ((before, True), (findings, False)):
+        if each is None:
+            continue
+        for index, column in enumerate(names(each)):
+            track = each.tracks.get(column)
+            if track is None:
+                continue
+            color = pale(look.track(index)) if earlier else look.track(index)
+            plot.addItem(pg.PlotDataItem(
+                track.noise_map_percent, track.noise_map_volts * 1000.0, connect="finite",
+                pen=line(color, DOTTED if earlier else look.track_style(index), 2),
+                name=f"{column} before" if earlier else column))
+    steps = {t.step_volts for t in findings.tracks.values() if t.step_volts > 0}
+    if len(steps) == 1:
+        step = steps.pop() * 1000.0
+        level(plot, look, step, f"one converter step {step:.2f} mV", style=DOTTED)
+    plot.setYRange(0, _top(findings), padding=0.06)
+
+
+def _top(findings: Findings) -> float:
+    tops = [float(np.nanmax(t.noise_map_volts)) * 1000.0 for t in findings.tracks.values()
+            if np.isfinite(t.noise_map_volts).any()]
+    tops += [t.step_volts * 1200.0 for t in findings.tracks.values()]
+    return max([*tops, 0.1])
+
+
+def show_fault(plot: pg.PlotItem, look: Look, x: float) -> None:
+    """Draw an upright line through the place of a fault that was picked."""
+    vertical(plot, look, [x], look.fault)
+
+
+def _swatch(color: str) -> pg.PlotDataItem:
+    return pg.BarGraphItem(x=[0], height=[0], width=0, brush=tint(color), pen=pg.mkPen(None))

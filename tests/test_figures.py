@@ -1,0 +1,190 @@
+"""The figures draw what the findings say, in the window and on paper alike."""
+
+import xml.etree.ElementTree as ET
+from dataclasses import replace
+
+import numpy as np
+import pyqtgraph as pg
+import pytest
+from window_pedal import findings, recording
+
+from bench.errors import BadCall
+from bench.figures import FIGURES, NIGHT, PAPER, columns, draw, png, svg
+from bench.figures.items import cells, thinned
+
+
+@pytest.fixture(scope="module")
+def swept():
+    return findings()
+
+
+@pytest.fixture
+def plot(qtbot):
+    page = pg.GraphicsLayoutWidget()
+    qtbot.addWidget(page)
+    # Yielded, not returned: page must outlive the test, or Qt deletes the plot.
+    yield page.addPlot()
+
+
+def curves(plot):
+    return {item.name(): item.getData() for item in plot.items
+            if isinstance(item, pg.PlotDataItem)}
+
+
+@pytest.mark.parametrize("name", FIGURES)
+@pytest.mark.parametrize("look", [PAPER, NIGHT], ids=["light", "dark"])
+def test_every_figure_is_a_well_formed_svg_of_the_size_asked_for(name, look, swept):
+    root = ET.fromstring(svg(name, swept, (640, 300), look))
+    assert root.attrib["viewBox"] == "0 0 640 300"
+    ground = next(e for e in root.iter() if e.tag.endswith("rect"))
+    assert ground.attrib["fill"] == look.background
+
+
+def test_two_figures_on_one_page_never_share_an_id(swept):
+    texts = [svg("mismatch", swept), svg("mismatch", swept), svg("noise", swept)]
+    ids = [e.attrib["id"] for t in texts for e in ET.fromstring(t).iter() if "id" in e.attrib]
+    assert len(ids) == len(set(ids)) > 3
+
+
+def test_png_has_the_pixels_asked_for(swept):
+    data = png("traces", swept, (300, 200), scale=2.0)
+    assert data[:8] == b"\x89PNG\r\n\x1a\n"  # W3C PNG specification, 5.2
+    assert int.from_bytes(data[16:20]) == 600
+    assert int.from_bytes(data[20:24]) == 400
+
+
+def test_traces_are_the_recorded_volts(plot, swept):
+    draw("traces", plot, swept, PAPER, thin=True)
+    _, volts = curves(plot)["a"]
+    recorded = swept.recording.stated_volts(swept.recording.channel("a"))
+    assert volts.min() == recorded.min()
+    assert volts.max() == recorded.max()
+
+
+def test_the_fitted_relation_is_the_pairs_own_line(plot, swept):
+    draw("pair", plot, swept, PAPER)
+    (x, y), = [data for name, data in curves(plot).items() if name.startswith("half slope")]
+    assert y == pytest.approx(0.5 * x + 0.012)
+
+
+def test_mismatch_is_drawn_as_found_and_its_limits_are_in_view(plot, swept):
+    draw("mismatch", plot, swept, PAPER)
+    x, y = curves(plot)["mismatch"]
+    assert np.array_equal(x, swept.pair.travel_percent)
+    assert np.array_equal(y, swept.pair.mismatch_percent)
+    levels = sorted(i.value() for i in plot.items if isinstance(i, pg.InfiniteLine))
+    assert levels == [-10.0, 10.0]
+    low, high = plot.viewRange()[1]
+    assert low < -10.0 < 10.0 < high
+
+
+@pytest.mark.parametrize("column", ["a", "b"])
+def test_rest_readings_show_every_return_and_the_dead_band(plot, swept, column):
+    draw("rest", plot, swept, PAPER, column=column)
+    dots = next(i for i in plot.items if isinstance(i, pg.ScatterPlotItem))
+    assert np.array_equal(dots.getData()[1], swept.tracks[column].rest_levels)
+    dead = swept.dead_bands[column]
+    region = next(i for i in plot.items if isinstance(i, pg.LinearRegionItem))
+    assert region.getRegion() == pytest.approx(
+        (swept.tracks[column].rest.value, dead.start_of_travel_volts))
+    low, high = plot.viewRange()[1]
+    assert low < min(dots.getData()[1])
+    assert high > dead.start_of_travel_volts
+
+
+def test_noise_is_drawn_in_millivolts(plot, swept):
+    draw("noise", plot, swept, PAPER)
+    assert curves(plot)["b"][1].max() == pytest.approx(6.0)
+    assert "mV" in plot.getAxis("left").labelText
+
+
+def test_press_and_release_are_two_curves(plot, swept):
+    draw("play", plot, swept, PAPER)
+    gap = curves(plot)["pressing"][1] - curves(plot)["letting go"][1]
+    assert gap == pytest.approx(np.full(gap.size, 0.8))
+
+
+def test_every_axis_text_names_its_unit(plot, swept):
+    for name in FIGURES:
+        draw(name, plot, swept, PAPER)
+        for side in ("bottom", "left"):
+            text = plot.getAxis(side).labelText
+            assert text == "return number" or text.endswith(")"), (name, side, text)
+
+
+def test_with_one_track_the_pair_figures_say_so_instead_of_failing():
+    alone = findings(one_track=True)
+    assert columns(alone) == ["a"]
+    for name, figure in FIGURES.items():
+        assert ("Only one track" in svg(name, alone)) == figure.needs_pair, name
+
+
+def test_an_earlier_recording_is_laid_under_the_new_one(plot, swept):
+    before = findings(shift_volts=0.05)
+    draw("rest", plot, swept, PAPER, before=before)
+    shown = [i.getData()[1] for i in plot.items if isinstance(i, pg.ScatterPlotItem)]
+    assert any(np.array_equal(y, before.tracks["a"].rest_levels) for y in shown)
+    for name in FIGURES:
+        assert ET.fromstring(svg(name, swept, before=before)) is not None
+
+
+def test_drawing_again_replaces_what_was_there(plot, swept):
+    draw("traces", plot, swept, PAPER)
+    first = len(plot.items), len(plot.legend.items)
+    draw("traces", plot, swept, PAPER)
+    assert (len(plot.items), len(plot.legend.items)) == first
+    draw("play", plot, swept, PAPER)
+    assert [label.text for _, label in plot.legend.items] == ["pressing", "letting go"]
+
+
+def test_unknown_figures_and_tracks_are_refused_in_one_line(plot, swept):
+    with pytest.raises(BadCall, match="no figure 'pie'; there are traces, pair"):
+        draw("pie", plot, swept, PAPER)
+    with pytest.raises(BadCall, match="no track 'z' in these findings; there are a, b"):
+        draw("rest", plot, swept, PAPER, column="z")
+
+
+def test_missing_cells_and_lost_pairs_do_not_stop_a_figure(swept):
+    hollow = recording()
+    hollow.channels[0].readings[100:900] = np.nan
+    for name in FIGURES:
+        assert "<path" in svg(name, replace(swept, recording=hollow)), name
+
+
+def test_thinning_keeps_a_dropout_of_one_sample():
+    y = np.ones(1_000_000)
+    y[777_777] = 0.0
+    x = np.arange(y.size) / 1000.0
+    thin_x, thin_y = thinned(x, y)
+    assert thin_y.size <= 4002
+    assert thin_y.min() == 0.0
+    assert abs(thin_x[thin_y.argmin()] - 777.777) < 0.6
+
+
+def test_a_cloud_keeps_its_outliers():
+    random = np.random.default_rng(1)
+    x = random.normal(size=500_000)
+    y = x + random.normal(scale=0.01, size=x.size)
+    y[1234] = 40.0
+    _, kept = cells(x, y, 400)
+    assert kept.size < 160_000
+    assert kept.max() == 40.0
+
+
+@pytest.mark.parametrize("look", [PAPER, NIGHT], ids=["light", "dark"])
+def test_the_first_two_tracks_can_be_told_from_the_ground_and_from_each_other(look):
+    def luminance(color):
+        # W3C WCAG 2.2, definition of relative luminance.
+        parts = [int(color[i:i + 2], 16) / 255 for i in (1, 3, 5)]
+        linear = [c / 12.92 if c <= 0.04045 else ((c + 0.055) / 1.055) ** 2.4 for c in parts]
+        return 0.2126 * linear[0] + 0.7152 * linear[1] + 0.0722 * linear[2]
+
+    def contrast(one, other):
+        high, low = sorted((luminance(one), luminance(other)), reverse=True)
+        return (high + 0.05) / (low + 0.05)
+
+    for color in (*look.tracks[:2], look.fault, look.quiet):
+        assert contrast(color, look.background) >= 3.0  # WCAG 2.2, 1.4.11: graphical objects
+    assert contrast(look.foreground, look.background) >= 7.0  # WCAG 2.2, 1.4.6
+    assert look.track_style(0) != look.track_style(1)
+    assert look.track_symbol(0) != look.track_symbol(1)
