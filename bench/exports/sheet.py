@@ -1,0 +1,89 @@
+"""What every settings exporter is given: the values, and where they come from."""
+
+import hashlib
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from analysis.findings import Findings
+from analysis.recording import DEFAULT_NOMINAL_VOLTS
+from analysis.settings import Setting
+from analysis.wishes import Wishes
+from bench.version import version
+
+CAUTION = (
+    "Prove every value with the driven wheels off the ground before the first drive, "
+    "and follow local codes and licensed practice.")
+
+
+@dataclass(frozen=True)
+class Sheet:
+    """Hold the recommended values with their origin.
+
+    nominal_volts: the supply at which the volts are stated. track_ohms: end-to-end resistance
+    for controllers that read a rheostat. falling: tracks whose volts fall as the pedal is
+    pressed. sha256: of the recording's file as it lies on disk, "" when there is none.
+    """
+
+    settings: tuple[Setting, ...]
+    nominal_volts: float = DEFAULT_NOMINAL_VOLTS
+    track_ohms: float = Wishes().track_ohms
+    title: str = ""
+    started: str = ""
+    board: str = ""
+    file_name: str = ""
+    sha256: str = ""
+    program: str = ""
+    notes: tuple[str, ...] = ()
+    falling: Mapping[str, bool] = field(default_factory=dict)
+
+    def origin(self) -> tuple[tuple[str, str], ...]:
+        """Return (label, text) of what is known about the origin, empty texts left out."""
+        rows = (("recording", self.title), ("started", self.started), ("board", self.board),
+                ("file", self.file_name), ("SHA-256", self.sha256), ("made by", self.program))
+        return tuple((label, text) for label, text in rows if text)
+
+
+What = Findings | tuple[Setting, ...] | Sheet
+
+
+def sheet_of(what: What, path: Path | None = None) -> Sheet:
+    """Return the sheet of findings, of bare settings, or the sheet itself.
+
+    path: the recording's file, for its name and checksum. Bare settings carry no supply: their
+    volts are taken to be stated at 5 V.
+    """
+    if isinstance(what, Sheet):
+        return what
+    program = f"Stillpedal {version()}"
+    file_name = path.name if path else ""
+    checksum = file_sha256(path) if path else ""
+    if isinstance(what, tuple):
+        return Sheet(what, file_name=file_name, sha256=checksum, program=program,
+                     falling=_falling(what))
+    recording = what.recording
+    return Sheet(
+        what.settings, recording.nominal_volts, what.wishes.track_ohms, recording.title,
+        recording.started, recording.board_name, file_name, checksum, program, what.notes,
+        {name: track.direction == "falling" for name, track in what.tracks.items()})
+
+
+def _falling(settings: tuple[Setting, ...]) -> dict[str, bool]:
+    by_name = {(s.name, s.channel): s.value for s in settings}
+    return {
+        channel: full < by_name.get(("rest", channel), -math.inf)
+        for (name, channel), full in by_name.items()
+        if name == "full_travel" and channel is not None}
+
+
+def file_sha256(path: Path) -> str:
+    """Return the SHA-256 of a file in lower-case hex."""
+    with path.open("rb") as file:
+        return hashlib.file_digest(file, "sha256").hexdigest()
+
+
+def label(setting: Setting) -> str:
+    """Return the name a person reads, for instance "start of travel, a"."""
+    words = setting.name.replace("_", " ")
+    return f"{words}, {setting.channel}" if setting.channel else words

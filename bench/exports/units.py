@@ -1,0 +1,109 @@
+"""One setting in the unit a controller asks for, rounded to the safe side.
+
+A table says what may be converted into what. Counts of n bits are stated for a full scale of
+2**n at the supply (volts = counts * supply / 2**n), the scale FORMATS and most converters use.
+"""
+
+import math
+import re
+from dataclasses import dataclass
+
+from analysis.settings import Setting
+from bench.errors import BadCall
+from bench.exports.sheet import Sheet
+
+MOST_BITS = 32
+
+# Which way each value may be rounded: +1 towards pressed, -1 towards rest, 0 to the nearest.
+# Start of travel and release lie above everything that lifts the rest reading, so they may only
+# grow; full travel must be reached by every press, so it may only shrink. The fault limits are
+# handled apart: they follow the electrical low and high, not the pedal.
+_TOWARDS_PRESSED = {"start_of_travel": 1, "release": 1, "full_travel": -1}
+# A fault limit may only move away from the readings of a sound pedal, or it would stop a sound
+# car; the room towards ground and supply was left for that.
+_UPWARDS = {"fault_low": -1, "fault_high": 1}
+
+# unit of the setting -> {asked unit: (factor, usual decimals)}; volts are handled below.
+_PLAIN = {
+    "%": {"percent": (1.0, 1), "permille": (10.0, 0)},
+    "s": {"seconds": (1.0, 3), "milliseconds": (1000.0, 0)},
+}
+_VOLTS = ("volts", "millivolts", "percent_of_supply", "countsN", "ohms", "ohms_from_top")
+
+
+@dataclass(frozen=True)
+class Converted:
+    """Hold a value in the unit asked for, before rounding.
+
+    decimals: usual number of them. direction: +1 may only be rounded up, -1 only down, 0 to
+    the nearest. highest: largest value that can be entered, for counts.
+    """
+
+    value: float
+    decimals: int
+    direction: int
+    highest: float = math.inf
+
+    def rounded(self, decimals: int | None = None) -> float:
+        """Return the value with so many decimals, rounded to the safe side."""
+        places = self.decimals if decimals is None else decimals
+        scaled = self.value * 10.0 ** places
+        # A hair of tolerance, or 0.6 V * 1000 = 600.0000000000001 mV would become 601.
+        hair = 1e-9 * max(1.0, abs(scaled))
+        if self.direction > 0:
+            whole = math.ceil(scaled - hair)
+        elif self.direction < 0:
+            whole = math.floor(scaled + hair)
+        else:
+            whole = math.floor(scaled + 0.5)
+        return min(whole if places == 0 else whole / 10.0 ** places, self.highest)
+
+
+def units_of(setting: Setting) -> tuple[str, ...]:
+    """Return the names of the units a setting can be asked in."""
+    return _VOLTS if setting.unit == "V" else tuple(_PLAIN.get(setting.unit, ()))
+
+
+def convert(setting: Setting, unit: str, sheet: Sheet) -> Converted:
+    """Return a setting in `unit`, "" for its own.
+
+    Raises BadCall on a unit that does not apply and on a value the data did not suffice for.
+    """
+    who = f"{setting.name} of {setting.channel!r}" if setting.channel else setting.name
+    if not math.isfinite(setting.value):
+        raise BadCall(f"{who} could not be determined ({setting.why}); leave it out or record "
+                      "the sweep again")
+    direction = _direction(setting, sheet)
+    if setting.unit != "V":
+        table = _PLAIN.get(setting.unit, {})
+        if unit == "" and table:
+            unit = next(iter(table))
+        if unit not in table:
+            raise BadCall(f"{who} is in {setting.unit} and cannot be stated in {unit!r}; use "
+                          f"{' or '.join(table) or 'its own unit'}")
+        factor, decimals = table[unit]
+        return Converted(setting.value * factor, decimals, direction)
+    ratio = setting.value / sheet.nominal_volts
+    if unit in ("", "volts"):
+        return Converted(setting.value, 3, direction)
+    if unit == "millivolts":
+        return Converted(setting.value * 1000.0, 0, direction)
+    if unit == "percent_of_supply":
+        return Converted(ratio * 100.0, 1, direction)
+    if unit == "ohms":
+        return Converted(ratio * sheet.track_ohms, 0, direction)
+    if unit == "ohms_from_top":
+        return Converted((1.0 - ratio) * sheet.track_ohms, 0, -direction)
+    bits = re.fullmatch(r"counts([0-9]{1,2})", unit)
+    if bits and 1 <= int(bits[1]) <= MOST_BITS:
+        full = 2 ** int(bits[1])
+        return Converted(ratio * full, 0, direction, full - 1)
+    raise BadCall(f"{who} cannot be stated in {unit!r}; use volts, millivolts, "
+                  f"percent_of_supply, counts1 to counts{MOST_BITS}, ohms or ohms_from_top")
+
+
+def _direction(setting: Setting, sheet: Sheet) -> int:
+    if setting.name in _UPWARDS:
+        return _UPWARDS[setting.name]
+    towards = _TOWARDS_PRESSED.get(setting.name, 0)
+    return -towards if sheet.falling.get(setting.channel or "", False) else towards
