@@ -30,3 +30,7 @@ class NoTrack(AnalysisError):
 
 class NoCalibration(AnalysisError):
     """Too few or contradictory points for the line that was asked for."""
+
+
+class NoKeyOn(AnalysisError):
+    """Nothing in the log shows when the key was turned on."""

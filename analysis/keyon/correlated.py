@@ -1,0 +1,115 @@
+"""A line or a step through readings whose noise remembers: how sure is it really?
+
+Model of block means: y = X b + e, e = white (its own size before and after key-on) plus
+flicker (1/f) noise, the flicker being a sum of exponentially forgetting parts with time
+constants an octave apart, which is 1/f over the range spanned (a standard construction; see
+Keshner 1982, "1/f noise"). The share of flicker, theta, is not known: the restricted likelihood
+(Patterson & Thompson 1971) weighs a grid of shares, and the interval is the mixture of the
+Student t intervals of all of them. Batch means alone would be far too sure of themselves here,
+because 1/f noise never averages out.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from analysis.recording import Array
+
+_SHARES = np.concatenate([[0.0], np.geomspace(1e-3, 1e4, 36)])
+
+
+@dataclass(frozen=True)
+class Fit:
+    """Hold one coefficient: value, limits at the asked confidence, and its standard error."""
+
+    value: float
+    low: float
+    high: float
+    standard_error: float
+
+
+def flicker_covariance(time_s: Array, shortest_s: float) -> Array:
+    """Return the covariance of unit 1/f noise at the times, shape (n, n).
+
+    shortest_s: the block length; the longest time constant is 64 times the time covered.
+    """
+    longest = 64.0 * max(float(np.ptp(time_s)), shortest_s)
+    octaves = max(1, int(np.ceil(np.log2(longest / shortest_s))))
+    lag = np.abs(time_s[:, None] - time_s[None, :])
+    result: Array = np.zeros(lag.shape)
+    for k in range(octaves + 1):
+        result += np.exp(-lag / (shortest_s * 2.0**k))
+    return result
+
+
+def fit_coefficient(y: Array, design: Array, time_s: Array, white: Array, which: int,
+                    confidence: float) -> Fit:
+    """Return coefficient `which` of y = design @ b with noise that remembers.
+
+    y: (n,), design: (n, p), n >= p + 2; time_s: (n,), s; white: (n,), relative variance of the
+    white part of each reading. All shares of flicker enter, weighed by how well they explain y.
+    """
+    from scipy.special import stdtr
+
+    n, p = design.shape
+    root = np.sqrt(white)
+    scaled_y, scaled_x = y / root, design / root[:, None]
+    block = float(np.median(np.diff(np.sort(time_s)))) if n > 1 else 1.0
+    flicker = flicker_covariance(time_s, max(block, 1e-9)) / np.outer(root, root)
+    eigen, vectors = np.linalg.eigh(flicker)
+    eigen = np.maximum(eigen, 0.0)
+    ry, rx = vectors.T @ scaled_y, vectors.T @ scaled_x
+    variance = 1.0 + _SHARES[:, None] * eigen[None, :]
+    weight = 1.0 / variance
+    normal = np.einsum("gi,ij,ik->gjk", weight, rx, rx)
+    inverse = np.linalg.inv(normal)
+    beta = np.einsum("gjk,gk->gj", inverse, np.einsum("gi,ij,i->gj", weight, rx, ry))
+    residual = ry[None, :] - beta @ rx.T
+    rss = np.maximum(np.sum(weight * residual**2, axis=1), 1e-30)
+    freedom = n - p
+    likelihood = -0.5 * (np.sum(np.log(variance), axis=1)
+                         + np.linalg.slogdet(normal)[1] + freedom * np.log(rss))
+    belief = np.exp(likelihood - likelihood.max())
+    belief /= belief.sum()
+    value = beta[:, which]
+    error = np.sqrt(np.maximum(rss / freedom * inverse[:, which, which], 1e-30))
+    centre = float(belief @ value)
+    reach = 100.0 * float(np.max(error)) + float(np.ptp(value))
+
+    def quantile(probability: float) -> float:
+        low, high = centre - reach, centre + reach
+        for _ in range(60):
+            middle = 0.5 * (low + high)
+            below = float(belief @ stdtr(freedom, (middle - value) / error))
+            low, high = (middle, high) if below < probability else (low, middle)
+        return 0.5 * (low + high)
+
+    tail = 0.5 * (1.0 - confidence)
+    spread = float(np.sqrt(belief @ error**2 + belief @ (value - centre) ** 2))
+    return Fit(centre, quantile(tail), quantile(1.0 - tail), spread)
+
+
+def converter_bias(step_volts: float, noise_volts: float) -> float:
+    """Return the rms error that a converter of this step leaves in the mean of many readings.
+
+    Noise of sigma dithers the step: the mean's error is periodic in the level with first
+    harmonic step/pi * exp(-2 pi^2 sigma^2 / step^2) (Widrow & Kollar, Quantization Noise,
+    ch. 4-5); without noise it is step/sqrt(12), the uniform distribution.
+    """
+    if step_volts <= 0.0:
+        return 0.0
+    sigma = noise_volts / step_volts
+    harmonic = np.arange(1, 6)
+    # Parseval over the harmonics of a sawtooth: sum of (1/(pi k))^2 / 2 = 1/12 at sigma = 0.
+    power = 0.5 * np.sum((np.exp(-2.0 * (np.pi * harmonic * sigma) ** 2) / (np.pi * harmonic))**2)
+    return float(step_volts * np.sqrt(power))
+
+
+def student_interval(values: Array, confidence: float) -> tuple[float, float, float]:
+    """Return mean, low and high of a Student t interval of the mean; needs 2 values."""
+    from scipy.special import stdtrit
+
+    mean = float(np.mean(values))
+    half = float(stdtrit(values.size - 1, 0.5 + 0.5 * confidence)
+                 * np.std(values, ddof=1) / np.sqrt(values.size))
+    return mean, mean - half, mean + half

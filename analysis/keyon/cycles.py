@@ -1,0 +1,189 @@
+"""When the key was turned: from the key line, marks, the supply appearing, or the signal itself.
+
+The first of these that shows at least one key-on is believed, in that order: a wire tells the
+time better than a hand, and a hand better than a guess from noise.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from analysis.errors import NoKeyOn
+from analysis.keyon.rows import Blocks, Bools, volts_of
+from analysis.recording import Array, Channel, Recording
+
+# Contact bounce and noise on the key line: shorter states are not the key (common practice).
+_DEBOUNCE_S = 0.03
+_MARK_SEARCH_S = 2.0
+_CHUNK = 500_000
+# A signal edge must stand this far out of the usual change from second to second. 12 robust
+# standard deviations: noise with bursts stays below 8 in simulation (analysis.synthetic_car).
+_EDGE_SCORE = 12.0
+
+
+@dataclass(frozen=True)
+class Span:
+    """Hold the rows of one key cycle: rest before [before_row, on_row), key on to off_row."""
+
+    before_row: int
+    on_row: int
+    off_row: int
+
+
+@dataclass(frozen=True)
+class KeyTimes:
+    """Hold the spans, how they were found, and how unsure the times are (seconds, one side)."""
+
+    spans: tuple[Span, ...]
+    found_by: str
+    unsure_s: float
+
+
+def find_cycles(recording: Recording, blocks: Blocks, free: Bools) -> KeyTimes:
+    """Return the key cycles of a log; raise NoKeyOn when nothing shows one.
+
+    free: shape (blocks,), False where a foot seems to be on the pedal; only used when the time
+    of key-on has to be found from the tracks themselves.
+    """
+    keys = recording.with_role("key")
+    for channel in keys:
+        edges = _level_edges(recording, channel, blocks)
+        if edges is not None and (edges[0] or edges[1]):
+            return KeyTimes(_spans(edges, recording.rows), "key channel", 0.0)
+    edges = _mark_edges(recording)
+    if edges[1]:
+        return KeyTimes(_spans(edges, recording.rows), "mark", 1.5)
+    if recording.supply is not None:
+        found = _level_edges(recording, recording.supply, blocks,
+                             0.3 * recording.nominal_volts, 0.6 * recording.nominal_volts)
+        if found is not None and found[1]:
+            return KeyTimes(_spans(found, recording.rows), "supply", 0.0)
+    edges = _signal_edges(recording, blocks, free)
+    if edges[1]:
+        return KeyTimes(_spans(edges, recording.rows), "signal", 0.2)
+    raise NoKeyOn(
+        f"no key-on found in {recording.rows} rows: neither a key line, a mark 'key on', a "
+        "supply that appears nor a change of the tracks shows it; log again with a key channel "
+        "or mark the key-on with a key press")
+
+
+# edges: (on at the first row?, rows of key-on, rows of key-off)
+_Edges = tuple[bool, list[int], list[int]]
+
+
+def _spans(edges: _Edges, rows: int) -> tuple[Span, ...]:
+    on_at_start, ons, offs = edges
+    starts = ([0] if on_at_start else []) + ons
+    spans = []
+    previous_off = 0
+    for number, on in enumerate(starts):
+        following = starts[number + 1] if number + 1 < len(starts) else rows
+        off = next((o for o in offs if o > on), rows)
+        off = min(off, following)
+        spans.append(Span(min(previous_off, on), on, off))
+        previous_off = off
+    return tuple(spans)
+
+
+def _level_edges(recording: Recording, channel: Channel, blocks: Blocks,
+                 low: float | None = None, high: float | None = None) -> _Edges | None:
+    """Return the edges of a two-level line; None when it cannot be read as one."""
+    mean = blocks.measured[channel.column]
+    finite = mean[np.isfinite(mean)]
+    if not finite.size:
+        return None
+    if low is None or high is None:
+        bottom, top = float(finite.min()), float(finite.max())
+        # A line that never moves by half a volt was not wired or not switched in this log.
+        if top - bottom < 0.5:
+            return (True, [], []) if bottom > 2.0 else None
+        low, high = bottom + 0.35 * (top - bottom), bottom + 0.65 * (top - bottom)
+    shortest = max(1, round(_DEBOUNCE_S / blocks.step_s))
+    rows: list[int] = []
+    states: list[bool] = []
+    for begin in range(0, recording.rows, _CHUNK):
+        volts = volts_of(channel, begin, begin + _CHUNK)
+        clear = np.flatnonzero((volts > high) | (volts < low))
+        if not clear.size:
+            continue
+        state = volts[clear] > high
+        turns = np.flatnonzero(np.diff(state)) + 1
+        for turn in ([0] if not states or states[-1] != bool(state[0]) else []) + turns.tolist():
+            rows.append(begin + int(clear[turn]))
+            states.append(bool(state[turn]))
+    if not rows:
+        return None
+    return _debounced(rows, states, recording.rows, shortest)
+
+
+def _debounced(rows: list[int], states: list[bool], total: int, shortest: int) -> _Edges:
+    kept_rows, kept_states = [0], [states[0]]
+    for number, (row, state) in enumerate(zip(rows, states, strict=True)):
+        until = rows[number + 1] if number + 1 < len(rows) else total
+        if until - row < shortest or state == kept_states[-1]:
+            continue
+        kept_rows.append(row)
+        kept_states.append(state)
+    pairs = list(zip(kept_rows, kept_states, strict=True))[1:]
+    return (kept_states[0], [r for r, s in pairs if s], [r for r, s in pairs if not s])
+
+
+def _mark_edges(recording: Recording) -> _Edges:
+    ons = [m.row for m in recording.marks if m.text.strip().lower() == "key on"]
+    offs = [m.row for m in recording.marks if m.text.strip().lower() == "key off"]
+    on_at_start = bool(offs) and (not ons or offs[0] < ons[0])
+    # A log that begins with a mark "key on" at its first row was on all along.
+    if ons and ons[0] == 0:
+        on_at_start, ons = True, ons[1:]
+    return on_at_start and offs[0] > 0 if offs else on_at_start, ons, offs
+
+
+def _signal_edges(recording: Recording, blocks: Blocks, free: Bools) -> _Edges:
+    """Return edges where level or noise of a track changes and stays changed for a second."""
+    width = max(4, round(1.0 / (blocks.size * blocks.step_s)))
+    if blocks.count < 4 * width:
+        return False, [], []
+    scores, jumps = [], []
+    for channel in recording.with_role("track"):
+        stats = blocks.stated[channel.column]
+        floor = max(channel.step_volts**2 / 12.0, 1e-12)
+        for series in (stats.mean, np.log(np.maximum(stats.variance, floor))):
+            jump = _step_size(np.where(free, series, np.nan), width)
+            usual = 1.4826 * float(np.nanmedian(np.abs(jump - np.nanmedian(jump))))
+            usual = max(usual, 0.1 * channel.step_volts, 1e-6)
+            jumps.append(jump / usual)
+            scores.append(np.abs(np.nan_to_num(jump / usual)))
+    score = np.max(scores, axis=0)
+    vectors = np.nan_to_num(np.array(jumps))
+    ons: list[int] = []
+    offs: list[int] = []
+    first: Array | None = None
+    while True:
+        peak = int(np.argmax(score))
+        if score[peak] < _EDGE_SCORE:
+            break
+        ons.append(peak)
+        score[max(0, peak - 2 * width):peak + 2 * width] = 0.0
+    peaks, ons = sorted(ons), []
+    for peak in peaks:
+        vector = vectors[:, peak]
+        if first is None:
+            first = vector
+        row = int(blocks.first_row[peak])
+        (ons if float(vector @ first) > 0.0 else offs).append(row)
+    return False, ons, offs
+
+
+def _step_size(series: Array, width: int) -> Array:
+    """Return mean of the `width` blocks from i on minus that of those before i, shape (n,)."""
+    good = np.isfinite(series)
+    total = np.concatenate([[0.0], np.cumsum(np.where(good, series, 0.0))])
+    count = np.concatenate([[0], np.cumsum(good)])
+    n = series.size
+    result: Array = np.full(n, np.nan)
+    i = np.arange(width, n - width + 1)
+    after, before = count[i + width] - count[i], count[i] - count[i - width]
+    enough = (after >= width // 2) & (before >= width // 2)
+    i, after, before = i[enough], after[enough], before[enough]
+    result[i] = (total[i + width] - total[i]) / after - (total[i] - total[i - width]) / before
+    return result

@@ -1,0 +1,306 @@
+"""What a key-on log shows, as frozen results for faces and reports to read.
+
+All track volts are at the sensor, stated at nominal supply, unless a name says `measured`.
+"Towards pressed" is positive for a rising and negative for a falling track; where a value is
+called an excursion or a lift it is already turned so that positive means towards pressed.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from analysis.recording import Array, Recording
+from analysis.settings import Setting
+from analysis.wishes import Wishes
+
+
+@dataclass(frozen=True)
+class Interval:
+    """Hold a value and the limits that hold it at the stated confidence; NaN when unknown."""
+
+    value: float
+    low: float
+    high: float
+    confidence: float = 0.95
+
+    @property
+    def excludes_zero(self) -> bool:
+        """Return True when zero lies outside the limits."""
+        return self.low > 0.0 or self.high < 0.0
+
+
+UNKNOWN = Interval(float("nan"), float("nan"), float("nan"))
+
+
+@dataclass(frozen=True)
+class TrackCycle:
+    """Hold what one key-on did to one track.
+
+    before_volts, after_volts: rest before key-on, and the settled rest extended back to it.
+    shift: after minus before (signed volts, not turned towards pressed).
+    settling_s: seconds until the reading stays near its settled level; NaN: it did not settle.
+    excursion_volts: furthest single reading towards pressed, above the rest before key-on;
+        excursion_at_s: when (recording time); excursion_for_s: how long it stayed beyond half.
+    noise_before_volts, noise_after_volts: rms about the level of each second.
+    drift_volts_per_minute: after settling, while the key stayed on.
+    """
+
+    column: str
+    before_volts: float
+    after_volts: float
+    shift: Interval
+    settling_s: float
+    excursion_volts: float
+    excursion_at_s: float
+    excursion_for_s: float
+    noise_before_volts: float
+    noise_after_volts: float
+    drift_volts_per_minute: Interval
+
+
+@dataclass(frozen=True)
+class KeyCycle:
+    """Hold one key-on: rows and times of its rest before, its switching, and its end.
+
+    found_by: "key channel", "mark", "supply" or "signal".
+    supply_before_volts, supply_after_volts, supply_lowest_volts: NaN without a supply channel.
+    """
+
+    number: int
+    found_by: str
+    before_row: int
+    on_row: int
+    off_row: int
+    before_s: float
+    on_s: float
+    off_s: float
+    tracks: Mapping[str, TrackCycle]
+    supply_before_volts: float
+    supply_after_volts: float
+    supply_lowest_volts: float
+
+
+@dataclass(frozen=True)
+class Press:
+    """Hold one movement of both tracks that looks like a foot; it is left out of everything.
+
+    peak_volts: largest movement of the first track, signed.
+    """
+
+    start_s: float
+    end_s: float
+    peak_volts: float
+
+
+@dataclass(frozen=True)
+class Tone:
+    """Hold one line in the spectrum of the noise.
+
+    amplitude_volts: peak of the sine. before: the tone was there with the key off as well.
+    name: what the trade finds at that frequency; aliases_hz: true frequencies that a log at
+    this rate shows in the same place, lowest first.
+    """
+
+    hertz: float
+    amplitude_volts: float
+    before: bool
+    name: str
+    aliases_hz: tuple[float, ...]
+
+
+@dataclass(frozen=True)
+class Spectrum:
+    """Hold amplitude density with the key off and on; shapes (m,), V/sqrt(Hz), NaN if absent."""
+
+    hertz: Array
+    before: Array
+    after: Array
+
+
+@dataclass(frozen=True)
+class TrackKeyOn:
+    """Hold one track over all cycles.
+
+    direction: "rising" or "falling"; direction_why says how it is known.
+    span_volts: NaN when nothing told it.
+    shift: pooled over cycles (Student t on the cycles' shifts; one cycle: its own interval).
+    between_cycles_volts: standard deviation of the shift between cycles, NaN with one.
+    lift_bound_volts: what one of the next key-ons may lift the reading, towards pressed, above
+        the rest with the key off, at the wishes' confidence; lift_basis says on what ground.
+    follow: relative change of the measured volts per relative change of the supply, 1 for a
+        ratiometric track; follows: "ratiometric", "does not follow", "partly", "cannot say".
+    per_degree: volts per unit of the temperature channel, None when it is missing or still.
+    """
+
+    column: str
+    direction: str
+    direction_why: str
+    span_volts: float
+    shift: Interval
+    between_cycles_volts: float
+    settling_s: float
+    excursion_volts: float
+    noise_before_volts: float
+    noise_after_volts: float
+    spectrum: Spectrum
+    tones: tuple[Tone, ...]
+    drift_volts_per_minute: Interval
+    per_degree: Interval | None
+    follow: Interval
+    follows: str
+    lift_bound_volts: float
+    lift_basis: str
+    step_volts: float
+
+
+@dataclass(frozen=True)
+class CommonMode:
+    """Hold where the shift comes from.
+
+    kind: "none", "ground offset", "pedal moved", "one track", "mixed", "cannot tell",
+        "one track only" (the log has no second track).
+    common_volts: what both tracks share; own_volts: what is left, by track (measured volts).
+    """
+
+    kind: str
+    column: str | None
+    common_volts: Interval
+    own_volts: Mapping[str, float]
+    text: str
+
+
+@dataclass(frozen=True)
+class Application:
+    """Hold one time at which a track would have asked for power with the foot off the pedal.
+
+    both: the other track was past its own start of travel within the same time.
+    """
+
+    column: str
+    cycle: int
+    start_s: float
+    end_s: float
+    peak_volts: float
+    both: bool
+
+    @property
+    def seconds(self) -> float:
+        """Return how long power would have been asked for."""
+        return self.end_s - self.start_s
+
+
+@dataclass(frozen=True)
+class TrackVerdict:
+    """Hold how close one track came to its start of travel while the key was on.
+
+    margin_volts: start of travel minus the furthest reading, towards pressed; negative: passed.
+    margin_percent: the same in % of travel, NaN when the span is unknown.
+    applications counts all of them; the list in the verdict may be shorter.
+    """
+
+    column: str
+    start_of_travel_volts: float
+    release_volts: float
+    closest_volts: float
+    closest_at_s: float
+    margin_volts: float
+    margin_percent: float
+    applications: int
+    applied_s: float
+
+
+@dataclass(frozen=True)
+class Verdict:
+    """Hold whether power would have been applied. applied is None when no setting was given.
+
+    unchecked: key-on time left out because a foot seemed to be on the pedal, seconds.
+    """
+
+    applied: bool | None
+    tracks: Mapping[str, TrackVerdict]
+    applications: tuple[Application, ...]
+    watched_s: float
+    unchecked_s: float
+    text: str
+
+
+@dataclass(frozen=True)
+class Proof:
+    """Hold the predicted rate of noise crossings of start of travel, per 1000 key-on hours.
+
+    rate: predicted from the measured noise (NaN when `enough` is False).
+    free_bound_per_1000_h: upper bound from the count of crossings alone, whatever the noise's
+        distribution, for events further than a second apart.
+    level_sigmas: distance of start of travel from the mean rest, in rms of the noise.
+    fit_steps: (sigma, share) of each Gaussian part of the fitted noise.
+    why: one sentence: on what ground, or what is missing.
+    """
+
+    column: str
+    level_volts: float
+    rate: Interval
+    free_bound_per_1000_h: float
+    crossings: int
+    events: int
+    hours: float
+    noise_volts: float
+    level_sigmas: float
+    fit_steps: tuple[tuple[float, float], ...]
+    enough: bool
+    why: str
+
+
+@dataclass(frozen=True)
+class BrakeEvent:
+    """Hold one time with the brake on and the pedal pressed beyond 25 %, until it fell below 5 %.
+
+    Formula SAE rules, EV.4.7: motor power is to stay off from start to end.
+    """
+
+    start_s: float
+    end_s: float
+    peak_percent: float
+
+
+@dataclass(frozen=True)
+class MoreCycles:
+    """Hold how many key-ons a distribution-free promise needs (Wilks).
+
+    coverage: share of later key-ons that stay below the largest lift seen so far.
+    """
+
+    coverage: float
+    confidence: float
+    needed: int
+    logged: int
+
+    @property
+    def missing(self) -> int:
+        """Return how many key-ons are still to be logged."""
+        return max(0, self.needed - self.logged)
+
+
+@dataclass(frozen=True)
+class KeyOnFindings:
+    """Hold what one key-on log shows, for faces, reports and exports to read.
+
+    wishes: as given; wishes_measured: with the measured car allowance, or None when the log
+        cannot carry one. settings: issued anew when a sweep was given, else as entered.
+    issued: True when `settings` were issued anew.
+    """
+
+    recording: Recording
+    wishes: Wishes
+    wishes_measured: Wishes | None
+    cycles: tuple[KeyCycle, ...]
+    presses: tuple[Press, ...]
+    tracks: Mapping[str, TrackKeyOn]
+    common: CommonMode
+    verdict: Verdict
+    proofs: Mapping[str, Proof]
+    brake_events: tuple[BrakeEvent, ...]
+    more_cycles: tuple[MoreCycles, ...]
+    settings: tuple[Setting, ...]
+    issued: bool
+    key_on_hours: float
+    notes: tuple[str, ...]
+    sentences: tuple[str, ...]
