@@ -1,38 +1,54 @@
-"""Everything a sweep shows, in one frozen result; `analyse` orders the steps."""
+"""Everything a sweep shows, in one frozen result; `analyse` orders the steps.
 
+1. volts at nominal supply, readings at a rail set aside (travel.at_a_rail)
+2. thinned tracks, rest and full levels, segments (travel, segments)
+3. twice, the second time with better levels: what is usual between the tracks, what departs
+   from it (faults.dropouts, faults.slips), each track measured without that (tracks)
+4. the pair, the other faults, then what to do about it all (`decide`)
+"""
+
+import itertools
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
-from analysis.deadband import DeadBand
-from analysis.faults import Fault
-from analysis.pair import PairFindings
+import numpy as np
+
+from analysis.deadband import DeadBand, dead_band
+from analysis.errors import NoPressFound, NoTrack
+from analysis.faults import Fault, wear, wiring
+from analysis.faults import dropouts as dropping
+from analysis.faults import returns as returning
+from analysis.faults import slips as slipping
+from analysis.faults.returns import ReturnTime
+from analysis.linearity import minimax_line
+from analysis.pair import (
+    EDGES,
+    PairFindings,
+    Way,
+    measure_pair,
+    mismatch_curves,
+    ways,
+)
 from analysis.recording import Array, Recording
-from analysis.remedies import Remedy
-from analysis.segments import Segment
-from analysis.settings import Setting
-from analysis.tracks import TrackFindings
+from analysis.remedies import Remedy, remedies
+from analysis.segments import Segment, find_segments
+from analysis.settings import Setting, recommend
+from analysis.smoothing import Mask, bin_means, block_means, filled
+from analysis.tracks import TrackFindings, measure_track, noise_map
+from analysis.travel import (
+    Ends,
+    Thinned,
+    Travel,
+    at_a_rail,
+    find_ends,
+    moving,
+    pedal_travel,
+    thin,
+)
+from analysis.verdict import missing, verdict
 from analysis.wishes import Wishes
 
-
-@dataclass(frozen=True)
-class Travel:
-    """Hold travel in percent, shape (n,): of the pedal, and by each track on its own.
-
-    trusted: by track, shape (n,), False inside a dropout or where the reading is missing.
-    """
-
-    pedal_percent: Array
-    by_track_percent: Mapping[str, Array]
-    trusted: Mapping[str, Array]
-
-
-@dataclass(frozen=True)
-class ReturnTime:
-    """Hold one lift-off: when it was let go and how long until the pedal was back at rest."""
-
-    start_s: float
-    seconds: float
-    quick: bool
+__all__ = ["Findings", "ReturnTime", "Travel", "analyse", "decide"]
 
 
 @dataclass(frozen=True)
@@ -59,6 +75,191 @@ class Findings:
     verdict: tuple[str, ...]
 
 
+@dataclass(frozen=True)
+class _Look:
+    """Hold one look at the recording, with the levels known when it was taken."""
+
+    by_track: Mapping[str, Array]
+    trusted: Mapping[str, Mask]
+    pedal: Array
+    away: Array
+    slips: list[int]
+    dropouts: list[dropping.Dropout]
+    difference_noise: Array | None
+
+
 def analyse(recording: Recording, wishes: Wishes | None = None) -> Findings:
-    """Return the findings of a sweep recording; raise AnalysisError when there are none."""
-    raise NotImplementedError
+    """Return the findings of a sweep recording.
+
+    Raises NoTrack without a channel of role "track", SweepTooShort with fewer than 20 rows,
+    NoPressFound when no track moves like a pedal.
+    """
+    wishes = wishes or Wishes()
+    channels = {c.column: c for c in recording.with_role("track")}
+    if not channels:
+        raise NoTrack("the recording has no channel of role \"track\"; give at least one channel "
+                      "that role in the file's header")
+    nominal, step_s = recording.nominal_volts, recording.step_s
+    volts = {name: recording.stated_volts(c) for name, c in channels.items()}
+    rails = {name: at_a_rail(v, nominal, step_s) for name, v in volts.items()}
+    readable = {name: np.isfinite(volts[name]) & ~rails[name] for name in channels}
+    points = thin(recording, volts, readable)
+    names = moving(points, nominal)
+    ends = find_ends(points, names, recording.marks)
+    pedal = pedal_travel({n: ends[n].percent(points.volts[n]) for n in names})
+    segments = find_segments(pedal, points.times, points.size)
+    if not any(s.kind == "press" for s in segments):
+        raise NoPressFound("the tracks move but no press of the pedal is seen; press it right "
+                           "down and let it come back, three times or more")
+    trusted: Mapping[str, Mask] = {n: readable[n] for n in names}
+    tracks: dict[str, TrackFindings] = {}
+    for _ in range(2):
+        look = _look(recording, volts, readable, trusted, ends, segments, points, tracks)
+        trusted = look.trusted
+        tracks = {n: measure_track(recording, channels[n], volts[n], trusted[n], look.pedal,
+                                   ends[n], segments) for n in names}
+        ends = {n: Ends(t.rest.value, t.full.value) for n, t in tracks.items()}
+
+    thinned = {n: block_means(volts[n], trusted[n], points.size) for n in names}
+    travel = {n: ends[n].percent(thinned[n]) for n in names}
+    pedal = np.nanmean(list(travel.values()), axis=0) if len(names) == 1 else _mean(travel)
+    way = ways(segments, pedal.size, points.size)
+    pair = None
+    if len(names) > 1:
+        first, second = names[:2]
+        cuts = [0, *(row // points.size for row in look.slips), pedal.size]
+        parts = tuple(slice(i, j) for i, j in itertools.pairwise(cuts))
+        pair = measure_pair(tracks[first], tracks[second], thinned, pedal, ends, way, parts,
+                            wishes)
+        tracks |= {first: _with_linearity(tracks[first], thinned[first], travel[second], way),
+                   second: _with_linearity(tracks[second], thinned[second], travel[first], way)}
+    returns = returning.return_times(segments, look.pedal, recording.time_s)
+    faults = _faults(recording, look, rails, volts, tracks, travel, way, segments, pair, returns,
+                     wishes)
+    result = Findings(
+        recording, wishes, segments, Travel(look.pedal, look.by_track, trusted), tracks, pair,
+        faults, returns, returning.return_limit(wishes), {}, {}, (), (), ())
+    return decide(result, wishes)
+
+
+def decide(findings: Findings, wishes: Wishes) -> Findings:
+    """Return the findings with dead bands, remedies, settings and verdict made anew.
+
+    Nothing is measured again, so this answers at once when a wish changes.
+    """
+    bands = {n: dead_band(t, wishes) for n, t in findings.tracks.items()}
+    mended = {n: remedies(t, bands[n], wishes) for n, t in findings.tracks.items()}
+    settings = recommend(findings.tracks, findings.pair, bands, wishes)
+    notes = missing(findings.recording, findings.segments, findings.tracks, bands)
+    sentences = verdict(findings.tracks, findings.pair, findings.faults, bands, wishes)
+    return replace(findings, wishes=wishes, dead_bands=bands, remedies=mended,
+                   settings=settings, notes=notes, verdict=sentences,
+                   return_limit_s=returning.return_limit(wishes))
+
+
+def _look(recording: Recording, volts: Mapping[str, Array], readable: Mapping[str, Mask],
+          trusted: Mapping[str, Mask], ends: Mapping[str, Ends], segments: tuple[Segment, ...],
+          points: Thinned, tracks: Mapping[str, TrackFindings]) -> _Look:
+    """Return what departs from the usual, seen with the levels and trust of the last look."""
+    names = list(ends)
+    step_s = recording.step_s
+    by_track = {n: ends[n].percent(filled(np.where(readable[n], volts[n], np.nan)))
+                for n in names}
+    if len(names) == 1:
+        return _lone_look(recording, by_track[names[0]], readable, names[0], ends, segments,
+                          points)
+    a, b = names[:2]
+    thinned = {n: ends[n].percent(block_means(volts[n], trusted[n], points.size))
+               for n in (a, b)}
+    pedal_points = _mean(thinned)
+    way = ways(segments, pedal_points.size, points.size)
+    curves = mismatch_curves(pedal_points, thinned[a] - thinned[b], way)
+    difference = by_track[a] - by_track[b]
+    pedal = (by_track[a] + by_track[b]) / 2
+    away = dropping.departure(pedal, difference, curves, segments)
+    slips = slipping.find_slips(away, step_s)
+    level = away.copy()
+    cuts = [0, *slips, away.size]
+    if slips:
+        for i, j in itertools.pairwise(cuts):
+            level[i:j] -= np.median(away[i:j])
+    both = trusted[a] & trusted[b]
+    _, noise = noise_map(difference, both, pedal, segments, step_s)
+    found = dropping.find_dropouts({a: by_track[a], b: by_track[b]}, level,
+                                   dropping.threshold(pedal, noise), step_s)
+    better = {n: readable[n].copy() for n in names}
+    for d in found:
+        better[d.column][max(0, d.start - 1): d.stop + 1] = False
+    both = better[a] & better[b]
+    pedal = np.where(both, pedal, np.where(better[a], by_track[a], by_track[b]))
+    return _Look(by_track, better, pedal, away, slips, found, noise)
+
+
+def _lone_look(recording: Recording, travel: Array, readable: Mapping[str, Mask], name: str,
+               ends: Mapping[str, Ends], segments: tuple[Segment, ...],
+               points: Thinned) -> _Look:
+    smooth = np.interp(recording.time_s, points.times, ends[name].percent(points.volts[name]))
+    _, noise = noise_map(travel, readable[name], smooth, segments, recording.step_s)
+    usual = float(np.nanmedian(noise)) if np.isfinite(noise).any() else 0.0
+    found = dropping.find_lone_dropouts(name, travel, smooth, usual, recording.step_s)
+    better = {name: readable[name].copy()}
+    for d in found:
+        better[name][max(0, d.start - 1): d.stop + 1] = False
+    pedal = np.where(better[name], travel, smooth)
+    return _Look({name: travel}, better, pedal, np.zeros(travel.size), [], found, None)
+
+
+def _faults(recording: Recording, look: _Look, rails: Mapping[str, Mask],
+            volts: Mapping[str, Array], tracks: Mapping[str, TrackFindings],
+            travel: Mapping[str, Array], way: Way, segments: tuple[Segment, ...],
+            pair: PairFindings | None, returns: tuple[ReturnTime, ...],
+            wishes: Wishes) -> tuple[Fault, ...]:
+    """Return all faults, gravest first, then in order of time."""
+    times, nominal, step_s = recording.time_s, recording.nominal_volts, recording.step_s
+    found = dropping.dropout_faults(look.dropouts, times, look.pedal, step_s)
+    for name, values in volts.items():
+        if name not in tracks:
+            found.append(wiring.dead_faults(name, values, nominal, times))
+            continue
+        found += wiring.rail_faults(name, rails[name], values, nominal, times, look.pedal)
+        clipping = wiring.clipping_faults(recording.channel(name), look.trusted[name], times,
+                                          look.pedal)
+        found += clipping
+    found += slipping.slip_faults(look.slips, look.by_track, look.away, times, look.pedal,
+                                  segments, step_s)
+    found += wear.noise_faults(tracks, look.difference_noise, times, look.pedal, segments)
+    pair_names = [] if pair is None else [pair.first, pair.second]
+    known = {f.channel for f in found if f.kind == "clipping"}
+    found += [f for f in wear.flat_faults({n: tracks[n] for n in pair_names}, travel, way, times,
+                                          look.pedal, segments)
+              if not (f.kind == "clipping" and f.channel in known)]
+    found += wiring.supply_faults(recording)
+    found += wiring.gap_faults(recording)
+    found += returning.return_faults(segments, look.pedal, times, returns,
+                                     returning.return_limit(wishes))
+    if pair is not None and pair.mismatch_max_percent.value > wishes.mismatch_limit_percent:
+        found.append(Fault(
+            "mismatch", None, float(times[0]), float(times[-1]),
+            pair.mismatch_at_travel_percent, 2,
+            f"the tracks differ by {pair.mismatch_max_percent.value:.1f} % of travel at "
+            f"{pair.mismatch_at_travel_percent:.0f} % of travel, more than the limit of "
+            f"{wishes.mismatch_limit_percent:g} %"))
+    return tuple(sorted(found, key=lambda f: (-f.gravity, f.time_s)))
+
+
+def _with_linearity(track: TrackFindings, own: Array, other: Array, way: Way) -> TrackFindings:
+    moves = (way != 0) & np.isfinite(own) & np.isfinite(other)
+    mean, _, number = bin_means(other[moves], own[moves], EDGES)
+    seen = number >= 4
+    if seen.sum() < 10:
+        return track
+    middles = (EDGES[:-1] + EDGES[1:]) / 2
+    _, _, deviation = minimax_line(middles[seen], mean[seen])
+    return replace(track, linearity_percent=100.0 * deviation / track.nominal_volts)
+
+
+def _mean(travel: Mapping[str, Array]) -> Array:
+    """Return the mean of the first two tracks, or the one that is trusted; shape (m,)."""
+    a, b = list(travel.values())[:2]
+    result: Array = np.where(np.isfinite(a), np.where(np.isfinite(b), (a + b) / 2, a), b)
+    return filled(result)

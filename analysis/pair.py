@@ -1,9 +1,32 @@
-"""Two tracks: their relation, the fitted line, the mismatch along travel, the play between them."""
+"""Two tracks: their relation, the fitted line, the mismatch along travel, the play between them.
 
+Method and formulas: docs/method.md, "Two tracks".
+"""
+
+from collections.abc import Mapping
 from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
 
 from analysis.estimate import Estimate
 from analysis.recording import Array
+from analysis.segments import Segment
+from analysis.smoothing import bin_means, filled, running_mean
+from analysis.tracks import TrackFindings
+from analysis.travel import Ends
+from analysis.wishes import Wishes
+
+BIN_PERCENT = 2.0
+EDGES = np.arange(0.0, 100.0 + BIN_PERCENT, BIN_PERCENT)
+MIDDLES = (EDGES[:-1] + EDGES[1:]) / 2
+# A bin's mean is shown only with this many points behind it.
+LEAST_POINTS = 4
+# Above this standard error (% of travel) the bins are smoothed over three.
+ROUGH = 0.12
+
+PRESSING, RELEASING, NEITHER = 1, -1, 0
+Way = NDArray[np.int8]
 
 
 @dataclass(frozen=True)
@@ -31,3 +54,180 @@ class PairFindings:
     mismatch_at_rest_percent: float | None
     play_percent: Estimate
     play_at_travel_percent: float
+
+
+@dataclass(frozen=True)
+class Curves:
+    """Hold the mismatch along travel, pressing and releasing, with standard errors; shape (m,)."""
+
+    press: Array
+    release: Array
+    press_error: Array
+    release_error: Array
+
+    def filled(self) -> tuple[Array, Array]:
+        """Return both curves without holes; a curve never visited takes the other's values."""
+        press, release = self.press, self.release
+        if not np.isfinite(press).any():
+            press = release
+        if not np.isfinite(release).any():
+            release = press
+        return filled(press), filled(release)
+
+
+def ways(segments: tuple[Segment, ...], points: int, size: int) -> Way:
+    """Return for every thinned point whether it is PRESSING, RELEASING (slowly) or NEITHER.
+
+    Only when there is no slow move at all are the quick ones used.
+    """
+    result = np.zeros(points, dtype=np.int8)
+    for quick_too in (False, True):
+        for segment in segments:
+            if segment.kind in ("press", "release") and (quick_too or not segment.quick):
+                way = PRESSING if segment.kind == "press" else RELEASING
+                result[segment.start // size: segment.stop // size] = way
+        if np.any(result):
+            break
+    return result
+
+
+def mismatch_curves(pedal: Array, difference: Array, way: Way) -> Curves:
+    """Return mean difference of the two tracks' travel in bins of pedal travel, by way.
+
+    pedal, difference: shape (m,), % of travel, NaN where a track is not trusted.
+    """
+    curves = []
+    for which in (PRESSING, RELEASING):
+        chosen = way == which
+        mean, spread, number = bin_means(pedal[chosen], difference[chosen], EDGES)
+        enough = number >= LEAST_POINTS
+        mean[~enough] = np.nan
+        error = np.where(enough, spread / np.sqrt(np.maximum(number, 1)), np.nan)
+        if enough.any() and float(np.nanmedian(error)) > ROUGH:
+            mean = np.where(enough, running_mean(filled(mean), 3), np.nan)
+            error = error / np.sqrt(3.0)
+        curves.append((mean, error))
+    (press, press_error), (release, release_error) = curves
+    return Curves(press, release, press_error, release_error)
+
+
+def robust_line(x: Array, y: Array) -> tuple[Estimate, Estimate]:
+    """Return slope and intercept of y on x by iteratively reweighted least squares.
+
+    Tukey's bisquare weights with tuning constant 4.685 (95 % efficiency for normal errors),
+    scale 1.4826 * MAD; standard uncertainties from the weighted normal equations.
+    """
+    good = np.isfinite(x) & np.isfinite(y)
+    x, y = x[good], y[good]
+    if x.size < 3 or float(np.ptp(x)) == 0.0:
+        missing = Estimate(float("nan"), float("nan"))
+        return missing, missing
+    design = np.column_stack([x, np.ones_like(x)])
+    weights = np.ones_like(x)
+    solution = np.zeros(2)
+    for _ in range(50):
+        root = np.sqrt(weights)
+        new = np.linalg.lstsq(design * root[:, None], y * root, rcond=None)[0]
+        left = y - design @ new
+        scale = max(1.4826 * float(np.median(np.abs(left))), 1e-9 * max(float(np.ptp(y)), 1e-30))
+        weights = np.clip(1 - (left / (4.685 * scale)) ** 2, 0, None) ** 2
+        if np.allclose(new, solution, rtol=1e-10, atol=1e-14):
+            break
+        solution = new
+    degrees = max(float(weights.sum()) - 2, 1.0)
+    variance = float((weights * left**2).sum()) / degrees
+    covariance = variance * np.linalg.pinv((design * weights[:, None]).T @ design)
+    return (Estimate(float(new[0]), float(np.sqrt(covariance[0, 0]))),
+            Estimate(float(new[1]), float(np.sqrt(covariance[1, 1]))))
+
+
+def relation_of(gain: float, offset_ratio: float) -> str:
+    """Return the relation's name from gain and offset in ratios of supply.
+
+    same slope: gain within 10 % of 1 and |offset| below 5 % of supply, else with offset; half
+    slope: within 10 % of 0.5 or of 2; opposed slopes: within 10 % of -1; other.
+    """
+    if abs(gain - 1) <= 0.1:
+        return "same slope" if abs(offset_ratio) < 0.05 else "same slope with offset"
+    if abs(gain - 0.5) <= 0.05 or abs(gain - 2) <= 0.2:
+        return "half slope"
+    if abs(gain + 1) <= 0.1:
+        return "opposed slopes"
+    return "other"
+
+
+def measure_pair(first: TrackFindings, second: TrackFindings, volts: Mapping[str, Array],
+                 pedal: Array, ends: Mapping[str, Ends], way: Way, parts: tuple[slice, ...],
+                 wishes: Wishes) -> PairFindings:
+    """Return how two tracks relate.
+
+    volts: thinned, by track, shape (m,), NaN where not trusted; pedal: shape (m,), %;
+    parts: stretches of the grid between which a track slipped (one stretch: it did not).
+    """
+    a, b = volts[first.column], volts[second.column]
+    difference = ends[first.column].percent(a) - ends[second.column].percent(b)
+    gain, offset = _fit(a, b, pedal, way)
+    whole = mismatch_curves(pedal, difference, way)
+    worst, worst_at = Estimate(float("nan"), float("nan")), float("nan")
+    for part in parts:
+        curves = whole if len(parts) == 1 else mismatch_curves(
+            pedal[part], difference[part], way[part])
+        for curve, error in ((curves.press, curves.press_error),
+                             (curves.release, curves.release_error)):
+            if not np.isfinite(curve).any():
+                continue
+            k = int(np.nanargmax(np.abs(curve)))
+            if not abs(curve[k]) <= worst.value:
+                worst, worst_at = Estimate(abs(float(curve[k])), float(error[k])), MIDDLES[k]
+    ends_error = 100.0 * np.hypot(first.rest.uncertainty / first.span.value,
+                                  second.rest.uncertainty / second.span.value)
+    worst = Estimate(worst.value, float(np.hypot(worst.uncertainty, ends_error)))
+    play, play_at = _play(whole)
+    return PairFindings(
+        first.column, second.column,
+        relation_of(gain.value, offset.value / first.nominal_volts), gain, offset,
+        MIDDLES.copy(), _mean_of(whole), whole.press, whole.release,
+        worst, float(worst_at), _against_targets(first, second, wishes), play, play_at)
+
+
+def _fit(a: Array, b: Array, pedal: Array, way: Way) -> tuple[Estimate, Estimate]:
+    xs, ys = [], []
+    for which in (PRESSING, RELEASING):
+        both = (way == which) & np.isfinite(a) & np.isfinite(b)
+        xs.append(bin_means(pedal[both], a[both], EDGES)[0])
+        ys.append(bin_means(pedal[both], b[both], EDGES)[0])
+    return robust_line(np.concatenate(xs), np.concatenate(ys))
+
+
+def _mean_of(curves: Curves) -> Array:
+    press = np.where(np.isfinite(curves.press), curves.press, curves.release)
+    release = np.where(np.isfinite(curves.release), curves.release, curves.press)
+    result: Array = (press + release) / 2
+    return result
+
+
+def _play(curves: Curves) -> tuple[Estimate, float]:
+    """Return the largest press-to-release difference, smoothed over 10 % of travel."""
+    gap = curves.press - curves.release
+    both = np.isfinite(gap)
+    if both.sum() < 5:
+        return Estimate(float("nan"), float("nan")), float("nan")
+    smooth = running_mean(filled(gap), 5)
+    k = int(np.argmax(np.where(both, np.abs(smooth), -1.0)))
+    error = float(np.nanmedian(np.hypot(curves.press_error, curves.release_error))) / np.sqrt(5.0)
+    return Estimate(abs(float(smooth[k])), error), float(MIDDLES[k])
+
+
+def _against_targets(first: TrackFindings, second: TrackFindings, wishes: Wishes) -> float | None:
+    """Return the mismatch at rest with both tracks put on their target rest and span, in %."""
+    named = {first.column, second.column}
+    if not named & (wishes.target_rest_volts.keys() | wishes.target_full_volts.keys()):
+        return None
+    travels = []
+    for track in (first, second):
+        rest = wishes.target_rest_volts.get(track.column, track.rest.value)
+        full = wishes.target_full_volts.get(track.column, track.full.value)
+        if full == rest:
+            return None
+        travels.append(100.0 * (track.rest.value - rest) / (full - rest))
+    return float(abs(travels[0] - travels[1]))

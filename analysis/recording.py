@@ -80,7 +80,8 @@ class Channel:
         """Return volts at the pin per unit of the raw reading (1 for readings in volts)."""
         if self.unit == "V":
             return 1.0
-        assert self.reference_volts is not None and self.full_scale is not None
+        assert self.reference_volts is not None
+        assert self.full_scale is not None
         return self.reference_volts / self.full_scale
 
     @property

@@ -1,6 +1,27 @@
-"""Rest, press, hold, release, found from the signal; marks are not needed."""
+"""Rest, press, hold, release, found from the signal; marks are not needed.
 
+Method (docs/method.md, "Segments"): the pedal's travel is followed from extreme to extreme; a
+turn counts when the travel comes back by more than TURN. Each way up is a press, each way down
+a release; what lies between, near the level of the valley or the peak, is rest or hold.
+"""
+
+import itertools
 from dataclasses import dataclass
+
+import numpy as np
+
+from analysis.recording import Array
+from analysis.smoothing import robust_spread
+
+# A change of direction counts when it undoes this share of travel: more than a trembling foot,
+# less than half a press, so that a return that sticks half-way still ends its press.
+TURN = 30.0
+# Within this share of travel of a plateau's level the pedal counts as being there.
+NEAR = 2.5
+# A pedal that was let go falls by QUICK_FALL % within QUICK_SECONDS; a foot that leads it back
+# in a guided sweep takes several times as long (common practice, no source).
+QUICK_FALL = 40.0
+QUICK_SECONDS = 0.25
 
 
 @dataclass(frozen=True)
@@ -18,3 +39,99 @@ class Segment:
     end_s: float
     quick: bool = False
     peak_percent: float = float("nan")
+
+
+def turning_points(travel: Array, turn: float = TURN) -> list[tuple[int, bool]]:
+    """Return the extremes of `travel` as (index, is_peak), alternating.
+
+    An extreme is confirmed once travel has come back from it by more than `turn`. The first
+    extreme is the end from which the first confirmed move starts.
+    """
+    points: list[tuple[int, bool]] = []
+    low = high = 0
+    rising: bool | None = None
+    values = travel.tolist()
+    for i, value in enumerate(values):
+        if value > values[high]:
+            high = i
+        if value < values[low]:
+            low = i
+        if rising is not False and values[high] - value > turn:
+            if rising is None:
+                points.append((low, False)) if low < high else None
+            points.append((high, True))
+            rising, low, high = False, i, i
+        elif rising is not True and value - values[low] > turn:
+            if rising is None and high < low:
+                points.append((high, True))
+            points.append((low, False))
+            rising, low, high = True, i, i
+    if rising is True:
+        points.append((high, True))
+    elif rising is False:
+        points.append((low, False))
+    return points
+
+
+def find_segments(travel: Array, times: Array, rows_per_point: int) -> tuple[Segment, ...]:
+    """Return the segments of a recording, in order of time.
+
+    travel: shape (m,), pedal travel in % on a thinned grid, times: shape (m,), seconds.
+    rows_per_point: rows of the recording per point of the grid.
+    """
+    points = turning_points(travel)
+    if len(points) < 2:
+        return ()
+    near = max(NEAR, 4.0 * robust_spread(np.diff(travel)))
+    # Where each way up or down passes the middle between its two ends.
+    middles: list[int] = []
+    for (i, _), (j, _) in itertools.pairwise(points):
+        half = (travel[i] + travel[j]) / 2
+        beyond = travel[i: j + 1] > half if travel[j] > travel[i] else travel[i: j + 1] < half
+        middles.append(i + int(np.argmax(beyond)))
+    bounds = [0, *middles, travel.size]
+    levels = [_plateau(travel[bounds[k]: bounds[k + 1]], peak)
+              for k, (_, peak) in enumerate(points)]
+
+    pieces: list[tuple[str, int, int, bool, float]] = []
+    begin = 0
+    for k, middle in enumerate(middles):
+        up = not points[k][1]
+        leave, reach = levels[k], levels[k + 1]
+        before = travel[bounds[k]: middle + 1]
+        still = np.abs(before - leave) <= near
+        start = bounds[k] + (int(np.flatnonzero(still)[-1]) if still.any() else 0)
+        after = travel[middle: bounds[k + 2]]
+        arrived = after >= reach - near if up else after <= reach + near
+        stop = middle + (int(np.argmax(arrived)) if arrived.any() else after.size - 1)
+        start = max(start, begin)
+        peak = reach if up else leave
+        pieces.append(("rest" if up else "hold", begin, start, False, np.nan if up else leave))
+        quick = not up and _falls_quickly(travel[start: stop + 1], times[start: stop + 1])
+        pieces.append(("press" if up else "release", start, stop, quick, peak))
+        begin = stop
+    last_is_peak = points[-1][1]
+    pieces.append(("hold" if last_is_peak else "rest", begin, travel.size, False,
+                   levels[-1] if last_is_peak else np.nan))
+
+    last = travel.size - 1
+    return tuple(
+        Segment(kind, start * rows_per_point, stop * rows_per_point,
+                float(times[start]), float(times[min(stop, last)]), quick, float(peak))
+        for kind, start, stop, quick, peak in pieces if stop > start)
+
+
+def _plateau(values: Array, peak: bool) -> float:
+    """Return the level of the plateau in a valley or on a peak: the median of its end values."""
+    if values.size == 0:
+        return float("nan")
+    edge = np.quantile(values, 0.9 if peak else 0.1)
+    return float(np.median(values[np.abs(values - edge) <= 5.0]))
+
+
+def _falls_quickly(travel: Array, times: Array) -> bool:
+    if travel.size < 2:
+        return False
+    # Travel one QUICK_SECONDS later, held at the end.
+    later = np.interp(times + QUICK_SECONDS, times, travel)
+    return bool(np.max(travel - later) >= QUICK_FALL)

@@ -1,29 +1,52 @@
-"""One track: rest, full travel, span, direction, noise, clipping, linearity."""
+"""One track: rest, full travel, span, direction, noise, clipping, linearity.
+
+Method and formulas: docs/method.md, "One track".
+"""
 
 from dataclasses import dataclass
 
+import numpy as np
+
 from analysis.estimate import Estimate
-from analysis.recording import Array
+from analysis.recording import Array, Channel, Recording
+from analysis.segments import Segment
+from analysis.smoothing import Mask, Rows, filled, robust_spread, running_mean, runs
+from analysis.travel import Ends
+
+# A press counts as full when it reaches this share of the usual full press.
+FULL_PRESS = 93.0
+# A return further than this from the others (and than 6 of their spreads) did not come back.
+NO_RETURN_PERCENT = 2.5
+NOISE_BIN_PERCENT = 2.5
+NOISE_WINDOW_S = 0.1
+# Rows used for the map of noise; more change nothing but the time it takes.
+NOISE_ROWS = 300_000
 
 
 @dataclass(frozen=True)
 class TrackFindings:
     """Hold what one track does. All volts are at the sensor, at nominal supply.
 
-    rest_levels, full_levels: one level per return and per full press, in order of time.
+    rest_levels, full_levels: one level per return and per full press, in order of time;
+        returns that did not come back are left out of rest_levels and named as faults.
     rest_times_s: middle time of each rest, same length as rest_levels.
     rest_scatter: standard deviation between returns.
-    noise_volts: root mean square of the reading about its own level within one rest.
+    noise_volts: root mean square of the reading about its own level within one rest, never
+        below the quantisation noise, step / sqrt(12) (IEEE Std 1241).
     crossing_slope: standard deviation of the noise's rate of change over that of the noise,
-        in 1/s (Rice 1945), NaN when the noise is below one converter step.
+        in 1/s, from its lag-one correlation rho as arccos(rho) / step (Rice 1945, the cosine
+        formula); NaN when the noise is below 0.3 converter steps.
     drift_volts_per_minute: slope of the rest levels against time.
+    span: |full - rest|.
     lowest_volts, highest_volts: extremes ever read, dropouts left out.
     step_volts: one converter step at the sensor, at nominal supply.
     nominal_volts: the supply at which the volts are stated; supply_recorded says whether the
         ratio to it was measured.
-    noise_map_percent, noise_map_volts: rms noise in bins of travel (NaN: bin not visited).
+    noise_map_percent, noise_map_volts: noise (one standard deviation) in bins of travel
+        (NaN: bin not visited).
     linearity_percent: independent linearity, % of nominal supply, against the other track's
         travel (NaN with one track).
+    rest_seconds: how long the track was seen at rest, all rests together.
     """
 
     column: str
@@ -47,3 +70,226 @@ class TrackFindings:
     noise_map_percent: Array
     noise_map_volts: Array
     linearity_percent: float
+    rest_seconds: float = 0.0
+
+
+@dataclass(frozen=True)
+class Plateau:
+    """Hold one level: of which segment, how many rows it rests on, where its core lies."""
+
+    segment: Segment
+    volts: float
+    rows: int
+    core: slice
+
+
+def plateaus(kind: str, segments: tuple[Segment, ...], volts: Array, trusted: Mask,
+             step_s: float, step_volts: float) -> tuple[Plateau, ...]:
+    """Return the level of every rest or hold: the mean of the readings near its median.
+
+    The first fifth (at least 0.15 s) after arriving is left out, as the pedal settles there.
+    """
+    result = []
+    for segment in segments:
+        if segment.kind != kind:
+            continue
+        length = segment.stop - segment.start
+        after = min(length // 2, max(length // 5, int(0.15 / step_s)))
+        before = min(length // 5, max(length // 20, int(0.05 / step_s)))
+        core = slice(segment.start + after, segment.stop - before)
+        values = volts[core][trusted[core]]
+        if values.size < 3:
+            core = slice(segment.start, segment.stop)
+            values = volts[core][trusted[core]]
+        if values.size < 3 or values.size * step_s < 0.05:
+            continue
+        middle = float(np.median(values))
+        reach = max(3.0 * robust_spread(values), 1.5 * step_volts)
+        level = float(np.mean(values[np.abs(values - middle) <= reach]))
+        result.append(Plateau(segment, level, int(values.size), core))
+    return tuple(result)
+
+
+def full_presses(segments: tuple[Segment, ...]) -> tuple[Segment, ...]:
+    """Return the holds that belong to a full press."""
+    holds = [s for s in segments if s.kind == "hold"]
+    if not holds:
+        return ()
+    peaks = np.array([s.peak_percent for s in holds])
+    usual = float(np.median(peaks[peaks >= 0.8 * peaks.max()]))
+    return tuple(s for s in holds if s.peak_percent >= FULL_PRESS / 100.0 * usual)
+
+
+def came_back(levels: Array, span: float, noise: float) -> Mask:
+    """Return which returns came back to where most do."""
+    if levels.size < 2:
+        return np.ones(levels.size, dtype=bool)
+    middle = float(np.median(levels))
+    limit = max(NO_RETURN_PERCENT / 100.0 * abs(span), 6.0 * robust_spread(levels), 6.0 * noise)
+    return np.abs(levels - middle) <= limit
+
+
+def clipped_rows(channel: Channel) -> Mask:
+    """Return where raw readings sit at the end of the converter or outside its usable range."""
+    raw = channel.readings
+    if channel.unit != "counts":
+        return np.zeros(raw.shape, dtype=bool)
+    assert channel.full_scale is not None
+    low = channel.usable_low if channel.usable_low is not None else 0.0
+    high = channel.usable_high if channel.usable_high is not None else channel.full_scale - 1
+    with np.errstate(invalid="ignore"):
+        result: Mask = (raw <= low) | (raw >= high)
+    return result
+
+
+def measure_track(recording: Recording, channel: Channel, volts: Array, trusted: Mask,
+                  pedal: Array, ends: Ends, segments: tuple[Segment, ...]) -> TrackFindings:
+    """Return what one track does.
+
+    volts: shape (n,), at nominal supply; trusted: shape (n,); pedal: shape (n,), travel in %;
+    ends: the levels found while segmenting.
+    """
+    step_s = recording.step_s
+    supply = recording.supply_volts()
+    at_nominal = 1.0 if supply is None else (
+        recording.nominal_volts / float(np.nanmedian(supply)))
+    step_volts = channel.step_volts * at_nominal
+    rests = plateaus("rest", segments, volts, trusted, step_s, step_volts)
+    noise, slope, seconds = _noise(rests, volts, trusted, step_s)
+    noise = max(noise, step_volts / np.sqrt(12.0)) if np.isfinite(noise) else noise
+
+    every = np.array([p.volts for p in rests])
+    back = came_back(every, ends.span, noise if np.isfinite(noise) else 0.0)
+    kept = [p for p, good in zip(rests, back, strict=True) if good]
+    levels = np.array([p.volts for p in kept])
+    times = np.array([(p.segment.start_s + p.segment.end_s) / 2 for p in kept])
+    rest = _median_estimate(levels, kept, noise, step_volts, ends.rest)
+    spread = float(np.std(levels, ddof=1)) if levels.size > 1 else float("nan")
+    scatter = Estimate(spread, spread / np.sqrt(2 * (levels.size - 1))
+                       if levels.size > 1 else float("nan"))
+
+    full_segments = full_presses(segments)
+    holds = plateaus("hold", full_segments, volts, trusted, step_s, step_volts)
+    full_levels = np.array([p.volts for p in holds])
+    full = _median_estimate(full_levels, holds, noise, step_volts, ends.full)
+    good = volts[trusted]
+    map_percent, map_volts = noise_map(volts, trusted, pedal, segments, step_s)
+    clipped = clipped_rows(channel) & trusted
+    starts, stops = runs(clipped)
+    long_enough = max(3, int(0.02 / step_s))
+    return TrackFindings(
+        column=channel.column,
+        direction="rising" if ends.span > 0 else "falling",
+        rest=rest, rest_levels=levels, rest_times_s=times, rest_scatter=scatter,
+        noise_volts=noise, crossing_slope=slope if noise > 0.3 * step_volts else float("nan"),
+        drift_volts_per_minute=_drift(times, levels),
+        full=full, full_levels=full_levels,
+        span=Estimate(abs(full.value - rest.value),
+                      float(np.hypot(full.uncertainty, rest.uncertainty))),
+        lowest_volts=float(good.min()) if good.size else float("nan"),
+        highest_volts=float(good.max()) if good.size else float("nan"),
+        step_volts=step_volts, nominal_volts=recording.nominal_volts,
+        supply_recorded=supply is not None,
+        clipped=bool(np.any(stops - starts >= long_enough)),
+        noise_map_percent=map_percent, noise_map_volts=map_volts,
+        linearity_percent=float("nan"), rest_seconds=seconds)
+
+
+def _median_estimate(levels: Array, kept: tuple[Plateau, ...] | list[Plateau], noise: float,
+                     step_volts: float, otherwise: float) -> Estimate:
+    """Return the median level with its standard uncertainty; `otherwise` when there is none.
+
+    sqrt(pi/2) s / sqrt(n) for the median of n levels, the noise averaged over the rows, and the
+    quantisation step where noise is too small to average it out.
+    """
+    if levels.size == 0:
+        return Estimate(otherwise, float("nan"))
+    spread = float(np.std(levels, ddof=1)) if levels.size > 1 else float("nan")
+    between = np.sqrt(np.pi / 2) * spread / np.sqrt(levels.size)
+    rows = sum(p.rows for p in kept)
+    within = noise / np.sqrt(rows) if np.isfinite(noise) else 0.0
+    dithered = np.isfinite(noise) and noise > 0.45 * step_volts
+    quantum = 0.0 if dithered else step_volts / np.sqrt(12.0)
+    return Estimate(float(np.median(levels)), float(np.sqrt(between**2 + within**2 + quantum**2)))
+
+
+def _noise(rests: tuple[Plateau, ...], volts: Array, trusted: Mask,
+           step_s: float) -> tuple[float, float, float]:
+    """Return pooled noise in volts, its crossing slope in 1/s, and the seconds seen at rest."""
+    squares = products = 0.0
+    count = degrees = 0
+    for plateau in rests:
+        core = plateau.core
+        mask = trusted[core]
+        if mask.sum() * step_s < 0.3 or mask.sum() < 20:
+            continue
+        x = np.flatnonzero(mask).astype(np.float64)
+        y = volts[core][mask]
+        x -= x.mean()
+        y = y - y.mean()
+        y -= x * (x @ y) / (x @ x)
+        squares += float(y @ y)
+        products += float(y[1:] @ y[:-1])
+        count += int(y.size)
+        degrees += int(y.size) - 2
+    if degrees < 20:
+        return float("nan"), float("nan"), count * step_s
+    noise = float(np.sqrt(squares / degrees))
+    rho = products / squares if squares > 0 else 0.0
+    return noise, float(np.arccos(np.clip(rho, -1, 1))) / step_s, count * step_s
+
+
+def _drift(times: Array, levels: Array) -> Estimate:
+    """Return the slope of rest levels against time in volts per minute, least squares."""
+    if levels.size < 3 or float(np.ptp(times)) <= 0:
+        return Estimate(float("nan"), float("nan"))
+    x = (times - times.mean()) / 60.0
+    y = levels - levels.mean()
+    slope = float(x @ y / (x @ x))
+    left = y - slope * x
+    variance = float(left @ left) / (levels.size - 2)
+    return Estimate(slope, float(np.sqrt(variance / (x @ x))))
+
+
+def noise_map(volts: Array, trusted: Mask, pedal: Array, segments: tuple[Segment, ...],
+              step_s: float) -> tuple[Array, Array]:
+    """Return bin middles in % of travel and the track's own noise there in volts.
+
+    The noise is the reading less its running mean over 0.1 s, in slow parts only; per bin the
+    68.3 % quantile of its size, which is one standard deviation of a normal noise and hardly
+    feels a short dropout.
+    """
+    edges = np.arange(0.0, 100.0 + NOISE_BIN_PERCENT, NOISE_BIN_PERCENT)
+    middles = (edges[:-1] + edges[1:]) / 2
+    width = max(5, round(NOISE_WINDOW_S / step_s) | 1)
+    rows = slow_rows(segments, volts.size)
+    if rows.size == 0:
+        return middles, np.full(middles.size, np.nan)
+    smooth = running_mean(filled(np.where(trusted, volts, np.nan)), width)
+    rows = rows[trusted[rows]]
+    if rows.size > NOISE_ROWS:
+        rows = rows[:: rows.size // NOISE_ROWS + 1]
+    size = np.abs(volts[rows] - smooth[rows]) * np.sqrt(width / (width - 1.0))
+    place = np.clip((pedal[rows] / NOISE_BIN_PERCENT).astype(np.intp), 0, middles.size - 1)
+    return middles, _group_quantile(place, size, middles.size, 0.683)
+
+
+def slow_rows(segments: tuple[Segment, ...], rows: int) -> Rows:
+    """Return the rows of all segments but the quick lift-offs."""
+    slow = np.zeros(rows, dtype=bool)
+    for segment in segments:
+        if not segment.quick:
+            slow[segment.start: segment.stop] = True
+    return np.flatnonzero(slow)
+
+
+def _group_quantile(group: Rows, values: Array, groups: int, share: float) -> Array:
+    result: Array = np.full(groups, np.nan)
+    order = np.lexsort((values, group))
+    sorted_values = values[order]
+    first = np.searchsorted(group[order], np.arange(groups + 1))
+    for k in range(groups):
+        count = int(first[k + 1] - first[k])
+        if count >= 8:
+            result[k] = sorted_values[first[k] + int(share * count)]
+    return result

@@ -1,4 +1,4 @@
-"""Faults, each on the right track, with its time and its place in the travel."""
+"""What a fault is."""
 
 from dataclasses import dataclass
 

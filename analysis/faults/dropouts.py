@@ -1,0 +1,180 @@
+"""The wiper lets go for a moment: which track, when, how deep.
+
+Method (docs/method.md, "Dropouts"): the difference of the two tracks' travel is compared with
+the mismatch usual at that travel and way. Where it departs by more than the noise allows, the
+track that left the straight line between its own readings before and after is at fault.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+
+from analysis.faults.fault import Fault
+from analysis.pair import MIDDLES, Curves
+from analysis.recording import Array
+from analysis.segments import Segment
+from analysis.smoothing import Mask, Rows, filled, running_median, runs
+from analysis.tracks import NOISE_BIN_PERCENT
+
+# A departure below this (in % of travel) is never called a dropout, however quiet the track.
+LEAST_DEPTH = 3.0
+# Departure in standard deviations of the local noise: at 6, one in 1e9 readings of a normal
+# noise (CHECK_VALUES: 1 - Phi(6) = 9.866e-10).
+SIGMAS = 6.0
+# A single reading must stand out by this much more: there is no second one to confirm it.
+LONE = 5.0 / 3.0
+# Two tracks are read one after the other, up to this share of a sampling step apart.
+SKEW = 0.25
+# Longer than this is not a bounce of the wiper any more.
+LONG_S = 0.5
+SHORT_S = 0.15
+
+
+@dataclass(frozen=True)
+class Dropout:
+    """Hold one departure of a track: rows [start, stop) and its depth in % of travel."""
+
+    column: str
+    start: int
+    stop: int
+    depth: float
+
+
+def departure(pedal: Array, difference: Array, curves: Curves,
+              segments: tuple[Segment, ...]) -> Array:
+    """Return how far the difference of the tracks is from what is usual there, shape (n,), %.
+
+    Well inside a press or release it is compared with the curve of that way; near a turn, where
+    the play between the shafts is being taken up, only what leaves the band between both counts.
+    """
+    press_curve, release_curve = curves.filled()
+    press = np.interp(pedal, MIDDLES, press_curve)
+    release = np.interp(pedal, MIDDLES, release_curve)
+    away: Array = difference - np.clip(
+        difference, np.minimum(press, release), np.maximum(press, release))
+    play = float(np.max(np.abs(press_curve - release_curve)))
+    if play < 0.7:
+        return away
+    for segment in segments:
+        if segment.kind not in ("press", "release"):
+            continue
+        rows = slice(segment.start, segment.stop)
+        taken_up = np.abs(pedal[rows] - pedal[segment.start]) > 1.5 * play + 1.0
+        usual = press if segment.kind == "press" else release
+        away[rows] = np.where(taken_up, difference[rows] - usual[rows], away[rows])
+    return away
+
+
+def threshold(pedal: Array, noise: Array) -> Array:
+    """Return how large a departure must be, shape (n,), %.
+
+    noise: shape (40,), standard deviation of the difference in bins of travel, %.
+    """
+    wide = np.fmax(np.fmax(noise, np.r_[noise[1:], np.nan]), np.r_[np.nan, noise[:-1]])
+    place = np.clip((pedal / NOISE_BIN_PERCENT).astype(np.intp), 0, noise.size - 1)
+    limit: Array = np.fmax(LEAST_DEPTH, SIGMAS * filled(wide))[place]
+    move = np.abs(np.diff(pedal))
+    limit[1:] += SKEW * move
+    limit[:-1] += SKEW * move
+    return limit
+
+
+def find_dropouts(by_track: Mapping[str, Array], away: Array, limit: Array,
+                  step_s: float) -> list[Dropout]:
+    """Return the dropouts of a pair of tracks, in order of time.
+
+    by_track: two tracks, shape (n,), % of travel; away, limit: shape (n,), %.
+    """
+    size = np.abs(away)
+    strong = size > limit
+    if not strong.any():
+        return []
+    starts, stops = _grown(strong, size > limit / 2)
+    found: list[Dropout] = []
+    for start, stop in zip(starts, stops, strict=True):
+        depth = float(size[start:stop].max())
+        if int(strong[start:stop].sum()) == 1 and depth <= LONE * float(
+                limit[start:stop][strong[start:stop]].max()):
+            continue
+        seconds = (stop - start) * step_s
+        if seconds > LONG_S:
+            before = float(size[max(0, start - 2)])
+            usual = float(np.median(size[start:stop]))
+            if usual - before < 0.7 * usual or stop >= size.size - 1:
+                continue
+        for column in _at_fault(by_track, int(start), int(stop), seconds, limit):
+            found.append(Dropout(column, int(start), int(stop), depth))
+    return found
+
+
+def find_lone_dropouts(column: str, travel: Array, smooth: Array, noise: float,
+                       step_s: float) -> list[Dropout]:
+    """Return the dropouts of a track that has no partner, against its own running median.
+
+    travel: shape (n,), %; smooth: shape (n,), the thinned running median, interpolated.
+    """
+    move = np.abs(np.gradient(smooth))
+    near = max(3, int(0.03 / step_s))
+    limit = np.fmax(LEAST_DEPTH, SIGMAS * noise) + near * running_median(move, 3)
+    size = np.abs(travel - smooth)
+    strong = size > limit
+    if not strong.any():
+        return []
+    starts, stops = _grown(strong, size > limit / 2)
+    return [Dropout(column, int(i), int(j), float(size[i:j].max()))
+            for i, j in zip(starts, stops, strict=True) if (j - i) * step_s <= LONG_S]
+
+
+def _grown(strong: Mask, weak: Mask) -> tuple[Rows, Rows]:
+    """Return the runs of `weak` that hold a `strong` row, those 2 rows apart or less joined."""
+    starts, stops = runs(weak | strong)
+    total = np.concatenate([[0], np.cumsum(strong)])
+    keep = total[stops] > total[starts]
+    starts, stops = starts[keep], stops[keep]
+    if starts.size > 1:
+        apart = starts[1:] - stops[:-1] > 2
+        starts = starts[np.r_[True, apart]]
+        stops = stops[np.r_[apart, True]]
+    return starts, stops
+
+
+def _at_fault(by_track: Mapping[str, Array], start: int, stop: int, seconds: float,
+              limit: Array) -> list[str]:
+    """Return the track (or both) that left its own course between rows start and stop."""
+    strength = {}
+    for name, travel in by_track.items():
+        last = travel.size - 1
+        if seconds <= SHORT_S:
+            before = travel[max(0, start - 4): max(1, start - 1)]
+            after = travel[min(stop + 1, last): stop + 4]
+            level_before = float(np.median(before)) if start > 0 else float(np.median(after))
+            level_after = float(np.median(after)) if stop < last else level_before
+            course = np.interp(np.arange(start, stop), [start - 2.5, stop + 1.5],
+                               [level_before, level_after])
+            strength[name] = float(np.median(np.abs(travel[start:stop] - course)))
+        else:
+            into = abs(float(travel[min(start + 1, last)] - travel[max(start - 2, 0)]))
+            out = abs(float(travel[min(stop + 1, last)] - travel[max(stop - 2, 0)]))
+            strength[name] = into + out
+    worst = max(strength, key=lambda name: strength[name])
+    bound = float(limit[start:stop].max())
+    both = seconds <= SHORT_S and min(strength.values()) > max(2 * bound,
+                                                               0.3 * strength[worst])
+    return list(strength) if both else [worst]
+
+
+def dropout_faults(dropouts: list[Dropout], times: Array, pedal: Array,
+                   step_s: float) -> list[Fault]:
+    """Return one fault per dropout."""
+    result = []
+    for d in dropouts:
+        around = pedal[[max(0, d.start - 2), min(pedal.size - 1, d.stop + 1)]]
+        travel = float(np.mean(around))
+        end = float(times[min(d.stop, times.size - 1)])
+        length = max((d.stop - d.start) * step_s, 0.0)
+        result.append(Fault(
+            "dropout", d.column, float(times[d.start]), end, travel, 3,
+            f"track {d.column} lets go for {1000 * length:.0f} ms at {travel:.0f} % of travel: "
+            f"its reading leaves its course by {d.depth:.0f} % of travel"))
+    return result

@@ -1,0 +1,79 @@
+"""The pedal does not come back to rest, or comes back slowly."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from analysis.faults.fault import Fault
+from analysis.recording import Array
+from analysis.segments import Segment
+from analysis.tracks import came_back
+from analysis.wishes import Wishes
+
+# The pedal counts as back at rest within this share of travel.
+BACK_PERCENT = 3.0
+
+
+@dataclass(frozen=True)
+class ReturnTime:
+    """Hold one release: when it began and how long until the pedal was back at rest.
+
+    seconds: NaN when the pedal was not back before the next press or the end.
+    """
+
+    start_s: float
+    seconds: float
+    quick: bool
+
+
+def return_limit(wishes: Wishes) -> float:
+    """Return the time to return to idle in seconds after release.
+
+    49 CFR 571.124 S5.3 (from memory): 1 s up to 4536 kg, 2 s above, 3 s at -18 to -40 C.
+    """
+    if wishes.cold:
+        return 3.0
+    return 2.0 if wishes.heavy_vehicle else 1.0
+
+
+def return_times(segments: tuple[Segment, ...], pedal: Array, times: Array) -> tuple[
+        ReturnTime, ...]:
+    """Return the return time of every release.
+
+    pedal: shape (n,), travel in %; times: shape (n,), seconds.
+    """
+    result = []
+    for k, segment in enumerate(segments):
+        if segment.kind != "release":
+            continue
+        later = [s.start for s in segments[k + 1:] if s.kind == "press"]
+        stop = later[0] if later else pedal.size
+        part = pedal[segment.start: stop]
+        back = np.flatnonzero(part <= BACK_PERCENT)
+        seconds = (float(times[segment.start + int(back[0])]) - segment.start_s
+                   if back.size else float("nan"))
+        result.append(ReturnTime(segment.start_s, seconds, segment.quick))
+    return tuple(result)
+
+
+def return_faults(segments: tuple[Segment, ...], pedal: Array, times: Array,
+                  returns: tuple[ReturnTime, ...], limit: float) -> list[Fault]:
+    """Return where the pedal stayed away from rest, and which lift-offs took too long."""
+    result = []
+    rests = [s for s in segments if s.kind == "rest" and s.stop - s.start >= 3]
+    levels = np.array([float(np.median(pedal[(s.start + s.stop) // 2: s.stop])) for s in rests])
+    for segment, level, back in zip(rests, levels, came_back(levels, 100.0, 0.0), strict=True):
+        if not back and level > 0:
+            result.append(Fault(
+                "no return", None, segment.start_s, segment.end_s, float(level), 3,
+                f"the pedal stays at {level:.1f} % of travel from {segment.start_s:.1f} to "
+                f"{segment.end_s:.1f} s instead of coming back: look for friction, a weak "
+                "spring or a fouled cable"))
+    for back_time in returns:
+        if back_time.quick and back_time.seconds > limit:
+            result.append(Fault(
+                "slow return", None, back_time.start_s, back_time.start_s + back_time.seconds,
+                BACK_PERCENT, 3,
+                f"let go at {back_time.start_s:.1f} s the pedal took {back_time.seconds:.2f} s to "
+                f"come back; 49 CFR 571.124 S5.3 allows {limit:g} s"))
+    return result

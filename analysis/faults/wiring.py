@@ -1,0 +1,121 @@
+"""What the wiring does: rails, clipping, supply, lost samples."""
+
+import numpy as np
+
+from analysis.faults.fault import Fault
+from analysis.recording import Array, Channel, Recording
+from analysis.smoothing import Mask, block_medians, filled, runs
+from analysis.tracks import clipped_rows
+
+# A supply below this share of its usual value sags.
+SAG = 0.95
+OPEN_S = 0.5
+MOST_GAPS = 50
+
+
+def rail_faults(column: str, at_rail: Mask, volts: Array, nominal: float, times: Array,
+                pedal: Array) -> list[Fault]:
+    """Return one fault per stay at a rail: a dropout when short, open or short when long."""
+    result = []
+    for start, stop in zip(*runs(at_rail), strict=True):
+        end = float(times[min(stop, times.size - 1)])
+        seconds = end - float(times[start])
+        travel = float(np.mean(pedal[[max(0, start - 2), min(pedal.size - 1, stop + 1)]]))
+        rail = "0 V" if float(np.nanmedian(volts[start:stop])) < nominal / 2 else "the supply"
+        if seconds > OPEN_S:
+            text = (f"track {column} sits at {rail} for {seconds:.1f} s from "
+                    f"{times[start]:.1f} s: an open or shorted lead")
+            result.append(
+                Fault("open or short", column, float(times[start]), end, travel, 3, text))
+        else:
+            text = (f"track {column} lets go for {1000 * seconds:.0f} ms at {travel:.0f} % of "
+                    f"travel: its reading falls to {rail}")
+            result.append(Fault("dropout", column, float(times[start]), end, travel, 3, text))
+    return result
+
+
+def dead_faults(column: str, volts: Array, nominal: float, times: Array) -> Fault:
+    """Return the fault of a track that does not follow the pedal at all."""
+    level = float(np.nanmedian(volts)) if np.isfinite(volts).any() else float("nan")
+    where = "near a rail" if not 0.05 * nominal < level < 0.95 * nominal else "in mid range"
+    return Fault(
+        "open or short", column, float(times[0]), float(times[-1]), float("nan"), 3,
+        f"track {column} stays at {level:.3f} V ({where}) while the pedal moves: an open or "
+        "shorted lead, or the wrong input")
+
+
+def clipping_faults(channel: Channel, trusted: Mask, times: Array, pedal: Array) -> list[Fault]:
+    """Return a fault when readings sit at the end of the converter's range."""
+    clipped = clipped_rows(channel) & trusted
+    starts, stops = runs(clipped)
+    if not starts.size:
+        return []
+    seconds = times[np.minimum(stops, times.size - 1)] - times[starts]
+    long = seconds >= 0.02
+    if not long.any():
+        return []
+    first, longest = int(starts[long][0]), int(np.argmax(seconds))
+    travel = float(np.median(pedal[starts[longest]: stops[longest]]))
+    level = float(channel.readings[first])
+    return [Fault(
+        "clipping", channel.column, float(times[first]), float(times[min(int(stops[long][0]),
+        times.size - 1)]), travel, 2,
+        f"track {channel.column} reads {level:g} counts, the end of what the input can read, "
+        f"{int(long.sum())} times (longest {seconds[longest]:.2f} s, at {travel:.0f} % of "
+        "travel): its true level is not known; change the divider or the reference")]
+
+
+def supply_faults(recording: Recording) -> list[Fault]:
+    """Return where the supply sags, or is missing."""
+    supply = recording.supply
+    volts = recording.supply_volts()
+    if supply is None or volts is None:
+        return []
+    nominal = recording.nominal_volts
+    usual = float(np.nanmedian(volts)) if np.isfinite(volts).any() else 0.0
+    times = recording.time_s
+    if not usual > 0.5 * nominal:
+        return [Fault("open or short", supply.column, float(times[0]), float(times[-1]),
+                      float("nan"), 3,
+                      f"the supply reads {usual:.3f} V where {nominal:g} V is meant: supply "
+                      "missing, or its channel is wired or scaled wrongly")]
+    size = max(1, round(0.01 / recording.step_s))
+    blocks = block_medians(filled(volts), size)
+    low = blocks < SAG * usual
+    starts, stops = runs(low)
+    result = []
+    # Sags closer than half a second are one event.
+    join = max(1, round(0.5 / (recording.step_s * size)))
+    begin = 0
+    for k in range(starts.size):
+        if k + 1 < starts.size and starts[k + 1] - stops[k] <= join:
+            continue
+        first, last = int(starts[begin]), int(stops[k])
+        begin = k + 1
+        lowest = float(blocks[first:last].min())
+        t0 = float(times[first * size])
+        t1 = float(times[min(last * size, times.size - 1)])
+        result.append(Fault(
+            "supply sag", supply.column, t0, t1, float("nan"), 2,
+            f"the supply sags to {lowest:.2f} V ({100 * lowest / usual:.0f} % of its usual "
+            f"{usual:.2f} V) for {t1 - t0:.2f} s at {t0:.1f} s"))
+    return result
+
+
+def gap_faults(recording: Recording) -> list[Fault]:
+    """Return one fault per gap mark; beyond fifty, one for all the rest."""
+    result = []
+    gaps = [m for m in recording.marks if m.text.startswith("gap ")]
+    for mark in gaps[:MOST_GAPS]:
+        row = min(mark.row, recording.rows - 1)
+        end = float(recording.time_s[row])
+        start = float(recording.time_s[max(row - 1, 0)])
+        result.append(Fault(
+            "gap", None, start, end, float("nan"), 1,
+            f"{mark.text[4:]} samples were lost before {end:.2f} s"))
+    if len(gaps) > MOST_GAPS:
+        row = min(gaps[MOST_GAPS].row, recording.rows - 1)
+        result.append(Fault(
+            "gap", None, float(recording.time_s[row]), float(recording.time_s[-1]),
+            float("nan"), 1, f"{len(gaps) - MOST_GAPS} more gaps follow"))
+    return result

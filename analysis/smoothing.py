@@ -1,0 +1,103 @@
+"""Small tools on rows of readings: runs, blocks, running medians, bins. All vectorised."""
+
+import numpy as np
+from numpy.typing import NDArray
+
+from analysis.recording import Array
+
+Mask = NDArray[np.bool_]
+Rows = NDArray[np.intp]
+
+
+def runs(mask: Mask) -> tuple[Rows, Rows]:
+    """Return starts and stops (rows [start, stop)) of every run of True in `mask`."""
+    padded = np.zeros(mask.size + 2, dtype=np.int8)
+    padded[1:-1] = mask
+    change = np.diff(padded)
+    return np.flatnonzero(change == 1), np.flatnonzero(change == -1)
+
+
+def filled(values: Array) -> Array:
+    """Return `values` with NaN replaced by a straight line between neighbours (ends held).
+
+    All-NaN input comes back as zeros, so that a dead channel does not stop the others.
+    """
+    good = np.isfinite(values)
+    if good.all():
+        return values
+    if not good.any():
+        return np.zeros(values.shape)
+    rows = np.arange(values.size)
+    result: Array = np.interp(rows, rows[good], values[good])
+    return result
+
+
+def block_medians(values: Array, size: int) -> Array:
+    """Return the median of every whole block of `size` rows, shape (n // size,)."""
+    count = values.size // size
+    whole = values[: count * size]
+    if size == 1:
+        return whole.copy()
+    result: Array = np.median(whole.reshape(count, size), axis=1)
+    return result
+
+
+def block_means(values: Array, trusted: Mask, size: int) -> Array:
+    """Return the mean of the trusted rows of every whole block; NaN where none is trusted."""
+    count = values.size // size
+    weights = trusted[: count * size].reshape(count, size)
+    whole = np.where(weights, values[: count * size].reshape(count, size), 0.0)
+    number = weights.sum(axis=1)
+    result: Array = np.full(count, np.nan)
+    np.divide(whole.sum(axis=1), number, out=result, where=number > 0)
+    return result
+
+
+def running_median(values: Array, width: int) -> Array:
+    """Return the running median over an odd `width` of rows, ends padded with the end values."""
+    if width < 3 or values.size < 3:
+        return values.copy()
+    half = width // 2
+    padded = np.concatenate(
+        [np.full(half, values[0]), values, np.full(half, values[-1])])
+    windows = np.lib.stride_tricks.sliding_window_view(padded, 2 * half + 1)
+    result: Array = np.median(windows, axis=1)
+    return result
+
+
+def running_mean(values: Array, width: int) -> Array:
+    """Return the running mean over an odd `width` of rows, ends padded with the end values."""
+    if width < 2 or values.size < 2:
+        return values.copy()
+    half = width // 2
+    padded = np.concatenate([np.full(half + 1, values[0]), values, np.full(half, values[-1])])
+    total = np.cumsum(padded)
+    result: Array = (total[2 * half + 1:] - total[: -(2 * half + 1)]) / (2 * half + 1)
+    return result
+
+
+def bin_means(place: Array, values: Array, edges: Array) -> tuple[Array, Array, Array]:
+    """Return mean, standard deviation and number of `values` in each bin of `place`.
+
+    edges: shape (m + 1,), evenly spaced. NaN mean where a bin is empty.
+    """
+    bins = edges.size - 1
+    width = (edges[-1] - edges[0]) / bins
+    index = np.floor((place - edges[0]) / width)
+    inside = (index >= 0) & (index < bins) & np.isfinite(values)
+    which = index[inside].astype(np.intp)
+    chosen = values[inside]
+    number = np.bincount(which, minlength=bins).astype(np.float64)
+    mean: Array = np.full(bins, np.nan)
+    np.divide(np.bincount(which, chosen, bins), number, out=mean, where=number > 0)
+    spread: Array = np.full(bins, np.nan)
+    square = np.bincount(which, (chosen - mean[which]) ** 2, bins)
+    np.divide(square, number - 1, out=spread, where=number > 1)
+    return mean, np.sqrt(spread), number
+
+
+def robust_spread(values: Array) -> float:
+    """Return 1.4826 * median absolute deviation (the standard deviation of a normal sample)."""
+    if values.size == 0:
+        return float("nan")
+    return 1.4826 * float(np.median(np.abs(values - np.median(values))))

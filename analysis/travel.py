@@ -1,0 +1,208 @@
+"""Travel of the pedal, from its tracks together, each checked by the other.
+
+Method (docs/method.md, "Travel"): readings are thinned to about 100 a second by block medians;
+each track is put on 0..100 % between its own rest and full level; where two tracks agree the
+pedal is their mean, where they part the one that did not jump is believed.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+
+from analysis.errors import NoPressFound, SweepTooShort
+from analysis.recording import Array, Mark, Recording
+from analysis.segments import turning_points
+from analysis.smoothing import Mask, block_medians, filled, running_median, runs
+
+THINNED_STEP_S = 0.01
+# A track that moves less than this share of its supply is not following the pedal.
+MOVES = 0.04
+# Tracks further apart than this (in % of travel) are not averaged.
+PART = 12.0
+# A reading within this share of supply of a rail, reached in one jump, is a lost contact.
+RAIL = 0.012
+RAIL_JUMP = 0.08
+
+
+@dataclass(frozen=True)
+class Travel:
+    """Hold travel in percent, shape (n,): of the pedal, and by each track on its own.
+
+    trusted: by track, shape (n,), False inside a dropout or where the reading is missing.
+    """
+
+    pedal_percent: Array
+    by_track_percent: Mapping[str, Array]
+    trusted: Mapping[str, Mask]
+
+
+@dataclass(frozen=True)
+class Ends:
+    """Hold the two levels of a track in volts at nominal supply: at rest and fully pressed."""
+
+    rest: float
+    full: float
+
+    @property
+    def span(self) -> float:
+        """Return full minus rest in volts; negative for a falling track."""
+        return self.full - self.rest
+
+    def percent(self, volts: Array) -> Array:
+        """Return travel in %: 0 at rest, 100 at full."""
+        result: Array = (volts - self.rest) * (100.0 / self.span)
+        return result
+
+
+@dataclass(frozen=True)
+class Thinned:
+    """Hold the thinned tracks that segments are found on.
+
+    size: rows per point. times: shape (m,). volts: by track, shape (m,), short jumps removed.
+    """
+
+    size: int
+    times: Array
+    volts: Mapping[str, Array]
+
+
+def thin(recording: Recording, volts: Mapping[str, Array], trusted: Mapping[str, Mask]) -> Thinned:
+    """Return block medians of the tracks at about 100 points a second.
+
+    Raises SweepTooShort with fewer than 20 rows.
+    """
+    if recording.rows < 20:
+        raise SweepTooShort(
+            f"the recording has {recording.rows} rows; at least 20 are needed, record again")
+    step = recording.step_s
+    size = max(1, round(THINNED_STEP_S / step)) if step > 0 else 1
+    width = 5 if step <= THINNED_STEP_S else 3
+    points = {
+        name: running_median(
+            block_medians(filled(np.where(trusted[name], values, np.nan)), size), width)
+        for name, values in volts.items()}
+    return Thinned(size, block_medians(recording.time_s, size), points)
+
+
+def at_a_rail(volts: Array, nominal: float, step_s: float) -> Mask:
+    """Return where a track sits at a rail it reached or left in one jump: lost contact.
+
+    A wiper that lifts goes to a rail between two readings; a foot cannot. With fewer than 50
+    readings a second the two cannot be told apart, so nothing is marked.
+    """
+    marked = np.zeros(volts.shape, dtype=bool)
+    if not step_s < 0.02:
+        return marked
+    ratio = volts / nominal
+    with np.errstate(invalid="ignore"):
+        rail = (ratio < RAIL) | (ratio > 1 - RAIL)
+    for start, stop in zip(*runs(rail), strict=True):
+        into = abs(ratio[start] - ratio[start - 1]) if start > 0 else 0.0
+        out = abs(ratio[stop] - ratio[stop - 1]) if stop < ratio.size else 0.0
+        if into > RAIL_JUMP or out > RAIL_JUMP:
+            marked[start:stop] = True
+    return marked
+
+
+def moving(points: Thinned, nominal: float) -> tuple[str, ...]:
+    """Return the names of the tracks that follow a pedal, in order."""
+    return tuple(
+        name for name, values in points.volts.items()
+        if np.quantile(values, 0.98) - np.quantile(values, 0.02) > MOVES * nominal)
+
+
+def find_ends(points: Thinned, names: tuple[str, ...], marks: tuple[Mark, ...]) -> dict[str, Ends]:
+    """Return each track's rest and full level, first by quantiles, then by its own plateaus.
+
+    Raises NoPressFound when no track moves.
+    """
+    if not names:
+        raise NoPressFound(
+            "no track moved by more than 4 % of its supply; press the pedal while recording, "
+            "or check that the tracks are wired to the inputs you named")
+    first = points.volts[names[0]]
+    low = {n: float(np.quantile(points.volts[n], 0.02)) for n in names}
+    high = {n: float(np.quantile(points.volts[n], 0.98)) for n in names}
+    same = {n: bool(np.corrcoef(first, points.volts[n])[0, 1] >= 0) for n in names}
+    # All tracks turned the way of the first one, on 0..1.
+    together = np.mean(
+        [_unit(points.volts[n], low[n], high[n], same[n]) for n in names], axis=0)
+    if not _rests_low(together, points, marks):
+        same = {n: not way for n, way in same.items()}
+    ends = {n: Ends(low[n], high[n]) if same[n] else Ends(high[n], low[n]) for n in names}
+    return refine_ends(points, ends)
+
+
+def refine_ends(points: Thinned, ends: Mapping[str, Ends]) -> dict[str, Ends]:
+    """Return the ends again, each the median of the plateaus between turning points."""
+    pedal = pedal_travel({n: e.percent(points.volts[n]) for n, e in ends.items()})
+    turns = turning_points(pedal)
+    result = {}
+    for name, end in ends.items():
+        own = end.percent(points.volts[name])
+        levels: dict[bool, list[float]] = {False: [], True: []}
+        for k, (index, peak) in enumerate(turns):
+            start = (turns[k - 1][0] + index) // 2 if k else 0
+            stop = (index + turns[k + 1][0]) // 2 if k + 1 < len(turns) else own.size
+            part = own[start:stop]
+            if part.size:
+                edge = np.quantile(part, 0.9 if peak else 0.1)
+                levels[peak].append(float(np.median(part[np.abs(part - edge) < 5])))
+        rest = float(np.median(levels[False])) if levels[False] else 0.0
+        tops = np.array(levels[True]) if levels[True] else np.array([100.0])
+        full = float(np.median(tops[tops >= 0.85 * tops.max()]))
+        if full - rest < 20.0:
+            rest, full = 0.0, 100.0
+        unit = end.span / 100.0
+        result[name] = Ends(end.rest + rest * unit, end.rest + full * unit)
+    return result
+
+
+def pedal_travel(by_track: Mapping[str, Array]) -> Array:
+    """Return the pedal's travel in %, shape (m,), from one or more tracks in %.
+
+    With more than two tracks, their median. With two: their mean where they agree; where they
+    part by more than PART, the track that jumped less on the way in (or out) is believed.
+    """
+    tracks = list(by_track.values())
+    if len(tracks) == 1:
+        return tracks[0]
+    if len(tracks) > 2:
+        middle: Array = np.median(np.array(tracks), axis=0)
+        return middle
+    a, b = tracks
+    pedal: Array = (a + b) / 2
+    starts, stops = runs(np.abs(a - b) > PART)
+    for start, stop in zip(starts, stops, strict=True):
+        edge = start if start > 0 else stop
+        if edge >= a.size:
+            continue
+        lo, hi = max(0, edge - 3), min(a.size - 1, edge + 2)
+        jump_a, jump_b = abs(a[hi] - a[lo]), abs(b[hi] - b[lo])
+        if max(jump_a, jump_b) > 2 * min(jump_a, jump_b) + 3.0:
+            pedal[start:stop] = (b if jump_a > jump_b else a)[start:stop]
+    return pedal
+
+
+def _unit(values: Array, low: float, high: float, same: bool) -> Array:
+    result: Array = (values - low) / (high - low)
+    return result if same else 1.0 - result
+
+
+def _rests_low(together: Array, points: Thinned, marks: tuple[Mark, ...]) -> bool:
+    """Vote which end is rest: where it starts and ends, where it stays, what the marks say."""
+    near = max(1, int(0.5 / max(points.times[1] - points.times[0], 1e-6)))
+    votes = 2.0 * np.sign(0.5 - np.median(together[:near]))
+    votes += 1.0 * np.sign(0.5 - np.median(together[-near:]))
+    votes += 0.9 * np.sign(np.mean(together < 0.25) - np.mean(together > 0.75))
+    held = {"rest": 0.0, "hold": 0.0}
+    for k, mark in enumerate(marks):
+        if mark.text in held:
+            stop = marks[k + 1].row if k + 1 < len(marks) else together.size * points.size
+            part = together[mark.row // points.size: stop // points.size]
+            # The second half of a prompt: a person may be late.
+            if part.size > 1:
+                held[mark.text] += float(np.sum(part[part.size // 2:] - 0.5))
+    votes += 2.0 * np.sign(held["hold"] - held["rest"])
+    return bool(votes >= 0)

@@ -1,0 +1,95 @@
+"""What it all means, in plain sentences, the gravest first; and what is missing to say more."""
+
+from collections.abc import Mapping
+
+import numpy as np
+
+from analysis.deadband import DeadBand
+from analysis.faults import Fault
+from analysis.pair import PairFindings
+from analysis.recording import Recording
+from analysis.segments import Segment
+from analysis.tracks import TrackFindings
+from analysis.wishes import Wishes
+
+LEAST_RETURNS = 5
+LEAST_REST_S = 5.0
+
+
+def verdict(tracks: Mapping[str, TrackFindings], pair: PairFindings | None,
+            faults: tuple[Fault, ...], bands: Mapping[str, DeadBand],
+            wishes: Wishes) -> tuple[str, ...]:
+    """Return plain sentences, the gravest first."""
+    sentences = [*_fault_sentences(faults, 3, "Do not drive")]
+    for name, band in bands.items():
+        if band.weak is not None:
+            sentences.append(f"Track {name}: {band.weak}")
+        elif band.lost_travel_percent > wishes.allowed_lost_travel_percent:
+            sentences.append(
+                f"Track {name}: a dead band that stops creep costs "
+                f"{band.lost_travel_percent:.1f} % of travel, more than the "
+                f"{wishes.allowed_lost_travel_percent:g} % you accept; see the remedies.")
+    sentences += _fault_sentences(faults, 2, "Mend before driving")
+    for name, band in bands.items():
+        if band.weak is None and band.lost_travel_percent <= wishes.allowed_lost_travel_percent:
+            sentences.append(
+                f"Track {name}: start of travel at {band.start_of_travel_volts:.3f} V covers all "
+                f"that is known or assumed to lift the rest reading; it costs "
+                f"{band.lost_travel_percent:.1f} % of travel.")
+    if pair is not None:
+        sentences.append(
+            f"Track {pair.second} = {pair.gain.value:.3f} x track {pair.first} "
+            f"{pair.offset_volts.value:+.3f} V ({pair.relation}); the tracks differ by at most "
+            f"{pair.mismatch_max_percent.value:.1f} % of travel, at "
+            f"{pair.mismatch_at_travel_percent:.0f} %.")
+    sentences += _fault_sentences(faults, 1, "Know")
+    return tuple(sentences)
+
+
+def _fault_sentences(faults: tuple[Fault, ...], gravity: int, opening: str) -> list[str]:
+    """Return one sentence per kind of fault and channel: the first in full, the others counted."""
+    groups: dict[tuple[str, str | None], list[Fault]] = {}
+    for fault in faults:
+        if fault.gravity == gravity:
+            groups.setdefault((fault.kind, fault.channel), []).append(fault)
+    result = []
+    for group in groups.values():
+        more = f" ({len(group) - 1} more like it)" if len(group) > 1 else ""
+        result.append(f"{opening}: {group[0].text}{more}.")
+    return result
+
+
+def missing(recording: Recording, segments: tuple[Segment, ...],
+            tracks: Mapping[str, TrackFindings], bands: Mapping[str, DeadBand]) -> tuple[str, ...]:
+    """Return what is missing or weak, one sentence each."""
+    notes = []
+    if not recording.complete:
+        notes.append("The file was cut short; every whole row was used.")
+    if recording.lost_samples:
+        notes.append(f"{recording.lost_samples} samples were lost while recording.")
+    returns = min((t.rest_levels.size for t in tracks.values()), default=0)
+    if returns < LEAST_RETURNS:
+        notes.append(
+            f"Only {returns} returns to rest were seen; the scatter of returns needs at least "
+            f"{LEAST_RETURNS}, better 10: sweep again with more presses.")
+    seconds = min((t.rest_seconds for t in tracks.values()), default=0.0)
+    if seconds < LEAST_REST_S:
+        notes.append(
+            f"The pedal was seen at rest for {seconds:.1f} s; the electrical noise needs at "
+            f"least {LEAST_REST_S:g} s: leave it alone longer.")
+    if recording.supply is None:
+        notes.append(
+            "The supply was not recorded: volts are as measured, and the budget carries the "
+            "supply's tolerance. Record it on a third input to take that out.")
+    if len(tracks) == 1:
+        notes.append("Only one track follows the pedal: nothing checks it, and the mismatch "
+                     "cannot be known.")
+    if not any(s.quick for s in segments):
+        notes.append("No quick lift-off was seen, so the return time was not measured.")
+    for name, track in tracks.items():
+        if track.full_levels.size == 0:
+            notes.append(f"Track {name}: no held full press was seen; its full travel is taken "
+                         "from the peaks.")
+        if not np.isfinite(track.noise_volts):
+            notes.append(f"Track {name}: too little rest to measure its noise.")
+    return tuple(notes)
