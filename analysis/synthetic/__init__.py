@@ -18,19 +18,16 @@ from analysis.synthetic.pedal import (
     WornSpot,
     pedal_named,
 )
-from analysis.synthetic.sweep import (
-    SimulatedSweep,
+from analysis.synthetic.sweep import SimulatedSweep, simulate_sweep
+from analysis.synthetic.truth import (
     TrackTruth,
     TrueDropout,
     TrueFault,
     TruePart,
     Truth,
-    simulate_sweep,
-    supply_volts,
-    track_ratio,
     true_mismatch,
-    wiper_noise,
 )
+from analysis.synthetic.wiper import supply_volts, track_ratio, wiper_noise
 
 __all__ = [
     "BOARDS", "PEDALS", "RELATIONS", "BenchSettings", "Converter", "Course", "Dropout",

@@ -43,7 +43,7 @@ def random_pedal(
         first, second = second, first
     if rng.random() < 0.25:
         # Either track may be wired the other way up.
-        turned = tuple(tuple(1 - v for v in pair) for pair in (first, second))
+        turned = (1 - first[0], 1 - first[1]), (1 - second[0], 1 - second[1])
         if Pedal((Track(*turned[0]), Track(*turned[1]))).relation == relation:
             first, second = turned
     scatter = float(rng.uniform(0.0002, 0.0015))
@@ -72,7 +72,7 @@ def random_pedal(
 
 def _levels(
     relation: str, rng: np.random.Generator,
-) -> tuple[tuple[float, ...], tuple[float, ...]]:
+) -> tuple[tuple[float, float], tuple[float, float]]:
     """Return rest and full ratio of both tracks, well inside the relation's limits."""
     rest, full = float(rng.uniform(0.08, 0.22)), float(rng.uniform(0.74, 0.90))
     span = full - rest
