@@ -5,12 +5,15 @@ import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
+from typing import TYPE_CHECKING, Union
 
-from analysis.findings import Findings
 from analysis.recording import DEFAULT_NOMINAL_VOLTS
 from analysis.settings import Setting
 from analysis.wishes import Wishes
 from bench.version import version
+
+if TYPE_CHECKING:
+    from analysis.findings import Findings
 
 CAUTION = (
     "Prove every value with the driven wheels off the ground before the first drive, "
@@ -45,7 +48,7 @@ class Sheet:
         return tuple((label, text) for label, text in rows if text)
 
 
-What = Findings | tuple[Setting, ...] | Sheet
+What = Union["Findings", tuple[Setting, ...], Sheet]
 
 
 def sheet_of(what: What, path: Path | None = None) -> Sheet:

@@ -17,7 +17,7 @@ def settings_text(what: What, path: Path | None = None) -> str:
     origin = sheet.origin()
     lines += [f"{name + ':':<11} {text}" for name, text in origin] + [""] * bool(origin)
     scale = (f"Volts are at the sensor with a supply of {sheet.nominal_volts:g} V; % is of that "
-             "supply, counts are for a 10-bit input on it. Every value is rounded to the safe side.")
+             "supply, counts are for a 10-bit input on it. Every value is rounded safely.")
     lines += [*textwrap.wrap(scale, WIDTH), ""]
     wide = max((len(label(s)) for s in sheet.settings), default=0)
     for setting in sheet.settings:
