@@ -1,0 +1,124 @@
+"""Board time and sequence numbers -> seconds that never run backwards, and samples lost.
+
+The board's clock has 32 bits: in microseconds it rolls over every 71.6 minutes. The sequence
+number has 24 bits: at 1 kHz it rolls over every 4.7 hours. Each settles the other's roll-over.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+Integers = NDArray[np.int64]
+
+CLOCK_SPAN = 1 << 32
+SEQUENCE_SPAN = 1 << 24
+# A longer hole than this many samples is taken for a restart of the counter.
+_LONGEST_HOLE = SEQUENCE_SPAN // 2
+_ENOUGH_STEPS = 8
+
+
+@dataclass(frozen=True)
+class Placed:
+    """Hold where rows lie: time_s (n,), lost_before (n,), rows before which the clock restarted."""
+
+    time_s: NDArray[np.float64]
+    lost_before: Integers
+    restarts: tuple[int, ...]
+
+
+class StreamClock:
+    """Place the rows of one stream in time; it outlives resets and changes of format."""
+
+    def __init__(self) -> None:
+        self._elapsed_us: float | int | None = None
+        self._sequence = 0
+        self._ticks = 0
+        self._period_us: float | None = None
+        self._broken = False
+
+    def break_here(self) -> None:
+        """Note that an unknown length of time passes before the next row."""
+        self._broken = self._elapsed_us is not None
+
+    def place_frames(self, sequence: Integers, time_us: Integers, rate_hz: float | None) -> Placed:
+        """Place rows with sequence numbers and a 32-bit clock in microseconds, both (n,)."""
+        steps = np.diff(sequence, prepend=self._sequence) & (SEQUENCE_SPAN - 1)
+        spans = np.diff(time_us, prepend=self._ticks) & (CLOCK_SPAN - 1)
+        first = self._elapsed_us is None
+        if first or self._broken:
+            steps[0], spans[0] = 1, 0
+        usual = spans[:4096][(steps[:4096] == 1) & (spans[:4096] < CLOCK_SPAN // 2)]
+        if usual.size > first + self._broken:
+            self._period_us = float(np.median(usual[int(first or self._broken):]))
+        period = self._period_us or (1e6 / rate_hz if rate_hz else None)
+        lost = steps - 1
+        restarted = np.zeros(steps.size, bool)
+        odd = np.flatnonzero((steps != 1) | (spans >= CLOCK_SPAN // 2))
+        if odd.size:
+            step, span = steps[odd], spans[odd]
+            doubtful = (step == 0) | (step > _LONGEST_HOLE)
+            if period is not None:
+                expected = step * period
+                span = span + CLOCK_SPAN * np.maximum(
+                    0, np.rint((expected - span) / CLOCK_SPAN)).astype(np.int64)
+                # Half a span either way for a jittery board; beyond half the clock's range only
+                # a close match tells a long hole from a restart.
+                allowed = np.where(expected < CLOCK_SPAN // 2,
+                                   0.5 * expected + 10 * period, 0.02 * expected)
+                doubtful |= np.abs(span - expected) > allowed
+            spans[odd] = span
+            restarted[odd[doubtful]] = True
+        if self._broken:
+            restarted[0] = True
+        lost[restarted] = 0
+        spans[restarted] = round(period or 0)
+        if first:
+            spans[0] = 0
+        elapsed = np.cumsum(spans) + int(self._elapsed_us or 0)
+        self._elapsed_us = int(elapsed[-1])
+        self._sequence, self._ticks = int(sequence[-1]), int(time_us[-1])
+        self._broken = False
+        return Placed(elapsed * 1e-6, lost, tuple(np.flatnonzero(restarted).tolist()))
+
+    def place_lines(self, ticks: Integers | None, tick_us: int, refused: Integers,
+                    rate_hz: float | None) -> Placed:
+        """Place text rows: ticks (n,) of the board's clock or None, refused (n,) lines before each.
+
+        Without a clock a refused line counts as one lost sample; with a clock and a stated rate
+        holes in the board's time are counted as well.
+        """
+        first, broken = self._elapsed_us is None, self._broken
+        lost = refused.copy()
+        restarted = np.zeros(refused.size, bool)
+        if first or broken:
+            lost[0] = 0
+            restarted[0] = broken
+        start = 0.0 if first else float(self._elapsed_us or 0)
+        self._broken = False
+        if ticks is None:
+            rows = np.cumsum(lost + 1) - int(first)
+            step = 1e6 / rate_hz if rate_hz else np.nan
+            elapsed: NDArray[np.float64] = start + rows.astype(np.float64) * step
+            self._elapsed_us = float(elapsed[-1]) if rate_hz else start
+        else:
+            spans = np.diff(ticks, prepend=self._ticks)
+            if first or broken:
+                spans[0] = 0
+            spans = np.where(spans < 0, spans % CLOCK_SPAN, spans)
+            restarted |= spans >= CLOCK_SPAN // 2
+            spans = spans * tick_us
+            usual = spans[int(first or broken):][~restarted[int(first or broken):]]
+            if usual.size >= _ENOUGH_STEPS or (usual.size and self._period_us is None):
+                self._period_us = float(np.median(usual[:4096]))
+            period = self._period_us or 0.0
+            if rate_hz and period and usual.size >= _ENOUGH_STEPS:
+                lost = np.maximum(lost, np.rint(spans / period).astype(np.int64) - 1)
+            lost[restarted] = 0
+            spans = np.where(restarted, period, spans)
+            if first:
+                spans[0], lost[0] = 0, 0
+            elapsed = start + np.cumsum(spans, dtype=np.float64)
+            self._elapsed_us = float(elapsed[-1])
+            self._ticks = int(ticks[-1])
+        return Placed(elapsed * 1e-6, lost, tuple(np.flatnonzero(restarted).tolist()))

@@ -1,0 +1,183 @@
+"""The decoder of a stream: finds out which format it is, and hands out batches in order."""
+
+from bench.errors import BadCall
+from bench.wire import frames, text
+from bench.wire.clock import StreamClock
+from bench.wire.frames import FrameDecoder
+from bench.wire.samples import Batch, Hello, count_joinable, empty_batch, join
+from bench.wire.text import TextDecoder
+
+FORMATS = ("auto", "text", "frames")
+# No frame of readings is longer than 60 bytes, so 64 bytes of plain text cannot be frames.
+_TEXT_PROOF = 64
+# This many bytes without one good frame or line: neither of our formats, or another speed.
+_GIVE_UP = 2048
+# Larger feeds are taken in pieces of this size: what stays in a processor's cache is quicker.
+_PIECE = 1 << 19
+_PLAIN = b"\t\r\n" + bytes(range(0x20, 0x7F))
+
+
+class Decoder:
+    """Turn bytes into batches of rows.
+
+    hello: what the board last said it is, None until known (for text without a `#` line it is
+        made up from the first lines that agree, with the scale unknown).
+    format: "text" or "frames", None until found out. good, bad: rows taken, pieces refused.
+    board_says: other words of the hello, e.g. overruns, as texts.
+    pending: True when rows of another shape wait for the next `feed` (b"" will do).
+    """
+
+    def __init__(self, format: str = "auto") -> None:
+        if format not in FORMATS:
+            raise BadCall(f"no wire format {format!r}; use one of {', '.join(FORMATS)}")
+        self._wanted = format
+        self._clock = StreamClock()
+        self._inner: FrameDecoder | TextDecoder | None = None
+        self._undecided = b""
+        self._queue: list[Batch] = []
+        self._made: dict[str, FrameDecoder | TextDecoder] = {}
+        self._seen = 0
+        self._complained = False
+        self._hello: Hello | None = None
+        if format != "auto":
+            self._choose(format)
+
+    @property
+    def hello(self) -> Hello | None:
+        """Return what the board last said it is."""
+        return self._inner.hello if self._inner else self._hello
+
+    @property
+    def format(self) -> str | None:
+        """Return the format, None until found out."""
+        if self._inner is None:
+            return None
+        return "frames" if isinstance(self._inner, FrameDecoder) else "text"
+
+    @property
+    def good(self) -> int:
+        """Return how many rows were taken."""
+        return sum(inner.good for inner in self._made.values())
+
+    @property
+    def bad(self) -> int:
+        """Return how many lines or frames were refused."""
+        return sum(inner.bad for inner in self._made.values())
+
+    @property
+    def board_says(self) -> dict[str, str]:
+        """Return the other words of the board's hello, the latest of each."""
+        says: dict[str, str] = {}
+        for inner in self._made.values():
+            says |= inner.board_says
+        return says
+
+    @property
+    def pending(self) -> bool:
+        """Say whether finished rows wait for the next call."""
+        return bool(self._queue)
+
+    def feed(self, data: bytes) -> Batch:
+        """Return the rows that these bytes complete; any bytes may come, in any pieces."""
+        return self._step(data, last=False)
+
+    def finish(self) -> Batch:
+        """Return what an unfinished line still holds; call again while `pending`."""
+        return self._step(b"", last=True)
+
+    def reset(self) -> None:
+        """Forget unfinished bytes after a replug: the next row comes after an unknown gap."""
+        self._drop_inner()
+        self._undecided = b""
+        self._clock.break_here()
+        if self._wanted != "auto":
+            self._choose(self._wanted)
+
+    def _step(self, data: bytes, last: bool) -> Batch:
+        self._seen += len(data)
+        if self._inner is None:
+            self._undecided += data
+            found = self._detect(last)
+            if found is not None:
+                data, self._undecided = self._undecided, b""
+                self._choose(found)
+            elif len(self._undecided) > _GIVE_UP:
+                self._complain()
+                self._undecided = self._undecided[-frames.LONGEST:]
+        if self._inner is not None:
+            for start in range(0, max(1, len(data)), _PIECE):
+                piece = data[start:start + _PIECE]
+                self._queue.extend(
+                    self._inner.feed(piece, last and start + _PIECE >= len(data)))
+            if self._inner.idle_bytes == 0:
+                self._complained = False
+            if self._inner.idle_bytes > _GIVE_UP:
+                self._complain()
+                self._inner.idle_bytes = 0
+                if self._wanted == "auto":
+                    self._drop_inner()
+        return self._next()
+
+    def _next(self) -> Batch:
+        if not self._queue:
+            channels = len(self.hello.columns) if self.hello else 0
+            return empty_batch(channels)
+        count = count_joinable(self._queue)
+        batch = join(self._queue[:count])
+        del self._queue[:count]
+        return batch
+
+    def _complain(self) -> None:
+        """Say once that nothing can be read."""
+        if not self._complained:
+            self._complained = True
+            self._queue.append(empty_batch(0, None, (
+                f"no valid line or frame in the last {_GIVE_UP} of {self._seen} bytes: wrong "
+                "baud rate, or a format we do not know; try another --baud",)))
+
+    def _choose(self, format: str) -> None:
+        if format not in self._made:
+            kind = FrameDecoder if format == "frames" else TextDecoder
+            self._made[format] = kind(self._clock)
+        self._inner = self._made[format]
+        self._inner.restart()
+        self._inner.hello = self._hello
+
+    def _drop_inner(self) -> None:
+        if self._inner is not None:
+            self._hello = self._inner.hello
+            self._inner = None
+
+    def _detect(self, last: bool) -> str | None:
+        """Return the format the undecided bytes are in, None while it cannot be told.
+
+        One frame with a correct CRC proves frames. Lines prove text when they are longer than
+        any frame of readings, or at the end of a stream.
+        """
+        data = self._undecided
+        trial = FrameDecoder(StreamClock())
+        for start in range(0, len(data), _GIVE_UP):
+            trial.feed(data[start:start + _GIVE_UP])
+            if trial.good or trial.hello is not None:
+                return "frames"
+        if last and data:
+            return "frames" if data.strip(_PLAIN) else "text"
+        tail = data[len(data.rstrip(_PLAIN)):]
+        first = 0 if tail.startswith(b"#") else tail.find(b"\n") + 1
+        stop = tail.rfind(b"\n") + 1
+        lines = tail[first:stop] if first or tail.startswith(b"#") else b""
+        if len(lines) >= _TEXT_PROOF and _any_good_line(lines):
+            return "text"
+        return None
+
+
+def _any_good_line(lines: bytes) -> bool:
+    for line in lines.decode("ascii").splitlines():
+        if line.startswith("#"):
+            return True
+        try:
+            text.read_line(line)
+        except text.Refused:
+            continue
+        return True
+    return False
