@@ -113,9 +113,14 @@ def analyse(recording: Recording, wishes: Wishes | None = None) -> Findings:
                            "down and let it come back, three times or more")
     trusted: Mapping[str, Mask] = {n: readable[n] for n in names}
     tracks: dict[str, TrackFindings] = {}
-    for _ in range(2):
-        look = _look(recording, volts, readable, trusted, ends, segments, points, tracks)
+    for second_look in (False, True):
+        look = _look(recording, volts, readable, trusted, ends, segments, points)
         trusted = look.trusted
+        if look.dropouts and not second_look:
+            # What was lost contact is no movement of the pedal: find the segments without it.
+            points = thin(recording, {n: volts[n] for n in names}, trusted)
+            pedal = pedal_travel({n: ends[n].percent(points.volts[n]) for n in names})
+            segments = find_segments(pedal, points.times, points.size) or segments
         tracks = {n: measure_track(recording, channels[n], volts[n], trusted[n], look.pedal,
                                    ends[n], segments) for n in names}
         ends = {n: Ends(t.rest.value, t.full.value) for n, t in tracks.items()}
@@ -159,7 +164,7 @@ def decide(findings: Findings, wishes: Wishes) -> Findings:
 
 def _look(recording: Recording, volts: Mapping[str, Array], readable: Mapping[str, Mask],
           trusted: Mapping[str, Mask], ends: Mapping[str, Ends], segments: tuple[Segment, ...],
-          points: Thinned, tracks: Mapping[str, TrackFindings]) -> _Look:
+          points: Thinned) -> _Look:
     """Return what departs from the usual, seen with the levels and trust of the last look."""
     names = list(ends)
     step_s = recording.step_s
@@ -227,12 +232,13 @@ def _faults(recording: Recording, look: _Look, rails: Mapping[str, Mask],
         found += clipping
     found += slipping.slip_faults(look.slips, look.by_track, look.away, times, look.pedal,
                                   segments, step_s)
-    found += wear.noise_faults(tracks, look.difference_noise, times, look.pedal, segments)
     pair_names = [] if pair is None else [pair.first, pair.second]
     known = {f.channel for f in found if f.kind == "clipping"}
-    found += [f for f in wear.flat_faults({n: tracks[n] for n in pair_names}, travel, way, times,
-                                          look.pedal, segments)
-              if not (f.kind == "clipping" and f.channel in known)]
+    flat = [f for f in wear.flat_faults({n: tracks[n] for n in pair_names}, travel, way, times,
+                                        look.pedal, segments)
+            if not (f.kind == "clipping" and f.channel in known)]
+    found += flat
+    found += wear.noise_faults(tracks, look.difference_noise, times, look.pedal, segments, flat)
     found += wiring.supply_faults(recording)
     found += wiring.gap_faults(recording)
     found += returning.return_faults(segments, look.pedal, times, returns,

@@ -17,13 +17,15 @@ from analysis.tracks import TrackFindings
 from analysis.travel import Ends
 from analysis.wishes import Wishes
 
-BIN_PERCENT = 2.0
+BIN_PERCENT = 1.0
 EDGES = np.arange(0.0, 100.0 + BIN_PERCENT, BIN_PERCENT)
 MIDDLES = (EDGES[:-1] + EDGES[1:]) / 2
 # A bin's mean is shown only with this many points behind it.
-LEAST_POINTS = 4
+LEAST_POINTS = 3
 # Above this standard error (% of travel) the bins are smoothed over three.
-ROUGH = 0.12
+ROUGH = 0.06
+# Weight of each end of travel in the line between the tracks.
+ANCHOR = 0.3
 
 PRESSING, RELEASING, NEITHER = 1, -1, 0
 Way = NDArray[np.int8]
@@ -111,34 +113,56 @@ def mismatch_curves(pedal: Array, difference: Array, way: Way) -> Curves:
     return Curves(press, release, press_error, release_error)
 
 
-def robust_line(x: Array, y: Array) -> tuple[Estimate, Estimate]:
+def robust_line(x: Array, y: Array, anchors: tuple[Array, Array] | None = None) -> tuple[
+        Estimate, Estimate]:
     """Return slope and intercept of y on x by iteratively reweighted least squares.
 
     Tukey's bisquare weights with tuning constant 4.685 (95 % efficiency for normal errors),
     scale 1.4826 * MAD; standard uncertainties from the weighted normal equations.
+    anchors: x and y of points known better than the others. Once the line without them is
+    found they join with ANCHOR of the whole weight each, unless they are outliers to it.
     """
     good = np.isfinite(x) & np.isfinite(y)
     x, y = x[good], y[good]
     if x.size < 3 or float(np.ptp(x)) == 0.0:
         missing = Estimate(float("nan"), float("nan"))
         return missing, missing
+    base = np.ones_like(x)
+    solution, scale, weights, left = _reweighted(x, y, base, None)
+    if anchors is not None:
+        x, y = np.append(x, anchors[0]), np.append(y, anchors[1])
+        heavy = ANCHOR * base.size / (1.0 - ANCHOR * anchors[0].size)
+        base = np.append(base, np.full(anchors[0].size, heavy))
+        solution, scale, weights, left = _reweighted(x, y, base, (solution, scale))
     design = np.column_stack([x, np.ones_like(x)])
-    weights = np.ones_like(x)
-    solution = np.zeros(2)
-    for _ in range(50):
+    degrees = max(float(np.count_nonzero(weights)) - 2, 1.0)
+    variance = float((weights * left**2).sum()) / degrees * weights.size / max(base.sum(), 1.0)
+    covariance = variance * np.linalg.pinv((design * weights[:, None]).T @ design)
+    return (Estimate(float(solution[0]), float(np.sqrt(covariance[0, 0]))),
+            Estimate(float(solution[1]), float(np.sqrt(covariance[1, 1]))))
+
+
+def _reweighted(x: Array, y: Array, base: Array, start: tuple[Array, float] | None) -> tuple[
+        Array, float, Array, Array]:
+    """Return solution, scale, weights and residuals; a start fixes the scale."""
+    design = np.column_stack([x, np.ones_like(x)])
+    least = 1e-9 * max(float(np.ptp(y)), 1e-30)
+    solution = np.zeros(2) if start is None else start[0]
+    weights = base.copy()
+    for step in range(50):
+        if step > 0 or start is not None:
+            left = y - design @ solution
+            scale = (max(1.4826 * float(np.median(np.abs(left))), least) if start is None
+                     else start[1])
+            weights = base * np.clip(1 - (left / (4.685 * scale)) ** 2, 0, None) ** 2
         root = np.sqrt(weights)
         new = np.linalg.lstsq(design * root[:, None], y * root, rcond=None)[0]
-        left = y - design @ new
-        scale = max(1.4826 * float(np.median(np.abs(left))), 1e-9 * max(float(np.ptp(y)), 1e-30))
-        weights = np.clip(1 - (left / (4.685 * scale)) ** 2, 0, None) ** 2
         if np.allclose(new, solution, rtol=1e-10, atol=1e-14):
             break
         solution = new
-    degrees = max(float(weights.sum()) - 2, 1.0)
-    variance = float((weights * left**2).sum()) / degrees
-    covariance = variance * np.linalg.pinv((design * weights[:, None]).T @ design)
-    return (Estimate(float(new[0]), float(np.sqrt(covariance[0, 0]))),
-            Estimate(float(new[1]), float(np.sqrt(covariance[1, 1]))))
+    left = y - design @ solution
+    scale = max(1.4826 * float(np.median(np.abs(left))), least)
+    return solution, scale, weights, left
 
 
 def relation_of(gain: float, offset_ratio: float) -> str:
@@ -166,8 +190,8 @@ def measure_pair(first: TrackFindings, second: TrackFindings, volts: Mapping[str
     """
     a, b = volts[first.column], volts[second.column]
     difference = ends[first.column].percent(a) - ends[second.column].percent(b)
-    gain, offset = _fit(a, b, pedal, way)
     whole = mismatch_curves(pedal, difference, way)
+    gain, offset = _fit(first, second, a, b, pedal, way, whole)
     worst, worst_at = Estimate(float("nan"), float("nan")), float("nan")
     for part in parts:
         curves = whole if len(parts) == 1 else mismatch_curves(
@@ -190,13 +214,25 @@ def measure_pair(first: TrackFindings, second: TrackFindings, volts: Mapping[str
         worst, float(worst_at), _against_targets(first, second, wishes), play, play_at)
 
 
-def _fit(a: Array, b: Array, pedal: Array, way: Way) -> tuple[Estimate, Estimate]:
+def _fit(first: TrackFindings, second: TrackFindings, a: Array, b: Array, pedal: Array, way: Way,
+         curves: Curves) -> tuple[Estimate, Estimate]:
+    """Return the line of the second track on the first: bins of both ways, anchored at the ends.
+
+    The ends are rest and full level, known better than any bin. At rest the play between the
+    shafts stands on the side of releasing, at full on that of pressing; half of it is taken out
+    of either, so that the line runs in the middle like the bins do.
+    """
     xs, ys = [], []
     for which in (PRESSING, RELEASING):
         both = (way == which) & np.isfinite(a) & np.isfinite(b)
         xs.append(bin_means(pedal[both], a[both], EDGES)[0])
         ys.append(bin_means(pedal[both], b[both], EDGES)[0])
-    return robust_line(np.concatenate(xs), np.concatenate(ys))
+    gap = (curves.press - curves.release)[10:-10]
+    half = float(np.nanmedian(gap)) / 200.0 if np.isfinite(gap).any() else 0.0
+    span = second.full.value - second.rest.value
+    ends = (np.array([first.rest.value, first.full.value]),
+            np.array([second.rest.value - half * span, second.full.value + half * span]))
+    return robust_line(np.concatenate(xs), np.concatenate(ys), ends)
 
 
 def _mean_of(curves: Curves) -> Array:
@@ -207,14 +243,14 @@ def _mean_of(curves: Curves) -> Array:
 
 
 def _play(curves: Curves) -> tuple[Estimate, float]:
-    """Return the largest press-to-release difference, smoothed over 10 % of travel."""
+    """Return the largest press-to-release difference, smoothed over 9 % of travel."""
     gap = curves.press - curves.release
     both = np.isfinite(gap)
-    if both.sum() < 5:
+    if both.sum() < 10:
         return Estimate(float("nan"), float("nan")), float("nan")
-    smooth = running_mean(filled(gap), 5)
+    smooth = running_mean(filled(gap), 9)
     k = int(np.argmax(np.where(both, np.abs(smooth), -1.0)))
-    error = float(np.nanmedian(np.hypot(curves.press_error, curves.release_error))) / np.sqrt(5.0)
+    error = float(np.nanmedian(np.hypot(curves.press_error, curves.release_error))) / 3.0
     return Estimate(abs(float(smooth[k])), error), float(MIDDLES[k])
 
 

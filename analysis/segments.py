@@ -18,10 +18,10 @@ from analysis.smoothing import robust_spread
 TURN = 30.0
 # Within this share of travel of a plateau's level the pedal counts as being there.
 NEAR = 2.5
-# A pedal that was let go falls by QUICK_FALL % within QUICK_SECONDS; a foot that leads it back
-# in a guided sweep takes several times as long (common practice, no source).
-QUICK_FALL = 40.0
-QUICK_SECONDS = 0.25
+# A pedal that was let go is at its quickest when it leaves the hold, or falls by most of its
+# travel at once; a foot that leads it back starts gently (common practice, no source).
+LEAVES_FROM, LEAVES_TO, LEAVES_SECONDS = 3.0, 25.0, 0.12
+FALLS, FALLS_SECONDS = 60.0, 0.25
 
 
 @dataclass(frozen=True)
@@ -132,6 +132,12 @@ def _plateau(values: Array, peak: bool) -> float:
 def _falls_quickly(travel: Array, times: Array) -> bool:
     if travel.size < 2:
         return False
-    # Travel one QUICK_SECONDS later, held at the end.
-    later = np.interp(times + QUICK_SECONDS, times, travel)
-    return bool(np.max(travel - later) >= QUICK_FALL)
+    fallen = travel[0] - travel
+    gone = np.flatnonzero(fallen >= LEAVES_TO)
+    if gone.size:
+        still = np.flatnonzero(fallen[: gone[0]] <= LEAVES_FROM)
+        left = times[still[-1]] if still.size else times[0]
+        if times[gone[0]] - left <= LEAVES_SECONDS:
+            return True
+    later = np.interp(times + FALLS_SECONDS, times, travel)
+    return bool(np.max(travel - later) >= FALLS)

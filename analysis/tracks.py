@@ -216,8 +216,7 @@ def _median_estimate(levels: Array, kept: tuple[Plateau, ...] | list[Plateau], n
 def _noise(rests: tuple[Plateau, ...], volts: Array, trusted: Mask,
            step_s: float) -> tuple[float, float, float]:
     """Return pooled noise in volts, its crossing slope in 1/s, and the seconds seen at rest."""
-    squares = products = 0.0
-    count = degrees = 0
+    found: list[tuple[float, float, int]] = []
     for plateau in rests:
         core = plateau.core
         mask = trusted[core]
@@ -228,12 +227,16 @@ def _noise(rests: tuple[Plateau, ...], volts: Array, trusted: Mask,
         x -= x.mean()
         y = y - y.mean()
         y -= x * (x @ y) / (x @ x)
-        squares += float(y @ y)
-        products += float(y[1:] @ y[:-1])
-        count += int(y.size)
-        degrees += int(y.size) - 2
-    if degrees < 20:
+        found.append((float(y @ y), float(y[1:] @ y[:-1]), int(y.size)))
+    count = sum(size for _, _, size in found)
+    if count < 20:
         return float("nan"), float("nan"), count * step_s
+    variances = np.array([square / (size - 2) for square, _, size in found])
+    # A rest in which the track slipped or was touched says nothing about its noise.
+    quiet = variances <= 9.0 * np.median(variances)
+    squares = sum(f[0] for f, q in zip(found, quiet, strict=True) if q)
+    products = sum(f[1] for f, q in zip(found, quiet, strict=True) if q)
+    degrees = sum(f[2] - 2 for f, q in zip(found, quiet, strict=True) if q)
     noise = float(np.sqrt(squares / degrees))
     rho = products / squares if squares > 0 else 0.0
     return noise, float(np.arccos(np.clip(rho, -1, 1))) / step_s, count * step_s

@@ -49,8 +49,10 @@ def departure(pedal: Array, difference: Array, curves: Curves,
     the play between the shafts is being taken up, only what leaves the band between both counts.
     """
     press_curve, release_curve = curves.filled()
-    press = np.interp(pedal, MIDDLES, press_curve)
-    release = np.interp(pedal, MIDDLES, release_curve)
+    # At its rest and its full level a track is at 0 and 100 % by definition: no mismatch there.
+    place = np.concatenate([[0.0], MIDDLES, [100.0]])
+    press = np.interp(pedal, place, np.concatenate([[0.0], press_curve, [0.0]]))
+    release = np.interp(pedal, place, np.concatenate([[0.0], release_curve, [0.0]]))
     away: Array = difference - np.clip(
         difference, np.minimum(press, release), np.maximum(press, release))
     play = float(np.max(np.abs(press_curve - release_curve)))
@@ -103,7 +105,8 @@ def find_dropouts(by_track: Mapping[str, Array], away: Array, limit: Array,
             usual = float(np.median(size[start:stop]))
             if usual - before < 0.7 * usual or stop >= size.size - 1:
                 continue
-        for column in _at_fault(by_track, int(start), int(stop), seconds, limit):
+        usual = float(np.median(size[start:stop]))
+        for column in _at_fault(by_track, int(start), int(stop), seconds, limit, usual):
             found.append(Dropout(column, int(start), int(stop), depth))
     return found
 
@@ -140,9 +143,13 @@ def _grown(strong: Mask, weak: Mask) -> tuple[Rows, Rows]:
 
 
 def _at_fault(by_track: Mapping[str, Array], start: int, stop: int, seconds: float,
-              limit: Array) -> list[str]:
-    """Return the track (or both) that left its own course between rows start and stop."""
-    strength = {}
+              limit: Array, usual: float) -> list[str]:
+    """Return the track (or both) that left its own course between rows start and stop.
+
+    usual: median departure there, %; when neither left its course by a good part of that, the
+    tracks only part smoothly (a mismatch) and nobody let go: the list is empty.
+    """
+    left: dict[str, Array] = {}
     for name, travel in by_track.items():
         last = travel.size - 1
         if seconds <= SHORT_S:
@@ -152,11 +159,16 @@ def _at_fault(by_track: Mapping[str, Array], start: int, stop: int, seconds: flo
             level_after = float(np.median(after)) if stop < last else level_before
             course = np.interp(np.arange(start, stop), [start - 2.5, stop + 1.5],
                                [level_before, level_after])
-            strength[name] = float(np.median(np.abs(travel[start:stop] - course)))
+            left[name] = travel[start:stop] - course
         else:
-            into = abs(float(travel[min(start + 1, last)] - travel[max(start - 2, 0)]))
-            out = abs(float(travel[min(stop + 1, last)] - travel[max(stop - 2, 0)]))
-            strength[name] = into + out
+            into = float(travel[min(start + 1, last)] - travel[max(start - 2, 0)])
+            out = float(travel[min(stop + 1, last)] - travel[max(stop - 2, 0)])
+            left[name] = np.array([into - out]) / 2
+    first, second = left.values()
+    # What both do together is the pedal's own movement and cancels here.
+    if float(np.median(np.abs(first - second))) < 0.5 * usual:
+        return []
+    strength = {name: float(np.median(np.abs(values))) for name, values in left.items()}
     worst = max(strength, key=lambda name: strength[name])
     bound = float(limit[start:stop].max())
     both = seconds <= SHORT_S and min(strength.values()) > max(2 * bound,

@@ -17,11 +17,15 @@ ABOVE_USUAL = 0.35
 # Still: less than this share of the other track's movement, for this much travel.
 STILL = 0.3
 LEAST_FLAT = 3
+FLAT_REACH = 10.0
 
 
 def noise_faults(tracks: Mapping[str, TrackFindings], difference_noise: Array | None,
-                 times: Array, pedal: Array, segments: tuple[Segment, ...]) -> list[Fault]:
+                 times: Array, pedal: Array, segments: tuple[Segment, ...],
+                 flat: list[Fault]) -> list[Fault]:
     """Return one fault per stretch of travel where a track is noisier than elsewhere.
+
+    flat: flat spots already found; the jump at their end is not told again as noise.
 
     difference_noise: noise of the difference of two tracks in the same bins, % of travel: the
         foot's trembling is in both tracks and cancels there. None with one track.
@@ -41,6 +45,9 @@ def noise_faults(tracks: Mapping[str, TrackFindings], difference_noise: Array | 
             place = float(track.noise_map_percent[worst])
             low = float(track.noise_map_percent[start]) - 1.25
             high = float(track.noise_map_percent[stop - 1]) + 1.25
+            if any(f.channel == name and abs(f.travel_percent - place) < FLAT_REACH
+                   for f in flat):
+                continue
             when = _first_pass(times, pedal, segments, place)
             result.append(Fault(
                 "noise", name, when, when, place, 2,
