@@ -38,6 +38,7 @@ class Decoder:
         self._made: dict[str, FrameDecoder | TextDecoder] = {}
         self._seen = 0
         self._complained = False
+        self._good_then = 0  # at the last complaint
         self._hello: Hello | None = None
         if format != "auto":
             self._choose(format)
@@ -109,7 +110,7 @@ class Decoder:
                 piece = data[start:start + _PIECE]
                 self._queue.extend(
                     self._inner.feed(piece, last and start + _PIECE >= len(data)))
-            if self._inner.idle_bytes == 0:
+            if self.good > self._good_then:
                 self._complained = False
             if self._inner.idle_bytes > _GIVE_UP:
                 self._complain()
@@ -130,7 +131,7 @@ class Decoder:
     def _complain(self) -> None:
         """Say once that nothing can be read."""
         if not self._complained:
-            self._complained = True
+            self._complained, self._good_then = True, self.good
             self._queue.append(empty_batch(0, None, (
                 f"no valid line or frame in the last {_GIVE_UP} of {self._seen} bytes: wrong "
                 "baud rate, or a format we do not know; try another --baud",)))

@@ -63,13 +63,13 @@ _LENGTHS[list(_KINDS)] = [frame_length(kind) for kind in _KINDS]
 class FrameDecoder:
     """Turn bytes of frames into batches; `hello` is the last one heard."""
 
-    def __init__(self, clock: StreamClock, hello: Hello | None = None) -> None:
+    def __init__(self, clock: StreamClock) -> None:
         self._clock = clock
         self._buffer = b""
         self._offset = 0  # of the buffer's first byte, in the stream
         self._seen_frame = False
         self._channels = 0
-        self.hello = hello
+        self.hello: Hello | None = None
         self.board_says: dict[str, str] = {}
         self.good = 0
         self.bad = 0

@@ -69,14 +69,15 @@ def _shown(text: str) -> str:
 class TextDecoder:
     """Turn bytes of text lines into batches; `hello` is the last one heard or made up."""
 
-    def __init__(self, clock: StreamClock, hello: Hello | None = None) -> None:
+    def __init__(self, clock: StreamClock) -> None:
         self._clock = clock
         self._rest = b""
         self._line = 0
         self._skip_first = True
         self._overlong = False
-        self.hello = hello
+        self.hello: Hello | None = None
         self._told = False  # the board named its columns
+        self._made_up: Hello | None = None
         self._unit: str | None = None
         self._width = 0  # numbers per line, the time included; 0 = not settled
         self._names: tuple[str, ...] | None = None
@@ -124,7 +125,7 @@ class TextDecoder:
         if self._problems:
             if self._more_problems:
                 self._problems.append(f"{self._more_problems} more lines refused in this piece")
-            self._out.append(empty_batch(self._channels, None, tuple(self._problems)))
+            self._out.insert(0, empty_batch(self._channels, None, tuple(self._problems)))
         out, self._out, self._problems, self._more_problems = self._out, [], [], 0
         return out
 
@@ -134,7 +135,7 @@ class TextDecoder:
 
     def _read_one(self, raw: bytes) -> None:
         self._line += 1
-        if self._overlong:
+        if self._overlong or len(raw) > LONGEST_LINE:
             self._overlong = False
             self._refuse("is longer than any line may be", raw)
             return
@@ -232,14 +233,18 @@ class TextDecoder:
             self._unit = _TIME_NAMES.get(names[0].lower(), self._unit)
             columns = names[1:] if self._unit else names
         else:
-            count = len(values) - (self._unit is not None)
             known = self.hello.columns if self.hello else ()
+            if known and self.hello != self._made_up and len(values) == len(known) + 1:
+                # The board said in frames what it is, and went over to text: our own boards
+                # then begin a line with their clock.
+                self._unit = "us"
+            count = len(values) - (self._unit is not None)
             columns = known if len(known) == count else default_columns(count)
         self._width, self._names = len(values), names
         base = self.hello or Hello("", (), None, None, None)
         hello = _with_columns(base, columns)
         if hello != self.hello:
-            self.hello = hello
+            self.hello = self._made_up = hello
             self._out.append(empty_batch(self._channels, hello))
         now = self._line
         for self._line, _, numbers in held:
