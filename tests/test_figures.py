@@ -1,5 +1,6 @@
 """The figures draw what the findings say, in the window and on paper alike."""
 
+import itertools
 import xml.etree.ElementTree as ET
 from dataclasses import replace
 
@@ -9,8 +10,9 @@ import pytest
 from window_pedal import findings, recording
 
 from bench.errors import BadCall
-from bench.figures import FIGURES, NIGHT, PAPER, columns, draw, png, svg
+from bench.figures import FIGURES, NIGHT, PAPER, columns, draw, png, point_at, svg
 from bench.figures.items import cells, thinned
+from bench.figures.live import SIDE, GrowingPair, RollingTraces
 
 
 @pytest.fixture(scope="module")
@@ -22,8 +24,8 @@ def swept():
 def plot(qtbot):
     page = pg.GraphicsLayoutWidget()
     qtbot.addWidget(page)
-    # Yielded, not returned: page must outlive the test, or Qt deletes the plot.
     yield page.addPlot()
+    page.close()  # held until here: without an owner in Python, Qt deletes the plot
 
 
 def curves(plot):
@@ -104,12 +106,47 @@ def test_press_and_release_are_two_curves(plot, swept):
     assert gap == pytest.approx(np.full(gap.size, 0.8))
 
 
+def test_budget_bars_follow_on_one_another_and_the_last_is_their_sum(plot, swept):
+    draw("budget", plot, swept, PAPER, column="a")
+    bars = [i.opts for i in plot.items if isinstance(i, pg.BarGraphItem)]
+    dead = swept.dead_bands["a"]
+    for bar, item in zip(bars, dead.items, strict=False):
+        assert bar["width"][0] == pytest.approx(1000 * item.volts)
+    for one, two in itertools.pairwise(bars[:-1]):
+        assert two["x0"][0] == pytest.approx(one["x0"][0] + one["width"][0])
+    assert bars[-1]["width"][0] == pytest.approx(1000 * dead.total_volts)
+    assert bars[0]["brush"].style() != bars[-2]["brush"].style()  # measured, assumed
+
+
+def test_a_fault_is_pointed_at_in_every_figure(plot, swept):
+    fault = swept.faults[1]
+    for name, figure in FIGURES.items():
+        draw(name, plot, swept, PAPER)
+        marks = point_at(name, plot, swept, fault, PAPER,
+                         column="a" if figure.per_track else None)
+        if figure.x_axis == "travel_percent":
+            assert marks[0].value() == fault.travel_percent
+        elif name == "rest":
+            # The fault lies in the fourth stroke (21 s of 6 s each): the fourth rest is before it.
+            assert marks[0].getData()[0] == [4]
+        elif name == "pair":
+            rows = np.searchsorted(swept.recording.time_s, (fault.time_s, fault.end_s))
+            near = swept.recording.channels[0].volts()[rows[0] - 1:rows[1] + 1]
+            assert set(marks[0].getData()[0]) <= set(near)
+        assert bool(marks) == (name != "budget"), name
+    draw("traces", plot, swept, PAPER)
+    point_at("traces", plot, swept, fault, PAPER)
+    low, high = plot.viewRange()[0]
+    assert low < fault.time_s < fault.end_s < high < low + 3.0
+
+
 def test_every_axis_text_names_its_unit(plot, swept):
     for name in FIGURES:
         draw(name, plot, swept, PAPER)
         for side in ("bottom", "left"):
             text = plot.getAxis(side).labelText
-            assert text == "return number" or text.endswith(")"), (name, side, text)
+            counted = text == "return number" or (name, side) == ("budget", "left")
+            assert counted or text.endswith(")"), (name, side, text)
 
 
 def test_with_one_track_the_pair_figures_say_so_instead_of_failing():
@@ -169,6 +206,45 @@ def test_a_cloud_keeps_its_outliers():
     _, kept = cells(x, y, 400)
     assert kept.size < 160_000
     assert kept.max() == 40.0
+
+
+def test_rolling_traces_keep_every_extreme_and_forget_what_has_rolled_out(plot):
+    rolling = RollingTraces(plot, PAPER, ["a", "b"], 5.0, seconds=20.0)
+    time_s = np.arange(60_000) / 1000.0
+    volts = np.stack([np.full(time_s.size, 2.0), np.full(time_s.size, 1.0)], axis=1)
+    volts[10_000, 0] = 5.0   # rolled out at the end
+    volts[50_500, 0] = 0.25  # one sample, still in view
+    for rows in np.array_split(np.arange(time_s.size), 777):
+        rolling.add(time_s[rows], volts[rows])
+    rolling.paint()
+    a, b = (i.getData() for i in plot.items if isinstance(i, pg.PlotCurveItem))
+    assert (a[1].min(), a[1].max()) == (0.25, 2.0)
+    assert a[0][a[1].argmin()] == pytest.approx(50.5 - 60.0, abs=0.06)
+    assert set(b[1]) == {1.0}
+    assert a[0].size <= 1600
+
+
+def test_rolling_traces_break_the_line_where_the_cable_was_out(plot):
+    rolling = RollingTraces(plot, PAPER, ["a"], 5.0)
+    time_s = np.concatenate([np.arange(0, 5, 0.002), np.arange(9, 14, 0.002)])
+    rolling.add(time_s, np.full((time_s.size, 1), 1.5))
+    rolling.paint()
+    curve = next(i for i in plot.items if isinstance(i, pg.PlotCurveItem))
+    joined = curve.opts["connect"]
+    x = curve.getData()[0]
+    breaks = np.flatnonzero(~joined[:-1].astype(bool))
+    assert [x[i + 1] - x[i] > 3.5 for i in breaks] == [True]
+
+
+def test_the_growing_pair_marks_exactly_the_cells_visited(plot):
+    growing = GrowingPair(plot, PAPER, "a", "b", 5.0)
+    growing.add(np.array([0.0, 1.0, np.nan]), np.array([0.0, 2.5, 1.0]))
+    growing.add(np.array([4.9999, 7.0]), np.array([4.9999, -3.0]))
+    growing.paint()
+    image = next(i for i in plot.items if isinstance(i, pg.ImageItem))
+    cell = SIDE / 5.0
+    assert set(zip(*np.nonzero(image.image), strict=True)) == {
+        (0, 0), (int(1.0 * cell), int(2.5 * cell)), (SIDE - 1, SIDE - 1), (SIDE - 1, 0)}
 
 
 @pytest.mark.parametrize("look", [PAPER, NIGHT], ids=["light", "dark"])

@@ -7,5 +7,8 @@ kind `per_track` need a column. Loading this module loads Qt: load it only insid
 from bench.figures.catalogue import FIGURES, Figure, columns, draw
 from bench.figures.look import NIGHT, PAPER, Look
 from bench.figures.paper import png, svg
+from bench.figures.pointing import point_at
 
-__all__ = ["FIGURES", "NIGHT", "PAPER", "Figure", "Look", "columns", "draw", "png", "svg"]
+__all__ = [
+    "FIGURES", "NIGHT", "PAPER", "Figure", "Look", "columns", "draw", "png", "point_at", "svg",
+]

@@ -37,6 +37,7 @@ FIGURES: dict[str, Figure] = {
     "noise": Figure("Noise along travel", sweep.noise, x_axis="travel_percent"),
     "play": Figure("Press against release", sweep.press_against_release, needs_pair=True,
                    x_axis="travel_percent"),
+    "budget": Figure("What can lift the rest reading", sweep.budget, per_track=True),
 }
 
 

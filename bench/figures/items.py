@@ -1,6 +1,6 @@
 """Pieces that figures share: shaded stretches, level lines with their value, thinned points."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 
 import numpy as np
 import pyqtgraph as pg
@@ -65,14 +65,6 @@ def level(plot: pg.PlotItem, look: Look, value: float, text: str, *, style: Qt.P
         label=text, labelOpts={
             "position": place, "color": QColor(color or look.limit), "anchors": [anchor, anchor]}),
         ignoreBounds=True)
-
-
-def vertical(plot: pg.PlotItem, look: Look, values: Iterable[float], color: str) -> None:
-    """Draw dashed upright lines at the finite values among those given."""
-    for value in values:
-        if np.isfinite(value):
-            plot.addItem(pg.InfiniteLine(
-                value, angle=90, pen=line(color, Qt.PenStyle.DashLine)), ignoreBounds=True)
 
 
 def thinned(x: Array, y: Array, points: int = SEEN_POINTS) -> tuple[Array, Array]:

@@ -5,13 +5,16 @@
 
 import numpy as np
 import pyqtgraph as pg
-from PySide6.QtGui import QColor
+from PySide6.QtCore import Qt
+from PySide6.QtGui import QBrush, QColor
 
 from analysis.findings import Findings
-from bench.figures.items import Stretches, band, cells, level, thinned, vertical
+from bench.figures.items import Stretches, band, cells, level, thinned
 from bench.figures.look import DASHED, DOTTED, SOLID, Look, dress, line, say, tint
 
 KINDS = ("rest", "press", "hold", "release")
+BASIS_PATTERN = {"measured": Qt.BrushStyle.SolidPattern, "assumed": Qt.BrushStyle.BDiagPattern,
+                 "stated": Qt.BrushStyle.Dense6Pattern}
 ONE_TRACK = "Only one track was recorded: there is nothing to hold against it."
 
 
@@ -233,16 +236,42 @@ def noise(plot: pg.PlotItem, findings: Findings, look: Look, *,
     plot.setYRange(0, _top(findings), padding=0.06)
 
 
+def budget(plot: pg.PlotItem, findings: Findings, look: Look, *, column: str,
+           before: Findings | None = None) -> None:
+    """Draw what can lift one track's rest reading as bars that add up to its dead band.
+
+    Solid bars were measured, hatched ones are assumed, dotted ones stated by user or standard.
+    """
+    del before
+    dress(plot, look, f"What can lift the rest of {column}", "towards pressed (mV)", "")
+    dead = findings.dead_bands.get(column)
+    if dead is None or not dead.items:
+        say(plot, look, "There is no dead band to account for.")
+        return
+    color = look.track(names(findings).index(column))
+    start, ticks = 0.0, []
+    for row, item in enumerate(dead.items):
+        y = -float(row)
+        volts = item.volts if np.isfinite(item.volts) else 0.0
+        brush = QBrush(color, BASIS_PATTERN.get(item.basis, BASIS_PATTERN["stated"]))
+        plot.addItem(pg.BarGraphItem(x0=[1000.0 * start], width=[1000.0 * volts], y=[y],
+                                     height=0.7, brush=brush, pen=line(color)))
+        ticks.append((y, f"{item.name} ({item.basis})"))
+        start += volts
+    row = -float(len(dead.items))
+    plot.addItem(pg.BarGraphItem(x0=[0.0], width=[1000.0 * dead.total_volts], y=[row],
+                                 height=0.7, brush=tint(look.band), pen=line(look.limit)))
+    ticks.append((row, f"dead band {1000.0 * dead.total_volts:.1f} mV"))
+    plot.getAxis("left").setTicks([ticks])
+    plot.setYRange(row - 0.6, 0.6, padding=0)
+    plot.setXRange(0.0, 1000.0 * max(dead.total_volts, start, 1e-4), padding=0.03)
+
+
 def _top(findings: Findings) -> float:
     tops = [float(np.nanmax(t.noise_map_volts)) * 1000.0 for t in findings.tracks.values()
             if np.isfinite(t.noise_map_volts).any()]
     tops += [t.step_volts * 1200.0 for t in findings.tracks.values()]
     return max([*tops, 0.1])
-
-
-def show_fault(plot: pg.PlotItem, look: Look, x: float) -> None:
-    """Draw an upright line through the place of a fault that was picked."""
-    vertical(plot, look, [x], look.fault)
 
 
 def _swatch(color: str) -> pg.PlotDataItem:
