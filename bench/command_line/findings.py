@@ -1,0 +1,32 @@
+"""`stillpedal findings FILE`: say what a recorded sweep shows."""
+
+import argparse
+import sys
+
+from bench.command_line.wishes import add_wishes, wishes_from
+from bench.exports.findings_text import findings_text
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """Add the options of this verb."""
+    parser.add_argument("file", metavar="FILE", help="a recorded sweep")
+    parser.add_argument("--json", action="store_true", help="JSON on stdout instead of text")
+    parser.add_argument("--strict", action="store_true",
+                        help="exit with 1 when something must be mended before driving")
+    add_wishes(parser)
+
+
+def run(arguments: argparse.Namespace) -> int:
+    """Print the findings; 1 with --strict when a limit is failed."""
+    from bench.jobs.findings import fails_a_limit, open_findings
+
+    findings = open_findings(arguments.file, wishes_from(arguments))
+    if arguments.json:
+        from bench.exports.findings_json import findings_json
+
+        for note in findings.notes:
+            print(f"note: {note}", file=sys.stderr)
+        sys.stdout.write(findings_json(findings))
+    else:
+        sys.stdout.write(findings_text(findings))
+    return 1 if arguments.strict and fails_a_limit(findings) else 0

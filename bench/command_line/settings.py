@@ -1,0 +1,107 @@
+"""`stillpedal settings FILE`: print the recommended values, each with its reason."""
+
+import argparse
+import math
+import sys
+from dataclasses import replace
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from analysis.settings import Setting
+from bench.command_line.wishes import add_wishes, wishes_from
+from bench.errors import BadCall, BadFile
+
+if TYPE_CHECKING:
+    from bench.exports.sheet import Sheet
+
+MOST_TEMPLATE = 1_000_000
+UNITS = {"volts": "V", "percent": "% of supply", "counts": "counts"}
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """Add the options of this verb."""
+    from bench.exports import settings_formats
+
+    parser.add_argument("file", metavar="FILE", help="a recorded sweep")
+    shape = parser.add_mutually_exclusive_group()
+    shape.add_argument("--format", choices=sorted(settings_formats()), default="text",
+                       help="how to write them (default text)")
+    shape.add_argument("--json", action="store_true", help="the same as --format json")
+    shape.add_argument("--template", metavar="FILE",
+                       help="fill your own list; docs/templates.md says how")
+    parser.add_argument("--unit", choices=sorted(UNITS),
+                        help="state levels in volts, %% of supply, or counts (with --bits)")
+    parser.add_argument("--bits", type=int, metavar="N",
+                        help="counts of an N-bit input that reads the supply as full scale")
+    parser.add_argument("--out", metavar="PATH", help="write to a file instead of the screen")
+    parser.add_argument("--strict", action="store_true",
+                        help="exit with 1 when something must be mended before driving")
+    add_wishes(parser)
+
+
+def run(arguments: argparse.Namespace) -> int:
+    """Print the settings; 1 with --strict when a limit is failed."""
+    from bench.exports import settings_formats
+    from bench.exports.sheet import sheet_of
+    from bench.jobs.findings import fails_a_limit, open_findings
+
+    unit = _asked_unit(arguments)
+    path = Path(arguments.file)
+    findings = open_findings(path, wishes_from(arguments))
+    sheet = sheet_of(findings, path)
+    if arguments.template:
+        from bench.exports.template import fill
+
+        text = fill(_template(Path(arguments.template)), sheet)
+    else:
+        if unit is not None:
+            sheet = replace(sheet, settings=tuple(
+                _stated(s, unit, arguments.bits, sheet) for s in sheet.settings))
+        form = "json" if arguments.json else arguments.format
+        text = settings_formats()[form](sheet)
+    if arguments.out:
+        from bench.exports.files import write_output
+
+        write_output(Path(arguments.out), text)
+        print(f"settings written to {arguments.out}", file=sys.stderr)
+    else:
+        sys.stdout.write(text)
+    return 1 if arguments.strict and fails_a_limit(findings) else 0
+
+
+def _asked_unit(arguments: argparse.Namespace) -> str | None:
+    if arguments.unit == "counts" and arguments.bits is None:
+        raise BadCall("--unit counts needs the width of the input; add for example --bits 10")
+    if arguments.bits is not None:
+        if not 1 <= arguments.bits <= 32:
+            raise BadCall(f"--bits is {arguments.bits}; use 1 to 32")
+        if arguments.unit not in (None, "counts"):
+            raise BadCall(f"--bits goes with --unit counts, not with --unit {arguments.unit}")
+        return f"counts{arguments.bits}"
+    return {"volts": "volts", "percent": "percent_of_supply", None: None}[arguments.unit]
+
+
+def _template(path: Path) -> str:
+    """Return the text of a template of at most MOST_TEMPLATE bytes."""
+    try:
+        with path.open("rb") as file:
+            data = file.read(MOST_TEMPLATE + 1)
+        if len(data) > MOST_TEMPLATE:
+            raise BadFile(f"template {path} is larger than {MOST_TEMPLATE} bytes; a list of "
+                          "settings is shorter than that")
+        return data.decode("utf-8-sig")
+    except OSError as error:
+        raise BadFile(f"cannot read template {path} ({error.strerror}); name a text file") from None
+    except UnicodeDecodeError:
+        raise BadFile(f"template {path} is not UTF-8 text; save it as UTF-8") from None
+
+
+def _stated(setting: Setting, unit: str, bits: int | None, sheet: "Sheet") -> Setting:
+    """Return a level in the unit asked for, rounded to the safe side; others as they are."""
+    from bench.exports.units import convert
+
+    if setting.unit != "V" or unit == "volts" or not math.isfinite(setting.value):
+        return setting
+    value = convert(setting, unit, sheet).rounded(0 if bits else 2)
+    label = f"counts of {bits} bits" if bits else UNITS["percent"]
+    return replace(setting, value=value, unit=label)

@@ -1,0 +1,153 @@
+"""Findings as a page of plain text: the verdict first, then what it rests on."""
+
+import math
+import textwrap
+from collections.abc import Iterable
+
+from analysis.deadband import DeadBand
+from analysis.estimate import Estimate
+from analysis.findings import Findings
+from analysis.pair import PairFindings
+
+WIDTH = 78
+MOST_FAULTS = 12
+GRAVITY = {3: "do not drive", 2: "mend first", 1: "know"}
+
+
+def findings_text(findings: Findings) -> str:
+    """Return the findings for a person at the bench."""
+    lines = [*_head(findings), "", "What it means", "-------------"]
+    for sentence in findings.verdict:
+        lines += _wrapped(sentence, "* ")
+    for note in findings.notes:
+        lines += _wrapped(note, "? ")
+    lines += ["", *_tracks(findings)]
+    if findings.pair is not None:
+        lines += ["", *_pair(findings.pair)]
+    lines += ["", *_faults(findings), "", *_returns(findings)]
+    for band in findings.dead_bands.values():
+        lines += ["", *_dead_band(band, findings)]
+    return "\n".join(lines) + "\n"
+
+
+def with_uncertainty(estimate: Estimate, digits: int = 4, unit: str = "") -> str:
+    """Return "value +- u" with the standard uncertainty, or a dash where there is none."""
+    if not math.isfinite(estimate.value):
+        return "-"
+    text = f"{estimate.value:.{digits}f}"
+    if math.isfinite(estimate.uncertainty):
+        text += f" +- {estimate.uncertainty:.{digits}f}"
+    return text + (f" {unit}" if unit else "")
+
+
+def _head(findings: Findings) -> list[str]:
+    recording = findings.recording
+    seconds = float(recording.time_s[-1] - recording.time_s[0])
+    title = recording.title or "Untitled sweep"
+    state = "complete" if recording.complete else "CUT SHORT"
+    about = [recording.started, recording.board_name,
+             f"{recording.rows} rows in {seconds:.1f} s", state]
+    if recording.lost_samples:
+        about.append(f"{recording.lost_samples} samples lost")
+    presses = sum(s.kind == "press" for s in findings.segments)
+    quick = sum(s.quick for s in findings.segments)
+    return [title, "=" * len(title), ", ".join(text for text in about if text),
+            f"{presses} presses seen, {quick} of them let go quickly"]
+
+
+def _tracks(findings: Findings) -> list[str]:
+    nominal = findings.recording.nominal_volts
+    rows: list[tuple[str, list[str]]] = [("", [f"track {name}" for name in findings.tracks])]
+    tracks = list(findings.tracks.values())
+    rows += [
+        ("direction", [t.direction for t in tracks]),
+        ("rest (median)", [with_uncertainty(t.rest, 4, "V") for t in tracks]),
+        ("  of supply", [f"{100 * t.rest.value / nominal:.2f} %" for t in tracks]),
+        ("  returns", [str(t.rest_levels.size) for t in tracks]),
+        ("  scatter", [with_uncertainty(t.rest_scatter, 4, "V") for t in tracks]),
+        ("  drift, V/min", [with_uncertainty(t.drift_volts_per_minute, 4) for t in tracks]),
+        ("noise, rms", [_number(1000 * t.noise_volts, 2, "mV") for t in tracks]),
+        ("full travel", [with_uncertainty(t.full, 4, "V") for t in tracks]),
+        ("span", [with_uncertainty(t.span, 4, "V") for t in tracks]),
+        ("one step", [_number(1000 * t.step_volts, 2, "mV") for t in tracks]),
+        ("linearity", [_number(t.linearity_percent, 2, "% of supply") for t in tracks]),
+        ("clipped", ["YES" if t.clipped else "no" for t in tracks]),
+    ]
+    about = (f"Volts at the sensor, stated at {nominal:g} V supply"
+             + (" (ratio to the recorded supply)." if tracks[0].supply_recorded
+                else " (supply not recorded)."))
+    lines = ["The tracks", "----------", about]
+    for name, cells in rows:
+        lines.append(f"{name:<16}" + "".join(f"{cell:<26}" for cell in cells).rstrip())
+    return lines
+
+
+def _pair(pair: PairFindings) -> list[str]:
+    return [
+        "The pair", "--------",
+        f"{pair.second} = {with_uncertainty(pair.gain)} x {pair.first} + "
+        f"{with_uncertainty(pair.offset_volts, 4, 'V')}   ({pair.relation})",
+        f"worst mismatch  {with_uncertainty(pair.mismatch_max_percent, 2)} % of travel, at "
+        f"{_number(pair.mismatch_at_travel_percent, 0)} %",
+        f"play            {with_uncertainty(pair.play_percent, 2)} % of travel between pressing "
+        "and releasing",
+        *([f"on your targets {pair.mismatch_at_rest_percent:.2f} % of travel at rest"]
+          if pair.mismatch_at_rest_percent is not None else []),
+    ]
+
+
+def _faults(findings: Findings) -> list[str]:
+    lines = ["Faults", "------"]
+    if not findings.faults:
+        return [*lines, "None found."]
+    for fault in findings.faults[:MOST_FAULTS]:
+        lines += _wrapped(f"{fault.time_s:8.2f} s  [{GRAVITY[fault.gravity]}] {fault.kind}: "
+                          f"{fault.text}", "")
+    more = len(findings.faults) - MOST_FAULTS
+    if more > 0:
+        lines.append(f"... and {more} more; --json lists them all.")
+    return lines
+
+
+def _returns(findings: Findings) -> list[str]:
+    quick = [r.seconds for r in findings.return_times if r.quick]
+    lines = ["Return after lift-off", "---------------------"]
+    if not quick:
+        return [*lines, "No quick lift-off seen."]
+    times = ", ".join(_number(s, 2) for s in quick)
+    return [*lines, *_wrapped(
+        f"{times} s; 49 CFR 571.124 S5.3 allows {findings.return_limit_s:g} s.", "")]
+
+
+def _dead_band(band: DeadBand, findings: Findings) -> list[str]:
+    title = f"Dead band of track {band.column}"
+    lines = [title, "-" * len(title)]
+    for item in band.items:
+        lines.append(f"{1000 * item.volts:8.1f} mV  {item.name} ({item.basis})")
+    lines.append(f"{1000 * band.total_volts:8.1f} mV  in all, from rest "
+                 f"{_number(band.rest_volts, 4, 'V')} towards pressed")
+    lines += _wrapped(
+        f"release {_number(band.release_volts, 4, 'V')}, start of travel "
+        f"{_number(band.start_of_travel_volts, 4, 'V')}: costs "
+        f"{_number(band.lost_travel_percent, 2)} % of travel.", "")
+    if band.weak is not None:
+        lines += _wrapped(f"NOT PROVEN: {band.weak}", "")
+    else:
+        lines += _wrapped(
+            f"Promise: with these readings and assumptions, at most {100 * band.risk:.2g} % chance "
+            f"that any of the next {band.key_ons} key-ons passes it, and at most "
+            f"{band.false_per_1000_h:.2g} noise crossings per 1000 h at key-on.", "")
+    for remedy in findings.remedies.get(band.column, ()):
+        lines += _wrapped(f"{remedy.kind}: {remedy.text}", "- ")
+    return lines
+
+
+def _number(value: float, digits: int, unit: str = "") -> str:
+    if not math.isfinite(value):
+        return "-"
+    return f"{value:.{digits}f}" + (f" {unit}" if unit else "")
+
+
+def _wrapped(text: str, bullet: str) -> Iterable[str]:
+    return textwrap.wrap(text, WIDTH, initial_indent=bullet, subsequent_indent=" " * len(bullet)
+                         if bullet else "    ")

@@ -1,0 +1,23 @@
+"""Open a recording and find out what it shows."""
+
+from pathlib import Path
+
+from analysis.findings import Findings, analyse
+from analysis.wishes import Wishes
+from bench.recording_file import read_recording
+
+
+def open_findings(path: str | Path, wishes: Wishes | None = None) -> Findings:
+    """Return the findings of a recorded sweep.
+
+    Raises BadFile when the file is no whole recording, AnalysisError when nothing can be said.
+    """
+    return analyse(read_recording(path), wishes)
+
+
+def fails_a_limit(findings: Findings) -> bool:
+    """Return whether something is to be mended before driving, or a dead band is not proven."""
+    allowed = findings.wishes.allowed_lost_travel_percent
+    return (any(fault.gravity >= 2 for fault in findings.faults)
+            or any(band.weak is not None or not band.lost_travel_percent <= allowed
+                   for band in findings.dead_bands.values()))
