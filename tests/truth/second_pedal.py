@@ -1,0 +1,475 @@
+"""A second pedal, built the other way round, to guard against tuning to the first.
+
+Nothing is drawn as a curve here. A pedal arm with inertia, preload, stick-slip friction and
+rubber stops is integrated in time under a foot that can only push. Each track is a resistive
+film with grain between end resistors, loaded by its input's pull resistor through a wiper
+contact; a lost contact lets the input's capacitor run down. A multiplexed converter with
+jitter, skew and its own nonlinearity reads it all. From `analysis` only the containers
+Recording, Channel and Mark are used, to hand the readings over.
+
+    random_sweep(seed, lost_contacts) -> (Recording, SecondTruth)
+
+Pedals are integrated many at a time, so the first call for a block of seeds takes seconds.
+"""
+
+from dataclasses import dataclass
+from functools import lru_cache
+
+import numpy as np
+
+from analysis.recording import Channel, Mark, Recording
+
+STEP_S = 0.001
+BLOCK = 64
+KINDS = ("same slope", "half slope", "opposed slopes", "same slope with offset", "other")
+# bits, rate, reference volts, track divider, supply divider
+INPUTS = ((10, 200.0, 5.0, 1.1, 2.0), (12, 1000.0, 3.3, 1.68, 1.68), (16, 500.0, 4.096, 1.5, 1.5))
+
+
+@dataclass(frozen=True)
+class TrackTruth:
+    """Hold what is true of one track, in volts at nominal supply."""
+
+    rest_volts: float
+    full_volts: float
+    span_volts: float
+    direction: str
+    rest_levels: np.ndarray
+
+
+@dataclass(frozen=True)
+class Lost:
+    """Hold one loss of contact; samples and depth count rows thrown by 5 % of travel or more."""
+
+    column: str
+    start_s: float
+    end_s: float
+    travel_percent: float
+    samples: int
+    depth_percent: float
+
+
+@dataclass(frozen=True)
+class Wrong:
+    """Hold one true fault, in the words of the findings."""
+
+    kind: str
+    channel: str | None
+    time_s: float
+    end_s: float
+    travel_percent: float
+
+
+@dataclass(frozen=True)
+class SecondTruth:
+    """Hold the truth of one sweep, with the names the first generator uses."""
+
+    tracks: dict[str, TrackTruth]
+    relation: str
+    gain: float
+    offset_volts: float
+    mismatch_max_percent: float
+    mismatch_at_travel_percent: float
+    presses: int
+    quick_presses: int
+    dropouts: tuple[Lost, ...]
+    faults: tuple[Wrong, ...]
+    lost_samples: int
+    return_s: tuple[float, ...]
+    lift_off_s: tuple[float, ...]
+
+
+@dataclass(frozen=True)
+class Task:
+    """Hold what the foot intends: its aim over time, when it is on the pedal, what is asked."""
+
+    aim: np.ndarray
+    on: np.ndarray
+    rests: tuple[tuple[float, float], ...]
+    holds: tuple[tuple[float, float], ...]
+    asked: tuple[tuple[float, str], ...]
+    lift_offs: tuple[float, ...]
+    seconds: float
+
+
+def minimum_jerk(u: np.ndarray) -> np.ndarray:
+    """Return the minimum-jerk way from 0 to 1 (Flash and Hogan 1985)."""
+    u = np.clip(u, 0, 1)
+    return u**3 * (10 - 15 * u + 6 * u**2)
+
+
+def foot_task(rng: np.random.Generator) -> Task:
+    """Return one person's foot over a guided sweep."""
+    slow, quick = int(rng.integers(4, 9)), int(rng.integers(2, 6))
+    late = rng.uniform(0.15, 3.0)
+    pace = rng.uniform(0.8, 3.0)
+    dwell = rng.uniform(0.7, 2.5)
+    knots = [(0.0, 0.0)]  # (time, aimed travel); straight aims are smoothed to minimum jerk
+    moves: list[tuple[float, float, float, float]] = []
+    rests, holds, asked, lifts, off = [], [], [(0.0, "rest")], [], []
+    now = rng.uniform(1.2, 4.0)
+    rests.append((0.0, now))
+    off.append((0.0, now - 0.15))
+    for cycle in range(slow + quick):
+        fast = cycle >= slow
+        asked.append((now - late * rng.uniform(0.3, 1.0), "press"))
+        took = (rng.uniform(0.25, 0.7) if fast else pace * rng.lognormal(0, 0.2))
+        level = 0.0
+        # A person presses in one to three submovements, at times hesitating or easing back.
+        stops = [] if fast else sorted(rng.uniform(0.25, 0.8, int(rng.integers(0, 3))))
+        for aim in [*stops, 1.0]:
+            part = max(0.12, took * abs(aim - level))
+            moves.append((now, part, level, aim))
+            now += part
+            level = aim
+            if aim < 1.0 and rng.random() < 0.4:
+                back = level - rng.uniform(0.0, 0.08)
+                pause = rng.uniform(0.1, 0.6)
+                moves.append((now, pause, level, back))
+                now, level = now + pause, back
+        held = max(0.45, dwell * rng.lognormal(0, 0.2))
+        holds.append((now, now + held))
+        asked.append((now - late * rng.uniform(0.0, 0.4), "hold"))
+        now += held
+        asked.append((now - late * rng.uniform(0.3, 1.0), "release"))
+        if fast:
+            lifts.append(now)
+            gone = now
+            moves.append((now, 0.01, 1.0, 0.0))
+            now += 0.5
+        else:
+            took = pace * rng.lognormal(0, 0.2)
+            moves.append((now, took, 1.0, 0.0))
+            now += took
+            gone = now
+        rest = max(0.9, dwell * rng.lognormal(0.2, 0.25))
+        off.append((gone, now + rest - 0.1))
+        rests.append((now + 0.1, now + rest))
+        asked.append((now - late * rng.uniform(0.0, 0.3), "rest"))
+        now += rest
+    end = now + (rng.uniform(0.5, 2.0) if rng.random() < 0.7 else 0.0)
+    off[-1] = (off[-1][0], end + 1.0)
+    rests[-1] = (rests[-1][0], end)
+    t = np.arange(0.0, end, STEP_S)
+    aim = np.interp(t, *np.array(knots).T) if len(knots) > 1 else np.zeros(t.size)
+    for start, took, low, high in moves:
+        i, j = np.searchsorted(t, [start, start + took])
+        aim[i:j] = low + (high - low) * minimum_jerk((t[i:j] - start) / took)
+        aim[j:] = high
+    on = np.ones(t.size, dtype=bool)
+    for start, stop in off:
+        i, j = np.searchsorted(t, [start, stop])
+        on[i:j] = False
+    return Task(aim, on, tuple(rests), tuple(holds), tuple(asked), tuple(lifts), end)
+
+
+def swing(tasks: list[Task], rng: np.random.Generator, bouncy: bool) -> np.ndarray:
+    """Return travel (steps, pedals) of many arms under their feet, semi-implicit Euler.
+
+    Everything is per unit inertia and full travel: forces in 1/s^2. bouncy: hard stops, off
+    which a released arm springs back by a third to a half of its travel.
+    """
+    count, pedals = max(t.aim.size for t in tasks), len(tasks)
+    aim, on = np.zeros((count, pedals)), np.zeros((count, pedals))
+    for k, task in enumerate(tasks):
+        aim[: task.aim.size, k] = task.aim
+        on[: task.on.size, k] = task.on
+    preload, rate = rng.uniform(40, 110, pedals), rng.uniform(20, 140, pedals)
+    dry = preload * rng.uniform(0.05, 0.45, pedals)
+    stiction = dry * rng.uniform(1.0, 1.35, pedals)
+    damping = rng.uniform(0.5, 6.0, pedals)
+    stop = rng.uniform(1.2e5, 2.5e5, pedals)
+    stop_damping = 2 * rng.uniform(*((0.07, 0.3) if bouncy else (0.42, 0.7)), pedals) * stop**0.5
+    creep, creep_s = rng.uniform(0, 6e-4, pedals), rng.uniform(0.2, 2.0, pedals)
+    muscle, muscle_damping = rng.uniform(1500, 5000, pedals), rng.uniform(50, 110, pedals)
+    push = muscle * 1.0
+    # Tremor: noise through a lightly damped 8 Hz muscle, integrated along with the arm.
+    shake, shake_speed = np.zeros(pedals), np.zeros(pedals)
+    tremor = rng.uniform(0.0, 0.006, pedals)
+    omega, zeta = 2 * np.pi * rng.uniform(5, 10, pedals), 0.3
+    drive = tremor * np.sqrt(4 * zeta * omega**3 / STEP_S)
+    s, v, set_in = np.zeros(pedals), np.zeros(pedals), np.zeros(pedals)
+    result = np.empty((count, pedals))
+    # Equilibrium aims: what the foot must intend to hold against the spring.
+    intended = aim * 1.04 + (preload + rate * aim) / muscle
+    for i in range(count):
+        noise = rng.standard_normal(pedals)
+        shake_speed += STEP_S * (drive * noise - 2 * zeta * omega * shake_speed - omega**2 * shake)
+        shake += STEP_S * shake_speed
+        foot = np.clip(muscle * (intended[i] + shake - s) - muscle_damping * v, 0, push) * on[i]
+        low = set_in - s
+        high = s - 1.0
+        bump = np.maximum(0.0, stop * low - stop_damping * v) * (low > 0)
+        bump -= np.maximum(0.0, stop * high + stop_damping * v) * (high > 0)
+        force = foot - preload - rate * s - damping * v + bump
+        # Karnopp: below a small speed the arm sticks while static friction can hold it.
+        slow = np.abs(v) < 2e-3
+        stuck = slow & (np.abs(force) <= stiction)
+        new = v + STEP_S * (force - dry * np.sign(np.where(slow, force, v)))
+        # Dry friction may stop a moving arm but never turn it.
+        new = np.where(~slow & (new * v < 0) & (np.abs(force) <= stiction), 0.0, new)
+        v = np.where(stuck, 0.0, new)
+        s = s + STEP_S * v
+        set_in += STEP_S * (np.where(low > -1e-4, -creep, 0.0) - set_in) / creep_s
+        result[i] = s
+    return result
+
+
+class Film:
+    """A resistive track: linkage, film grain, end resistors, contact, loaded input."""
+
+    def __init__(self, rest: float, full: float, rng: np.random.Generator) -> None:
+        self.rest, self.full = rest, full
+        self.bow = rng.normal(0, 0.004, 4) / np.arange(1, 5)
+        grain = rng.standard_normal(4096)
+        kernel = np.hanning(2 * int(rng.integers(4, 40)) + 1)
+        grain = np.convolve(grain, kernel / kernel.sum(), "same")
+        self.grain = grain / grain.std() * rng.uniform(0, 6e-4)
+        self.ohms = rng.uniform(1e3, 5e3)
+        self.pull_ohms = rng.choice([1e5, 2.2e5, 4.7e5, 1e6])
+        self.pull_up = bool(rng.random() < 0.3)
+        self.capacitor = rng.choice([1e-9, 1e-8, 4.7e-8, 1e-7])
+        self.contact_ohms = rng.uniform(50, 800)
+        self.trail = rng.choice([0.0, 0.001, 0.002])
+        # One fixed mounting angle: a lever turns the shaft through an arc.
+        self.arc = rng.uniform(-0.05, 0.05)
+
+    def ratio(self, position: np.ndarray, contact_share: np.ndarray | float = 1.0) -> np.ndarray:
+        """Return volts at the input over supply for wiper positions 0..1, contact kept."""
+        x = position + self.arc * position * (1 - position) * 0.2
+        for k, size in enumerate(self.bow, start=1):
+            x = x + size * np.sin(np.pi * k * np.clip(position, 0, 1))
+        x = x + np.interp(position, np.linspace(-0.05, 1.05, self.grain.size), self.grain)
+        share = self.rest + (self.full - self.rest) * x
+        source = share * (1 - share) * self.ohms + self.contact_ohms * contact_share
+        load = self.pull_ohms
+        return (share * load + (source if self.pull_up else 0.0)) / (load + source)
+
+    @property
+    def open_s(self) -> float:
+        """Return the time constant with which the open input runs to its pull."""
+        return float(self.pull_ohms * self.capacitor)
+
+
+def backlash(x: np.ndarray, half: float) -> np.ndarray:
+    """Return the driven side of a gap: each step the driver may push it from either side."""
+    if half <= 0:
+        return x
+    out, held = np.empty_like(x), x[0] + half
+    for i, driver in enumerate(x):
+        held = min(max(held, driver - half), driver + half)
+        out[i] = held
+    return out
+
+
+def films(kind: str, rng: np.random.Generator) -> tuple[Film, Film]:
+    """Return two films in that relation, kept clear of its limits."""
+    while True:
+        rest, full = rng.uniform(0.07, 0.25), rng.uniform(0.65, 0.92)
+        gain, low = {
+            "same slope": (rng.uniform(0.95, 1.05), rest + rng.uniform(-0.03, 0.03)),
+            "half slope": (rng.uniform(0.475, 0.525), rest / 2 + rng.uniform(-0.02, 0.2)),
+            "opposed slopes": (-rng.uniform(0.95, 1.05), full + rng.uniform(-0.1, 0.1)),
+            "same slope with offset": (rng.uniform(0.95, 1.05), rest + rng.uniform(0.1, 0.25)),
+            "other": (rng.choice([-0.5, 0.7, 1.35, -0.72]), rng.uniform(0.1, 0.9)),
+        }[kind]
+        high = low + gain * (full - rest)
+        offset = low - gain * rest
+        if not (min(low, high) > 0.05 and max(low, high) < 0.94):
+            continue
+        if kind == "same slope" and abs(offset) > 0.035:
+            continue
+        if kind == "same slope with offset" and abs(offset) < 0.065:
+            continue
+        pair = Film(rest, full, rng), Film(low, high, rng)
+        return (pair[1], pair[0]) if kind == "half slope" and rng.random() < 0.4 else pair
+
+
+@lru_cache(maxsize=2)
+def _block(block: int, lost_contacts: bool, bouncy: bool) -> tuple[list[Task], np.ndarray]:
+    rng = np.random.default_rng([77, block, int(lost_contacts)])
+    tasks = [foot_task(rng) for _ in range(BLOCK)]
+    return tasks, swing(tasks, rng, bouncy)
+
+
+def random_sweep(
+    seed: int, lost_contacts: bool = False, bouncy: bool = False,
+) -> tuple[Recording, SecondTruth]:
+    """Return the recording and truth of the pedal with that seed."""
+    tasks, travels = _block(seed // BLOCK, lost_contacts, bouncy)
+    task = tasks[seed % BLOCK]
+    travel = travels[: task.aim.size, seed % BLOCK]
+    rng = np.random.default_rng([78, seed, int(lost_contacts)])
+    bits, rate, reference, divider, supply_divider = INPUTS[int(rng.integers(3))]
+    kind = KINDS[seed % 5]
+    pair = films(kind, rng)
+    play = float(rng.choice([0.0, 0.0, 0.002, 0.005]))
+    fine_t = np.arange(travel.size) * STEP_S
+    places = [backlash(travel, pair[0].trail / 2), backlash(travel, (pair[1].trail + play) / 2)]
+
+    count = int(task.seconds * rate)
+    clock = np.arange(count) / rate
+    taken = clock + rng.uniform(-0.02, 0.02, count) / rate
+    nominal = 5.0
+    supply = _supply(taken, rng)
+    skew = rng.uniform(2e-5, 2e-4)
+    channels, truths, lost, wrong, statics = [], {}, [], [], []
+    for k, (column, film) in enumerate(zip("ab", pair, strict=True)):
+        when = taken + k * skew
+        place = np.interp(when, fine_t, places[k])
+        clean = film.ratio(place)
+        drift = rng.normal(0, 2e-5) * clock / 60.0
+        fluctuating = np.exp(rng.normal(0, 0.3, count) * (np.abs(np.gradient(place)) > 1e-6))
+        volts = (film.ratio(place, fluctuating) + drift) * supply
+        volts = volts + _noise(count, rate, rng)
+        if lost_contacts and rng.random() < 0.75:
+            volts, gone, bad = _lose_contact(film, column, when, place, volts, supply, clean, rng)
+            lost += gone
+            wrong += bad
+        channels.append(Channel(column, "track", _convert(volts / divider, bits, reference, rng),
+                                "counts", float(1 << bits), reference, divider))
+        levels = [float(np.median(clean[(when > a + (b - a) * 0.3) & (when < b - (b - a) * 0.1)]))
+                  for a, b in task.rests]
+        tops = [float(np.median(clean[(when > a + (b - a) * 0.4) & (when < b - (b - a) * 0.1)]))
+                for a, b in task.holds]
+        rest, full = float(np.median(levels)) * nominal, float(np.median(tops)) * nominal
+        truths[column] = TrackTruth(rest, full, abs(full - rest),
+                                    "rising" if full > rest else "falling",
+                                    np.array(levels) * nominal)
+        statics.append((rest / nominal, full / nominal))
+    read = _convert(supply / supply_divider, bits, reference, rng)
+    channels.append(Channel("supply", "supply", read, "counts", float(1 << bits), reference,
+                            supply_divider, nominal_volts=nominal))
+    worst, worst_at = _true_mismatch(pair, play, statics, travel, task)
+    marks = tuple(Mark(min(count - 1, max(0, int(t * rate))), text) for t, text in task.asked)
+    marks = tuple({m.row: m for m in marks}.values()) if rng.random() < 0.5 else ()
+    recording = Recording(
+        np.round(clock * (1 + rng.normal(0, 3e-5)), 6), tuple(channels), marks,
+        title=f"second generator, {kind}", rate_hz=rate, board_name=f"{bits}-bit board")
+    a, b = pair
+    gain = (b.full - b.rest) / (a.full - a.rest)
+    truth = SecondTruth(
+        truths, kind, gain, (b.rest - gain * a.rest) * nominal, worst, worst_at,
+        len(task.holds), len(task.lift_offs), tuple(lost), tuple(wrong), 0,
+        _returns(task, travel, fine_t), task.lift_offs)
+    return recording, truth
+
+
+def _supply(when: np.ndarray, rng: np.random.Generator) -> np.ndarray:
+    """Return a hub's 5 V: level, mains ripple, and steps when its other loads come and go."""
+    volts = np.full(when.size, rng.uniform(4.75, 5.15))
+    for _ in range(int(rng.integers(0, 4))):
+        volts = volts + rng.uniform(-0.04, 0.04) * (when > rng.uniform(0, when[-1]))
+    hum = rng.uniform(0, 0.004) * np.sin(2 * np.pi * 100 * when + rng.uniform(0, 6))
+    return volts + hum + rng.normal(0, 4e-4, when.size)
+
+
+def _noise(count: int, rate: float, rng: np.random.Generator) -> np.ndarray:
+    """Return thermal noise, mains hum, and a bounded random walk, in volts."""
+    noise = rng.normal(0, rng.uniform(2e-4, 2.5e-3), count)
+    hum = rng.uniform(0, 1.5e-3) * np.sin(
+        2 * np.pi * rng.choice([50, 60]) * np.arange(count) / rate + rng.uniform(0, 6))
+    pull = 1 - 1.0 / (rate * rng.uniform(0.2, 2.0))
+    walk, level, size = np.empty(count), 0.0, rng.uniform(0, 4e-4) * np.sqrt(1 - pull**2)
+    for i, kick in enumerate(rng.standard_normal(count)):
+        level = pull * level + size * kick
+        walk[i] = level
+    return noise + hum + walk
+
+
+def _lose_contact(
+    film: Film, column: str, when: np.ndarray, place: np.ndarray, volts: np.ndarray,
+    supply: np.ndarray, clean: np.ndarray, rng: np.random.Generator,
+) -> tuple[np.ndarray, list[Lost], list[Wrong]]:
+    """Return volts with the wiper lifting at bad places of the film and by vibration.
+
+    Every loss is wrong, also one too short or shallow to be held against the analysis.
+    """
+    out, found, wrong = volts.copy(), [], []
+    windows = []
+    step = when[1] - when[0]
+    for spot in rng.uniform(0.06, 0.94, int(rng.integers(0, 3))):
+        crossed = np.flatnonzero((place[:-1] - spot) * (place[1:] - spot) < 0)
+        windows += [(when[i], rng.uniform(2.2 * step, max(0.05, 5 * step)))
+                    for i in crossed if rng.random() < 0.3]
+    for _ in range(int(rng.integers(0, 3))):
+        windows.append((rng.uniform(1.0, when[-1] - 1.0), rng.uniform(2.2 * step, 0.15)))
+    last = 0.0
+    span = abs(film.full - film.rest)
+    for start, length in sorted(windows):
+        if start < last + 0.3:
+            continue
+        last = start + length
+        rows = np.flatnonzero((when >= start) & (when < start + length))
+        if rows.size == 0:
+            continue
+        end_level = supply[rows] * (1.0 if film.pull_up else 0.0)
+        began = volts[max(rows[0] - 1, 0)]
+        fade = np.exp(-(when[rows] - start) / film.open_s)
+        out[rows] = end_level + (began - end_level) * fade
+        away = 100 * np.abs(out[rows] / supply[rows] - clean[rows]) / span
+        deep = rows[away >= 5.0]
+        wrong.append(Wrong("dropout", column, float(start), float(start + length),
+                           100 * float(np.median(place[rows]))))
+        if deep.size:
+            found.append(Lost(column, float(when[deep[0]]), float(when[deep[-1]]),
+                              100 * float(np.median(place[deep])), int(deep.size),
+                              float(np.min(away[away >= 5.0]))))
+    return out, found, wrong
+
+
+def _convert(
+    volts: np.ndarray, bits: int, reference: float, rng: np.random.Generator,
+) -> np.ndarray:
+    """Return codes of a converter whose thresholds are bent and uneven."""
+    codes = 1 << bits
+    ideal = volts / reference * codes
+    bend = (0.15 if bits < 16 else 1.5) * np.sin(
+        2 * np.pi * ideal / codes * rng.uniform(0.5, 2) + rng.uniform(0, 6))
+    uneven = rng.uniform(-0.15, 0.15, codes + 1)
+    raw = ideal + bend
+    raw = raw + uneven[np.clip(raw, 0, codes).astype(int)] + rng.normal(0, 0.2, volts.size)
+    return np.clip(np.floor(raw + 0.5), 0, codes - 1)
+
+
+def _true_mismatch(
+    pair: tuple[Film, Film], play: float, ends: list[tuple[float, float]], travel: np.ndarray,
+    task: Task,
+) -> tuple[float, float]:
+    """Return the worst difference of travels, pressing or releasing, and where, in %.
+
+    Statically, from the usual rest to the usual full travel; grain finer than 1 % of travel is
+    averaged, since the definition smooths against sample noise.
+    """
+    t = np.arange(travel.size) * STEP_S
+    low = float(np.median([np.median(travel[(t > a + 0.3 * (b - a)) & (t < b)])
+                           for a, b in task.rests]))
+    high = float(np.median([np.median(travel[(t > a + 0.4 * (b - a)) & (t < b)])
+                            for a, b in task.holds]))
+    grid = np.linspace(low, high, 4001)
+    way = np.concatenate([grid, grid[::-1], grid, grid[::-1]])
+    percent = []
+    for k, film in enumerate(pair):
+        place = backlash(way, (film.trail + (play if k else 0.0)) / 2)
+        rest, full = ends[k]
+        percent.append(100 * (film.ratio(place) - rest) / (full - rest))
+    worst, worst_at = 0.0, 0.0
+    kernel = np.ones(41) / 41
+    for piece in (slice(2 * 4001, 3 * 4001), slice(3 * 4001, 4 * 4001)):
+        smooth = np.convolve(percent[0][piece] - percent[1][piece], kernel, "valid")
+        where = np.convolve((percent[0][piece] + percent[1][piece]) / 2, kernel, "valid")
+        i = int(np.argmax(np.abs(smooth)))
+        if abs(smooth[i]) > worst:
+            worst, worst_at = float(abs(smooth[i])), float(where[i])
+    return worst, worst_at
+
+
+def _returns(task: Task, travel: np.ndarray, t: np.ndarray) -> tuple[float, ...]:
+    """Return for each lift-off how long the arm took to come within 1 % of rest for good."""
+    seconds = []
+    for start in task.lift_offs:
+        after = next((b for a, b in task.rests if a > start), task.seconds)
+        rows = np.flatnonzero((t >= start) & (t < after))
+        still_out = rows[travel[rows] > 0.01]
+        seconds.append(float(t[still_out[-1]] - start) if still_out.size else 0.0)
+    return tuple(seconds)
