@@ -178,11 +178,11 @@ class Recording:
     def nominal_volts(self) -> float:
         """Return the supply voltage at which track volts are stated.
 
-        The supply channel's nominal_volts; without one, the tracks' reference, else 5 V.
+        The supply channel's nominal_volts; without one, that of the first track, else 5 V.
         """
-        supply = self.supply
-        if supply is not None and supply.nominal_volts is not None:
-            return supply.nominal_volts
+        for channel in (*self.with_role("supply"), *self.with_role("track")):
+            if channel.nominal_volts is not None:
+                return channel.nominal_volts
         return DEFAULT_NOMINAL_VOLTS
 
     def supply_volts(self) -> Array | None:

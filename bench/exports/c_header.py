@@ -76,9 +76,14 @@ def _macros(setting: Setting, names: dict[str, str], sheet: Sheet) -> list[str]:
     if not math.isfinite(setting.value):
         return [head, f"/* {stem}: not determined */"]
     lines = [head]
-    for unit, (ending, whole) in _FORMS.get(setting.unit, {}).items():
-        converted = convert(setting, unit, sheet)
-        value = (f"{converted.rounded(0):.0f}L" if whole else f"{converted.rounded(3):.3f}")
+    values = [(ending, f"{convert(setting, unit, sheet).rounded(0):.0f}L" if whole
+               else f"{convert(setting, unit, sheet).rounded(3):.3f}")
+              for unit, (ending, whole) in _FORMS.get(setting.unit, {}).items()]
+    if not values:
+        # A level that was already restated in a unit of the user's choice.
+        ending = re.sub(r"[^A-Z0-9]+", "_", setting.unit.replace("%", "percent").upper())
+        values = [(ending.strip("_"), f"{setting.value:.10g}")]
+    for ending, value in values:
         # A minus would bind wrongly inside the user's expression.
         lines.append(f"#define {stem}_{ending} {f'({value})' if value.startswith('-') else value}")
     return lines

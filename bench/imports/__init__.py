@@ -1,0 +1,243 @@
+"""Logs of other origin (an oscilloscope, a data logger, the user's own script) -> a recording.
+
+`preview` says what was found, `import_log` returns the recording. What can be found is found and
+noted; what cannot is asked for, in one line that names the option. The log itself stays as it is.
+"""
+
+import dataclasses
+import hashlib
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+
+from analysis.recording import Channel, Mark, Recording
+from bench.errors import BadCall, BadFile, BenchError
+from bench.imports.cells import UNIT_BEHIND, is_missing, numbers
+from bench.imports.columns import find_column, role_columns, time_column
+from bench.imports.options import ROLES, ImportOptions, ImportPreview
+from bench.imports.table import Table, read_table
+from bench.imports.text import decode, read_bytes
+from bench.imports.times import Backwards, Times, read_times, unit_in_name
+
+__all__ = ["ROLES", "ImportOptions", "ImportPreview", "import_log", "preview"]
+
+Array = NDArray[np.float64]
+
+_VOLTS = {"v": "V", "volt": "V", "volts": "V", "mv": "mV", "millivolt": "mV",
+          "millivolts": "mV", "counts": "counts", "count": "counts", "raw": "counts",
+          "lsb": "counts", "adc": "counts"}
+# More than any pedal's supply: such numbers are no volts. Common practice, no source.
+MOST_VOLTS = 60.0
+# Steps this close to the usual one make a log evenly sampled; gaps can then be counted.
+EVEN = 0.1
+
+
+@dataclasses.dataclass(frozen=True)
+class _Parts:
+    table: Table
+    encoding: str
+    decimal: str
+    time: int | None
+    roles: dict[str, int]
+    times: Times
+    unit: str
+    values: dict[str, Array]
+    notes: tuple[str, ...]
+
+
+def import_log(path: Path, options: ImportOptions | None = None) -> Recording:
+    """Return the recording in a log.
+
+    Raises BadFile when it cannot be read or contradicts itself, BadCall when something must be
+    said with an option.
+    """
+    wishes = options or ImportOptions()
+    data = read_bytes(path)
+    text, encoding = decode(data, path, wishes.encoding)
+    parts = _parts(path, text, encoding, wishes)
+    return _recording(path, data, parts, wishes)
+
+
+def preview(path: Path, options: ImportOptions | None = None) -> ImportPreview:
+    """Return what was found in a log; `question` is what `import_log` would refuse with.
+
+    Raises BadFile or BadCall only when there is no table to show at all.
+    """
+    wishes = options or ImportOptions()
+    text, encoding = decode(read_bytes(path), path, wishes.encoding)
+    table = _table(path, text, wishes)
+    question, time, roles, times, unit, notes = None, None, {}, "", "", ()
+    try:
+        parts = _parts(path, text, encoding, wishes)
+        time, roles = parts.time, parts.roles
+        times, unit, notes = parts.times.unit, parts.unit, parts.notes
+    except BenchError as error:
+        question = str(error)
+    return ImportPreview(
+        encoding, table.delimiter, table.decimal or "?", table.names, table.units,
+        tuple(tuple(row) for row in table.rows[:20]), len(table.rows), table.preamble,
+        table.left_out[:20], None if time is None else table.names[time],
+        {role: table.names[place] for role, place in roles.items()}, times, unit, notes, question)
+
+
+def _table(path: Path, text: str, options: ImportOptions) -> Table:
+    if text.startswith("# stillpedal_recording"):
+        raise BadCall(f"{path} is a recording already; use it as it is, for example "
+                      f"'stillpedal findings {path.name}'")
+    delimiter = {"tab": "\t", "\\t": "\t", "space": "spaces", " ": "spaces"}.get(
+        options.delimiter or "", options.delimiter)
+    if options.decimal not in (None, ".", ","):
+        raise BadCall(f"--decimal {options.decimal!r} is not known; use . or ,")
+    try:
+        return read_table(text, delimiter, options.decimal)
+    except BadFile as error:
+        raise BadFile(f"{path}: {error}") from None
+
+
+def _parts(path: Path, text: str, encoding: str, options: ImportOptions) -> _Parts:
+    table = _table(path, text, options)
+    for name, value in (("--rate", options.rate_hz), ("--supply-volts", options.supply_volts)):
+        if value is not None and not (np.isfinite(value) and value > 0):
+            raise BadCall(f"{name} is {value}; give a number above 0")
+    if table.decimal is None:
+        sample = next(c for row in table.rows for c in row if "," in c).strip()
+        raise BadCall(f"{path}: {sample!r} can be a decimal or a thousands comma; say which "
+                      "with --decimal , or --decimal .")
+    time = time_column(table, options)
+    roles = role_columns(table, options, time)
+    times = _times(path, table, time, options)
+    notes = list(times.notes)
+    values: dict[str, Array] = {}
+    for role, place in roles.items():
+        read, bad = numbers(table.cells(place), table.decimal)
+        values[role] = np.array(read)
+        if len(bad) > 0.05 * max(len(read), 1):
+            raise BadFile(f"{path}: column {table.names[place]!r} is not numeric, line "
+                          f"{table.lines[bad[0]]} says {table.rows[bad[0]][place].strip()!r}; "
+                          f"name another with --{role}")
+        if bad:
+            notes.append(f"{len(bad)} cells of {table.names[place]!r} are no numbers (first: "
+                         f"line {table.lines[bad[0]]}) and count as missing.")
+    if table.left_out:
+        line, shown = table.left_out[0]
+        notes.append(f"{len(table.left_out)} lines without data were left out (first: line "
+                     f"{line}, {shown!r}).")
+    unit, more = _unit(path, table, roles, values, options)
+    return _Parts(table, encoding, table.decimal, time, roles, times, unit, values,
+                  (*notes, *more))
+
+
+def _times(path: Path, table: Table, time: int | None, options: ImportOptions) -> Times:
+    if options.rate_hz is not None:
+        seconds = np.arange(len(table.rows)) / options.rate_hz
+        return Times(seconds, "rate", "", (f"Times follow from {options.rate_hz:g} rows a "
+                                           "second.",))
+    assert time is not None
+    assert table.decimal is not None
+    try:
+        times = read_times(table.cells(time), table.names[time], table.units[time],
+                           table.decimal, options.time_unit)
+    except Backwards as error:
+        raise BadFile(f"{path}: time runs backwards at line {table.lines[error.row]}; the log "
+                      "was started again there, split it into two files") from None
+    seen = times.seconds[np.isfinite(times.seconds)]
+    steps = np.diff(seen)
+    if steps.size and np.median(steps) <= 0:
+        raise BadCall(f"{path}: the times are too coarse, most rows share theirs with the row "
+                      "before; say how many rows there are a second with --rate")
+    return times
+
+
+def _unit(path: Path, table: Table, roles: dict[str, int], values: dict[str, Array],
+          options: ImportOptions) -> tuple[str, list[str]]:
+    """Return "V", "mV" or "counts" for all value columns; ask when it stays open."""
+    told = options.unit
+    if told is not None and told not in ("V", "mV", "counts"):
+        raise BadCall(f"--unit {told!r} is not known; use V, mV or counts")
+    if options.full_scale is not None and told is None:
+        told = "counts"
+    if told is None:
+        named = {_VOLTS.get(table.units[p].strip("()[] ").lower())
+                 or unit_in_name(table.names[p], _VOLTS) for p in roles.values()} - {None}
+        if len(named) > 1:
+            raise BadCall(f"{path}: the columns have different units ({', '.join(sorted(named))})"
+                          "; say one with --unit, or export them alike")
+        told = named.pop() if named else _behind(table, roles)
+    if told == "counts" and (options.full_scale is None or options.reference_volts is None):
+        raise BadCall(f"{path}: for counts give --full-scale (1024 for 10 bits) and "
+                      "--reference-volts")
+    if told is not None:
+        return told, []
+    highest = max((float(np.nanmax(np.abs(v))) for v in values.values()
+                   if np.isfinite(v).any()), default=0.0)
+    whole = all(np.all(v[np.isfinite(v)] == np.round(v[np.isfinite(v)])) for v in values.values())
+    if highest <= MOST_VOLTS and not (whole and highest > 5):
+        return "V", ["The readings have no unit and are taken as volts."]
+    if not whole and highest <= 1000 * MOST_VOLTS:
+        return "mV", [f"The readings reach {highest:g} and are taken as millivolts."]
+    raise BadCall(f"{path}: the readings reach {highest:g} and have no unit; say --unit mV, or "
+                  "for counts --full-scale and --reference-volts")
+
+
+def _behind(table: Table, roles: dict[str, int]) -> str | None:
+    """Return the unit that stands behind every reading, such as "612 mV", or None."""
+    ends = {match[1] if (match := UNIT_BEHIND.search(row[place].strip())) else ""
+            for row in table.rows[:500] for place in roles.values()
+            if not is_missing(row[place])}
+    return ends.pop() if len(ends) == 1 and ends <= {"V", "mV"} else None
+
+
+def _recording(path: Path, data: bytes, parts: _Parts, options: ImportOptions) -> Recording:
+    keep = np.isfinite(parts.times.seconds)
+    notes = list(parts.notes)
+    if not keep.all():
+        notes.append(f"{int((~keep).sum())} rows without a time were left out.")
+    time_s = parts.times.seconds[keep]
+    if time_s.size < 2:
+        raise BadFile(f"{path} has {time_s.size} rows with a time; a log needs at least 2")
+    channels = tuple(_channel(role, values[keep], parts.unit, options)
+                     for role, values in parts.values.items())
+    steps = np.diff(time_s)
+    usual = float(np.median(steps))
+    even = bool(np.mean(np.abs(steps - usual) <= EVEN * usual) > 0.9)
+    marks = _marks(parts, keep, options)
+    if even:
+        lost = np.round(steps / usual).astype(int) - 1
+        marks += [Mark(int(row) + 1, f"gap {lost[row]}") for row in np.flatnonzero(lost > 0)]
+        if (lost > 0).any():
+            notes.append(f"{int(lost[lost > 0].sum())} samples are missing between rows; each "
+                         "gap is marked.")
+    else:
+        notes.append(f"The log is sampled unevenly: steps of {steps.min():.6g} to "
+                     f"{steps.max():.6g} s, usually {usual:.6g} s.")
+    origin = {
+        "file": path.name, "sha256": hashlib.sha256(data).hexdigest(),
+        "encoding": parts.encoding, "delimiter": parts.table.delimiter, "decimal": parts.decimal,
+        "columns": {role: parts.table.names[place] for role, place in parts.roles.items()},
+        "notes": notes}
+    return Recording(
+        time_s, channels, tuple(sorted(marks, key=lambda m: m.row)),
+        title=options.title or path.stem, started=parts.times.started,
+        rate_hz=float(f"{1.0 / usual:.6g}") if even else None, board_name="imported log",
+        extra={"imported": origin})
+
+
+def _channel(role: str, values: Array, unit: str, options: ImportOptions) -> Channel:
+    nominal = options.supply_volts if role in ("a", "b", "supply") else None
+    kind = "track" if role in ("a", "b") else role
+    if unit == "counts":
+        return Channel(role, kind, values, "counts", options.full_scale, options.reference_volts,
+                       scale=options.scale, nominal_volts=nominal)
+    # A thousandth of a decimal number is put back on its decimal digits: 612.3 mV is 0.6123 V.
+    volts = np.round(values / 1000.0, 9) if unit == "mV" else values
+    return Channel(role, kind, volts, "V", scale=options.scale, nominal_volts=nominal)
+
+
+def _marks(parts: _Parts, keep: NDArray[np.bool_], options: ImportOptions) -> list[Mark]:
+    if options.mark is None:
+        return []
+    place = find_column(parts.table.names, options.mark, "--mark")
+    texts = [cell.strip() for cell, kept in zip(parts.table.cells(place), keep, strict=True)
+             if kept]
+    return [Mark(row, text) for row, text in enumerate(texts) if text]

@@ -1,0 +1,58 @@
+"""What the user may say about a log, and what was found in it."""
+
+from dataclasses import dataclass, field
+
+ROLES = ("a", "b", "supply", "key", "brake")
+
+
+@dataclass(frozen=True)
+class ImportOptions:
+    """Hold what the user says about a log; None or "" leaves it to be found.
+
+    columns: role ("a", "b", "supply", "key", "brake") -> name of the column, or its number from
+        1. time, mark: the same for times and for texts that become marks.
+    supply_volts: nominal supply. rate_hz: rows a second, for a log without times.
+    time_unit: s, ms, us, min, h or days. unit: "V", "mV" or "counts" of the value columns.
+    full_scale, reference_volts: for counts. scale: volts at the sensor per volt in the log.
+    """
+
+    columns: dict[str, str] = field(default_factory=dict)
+    time: str | None = None
+    mark: str | None = None
+    supply_volts: float | None = None
+    rate_hz: float | None = None
+    time_unit: str | None = None
+    unit: str | None = None
+    full_scale: float | None = None
+    reference_volts: float | None = None
+    scale: float = 1.0
+    delimiter: str | None = None
+    decimal: str | None = None
+    encoding: str | None = None
+    title: str = ""
+
+
+@dataclass(frozen=True)
+class ImportPreview:
+    """Hold what was found in a log before anything is written.
+
+    names, units: of its columns. rows: the first ones, as text. preamble: lines above the table.
+    time, roles: columns as they would be used (role -> name). time_unit, unit: as they would be
+    taken. notes: what was assumed. question: what must still be said, one line, or None.
+    """
+
+    encoding: str
+    delimiter: str
+    decimal: str
+    names: tuple[str, ...]
+    units: tuple[str, ...]
+    rows: tuple[tuple[str, ...], ...]
+    row_count: int
+    preamble: tuple[str, ...]
+    left_out: tuple[tuple[int, str], ...]
+    time: str | None
+    roles: dict[str, str]
+    time_unit: str
+    unit: str
+    notes: tuple[str, ...]
+    question: str | None

@@ -1,0 +1,200 @@
+"""Text of a log -> a table: which delimiter, where the header, where the numbers.
+
+The delimiter is the one that makes the most lines agree in their number of cells and the most
+columns numeric. Lines before the table are preamble; lines inside it that are no data (a header
+repeated, a comment, a footer) are left out and counted.
+"""
+
+import csv
+import re
+from collections import Counter
+from dataclasses import dataclass
+
+from bench.errors import BadCall, BadFile
+from bench.imports.cells import decimal_sign, is_clock, is_missing, is_number
+
+SPACES = "spaces"
+DELIMITERS = ("\t", ";", ",", "|", SPACES)
+# Lines looked at to find the shape; longer preambles than this have not been seen.
+SAMPLE = 2000
+_COMMENT = re.compile(r"\s*(#|//|%)")
+_UNIT_CELL = re.compile(
+    r"[(\[{]?\s*(s|sec|secs|second|seconds|ms|msec|us|µs|μs|usec|min|h|v|volt|volts|mv|millivolt|"
+    r"millivolts|counts?|raw|lsb|%|a|ma|-|)\s*[)\]}]?", re.IGNORECASE)
+
+
+@dataclass(frozen=True)
+class Table:
+    """Hold a log cut into cells.
+
+    names: of the columns, "column 1" and so on where the log has none. units: from a row of
+    units below the names, "" where there is none. rows: cells, all of len(names). lines: line of
+    each row in the file, from 1. preamble: lines before the table. left_out: (line, text) of
+    lines inside or below the table that hold no data. decimal: "." or ",", None when open.
+    """
+
+    delimiter: str
+    decimal: str | None
+    names: tuple[str, ...]
+    units: tuple[str, ...]
+    rows: list[list[str]]
+    lines: list[int]
+    preamble: tuple[str, ...]
+    left_out: tuple[tuple[int, str], ...]
+    has_header: bool
+
+    def cells(self, column: int) -> list[str]:
+        """Return all cells of a column."""
+        return [row[column] for row in self.rows]
+
+
+def split(line: str, delimiter: str) -> list[str]:
+    """Return the cells of one line; quotes hold a delimiter together."""
+    if delimiter == SPACES:
+        return line.split()
+    if '"' in line:
+        return next(csv.reader([line], delimiter=delimiter, skipinitialspace=True), [])
+    return line.split(delimiter)
+
+
+def read_table(text: str, delimiter: str | None = None, decimal: str | None = None) -> Table:
+    """Return the table in a text; raise BadFile when there is none, BadCall on odd options."""
+    if delimiter is not None and delimiter not in DELIMITERS:
+        raise BadCall(f"--delimiter {delimiter!r} is not known; use , ; | tab or spaces")
+    lines = text.splitlines()
+    told = re.fullmatch(r'"?sep=(.)"?', lines[0].strip(), re.IGNORECASE) if lines else None
+    first = 1 if told else 0
+    if told and delimiter is None and told[1] in DELIMITERS:
+        delimiter = told[1]
+    sample = [line for line in lines[first: first + SAMPLE]
+              if line.strip() and not _COMMENT.match(line)]
+    shapes = [_shape(sample, d) for d in ([delimiter] if delimiter else DELIMITERS)]
+    best = max(shapes, key=lambda shape: shape.score)
+    if best.score <= 0:
+        raise BadFile("no table of numbers was found in it; say how its cells are parted "
+                      "(--delimiter) or export the log as CSV")
+    return _cut(lines, first, best, decimal)
+
+
+@dataclass(frozen=True)
+class _Shape:
+    delimiter: str
+    width: int
+    numeric: tuple[int, ...]
+    score: float
+
+
+def _shape(sample: list[str], delimiter: str) -> _Shape:
+    rows = [split(line, delimiter) for line in sample]
+    rows = [row for row in rows if any(map(_is_value, row))]
+    widths = Counter(map(len, rows))
+    if not widths:
+        return _Shape(delimiter, 0, (), 0.0)
+    width = max(widths, key=lambda w: (widths[w] * min(w, 4), w))
+    block = [row for row in map(_trimmed, rows) if len(row) <= width]
+    numeric, filled = [], 0
+    for column in range(width):
+        cells = [row[column] for row in block if column < len(row) and not is_missing(row[column])]
+        good = sum(map(_is_value, cells))
+        filled += bool(cells)
+        if cells and good > 0.8 * len(cells) and good > 0.02 * len(block):
+            numeric.append(column)
+    if not numeric:
+        return _Shape(delimiter, width, (), 0.0)
+    share = len(numeric) / max(filled, 1)
+    return _Shape(delimiter, width, tuple(numeric), widths[width] * len(numeric) * share ** 2)
+
+
+def _is_value(cell: str) -> bool:
+    return is_number(cell) or is_clock(cell)
+
+
+def _trimmed(row: list[str]) -> list[str]:
+    """Return a row without the empty cells that a trailing delimiter leaves."""
+    end = len(row)
+    while end and not row[end - 1].strip():
+        end -= 1
+    return row[:end]
+
+
+def _cut(lines: list[str], first: int, shape: _Shape, decimal: str | None) -> Table:
+    width = shape.width
+
+    def fits(row: list[str]) -> bool:
+        return len(row) <= width and all(
+            is_missing(row[column]) or _is_value(row[column])
+            for column in shape.numeric if column < len(row))
+
+    def data(row: list[str]) -> bool:
+        return fits(row) and any(
+            _is_value(row[column]) for column in shape.numeric if column < len(row))
+
+    def cells(line: str) -> list[str]:
+        return _trimmed(split(line, shape.delimiter))
+
+    start, found = None, 0
+    for number in range(first, len(lines)):
+        if not lines[number].strip() or _COMMENT.match(lines[number]):
+            continue
+        row = cells(lines[number])
+        # Three in a row, or all that is left: a lone number in the preamble is not the table.
+        if not data(row):
+            start, found = None, 0
+            continue
+        start = number if start is None else start
+        found += 1
+        if found == 3:
+            break
+    if start is None:
+        raise BadFile("no table of numbers was found in it; say how its cells are parted "
+                      "(--delimiter) or export the log as CSV")
+    names, units, above = _header(lines, first, start, shape)
+    rows, places, left_out = [], [], []
+    for number in range(start, len(lines)):
+        line = lines[number]
+        if not line.strip():
+            continue
+        row = cells(line)
+        # A row of empty cells stays: every reading is missing, but its time passed.
+        if _COMMENT.match(line) or not fits(row):
+            left_out.append((number + 1, line.strip()[:80]))
+            continue
+        rows.append(row + [""] * (width - len(row)))
+        places.append(number + 1)
+    sign = decimal or decimal_sign(
+        row[column] for row in rows[:SAMPLE] for column in shape.numeric
+        if not is_clock(row[column]))
+    return Table(shape.delimiter, sign, names, units, rows, places,
+                 tuple(lines[first: above]), tuple(left_out), above < start)
+
+
+def _header(lines: list[str], first: int, start: int,
+            shape: _Shape) -> tuple[tuple[str, ...], tuple[str, ...], int]:
+    """Return (names, units, first line of the header); units may stand in a row of their own."""
+    width = shape.width
+    above = [n for n in range(first, start) if lines[n].strip()][-3:]
+    units: tuple[str, ...] = ("",) * width
+    place = start
+    for number in reversed(above):
+        row = _header_cells(_COMMENT.sub("", lines[number], count=1), shape)
+        if not 1 < len(row) <= width and width > 1:
+            break
+        if all(_is_value(cell) or is_missing(cell) for cell in row):
+            break
+        padded = tuple(cell.strip().strip('"') for cell in row) + ("",) * (width - len(row))
+        if not any(units) and all(_UNIT_CELL.fullmatch(cell) for cell in padded):
+            units, place = padded, number
+            continue
+        names = tuple(name or f"column {i + 1}" for i, name in enumerate(padded))
+        return names, units, number
+    return tuple(f"column {i + 1}" for i in range(width)), units, place
+
+
+def _header_cells(line: str, shape: _Shape) -> list[str]:
+    row = _trimmed(split(line, shape.delimiter))
+    if shape.delimiter == SPACES and len(row) != shape.width:
+        # Names with a space before their unit, or set apart by several spaces.
+        wide = re.split(r"\s{2,}|\t", line.strip())
+        row = wide if len(wide) == shape.width else re.findall(
+            r"[^\s(\[]+(?:\s*[(\[][^)\]]*[)\]])?", line)
+    return row

@@ -1,0 +1,34 @@
+"""Turn a log of other origin into a recording on disk."""
+
+from dataclasses import dataclass
+from pathlib import Path
+
+from analysis.recording import Recording
+from bench.errors import BadFile
+from bench.imports import ImportOptions, import_log
+from bench.recording_file import free_path, write_recording
+
+
+@dataclass(frozen=True)
+class Imported:
+    """Hold what an import made: the recording, where it lies, and what was assumed."""
+
+    recording: Recording
+    path: Path
+    notes: tuple[str, ...]
+
+
+def import_file(log: Path, options: ImportOptions, out: Path | None = None) -> Imported:
+    """Write the recording in a log to `out`, by default beside the log under a new name.
+
+    Raises BadFile when the log cannot be read or `out` exists, BadCall when something must be
+    said with an option.
+    """
+    target = out or free_path(log.with_name(f"{log.stem}-recording.csv"))
+    if target.exists():
+        raise BadFile(f"{target} exists already and is not written over; choose another --out")
+    recording = import_log(log, options)
+    write_recording(target, recording)
+    origin = recording.extra["imported"]
+    notes = origin.get("notes", ()) if isinstance(origin, dict) else ()
+    return Imported(recording, target, tuple(notes))
