@@ -11,10 +11,12 @@ import pandas
 import pytest
 
 from analysis.recording import Channel, Mark, Recording
+from bench.command_line import main
 from bench.errors import BadCall, BadFile
 from bench.exports.files import write_output
 from bench.exports.measurements_csv import measurements_csv, write_measurements_csv
 from bench.exports.measurements_mdf import write_measurements_mdf
+from bench.recording_file import write_recording
 
 
 def made(rows: int = 1000) -> Recording:
@@ -113,3 +115,17 @@ def test_an_export_that_cannot_be_written_is_one_line(tmp_path):
     with pytest.raises(BadFile, match=r"cannot write .*choose another place") as caught:
         write_output(tmp_path / "no such folder" / "out.txt", "x")
     assert "\n" not in str(caught.value)
+
+
+def test_the_command_writes_measurements_beside_the_recording(tmp_path, capsys):
+    source = tmp_path / "sweep.csv"
+    write_recording(source, made(50))
+    before = source.read_bytes()
+    assert main(["export", str(source)]) == 0
+    assert capsys.readouterr().out.strip().endswith("sweep-measurements.csv")
+    assert pandas.read_csv(tmp_path / "sweep-measurements.csv").shape == (50, 9)
+    assert main(["export", str(source), "--out", str(source)]) == 2
+    assert "is not written over" in capsys.readouterr().err
+    assert main(["export", str(source), "--out", str(tmp_path / "x.dat")]) == 2
+    assert "--format csv or --format mdf" in capsys.readouterr().err
+    assert source.read_bytes() == before

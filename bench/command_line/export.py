@@ -1,0 +1,23 @@
+"""`stillpedal export FILE`: write the measurements for another program."""
+
+import argparse
+from pathlib import Path
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """Add the options of this verb."""
+    parser.add_argument("file", metavar="FILE", help="a recording")
+    parser.add_argument("--format", choices=("csv", "mdf"),
+                        help="CSV, or ASAM MDF4 with the optional library asammdf "
+                        "(default: by the ending of --out, else csv)")
+    parser.add_argument("--out", metavar="PATH",
+                        help="default: FILE-measurements.csv or .mf4 beside it")
+
+
+def run(arguments: argparse.Namespace) -> int:
+    """Write the measurements and say where they lie."""
+    from bench.jobs.export import export_measurements
+
+    out = Path(arguments.out) if arguments.out else None
+    print(export_measurements(Path(arguments.file), arguments.format, out))
+    return 0
