@@ -1,0 +1,306 @@
+"""The rows of a recording as text: numbers -> text, and back with numpy on the digits.
+
+Plain rows (whole numbers or `digits.digits`, no mark) are decoded eight digits at a time in one
+64-bit word per cell. Every other row (a mark, a sign, an exponent, an empty cell, quotes) goes
+through `csv` and `float`, which also find the words for what is wrong with it. A cell's value
+is exactly Python's float of its text: both paths round once.
+"""
+
+import csv
+import io
+import re
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from analysis.recording import Array, Mark
+from bench.errors import BadFile
+
+Bytes = NDArray[np.uint8]
+Words = NDArray[np.uint64]
+Places = NDArray[np.int64]
+
+_COMMA, _DOT, _NEWLINE, _ZERO = b",.\n0"
+# Cells begin at least this far into the padded block, so that a word may start before them.
+_PAD = 8
+_NUMBER = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d{1,4})?\Z", re.ASCII)
+_POWERS = 10.0 ** np.arange(17)
+# Whole numbers up to here are exact in a float, so one division rounds as float(text) does.
+_EXACT = np.uint64(1 << 53)
+# By length of a cell: the bytes of a word that belong to it; those before become the digit 0.
+_CELL = {kind: np.array([((1 << bits) - 1) >> (bits - 8 * k) << (bits - 8 * k)
+                         for k in range(bits // 8 + 1)], kind)
+         for kind, bits in ((np.uint32, 32), (np.uint64, 64))}
+# Lines tried for one without a mark; a block where all of these have one is rare and only slower.
+_LOOK_AT = 64
+
+
+@dataclass
+class Table:
+    """Collect rows as blocks are decoded.
+
+    time_s (most,), values (channels, most): filled up to `rows`; the rest is room.
+    line: number of the last line taken, for messages.
+    """
+
+    channels: int
+    most: int
+    line: int
+    rows: int = 0
+    marks: list[Mark] = field(default_factory=list)
+
+    def __post_init__(self) -> None:
+        self.time_s: Array = np.empty(self.most)
+        self.values: Array = np.empty((self.channels, self.most))
+
+    def add_block(self, block: bytes) -> bytes:
+        """Decode lines that each end in a newline; return what must stand before the next block.
+
+        Bytes come back when a quoted cell runs on past the block.
+        """
+        text = np.frombuffer(b"0" * _PAD + block, np.uint8)
+        signs = np.flatnonzero(text[_PAD:] < _ZERO) + _PAD
+        kinds = text[signs]
+        line_ends = np.flatnonzero(kinds == _NEWLINE)
+        starts = np.concatenate([[_PAD], signs[line_ends[:-1]] + 1])
+        signs_in_line = np.diff(line_ends, prepend=-1)
+        odd = np.ones(line_ends.size, bool)
+        nothing = [np.empty(0)] * (self.channels + 1), odd[:0]
+        template = self._plain_template(kinds, line_ends)
+        if template is not None:
+            usual = signs_in_line == template.size
+            first_signs = line_ends[usual] - (template.size - 1)
+            if usual.all():
+                places = signs.reshape(-1, template.size)
+                shapes = kinds.reshape(-1, template.size)
+            else:
+                index = first_signs[:, None] + np.arange(template.size)
+                places, shapes = signs[index], kinds[index]
+            # Nothing between the last comma and the newline: the row has no mark.
+            good = places[:, -1] == places[:, -2] + 1
+            same = shapes == template
+            if not same.all():
+                good &= same.all(axis=1)
+            rows = np.flatnonzero(usual)
+            if not good.all():
+                places, rows = places[good], rows[good]
+            decoded, fine = nothing
+            if rows.size:
+                decoded, fine = _decode(text, starts[rows], places, template)
+            odd[rows[fine]] = False
+            if not odd.any():
+                self._store(decoded)
+                self.line += line_ends.size
+                return b""
+        else:
+            decoded, fine = nothing
+        return self._add_mixed(block, starts, signs[line_ends], odd, [d[fine] for d in decoded])
+
+    def _plain_template(self, kinds: Bytes, line_ends: Places) -> Bytes | None:
+        """Return the signs of the first plain line, looking at the block's first few lines."""
+        at = 0
+        for end in line_ends[:_LOOK_AT].tolist():
+            if self._is_plain(kinds[at: end + 1].tobytes()):
+                return kinds[at: end + 1]
+            at = end + 1
+        return None
+
+    def _is_plain(self, pattern: bytes) -> bool:
+        """Say whether these signs are number cells (with or without a dot) and an empty mark."""
+        return (pattern.endswith(b",\n") and pattern.count(b",") == self.channels + 1
+                and set(pattern[:-1]) <= {_COMMA, _DOT} and b".." not in pattern
+                and b".\n" not in pattern)
+
+    def _store(self, decoded: list[Array], start: int = 0, stop: int | None = None) -> None:
+        rows = decoded[0][start:stop].size
+        self._need(self.rows + rows)
+        self.time_s[self.rows: self.rows + rows] = decoded[0][start:stop]
+        for k, column in enumerate(decoded[1:]):
+            self.values[k, self.rows: self.rows + rows] = column[start:stop]
+        self.rows += rows
+
+    def _need(self, rows: int) -> None:
+        if rows > self.most:
+            raise BadFile(f"damaged: more rows than the {self.most} there can be; use another copy")
+
+    def _add_mixed(self, block: bytes, starts: Places, ends: Places, odd: NDArray[np.bool_],
+                   decoded: list[Array]) -> bytes:
+        """Store plain rows in runs and decode the odd lines between them one by one."""
+        lines = np.flatnonzero(odd)
+        first_line = self.line + 1
+        used = at = k = 0
+        while k < lines.size:
+            line = int(lines[k])
+            if line > at:
+                self._store(decoded, used, used + line - at)
+                used += line - at
+            last = line
+            raw = block[starts[line] - _PAD: ends[line] - _PAD + 1]
+            while raw.count(b'"') % 2:
+                last += 1
+                if last >= ends.size:
+                    self.line += line
+                    return block[starts[line] - _PAD:]
+                raw = block[starts[line] - _PAD: ends[last] - _PAD + 1]
+            used += int(np.count_nonzero(~odd[line: last + 1]))
+            self._add_line(raw, first_line + line)
+            at = last + 1
+            k = int(np.searchsorted(lines, at))
+        self._store(decoded, used)
+        self.line += ends.size
+        return b""
+
+    def _add_line(self, raw: bytes, line: int) -> None:
+        place = f"row {self.rows + 1} (line {line})"
+        cells = split_line(raw, place)
+        if len(cells) != self.channels + 2:
+            raise BadFile(f"{place} has {len(cells)} cells where {self.channels + 2} belong; "
+                          "repair or delete that row")
+        if not cells[0].strip():
+            raise BadFile(f"{place} has no time; repair or delete that row")
+        self._need(self.rows + 1)
+        self.time_s[self.rows] = _number(cells[0], place, "time_s")
+        for k, cell in enumerate(cells[1:-1]):
+            self.values[k, self.rows] = (
+                _number(cell, place, f"channel {k + 1}") if cell.strip() else np.nan)
+        if cells[-1]:
+            self.marks.append(Mark(self.rows, cells[-1]))
+        self.rows += 1
+
+
+def split_line(raw: bytes, place: str) -> list[str]:
+    """Return the cells of one RFC 4180 line; raise BadFile when it is no text."""
+    if b"\0" in raw:
+        raise BadFile(f"{place} holds NUL bytes; the disk or a copy lost that part of the file")
+    try:
+        text = raw.decode("utf-8")
+    except UnicodeDecodeError:
+        raise BadFile(f"{place} is not UTF-8 text; repair or delete that row") from None
+    if text.startswith("#"):
+        raise BadFile(f"{place} is a comment inside the table ({text.strip()[:40]!r}); delete it")
+    try:
+        rows = list(csv.reader(io.StringIO(text, newline=""), strict=True))
+    except csv.Error as error:
+        raise BadFile(f"{place} is not CSV ({error}); repair or delete that row") from None
+    if len(rows) != 1 or not rows[0]:
+        raise BadFile(f"{place} is empty; delete that line")
+    return rows[0]
+
+
+def _number(cell: str, place: str, column: str) -> float:
+    if not _NUMBER.match(cell.strip()):
+        raise BadFile(f"{place}, {column}: {cell[:40]!r} is not a number; repair or delete it")
+    value = float(cell)
+    if not np.isfinite(value):
+        raise BadFile(f"{place}, {column}: {cell[:40]!r} is too large; repair or delete it")
+    return value
+
+
+def _decode(text: Bytes, starts: Places, places: Places, template: Bytes,
+            ) -> tuple[list[Array], NDArray[np.bool_]]:
+    """Return values (cells, rows) and which rows (rows,) were plain digits in every cell.
+
+    places (rows, signs): where each sign of the template stands.
+    """
+    fine = np.ones(places.shape[0], bool)
+    cells: list[Array] = []
+    whole: Words | None = None
+    whole_length = before = starts
+    for k in range(template.size - 1):
+        end = np.ascontiguousarray(places[:, k])
+        length = end - before
+        value = _digits(text, end, length, fine)
+        before = end + 1
+        if template[k] == _DOT:
+            whole, whole_length = value, length
+        elif whole is None:
+            cell = value.astype(np.float64)
+            empty = length == 0
+            if cells:
+                cell[empty] = np.nan
+            elif empty.any():
+                np.logical_and(fine, ~empty, out=fine)
+            cells.append(cell)
+        else:
+            np.logical_and(fine, (length > 0) & (whole_length > 0), out=fine)
+            power = _POWERS[np.minimum(length, 8)]
+            joined = whole * power.astype(np.uint64) + value.astype(np.uint64)
+            np.logical_and(fine, joined <= _EXACT, out=fine)
+            cells.append(joined.astype(np.float64) / power)
+            whole = None
+    return cells, fine
+
+
+def _digits(text: Bytes, end: Places, length: Places, fine: NDArray[np.bool_]) -> Words:
+    """Return the number whose digits end before `end`; clear `fine` where they are none.
+
+    Up to eight digits, four where no cell is longer; no digit at all gives 0. The steps add
+    neighbours: digits to pairs, pairs to fours, fours to eight.
+    """
+    longest = int(length.max())
+    wide = longest > 4
+    if longest > 8:
+        np.logical_and(fine, length <= 8, out=fine)
+    kind = np.uint64 if wide else np.uint32
+    size = 8 if wide else 4
+    # Words that begin at every byte, unaligned; the cell's last digit lies in the highest byte.
+    words = np.ndarray((text.size - size + 1,), f"<u{size}", text, strides=(1,))
+    word = words[end - size].astype(kind, copy=False)
+    word ^= kind(0x3030303030303030 >> (64 - 8 * size))
+    if longest > int(length.min()) or longest > size:
+        word &= _CELL[kind][np.minimum(length, size)]
+    else:
+        word &= _CELL[kind][longest]
+    # A byte above 9 shows in its high half, by itself or once 6 is added.
+    wrong = word + kind(0x0606060606060606 >> (64 - 8 * size))
+    wrong |= word
+    wrong &= kind(0xF0F0F0F0F0F0F0F0 >> (64 - 8 * size))
+    if wrong.any():
+        np.logical_and(fine, wrong == 0, out=fine)
+    word = (word * kind(10) + (word >> kind(8))) & kind(0x00FF00FF00FF00FF >> (64 - 8 * size))
+    word = (word * kind(100) + (word >> kind(16))) & kind(0x0000FFFF0000FFFF >> (64 - 8 * size))
+    if not wide:
+        return word
+    return (word * kind(10000) + (word >> kind(32))) & kind(0xFFFFFFFF)
+
+
+def rows_text(time_s: Array, columns: Sequence[NDArray[Any]] | NDArray[Any],
+              units: Sequence[str], marks: Mapping[int, str]) -> bytes:
+    """Return rows as they stand in the file; time_s (n,), columns: one (n,) array per channel.
+
+    Times have six decimals, or as many as they need to come back exactly.
+    """
+    cells = [[f"{t:.6f}" for t in time_s.tolist()]]
+    for row in np.flatnonzero(np.round(time_s, 6) != time_s).tolist():
+        cells[0][row] = repr(float(time_s[row]))
+    cells += [_cells(column, unit) for column, unit in zip(columns, units, strict=True)]
+    lines = [",".join(row) for row in zip(*cells, strict=True)]
+    for row, text in marks.items():
+        lines[row] += "," + csv_cell(text)
+    plain = ",\n"
+    if not marks:
+        return (plain.join(lines) + plain).encode() if lines else b""
+    return "".join(line + ("\n" if row in marks else plain)
+                   for row, line in enumerate(lines)).encode()
+
+
+def csv_cell(text: str) -> str:
+    """Return a text as one RFC 4180 cell on one line."""
+    clean = "".join(c if c.isprintable() else " " for c in text)
+    return '"' + clean.replace('"', '""') + '"' if any(c in clean for c in ',"') else clean
+
+
+def _cells(column: NDArray[Any], unit: str) -> list[str]:
+    if column.dtype.kind in "iu":
+        return list(map(str, column.tolist()))
+    if unit == "counts" and np.all(np.isfinite(column)) and np.all(column == np.rint(column)):
+        return list(map(str, column.astype(np.int64).tolist()))
+    if np.isinf(column).any():
+        raise BadFile("a reading is infinite; leave the cell empty where nothing was measured")
+    texts = map(repr, column.tolist())
+    if unit == "counts":
+        texts = (t.removesuffix(".0") for t in texts)
+    return ["" if t == "nan" else t for t in texts]
