@@ -8,16 +8,16 @@ DOCS = Path(__file__).resolve().parent.parent / "docs"
 
 SETTINGS = (
     Setting("rest", "a", 0.6, "V", "median of 24 returns"),
-    Setting("start_of_travel", "a", 0.6842, "V", "above everything that lifts the rest reading"),
-    Setting("release", "a", 0.6611, "V", "above the highest rest reading"),
-    Setting("full_travel", "a", 4.1788, "V", "reached by every full press"),
-    Setting("fault_low", "a", 0.3007, "V", "half way between ground and the lowest reading"),
-    Setting("fault_high", "a", 4.7003, "V", "between the highest reading and the supply"),
+    Setting("start_of_travel", "a", 0.6842, "V", "above all that lifts the rest reading", "up"),
+    Setting("release", "a", 0.6611, "V", "above the highest rest reading", "up"),
+    Setting("full_travel", "a", 4.1788, "V", "reached by every full press", "down"),
+    Setting("fault_low", "a", 0.3007, "V", "half way between ground and the lowest reading", "up"),
+    Setting("fault_high", "a", 4.7003, "V", "between the highest reading and the supply", "down"),
     # Falls as the pedal is pressed.
     Setting("rest", "b", 4.4, "V", "median of 24 returns"),
-    Setting("start_of_travel", "b", 4.3168, "V", "below everything that lowers the rest reading"),
-    Setting("full_travel", "b", 0.8212, "V", "reached by every full press"),
-    Setting("fault_low", "b", float("nan"), "V", "no press reached full travel"),
+    Setting("start_of_travel", "b", 4.3168, "V", "below all that lowers the rest reading", "down"),
+    Setting("full_travel", "b", 0.8212, "V", "reached by every full press", "up"),
+    Setting("fault_low", "b", float("nan"), "V", "no press reached full travel", "up"),
     Setting("mismatch_limit", None, 10.0, "%", "Formula SAE rules T.4.2"),
     Setting("mismatch_time", None, 0.1, "s", "Formula SAE rules T.4.2"),
 )

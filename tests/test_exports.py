@@ -7,6 +7,7 @@ import math
 import shutil
 import subprocess
 import tomllib
+from dataclasses import replace
 
 import jsonschema
 import pytest
@@ -14,7 +15,7 @@ from findings_fixture import DOCS, SETTINGS
 from hypothesis import given
 from hypothesis import strategies as st
 
-from analysis.settings import Setting
+from analysis.settings import Setting, in_unit
 from bench.errors import BadCall
 from bench.exports import settings_formats
 from bench.exports.c_header import comment, identifiers, settings_c_header
@@ -27,8 +28,8 @@ KNOWN = tuple(s for s in SETTINGS if math.isfinite(s.value))
 
 def renamed(name: str) -> tuple[Setting, ...]:
     """Return the settings with track `a` under another name and in every reason."""
-    return tuple(Setting(s.name, name if s.channel == "a" else s.channel, s.value, s.unit,
-                         f"{name} {s.why}") for s in SETTINGS)
+    return tuple(replace(s, channel=name if s.channel == "a" else s.channel,
+                         why=f"{name} {s.why}") for s in SETTINGS)
 
 
 @pytest.mark.parametrize("name", list(settings_formats()))
@@ -127,10 +128,10 @@ def test_c_header_compiles_as_c90_and_gives_the_values(tmp_path, name):
 
 
 @pytest.mark.parametrize(("name", "channel", "unit", "value"), [
-    # Rising track: start grows, full travel and fault_low shrink, fault_high grows.
+    # Rising track: start grows, full travel shrinks; fault limits close in on the sound pedal.
     ("start_of_travel", "a", "millivolts", 685), ("release", "a", "millivolts", 662),
-    ("full_travel", "a", "millivolts", 4178), ("fault_low", "a", "millivolts", 300),
-    ("fault_high", "a", "millivolts", 4701), ("rest", "a", "millivolts", 600),
+    ("full_travel", "a", "millivolts", 4178), ("fault_low", "a", "millivolts", 301),
+    ("fault_high", "a", "millivolts", 4700), ("rest", "a", "millivolts", 600),
     ("start_of_travel", "a", "counts10", 141), ("start_of_travel", "a", "counts12", 561),
     ("start_of_travel", "a", "percent_of_supply", 13.7), ("start_of_travel", "a", "ohms", 685),
     ("start_of_travel", "a", "ohms_from_top", 4315),
@@ -153,6 +154,25 @@ def test_units_follow_the_supply_the_volts_are_stated_at():
 def test_counts_never_exceed_what_the_input_can_read():
     setting = Setting("fault_high", "a", 5.0, "V", "made up")
     assert convert(setting, "counts10", Sheet((setting,))).rounded() == 1023
+
+
+@pytest.mark.parametrize("setting", KNOWN)
+def test_both_roads_to_a_unit_agree(setting):
+    sheet = sheet_of(SETTINGS)
+    if setting.unit == "V":
+        for unit, name, bits, decimals in (("V", "volts", None, 3), ("counts", "counts10", 10, 0),
+                                           ("%", "percent_of_supply", None, 2)):
+            assert convert(setting, name, sheet).rounded(decimals) == pytest.approx(
+                in_unit(setting, unit, 5.0, bits).value, abs=1e-12)
+    else:
+        assert convert(setting, "", sheet).rounded() == in_unit(setting, "V", 5.0).value
+
+
+def test_a_level_restated_in_counts_keeps_the_schema_and_the_header():
+    restated = tuple(in_unit(s, "counts", 5.0, 10) for s in SETTINGS)
+    schema = json.loads((DOCS / "settings.schema.json").read_text("utf-8"))
+    jsonschema.validate(json.loads(settings_formats()["json"](restated)), schema)
+    assert "#define PEDAL_A_START_OF_TRAVEL_COUNTS_OF_10_BITS 141\n" in settings_c_header(restated)
 
 
 def test_a_unit_that_does_not_apply_names_those_that_do():

@@ -1,9 +1,7 @@
 """What every settings exporter is given: the values, and where they come from."""
 
 import hashlib
-import math
-from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Union
 
@@ -25,8 +23,8 @@ class Sheet:
     """Hold the recommended values with their origin.
 
     nominal_volts: the supply at which the volts are stated. track_ohms: end-to-end resistance
-    for controllers that read a rheostat. falling: tracks whose volts fall as the pedal is
-    pressed. sha256: of the recording's file as it lies on disk, "" when there is none.
+    for controllers that read a rheostat. sha256: of the recording's file as it lies on disk, ""
+    when there is none.
     """
 
     settings: tuple[Setting, ...]
@@ -39,7 +37,6 @@ class Sheet:
     sha256: str = ""
     program: str = ""
     notes: tuple[str, ...] = ()
-    falling: Mapping[str, bool] = field(default_factory=dict)
 
     def origin(self) -> tuple[tuple[str, str], ...]:
         """Return (label, text) of what is known about the origin, empty texts left out."""
@@ -63,21 +60,11 @@ def sheet_of(what: What, path: Path | None = None) -> Sheet:
     file_name = path.name if path else ""
     checksum = file_sha256(path) if path else ""
     if isinstance(what, tuple):
-        return Sheet(what, file_name=file_name, sha256=checksum, program=program,
-                     falling=_falling(what))
+        return Sheet(what, file_name=file_name, sha256=checksum, program=program)
     recording = what.recording
     return Sheet(
         what.settings, recording.nominal_volts, what.wishes.track_ohms, recording.title,
-        recording.started, recording.board_name, file_name, checksum, program, what.notes,
-        {name: track.direction == "falling" for name, track in what.tracks.items()})
-
-
-def _falling(settings: tuple[Setting, ...]) -> dict[str, bool]:
-    by_name = {(s.name, s.channel): s.value for s in settings}
-    return {
-        channel: full < by_name.get(("rest", channel), -math.inf)
-        for (name, channel), full in by_name.items()
-        if name == "full_travel" and channel is not None}
+        recording.started, recording.board_name, file_name, checksum, program, what.notes)
 
 
 def file_sha256(path: Path) -> str:

@@ -1,4 +1,4 @@
-"""One setting in the unit a controller asks for, rounded to the safe side.
+"""One setting in the unit a controller asks for, rounded to its safe side at any decimals.
 
 A table says what may be converted into what. Counts of n bits are stated for a full scale of
 2**n at the supply (volts = counts * supply / 2**n), the scale FORMATS and most converters use.
@@ -14,14 +14,7 @@ from bench.exports.sheet import Sheet
 
 MOST_BITS = 32
 
-# Which way each value may be rounded: +1 towards pressed, -1 towards rest, 0 to the nearest.
-# Start of travel and release lie above everything that lifts the rest reading, so they may only
-# grow; full travel must be reached by every press, so it may only shrink. The fault limits are
-# handled apart: they follow the electrical low and high, not the pedal.
-_TOWARDS_PRESSED = {"start_of_travel": 1, "release": 1, "full_travel": -1}
-# A fault limit may only move away from the readings of a sound pedal, or it would stop a sound
-# car; the room towards ground and supply was left for that.
-_UPWARDS = {"fault_low": -1, "fault_high": 1}
+_DIRECTION = {"up": 1, "down": -1, "nearest": 0}
 
 # unit of the setting -> {asked unit: (factor, usual decimals)}; volts are handled below.
 _PLAIN = {
@@ -36,12 +29,13 @@ class Converted:
     """Hold a value in the unit asked for, before rounding.
 
     decimals: usual number of them. direction: +1 may only be rounded up, -1 only down, 0 to
-    the nearest. highest: largest value that can be entered, for counts.
+    the nearest. lowest, highest: what can be entered at all, for counts.
     """
 
     value: float
     decimals: int
     direction: int
+    lowest: float = -math.inf
     highest: float = math.inf
 
     def rounded(self, decimals: int | None = None) -> float:
@@ -56,7 +50,8 @@ class Converted:
             whole = math.floor(scaled + hair)
         else:
             whole = math.floor(scaled + 0.5)
-        return min(whole if places == 0 else whole / 10.0 ** places, self.highest)
+        value = whole if places == 0 else whole / 10.0 ** places
+        return min(max(value, self.lowest), self.highest)
 
 
 def units_of(setting: Setting) -> tuple[str, ...]:
@@ -73,7 +68,7 @@ def convert(setting: Setting, unit: str, sheet: Sheet) -> Converted:
     if not math.isfinite(setting.value):
         raise BadCall(f"{who} could not be determined ({setting.why}); leave it out or record "
                       "the sweep again")
-    direction = _direction(setting, sheet)
+    direction = _DIRECTION[setting.safe_side]
     if setting.unit != "V":
         table = _PLAIN.get(setting.unit, {})
         if unit == "" and table:
@@ -97,13 +92,6 @@ def convert(setting: Setting, unit: str, sheet: Sheet) -> Converted:
     bits = re.fullmatch(r"counts([0-9]{1,2})", unit)
     if bits and 1 <= int(bits[1]) <= MOST_BITS:
         full = 2 ** int(bits[1])
-        return Converted(ratio * full, 0, direction, full - 1)
+        return Converted(ratio * full, 0, direction, 0, full - 1)
     raise BadCall(f"{who} cannot be stated in {unit!r}; use volts, millivolts, "
                   f"percent_of_supply, counts1 to counts{MOST_BITS}, ohms or ohms_from_top")
-
-
-def _direction(setting: Setting, sheet: Sheet) -> int:
-    if setting.name in _UPWARDS:
-        return _UPWARDS[setting.name]
-    towards = _TOWARDS_PRESSED.get(setting.name, 0)
-    return -towards if sheet.falling.get(setting.channel or "", False) else towards
