@@ -1,0 +1,31 @@
+"""Calibrate a channel against a meter: points in, curve, intervals and verdict out.
+
+Method and formulas: docs/method_senders.md.
+"""
+
+from analysis.calibration.calibrate import USUAL_FORMS, Calibration, Prediction, calibrate
+from analysis.calibration.coverage import half_width
+from analysis.calibration.curve import Curve, fit_curve
+from analysis.calibration.meter_spec import MeterSpec, parse_meter_spec, resolution_of
+from analysis.calibration.points import Points, Spread, points_from, spread
+from analysis.calibration.steady import Steady, average, independent_readings
+from analysis.calibration.verdict import (
+    CANNOT_TELL,
+    FAIL,
+    PASS,
+    Change,
+    Enough,
+    Verdict,
+    change_since,
+    enough_points,
+    judge_as_calibrated,
+    judge_as_found,
+)
+
+__all__ = [
+    "CANNOT_TELL", "FAIL", "PASS", "USUAL_FORMS", "Calibration", "Change", "Curve", "Enough",
+    "MeterSpec", "Points", "Prediction", "Spread", "Steady", "Verdict", "average", "calibrate",
+    "change_since", "enough_points", "fit_curve", "half_width", "independent_readings",
+    "judge_as_calibrated", "judge_as_found", "parse_meter_spec", "points_from", "resolution_of",
+    "spread",
+]

@@ -1,0 +1,99 @@
+"""What a meter's leaflet promises: +-(percent of reading + digits), and its resolution.
+
+How the promise is shared out (GUM 4.3.7: limits without more knowledge = uniform between them):
+- percent of reading: one unknown scale error, the same for every point of a calibration;
+- digits times resolution: one unknown zero error, the same for every point;
+- the display rounds: every point by itself, uniform within half a digit.
+The first two do not show in the scatter of the points, and no number of points removes them.
+"""
+
+import re
+from dataclasses import dataclass
+
+import numpy as np
+
+from analysis.errors import BadWish
+from analysis.recording import Array
+
+_SPEC = re.compile(
+    r"(?:±|\+/?-)?\(?(?:(?P<percent>\d+(?:[.,]\d+)?)%(?:ofreading|reading|ofrdg|rdg|r)?)?"
+    r"(?:\+?(?P<digits>\d+(?:[.,]\d+)?)(?:digits?|dgts?|counts?|lsd|d)?)?\)?")
+
+
+@dataclass(frozen=True)
+class MeterSpec:
+    """Hold a meter's limits of error.
+
+    percent: of the reading. digits: of the last place. resolution: one step of the last place,
+    in the unit shown (0: not rounded). name: what the user calls the meter.
+    """
+
+    percent: float = 0.0
+    digits: float = 0.0
+    resolution: float = 0.0
+    name: str = ""
+
+    def __post_init__(self) -> None:
+        for name, most in (("percent", 100.0), ("digits", 10_000.0), ("resolution", 1e9)):
+            value = getattr(self, name)
+            if not 0.0 <= value <= most:
+                raise BadWish(f"the meter's {name} is {value:g}; give 0 to {most:g}")
+        if self.digits and not self.resolution:
+            raise BadWish(
+                f"the meter is good to {self.digits:g} digits, but its resolution is not known; "
+                "state what one step of its last place is worth")
+
+    @property
+    def scale_limit(self) -> float:
+        """Return the largest relative scale error."""
+        return self.percent / 100.0
+
+    @property
+    def zero_limit(self) -> float:
+        """Return the largest zero error, in the unit shown."""
+        return self.digits * self.resolution
+
+    @property
+    def rounding_uncertainty(self) -> float:
+        """Return the standard uncertainty of rounding: resolution / sqrt(12) (GUM F.2.2.1)."""
+        return float(self.resolution / np.sqrt(12.0))
+
+    def limit(self, shown: Array) -> Array:
+        """Return the largest error promised at what the meter shows, same shape."""
+        result: Array = self.scale_limit * np.abs(shown) + self.zero_limit
+        return result
+
+    def text(self) -> str:
+        """Return the promise as a leaflet prints it."""
+        parts = [f"{self.percent:g} % of reading"] if self.percent else []
+        if self.digits:
+            parts.append(f"{self.digits:g} digits")
+        promise = f"±({' + '.join(parts)})" if parts else "taken as exact"
+        return promise + (f", resolution {self.resolution:g}" if self.resolution else "")
+
+
+def parse_meter_spec(text: str, resolution: float = 0.0, name: str = "") -> MeterSpec:
+    """Return the limits from words such as "0.5% + 2 digits", "±(0.8 % rdg + 3 dgt)", "1%".
+
+    Raises BadWish when the words are not understood.
+    """
+    plain = re.sub(r"\s+", "", text.lower())
+    match = _SPEC.fullmatch(plain)
+    if not plain or match is None or not (match["percent"] or match["digits"]):
+        raise BadWish(f"the meter's limits {text!r} are not understood; write for example "
+                      "\"0.5% + 2 digits\"")
+
+    def number(part: str) -> float:
+        return float((match[part] or "0").replace(",", "."))
+
+    return MeterSpec(number("percent"), number("digits"), resolution, name)
+
+
+def resolution_of(typed: list[str]) -> float:
+    """Return one step of the last place of numbers as they were typed: "12.30" gives 0.01."""
+    places = 0
+    for text in typed:
+        mantissa, _, exponent = text.strip().lower().partition("e")
+        decimals = len(mantissa.partition(".")[2]) - int(exponent or 0)
+        places = max(places, decimals)
+    return float(10.0 ** -places)
