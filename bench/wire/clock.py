@@ -32,7 +32,7 @@ class StreamClock:
 
     def __init__(self) -> None:
         self._elapsed_us: float | int | None = None
-        self._sequence = 0
+        self._sequence: int | None = None  # None: the last row had none
         self._ticks = 0
         self._period_us: float | None = None
         self._broken = False
@@ -43,11 +43,14 @@ class StreamClock:
 
     def place_frames(self, sequence: Integers, time_us: Integers, rate_hz: float | None) -> Placed:
         """Place rows with sequence numbers and a 32-bit clock in microseconds, both (n,)."""
-        steps = np.diff(sequence, prepend=self._sequence) & (SEQUENCE_SPAN - 1)
+        known = self._sequence is not None
+        steps = np.diff(sequence, prepend=self._sequence or 0) & (SEQUENCE_SPAN - 1)
         spans = np.diff(time_us, prepend=self._ticks) & (CLOCK_SPAN - 1)
         first = self._elapsed_us is None
         if first or self._broken:
-            steps[0], spans[0] = 1, 0
+            spans[0] = 0
+        if first or self._broken or not known:
+            steps[0] = 1  # nobody knows how many are missing
         usual = spans[:4096][(steps[:4096] == 1) & (spans[:4096] < CLOCK_SPAN // 2)]
         if usual.size > first + self._broken:
             self._period_us = float(np.median(usual[int(first or self._broken):]))
@@ -95,7 +98,7 @@ class StreamClock:
             lost[0] = 0
             restarted[0] = broken
         start = 0.0 if first else float(self._elapsed_us or 0)
-        self._broken = False
+        self._broken, self._sequence = False, None
         if ticks is None:
             rows = np.cumsum(lost + 1) - int(first)
             step = 1e6 / rate_hz if rate_hz else np.nan

@@ -34,6 +34,7 @@ class Decoder:
         self._clock = StreamClock()
         self._inner: FrameDecoder | TextDecoder | None = None
         self._undecided = b""
+        self._recent = b""
         self._queue: list[Batch] = []
         self._made: dict[str, FrameDecoder | TextDecoder] = {}
         self._seen = 0
@@ -89,7 +90,7 @@ class Decoder:
     def reset(self) -> None:
         """Forget unfinished bytes after a replug: the next row comes after an unknown gap."""
         self._drop_inner()
-        self._undecided = b""
+        self._undecided = self._recent = b""
         self._clock.break_here()
         if self._wanted != "auto":
             self._choose(self._wanted)
@@ -98,7 +99,7 @@ class Decoder:
         self._seen += len(data)
         if self._inner is None:
             self._undecided += data
-            found = self._detect(last)
+            found = self._detect(self._undecided, last)
             if found is not None:
                 data, self._undecided = self._undecided, b""
                 self._choose(found)
@@ -110,6 +111,7 @@ class Decoder:
                 piece = data[start:start + _PIECE]
                 self._queue.extend(
                     self._inner.feed(piece, last and start + _PIECE >= len(data)))
+            self._follow_change(data)
             if self.good > self._good_then:
                 self._complained = False
             if self._inner.idle_bytes > _GIVE_UP:
@@ -118,6 +120,23 @@ class Decoder:
                 if self._wanted == "auto":
                     self._drop_inner()
         return self._next()
+
+    def _follow_change(self, data: bytes) -> None:
+        """Go over to the other format as soon as the bytes nobody could read are in it."""
+        assert self._inner is not None
+        if self._wanted != "auto":
+            return
+        self._recent = (self._recent + data)[-_GIVE_UP:]
+        unread = min(self._inner.unread_bytes, len(self._recent))
+        if unread < _TEXT_PROOF:
+            return
+        bytes_unread = self._recent[-unread:]
+        found = self._detect(bytes_unread)
+        if found is not None and found != self.format:
+            self._drop_inner()
+            self._choose(found)
+            assert self._inner is not None
+            self._queue.extend(self._inner.feed(bytes_unread))
 
     def _next(self) -> Batch:
         if not self._queue:
@@ -149,13 +168,12 @@ class Decoder:
             self._hello = self._inner.hello
             self._inner = None
 
-    def _detect(self, last: bool) -> str | None:
-        """Return the format the undecided bytes are in, None while it cannot be told.
+    def _detect(self, data: bytes, last: bool = False) -> str | None:
+        """Return the format these bytes are in, None while it cannot be told.
 
         One frame with a correct CRC proves frames. Lines prove text when they are longer than
         any frame of readings, or at the end of a stream.
         """
-        data = self._undecided
         trial = FrameDecoder(StreamClock())
         for start in range(0, len(data), _GIVE_UP):
             trial.feed(data[start:start + _GIVE_UP])

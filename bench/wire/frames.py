@@ -82,6 +82,11 @@ class FrameDecoder:
         self._seen_frame = False
         self.idle_bytes = 0
 
+    @property
+    def unread_bytes(self) -> int:
+        """Return how many bytes came since the last good frame."""
+        return self.idle_bytes + len(self._buffer)
+
     def feed(self, data: bytes, last: bool = False) -> list[Batch]:
         """Return the batches these bytes complete; `last`: no more will come."""
         buffer = self._buffer + data

@@ -101,6 +101,11 @@ class TextDecoder:
         self._refused = 0
         self.idle_bytes = 0
 
+    @property
+    def unread_bytes(self) -> int:
+        """Return how many bytes came since the last good line."""
+        return self.idle_bytes + len(self._rest)
+
     def feed(self, data: bytes, last: bool = False) -> list[Batch]:
         """Return the batches these bytes complete; `last`: no more will come."""
         buffer = self._rest + data
