@@ -105,6 +105,18 @@ def converter_bias(step_volts: float, noise_volts: float) -> float:
     return float(step_volts * np.sqrt(power))
 
 
+def step_bias(step_volts: float, noise_volts: float, apart_volts: float) -> float:
+    """Return the rms error that the converter's step leaves in the difference of two means.
+
+    Levels less than a quarter step apart share part of their error: 2 sin(pi apart / step)
+    times that of one mean, until they are independent (sqrt 2).
+    """
+    if step_volts <= 0.0 or not np.isfinite(apart_volts):
+        return 0.0
+    phase = min(np.pi * abs(apart_volts) / step_volts, 0.25 * np.pi)
+    return float(2.0 * np.sin(phase) * converter_bias(step_volts, noise_volts))
+
+
 def student_interval(values: Array, confidence: float) -> tuple[float, float, float]:
     """Return mean, low and high of a Student t interval of the mean; needs 2 values."""
     from scipy.special import stdtrit

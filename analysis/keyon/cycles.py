@@ -9,7 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from analysis.errors import NoKeyOn
-from analysis.keyon.rows import Blocks, Bools, volts_of
+from analysis.keyon.rows import Blocks, Bools, switchings, volts_of
 from analysis.recording import Array, Channel, Recording
 
 # Contact bounce and noise on the key line: shorter states are not the key (common practice).
@@ -101,16 +101,12 @@ def _level_edges(recording: Recording, channel: Channel, blocks: Blocks,
     shortest = max(1, round(_DEBOUNCE_S / blocks.step_s))
     rows: list[int] = []
     states: list[bool] = []
+    state: bool | None = None
     for begin in range(0, recording.rows, _CHUNK):
         volts = volts_of(channel, begin, begin + _CHUNK)
-        clear = np.flatnonzero((volts > high) | (volts < low))
-        if not clear.size:
-            continue
-        state = volts[clear] > high
-        turns = np.flatnonzero(np.diff(state)) + 1
-        for turn in ([0] if not states or states[-1] != bool(state[0]) else []) + turns.tolist():
-            rows.append(begin + int(clear[turn]))
-            states.append(bool(state[turn]))
+        at, turned, state = switchings(volts, high, low, state)
+        rows += [begin + i for i in at]
+        states += turned
     if not rows:
         return None
     return _debounced(rows, states, recording.rows, shortest)

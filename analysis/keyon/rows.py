@@ -193,3 +193,20 @@ def _fill(stats: BlockStats, begin: int, end: int, values: Array, size: int) -> 
     spread = values - np.repeat(mean, size)[:values.size]
     spread *= spread
     stats.variance[begin:end] = _means(spread, size)
+
+
+def switchings(values: Array, high: float, low: float,
+               state: bool | None) -> tuple[list[int], list[bool], bool | None]:
+    """Return where values turn on (>= high) or off (<= low), each new state, and the last one.
+
+    Between low and high the state stays. state: before the first value; None when unknown,
+    then the first clear value counts as a turn. NaN changes nothing.
+    """
+    clear = np.flatnonzero((values >= high) | (values <= low))
+    if not clear.size:
+        return [], [], state
+    states = values[clear] >= high
+    turns = np.flatnonzero(np.diff(states)) + 1
+    if state is None or bool(states[0]) != state:
+        turns = np.concatenate([[0], turns])
+    return ([int(clear[t]) for t in turns], [bool(states[t]) for t in turns], bool(states[-1]))

@@ -1,0 +1,325 @@
+"""Order the steps from a key-on log to its findings."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from analysis.errors import NoTrack, SweepTooShort
+from analysis.keyon import noise, shift, supply
+from analysis.keyon.allowance import lift_bound, more_cycles
+from analysis.keyon.brake import brake_events
+from analysis.keyon.correlated import converter_bias, step_bias
+from analysis.keyon.cycles import KeyTimes, find_cycles
+from analysis.keyon.facts import limits_of, pair_gain, track_facts
+from analysis.keyon.presses import TrackFacts, find_presses
+from analysis.keyon.proof import prove
+from analysis.keyon.results import (
+    UNKNOWN,
+    BrakeEvent,
+    Interval,
+    KeyCycle,
+    KeyOnFindings,
+    Proof,
+    TrackCycle,
+    TrackKeyOn,
+)
+from analysis.keyon.rows import Blocks, Ints, gap_rows, make_blocks, volts_of
+from analysis.keyon.sentences import say
+from analysis.keyon.verdict import furthest, judge, stays_beyond
+from analysis.recording import Array, Channel, Recording
+from analysis.settings import Setting
+from analysis.wishes import Wishes
+
+if TYPE_CHECKING:
+    from analysis.findings import Findings
+
+
+def analyse_key_on(recording: Recording, wishes: Wishes | None = None,
+                   settings: Sequence[Setting] = (), sweep: "Findings | None" = None,
+                   ) -> KeyOnFindings:
+    """Return what key-on does to the rest readings, the verdict, and the proof.
+
+    settings: values in the controller (`start_of_travel`, `release`, `full_travel`, `rest` per
+    track); without any, those of the sweep are judged. sweep: findings of the same pedal on the
+    bench; with it directions and travel are known and the settings are issued anew with the
+    measured allowance. Raises NoTrack, NoKeyOn and SweepTooShort.
+    """
+    wishes = wishes if wishes is not None else (sweep.wishes if sweep is not None else Wishes())
+    if not recording.with_role("track"):
+        raise NoTrack("the log has no channel of role 'track', so there is no pedal in it; "
+                      "name the pedal's columns as tracks")
+    if recording.rows < 50:
+        raise SweepTooShort(f"the log has {recording.rows} rows; log some seconds with the key "
+                            "off, turn the key on, and wait ten seconds more")
+    judged = tuple(settings) or (sweep.settings if sweep is not None else ())
+    log = _Log(recording, wishes, judged, sweep)
+    tracks = {f.column: log.track(f) for f in log.facts}
+    verdict = judge(recording, log.blocks, log.free, log.times.spans, log.facts, log.limits,
+                    log.presses)
+    proofs: dict[str, Proof] = {
+        f.column: prove(recording, recording.channel(f.column), f, log.blocks, log.free,
+                        log.times.spans, log.waits_s, log.gaps, log.limits[f.column],
+                        tracks[f.column].noise_after_volts, wishes.confidence)
+        for f in log.facts if f.column in log.limits}
+    common = supply.common_mode(log.facts, log.shifts(tracks), log.biases(tracks), log.gain,
+                                wishes.confidence)
+    measured = _measured_wishes(wishes, tracks)
+    issued = _issued(sweep, measured)
+    findings = KeyOnFindings(
+        recording, wishes, measured, log.cycles, log.presses, tracks, common, verdict, proofs,
+        log.brake(), more_cycles(len(log.cycles), wishes),
+        judged if issued is None else issued, issued is not None, log.key_on_hours,
+        tuple(log.notes), ())
+    return replace(findings, sentences=say(findings))
+
+
+def _measured_wishes(wishes: Wishes, tracks: Mapping[str, TrackKeyOn]) -> Wishes | None:
+    bounds = [t.lift_bound_volts for t in tracks.values()]
+    if not all(np.isfinite(bounds)):
+        return None
+    return replace(wishes, car_allowance_volts=float(min(max(bounds), 5.0)), car_measured=True)
+
+
+def _issued(sweep: "Findings | None", measured: Wishes | None) -> tuple[Setting, ...] | None:
+    if sweep is None or measured is None:
+        return None
+    from analysis.findings import analyse
+
+    return analyse(sweep.recording, measured).settings
+
+
+class _Log:
+    """What the steps share while one log is read; gone when the findings are made."""
+
+    def __init__(self, recording: Recording, wishes: Wishes, settings: tuple[Setting, ...],
+                 sweep: "Findings | None") -> None:
+        self.recording, self.wishes = recording, wishes
+        self.notes: list[str] = []
+        self.blocks: Blocks = make_blocks(recording)
+        self.gaps: Ints = gap_rows(recording, self.blocks.step_s)
+        self.facts = track_facts(recording, self.blocks, settings, sweep)
+        self.limits = limits_of(settings, [f.column for f in self.facts])
+        self.gain = pair_gain(sweep, self.facts)
+        nominal = recording.nominal_volts
+        _, free = find_presses(self.blocks, self.facts, (), nominal)
+        self.times: KeyTimes = find_cycles(recording, self.blocks, free)
+        self.presses, self.free = find_presses(self.blocks, self.facts, self.times.spans, nominal)
+        self.settling = {f.column: [self._settling(f, i) for i in range(len(self.times.spans))]
+                         for f in self.facts}
+        self.waits_s = tuple(self._wait(i) for i in range(len(self.times.spans)))
+        self._feed_noise = _feed_noise(recording, self.blocks)
+        self.per_track = {f.column: [self._track_cycle(f, i)
+                                     for i in range(len(self.times.spans))] for f in self.facts}
+        self.cycles = tuple(self._cycle(i) for i in range(len(self.times.spans)))
+        self.key_on_hours = sum(c.off_s - c.on_s for c in self.cycles) / 3600.0
+        self._tell()
+
+    def _settling(self, fact: TrackFacts, number: int) -> float:
+        return shift.settling_time(self.recording, self.recording.channel(fact.column),
+                                   self.blocks, self.free, self.times.spans[number])
+
+    def _wait(self, number: int) -> float:
+        worst = max((s[number] for s in self.settling.values()), default=0.0,
+                    key=lambda s: np.inf if np.isnan(s) else s)
+        return self.times.unsure_s + (10.0 if np.isnan(worst) else max(1.0, 2.0 * worst))
+
+    def _time(self, row: int) -> float:
+        return float(self.recording.time_s[min(row, self.recording.rows - 1)])
+
+    def _track_cycle(self, fact: TrackFacts, number: int) -> TrackCycle:
+        recording, blocks, free = self.recording, self.blocks, self.free
+        span, channel = self.times.spans[number], recording.channel(fact.column)
+        on_s = self._time(span.on_row)
+        settled_row = span.on_row + round(self.waits_s[number] / blocks.step_s)
+        before = shift.noise_of(channel, blocks, free, span.before_row, span.on_row)
+        after = shift.noise_of(channel, blocks, free, settled_row, span.off_row)
+        quietest = float(np.nanmin([before, after])) if np.isfinite([before, after]).any() else 0.0
+        settling = self.settling[fact.column][number]
+        levels = shift.cycle_levels(channel, blocks, free, span, settling, self.times.unsure_s,
+                                    quietest, self._feed_bias(fact.column, number), on_s,
+                                    self.wishes.confidence)
+        rest = levels.before if np.isfinite(levels.before) else fact.bench_rest_volts
+        best = furthest(recording, channel, fact.sign, blocks, free, span.on_row, span.off_row)
+        nan = float("nan")
+        lift, at, lasting = nan, nan, nan
+        if best is not None and np.isfinite(rest):
+            lift = best.directed - fact.sign * rest
+            at = self._time(best.row)
+            lasting = stays_beyond(recording, channel, fact.sign, blocks, free, span, best.row,
+                                   fact.sign * rest + 0.5 * lift)
+        return TrackCycle(
+            fact.column, levels.before, levels.after, levels.step, settling, lift, at, lasting,
+            before, after, shift.drift(channel, blocks, free, span, on_s + self.waits_s[number],
+                                       self.wishes.confidence))
+
+    def _feed_bias(self, column: str, number: int) -> float:
+        """Return what the step of the supply's converter leaves uncertain in a shift, volts."""
+        feed, span = self.recording.supply, self.times.spans[number]
+        if feed is None:
+            return 0.0
+        before, after, _ = supply.supply_levels(self.blocks, feed.column, span,
+                                                self.waits_s[number])
+        noise_volts = self._feed_noise
+        relative = step_bias(feed.step_volts, noise_volts, after - before) / before
+        level = float(np.nanmedian(self.blocks.stated[column].mean))
+        return abs(relative * level) if np.isfinite(relative) else 0.0
+
+    def _cycle(self, number: int) -> KeyCycle:
+        span = self.times.spans[number]
+        feed = self.recording.supply
+        nan = float("nan")
+        volts = (nan, nan, nan) if feed is None else supply.supply_levels(
+            self.blocks, feed.column, span, self.waits_s[number])
+        return KeyCycle(
+            number + 1, self.times.found_by, span.before_row, span.on_row, span.off_row,
+            self._time(span.before_row), self._time(span.on_row), self._time(span.off_row),
+            {c: per[number] for c, per in self.per_track.items()}, *volts)
+
+    def track(self, fact: TrackFacts) -> TrackKeyOn:
+        """Return one track over all cycles."""
+        recording, blocks, free = self.recording, self.blocks, self.free
+        channel, spans = recording.channel(fact.column), self.times.spans
+        cycles = self.per_track[fact.column]
+        quietest = _least([c.noise_before_volts for c in cycles]
+                          + [c.noise_after_volts for c in cycles])
+        values = np.array([c.shift.value for c in cycles if np.isfinite(c.shift.value)])
+        # Shifts that differ by more than a step spread the converter's error by themselves.
+        apart = float(np.std(values, ddof=1)) if values.size > 1 else 0.0
+        bias = np.hypot(
+            step_bias(channel.step_volts, float(np.hypot(quietest, apart)),
+                      float(np.mean(values)) if values.size else float("nan")),
+            max((self._feed_bias(fact.column, i) for i in range(len(spans))), default=0.0))
+        total, between = shift.pooled([c.shift for c in cycles], float(bias),
+                                      self.wishes.confidence)
+        found = noise.spectrum(recording, channel, blocks, free, spans, self.gaps, self.waits_s)
+        follow, follows = UNKNOWN, "cannot say"
+        if recording.supply is not None:
+            follow, follows = supply.follow(
+                blocks, fact.column, recording.supply.column, spans, free, self.waits_s,
+                self.wishes.confidence)
+        lifts = np.array([c.excursion_volts for c in cycles])
+        bound, basis = lift_bound(lifts, self.wishes)
+        return TrackKeyOn(
+            fact.column, "rising" if fact.sign > 0 else "falling", fact.why, fact.span_volts,
+            total, between, _worst([c.settling_s for c in cycles]), _greatest(lifts),
+            _rms([c.noise_before_volts for c in cycles]),
+            _rms([c.noise_after_volts for c in cycles]),
+            found, noise.find_tones(found, 1.0 / blocks.step_s),
+            self._drift([c.drift_volts_per_minute for c in cycles]),
+            self._per_degree(channel), follow, follows, bound, basis, channel.step_volts)
+
+    def _drift(self, slopes: list[Interval]) -> Interval:
+        return shift.pooled(slopes, 0.0, self.wishes.confidence)[0]
+
+    def _per_degree(self, channel: Channel) -> Interval | None:
+        warm = self.recording.with_role("temperature")
+        if not warm:
+            return None
+        blocks = self.blocks
+        group = max(1, round(5.0 / (blocks.size * blocks.step_s)))
+        levels, degrees = [], []
+        for span, wait in zip(self.times.spans, self.waits_s, strict=True):
+            piece = blocks.between(span.on_row + round(wait / blocks.step_s), span.off_row)
+            for start in range(piece.start, piece.stop - group + 1, group):
+                part = slice(start, start + group)
+                if self.free[part].all():
+                    levels.append(float(blocks.stated[channel.column].mean[part].mean()))
+                    degrees.append(float(blocks.measured[warm[0].column][part].mean()))
+        if len(levels) > 256:
+            picks = np.linspace(0, len(levels) - 1, 256).astype(int)
+            levels, degrees = [levels[i] for i in picks], [degrees[i] for i in picks]
+        return shift.per_degree(np.array(levels), np.array(degrees), self.wishes.confidence)
+
+    def shifts(self, tracks: Mapping[str, TrackKeyOn]) -> dict[str, Array]:
+        """Return each track's shift per cycle; measured volts where it follows no supply."""
+        result = {}
+        for column, cycles in self.per_track.items():
+            values = np.array([c.shift.value for c in cycles])
+            if tracks[column].follows == "does not follow":
+                values = np.array([self._measured_shift(column, i) for i in range(len(cycles))])
+            result[column] = values
+        return result
+
+    def _measured_shift(self, column: str, number: int) -> float:
+        span, blocks = self.times.spans[number], self.blocks
+        volts, free = blocks.measured[column], self.free
+        before = blocks.between(span.before_row, span.on_row)
+        after = blocks.between(span.on_row + round(self.waits_s[number] / blocks.step_s),
+                               span.off_row)
+        a, b = volts[before][free[before]], volts[after][free[after]]
+        return float(np.nanmean(b) - np.nanmean(a)) if a.size and b.size else float("nan")
+
+    def biases(self, tracks: Mapping[str, TrackKeyOn]) -> dict[str, float]:
+        """Return what the converter's step leaves uncertain in each track's shift."""
+        return {c: float(np.sqrt(2.0)) * converter_bias(
+            t.step_volts, _least([t.noise_before_volts, t.noise_after_volts]))
+            for c, t in tracks.items()}
+
+    def brake(self) -> tuple[BrakeEvent, ...]:
+        """Return brake and pedal together; a note says when it cannot be told."""
+        lines = self.recording.with_role("brake")
+        if not lines or not self.facts:
+            return ()
+        found = brake_events(self.blocks, lines[0].column, self.facts[0])
+        if found is None:
+            self.notes.append("The brake line never changed, or full travel is unknown: brake and "
+                              "pedal together cannot be told (give --sweep or full_travel).")
+            return ()
+        return found
+
+    def _tell(self) -> None:
+        """Note what is missing or weak."""
+        if self.times.found_by in ("mark", "signal"):
+            self.notes.append(
+                f"Key-on was found by {self.times.found_by}: its time is unsure by "
+                f"{self.times.unsure_s:g} s; wire the key line to log it exactly.")
+        without = [c.number for c in self.cycles
+                   if all(np.isnan(t.before_volts) for t in c.tracks.values())]
+        if without:
+            self.notes.append(f"No rest before key-on in cycle {', '.join(map(str, without))}: "
+                              "no shift there; start logging with the key off and the pedal fed.")
+        if len(self.cycles) == 1:
+            self.notes.append("One key-on says nothing of how the next differs; log more.")
+        if self.gaps.size:
+            self.notes.append(f"Samples are missing at {self.gaps.size} places; what happened "
+                              "there is not known.")
+        for fact in self.facts:
+            if fact.why.startswith("its rest lies"):
+                self.notes.append(
+                    f"Track {fact.column} is taken for "
+                    f"{'rising' if fact.sign > 0 else 'falling'} because {fact.why}; "
+                    "give --sweep to be sure.")
+
+
+def _feed_noise(recording: Recording, blocks: Blocks) -> float:
+    """Return the rms of the supply's readings about their level: median over 16 places."""
+    feed = recording.supply
+    if feed is None:
+        return 0.0
+    length = min(recording.rows, 20 * blocks.size)
+    places = np.linspace(0, recording.rows - length, 16).astype(int)
+    spread = [float(np.std(volts_of(feed, p, p + length))) for p in places]
+    finite = [s for s in spread if np.isfinite(s)]
+    return float(np.median(finite)) if finite else 0.0
+
+
+def _least(values: list[float]) -> float:
+    finite = [v for v in values if np.isfinite(v)]
+    return min(finite) if finite else 0.0
+
+
+def _greatest(values: Array) -> float:
+    finite = values[np.isfinite(values)]
+    return float(finite.max()) if finite.size else float("nan")
+
+
+def _worst(values: list[float]) -> float:
+    """Return the longest; NaN when one never settled."""
+    return float(np.max(values)) if values else float("nan")
+
+
+def _rms(values: list[float]) -> float:
+    finite = np.array([v for v in values if np.isfinite(v)])
+    return float(np.sqrt(np.mean(finite**2))) if finite.size else float("nan")

@@ -1,0 +1,99 @@
+"""The findings in plain sentences, gravest first."""
+
+import numpy as np
+
+from analysis.keyon.results import Interval, KeyOnFindings, Proof, TrackKeyOn
+
+
+def say(findings: KeyOnFindings) -> tuple[str, ...]:
+    """Return the sentences that a person needs, gravest first."""
+    result = [findings.verdict.text]
+    result += [_proof(p) for p in findings.proofs.values()]
+    result += [_track(t) for t in findings.tracks.values()]
+    result.append(findings.common.text)
+    result += _supply(findings)
+    result += _allowance(findings)
+    for event in findings.brake_events:
+        result.append(
+            f"Brake on with the pedal at {event.peak_percent:.0f} % from {event.start_s:.1f} s: "
+            f"power is to stay off until {event.end_s:.1f} s (25 % / 5 %, Formula SAE EV.4.7).")
+    return tuple(result)
+
+
+def millivolts(interval: Interval) -> str:
+    """Return an interval as text: value and limits in mV."""
+    if np.isnan(interval.value):
+        return "unknown"
+    if np.isnan(interval.low):
+        return f"{interval.value * 1e3:+.2f} mV"
+    return (f"{interval.value * 1e3:+.2f} mV ({interval.low * 1e3:+.2f} to "
+            f"{interval.high * 1e3:+.2f} mV at {interval.confidence:.0%})")
+
+
+def rate_text(value: float) -> str:
+    """Return a rate per 1000 h as text, without false precision far below anything real."""
+    if np.isnan(value):
+        return "unknown"
+    return "less than 1e-6" if value < 1e-6 else f"{value:.2g}"
+
+
+def _track(track: TrackKeyOn) -> str:
+    settle = ("did not settle within 10 s" if np.isnan(track.settling_s)
+              else f"settled within {track.settling_s:.2f} s")
+    return (f"Track {track.column} at key-on: shift {millivolts(track.shift)}, {settle}; furthest "
+            f"towards pressed {track.excursion_volts * 1e3:.1f} mV; noise "
+            f"{track.noise_before_volts * 1e3:.2f} mV before, "
+            f"{track.noise_after_volts * 1e3:.2f} mV after.")
+
+
+def _proof(proof: Proof) -> str:
+    bound = (f"without any assumption the log bounds it at "
+             f"{rate_text(proof.free_bound_per_1000_h)} ({proof.events} events in "
+             f"{proof.hours:.2f} h)")
+    if not proof.enough:
+        return f"Proof for track {proof.column}: {proof.why}; {bound}."
+    return (f"Proof for track {proof.column}: noise passes start of travel "
+            f"{rate_text(proof.rate.value)} times in 1000 key-on hours "
+            f"({rate_text(proof.rate.low)} to {rate_text(proof.rate.high)} at "
+            f"{proof.rate.confidence:.0%}); {bound}. {proof.why}.")
+
+
+def _supply(findings: KeyOnFindings) -> list[str]:
+    sags = [(c.supply_before_volts - c.supply_after_volts, c) for c in findings.cycles
+            if np.isfinite(c.supply_before_volts) and np.isfinite(c.supply_after_volts)]
+    if not sags:
+        return []
+    _, cycle = max(sags, key=lambda s: s[0])
+    text = (f"Supply at key-on: {cycle.supply_before_volts:.3f} V to "
+            f"{cycle.supply_after_volts:.3f} V, lowest {cycle.supply_lowest_volts:.3f} V.")
+    for track in findings.tracks.values():
+        if track.follows != "cannot say":
+            words = {"ratiometric": "follows it (ratiometric)",
+                     "does not follow": "does not follow it: its volts stated at nominal supply "
+                     "move although the sensor's do not; is it fed from this supply?",
+                     "partly": "follows it in part only"}[track.follows]
+            text += f" Track {track.column} {words}."
+    return [text]
+
+
+def _allowance(findings: KeyOnFindings) -> list[str]:
+    result = []
+    if findings.wishes_measured is not None:
+        old = findings.wishes.car_allowance_volts * 1e3
+        new = findings.wishes_measured.car_allowance_volts * 1e3
+        kind = "measured" if findings.wishes.car_measured else "assumed"
+        after = ("the settings below are issued anew with it" if findings.issued else
+                 "give --sweep to have the settings issued anew with it")
+        result.append(f"Measured allowance for the car: {new:.1f} mV instead of the {kind} "
+                      f"{old:.1f} mV; {after}.")
+    else:
+        worst = next((t for t in findings.tracks.values()
+                      if np.isnan(t.lift_bound_volts)), None)
+        if worst is not None:
+            result.append(f"The assumed allowance stays: {worst.lift_basis}.")
+    needed = findings.more_cycles[1]
+    if needed.missing:
+        result.append(f"For a promise without any assumption ({needed.coverage:.0%} of key-ons "
+                      f"below the largest lift seen, {needed.confidence:.0%} confidence) log "
+                      f"{needed.missing} more key-ons ({needed.logged} of {needed.needed}).")
+    return result

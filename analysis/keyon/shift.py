@@ -1,0 +1,222 @@
+"""How far key-on moves a track's rest, how long it takes to settle, how far it swings meanwhile.
+
+Shift = the step, at the moment of key-on, between the level before and the straight line
+through the settled readings after (so a slow warm-up counts as drift, not as shift). Each
+cycle's interval allows for noise that remembers (analysis.keyon.correlated) and for the
+converter's step; over several cycles the interval is Student's t on the cycles' shifts, so
+what differs from key-on to key-on is in it.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from analysis.keyon.correlated import fit_coefficient, step_bias, student_interval
+from analysis.keyon.cycles import Span
+from analysis.keyon.results import UNKNOWN, Interval
+from analysis.keyon.rows import Blocks, Bools, Ints, stated_of
+from analysis.recording import Array, Channel, Recording
+
+_LONGEST_S = 20.0
+_BINS = 64
+_SETTLE_LOOK_S = 10.0
+_FINE_S = 0.01
+# After twice the settling time an exponential is within the square of its settling band.
+_LEAST_WAIT_S = 1.0
+_MINUTE = 60.0
+
+
+@dataclass(frozen=True)
+class Levels:
+    """Hold one cycle's levels of one track; step is the shift with its interval."""
+
+    before: float
+    after: float
+    step: Interval
+
+
+def settling_time(recording: Recording, channel: Channel, blocks: Blocks, free: Bools,
+                  span: Span) -> float:
+    """Return seconds from key-on until the reading stays at its settled level, NaN if never.
+
+    Settled: 10 ms means stay within the larger of four times their own scatter, half a
+    converter step, 0.5 mV and 5 % of the largest deviation (5 % band: common in control).
+    """
+    first, last = blocks.index(span.on_row), blocks.index(span.off_row)
+    reach = round(30.0 / (blocks.size * blocks.step_s))
+    chosen = slice(min(first + 1, last), min(last, first + reach))
+    level = blocks.stated[channel.column].mean[chosen]
+    time = blocks.time_s[chosen] - recording.time_s[span.on_row]
+    good = free[chosen] & np.isfinite(level)
+    level, time = level[good], time[good]
+    if level.size < 8:
+        return float("nan")
+    late = slice(level.size // 2, None)
+    slope, settled = np.polyfit(time[late], level[late], 1)
+    stop = min(span.off_row, span.on_row + round(_SETTLE_LOOK_S / blocks.step_s))
+    fine = max(1, round(_FINE_S / blocks.step_s))
+    values = stated_of(recording, channel, span.on_row, stop)
+    count = values.size // fine
+    if count < 8:
+        return float("nan")
+    means = values[:count * fine].reshape(count, fine).mean(axis=1)
+    at = (np.arange(count) + 0.5) * fine * blocks.step_s
+    off = np.abs(means - settled - slope * at)
+    here = np.minimum(blocks.index(span.on_row)
+                      + (np.arange(count) * fine) // blocks.size, blocks.count - 1)
+    off[~free[here] | ~np.isfinite(off)] = 0.0
+    scatter = 1.4826 * float(np.median(off[count // 2:]))
+    band = max(4.0 * scatter, 0.5 * channel.step_volts, 0.0005, 0.05 * float(off.max()))
+    outside = np.flatnonzero(off > band)
+    # Single 10 ms means beyond four sigma are bursts, not settling: two in a row count.
+    pairs = outside[:-1][np.diff(outside) == 1] if outside.size > 1 else outside[:0]
+    if not pairs.size:
+        return 0.0
+    # A later burst is not settling either: stop at the first half second of calm.
+    calm = round(0.5 / (fine * blocks.step_s))
+    breaks = np.flatnonzero(np.diff(pairs) > calm)
+    if pairs[0] > calm:
+        return 0.0
+    end = int(pairs[breaks[0]] if breaks.size else pairs[-1]) + 2
+    if end >= count:
+        return float("nan")
+    return float(end * fine * blocks.step_s)
+
+
+def cycle_levels(channel: Channel, blocks: Blocks, free: Bools, span: Span, settling_s: float,
+                 unsure_s: float, noise_volts: float, feed_bias_volts: float, on_s: float,
+                 confidence: float) -> Levels:
+    """Return the levels of one cycle and the shift between them; UNKNOWN without a rest before.
+
+    unsure_s: how unsure the time of key-on is; readings that near to it are left out.
+    feed_bias_volts: what the step of the supply's converter leaves uncertain.
+    """
+    block_s = blocks.size * blocks.step_s
+    level = blocks.stated[channel.column].mean
+    usable = free & np.isfinite(level)
+    wait = max(_LEAST_WAIT_S, 2.0 * settling_s if np.isfinite(settling_s) else _SETTLE_LOOK_S)
+    guard = round(unsure_s / blocks.step_s)
+    # What the last key-off left behind dies away like what key-on brings.
+    calm = round(_LEAST_WAIT_S / blocks.step_s) if span.before_row else 0
+    calm = min(calm, max(0, (span.on_row - guard - span.before_row) // 2))
+    before = blocks.between(span.before_row + calm, span.on_row - guard)
+    after = blocks.between(span.on_row + guard, span.off_row - guard)
+    first_s = on_s + unsure_s + wait
+    after_i = np.arange(after.start, after.stop)
+    after_i = after_i[usable[after_i] & (blocks.time_s[after_i] >= first_s)]
+    if after_i.size:
+        after_i = after_i[blocks.time_s[after_i] <= blocks.time_s[after_i[0]] + _LONGEST_S]
+    before_i = np.arange(before.start, before.stop)
+    before_i = before_i[usable[before_i]]
+    if before_i.size:
+        before_i = before_i[blocks.time_s[before_i] >= blocks.time_s[before_i[-1]] - _LONGEST_S]
+    rest = float(level[before_i].mean()) if before_i.size else float("nan")
+    settled = float(level[after_i].mean()) if after_i.size else float("nan")
+    width = max(1, -(-(before_i.size + after_i.size) // _BINS)) * block_s
+    bins = [_binned(i, level, blocks.time_s, width) for i in (before_i, after_i)]
+    (before_t, before_y, before_n), (after_t, after_y, after_n) = bins
+    if before_t.size < 4 or after_t.size < 4:
+        return Levels(rest, settled, UNKNOWN)
+    y = np.concatenate([before_y, after_y])
+    time = np.concatenate([before_t, after_t])
+    is_after = np.concatenate([np.zeros(before_t.size), np.ones(after_t.size)])
+    design = np.column_stack([np.ones(y.size), is_after, is_after * (time - on_s)])
+    white = np.concatenate([_roughness(before_y) / before_n, _roughness(after_y) / after_n])
+    white /= white.mean()
+    white = np.clip(white, 0.02, None)
+    fit = fit_coefficient(y, design, time, white, 1, confidence)
+    bias = float(np.hypot(step_bias(channel.step_volts, noise_volts, fit.value), feed_bias_volts))
+    step = widened(Interval(fit.value, fit.low, fit.high, confidence), bias)
+    return Levels(rest, rest + fit.value, step)
+
+
+def widened(interval: Interval, bias_volts: float) -> Interval:
+    """Return the interval with a systematic standard uncertainty added in quadrature."""
+    from scipy.special import ndtri
+
+    extra = float(ndtri(0.5 + 0.5 * interval.confidence)) * bias_volts
+    return Interval(
+        interval.value,
+        interval.value - float(np.hypot(interval.value - interval.low, extra)),
+        interval.value + float(np.hypot(interval.high - interval.value, extra)),
+        interval.confidence)
+
+
+def pooled(steps: list[Interval], bias_volts: float, confidence: float) -> tuple[Interval, float]:
+    """Return the shift over all cycles and its standard deviation between them."""
+    values = np.array([s.value for s in steps if np.isfinite(s.value)])
+    if values.size == 0:
+        return UNKNOWN, float("nan")
+    if values.size == 1:
+        return next(s for s in steps if np.isfinite(s.value)), float("nan")
+    mean, low, high = student_interval(values, confidence)
+    return (widened(Interval(mean, low, high, confidence), bias_volts),
+            float(np.std(values, ddof=1)))
+
+
+def drift(channel: Channel, blocks: Blocks, free: Bools, span: Span, from_s: float,
+          confidence: float) -> Interval:
+    """Return the slope of the settled rest in volts per minute, UNKNOWN below 5 s of it."""
+    level = blocks.stated[channel.column].mean
+    piece = blocks.between(span.on_row, span.off_row)
+    index = np.arange(piece.start, piece.stop)
+    index = index[free[index] & np.isfinite(level[index]) & (blocks.time_s[index] >= from_s)]
+    if index.size < 8 or np.ptp(blocks.time_s[index]) < 5.0:
+        return UNKNOWN
+    width = max(blocks.size * blocks.step_s, float(np.ptp(blocks.time_s[index])) / _BINS)
+    time, y, count = _binned(index, level, blocks.time_s, width)
+    if time.size < 5:
+        return UNKNOWN
+    design = np.column_stack([np.ones(y.size), time - time.mean()])
+    white = count.mean() / count
+    fit = fit_coefficient(y, design, time, white, 1, confidence)
+    return Interval(_MINUTE * fit.value, _MINUTE * fit.low, _MINUTE * fit.high, confidence)
+
+
+def per_degree(levels: Array, degrees: Array, confidence: float) -> Interval | None:
+    """Return volts per degree over settled stretches, shapes (m,); None when nothing warmed."""
+    good = np.isfinite(levels) & np.isfinite(degrees)
+    levels, degrees = levels[good], degrees[good]
+    # Below one degree the slope says more about the thermometer than about the track.
+    if levels.size < 8 or np.ptp(degrees) < 1.0:
+        return None
+    design = np.column_stack([np.ones(levels.size), degrees - degrees.mean()])
+    time = np.arange(levels.size, dtype=float)
+    fit = fit_coefficient(levels, design, time, np.ones(levels.size), 1, confidence)
+    return Interval(fit.value, fit.low, fit.high, confidence)
+
+
+def noise_of(channel: Channel, blocks: Blocks, free: Bools, start: int, stop: int) -> float:
+    """Return the rms of the readings about the level of each second, volts; NaN without any."""
+    stats = blocks.stated[channel.column]
+    piece = blocks.between(start, stop)
+    good = free[piece] & np.isfinite(stats.mean[piece])
+    mean, variance = stats.mean[piece][good], stats.variance[piece][good]
+    if not mean.size:
+        return float("nan")
+    group = max(1, round(1.0 / (blocks.size * blocks.step_s)))
+    whole = mean.size // group * group
+    if not whole:
+        return float(np.sqrt(np.mean(variance) + np.var(mean)))
+    grouped = mean[:whole].reshape(-1, group)
+    return float(np.sqrt(np.mean(variance) + np.mean(np.var(grouped, axis=1))))
+
+
+def _binned(index: Ints, level: Array, time_s: Array,
+            width: float) -> tuple[Array, Array, Array]:
+    """Return mean time, mean level and count of the blocks in bins of `width` seconds."""
+    if not index.size:
+        empty = np.empty(0)
+        return empty, empty, empty
+    place = ((time_s[index] - time_s[index[0]]) / width + 1e-9).astype(np.int64)
+    count = np.bincount(place)
+    kept = count >= max(1, int(float(np.median(count[count > 0]))) // 2)
+    with np.errstate(invalid="ignore", divide="ignore"):
+        time = np.bincount(place, time_s[index]) / count
+        mean = np.bincount(place, level[index]) / count
+    return time[kept], mean[kept], count[kept].astype(float)
+
+
+def _roughness(values: Array) -> float:
+    """Return the variance of values without what is slow: half the mean square of differences."""
+    return max(0.5 * float(np.mean(np.diff(values) ** 2)), 1e-16)

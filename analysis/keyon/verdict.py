@@ -1,0 +1,217 @@
+"""Would the pedal have applied power with nobody's foot on it? When, for how long, how close?
+
+Power is applied when a reading reaches start of travel and ends when it falls back to release
+(the falling edge). Each single reading counts: what a controller's own filter would swallow is
+not known here, so nothing is smoothed. Readings under a foot are left out, and that is said.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from analysis.keyon.cycles import Span
+from analysis.keyon.presses import TrackFacts
+from analysis.keyon.results import Application, Press, TrackVerdict, Verdict
+from analysis.keyon.rows import Blocks, Bools, stated_of, switchings
+from analysis.recording import Array, Channel, Recording
+
+_CHUNK_BLOCKS = 10_000
+_MOST_LISTED = 200
+
+
+@dataclass(frozen=True)
+class Limits:
+    """Hold where power starts and where it ends again, volts at nominal supply."""
+
+    start: float
+    release: float
+
+
+@dataclass(frozen=True)
+class Furthest:
+    """Hold the furthest reading towards pressed: signed volts turned so, and its row."""
+
+    directed: float
+    row: int
+
+
+def directed(recording: Recording, channel: Channel, sign: float, blocks: Blocks, free: Bools,
+             start: int, stop: int) -> Array:
+    """Return stated volts turned towards pressed for the rows, NaN under a foot."""
+    values = stated_of(recording, channel, start, stop)
+    values *= sign
+    first, last = start // blocks.size, -(-stop // blocks.size)
+    if not free[first:last].all():
+        foot = np.repeat(~free[first:last], blocks.size)
+        values[foot[start - first * blocks.size:][:values.size]] = np.nan
+    return values
+
+
+def furthest(recording: Recording, channel: Channel, sign: float, blocks: Blocks, free: Bools,
+             start: int, stop: int) -> Furthest | None:
+    """Return the furthest free reading in rows start to stop, None when there is none."""
+    stats = blocks.stated[channel.column]
+    top = stats.highest if sign > 0 else -stats.lowest
+    piece = blocks.between(start, stop)
+    edges = {start // blocks.size, max(start, stop - 1) // blocks.size}
+    inner = np.where(free[piece], top[piece], np.nan)
+    if np.isfinite(inner).any():
+        edges.add(piece.start + int(np.nanargmax(inner)))
+    best: Furthest | None = None
+    for block in edges:
+        a = max(start, block * blocks.size)
+        b = min(stop, (block + 1) * blocks.size, blocks.rows)
+        if b <= a:
+            continue
+        values = directed(recording, channel, sign, blocks, free, a, b)
+        if np.isnan(values).all():
+            continue
+        at = int(np.nanargmax(values))
+        if best is None or values[at] > best.directed:
+            best = Furthest(float(values[at]), a + at)
+    return best
+
+
+def stays_beyond(recording: Recording, channel: Channel, sign: float, blocks: Blocks,
+                 free: Bools, span: Span, row: int, level: float) -> float:
+    """Return for how long the readings around `row` stay beyond `level` (directed), seconds.
+
+    Looks at most a minute to either side, within the key-on.
+    """
+    reach = round(60.0 / blocks.step_s)
+    a, b = max(span.on_row, row - reach), min(span.off_row, row + reach)
+    values = directed(recording, channel, sign, blocks, free, a, b)
+    below = ~(values > level)
+    here = row - a
+    before, after = np.flatnonzero(below[:here]), np.flatnonzero(below[here:])
+    first = int(before[-1]) + 1 if before.size else 0
+    last = here + int(after[0]) if after.size else values.size
+    return max(0.0, (last - first) * blocks.step_s)
+
+
+def passings(recording: Recording, channel: Channel, sign: float, blocks: Blocks, free: Bools,
+             start: int, stop: int, limits: Limits) -> list[tuple[int, int]]:
+    """Return (row of start, row of end) of every time power is asked for in these rows."""
+    stats = blocks.stated[channel.column]
+    top = stats.highest if sign > 0 else -stats.lowest
+    first, last = start // blocks.size, min(-(-stop // blocks.size), blocks.count)
+    high, low = sign * limits.start, sign * limits.release
+    low = np.nextafter(high, -np.inf) if low >= high else low
+    if not np.any(top[first:last] >= high):
+        return []
+    first += int(np.argmax(top[first:last] >= high))
+    result: list[tuple[int, int]] = []
+    state: bool | None = False
+    begun = -1
+    for block in range(first, last, _CHUNK_BLOCKS):
+        a = max(start, block * blocks.size)
+        b = min(stop, (block + _CHUNK_BLOCKS) * blocks.size)
+        values = directed(recording, channel, sign, blocks, free, a, b)
+        if not free[block:block + _CHUNK_BLOCKS].all():
+            # A foot takes over here: whatever the car asked for ends with it.
+            values[np.isnan(values)] = -np.inf
+        at, states, state = switchings(values, high, low, state)
+        for i, turned_on in zip(at, states, strict=True):
+            if turned_on:
+                begun = a + i
+            elif begun >= 0:
+                result.append((begun, a + i))
+                begun = -1
+    if begun >= 0:
+        result.append((begun, stop))
+    return result
+
+
+def judge(recording: Recording, blocks: Blocks, free: Bools, spans: tuple[Span, ...],
+          facts: tuple[TrackFacts, ...], limits: Mapping[str, Limits],
+          presses: tuple[Press, ...]) -> Verdict:
+    """Return the verdict over all key-ons for the tracks that have a start of travel."""
+    watched = unchecked = 0.0
+    for span in spans:
+        inside = free[blocks.index(span.on_row):blocks.index(span.off_row)]
+        watched += float(np.sum(inside)) * blocks.size * blocks.step_s
+        unchecked += float(np.sum(~inside)) * blocks.size * blocks.step_s
+    tracks: dict[str, TrackVerdict] = {}
+    found: list[Application] = []
+    for fact in facts:
+        limit = limits.get(fact.column)
+        if limit is None:
+            continue
+        track, events = _judge_track(recording, blocks, free, spans, fact, limit)
+        tracks[fact.column] = track
+        found += events
+    found.sort(key=lambda e: e.start_s)
+    found = [replace(e, both=_overlaps(e, found)) for e in found[:_MOST_LISTED]]
+    applied = any(t.applications for t in tracks.values()) if tracks else None
+    return Verdict(applied, tracks, tuple(found), watched, unchecked,
+                   _text(applied, tracks, found, presses, unchecked))
+
+
+def _judge_track(recording: Recording, blocks: Blocks, free: Bools, spans: tuple[Span, ...],
+                 fact: TrackFacts, limit: Limits) -> tuple[TrackVerdict, list[Application]]:
+    channel = recording.channel(fact.column)
+    closest: Furthest | None = None
+    events: list[Application] = []
+    count, seconds = 0, 0.0
+    for number, span in enumerate(spans, start=1):
+        best = furthest(recording, channel, fact.sign, blocks, free, span.on_row, span.off_row)
+        if best is not None and (closest is None or best.directed > closest.directed):
+            closest = best
+        for a, b in passings(recording, channel, fact.sign, blocks, free, span.on_row,
+                             span.off_row, limit):
+            count += 1
+            ends = min(b, recording.rows - 1)
+            lasted = float(recording.time_s[ends] - recording.time_s[a])
+            seconds += lasted
+            if len(events) < _MOST_LISTED:
+                peak = furthest(recording, channel, fact.sign, blocks, free, a, max(b, a + 1))
+                volts = fact.sign * peak.directed if peak else limit.start
+                events.append(Application(fact.column, number, float(recording.time_s[a]),
+                                          float(recording.time_s[ends]), volts, False))
+    nan = float("nan")
+    if closest is None:
+        return TrackVerdict(fact.column, limit.start, limit.release, nan, nan, nan, nan, 0,
+                            0.0), []
+    margin = fact.sign * limit.start - closest.directed
+    span_volts = abs(fact.span_volts)
+    percent = 100.0 * margin / span_volts if np.isfinite(span_volts) and span_volts else nan
+    return TrackVerdict(
+        fact.column, limit.start, limit.release, fact.sign * closest.directed,
+        float(recording.time_s[closest.row]), margin, percent, count, seconds), events
+
+
+def _overlaps(event: Application, others: list[Application]) -> bool:
+    return any(o.column != event.column and o.start_s <= event.end_s and o.end_s >= event.start_s
+               for o in others)
+
+
+def _text(applied: bool | None, tracks: Mapping[str, TrackVerdict], found: list[Application],
+          presses: tuple[Press, ...], unchecked_s: float) -> str:
+    foot = ""
+    if presses:
+        times = ", ".join(f"{p.start_s:.1f} s" for p in presses[:5])
+        more = " and later" if len(presses) > 5 else ""
+        foot = (f" Left out: {len(presses)} movements of both tracks like a foot's "
+                f"({unchecked_s:.1f} s of key-on; at {times}{more}); if no foot was there, "
+                "each was power without a foot.")
+    if applied is None:
+        return ("No verdict: give a start of travel for a track (from `stillpedal settings`, or "
+                f"your controller's value).{foot}")
+    if not applied:
+        nearest = min((t for t in tracks.values() if np.isfinite(t.margin_volts)),
+                      key=lambda t: t.margin_volts, default=None)
+        if nearest is None:
+            return f"No verdict: no reading while the key was on.{foot}"
+        percent = ("" if np.isnan(nearest.margin_percent)
+                   else f" ({nearest.margin_percent:.1f} % of travel)")
+        return (f"Power would not have been applied. Closest: track {nearest.column} at "
+                f"{nearest.closest_at_s:.3f} s, {nearest.margin_volts * 1e3:.1f} mV{percent} "
+                f"short of start of travel.{foot}")
+    worst = [t for t in tracks.values() if t.applications]
+    parts = [f"track {t.column} {t.applications} times, {t.applied_s:.3f} s in all, up to "
+             f"{-t.margin_volts * 1e3:.1f} mV beyond" for t in worst]
+    alone = ("" if any(e.both for e in found) or len(tracks) < 2 else
+             " The other track never agreed; a controller that compares them would have stopped.")
+    return (f"POWER WOULD HAVE BEEN APPLIED with the foot off the pedal: {'; '.join(parts)}; "
+            f"first at {found[0].start_s:.3f} s.{alone}{foot}")
