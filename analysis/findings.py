@@ -34,7 +34,7 @@ from analysis.remedies import Remedy, remedies
 from analysis.segments import Segment, find_segments
 from analysis.settings import Setting, recommend
 from analysis.smoothing import Mask, bin_means, block_means, filled
-from analysis.tracks import TrackFindings, measure_track, noise_map
+from analysis.tracks import TrackFindings, find_levels, measure_track, noise_map
 from analysis.travel import (
     Ends,
     Thinned,
@@ -112,7 +112,6 @@ def analyse(recording: Recording, wishes: Wishes | None = None) -> Findings:
         raise NoPressFound("the tracks move but no press of the pedal is seen; press it right "
                            "down and let it come back, three times or more")
     trusted: Mapping[str, Mask] = {n: readable[n] for n in names}
-    tracks: dict[str, TrackFindings] = {}
     for second_look in (False, True):
         look = _look(recording, volts, readable, trusted, ends, segments, points)
         trusted = look.trusted
@@ -121,9 +120,11 @@ def analyse(recording: Recording, wishes: Wishes | None = None) -> Findings:
             points = thin(recording, {n: volts[n] for n in names}, trusted)
             pedal = pedal_travel({n: ends[n].percent(points.volts[n]) for n in names})
             segments = find_segments(pedal, points.times, points.size) or segments
-        tracks = {n: measure_track(recording, channels[n], volts[n], trusted[n], look.pedal,
-                                   ends[n], segments) for n in names}
-        ends = {n: Ends(t.rest.value, t.full.value) for n, t in tracks.items()}
+        levels = {n: find_levels(recording, channels[n], volts[n], trusted[n], ends[n], segments)
+                  for n in names}
+        ends = {n: levels[n].ends(ends[n]) for n in names}
+    tracks = {n: measure_track(recording, channels[n], volts[n], trusted[n], look.pedal, ends[n],
+                               segments, levels[n]) for n in names}
 
     thinned = {n: block_means(volts[n], trusted[n], points.size) for n in names}
     travel = {n: ends[n].percent(thinned[n]) for n in names}

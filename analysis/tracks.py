@@ -19,8 +19,10 @@ FULL_PRESS = 93.0
 NO_RETURN_PERCENT = 2.5
 NOISE_BIN_PERCENT = 2.5
 NOISE_WINDOW_S = 0.1
-# Rows used for the map of noise; more change nothing but the time it takes.
+# Rows used for the map of noise, and for the middle of one plateau (its level is the mean of all
+# rows near that middle); more change nothing but the time it takes.
 NOISE_ROWS = 300_000
+PLATEAU_ROWS = 1000
 
 
 @dataclass(frozen=True)
@@ -103,8 +105,9 @@ def plateaus(kind: str, segments: tuple[Segment, ...], volts: Array, trusted: Ma
             values = volts[core][trusted[core]]
         if values.size < 3 or values.size * step_s < 0.05:
             continue
-        middle = float(np.median(values))
-        reach = max(3.0 * robust_spread(values), 1.5 * step_volts)
+        few = values[:: values.size // PLATEAU_ROWS + 1]
+        middle = float(np.median(few))
+        reach = max(3.0 * robust_spread(few), 1.5 * step_volts)
         level = float(np.mean(values[np.abs(values - middle) <= reach]))
         result.append(Plateau(segment, level, int(values.size), core))
     return tuple(result)
@@ -142,12 +145,31 @@ def clipped_rows(channel: Channel) -> Mask:
     return result
 
 
-def measure_track(recording: Recording, channel: Channel, volts: Array, trusted: Mask,
-                  pedal: Array, ends: Ends, segments: tuple[Segment, ...]) -> TrackFindings:
-    """Return what one track does.
+@dataclass(frozen=True)
+class Levels:
+    """Hold the plateaus of one track: every rest, which of them came back, every full hold."""
 
-    volts: shape (n,), at nominal supply; trusted: shape (n,); pedal: shape (n,), travel in %;
-    ends: the levels found while segmenting.
+    rests: tuple[Plateau, ...]
+    back: Mask
+    holds: tuple[Plateau, ...]
+    noise_volts: float
+    crossing_slope: float
+    rest_seconds: float
+    step_volts: float
+
+    def ends(self, otherwise: Ends) -> Ends:
+        """Return the median rest and full level; `otherwise` where there is no plateau."""
+        rests = [p.volts for p, good in zip(self.rests, self.back, strict=True) if good]
+        holds = [p.volts for p in self.holds]
+        return Ends(float(np.median(rests)) if rests else otherwise.rest,
+                    float(np.median(holds)) if holds else otherwise.full)
+
+
+def find_levels(recording: Recording, channel: Channel, volts: Array, trusted: Mask, ends: Ends,
+                segments: tuple[Segment, ...]) -> Levels:
+    """Return the plateaus of one track.
+
+    volts: shape (n,), at nominal supply; trusted: shape (n,); ends: the levels known so far.
     """
     step_s = recording.step_s
     supply = recording.supply_volts()
@@ -157,31 +179,40 @@ def measure_track(recording: Recording, channel: Channel, volts: Array, trusted:
     rests = plateaus("rest", segments, volts, trusted, step_s, step_volts)
     noise, slope, seconds = _noise(rests, volts, trusted, step_s)
     noise = max(noise, step_volts / np.sqrt(12.0)) if np.isfinite(noise) else noise
+    back = came_back(np.array([p.volts for p in rests]), ends.span,
+                     noise if np.isfinite(noise) else 0.0)
+    holds = plateaus("hold", full_presses(segments), volts, trusted, step_s, step_volts)
+    return Levels(rests, back, holds, noise, slope if noise > 0.3 * step_volts else float("nan"),
+                  seconds, step_volts)
 
-    every = np.array([p.volts for p in rests])
-    back = came_back(every, ends.span, noise if np.isfinite(noise) else 0.0)
-    kept = [p for p, good in zip(rests, back, strict=True) if good]
+
+def measure_track(recording: Recording, channel: Channel, volts: Array, trusted: Mask,
+                  pedal: Array, ends: Ends, segments: tuple[Segment, ...],
+                  found: Levels) -> TrackFindings:
+    """Return what one track does.
+
+    volts: shape (n,), at nominal supply; trusted: shape (n,); pedal: shape (n,), travel in %;
+    ends: its rest and full level; found: its plateaus.
+    """
+    noise, step_volts = found.noise_volts, found.step_volts
+    kept = [p for p, good in zip(found.rests, found.back, strict=True) if good]
     levels = np.array([p.volts for p in kept])
     times = np.array([(p.segment.start_s + p.segment.end_s) / 2 for p in kept])
     rest = _median_estimate(levels, kept, noise, step_volts, ends.rest)
     spread = float(np.std(levels, ddof=1)) if levels.size > 1 else float("nan")
     scatter = Estimate(spread, spread / np.sqrt(2 * (levels.size - 1))
                        if levels.size > 1 else float("nan"))
-
-    full_segments = full_presses(segments)
-    holds = plateaus("hold", full_segments, volts, trusted, step_s, step_volts)
-    full_levels = np.array([p.volts for p in holds])
-    full = _median_estimate(full_levels, holds, noise, step_volts, ends.full)
+    full_levels = np.array([p.volts for p in found.holds])
+    full = _median_estimate(full_levels, found.holds, noise, step_volts, ends.full)
     good = volts[trusted]
-    map_percent, map_volts = noise_map(volts, trusted, pedal, segments, step_s)
-    clipped = clipped_rows(channel) & trusted
-    starts, stops = runs(clipped)
-    long_enough = max(3, int(0.02 / step_s))
+    map_percent, map_volts = noise_map(volts, trusted, pedal, segments, recording.step_s)
+    starts, stops = runs(clipped_rows(channel) & trusted)
+    long_enough = max(3, int(0.02 / recording.step_s))
     return TrackFindings(
         column=channel.column,
         direction="rising" if ends.span > 0 else "falling",
         rest=rest, rest_levels=levels, rest_times_s=times, rest_scatter=scatter,
-        noise_volts=noise, crossing_slope=slope if noise > 0.3 * step_volts else float("nan"),
+        noise_volts=noise, crossing_slope=found.crossing_slope,
         drift_volts_per_minute=_drift(times, levels),
         full=full, full_levels=full_levels,
         span=Estimate(abs(full.value - rest.value),
@@ -189,10 +220,10 @@ def measure_track(recording: Recording, channel: Channel, volts: Array, trusted:
         lowest_volts=float(good.min()) if good.size else float("nan"),
         highest_volts=float(good.max()) if good.size else float("nan"),
         step_volts=step_volts, nominal_volts=recording.nominal_volts,
-        supply_recorded=supply is not None,
+        supply_recorded=recording.supply is not None,
         clipped=bool(np.any(stops - starts >= long_enough)),
         noise_map_percent=map_percent, noise_map_volts=map_volts,
-        linearity_percent=float("nan"), rest_seconds=seconds)
+        linearity_percent=float("nan"), rest_seconds=found.rest_seconds)
 
 
 def _median_estimate(levels: Array, kept: tuple[Plateau, ...] | list[Plateau], noise: float,

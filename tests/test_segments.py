@@ -1,0 +1,67 @@
+"""Segments are found from the signal, whatever the marks say."""
+
+import numpy as np
+import pytest
+
+from analysis.findings import analyse
+from analysis.segments import find_segments, turning_points
+from analysis.synthetic import Motion, pedal_named, simulate_sweep
+
+
+def _kinds(travel: list[float], step_s: float = 0.01) -> list[str]:
+    values = np.repeat(np.array(travel, dtype=float), 1)
+    return [s.kind for s in find_segments(values, np.arange(values.size) * step_s, 1)]
+
+
+def _ramp(*levels: tuple[float, int]) -> list[float]:
+    """Return travel that goes to each level in so many points and stays there for as many."""
+    travel, at = [0.0] * 50, 0.0
+    for level, points in levels:
+        travel += list(np.linspace(at, level, points)) + [level] * points
+        at = level
+    return travel
+
+
+def test_one_press_is_rest_press_hold_release_rest() -> None:
+    """A press and its release split the time into five segments, without holes."""
+    travel = _ramp((100, 100), (0, 100))
+    segments = find_segments(np.array(travel), np.arange(len(travel)) * 0.01, 1)
+    assert [s.kind for s in segments] == ["rest", "press", "hold", "release", "rest"]
+    assert [s.start for s in segments[1:]] == [s.stop for s in segments[:-1]]
+    assert (segments[0].start, segments[-1].stop) == (0, len(travel))
+
+
+def test_a_hesitation_is_no_second_press() -> None:
+    """A press that eases off by less than 30 % of travel and goes on stays one press."""
+    assert _kinds(_ramp((70, 60), (50, 40), (100, 60), (0, 80))).count("press") == 1
+
+
+def test_a_return_that_sticks_half_way_ends_its_press() -> None:
+    """A pedal that stays at 40 % between two presses has been pressed twice."""
+    assert _kinds(_ramp((100, 60), (40, 60), (100, 60), (0, 80))).count("press") == 2
+
+
+def test_a_recording_that_begins_pressed_counts_only_whole_presses() -> None:
+    """Starting with the foot down gives a hold and a release first, and one press after."""
+    travel = [100.0] * 80 + list(np.linspace(100, 0, 80)) + _ramp((100, 80), (0, 80))
+    assert _kinds(travel) == ["hold", "release", "rest", "press", "hold", "release", "rest"]
+
+
+def test_turning_points_alternate() -> None:
+    """Extremes alternate between valley and peak, however the signal trembles."""
+    rng = np.random.default_rng(5)
+    travel = 50 + 50 * np.sin(np.linspace(0, 40, 4000)) + rng.normal(0, 2, 4000)
+    peaks = [peak for _, peak in turning_points(travel)]
+    assert all(a != b for a, b in zip(peaks, peaks[1:], strict=False))
+    assert sum(peaks) == 6
+
+
+@pytest.mark.parametrize("late_s", [0.0, 2.0, 4.0])
+@pytest.mark.parametrize("marks", [True, False])
+def test_lateness_and_missing_marks_change_nothing(late_s: float, marks: bool) -> None:
+    """A person seconds behind the prompts, or no prompts at all: the presses are all there."""
+    sweep = simulate_sweep(pedal_named("healthy"), 200.0, 10, seed=3, marks=marks,
+                           motion=Motion(cycles=5, quick=3, late_s=late_s))
+    found = analyse(sweep.recording)
+    assert sum(s.kind == "press" for s in found.segments) == sweep.truth.presses == 8
+    assert sum(s.quick for s in found.segments if s.kind == "release") == 3
