@@ -1,38 +1,43 @@
 """What the car may add at a later key-on: the measured allowance, and how many key-ons it needs."""
 
-import math
-
 import numpy as np
 
+from analysis import bounds
 from analysis.keyon.results import MoreCycles
 from analysis.recording import Array
 from analysis.wishes import Wishes
 
-# Fewer key-ons than this say too little of how one differs from the next (common practice).
+# Fewer key-ons than this say too little of how one differs from the next; the dead band asks
+# for as many returns (common practice, no source).
 LEAST_CYCLES = 3
 _COVERAGES = (0.90, 0.95, 0.99)
 
 
-def lift_bound(lifts: Array, wishes: Wishes) -> tuple[float, str]:
-    """Return the bound on the largest lift of the wishes' later key-ons, volts, and its ground.
+def lift_bound(furthest: Array, settled: Array, reach_volts: float, step_volts: float,
+               wishes: Wishes) -> tuple[float, str]:
+    """Return the bound on what the car may add at the wishes' later key-ons, and its ground.
 
-    lifts: shape (cycles,), furthest reading towards pressed above the rest before, per key-on.
-    Normal prediction bound for the largest of m further values (Bonferroni; Hahn & Meeker,
-    Statistical Intervals, ch. 4); never below what was seen. NaN below three key-ons.
+    furthest, settled: shape (cycles,), volts towards pressed above the rest before key-on: the
+    furthest single reading, and the settled level. reach_volts: of the noise over the wishes'
+    key-on hours, NaN unknown. The larger of two prediction bounds (bounds.prediction_factor):
+    on the furthest readings, and on the settled levels with the reach of the noise on top.
+    Never below what was seen; NaN below three key-ons.
     """
-    from scipy.special import stdtrit
-
-    values = lifts[np.isfinite(lifts)]
-    if values.size < LEAST_CYCLES:
-        seen = f"; the largest seen was {values.max() * 1e3:.1f} mV" if values.size else ""
-        return float("nan"), (f"{values.size} key-ons with a rest before them cannot carry a "
+    furthest = furthest[np.isfinite(furthest)]
+    settled = settled[np.isfinite(settled)]
+    if furthest.size < LEAST_CYCLES:
+        seen = f"; the largest seen was {furthest.max() * 1e3:.1f} mV" if furthest.size else ""
+        return float("nan"), (f"{furthest.size} key-ons with a rest before them cannot carry a "
                               f"bound; log at least {LEAST_CYCLES}{seen}")
-    tail = (1.0 - wishes.confidence) / wishes.key_ons
-    factor = float(stdtrit(values.size - 1, 1.0 - tail)) * math.sqrt(1.0 + 1.0 / values.size)
-    bound = float(values.mean() + factor * values.std(ddof=1))
-    bound = max(bound, float(values.max()), 0.0)
-    return bound, (f"largest lift of {values.size} key-ons {values.max() * 1e3:.1f} mV; bound for "
-                   f"the next {wishes.key_ons} at {wishes.confidence:.0%} confidence")
+    swing = _bound(furthest, step_volts, wishes)
+    text = (f"{furthest.size} key-ons, largest lift {furthest.max() * 1e3:.1f} mV; bound for the "
+            f"next {wishes.key_ons} at {wishes.confidence:.0%} confidence")
+    if settled.size < LEAST_CYCLES or not np.isfinite(reach_volts):
+        return max(swing, 0.0), (f"{text}; the noise over {wishes.key_on_hours:g} key-on hours is "
+                                 "not in it (too little settled rest to know it)")
+    steady = _bound(settled, step_volts, wishes) + reach_volts
+    return max(swing, steady, 0.0), (f"{text}, with noise over {wishes.key_on_hours:g} key-on "
+                                     "hours")
 
 
 def more_cycles(logged: int, wishes: Wishes) -> tuple[MoreCycles, ...]:
@@ -43,8 +48,14 @@ def more_cycles(logged: int, wishes: Wishes) -> tuple[MoreCycles, ...]:
     """
     shares = [*_COVERAGES]
     asked = 1.0 - 1.0 / wishes.key_ons
-    if asked > _COVERAGES[-1]:
+    if asked > _COVERAGES[-1] + 1e-9:
         shares.append(asked)
-    return tuple(MoreCycles(p, wishes.confidence,
-                            math.ceil(math.log(1.0 - wishes.confidence) / math.log(p)), logged)
-                 for p in shares)
+    return tuple(MoreCycles(p, wishes.confidence, bounds.readings_needed(p, wishes.confidence),
+                            logged) for p in shares)
+
+
+def _bound(values: Array, step_volts: float, wishes: Wishes) -> float:
+    # Levels that rounding to steps left alike may still differ by what rounding hides.
+    spread = max(float(values.std(ddof=1)), bounds.quantisation_noise(step_volts))
+    factor = bounds.prediction_factor(int(values.size), wishes.key_ons, wishes.confidence)
+    return max(float(values.mean()) + factor * spread, float(values.max()))

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from analysis.deadband import CarAddition, DeadBand, dead_band
 from analysis.errors import NoTrack, SweepTooShort
 from analysis.keyon import noise, shift, supply
 from analysis.keyon.allowance import lift_bound, more_cycles
@@ -29,7 +30,7 @@ from analysis.keyon.rows import Blocks, Ints, gap_rows, make_blocks, volts_of
 from analysis.keyon.sentences import say
 from analysis.keyon.verdict import furthest, judge, stays_beyond
 from analysis.recording import Array, Channel, Recording
-from analysis.settings import Setting
+from analysis.settings import Setting, recommend
 from analysis.wishes import Wishes
 
 if TYPE_CHECKING:
@@ -55,22 +56,18 @@ def analyse_key_on(recording: Recording, wishes: Wishes | None = None,
                             "off, turn the key on, and wait ten seconds more")
     judged = tuple(settings) or (sweep.settings if sweep is not None else ())
     log = _Log(recording, wishes, judged, sweep)
-    tracks = {f.column: log.track(f) for f in log.facts}
+    proofs = {f.column: log.proof(f) for f in log.facts}
+    tracks = {f.column: log.track(f, proofs[f.column].reach_volts) for f in log.facts}
     verdict = judge(recording, log.blocks, log.free, log.times.spans, log.facts, log.limits,
                     log.presses)
-    proofs: dict[str, Proof] = {
-        f.column: prove(recording, recording.channel(f.column), f, log.blocks, log.free,
-                        log.times.spans, log.waits_s, log.gaps, log.limits[f.column],
-                        tracks[f.column].noise_after_volts, wishes.confidence)
-        for f in log.facts if f.column in log.limits}
     common = supply.common_mode(log.facts, log.shifts(tracks), log.biases(tracks), log.gain,
                                 wishes.confidence)
     measured = _measured_wishes(wishes, tracks)
-    issued = _issued(sweep, measured)
+    bands, issued = _issued(sweep, tracks, wishes)
     findings = KeyOnFindings(
         recording, wishes, measured, log.cycles, log.presses, tracks, common, verdict, proofs,
         log.brake(), more_cycles(len(log.cycles), wishes),
-        judged if issued is None else issued, issued is not None, log.key_on_hours,
+        bands, issued if bands else judged, bool(bands), log.key_on_hours,
         tuple(log.notes), ())
     return replace(findings, sentences=say(findings))
 
@@ -82,12 +79,15 @@ def _measured_wishes(wishes: Wishes, tracks: Mapping[str, TrackKeyOn]) -> Wishes
     return replace(wishes, car_allowance_volts=float(min(max(bounds), 5.0)), car_measured=True)
 
 
-def _issued(sweep: "Findings | None", measured: Wishes | None) -> tuple[Setting, ...] | None:
-    if sweep is None or measured is None:
-        return None
-    from analysis.findings import analyse
-
-    return analyse(sweep.recording, measured).settings
+def _issued(sweep: "Findings | None", tracks: Mapping[str, TrackKeyOn], wishes: Wishes,
+            ) -> tuple[dict[str, DeadBand], tuple[Setting, ...]]:
+    """Return dead bands and settings with what each track was measured to get from the car."""
+    if sweep is None or not all(
+            n in tracks and np.isfinite(tracks[n].lift_bound_volts) for n in sweep.tracks):
+        return {}, ()
+    bands = {n: dead_band(t, wishes, CarAddition(tracks[n].lift_bound_volts, tracks[n].lift_basis))
+             for n, t in sweep.tracks.items()}
+    return bands, recommend(sweep.tracks, sweep.pair, bands, wishes)
 
 
 class _Log:
@@ -177,8 +177,16 @@ class _Log:
             self._time(span.before_row), self._time(span.on_row), self._time(span.off_row),
             {c: per[number] for c, per in self.per_track.items()}, *volts)
 
-    def track(self, fact: TrackFacts) -> TrackKeyOn:
-        """Return one track over all cycles."""
+    def proof(self, fact: TrackFacts) -> Proof:
+        """Return how often noise alone passes the track's start of travel."""
+        limit = self.limits.get(fact.column)
+        after = _rms([c.noise_after_volts for c in self.per_track[fact.column]])
+        return prove(self.recording, self.recording.channel(fact.column), fact, self.blocks,
+                     self.free, self.times.spans, self.waits_s, self.gaps,
+                     float("nan") if limit is None else limit.start, after, self.wishes)
+
+    def track(self, fact: TrackFacts, reach_volts: float) -> TrackKeyOn:
+        """Return one track over all cycles; reach_volts: of its noise, NaN unknown."""
         recording, blocks, free = self.recording, self.blocks, self.free
         channel, spans = recording.channel(fact.column), self.times.spans
         cycles = self.per_track[fact.column]
@@ -200,7 +208,8 @@ class _Log:
                 blocks, fact.column, recording.supply.column, spans, free, self.waits_s,
                 self.wishes.confidence)
         lifts = np.array([c.excursion_volts for c in cycles])
-        bound, basis = lift_bound(lifts, self.wishes)
+        settled = fact.sign * np.array([c.shift.value for c in cycles])
+        bound, basis = lift_bound(lifts, settled, reach_volts, channel.step_volts, self.wishes)
         return TrackKeyOn(
             fact.column, "rising" if fact.sign > 0 else "falling", fact.why, fact.span_volts,
             total, between, _worst([c.settling_s for c in cycles]), _greatest(lifts),

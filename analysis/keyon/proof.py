@@ -21,12 +21,14 @@ from itertools import pairwise
 
 import numpy as np
 
+from analysis.deadband import NOISE_SHARE
 from analysis.keyon.cycles import Span
 from analysis.keyon.presses import TrackFacts
 from analysis.keyon.results import Interval, Proof
 from analysis.keyon.rows import Blocks, Bools, Ints, runs, stated_of
 from analysis.keyon.verdict import Limits, passings
 from analysis.recording import Array, Channel, Recording
+from analysis.wishes import Wishes
 
 _LEAST_S = 60.0
 _CELLS = 401
@@ -63,22 +65,27 @@ class _Mixture:
 
 
 def prove(recording: Recording, channel: Channel, fact: TrackFacts, blocks: Blocks, free: Bools,
-          spans: tuple[Span, ...], waits_s: tuple[float, ...], gaps: Ints, limits: Limits,
-          noise_volts: float, confidence: float) -> Proof:
-    """Return the predicted rate of crossings of start of travel, or why there is none."""
+          spans: tuple[Span, ...], waits_s: tuple[float, ...], gaps: Ints, start_volts: float,
+          noise_volts: float, wishes: Wishes) -> Proof:
+    """Return the predicted rate of crossings of start of travel, or why there is none.
+
+    start_volts: NaN when no start of travel is known; then only the reach of the noise is told.
+    """
+    confidence = wishes.confidence
     stretches = _stretches(blocks, free, spans, waits_s, gaps)
     seconds = sum(b - a for a, b in stretches) * blocks.step_s
+    limits = Limits(start_volts, start_volts)
     crossings = [p for a, b in stretches for p in passings(
-        recording, channel, fact.sign, blocks, free, a, b, Limits(limits.start, limits.start))]
+        recording, channel, fact.sign, blocks, free, a, b, limits)]
     apart = round(1.0 / blocks.step_s)
     events = sum(1 for i, p in enumerate(crossings) if not i or p[0] - crossings[i - 1][1] > apart)
     hours = seconds / 3600.0
-    bound = free_bound(events, hours, confidence)
+    bound = free_bound(events, hours, confidence) if np.isfinite(start_volts) else float("nan")
     nan = float("nan")
 
     def not_enough(why: str, sigmas: float = nan) -> Proof:
-        return Proof(channel.column, limits.start, Interval(nan, nan, nan, confidence), bound,
-                     len(crossings), events, hours, noise_volts, sigmas, (), False,
+        return Proof(channel.column, start_volts, Interval(nan, nan, nan, confidence), bound,
+                     len(crossings), events, hours, noise_volts, sigmas, (), nan, False,
                      f"Not enough data: {why}")
 
     if seconds < _LEAST_S:
@@ -92,7 +99,7 @@ def prove(recording: Recording, channel: Channel, fact: TrackFacts, blocks: Bloc
     tally = _count(recording, channel, fact.sign, blocks, stretches, noise_volts)
     if tally.levels.size < 8:
         return not_enough(f"{tally.levels.size} undisturbed stretches; log longer")
-    level = fact.sign * limits.start
+    level = fact.sign * start_volts
     sigmas = (level - float(tally.levels.mean())) / noise_volts
     parts = _parts(tally)
     whole = _fitted(tally, np.ones((1, tally.levels.size)), parts)
@@ -105,16 +112,22 @@ def prove(recording: Recording, channel: Channel, fact: TrackFacts, blocks: Bloc
     draws = rng.multinomial(tally.levels.size, np.full(tally.levels.size, 1 / tally.levels.size),
                             size=_REDRAWN).astype(float)
     redrawn = _fitted(tally, draws, parts)
+    reach = _reach(whole, tally, wishes, blocks.step_s)
+    kinds = tuple((float(s), float(p)) for s, p in
+                  zip(whole.sigma[0], whole.share[0], strict=True))
+    if not np.isfinite(start_volts):
+        return Proof(channel.column, start_volts, Interval(nan, nan, nan, confidence), bound, 0, 0,
+                     hours, noise_volts, sigmas, kinds, reach, False,
+                     "No start of travel was given, so there is nothing to pass")
     per_hours = _PER_1000_H / blocks.step_s
     value = float(_rates(whole, level - tally.levels, np.ones((1, tally.levels.size)))[0])
     spread = _rates(redrawn, level - tally.levels, draws)
     low, high = _limits(value, spread, tally, confidence)
     return Proof(
-        channel.column, limits.start,
+        channel.column, start_volts,
         Interval(value * per_hours, low * per_hours, high * per_hours, confidence), bound,
         len(crossings), events, hours, noise_volts, sigmas,
-        tuple((float(s), float(p)) for s, p in zip(whole.sigma[0], whole.share[0], strict=True)),
-        True,
+        kinds, reach, True,
         f"{parts} Gaussian {'part' if parts == 1 else 'parts'} fitted to {seconds:.0f} s; the "
         f"furthest reading lay {tally.furthest / noise_volts:.1f} sigma out, start of travel lies "
         f"{sigmas:.1f} sigma out; a disturbance that never came in this log is not in it")
@@ -275,6 +288,23 @@ def _limits(value: float, spread: Array, tally: _Tally, confidence: float) -> tu
     down = float(np.sqrt(np.mean((below - middle) ** 2))) if below.size else 0.0
     up = float(np.sqrt(np.mean((above - middle) ** 2))) if above.size else 0.0
     return float(np.exp(middle - factor * down)), float(np.exp(min(middle + factor * up, 0.0)))
+
+
+def _reach(mixture: _Mixture, tally: _Tally, wishes: Wishes, step_s: float) -> float:
+    """Return the volts above the settled rest that noise passes too rarely to matter.
+
+    Passed NOISE_SHARE (1 - confidence) times in the wishes' key-on hours, as in the dead band's
+    own item for noise.
+    """
+    allowed = NOISE_SHARE * (1.0 - wishes.confidence) / (wishes.key_on_hours * 3600.0 / step_s)
+    # About its mean level: how the level differs between key-ons is the shifts' matter.
+    within = tally.levels - tally.levels.mean()
+    low, high = 0.0, 60.0 * float(mixture.sigma.max())
+    for _ in range(50):
+        middle = 0.5 * (low + high)
+        rate = float(_rates(mixture, middle - within, np.ones((1, within.size)))[0])
+        low, high = (middle, high) if rate > allowed else (low, middle)
+    return high
 
 
 def _misfit(tally: _Tally, mixture: _Mixture) -> float:

@@ -8,6 +8,7 @@ called an excursion or a lift it is already turned so that positive means toward
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+from analysis.deadband import DeadBand
 from analysis.recording import Array, Recording
 from analysis.settings import Setting
 from analysis.wishes import Wishes
@@ -231,7 +232,9 @@ class Proof:
     free_bound_per_1000_h: upper bound from the count of crossings alone, whatever the noise's
         distribution, for events further than a second apart.
     level_sigmas: distance of start of travel from the mean rest, in rms of the noise.
-    fit_steps: (sigma, share) of each Gaussian part of the fitted noise.
+    reach_volts: above the settled rest, what the noise passes too rarely to matter in the
+        wishes' key-on hours; NaN when the noise could not be fitted.
+    fit_parts: (sigma, share) of each Gaussian part of the fitted noise.
     why: one sentence: on what ground, or what is missing.
     """
 
@@ -244,7 +247,8 @@ class Proof:
     hours: float
     noise_volts: float
     level_sigmas: float
-    fit_steps: tuple[tuple[float, float], ...]
+    fit_parts: tuple[tuple[float, float], ...]
+    reach_volts: float
     enough: bool
     why: str
 
@@ -285,7 +289,7 @@ class KeyOnFindings:
 
     wishes: as given; wishes_measured: with the measured car allowance, or None when the log
         cannot carry one. settings: issued anew when a sweep was given, else as entered.
-    issued: True when `settings` were issued anew.
+    issued: True when `settings` were issued anew; dead_bands: what they rest on, else empty.
     """
 
     recording: Recording
@@ -299,6 +303,7 @@ class KeyOnFindings:
     proofs: Mapping[str, Proof]
     brake_events: tuple[BrakeEvent, ...]
     more_cycles: tuple[MoreCycles, ...]
+    dead_bands: Mapping[str, DeadBand]
     settings: tuple[Setting, ...]
     issued: bool
     key_on_hours: float

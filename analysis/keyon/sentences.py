@@ -50,6 +50,8 @@ def _proof(proof: Proof) -> str:
     bound = (f"without any assumption the log bounds it at "
              f"{rate_text(proof.free_bound_per_1000_h)} ({proof.events} events in "
              f"{proof.hours:.2f} h)")
+    if np.isnan(proof.level_volts):
+        return f"Proof for track {proof.column}: {proof.why}."
     if not proof.enough:
         return f"Proof for track {proof.column}: {proof.why}; {bound}."
     return (f"Proof for track {proof.column}: noise passes start of travel "
