@@ -1,6 +1,33 @@
-"""The budget of what can lift a rest reading, and the dead band that covers it."""
+"""The budget of what can lift a rest reading, and the dead band that covers it.
+
+Random parts share the allowed risk, systematic parts add up; every formula with its source is
+in docs/method_deadband.md.
+"""
 
 from dataclasses import dataclass
+
+import numpy as np
+
+from analysis import bounds
+from analysis.tracks import TrackFindings
+from analysis.wishes import Wishes
+
+# With fewer returns no scatter can be stated; with less rest no noise.
+LEAST_RETURNS = 3
+LEAST_REST_SECONDS = 2.0
+# Noise gets this share of the allowed risk, the returns the rest: a level crossing hardly feels
+# the share (7.1 becomes 7.4 standard deviations), a bound from ten returns does.
+NOISE_SHARE = 0.02
+# Upcrossings of the mean by noise too small to see its speed: a reading each millisecond,
+# every other one higher, is the most a controller at 1 kHz can count.
+UNSEEN_UPCROSSINGS_PER_S = 500.0
+# Hysteresis: held exactly between both levels for so long, noise switches less than once.
+CHATTER_SECONDS = 1.0
+LEAST_HYSTERESIS_STEPS = 2.0
+# A drift counts when a steady pedal would show it once in a hundred sweeps.
+DRIFT_SIGNIFICANCE = 0.01
+OUTLIER_SIGNIFICANCE = 0.01
+SIGMA_CONFIDENCE = 0.95
 
 
 @dataclass(frozen=True)
@@ -17,15 +44,25 @@ class BudgetItem:
 
 
 @dataclass(frozen=True)
+class CarAddition:
+    """Hold what a key-on log measured that the car adds to one track, volts towards pressed."""
+
+    volts: float
+    why: str
+
+
+@dataclass(frozen=True)
 class DeadBand:
     """Hold the dead band of one track; volts at nominal supply, budget positive towards pressed.
 
     release_volts: the rest reading stays on the rest side of this level, so power always ends.
     start_of_travel_volts: beyond it the pedal counts as pressed; hysteresis lies between.
     lost_travel_percent: (start of travel - rest) / span.
-    risk: chance, at most, that any of `key_ons` later key-ons passes start of travel.
+    risk: chance, at most, that any of `key_ons` later key-ons passes release, let alone start
+        of travel.
     false_per_1000_h: expected noise crossings of start of travel per 1000 key-on hours, at most.
-    weak: None, or one sentence on why the data do not carry the promise.
+    weak: None, or one sentence on why the data do not carry the promise. When the levels could
+        not be stated at all they are NaN and total_volts is inf.
     """
 
     column: str
@@ -41,3 +78,217 @@ class DeadBand:
     key_on_hours: float
     false_per_1000_h: float
     weak: str | None
+
+
+@dataclass(frozen=True)
+class Noise:
+    """Hold the electrical noise a bound may rest on: standard deviation and speed, both upper.
+
+    sigma: volts, inf when too little rest was seen; slope: 1/s, as TrackFindings.crossing_slope.
+    """
+
+    sigma: float
+    slope: float
+
+    def level(self, hours: float, allowed: float) -> float:
+        """Return the volts above the mean that noise crosses `allowed` times in those hours."""
+        if not np.isfinite(self.sigma):
+            return float("inf")
+        return bounds.crossing_level(self.sigma, self.slope, hours, allowed)
+
+
+def sign_of(track: TrackFindings) -> float:
+    """Return +1 for a track that rises as the pedal is pressed, -1 for one that falls."""
+    return 1.0 if track.direction == "rising" else -1.0
+
+
+def noise_of(track: TrackFindings) -> Noise:
+    """Return the noise at rest that bounds may rest on.
+
+    The rms reading without what rounding adds, raised to its upper confidence bound for the
+    number of independent readings in the rests, 2 slope / pi per second (all readings when they
+    are independent; 100 per second when the noise is too small to tell).
+    """
+    slope = track.crossing_slope
+    if not np.isfinite(slope) or slope <= 0:
+        slope = 2.0 * np.pi * UNSEEN_UPCROSSINGS_PER_S
+    if not np.isfinite(track.noise_volts) or track.rest_seconds < LEAST_REST_SECONDS:
+        return Noise(float("inf"), slope)
+    sigma = bounds.noise_behind_steps(track.noise_volts, track.step_volts)
+    seen = track.crossing_slope if np.isfinite(track.crossing_slope) else 100.0
+    degrees = max(2.0 * seen / np.pi * track.rest_seconds - 1.0, 1.0)
+    return Noise(bounds.sd_upper(sigma, degrees, SIGMA_CONFIDENCE), slope)
+
+
+def supply_error(track: TrackFindings, wishes: Wishes, volts: float) -> tuple[float, str]:
+    """Return how far the supply may move a reading of so many volts, and why."""
+    if track.supply_recorded and wishes.ratiometric_controller:
+        return 0.0, ("the ratio to the supply was recorded and the controller is taken to "
+                     "measure against the supply it feeds")
+    ground = ("the controller does not measure against the supply it feeds"
+              if track.supply_recorded else "the supply was not recorded")
+    return float(wishes.supply_tolerance * abs(volts)), (
+        f"{ground}: {100 * wishes.supply_tolerance:g} % of {abs(volts):.3f} V")
+
+
+def budget(track: TrackFindings, wishes: Wishes,
+           car: CarAddition | None = None) -> tuple[BudgetItem, ...]:
+    """Return what can lift the rest reading of a track, largest unknowns first.
+
+    Volts at nominal supply, towards pressed; inf where the data do not carry a bound.
+    car: what a key-on log measured; without it the allowance of the wishes stands, as assumed.
+    """
+    risk = 1.0 - wishes.confidence
+    noise = noise_of(track).level(wishes.key_on_hours, NOISE_SHARE * risk)
+    supply, supply_why = supply_error(track, wishes, track.rest.value)
+    warmth = (wishes.track_ppm_per_kelvin * 1e-6 * wishes.temperature_span_kelvin
+              * abs(track.nominal_volts))
+    converter = wishes.converter_error_steps * track.step_volts
+    return (
+        *_returns(track, wishes, (1.0 - NOISE_SHARE) * risk),
+        BudgetItem(
+            "electrical noise", noise, "measured",
+            f"{1000 * track.noise_volts:.2f} mV rms at rest; crossed at most "
+            f"{NOISE_SHARE * risk:.2g} times in {wishes.key_on_hours:g} key-on hours"
+            if np.isfinite(noise) else
+            f"only {track.rest_seconds:.1f} s at rest were seen, {LEAST_REST_SECONDS:g} s are "
+            "needed"),
+        BudgetItem("supply", supply, "measured" if supply == 0 else "stated", supply_why),
+        BudgetItem(
+            "temperature", warmth, "stated",
+            f"{wishes.track_ppm_per_kelvin:g} ppm/K of {track.nominal_volts:g} V over "
+            f"{wishes.temperature_span_kelvin:g} K"),
+        BudgetItem(
+            "converter", converter, "stated",
+            f"{wishes.converter_error_steps:g} x the step of {1000 * track.step_volts:.2f} mV"),
+        _car(wishes, car),
+        BudgetItem("your margin", wishes.margin_volts, "stated", "asked for"),
+    )
+
+
+def dead_band(track: TrackFindings, wishes: Wishes, car: CarAddition | None = None) -> DeadBand:
+    """Return the dead band of a track: its budget, release and start of travel.
+
+    Too few returns or too short rests give NaN levels and a `weak` sentence, never a guess.
+    """
+    items = budget(track, wishes, car)
+    total = float(sum(item.volts for item in items))
+    noise = noise_of(track)
+    hysteresis = max(LEAST_HYSTERESIS_STEPS * track.step_volts,
+                     2.0 * noise.level(CHATTER_SECONDS / 3600.0, 1.0))
+    known = bool(np.isfinite(total) and np.isfinite(track.rest.value))
+    sign, rest = sign_of(track), track.rest.value
+    release = rest + sign * total if known else float("nan")
+    start = release + sign * hysteresis if known else float("nan")
+    lost = 100.0 * abs(start - rest) / track.span.value if track.span.value > 0 else float("nan")
+    # The rest may sit as high as all other items allow; what is left above it is for the noise.
+    noise_room = next(i.volts for i in items if i.name == "electrical noise") + hysteresis
+    false = (bounds.expected_crossings(noise_room, noise.sigma, noise.slope, 1000.0)
+             if known else float("nan"))
+    return DeadBand(
+        column=track.column, rest_volts=rest, items=items, total_volts=total,
+        release_volts=release, start_of_travel_volts=start, lost_travel_percent=lost,
+        confidence=wishes.confidence, risk=1.0 - wishes.confidence, key_ons=wishes.key_ons,
+        key_on_hours=wishes.key_on_hours, false_per_1000_h=false,
+        weak=_weak(track, lost))
+
+
+def _returns(track: TrackFindings, wishes: Wishes,
+             risk: float) -> tuple[BudgetItem, BudgetItem, BudgetItem]:
+    """Return the items that the returns decide: their scatter, the rest itself, the drift."""
+    names = ("scatter of returns", "rest itself", "drift")
+    count = int(track.rest_levels.size)
+    if count < LEAST_RETURNS:
+        why = f"only {count} returns to rest were seen, {LEAST_RETURNS} are the least, 10 better"
+        infinite = float("inf")
+        return (BudgetItem(names[0], infinite, "measured", why),
+                BudgetItem(names[1], 0.0, "measured", why),
+                BudgetItem(names[2], 0.0, "measured", why))
+    lift = sign_of(track) * (track.rest_levels - track.rest.value)
+    rise = _drift_seen(track)
+    degrees = count - 1
+    middle, left = float(np.mean(lift)), lift - np.mean(lift)
+    if rise > 0:
+        x = track.rest_times_s - track.rest_times_s.mean()
+        left = left - x * float(x @ left) / float(x @ x)
+        degrees -= 1
+    # Levels that rounding to steps left alike may still differ by what rounding hides.
+    spread = max(float(np.sqrt(left @ left / degrees)),
+                 bounds.quantisation_noise(track.step_volts))
+    whole = bounds.prediction_factor(count, wishes.key_ons, 1.0 - risk, degrees)
+    bare = bounds.prediction_factor(count, wishes.key_ons, 1.0 - risk, degrees, True)
+    scatter = max(bare * spread + middle, float(lift.max()))
+    return (
+        BudgetItem(
+            names[0], scatter, "measured",
+            f"{count} returns scatter by {1000 * spread:.2f} mV; {bare:.2f} times that holds all "
+            f"of {wishes.key_ons} later key-ons with {100 * (1 - risk):.1f} % confidence"),
+        BudgetItem(
+            names[1], (whole - bare) * spread, "measured",
+            f"the middle of {count} returns is itself uncertain: {whole - bare:.2f} times the "
+            "scatter"),
+        BudgetItem(
+            names[2], 1.5 * rise, "measured",
+            f"the rest moved by {1000 * rise:.2f} mV during the sweep, so half of that from its "
+            "middle to its end, and it may move as much again" if rise > 0 else
+            f"no drift beyond chance in {count} returns"))
+
+
+def _drift_seen(track: TrackFindings) -> float:
+    """Return how far rest moved during the sweep, volts, either way; 0 when within chance."""
+    from scipy.special import stdtrit
+
+    count = int(track.rest_levels.size)
+    drift = track.drift_volts_per_minute
+    if count < 5 or not np.isfinite(drift.value) or not np.isfinite(drift.uncertainty):
+        return 0.0
+    limit = float(stdtrit(count - 2, 1.0 - DRIFT_SIGNIFICANCE / 2.0)) * drift.uncertainty
+    moved = abs(drift.value) * float(np.ptp(track.rest_times_s)) / 60.0
+    # Less than a step is what rounding makes of a level near the edge of a step.
+    return moved if abs(drift.value) > limit and moved > track.step_volts else 0.0
+
+
+def _car(wishes: Wishes, car: CarAddition | None) -> BudgetItem:
+    name = "what the car adds"
+    if car is not None and np.isfinite(car.volts):
+        return BudgetItem(name, max(car.volts, 0.0), "measured", car.why)
+    if wishes.car_measured:
+        return BudgetItem(name, wishes.car_allowance_volts, "measured",
+                          "stated as measured at key-on")
+    return BudgetItem(name, wishes.car_allowance_volts, "assumed",
+                      "an allowance until a key-on log in the car measures it")
+
+
+def _weak(track: TrackFindings, lost_percent: float) -> str | None:
+    """Return why the data do not carry the promise, the gravest reason, or None."""
+    count = int(track.rest_levels.size)
+    if count < LEAST_RETURNS:
+        return (f"only {count} returns to rest were seen, so no dead band can be stated; "
+                f"record at least {LEAST_RETURNS}, better 10")
+    if not np.isfinite(track.noise_volts) or track.rest_seconds < LEAST_REST_SECONDS:
+        return (f"only {track.rest_seconds:.1f} s at rest were seen, too short for the "
+                f"electrical noise, so no dead band can be stated; leave the pedal alone for "
+                f"{LEAST_REST_SECONDS:g} s or more")
+    if not np.isfinite(lost_percent) or lost_percent >= 100.0:
+        return ("what can lift the rest reading reaches full travel, so no dead band can mend "
+                "this track; find what moves its rest")
+    if _rest_is_clipped(track):
+        return ("the reading is clipped at rest, so what lifts it there cannot be seen; bring "
+                "rest away from the end of the input's range")
+    lift = sign_of(track) * (track.rest_levels - track.rest_levels.mean())
+    spread = float(np.std(track.rest_levels, ddof=1))
+    far = float(lift.max())
+    if (far > bounds.outlier_limit(count, OUTLIER_SIGNIFICANCE) * spread
+            and far > 2.0 * track.step_volts):
+        return (f"one of {count} returns stopped {1000 * far:.1f} mV short of the others "
+                f"({far / spread:.1f} times the scatter), which is not chance: free what sticks "
+                "and sweep again; until then the promise does not hold")
+    return None
+
+
+def _rest_is_clipped(track: TrackFindings) -> bool:
+    """Return whether a clipped track touches the end of the range on its rest side."""
+    if not track.clipped:
+        return False
+    end = track.lowest_volts if track.direction == "rising" else track.highest_volts
+    return bool(abs(track.rest.value - end) <= 2.0 * track.step_volts)

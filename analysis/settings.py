@@ -1,6 +1,31 @@
-"""Recommended values, each with its reason."""
+"""Recommended values, each with its reason, and their conversion for the controller's input.
 
-from dataclasses import dataclass
+Why each level lies where it does: docs/method_deadband.md, "Settings".
+"""
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from analysis import bounds
+from analysis.deadband import DeadBand, noise_of, sign_of, supply_error
+from analysis.errors import BadWish
+from analysis.pair import PairFindings
+from analysis.recording import Array
+from analysis.tracks import TrackFindings
+from analysis.wishes import Wishes
+
+NAN = float("nan")
+# Share of all full presses that must reach the full travel level.
+FULL_COVERAGE = 0.95
+# A fault limit keeps this share of the supply, or the noise and converter error if larger, from
+# what a sound pedal reads and from what a broken wire reads (common practice, no source).
+LEAST_FAULT_GAP = 0.01
+# Coverage factor for a mismatch's uncertainty: about 95 % (JCGM 100:2008, 6.2).
+COVERAGE_FACTOR = 2.0
+RULE_LIMIT_PERCENT, RULE_TIME_S = 10.0, 0.1
 
 
 @dataclass(frozen=True)
@@ -10,6 +35,7 @@ class Setting:
     name: "rest", "start_of_travel", "release", "full_travel", "fault_low", "fault_high" per
         track; "mismatch_limit" (% travel) and "mismatch_time" (s) for the pair (channel None).
     value: NaN when the data do not suffice; `why` then says what is missing.
+    safe_side: which way the value may be rounded: "up", "down" or "nearest".
     """
 
     name: str
@@ -17,3 +43,194 @@ class Setting:
     value: float
     unit: str
     why: str
+    safe_side: str = "nearest"
+
+
+def recommend(tracks: Mapping[str, TrackFindings], pair: PairFindings | None,
+              dead_bands: Mapping[str, DeadBand], wishes: Wishes) -> tuple[Setting, ...]:
+    """Return the recommended values of all tracks, then of the pair, each with its reason.
+
+    Volts at the sensor at nominal supply. A dead band is needed for each track.
+    """
+    result: list[Setting] = []
+    for name, track in tracks.items():
+        band = dead_bands[name]
+        result += [_rest(track), *_start_and_release(track, band),
+                   _full_travel(track, band, wishes), *_fault_limits(track, band, wishes)]
+    if pair is not None:
+        result += _mismatch(pair, wishes)
+    return tuple(result)
+
+
+def in_unit(setting: Setting, unit: str, nominal_volts: float, bits: int | None = None) -> Setting:
+    """Return the setting in "V" (whole mV), "%" of supply (0.01) or "counts" of an n-bit input.
+
+    Rounded to the setting's safe side: start of travel and release away from rest, full travel
+    towards rest, fault limits towards a sound pedal's readings, so a broken wire is never missed
+    for a rounding; all others to the nearest. Counts: volts / nominal * 2^bits, 0 to 2^bits - 1.
+    Settings that are not in volts come back as they are. Raises BadWish on an unknown unit, bits
+    outside 6 to 32 or a nominal supply that is not above 0.
+    """
+    if not nominal_volts > 0:
+        raise BadWish(f"nominal supply is {nominal_volts} V; state a voltage above 0")
+    if unit not in ("V", "%", "counts"):
+        raise BadWish(f"unit {unit!r} is not known; use V, % or counts")
+    if unit == "counts" and (bits is None or not 6 <= bits <= 32):
+        raise BadWish(f"an input of {bits} bits cannot be set up; use 6 to 32 bits")
+    if setting.unit != "V":
+        return setting
+    if unit == "V":
+        return replace(setting, value=_rounded(setting.value, 0.001, setting.safe_side))
+    ratio = setting.value / nominal_volts
+    if unit == "%":
+        return replace(setting, unit="% of supply",
+                       value=_rounded(100.0 * ratio, 0.01, setting.safe_side))
+    assert bits is not None
+    counts = _rounded(ratio * 2.0**bits, 1.0, setting.safe_side)
+    if math.isfinite(counts):
+        counts = min(max(counts, 0.0), 2.0**bits - 1.0)
+    return replace(setting, unit=f"counts of {bits} bits", value=counts)
+
+
+def _rounded(value: float, step: float, side: str) -> float:
+    if not math.isfinite(value):
+        return value
+    steps = value / step
+    # Without this, 0.6 V / 0.001 = 600.0000000000001 would be rounded up to 601 mV.
+    hair = 1e-9 * max(1.0, abs(steps))
+    whole = {"up": math.ceil(steps - hair), "down": math.floor(steps + hair),
+             "nearest": math.floor(steps + 0.5)}[side]
+    # Dividing by the whole number 1/step gives the nearest decimal, multiplying does not.
+    return whole / round(1.0 / step)
+
+
+def _rest(track: TrackFindings) -> Setting:
+    count = int(track.rest_levels.size)
+    why = f"the median of {count} returns to rest"
+    if np.isfinite(track.rest.uncertainty):
+        why += f", known to {1000 * track.rest.uncertainty:.1f} mV (one standard uncertainty)"
+    return Setting("rest", track.column, track.rest.value, "V", why)
+
+
+def _start_and_release(track: TrackFindings, band: DeadBand) -> tuple[Setting, Setting]:
+    away = "up" if sign_of(track) > 0 else "down"
+    if not np.isfinite(band.start_of_travel_volts):
+        why = band.weak or "the data do not suffice for a dead band"
+        return (Setting("start_of_travel", track.column, NAN, "V", why, away),
+                Setting("release", track.column, NAN, "V", why, away))
+    parts = sorted((i for i in band.items if i.volts > 0), key=lambda i: -i.volts)[:3]
+    largest = ", ".join(f"{i.name} {1000 * i.volts:.1f} mV ({i.basis})" for i in parts)
+    doubt = f"; but {band.weak}" if band.weak else ""
+    hysteresis = abs(band.start_of_travel_volts - band.release_volts)
+    return (
+        Setting("start_of_travel", track.column, band.start_of_travel_volts, "V",
+                f"release and {1000 * hysteresis:.1f} mV of hysteresis against noise; "
+                f"{band.lost_travel_percent:.2f} % of travel is lost{doubt}", away),
+        Setting("release", track.column, band.release_volts, "V",
+                f"rest and {1000 * band.total_volts:.1f} mV that may lift it, of which {largest}; "
+                f"the chance that any of {band.key_ons} later key-ons reads more is at most "
+                f"{100 * band.risk:.3g} %{doubt}", away))
+
+
+def _full_travel(track: TrackFindings, band: DeadBand, wishes: Wishes) -> Setting:
+    """Return the level that full presses reach: a lower tolerance bound less the errors."""
+    sign = sign_of(track)
+    side = "down" if sign > 0 else "up"
+    levels: Array = sign * track.full_levels
+    count = int(levels.size)
+
+    def unknown(why: str) -> Setting:
+        return Setting("full_travel", track.column, NAN, "V", why, side)
+
+    if count < 3:
+        return unknown(f"only {count} held full presses were seen; press right down and hold "
+                       "for a second at least 3 times, better 10")
+    noise = noise_of(track)
+    if not np.isfinite(noise.sigma):
+        return unknown("too little rest was seen to know the noise; leave the pedal alone longer")
+    spread = max(float(np.std(levels, ddof=1)), bounds.quantisation_noise(track.step_volts))
+    factor = bounds.tolerance_factor(count, FULL_COVERAGE, wishes.confidence)
+    errors = (3.0 * noise.sigma + wishes.converter_error_steps * track.step_volts
+              + supply_error(track, wishes, track.full.value)[0])
+    level = min(float(levels.mean()) - factor * spread, float(levels.min())) - errors
+    start = sign * band.start_of_travel_volts
+    if np.isfinite(start) and level <= start:
+        return unknown(
+            f"full presses scatter so much ({1000 * spread:.0f} mV) that the level all of them "
+            "reach lies within the dead band; press right down each time and sweep again")
+    return Setting(
+        "full_travel", track.column, sign * level, "V",
+        f"{100 * FULL_COVERAGE:g} % of presses reach it with {100 * wishes.confidence:g} % "
+        f"confidence: {count} full presses scatter by {1000 * spread:.1f} mV, and noise, "
+        f"converter and supply may take {1000 * errors:.1f} mV", side)
+
+
+def _fault_limits(track: TrackFindings, band: DeadBand,
+                  wishes: Wishes) -> tuple[Setting, Setting]:
+    """Return both fault limits, half way between what a sound pedal and a broken wire read."""
+    noise = noise_of(track)
+    nominal = track.nominal_volts
+    if not np.isfinite(noise.sigma) or not np.isfinite(band.total_volts):
+        why = band.weak or "the data do not suffice to know how far a sound pedal reads"
+        return (Setting("fault_low", track.column, NAN, "V", why, "up"),
+                Setting("fault_high", track.column, NAN, "V", why, "down"))
+    wobble = (noise.level(wishes.key_on_hours, 1.0 - wishes.confidence)
+              + wishes.converter_error_steps * track.step_volts)
+    gap = max(LEAST_FAULT_GAP * nominal, wobble)
+    # What lifts rest towards pressed may as well pull it the other way, and full travel too.
+    low = min(track.lowest_volts, track.rest.value, track.full.value) - band.total_volts
+    high = max(track.highest_volts, track.rest.value, track.full.value) + band.total_volts
+    return (
+        _fault_limit("fault_low", track, low, 0.0, gap, "up"),
+        _fault_limit("fault_high", track, high, nominal, gap, "down"))
+
+
+def _fault_limit(name: str, track: TrackFindings, extreme: float, rail: float, gap: float,
+                 side: str) -> Setting:
+    room = abs(extreme - rail) if (extreme > rail) == (name == "fault_low") else 0.0
+    wire = "0 V" if rail == 0.0 else f"{rail:g} V"
+    if track.clipped and room < 2.0 * gap:
+        why = (f"the track is clipped at the end of the input's range, so a broken wire at {wire} "
+               "looks like a sound pedal; scale the input so that the whole travel is seen")
+        return Setting(name, track.column, NAN, "V", why, side)
+    if not room >= 2.0 * gap:
+        why = (f"a sound pedal may read {extreme:.3f} V, too near to the {wire} of a broken wire "
+               f"or a short (twice {1000 * gap:.0f} mV are needed between them); move the track "
+               "away from that end or rely on the other track")
+        return Setting(name, track.column, NAN, "V", why, side)
+    value = (extreme + rail) / 2.0
+    return Setting(
+        name, track.column, value, "V",
+        f"half way between {extreme:.3f} V, the furthest a sound pedal reads, and the {wire} of "
+        f"a broken wire or a short: {1000 * room / 2:.0f} mV from both", side)
+
+
+def _mismatch(pair: PairFindings, wishes: Wishes) -> tuple[Setting, Setting]:
+    seen, doubt = pair.mismatch_max_percent.value, pair.mismatch_max_percent.uncertainty
+    limit = wishes.mismatch_limit_percent
+    rule = f"the Formula SAE rules T.4.2 allow {RULE_LIMIT_PERCENT:g} % for at most " \
+           f"{1000 * RULE_TIME_S:g} ms"
+    if not np.isfinite(seen):
+        level = Setting("mismatch_limit", None, NAN, "%",
+                        "the mismatch of the tracks could not be measured; sweep the whole "
+                        "travel slowly, both ways", "nearest")
+    else:
+        need = seen + (COVERAGE_FACTOR * doubt if np.isfinite(doubt) else 0.0)
+        ground = (f"the tracks differ by {seen:.1f} %, with its uncertainty at most {need:.1f} %"
+                  if np.isfinite(doubt) else
+                  f"the tracks differ by {seen:.1f} %, uncertainty unknown")
+        if need <= limit:
+            level = Setting("mismatch_limit", None, limit, "%",
+                            f"{ground} of travel, which leaves {limit - need:.1f} % to the limit "
+                            f"asked for; {rule}", "nearest")
+        else:
+            value = math.ceil(10.0 * need) / 10.0
+            level = Setting("mismatch_limit", None, value, "%",
+                            f"{ground} of travel, more than the {limit:g} % asked for: mend the "
+                            f"pair before driving rather than widen the limit; {rule}", "nearest")
+    time_s = wishes.mismatch_time_s
+    allowed = ("as the Formula SAE rules T.4.2 ask" if time_s == RULE_TIME_S else
+               f"asked for; the Formula SAE rules T.4.2 allow at most {1000 * RULE_TIME_S:g} ms")
+    return level, Setting(
+        "mismatch_time", None, time_s, "s",
+        f"power must stop when the mismatch lasts {1000 * time_s:g} ms, {allowed}", "nearest")

@@ -12,12 +12,16 @@ class Wishes:
 
     key_on_hours: hours at key-on over which electrical noise alone must not lift a reading
         past start of travel (0.1 to 1e6 h).
-    key_ons: number of later key-ons (returns of the pedal) the dead band must outlast.
+    key_ons: number of later key-ons (returns of the pedal) the dead band must outlast. 100 is
+        about a month of use; tenfold more widens the scatter item by about a quarter
+        (docs/method_deadband.md, "How many key-ons").
     confidence: of the tolerance and prediction bounds (0.5 to 0.9999).
     margin_volts: added on top of the budget, at nominal supply.
     car_allowance_volts: what the car may add at key-on (ground offset, field). It is assumed
         until a key-on log measures it; `car_measured` says that it was.
     supply_tolerance: relative, for tracks whose supply was not recorded.
+    ratiometric_controller: whether the controller measures a track against the very supply it
+        feeds it from; then a recorded ratio needs no allowance for the supply.
     temperature_span_kelvin, track_ppm_per_kelvin: drift of the rest ratio with temperature.
     converter_error_steps: offset and linearity error of the reading input, in its own steps.
     allowed_lost_travel_percent: dead band the driver accepts, in % of travel.
@@ -30,12 +34,13 @@ class Wishes:
     """
 
     key_on_hours: float = 1000.0
-    key_ons: int = 1000
+    key_ons: int = 100
     confidence: float = 0.95
     margin_volts: float = 0.0
     car_allowance_volts: float = 0.030
     car_measured: bool = False
     supply_tolerance: float = 0.02
+    ratiometric_controller: bool = True
     temperature_span_kelvin: float = 40.0
     track_ppm_per_kelvin: float = 10.0
     converter_error_steps: float = 1.0

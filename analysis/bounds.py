@@ -1,0 +1,250 @@
+"""Bounds: how far the next reading may stray, judged from the few that were seen.
+
+Formulas, symbols and sources: docs/method_deadband.md. scipy.special is imported inside the
+functions because it costs a third of a second that other verbs need not pay.
+"""
+
+from functools import lru_cache
+
+import numpy as np
+
+from analysis.errors import BadWish
+from analysis.recording import Array
+
+SECONDS_PER_HOUR = 3600.0
+# Nodes of the Gauss-Legendre rules in the prediction integral; doubling them moves the factor
+# by less than 1e-6 for 2 to 1000 readings.
+_NODES = 160
+
+
+def tolerance_factor(readings: int, coverage: float, confidence: float) -> float:
+    """Return k: mean + k s covers `coverage` of a normal population with that confidence.
+
+    readings: number behind mean and s, at least 2 (fewer: inf). Exact, from the noncentral t
+    distribution (NIST/SEMATECH e-Handbook 7.2.6.3; ISO 16269-6). Raises BadWish outside (0, 1).
+    """
+    from scipy.special import nctdtrit, ndtri
+
+    _check_share("coverage", coverage)
+    _check_share("confidence", confidence)
+    if readings < 2:
+        return float("inf")
+    root = np.sqrt(readings)
+    return float(nctdtrit(readings - 1, root * ndtri(coverage), confidence) / root)
+
+
+@lru_cache(maxsize=256)
+def prediction_factor(readings: int, future: int, confidence: float,
+                      degrees: int | None = None, mean_known: bool = False) -> float:
+    """Return K: all of `future` later readings lie below mean + K s with that confidence.
+
+    The exact one-sided simultaneous prediction limit of a normal population (Hahn 1970; Hahn &
+    Meeker, Statistical Intervals): the root of
+    integral Phi(z/sqrt(n) + K w)^m phi(z) f(w) dz dw = confidence,
+    with w^2 = chi-square/degrees. readings: n behind the mean; degrees: of freedom behind s,
+    n - 1 unless stated; mean_known leaves out what the mean itself may be wrong by.
+    Fewer than 1 degree: inf. Raises BadWish on a share outside (0, 1) or future below 1.
+    """
+    _check_share("confidence", confidence)
+    if future < 1:
+        raise BadWish(f"number of future readings is {future}; use 1 or more")
+    freedom = readings - 1 if degrees is None else degrees
+    if readings < 1 or freedom < 1:
+        return float("inf")
+    spread, weights = _chi_nodes(freedom)
+    if mean_known:
+        shift, shift_weights = np.zeros(1), np.ones(1)
+    else:
+        node, weight = _legendre(-9.0, 9.0)
+        shift = node / np.sqrt(readings)
+        shift_weights = weight * np.exp(-node**2 / 2.0) / np.sqrt(2.0 * np.pi)
+
+    def reached(factor: float) -> float:
+        from scipy.special import log_ndtr
+
+        inside = np.exp(future * log_ndtr(shift[:, None] + factor * spread[None, :]))
+        return float(shift_weights @ inside @ weights)
+
+    high = bonferroni_factor(readings, future, confidence, freedom, mean_known)
+    low = 0.0 if reached(0.0) < confidence else -50.0
+    for _ in range(200):
+        middle = (low + high) / 2.0
+        if high - low <= 1e-9 * max(1.0, abs(high)):
+            break
+        if reached(middle) < confidence:
+            low = middle
+        else:
+            high = middle
+    return float(high)
+
+
+def bonferroni_factor(readings: int, future: int, confidence: float,
+                      degrees: int | None = None, mean_known: bool = False) -> float:
+    """Return the upper bound of `prediction_factor` that shares the risk out evenly.
+
+    t(degrees, 1 - (1 - confidence)/future) sqrt(1 + 1/readings); exact for future = 1.
+    """
+    from scipy.special import stdtrit
+
+    freedom = readings - 1 if degrees is None else degrees
+    if readings < 1 or freedom < 1:
+        return float("inf")
+    # From the small tail, where 1 - 1e-12 would lose its digits.
+    quantile = -stdtrit(freedom, (1.0 - confidence) / future)
+    return float(quantile * (1.0 if mean_known else np.sqrt(1.0 + 1.0 / readings)))
+
+
+def wilks_confidence(readings: int, coverage: float) -> float:
+    """Return the confidence that the largest of `readings` covers that share: 1 - p^n.
+
+    For any continuous distribution (Wilks 1941).
+    """
+    _check_share("coverage", coverage)
+    return float(1.0 - coverage ** max(readings, 0))
+
+
+def readings_needed(coverage: float, confidence: float) -> int:
+    """Return how many readings make the largest of them a bound of that coverage (Wilks 1941)."""
+    _check_share("coverage", coverage)
+    _check_share("confidence", confidence)
+    count = np.log1p(-confidence) / np.log(coverage)
+    # A hair below, so that an exact whole number is not pushed up by rounding.
+    return int(np.ceil(count - 1e-9))
+
+
+def upcrossings_per_second(level: float, sigma: float, slope: float) -> float:
+    """Return how often per second a normal signal rises through mean + level (Rice 1945).
+
+    (slope / 2 pi) exp(-level^2 / 2 sigma^2). level, sigma in one unit, slope = standard
+    deviation of the rate of change over sigma, 1/s. sigma 0 gives 0 for a level above 0.
+    """
+    if sigma <= 0:
+        return 0.0 if level > 0 else slope / (2.0 * np.pi)
+    return float(slope / (2.0 * np.pi) * np.exp(-0.5 * (level / sigma) ** 2))
+
+
+def expected_crossings(level: float, sigma: float, slope: float, hours: float) -> float:
+    """Return the expected number of crossings of mean + level in so many hours."""
+    return upcrossings_per_second(level, sigma, slope) * hours * SECONDS_PER_HOUR
+
+
+def crossing_level(sigma: float, slope: float, hours: float, allowed: float) -> float:
+    """Return the level above the mean that is crossed `allowed` times in so many hours.
+
+    The inverse of `expected_crossings`: sigma sqrt(2 ln(slope T / 2 pi allowed)), 0 when even
+    the mean itself is crossed less often. The chance of one crossing or more is at most `allowed`
+    (Markov's inequality).
+    """
+    if allowed <= 0:
+        raise BadWish(f"allowed number of crossings is {allowed}; use a number above 0")
+    often = slope / (2.0 * np.pi) * hours * SECONDS_PER_HOUR / allowed
+    return float(sigma * np.sqrt(2.0 * np.log(often))) if often > 1.0 else 0.0
+
+
+def crossings_per_step(z: float, correlation: float) -> float:
+    """Return the chance per sample that a normal sequence rises through z standard deviations.
+
+    P(x0 < z <= x1) = 2 T(z, sqrt((1 - rho)/(1 + rho))), Owen's T; at z = 0 this is the cosine
+    formula arccos(rho) / 2 pi (half of all zero crossings, arccos(rho) / pi).
+    correlation: of neighbouring samples, above -1 to 1.
+    """
+    from scipy.special import owens_t
+
+    if not -1.0 < correlation <= 1.0:
+        raise BadWish(f"correlation is {correlation}; use a value above -1, at most 1")
+    return float(2.0 * owens_t(z, np.sqrt((1.0 - correlation) / (1.0 + correlation))))
+
+
+def quantisation_noise(step: float) -> float:
+    """Return the noise of ideal rounding to steps, step / sqrt(12) (IEEE Std 1241)."""
+    return float(step / np.sqrt(12.0))
+
+
+def noise_behind_steps(rms: float, step: float) -> float:
+    """Return the largest normal noise that could have shown as `rms` after rounding to steps.
+
+    Rounding adds its own noise, and hides most where the level sits in the middle of a step;
+    there the rms seen is step sqrt(sum (2k - 1) 2 Phi(-(k - 1/2) step / sigma)), k = 1, 2, ...
+    This is solved for sigma, so rounding is not counted twice and noise too small to show is
+    still allowed for: below step/sqrt(12), where little can be seen, step/sqrt(12) is returned.
+    """
+    floor = quantisation_noise(step)
+    if not np.isfinite(rms) or step <= 0 or rms <= floor:
+        return rms if not np.isfinite(rms) or step <= 0 else floor
+    if rms > 3.0 * step:
+        # Sheppard's correction; the sum above agrees to 1e-9 here.
+        return float(np.sqrt(rms**2 - floor**2))
+    low, high = floor / 2.0, rms
+    for _ in range(60):
+        middle = (low + high) / 2.0
+        if _rms_shown(middle, step) < rms:
+            low = middle
+        else:
+            high = middle
+    return float(max(high, floor))
+
+
+def sd_upper(sd: float, degrees: float, confidence: float) -> float:
+    """Return the upper confidence bound of a standard deviation; inf below 1 degree of freedom.
+
+    sd sqrt(degrees / chi-square(1 - confidence, degrees)) (NIST/SEMATECH e-Handbook 7.2.3.1).
+    """
+    from scipy.special import chdtri
+
+    _check_share("confidence", confidence)
+    if degrees < 1 or not np.isfinite(sd):
+        return float("inf")
+    # chdtri takes the upper tail's probability.
+    return float(sd * np.sqrt(degrees / chdtri(degrees, confidence)))
+
+
+def outlier_limit(readings: int, significance: float) -> float:
+    """Return how many standard deviations the largest of n normal readings may lie off, one side.
+
+    Grubbs' test (ISO 5725-2; NIST/SEMATECH e-Handbook 1.3.5.17); inf below 3 readings.
+    """
+    from scipy.special import stdtrit
+
+    if readings < 3:
+        return float("inf")
+    t = stdtrit(readings - 2, significance / readings)
+    return float((readings - 1) / np.sqrt(readings)
+                 * np.sqrt(t**2 / (readings - 2 + t**2)))
+
+
+def _rms_shown(sigma: float, step: float) -> float:
+    from scipy.special import ndtr
+
+    k = np.arange(1, 60)
+    tail = 2.0 * ndtr(-(k - 0.5) * step / sigma)
+    return float(step * np.sqrt(np.sum((2 * k - 1) * tail)))
+
+
+def _chi_nodes(freedom: int) -> tuple[Array, Array]:
+    """Return nodes and weights over w = sqrt(chi-square/freedom), weights times density."""
+    from scipy.special import chdtri, gammaln
+
+    low = np.sqrt(chdtri(freedom, 1.0 - 1e-13) / freedom) if freedom > 30 else 0.0
+    high = np.sqrt(chdtri(freedom, 1e-14) / freedom)
+    node, weight = _legendre(float(low), float(high))
+    half = freedom / 2.0
+    log_density = (np.log(2.0) + half * np.log(half) - gammaln(half)
+                   + (freedom - 1) * np.log(node) - half * node**2)
+    return node, weight * np.exp(log_density)
+
+
+def _legendre(low: float, high: float) -> tuple[Array, Array]:
+    node, weight = _unit_legendre()
+    half = (high - low) / 2.0
+    return low + half * (node + 1.0), half * weight
+
+
+@lru_cache(maxsize=1)
+def _unit_legendre() -> tuple[Array, Array]:
+    node, weight = np.polynomial.legendre.leggauss(_NODES)
+    return node, weight
+
+
+def _check_share(name: str, value: float) -> None:
+    if not 0.0 < value < 1.0:
+        raise BadWish(f"{name} is {value}; use a value between 0 and 1")
