@@ -49,7 +49,7 @@ def random_pedal(
     scatter = float(rng.uniform(0.0002, 0.0015))
     tracks = tuple(
         Track(rest, full,
-              tuple(rng.normal(0, [0.6, 0.4, 0.25])), float(rng.choice([0.0, 0.3])), scatter,
+              tuple(float(b) for b in rng.normal(0, [0.6, 0.4, 0.25])), float(rng.choice([0.0, 0.3])), scatter,
               float(rng.uniform(0.0003, 0.0030)), str(rng.choice(NOISE_COLOURS)))
         for rest, full in (first, second))
     volts = float(rng.uniform(4.85, 5.10))
@@ -79,7 +79,7 @@ def _levels(
     if relation == "same slope":
         gain, offset = rng.uniform(0.94, 1.06), rng.uniform(-0.03, 0.03)
     elif relation == "half slope":
-        gain, offset = rng.uniform(0.47, 0.53), rng.uniform(-0.02, 0.05)
+        gain, offset = rng.uniform(0.47, 0.53), rng.uniform(0.015, 0.06)
     elif relation == "opposed slopes":
         gain = rng.uniform(-1.06, -0.94)
         offset = rng.uniform(0.05, max(0.06, 0.95 + gain * span)) - gain * full
