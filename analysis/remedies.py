@@ -1,13 +1,37 @@
-"""Turn the potentiometer, trim it with a resistor, or live with the dead band: side by side."""
+"""Turn the potentiometer, trim it with a resistor, or live with the dead band: side by side.
+
+The potentiometer is taken with three terminals, an optional resistor in the supply leg and one
+in the ground leg; equations: docs/method_deadband.md, "Remedies".
+"""
 
 from dataclasses import dataclass
+
+import numpy as np
+
+from analysis.deadband import DeadBand, sign_of
+from analysis.preferred_values import nearest_value
+from analysis.tracks import TrackFindings
+from analysis.wishes import Wishes
+
+NAN = float("nan")
+# A trim that leaves less than this share of the span wastes too much resolution to be offered
+# (common practice, no source).
+LEAST_SPAN_LEFT = 0.5
+# The coarser series is kept while its value misses the target by no more than this share of
+# the supply; then E96.
+CLOSE_ENOUGH = 0.001
+# A target nearer than this share of the supply is met already.
+MET = 0.001
+# An everyday load of a reading input, for the remark on loading (common practice, no source).
+INPUT_OHMS = 100e3
 
 
 @dataclass(frozen=True)
 class Remedy:
     """Hold one way to mend a rest that is off, with what it costs.
 
-    kind: "turn", "trim resistor" or "dead band". amount, unit: degrees, ohms or volts.
+    kind: "turn", "trim resistor" or "dead band". amount, unit: degrees, ohms or volts; amount
+        and lost_travel_percent are NaN when the way is closed, and text says why.
     rest_volts, full_volts, lost_travel_percent: what is to be expected afterwards.
     """
 
@@ -19,3 +43,187 @@ class Remedy:
     full_volts: float
     lost_travel_percent: float
     text: str
+
+
+def remedies(track: TrackFindings, dead_band: DeadBand,
+             wishes: Wishes) -> tuple[Remedy, ...]:
+    """Return the three ways side by side; a trim may need one resistor in each leg.
+
+    Turning and trimming bring rest to the user's target; without a target they have no aim, and
+    neither lessens what lifts the reading from one return to the next. Nothing at all is
+    returned when rest and span are unknown.
+    """
+    if not (np.isfinite(track.rest.value) and track.span.value > 0):
+        return ()
+    target = wishes.target_rest_volts.get(track.column)
+    if target is None:
+        why = ("no target rest is given; it would move rest but not lessen what lifts the "
+               "reading from one return to the next")
+        return (_closed("turn", track, "degrees", why),
+                _closed("trim resistor", track, "ohms", why),
+                _live_with_it(track, dead_band, None))
+    if abs(target - track.rest.value) <= MET * track.nominal_volts:
+        why = f"rest already lies at the target of {target:.3f} V"
+        return (_closed("turn", track, "degrees", why),
+                _closed("trim resistor", track, "ohms", why),
+                _live_with_it(track, dead_band, target))
+    full_target = wishes.target_full_volts.get(track.column)
+    return (_turn(track, dead_band, wishes, target),
+            *_trim(track, dead_band, wishes, target, full_target),
+            _live_with_it(track, dead_band, target))
+
+
+def divided(ratio: float, track_ohms: float, supply_leg_ohms: float,
+            ground_leg_ohms: float) -> float:
+    """Return the wiper's share of the supply with a resistor in either leg, no load.
+
+    (ground + ratio * track) / (supply + track + ground); ratio: the wiper's share without them.
+    """
+    whole = supply_leg_ohms + track_ohms + ground_leg_ohms
+    return (ground_leg_ohms + ratio * track_ohms) / whole
+
+
+def loaded(ratio: float, track_ohms: float, load_ohms: float, supply_leg_ohms: float = 0.0,
+           ground_leg_ohms: float = 0.0) -> float:
+    """Return the wiper's share of the supply with a load from wiper to ground.
+
+    Thevenin: the unloaded share times load / (load + upper * lower / whole).
+    """
+    lower = ground_leg_ohms + ratio * track_ohms
+    whole = supply_leg_ohms + track_ohms + ground_leg_ohms
+    source = lower * (whole - lower) / whole
+    return lower / whole * load_ohms / (load_ohms + source)
+
+
+def trim_legs(rest_ratio: float, full_ratio: float, target_rest: float,
+              target_full: float | None, track_ohms: float) -> tuple[float, float, str]:
+    """Return the resistors in the supply and ground leg, ohms, and why not ("" when possible).
+
+    Ratios are shares of the supply. With one target one leg suffices; with both, span shrinks
+    to a = (target_full - target_rest) / (full - rest), whole = track / a, ground =
+    target_rest * whole - rest * track, supply = whole - track - ground. When impossible both
+    are NaN.
+    """
+    if not 0.0 < target_rest < 1.0 or (target_full is not None and not 0.0 < target_full < 1.0):
+        return NAN, NAN, "a resistor cannot bring a level to a rail or beyond it"
+    if target_full is None:
+        if target_rest < rest_ratio:
+            return track_ohms * (rest_ratio / target_rest - 1.0), 0.0, ""
+        return 0.0, track_ohms * ((1.0 - rest_ratio) / (1.0 - target_rest) - 1.0), ""
+    share = (target_full - target_rest) / (full_ratio - rest_ratio)
+    if share <= 0:
+        return NAN, NAN, "the targets turn the track's direction round; swap its outer wires"
+    if share > 1.0 + 1e-9:
+        return NAN, NAN, (f"the targets ask for {100 * share:.0f} % of the present span, and "
+                          "resistors can only shrink it")
+    whole = track_ohms / share
+    ground = target_rest * whole - rest_ratio * track_ohms
+    supply = whole - track_ohms - ground
+    # A leg of less than 0.02 % of the track cannot be told from a wire.
+    ground, supply = (0.0 if abs(r) < 2e-4 * track_ohms else r for r in (ground, supply))
+    if ground < 0 or supply < 0:
+        leg = "ground" if ground < 0 else "supply"
+        return NAN, NAN, (f"the {leg} leg would need less than no resistance; turn the "
+                          "potentiometer instead, or give up one of the two targets")
+    return supply, ground, ""
+
+
+def _turn(track: TrackFindings, band: DeadBand, wishes: Wishes, target: float) -> Remedy:
+    nominal = track.nominal_volts
+    shift = target - track.rest.value
+    full = track.full.value + shift
+    if not 0.0 < target < nominal or not 0.0 < full < nominal:
+        return _closed("turn", track, "degrees",
+                       f"rest at {target:.3f} V would put full travel at {full:.3f} V, off the "
+                       f"end of the element (0 to {nominal:g} V)")
+    degrees = abs(shift) / nominal * wishes.electrical_angle_degrees
+    lost = _lost(band, track.span.value)
+    way = "falls" if shift < 0 else "rises"
+    return Remedy(
+        "turn", track.column, degrees, "degrees", target, full, lost,
+        f"turn the potentiometer by about {degrees:.1f} degrees, until the reading at rest {way} "
+        f"by {abs(shift):.3f} V to {target:.3f} V (go by the reading: the angle holds for an "
+        f"element of {wishes.electrical_angle_degrees:g} degrees across the whole supply); full "
+        f"travel moves along to {full:.3f} V, the span stays; costs no travel beyond the dead "
+        f"band of {lost:.1f} %; a second track on the same shaft turns too; sweep again after "
+        "locking it")
+
+
+def _trim(track: TrackFindings, band: DeadBand, wishes: Wishes, target: float,
+          full_target: float | None) -> tuple[Remedy, ...]:
+    nominal, ohms = track.nominal_volts, wishes.track_ohms
+    rest, full = track.rest.value / nominal, track.full.value / nominal
+    supply, ground, why = trim_legs(
+        rest, full, target / nominal, None if full_target is None else full_target / nominal,
+        ohms)
+    if not why and supply == 0.0 and ground == 0.0:
+        why = "no resistor is needed"
+    if not why:
+        supply, ground = _preferred(supply, ground, rest, target / nominal, ohms)
+        left = ohms / (supply + ohms + ground)
+        if left < LEAST_SPAN_LEFT:
+            why = (f"it would leave {100 * left:.0f} % of the span, because a resistor shrinks "
+                   "the whole track to move its rest; turn the potentiometer instead")
+    if why:
+        return (_closed("trim resistor", track, "ohms", why),)
+    new_rest = nominal * divided(rest, ohms, supply, ground)
+    new_full = nominal * divided(full, ohms, supply, ground)
+    lost = _lost(band, abs(new_full - new_rest))
+    middle = (rest + full) / 2.0
+    sag = nominal * (divided(middle, ohms, supply, ground)
+                     - loaded(middle, ohms, INPUT_OHMS, supply, ground))
+    legs = [(name, value) for name, value in (("supply", supply), ("ground", ground)) if value]
+    return tuple(
+        Remedy(
+            "trim resistor", track.column, value, "ohms", new_rest, new_full, lost,
+            f"put {value:g} ohm into the {leg} leg of the track"
+            + (f", together with {other[0][1]:g} ohm in the {other[0][0]} leg" if other else "")
+            + f": rest becomes {new_rest:.3f} V, full travel {new_full:.3f} V, "
+            f"{100 * left:.1f} % of the span is left and the dead band costs {lost:.1f} % of it; "
+            f"holds for a track of {ohms:g} ohm end to end, so measure that first; the resistor "
+            "has a temperature coefficient of its own; an input of "
+            f"{INPUT_OHMS / 1000:g} kohm lowers mid-travel by {1000 * sag:.0f} mV; a resistor at "
+            "the wiper would move nothing")
+        for leg, value in legs
+        for other in ([entry for entry in legs if entry[0] != leg],))
+
+
+def _preferred(supply: float, ground: float, rest: float, target: float,
+               ohms: float) -> tuple[float, float]:
+    """Return the legs in E24 values, in E96 when E24 misses the target rest by too much."""
+    chosen = supply, ground
+    for series in ("E24", "E96"):
+        chosen = (nearest_value(supply, series) if supply else 0.0,
+                  nearest_value(ground, series) if ground else 0.0)
+        if abs(divided(rest, ohms, *chosen) - target) <= CLOSE_ENOUGH:
+            break
+    return chosen
+
+
+def _live_with_it(track: TrackFindings, band: DeadBand, target: float | None) -> Remedy:
+    """Return the third way; a controller set to the target must also span rest's distance."""
+    width = abs(band.start_of_travel_volts - band.rest_volts)
+    lost = _lost(band, track.span.value)
+    text = (f"leave the track as it is and start travel at {band.start_of_travel_volts:.3f} V, "
+            f"{width:.3f} V from rest; costs {lost:.1f} % of travel")
+    off = 0.0 if target is None else sign_of(track) * (track.rest.value - target)
+    if target is not None and off > MET * track.nominal_volts:
+        text += (f"; a controller that counts from the target of {target:.3f} V needs "
+                 f"{off:.3f} V more, {width + off:.3f} V in all")
+    if target is not None and off < -MET * track.nominal_volts:
+        text += (f"; a controller that counts from the target of {target:.3f} V loses another "
+                 f"{-100 * off / track.span.value:.1f} % until the reading gets there")
+    if not np.isfinite(width):
+        text = f"no dead band can be stated: {band.weak or 'the data do not suffice'}"
+    return Remedy("dead band", track.column, width, "V", track.rest.value, track.full.value,
+                  lost, text)
+
+
+def _lost(band: DeadBand, span: float) -> float:
+    """Return the dead band in % of a span, its volts kept: what lifts rest is not trimmed."""
+    return 100.0 * abs(band.start_of_travel_volts - band.rest_volts) / span
+
+
+def _closed(kind: str, track: TrackFindings, unit: str, why: str) -> Remedy:
+    return Remedy(kind, track.column, NAN, unit, track.rest.value, track.full.value, NAN,
+                  f"not offered: {why}")
