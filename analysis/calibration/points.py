@@ -4,6 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from analysis.errors import NoCalibration
 from analysis.recording import Array
@@ -76,7 +77,7 @@ def ways(meter: Array) -> Array:
     return result
 
 
-def test_levels(meter: Array) -> Array:
+def levels_of(meter: Array) -> NDArray[np.int64]:
     """Return for each point the number of its test point, 0 upwards; shape (n,), ints."""
     order = np.argsort(meter, kind="stable")
     limit = _SAME_SHARE * np.ptp(meter)
@@ -111,7 +112,7 @@ def spread(points: Points, indicated: Array) -> Spread:
     indicated: shape (n,), the channel's reading turned into the quantity; what the meter showed
     differently from the test point's mean is taken off first.
     """
-    level = test_levels(points.meter)
+    level = levels_of(points.meter)
     error = indicated - points.meter
     span = float(np.ptp(points.meter))
     run = np.concatenate([[0], np.cumsum(np.diff(points.way) != 0)])
@@ -137,7 +138,7 @@ def spread(points: Points, indicated: Array) -> Spread:
 
 def scatter_at_levels(points: Points, indicated: Array) -> tuple[float, int]:
     """Return the pooled variance of the errors within test points, and its degrees of freedom."""
-    level = test_levels(points.meter)
+    level = levels_of(points.meter)
     error = indicated - points.meter
     total, freedom = 0.0, 0
     for k in range(int(level.max()) + 1):

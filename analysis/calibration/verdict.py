@@ -10,8 +10,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from analysis.calibration.calibrate import Calibration, Prediction
-from analysis.calibration.points import test_levels
+from analysis.calibration.points import levels_of
 from analysis.errors import BadWish
+from analysis.recording import Array
 
 PASS, FAIL, CANNOT_TELL = "pass", "fail", "cannot tell"
 LEAST_LEVELS = 3
@@ -67,7 +68,7 @@ def _check(tolerance: float) -> None:
         raise BadWish(f"the tolerance is {tolerance:g}; give a number above 0")
 
 
-def _verdict(what: str, predicted: list[Prediction], deviation: np.ndarray, tolerance: float,
+def _verdict(what: str, predicted: list[Prediction], deviation: Array, tolerance: float,
              unit: str) -> Verdict:
     half = np.array([p.half_width for p in predicted])
     size = np.abs(deviation)
@@ -112,7 +113,7 @@ def enough_points(calibration: Calibration, low: float | None = None, high: floa
         if short > room:
             return Enough(False, f"the {name} end is not covered: take a point near "
                                  f"{end:.4g} {unit}")
-    if meter.size < need or int(test_levels(calibration.points.meter).max()) + 1 < LEAST_LEVELS:
+    if meter.size < need or int(levels_of(calibration.points.meter).max()) + 1 < LEAST_LEVELS:
         wide = int(np.argmax(np.diff(np.concatenate([[bottom], meter, [top]]))))
         ends = np.concatenate([[bottom], meter, [top]])
         return Enough(False, f"{meter.size} of at least {need} points; next take one near "

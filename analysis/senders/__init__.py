@@ -1,0 +1,52 @@
+"""Kinds of sender: stated values, equation, wiring, cautions, and the classic mistakes.
+
+Method and formulas: docs/method_senders.md; how to wire them: docs/senders.md.
+"""
+
+import dataclasses
+import typing
+
+from analysis.errors import BadWish
+from analysis.senders.charge_port import Pilot, Proximity, offered_amps, pilot_levels, pilot_state
+from analysis.senders.divider import Divider
+from analysis.senders.generic import LoopSender, VoltSender
+from analysis.senders.platinum import Platinum
+from analysis.senders.rheostat import Rheostat
+from analysis.senders.sender import TOUCH_VOLTS, Diagnosis, Sender
+from analysis.senders.shunt import Shunt
+from analysis.senders.thermistor import Thermistor, fit_beta
+
+KINDS: dict[str, type[Sender]] = {
+    kind.kind: kind for kind in (
+        Divider, Shunt, Thermistor, Platinum, Rheostat, Proximity, Pilot, VoltSender, LoopSender,
+        Sender)
+}
+
+__all__ = [
+    "KINDS", "TOUCH_VOLTS", "Diagnosis", "Divider", "LoopSender", "Pilot", "Platinum",
+    "Proximity", "Rheostat", "Sender", "Shunt", "Thermistor", "VoltSender", "fit_beta",
+    "make_sender", "offered_amps", "pilot_levels", "pilot_state", "stated_names",
+]
+
+
+def stated_names(kind: str) -> dict[str, type]:
+    """Return name -> type of the values that a kind of sender is described by."""
+    cls = _kind(kind)
+    hints = typing.get_type_hints(cls)
+    return {f.name: hints[f.name] for f in dataclasses.fields(cls)}
+
+
+def make_sender(kind: str, stated: dict[str, object]) -> Sender:
+    """Return the sender of that kind; raise BadWish with what is unknown or out of range."""
+    known = stated_names(kind)
+    for name in stated:
+        if name not in known:
+            raise BadWish(f"a {kind} has no {name!r}; it has {', '.join(known)}")
+    values = {k: tuple(v) if isinstance(v, list) else v for k, v in stated.items()}
+    return _kind(kind)(**values)  # type: ignore[arg-type]
+
+
+def _kind(kind: str) -> type[Sender]:
+    if kind not in KINDS:
+        raise BadWish(f"no kind of sender {kind!r}; use one of {', '.join(KINDS)}")
+    return KINDS[kind]

@@ -1,0 +1,149 @@
+"""A divider of two resistors on a pack or a 12 V line."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from analysis.calibration import Calibration
+from analysis.errors import BadWish
+from analysis.recording import Array
+from analysis.senders.sender import (
+    ISOLATION_CAUTION,
+    PACK_CAUTION,
+    TOUCH_VOLTS,
+    Diagnosis,
+    Sender,
+    deviates,
+    offset_diagnosis,
+    positive,
+    refuse_pin,
+    straight,
+)
+
+# Ratios that dividers and divider modules come with (common practice, no source).
+COMMON_RATIOS = (1.0, 2.0, 3.0, 4.0, 5.0, 6.0, 8.0, 10.0, 11.0, 16.0, 20.0, 25.0, 30.0, 40.0,
+                 50.0, 80.0, 100.0, 200.0, 500.0, 1000.0)
+# Two 1 % resistors make a ratio that is off by up to 2 %.
+RATIO_TOLERANCE = 0.02
+# A small leaded or chip resistor stands about this many volts (common practice, no source).
+RESISTOR_VOLTS = 200.0
+_LEAST_INPUT_OHMS = 1e3
+
+
+@dataclass(frozen=True)
+class Divider(Sender):
+    """Hold a divider: top from the line to the input, bottom from the input to ground.
+
+    highest_volts: the most the line will ever carry. input_ohms: of the board's input, in
+    parallel to the bottom; infinite when not stated. other_ratios: further taps there are.
+    """
+
+    kind = "divider"
+    title = "divider on the pack or a 12 V line"
+    unit = "V"
+    shown_unit = "V"
+    equation = "V = V_pin * (top + bottom') / bottom', bottom' = bottom || input"
+    wiring = ("line -> fuse -> top resistor -> board's input -> bottom resistor -> ground; "
+              "a clamp (Zener) across the bottom, since an open bottom puts the whole line on "
+              "the input")
+
+    top_ohms: float = 0.0
+    bottom_ohms: float = 0.0
+    highest_volts: float = 0.0
+    input_ohms: float = float("inf")
+    other_ratios: tuple[float, ...] = ()
+
+    def __post_init__(self) -> None:
+        super().__post_init__()
+        positive(self, "top_ohms", "bottom_ohms", "highest_volts")
+        if not self.input_ohms > 0:
+            raise BadWish(f"input_ohms of the divider is {self.input_ohms:g}; give a number "
+                          "above 0")
+        if not all(r >= 1 for r in self.other_ratios):
+            raise BadWish(f"other_ratios of the divider are {self.other_ratios}; each is at "
+                          "least 1")
+        least = self.bottom_ohms * (self.highest_volts / self.pin_limit_volts - 1.0)
+        refuse_pin(self.highest_volts / self.ratio, self.pin_limit_volts,
+                   f"{self.highest_volts:g} V through 1:{self.ratio:.4g}",
+                   f"use a top resistor of at least {least:.3g} ohm with this bottom")
+
+    @property
+    def ratio(self) -> float:
+        """Return line volts per volt at the input, the board's input counted."""
+        bottom = 1.0 / (1.0 / self.bottom_ohms + 1.0 / self.input_ohms)
+        return (self.top_ohms + bottom) / bottom
+
+    @property
+    def source_ohms(self) -> float:
+        """Return what the input sees: top and bottom in parallel."""
+        return self.top_ohms * self.bottom_ohms / (self.top_ohms + self.bottom_ohms)
+
+    def shown(self, volts: Array) -> Array:
+        """Return volts on the line."""
+        result: Array = np.asarray(volts, dtype=float) * self.ratio
+        return result
+
+    def cautions(self) -> tuple[str, ...]:
+        """Return the touch-safety caution above 60 V."""
+        if self.highest_volts > TOUCH_VOLTS:
+            return (PACK_CAUTION, ISOLATION_CAUTION)
+        return ()
+
+    def notes(self) -> tuple[str, ...]:
+        """Return ratio, current, power and volts on the top resistor."""
+        current = self.highest_volts / (self.top_ohms + self.bottom_ohms)
+        power = current**2 * self.top_ohms
+        notes = [f"1:{self.ratio:.4g}; {self.highest_volts:g} V puts "
+                 f"{self.highest_volts / self.ratio:.4g} V on the input and draws "
+                 f"{1e3 * current:.3g} mA; the top resistor takes {power:.3g} W"]
+        across = current * self.top_ohms
+        if across > RESISTOR_VOLTS:
+            count = int(np.ceil(across / RESISTOR_VOLTS))
+            notes.append(f"the top resistor stands at {across:.4g} V: make it of {count} in "
+                         "series, for a small one takes about 200 V")
+        if self.source_ohms > 1e4:
+            notes.append(f"the input sees {self.source_ohms:.3g} ohm: put 100 nF from input to "
+                         "ground, or a sampling input reads too low")
+        return tuple(notes)
+
+    def diagnose(self, calibration: Calibration) -> tuple[Diagnosis, ...]:
+        """Return whether the ratio is as stated, or which tap or load explains it."""
+        slope, error, *_ = straight(calibration)
+        found = [*self._ratio(slope, error)]
+        found += offset_diagnosis(
+            calibration, "V", 0.005 * float(np.max(np.abs(calibration.points.meter))),
+            "grounds at different potentials, or a diode in the line")
+        return tuple(found)
+
+    def _ratio(self, slope: float, error: float) -> tuple[Diagnosis, ...]:
+        if slope < 0:
+            return (Diagnosis("sign swapped", "the line falls where the meter rises: the meter's "
+                              "leads or the divider's are the other way round", slope),)
+        real = slope * self.ratio
+        if not deviates(slope, 1.0, RATIO_TOLERANCE, error):
+            return (Diagnosis("as stated", f"the ratio is 1:{real:.4g} "
+                              f"(± {1.96 * error * self.ratio:.2g}), stated 1:{self.ratio:.4g}",
+                              self.ratio, wrong=False),)
+        swapped = 1.0 + self.bottom_ohms / self.top_ohms
+        exchanged = ("resistors exchanged", swapped, "top and bottom are exchanged")
+        taps = [("wrong tap", r, "it is on another tap, or set for the wrong one")
+                for r in self.other_ratios]
+        common = [("wrong tap", r, "it is on another tap, or set for the wrong one")
+                  for r in COMMON_RATIOS]
+        # The user's own taps and the exchanged pair come before what is common elsewhere.
+        for group in ([*taps, exchanged], common):
+            fits = [c for c in group if abs(c[1] / self.ratio - 1.0) > RATIO_TOLERANCE
+                    and not deviates(real, c[1], RATIO_TOLERANCE, error * self.ratio)]
+            if fits:
+                name, ratio, words = min(fits, key=lambda c: abs(c[1] - real))
+                return (Diagnosis(name, f"it divides by {real:.4g}, as 1:{ratio:g} does, not by "
+                                  f"the stated {self.ratio:.4g}: {words}", ratio),)
+        if slope > 1.0:
+            load = self.source_ohms / (slope - 1.0)
+            if load >= _LEAST_INPUT_OHMS:
+                return (Diagnosis(
+                    "loaded", f"it divides by {real:.4g} instead of {self.ratio:.4g}: something "
+                    f"of about {load:.2g} ohm loads it, as an input does; use smaller resistors "
+                    "or state input_ohms", load),)
+        return (Diagnosis("unknown ratio", f"it divides by {real:.4g}, stated {self.ratio:.4g}, "
+                          "and no common ratio is near: measure both resistors", real),)

@@ -1,0 +1,115 @@
+"""A platinum thermometer (IEC 60751:2022, clause 5).
+
+    t >= 0 C:  R = R0 (1 + A t + B t^2)
+    t <  0 C:  R = R0 (1 + A t + B t^2 + C (t - 100) t^3)          -200 C to 850 C
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from analysis.calibration import Calibration
+from analysis.errors import BadWish
+from analysis.recording import Array
+from analysis.senders.resistive import Resistive
+from analysis.senders.sender import Diagnosis, deviates, positive, straight
+
+A, B, C = 3.9083e-3, -5.775e-7, -4.183e-12
+LOWEST, HIGHEST = -200.0, 850.0
+COMMON_R0 = (100.0, 500.0, 1000.0)
+# Class B is 0.3 K + 0.005 |t|; twice that leaves room for the known resistor.
+_OFFSET_KELVIN = 0.6
+_SLOPE_TOLERANCE = 0.015
+
+
+def resistance(celsius: Array, r0: float = 100.0) -> Array:
+    """Return ohms at -200 to 850 C, same shape; NaN outside."""
+    t = np.asarray(celsius, dtype=float)
+    cold = np.where(t < 0, C * (t - 100.0) * t**3, 0.0)
+    result: Array = r0 * (1.0 + A * t + B * t * t + cold)
+    return np.where((t >= LOWEST) & (t <= HIGHEST), result, np.nan)
+
+
+def temperature(ohms: Array, r0: float = 100.0) -> Array:
+    """Return degrees Celsius, same shape; NaN outside the range of the standard."""
+    ratio = np.asarray(ohms, dtype=float) / r0
+    with np.errstate(invalid="ignore"):
+        t = (-A + np.sqrt(A * A - 4.0 * B * (1.0 - ratio))) / (2.0 * B)
+        # Below zero the quadratic is off by up to 2.5 K; Newton's steps mend it.
+        for _ in range(6):
+            cold = t < 0
+            value = 1.0 + A * t + B * t * t + np.where(cold, C * (t - 100.0) * t**3, 0.0)
+            slope = A + 2.0 * B * t + np.where(cold, C * (4.0 * t**3 - 300.0 * t * t), 0.0)
+            t = t - (value - ratio) / slope
+        result: Array = np.where((t >= LOWEST - 1e-6) & (t <= HIGHEST + 1e-6), t, np.nan)
+    return result
+
+
+@dataclass(frozen=True)
+class Platinum(Resistive):
+    """Hold a platinum thermometer of r0_ohms at 0 C."""
+
+    kind = "platinum"
+    title = "platinum thermometer (Pt100, Pt1000)"
+    unit = "°C"
+    shown_unit = "°C"
+    equation = "R = R0 (1 + A t + B t^2 + C (t - 100) t^3 below 0 C), IEC 60751"
+    wiring = ("supply -> known resistor -> board's input -> platinum -> sensor ground; both leads "
+              "short and thick, for with two wires their ohms count: 0.385 ohm is 1 K of a Pt100")
+
+    r0_ohms: float = 1000.0
+
+    def __post_init__(self) -> None:
+        super().__post_init__()
+        positive(self, "r0_ohms")
+        if self.r0_ohms > 1e5:
+            raise BadWish(f"r0_ohms is {self.r0_ohms:g}; a platinum thermometer has 10 to 10000")
+
+    def shown(self, volts: Array) -> Array:
+        """Return degrees Celsius."""
+        return temperature(self.ohms(volts), self.r0_ohms)
+
+    def notes(self) -> tuple[str, ...]:
+        """Return how far its current warms it and what a volt is worth."""
+        current = self.supply_volts / (self.known_ohms + self.r0_ohms)
+        notes = []
+        if current > 1e-3 * np.sqrt(1000.0 / self.r0_ohms):
+            notes.append(f"{1e3 * current:.3g} mA warms it; 1 mA for a Pt100 and 0.3 mA for a "
+                         "Pt1000 are usual: use a larger known resistor")
+        step = np.diff(self.volts(resistance(np.array([20.0, 21.0]), self.r0_ohms)))[0]
+        notes.append(f"1 K is {1e3 * abs(float(step)):.3g} mV at the input")
+        return tuple(notes)
+
+    def diagnose(self, calibration: Calibration) -> tuple[Diagnosis, ...]:
+        """Return lead resistance, another R0, or that all is as stated."""
+        found = list(self.rails(calibration.points.volts))
+        true = resistance(calibration.points.meter, self.r0_ohms)
+        seen = self.ohms(calibration.points.volts)
+        factor = float(np.median(seen / true))
+        for r0 in COMMON_R0:
+            if r0 != self.r0_ohms and not deviates(factor, r0 / self.r0_ohms, 0.1, 0.0):
+                found.append(Diagnosis("other R0", f"its resistance is {factor:.3g} times what "
+                                       f"was stated: it is a Pt{r0:g}, not a Pt{self.r0_ohms:g}",
+                                       r0))
+                return tuple(found)
+        slope, error, offset, offset_error = straight(calibration)
+        extra = float(np.median(seen - true))
+        if abs(offset) > _OFFSET_KELVIN + 1.96 * offset_error and not deviates(
+                slope, 1.0, _SLOPE_TOLERANCE, error):
+            if extra > 0:
+                kelvin = extra / (A * self.r0_ohms)
+                found.append(Diagnosis(
+                    "lead resistance", f"{extra:.3g} ohm too much at every temperature, shown as "
+                    f"{kelvin:+.2g} K: the leads and plugs; state lead_ohms, or use three wires",
+                    extra))
+            else:
+                found.append(Diagnosis("zero offset", f"it shows {-offset:+.3g} K too much; check "
+                                       "the known resistor and lead_ohms", offset))
+        elif deviates(slope, 1.0, _SLOPE_TOLERANCE, error):
+            found.append(Diagnosis("other slope", f"one degree shows as {1 / slope:.4g}: the known "
+                                   f"resistor is not {self.known_ohms:g} ohm, or the supply not "
+                                   f"{self.supply_volts:g} V", slope))
+        else:
+            found.append(Diagnosis("as stated", f"a Pt{self.r0_ohms:g} by IEC 60751, offset "
+                                   f"{offset:+.2g} K", offset, wrong=False))
+        return tuple(found)

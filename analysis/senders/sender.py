@@ -1,0 +1,161 @@
+"""What every kind of sender offers, and the words for what was found wrong.
+
+A sender turns volts at the board's input into what its stated values make of them ("shown"),
+and back. Calibration then fits meter = curve(shown): a slope of 1 and an offset of 0 say that
+the stated values are right, and a slope that is off says what was mistaken for what.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, fields
+from typing import Any
+
+import numpy as np
+
+from analysis.calibration import USUAL_FORMS, Calibration
+from analysis.errors import BadWish
+from analysis.recording import Array
+
+# DC above this is not touch-safe (ISO 6469-3, voltage class B).
+TOUCH_VOLTS = 60.0
+DEFER = "follow local codes and have the work done or checked by a qualified person"
+PACK_CAUTION = (
+    "More than 60 V DC is not safe to touch (ISO 6469-3, voltage class B) and a pack cannot be "
+    "switched off at its cells: work on it only with the service disconnect out, insulated "
+    "tools and gloves, and a fuse at the tap; " + DEFER + ".")
+ISOLATION_CAUTION = (
+    "A traction pack is isolated from the car's body, and a USB lead joins the board's ground to "
+    "the computer: read it only through an isolated converter or isolated USB.")
+
+
+@dataclass(frozen=True)
+class Diagnosis:
+    """Hold one thing that was recognised.
+
+    name: "as stated", "wrong tap", "loaded", "other shunt", "zero offset", "sign swapped", ...
+    value: what the mistaken setting really is (a ratio, ohms, kelvin, ...), NaN if none.
+    wrong: whether something is to be put right. text: what, by how much, what to do.
+    """
+
+    name: str
+    text: str
+    value: float = float("nan")
+    wrong: bool = True
+
+
+@dataclass(frozen=True)
+class Sender:
+    """Hold the stated values of a sender; every kind adds its own.
+
+    pin_limit_volts: most that the board's input may get. Class attributes: `kind`, `title`,
+    `unit` of the quantity, `shown_unit` of x, `equation`, `wiring`, `forms` of curve to try.
+    """
+
+    kind = "other"
+    title = "any sender, read as volts"
+    unit = "V"
+    shown_unit = "V"
+    equation = "shown = volts at the input"
+    wiring = ("sender's output -> board's input; grounds joined at one point; never more than "
+              "the board's limit on the input")
+    forms: Sequence[str] = USUAL_FORMS
+
+    pin_limit_volts: float = 5.0
+
+    def __post_init__(self) -> None:
+        if not (np.isfinite(self.pin_limit_volts) and self.pin_limit_volts > 0):
+            raise BadWish(f"the board's limit is {self.pin_limit_volts:g} V; state what its "
+                          "inputs can take")
+
+    def shown(self, volts: Array) -> Array:
+        """Return what the stated values make of volts at the input, same shape."""
+        return np.asarray(volts, dtype=float)
+
+    def shown_uncertainty(self, volts: Array, uncertainty: Array) -> Array:
+        """Return the standard uncertainty of `shown` from that of the volts, same shape."""
+        step = 1e-5 * np.maximum(np.abs(volts), 1e-3)
+        with np.errstate(invalid="ignore", divide="ignore"):
+            slope = (self.shown(volts + step) - self.shown(volts - step)) / (2.0 * step)
+        result: Array = np.abs(slope) * uncertainty
+        return result
+
+    def cautions(self) -> tuple[str, ...]:
+        """Return what to mind for one's safety, one sentence each."""
+        return ()
+
+    def notes(self) -> tuple[str, ...]:
+        """Return what the stated values mean for the wiring, one sentence each."""
+        return ()
+
+    def diagnose(self, calibration: Calibration) -> tuple[Diagnosis, ...]:
+        """Return what the calibration shows about the stated values."""
+        return ()
+
+    def stated(self) -> dict[str, Any]:
+        """Return the stated values by name; they make the same sender again."""
+        return {f.name: getattr(self, f.name) for f in fields(self)}
+
+
+def positive(sender: Sender, *names: str, most: float = 1e12) -> None:
+    """Raise BadWish when one of these stated values is not above 0."""
+    for name in names:
+        value = getattr(sender, name)
+        if not (np.isfinite(value) and 0 < value <= most):
+            raise BadWish(f"{name} of the {sender.kind} is {value:g}; give a number above 0")
+
+
+def refuse_pin(pin_volts: float, limit: float, cause: str, remedy: str) -> None:
+    """Raise BadWish when an input would get more than its limit, naming the voltage."""
+    if pin_volts > limit:
+        raise BadWish(f"{cause} puts {pin_volts:.4g} V on the board's input, above its limit of "
+                      f"{limit:g} V; {remedy}")
+    if pin_volts < -0.3:
+        # Inputs clamp a diode drop below ground (common practice, no source).
+        raise BadWish(f"{cause} puts {pin_volts:.4g} V on the board's input, below ground; shift "
+                      "the level or turn the leads round")
+
+
+def deviates(value: float, target: float, tolerance: float, uncertainty: float) -> bool:
+    """Return whether a ratio is off its target by more than tolerance and 95 % uncertainty."""
+    return abs(value - target) > tolerance * abs(target) + 1.96 * uncertainty
+
+
+def straight(calibration: Calibration) -> tuple[float, float, float, float]:
+    """Return slope, its uncertainty, offset and its uncertainty of meter over shown.
+
+    A curve that is not a line is replaced by the line through its points.
+    """
+    from analysis.straight_line import fit_line
+
+    curve = calibration.curve
+    if curve.form == "line":
+        matrix = calibration.full_covariance()
+        offset, slope = curve.coefficients
+        if calibration.curve.scatter:
+            return (float(slope), float(np.sqrt(matrix[1, 1])), float(offset),
+                    float(np.hypot(np.sqrt(matrix[0, 0]), calibration.curve.scatter)))
+        return (float(slope), float(np.sqrt(matrix[1, 1])), float(offset),
+                float(np.sqrt(matrix[0, 0])))
+    if calibration.points.count < 3:
+        raise BadWish("fewer than 3 points say nothing about the stated values; take more")
+    line = fit_line(calibration.x, calibration.points.meter)
+    meter = calibration.meter
+    return (line.slope.value,
+            float(np.hypot(line.slope.uncertainty, line.slope.value * meter.scale_limit / 3**.5)),
+            line.intercept.value,
+            float(np.hypot(line.intercept.uncertainty, meter.zero_limit / 3**.5)))
+
+
+def offset_diagnosis(calibration: Calibration, unit: str, allowance: float,
+                     cause: str) -> tuple[Diagnosis, ...]:
+    """Return "zero offset" when the line does not go through zero, else nothing.
+
+    allowance: offset that is not worth a word, in the quantity's unit.
+    """
+    slope, _, offset, uncertainty = straight(calibration)
+    if abs(offset) <= allowance + 1.96 * uncertainty:
+        return ()
+    return (Diagnosis(
+        "zero offset",
+        f"it shows {-offset / (slope or 1.0):+.3g} {unit} (± {1.96 * uncertainty:.2g}) where there "
+        f"is nothing: "
+        f"{cause}", offset),)

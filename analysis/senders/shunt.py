@@ -1,0 +1,150 @@
+"""A current shunt read through an amplifier."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from analysis.calibration import Calibration
+from analysis.errors import BadWish
+from analysis.recording import Array
+from analysis.senders.sender import (
+    DEFER,
+    ISOLATION_CAUTION,
+    Diagnosis,
+    Sender,
+    deviates,
+    offset_diagnosis,
+    positive,
+    refuse_pin,
+    straight,
+)
+
+RATED_MILLIVOLTS = (50.0, 60.0, 75.0, 100.0)
+# Ratings that shunts of electric vehicles come with (common practice, no source).
+RATED_AMPS = (50.0, 75.0, 100.0, 150.0, 200.0, 250.0, 300.0, 400.0, 500.0, 600.0, 800.0, 1000.0,
+              1500.0, 2000.0)
+COMMON_GAINS = (10.0, 20.0, 50.0, 100.0, 200.0, 500.0)
+# Shunt 0.5 %, amplifier 1 % (common practice, no source).
+TOLERANCE = 0.015
+# Continuous use at about two thirds of the rating (common practice, no source).
+CONTINUOUS_SHARE = 2.0 / 3.0
+
+
+@dataclass(frozen=True)
+class Shunt(Sender):
+    """Hold a shunt of rated_millivolts at rated_amps, amplified `gain` times.
+
+    zero_volts: the amplifier's output at no current. highest_amps: the most, of either sign,
+    that is to be read; 0: the rating. continuous_amps: of the drive, 0 if not known.
+    """
+
+    kind = "shunt"
+    title = "current shunt through an amplifier"
+    unit = "A"
+    shown_unit = "A"
+    equation = "I = (V_pin - V_zero) / gain / R, R = rated millivolts / rated amperes"
+    wiring = ("shunt in the negative main lead; two thin twisted wires from its small screws, "
+              "fused at the shunt, to the amplifier; amplifier's output -> board's input")
+
+    rated_amps: float = 0.0
+    rated_millivolts: float = 0.0
+    gain: float = 1.0
+    zero_volts: float = 0.0
+    highest_amps: float = 0.0
+    continuous_amps: float = 0.0
+
+    def __post_init__(self) -> None:
+        super().__post_init__()
+        positive(self, "rated_amps", "rated_millivolts")
+        if not (np.isfinite(self.gain) and self.gain != 0):
+            raise BadWish(f"gain of the shunt is {self.gain:g}; give the amplifier's gain")
+        if self.highest_amps < 0 or self.continuous_amps < 0:
+            raise BadWish("highest_amps and continuous_amps are sizes; give numbers of 0 or more")
+        most = self.highest_amps or self.rated_amps
+        top = self.zero_volts + most * self.ohms * abs(self.gain)
+        refuse_pin(top, self.pin_limit_volts,
+                   f"{most:g} A through {self.ohms * 1e3:.4g} mohm times {abs(self.gain):g}",
+                   "use a smaller gain or a larger shunt")
+
+    @property
+    def ohms(self) -> float:
+        """Return the shunt's resistance."""
+        return self.rated_millivolts * 1e-3 / self.rated_amps
+
+    def shown(self, volts: Array) -> Array:
+        """Return amperes."""
+        result: Array = (np.asarray(volts, dtype=float) - self.zero_volts) / (
+            self.gain * self.ohms)
+        return result
+
+    def cautions(self) -> tuple[str, ...]:
+        """Return what to mind at a main lead."""
+        return ("A shunt sits in the pack's main lead: disconnect the pack before touching it, "
+                "and fuse the two thin wires at the shunt; " + DEFER + ".", ISOLATION_CAUTION)
+
+    def notes(self) -> tuple[str, ...]:
+        """Return resistance, heat at rating, and what it may carry continuously."""
+        allowed = CONTINUOUS_SHARE * self.rated_amps
+        notes = [f"{self.ohms * 1e3:.4g} mohm; {self.rated_amps * self.rated_millivolts / 1e3:.3g} "
+                 f"W at rating; continuously about {allowed:.0f} A"]
+        if self.continuous_amps > allowed:
+            notes.append(f"{self.continuous_amps:g} A continuously is more than two thirds of "
+                         f"the rating ({allowed:.0f} A): it will run hot and drift; take a "
+                         "larger shunt")
+        if self.zero_volts == 0:
+            notes.append("with zero_volts 0 no current of the other sign (regeneration, "
+                         "charging) can be read")
+        return tuple(notes)
+
+    def diagnose(self, calibration: Calibration) -> tuple[Diagnosis, ...]:
+        """Return whether the shunt is as stated, or which other one explains the ratio."""
+        slope, error, *_ = straight(calibration)
+        found = []
+        if slope < 0:
+            found.append(Diagnosis(
+                "sign swapped", "the reading falls where the meter's current rises: exchange the "
+                "two thin wires, or state a negative gain", slope))
+        found += self._ratio(abs(slope), error)
+        _, _, offset, _ = straight(calibration)
+        zero = self.zero_volts - offset * self.gain * self.ohms / slope if slope else np.nan
+        found += offset_diagnosis(
+            calibration, "A", 0.002 * self.rated_amps,
+            f"the amplifier's zero is at {zero:.4g} V, not {self.zero_volts:g} V; "
+            "read it with the pack off and state it")
+        return tuple(found)
+
+    def _ratio(self, slope: float, error: float) -> tuple[Diagnosis, ...]:
+        # True amperes are `slope` times those shown, so the real shunt is so much smaller.
+        real = self.ohms / slope if slope else float("inf")
+        if not deviates(slope, 1.0, TOLERANCE, error):
+            return (Diagnosis("as stated", f"the shunt is as stated, {real * 1e3:.4g} mohm "
+                              f"(± {1.96 * error * real * 1e3:.2g})", self.ohms, wrong=False),)
+        relative = error / slope if slope else 0.0
+        near = [(a, mv) for a in RATED_AMPS for mv in RATED_MILLIVOLTS
+                if not deviates(real, mv * 1e-3 / a, TOLERANCE, relative * real)]
+        gains = [g for g in COMMON_GAINS if g != abs(self.gain)
+                 and not deviates(abs(self.gain) / slope, g, TOLERANCE, relative * g)]
+        also = (f"; an amplifier gain of {gains[0]:g} instead of {abs(self.gain):g} would do the "
+                "same" if gains else "")
+        shows = f"it shows {1.0 / slope:.4g} times the true current" if slope else "it shows none"
+        if near:
+            best = min(abs(mv * 1e-3 / a / real - 1.0) for a, mv in near)
+            closest = [(a, mv) for a, mv in near
+                       if abs(mv * 1e-3 / a / real - 1.0) <= best + 1e-9]
+            names = self._ordered(closest)
+            ohms = closest[0][1] * 1e-3 / closest[0][0]
+            return (Diagnosis(
+                "other shunt", f"{shows}: set for {self.rated_amps:g} A/"
+                f"{self.rated_millivolts:g} mV, but the shunt behaves as {ohms * 1e3:.4g} mohm, "
+                f"that is {' or '.join(f'{a:g} A/{mv:g} mV' for a, mv in names)}{also}", ohms),)
+        if gains:
+            return (Diagnosis("other gain", f"{shows}: the amplifier's gain is {gains[0]:g}, not "
+                              f"{abs(self.gain):g}", gains[0]),)
+        return (Diagnosis("unknown ratio", f"{shows}: the shunt behaves as {real * 1e3:.4g} mohm, "
+                          f"stated {self.ohms * 1e3:.4g}, and no common one is near: read what "
+                          "is stamped on it", real),)
+
+    def _ordered(self, shunts: list[tuple[float, float]]) -> list[tuple[float, float]]:
+        """Return the likelier ones first: those that share the stated millivolts or amperes."""
+        return sorted(shunts, key=lambda s: (s[1] != self.rated_millivolts,
+                                             s[0] != self.rated_amps, s[0]))
