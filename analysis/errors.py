@@ -28,6 +28,10 @@ class NoTrack(AnalysisError):
     """The recording has no channel of role `track`, so there is no pedal in it."""
 
 
+class SupplyMissing(AnalysisError):
+    """The supply channel reads next to nothing, so no track can be stated against it."""
+
+
 class NoCalibration(AnalysisError):
     """Too few or contradictory points for the line that was asked for."""
 

@@ -14,7 +14,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from analysis.deadband import DeadBand, dead_band
-from analysis.errors import NoPressFound, NoTrack
+from analysis.errors import NoPressFound, NoTrack, SupplyMissing
 from analysis.faults import Fault, wear, wiring
 from analysis.faults import dropouts as dropping
 from analysis.faults import returns as returning
@@ -91,8 +91,8 @@ class _Look:
 def analyse(recording: Recording, wishes: Wishes | None = None) -> Findings:
     """Return the findings of a sweep recording.
 
-    Raises NoTrack without a channel of role "track", SweepTooShort with fewer than 20 rows,
-    NoPressFound when no track moves like a pedal.
+    Raises NoTrack without a channel of role "track", SupplyMissing, SweepTooShort with fewer
+    than 20 rows, NoPressFound when no track moves like a pedal.
     """
     wishes = wishes or Wishes()
     channels = {c.column: c for c in recording.with_role("track")}
@@ -100,6 +100,7 @@ def analyse(recording: Recording, wishes: Wishes | None = None) -> Findings:
         raise NoTrack("the recording has no channel of role \"track\"; give at least one channel "
                       "that role in the file's header")
     nominal, step_s = recording.nominal_volts, recording.step_s
+    _check_supply(recording)
     volts = {name: recording.stated_volts(c) for name, c in channels.items()}
     rails = {name: at_a_rail(v, nominal, step_s) for name, v in volts.items()}
     readable = {name: np.isfinite(volts[name]) & ~rails[name] for name in channels}
@@ -128,7 +129,7 @@ def analyse(recording: Recording, wishes: Wishes | None = None) -> Findings:
 
     thinned = {n: block_means(volts[n], trusted[n], points.size) for n in names}
     travel = {n: ends[n].percent(thinned[n]) for n in names}
-    pedal = np.nanmean(list(travel.values()), axis=0) if len(names) == 1 else _mean(travel)
+    pedal = _mean(travel)
     way = ways(segments, pedal.size, points.size)
     pair = None
     if len(names) > 1:
@@ -161,6 +162,18 @@ def decide(findings: Findings, wishes: Wishes) -> Findings:
     return replace(findings, wishes=wishes, dead_bands=bands, remedies=mended,
                    settings=settings, notes=notes, verdict=sentences,
                    return_limit_s=returning.return_limit(wishes))
+
+
+def _check_supply(recording: Recording) -> None:
+    supply, volts = recording.supply, recording.supply_volts()
+    if supply is None or volts is None or not recording.rows:
+        return
+    usual = float(np.median(volts[np.isfinite(volts)])) if np.isfinite(volts).any() else 0.0
+    if not usual > 0.1 * recording.nominal_volts:
+        raise SupplyMissing(
+            f"the supply channel {supply.column!r} reads {usual:.3f} V where "
+            f"{recording.nominal_volts:g} V is meant; check its wire and scale, or give the "
+            "channel another role")
 
 
 def _look(recording: Recording, volts: Mapping[str, Array], readable: Mapping[str, Mask],
@@ -267,6 +280,8 @@ def _with_linearity(track: TrackFindings, own: Array, other: Array, way: Way) ->
 
 def _mean(travel: Mapping[str, Array]) -> Array:
     """Return the mean of the first two tracks, or the one that is trusted; shape (m,)."""
+    if len(travel) == 1:
+        return filled(*travel.values())
     a, b = list(travel.values())[:2]
     result: Array = np.where(np.isfinite(a), np.where(np.isfinite(b), (a + b) / 2, a), b)
     return filled(result)

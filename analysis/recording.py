@@ -141,10 +141,14 @@ class Recording:
 
     @property
     def step_s(self) -> float:
-        """Return the usual time between rows in seconds (median); NaN with fewer than 2 rows."""
+        """Return the usual time between rows in seconds; NaN with fewer than 2 rows.
+
+        The median; rows that arrived in bursts under one time stamp have the mean instead.
+        """
         if self.rows < 2:
             return float("nan")
-        return float(np.median(np.diff(self.time_s)))
+        usual = float(np.median(np.diff(self.time_s)))
+        return usual or float(self.time_s[-1] - self.time_s[0]) / (self.rows - 1)
 
     @property
     def lost_samples(self) -> int:

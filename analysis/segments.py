@@ -90,7 +90,7 @@ def find_segments(travel: Array, times: Array, rows_per_point: int) -> tuple[Seg
         beyond = travel[i: j + 1] > half if travel[j] > travel[i] else travel[i: j + 1] < half
         middles.append(i + int(np.argmax(beyond)))
     bounds = [0, *middles, travel.size]
-    levels = [_plateau(travel[bounds[k]: bounds[k + 1]], peak)
+    levels = [plateau_level(travel[bounds[k]: bounds[k + 1]], peak)
               for k, (_, peak) in enumerate(points)]
 
     pieces: list[tuple[str, int, int, bool, float]] = []
@@ -121,12 +121,16 @@ def find_segments(travel: Array, times: Array, rows_per_point: int) -> tuple[Seg
         for kind, start, stop, quick, peak in pieces if stop > start)
 
 
-def _plateau(values: Array, peak: bool) -> float:
-    """Return the level of the plateau in a valley or on a peak: the median of its end values."""
+def plateau_level(values: Array, peak: bool) -> float:
+    """Return the level of the plateau in a valley or on a peak: the median of its end values.
+
+    values: shape (m,), travel in % between two moves; NaN when empty.
+    """
     if values.size == 0:
         return float("nan")
-    edge = np.quantile(values, 0.9 if peak else 0.1)
-    return float(np.median(values[np.abs(values - edge) <= 5.0]))
+    edge = float(np.quantile(values, 0.9 if peak else 0.1))
+    near = values[np.abs(values - edge) <= 5.0]
+    return float(np.median(near)) if near.size else edge
 
 
 def _falls_quickly(travel: Array, times: Array) -> bool:

@@ -17,6 +17,8 @@ from analysis.travel import Ends
 FULL_PRESS = 93.0
 # A return further than this from the others (and than 6 of their spreads) did not come back.
 NO_RETURN_PERCENT = 2.5
+# Below this share of the span known before, rest and full are not told apart.
+LEAST_RISE = 0.2
 NOISE_BIN_PERCENT = 2.5
 NOISE_WINDOW_S = 0.1
 # Rows used for the map of noise, and for the middle of one plateau (its level is the mean of all
@@ -119,7 +121,7 @@ def full_presses(segments: tuple[Segment, ...]) -> tuple[Segment, ...]:
     if not holds:
         return ()
     peaks = np.array([s.peak_percent for s in holds])
-    usual = float(np.median(peaks[peaks >= 0.8 * peaks.max()]))
+    usual = float(np.median(peaks[peaks >= 0.8 * abs(peaks.max())])) if peaks.max() > 0 else 100.0
     return tuple(s for s in holds if s.peak_percent >= FULL_PRESS / 100.0 * usual)
 
 
@@ -182,6 +184,11 @@ def find_levels(recording: Recording, channel: Channel, volts: Array, trusted: M
     back = came_back(np.array([p.volts for p in rests]), ends.span,
                      noise if np.isfinite(noise) else 0.0)
     holds = plateaus("hold", full_presses(segments), volts, trusted, step_s, step_volts)
+    low = [p.volts for p, good in zip(rests, back, strict=True) if good] or [ends.rest]
+    high = [p.volts for p in holds] or [ends.full]
+    if float(np.median(high) - np.median(low)) / ends.span < LEAST_RISE:
+        # Plateaus that do not differ are no rest and no full travel: keep what was known.
+        rests, back, holds = (), np.zeros(0, dtype=bool), ()
     return Levels(rests, back, holds, noise, slope if noise > 0.3 * step_volts else float("nan"),
                   seconds, step_volts)
 

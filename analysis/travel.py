@@ -10,9 +10,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from analysis.errors import NoPressFound, SweepTooShort
+from analysis.errors import BadRecording, NoPressFound, SweepTooShort
 from analysis.recording import Array, Mark, Recording
-from analysis.segments import turning_points
+from analysis.segments import plateau_level, turning_points
 from analysis.smoothing import Mask, block_medians, filled, running_median, runs
 
 THINNED_STEP_S = 0.01
@@ -70,13 +70,18 @@ class Thinned:
 def thin(recording: Recording, volts: Mapping[str, Array], trusted: Mapping[str, Mask]) -> Thinned:
     """Return block medians of the tracks at about 100 points a second.
 
-    Raises SweepTooShort with fewer than 20 rows.
+    Raises SweepTooShort with fewer than 20 rows, BadRecording when time stands still.
     """
     if recording.rows < 20:
         raise SweepTooShort(
             f"the recording has {recording.rows} rows; at least 20 are needed, record again")
     step = recording.step_s
-    size = max(1, round(THINNED_STEP_S / step)) if step > 0 else 1
+    if not step > 0:
+        raise BadRecording(
+            f"all {recording.rows} rows carry the same time ({recording.time_s[0]:g} s); record "
+            "again, or import with --rate")
+    size = max(1, round(THINNED_STEP_S / step))
+    size = min(size, recording.rows // 10)
     width = 5 if step <= THINNED_STEP_S else 3
     points = {
         name: running_median(
@@ -145,10 +150,8 @@ def refine_ends(points: Thinned, ends: Mapping[str, Ends]) -> dict[str, Ends]:
         for k, (index, peak) in enumerate(turns):
             start = (turns[k - 1][0] + index) // 2 if k else 0
             stop = (index + turns[k + 1][0]) // 2 if k + 1 < len(turns) else own.size
-            part = own[start:stop]
-            if part.size:
-                edge = np.quantile(part, 0.9 if peak else 0.1)
-                levels[peak].append(float(np.median(part[np.abs(part - edge) < 5])))
+            if stop > start:
+                levels[peak].append(plateau_level(own[start:stop], peak))
         rest = float(np.median(levels[False])) if levels[False] else 0.0
         tops = np.array(levels[True]) if levels[True] else np.array([100.0])
         full = float(np.median(tops[tops >= 0.85 * tops.max()]))
