@@ -6,7 +6,7 @@ import numpy as np
 import pyqtgraph as pg
 from numpy.typing import NDArray
 from PySide6.QtCore import QRectF, Qt
-from PySide6.QtGui import QColor, QPainter
+from PySide6.QtGui import QColor, QFont, QPainter
 
 from bench.figures.look import Look, line, tint
 
@@ -60,11 +60,13 @@ def level(plot: pg.PlotItem, look: Look, value: float, text: str, *, style: Qt.P
     if not np.isfinite(value):
         return
     anchor = (0, 0) if below else (0, 1)
-    plot.addItem(pg.InfiniteLine(
-        value, angle=0, pen=line(color or look.limit, style),
-        label=text, labelOpts={
-            "position": place, "color": QColor(color or look.limit), "anchors": [anchor, anchor]}),
-        ignoreBounds=True)
+    drawn = pg.InfiniteLine(
+        value, angle=0, pen=line(color or look.limit, style), label=text, labelOpts={
+            "position": place, "color": QColor(color or look.limit), "anchors": [anchor, anchor]})
+    font = QFont()
+    font.setPointSizeF(8 if look.compact else 9)
+    drawn.label.setFont(font)
+    plot.addItem(drawn, ignoreBounds=True)
 
 
 def thinned(x: Array, y: Array, points: int = SEEN_POINTS) -> tuple[Array, Array]:

@@ -4,7 +4,7 @@ Colours are those of Okabe and Ito, "Color Universal Design" (2008); no meaning 
 alone: the tracks differ in line style and symbol too, and each fault carries its own mark.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import pyqtgraph as pg
 from PySide6.QtCore import Qt
@@ -17,7 +17,10 @@ SOLID = Qt.PenStyle.SolidLine
 
 @dataclass(frozen=True)
 class Look:
-    """Hold one set of colours. tracks: in column order; shade: by kind of segment."""
+    """Hold one set of colours. tracks: in column order; shade: by kind of segment.
+
+    compact: for plots no larger than a palm, with short axis texts and small print.
+    """
 
     name: str
     background: str
@@ -28,6 +31,11 @@ class Look:
     limit: str
     band: str
     shade: dict[str, str]
+    compact: bool = False
+
+    def small(self) -> "Look":
+        """Return the same look for small plots."""
+        return replace(self, compact=True)
 
     def track(self, index: int) -> QColor:
         """Return the colour of the track at that place."""
@@ -78,31 +86,43 @@ def line(color: str | QColor, style: Qt.PenStyle = SOLID, width: float = 1.0) ->
     return pg.mkPen(QColor(color), width=width, style=style)
 
 
-def dress(plot: pg.PlotItem, look: Look, title: str = "", bottom: str = "", left: str = "") -> None:
-    """Set a plot's title, axis texts (each with its unit) and every colour of its frame."""
+def dress(plot: pg.PlotItem, look: Look, title: str = "", bottom: str = "", left: str = "",
+          short: str = "", key: bool = True) -> None:
+    """Set a plot's title, axis texts (each with its unit) and every colour of its frame.
+
+    short: what the left axis says in a compact look, where the whole text has no room.
+    key: whether a compact look has room for the row that names the lines.
+    """
     plot.getViewBox().setBackgroundColor(QColor(look.background))
-    plot.setTitle(title or None, color=look.foreground, size="11pt")
+    points = 8 if look.compact else 9
+    plot.setTitle(title or None, color=look.foreground, size=f"{points + 1 + points % 2}pt")
     font = QFont()
-    font.setPointSizeF(9)
-    for side, text in (("bottom", bottom), ("left", left)):
+    font.setPointSizeF(points)
+    for side, text in (("bottom", bottom), ("left", short if short and look.compact else left)):
         axis = plot.getAxis(side)
         axis.setPen(QColor(look.quiet))
         axis.setTextPen(QColor(look.foreground))
         axis.setTickFont(font)
         # Units are written out: rescaling "V" to "mV" between two looks misleads the eye.
         axis.enableAutoSIPrefix(False)
-        axis.setLabel(text, color=look.foreground, **{"font-size": "9pt"})
+        axis.setLabel(text, color=look.foreground, **{"font-size": f"{points}pt"})
+        axis.showLabel(bool(text))
     plot.showGrid(x=True, y=True, alpha=0.18)
     plot.hideButtons()
     if plot.legend is None:
-        plot.legend = _legend_below(plot)
+        plot.legend = _legend_below(plot, points)
     plot.legend.setLabelTextColor(QColor(look.foreground))
+    there = key or not look.compact
+    plot.legend.setVisible(there)
+    plot.legend.setMaximumHeight(24 if there else 0)
 
 
-def _legend_below(plot: pg.PlotItem) -> pg.LegendItem:
+def _legend_below(plot: pg.PlotItem, points: int) -> pg.LegendItem:
     # In a row of its own under the axis: laid over the plot it would hide readings.
-    legend = pg.LegendItem(colCount=8, labelTextSize="9pt", horSpacing=14, verSpacing=0)
+    legend = pg.LegendItem(colCount=8, labelTextSize=f"{points}pt", horSpacing=14, verSpacing=0)
     legend.setMaximumHeight(24)
+    # A long legend may be cut; it must never push the plot beyond its frame.
+    legend.setMinimumWidth(0)
     plot.layout.addItem(legend, 4, 1, Qt.AlignmentFlag.AlignLeft)
     return legend
 

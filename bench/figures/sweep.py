@@ -9,12 +9,15 @@ from PySide6.QtCore import Qt
 from PySide6.QtGui import QBrush, QColor
 
 from analysis.findings import Findings
+from analysis.pair import PairFindings
 from bench.figures.items import Stretches, band, cells, level, thinned
 from bench.figures.look import DASHED, DOTTED, SOLID, Look, dress, line, say, tint
 
 KINDS = ("rest", "press", "hold", "release")
 BASIS_PATTERN = {"measured": Qt.BrushStyle.SolidPattern, "assumed": Qt.BrushStyle.BDiagPattern,
                  "stated": Qt.BrushStyle.Dense6Pattern}
+VOLTS = "volts at nominal supply (V)"
+DIFFERENCE = "first minus second (% of travel)"
 ONE_TRACK = "Only one track was recorded: there is nothing to hold against it."
 
 
@@ -36,7 +39,7 @@ def traces(plot: pg.PlotItem, findings: Findings, look: Look, *,
 
     thin: reduce the data once and for all (paper); otherwise it is reduced to what is in view.
     """
-    dress(plot, look, "Traces", "time (s)", "volts at nominal supply (V)")
+    dress(plot, look, "Traces", "time (s)", VOLTS, "volts (V)")
     plot.addItem(Stretches([(s.start_s, s.end_s, tint(look.shade[s.kind]))
                             for s in findings.segments if s.kind in look.shade]),
                  ignoreBounds=True)
@@ -98,7 +101,8 @@ def track_against_track(plot: pg.PlotItem, findings: Findings, look: Look, *,
         dress(plot, look, "Track against track")
         say(plot, look, ONE_TRACK)
         return
-    dress(plot, look, "Track against track", f"{pair.first} (V)", f"{pair.second} (V)")
+    title = f"Track against track: {pair.relation}" if look.compact else "Track against track"
+    dress(plot, look, title, f"{pair.first} (V)", f"{pair.second} (V)", key=False)
     for each, color, name in ((before, pale(look.track(1)), "before"),
                               (findings, look.track(0), "readings")):
         if each is None or each.pair is None:
@@ -112,18 +116,21 @@ def track_against_track(plot: pg.PlotItem, findings: Findings, look: Look, *,
             *cells(first, second, 160 if thin else 400), size=3, pen=None, brush=dot, name=name))
     span = findings.tracks[pair.first]
     ends = np.array([span.lowest_volts, span.highest_volts])
+    equation = (f"{pair.second} = {pair.gain.value:.4g} × {pair.first} "
+                f"{pair.offset_volts.value:+.3f} V")
     plot.addItem(pg.PlotDataItem(
-        ends, pair.gain.value * ends + pair.offset_volts.value,
-        pen=line(look.limit, DASHED),
-        name=f"{pair.relation}: {pair.second} = {pair.gain.value:.4g} × {pair.first} "
-             f"{pair.offset_volts.value:+.3f} V"))
+        ends, pair.gain.value * ends + pair.offset_volts.value, pen=line(look.limit, DASHED),
+        name=equation if look.compact else f"{pair.relation}: {equation}"))
 
 
 def mismatch(plot: pg.PlotItem, findings: Findings, look: Look, *,
              before: Findings | None = None) -> None:
     """Draw the disagreement of the tracks along travel, with the limit the wishes state."""
     pair = findings.pair
-    dress(plot, look, "Mismatch along travel", "travel (%)", "first minus second (% of travel)")
+    title = "Mismatch along travel"
+    if look.compact and pair is not None:
+        title = f"Mismatch: worst {_worst(pair)}"
+    dress(plot, look, title, "travel (%)", DIFFERENCE, "difference (%)", key=False)
     if pair is None:
         say(plot, look, ONE_TRACK)
         return
@@ -148,7 +155,12 @@ def mismatch(plot: pg.PlotItem, findings: Findings, look: Look, *,
         plot.addItem(pg.ScatterPlotItem(
             [worst], [pair.mismatch_percent[nearest]], symbol="t", size=11,
             brush=QColor(look.fault), pen=line(look.background),
-            name=f"worst {pair.mismatch_max_percent.value:.2f} % at {worst:.0f} %"))
+            name=f"worst {_worst(pair)}"))
+
+
+def _worst(pair: PairFindings) -> str:
+    return (f"{pair.mismatch_max_percent.value:.2f} % at "
+            f"{pair.mismatch_at_travel_percent:.0f} % of travel")
 
 
 def press_against_release(plot: pg.PlotItem, findings: Findings, look: Look, *,
@@ -156,7 +168,11 @@ def press_against_release(plot: pg.PlotItem, findings: Findings, look: Look, *,
     """Draw the mismatch while pressing and while letting go; the gap between them is the play."""
     del before
     pair = findings.pair
-    dress(plot, look, "Press against release", "travel (%)", "first minus second (% of travel)")
+    title = "Press against release"
+    text = "" if pair is None else f"largest play {pair.play_percent.value:.2f} %"
+    if look.compact and text:
+        title = f"{title}: {text}"
+    dress(plot, look, title, "travel (%)", DIFFERENCE, "difference (%)")
     if pair is None:
         say(plot, look, ONE_TRACK)
         return
@@ -167,11 +183,11 @@ def press_against_release(plot: pg.PlotItem, findings: Findings, look: Look, *,
     plot.addItem(up)
     plot.addItem(down)
     if np.isfinite(pair.play_at_travel_percent):
-        text = f"largest play {pair.play_percent.value:.2f} %"
         plot.addItem(pg.InfiniteLine(
             pair.play_at_travel_percent, angle=90, pen=line(look.fault, DOTTED),
-            label=text, labelOpts={"position": 0.06, "color": QColor(look.fault),
-                                   "anchors": [(0, 1), (1, 1)]}), ignoreBounds=True)
+            label=None if look.compact else text, labelOpts={
+                "position": 0.06, "color": QColor(look.fault), "anchors": [(0, 1), (1, 1)]}),
+            ignoreBounds=True)
 
 
 def rest_readings(plot: pg.PlotItem, findings: Findings, look: Look, *, column: str,
@@ -179,8 +195,8 @@ def rest_readings(plot: pg.PlotItem, findings: Findings, look: Look, *, column: 
     """Draw every return's rest reading of one track, with its dead band."""
     track = findings.tracks[column]
     index = names(findings).index(column)
-    dress(plot, look, f"Rest readings of {column}", "return number",
-          "volts at nominal supply (V)")
+    dress(plot, look, f"Rest readings of {column}", "return number", VOLTS, "volts (V)",
+          key=before is not None)
     low, high = [track.rest.value], [track.rest.value]
     if before is not None and column in before.tracks:
         old = before.tracks[column].rest_levels
@@ -194,7 +210,7 @@ def rest_readings(plot: pg.PlotItem, findings: Findings, look: Look, *, column: 
         np.arange(1, levels.size + 1), levels, symbol=look.track_symbol(index), size=8,
         brush=look.track(index), pen=line(look.background), name="at rest"))
     level(plot, look, track.rest.value, f"rest {track.rest.value:.3f} V", style=SOLID,
-          color=look.track(index), place=0.7)
+          color=look.track(index), place=0.5)
     low.append(float(np.nanmin(levels, initial=low[0])))
     high.append(float(np.nanmax(levels, initial=high[0])))
     dead = findings.dead_bands.get(column)
@@ -208,7 +224,7 @@ def rest_readings(plot: pg.PlotItem, findings: Findings, look: Look, *, column: 
               style=DOTTED, place=0.4, below=towards_pressed)
         low.append(min(dead.start_of_travel_volts, dead.release_volts))
         high.append(max(dead.start_of_travel_volts, dead.release_volts))
-    room = 0.18 * max(max(high) - min(low), 4 * track.step_volts, 1e-4)
+    room = 0.3 * max(max(high) - min(low), 4 * track.step_volts, 1e-4)
     plot.setYRange(min(low) - room, max(high) + room, padding=0)
     plot.setXRange(0.5, max(levels.size, 1) + 0.5, padding=0)
 
@@ -216,7 +232,8 @@ def rest_readings(plot: pg.PlotItem, findings: Findings, look: Look, *, column: 
 def noise(plot: pg.PlotItem, findings: Findings, look: Look, *,
           before: Findings | None = None) -> None:
     """Draw each track's noise along travel, with one converter step for scale."""
-    dress(plot, look, "Noise along travel", "travel (%)", "rms noise (mV)")
+    dress(plot, look, "Noise along travel", "travel (%)", "rms noise (mV)",
+          key=False)
     for each, earlier in ((before, True), (findings, False)):
         if each is None:
             continue
@@ -243,7 +260,8 @@ def budget(plot: pg.PlotItem, findings: Findings, look: Look, *, column: str,
     Solid bars were measured, hatched ones are assumed, dotted ones stated by user or standard.
     """
     del before
-    dress(plot, look, f"What can lift the rest of {column}", "towards pressed (mV)", "")
+    title = "" if look.compact else f"What can lift the rest of {column}"
+    dress(plot, look, title, "towards pressed (mV)", "")
     dead = findings.dead_bands.get(column)
     if dead is None or not dead.items:
         say(plot, look, "There is no dead band to account for.")

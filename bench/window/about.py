@@ -1,0 +1,70 @@
+"""What the program is, its licence, and its keys: in panes of their own that block nothing."""
+
+from importlib import metadata
+from pathlib import Path
+
+from PySide6.QtCore import Qt, qVersion
+from PySide6.QtWidgets import QDialog, QPlainTextEdit, QVBoxLayout, QWidget
+
+from bench.version import version
+from bench.window.pieces import button, label
+
+KEYS = (
+    ("Alt+1 … Alt+7", "go to a page"),
+    ("Ctrl+Enter", "do what the large sentence says"),
+    ("Tab, Shift+Tab", "next and previous control"),
+    ("Ctrl+O, Ctrl+B", "open a recording; lay an earlier one under it"),
+    ("Ctrl+S", "save the settings as text"),
+    ("Ctrl+C", "copy what is picked"),
+    ("Ctrl+Z, Ctrl+Shift+Z", "undo and redo the last channel edit"),
+    ("Up, Down in a list of faults", "every plot goes to the next fault"),
+    ("Home on the page Read", "see every plot whole again"),
+    ("Esc", "dismiss a notice, leave the nulling view"),
+    ("F1", "this list"),
+)
+
+
+def licence_text() -> str:
+    """Return the licence as it was delivered."""
+    try:
+        found = metadata.distribution("stillpedal").read_text("licenses/LICENSE")
+    except metadata.PackageNotFoundError:
+        found = None
+    if found:
+        return found
+    beside = Path(__file__).parents[2] / "LICENSE"
+    return beside.read_text(encoding="utf-8") if beside.exists() else "MIT licence."
+
+
+def _pane(parent: QWidget, title: str, intro: str, body: str) -> QDialog:
+    pane = QDialog(parent)
+    pane.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
+    pane.setWindowTitle(title)
+    pane.resize(640, 480)
+    column = QVBoxLayout(pane)
+    column.addWidget(label(title, "head"))
+    column.addWidget(label(intro, wrap=True))
+    text = QPlainTextEdit(body)
+    text.setReadOnly(True)
+    text.setAccessibleName(title)
+    column.addWidget(text, 1)
+    column.addWidget(button("Close", pane.close))
+    pane.show()
+    return pane
+
+
+def show_about(parent: QWidget) -> QDialog:
+    """Show what the program is, and its licence."""
+    return _pane(
+        parent, f"Stillpedal {version()}",
+        "Makes a two-track throttle pedal trustworthy before the first drive. It only reads; it "
+        "never commands a vehicle. It replaces neither local codes nor licensed practice. "
+        f"Drawn with Qt {qVersion()} (LGPL) and pyqtgraph (MIT).",
+        licence_text())
+
+
+def show_keys(parent: QWidget) -> QDialog:
+    """Show the keys."""
+    wide = max(len(keys) for keys, _ in KEYS)
+    return _pane(parent, "Keys", "Everything can be done without a mouse.",
+                 "\n".join(f"{keys:<{wide}}   {does}" for keys, does in KEYS))

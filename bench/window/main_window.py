@@ -1,0 +1,224 @@
+"""The window: the rail of pages, the sentence of the moment, the page, notices and progress."""
+
+from pathlib import Path
+
+from PySide6.QtCore import QSettings, Qt, QUrl
+from PySide6.QtGui import (
+    QAction,
+    QActionGroup,
+    QCloseEvent,
+    QDragEnterEvent,
+    QDropEvent,
+    QGuiApplication,
+    QKeySequence,
+)
+from PySide6.QtWidgets import (
+    QApplication,
+    QHBoxLayout,
+    QMainWindow,
+    QStackedWidget,
+    QVBoxLayout,
+    QWidget,
+)
+
+from bench.window import about, skin
+from bench.window.pages.decide import DecidePage
+from bench.window.pages.keep import KeepPage
+from bench.window.pages.page import Page
+from bench.window.pages.read import ReadPage
+from bench.window.pieces import NoticeBar, NowBar, WorkBar
+from bench.window.rail import Rail
+from bench.window.sentences import SentenceDelegate
+from bench.window.session import Session
+
+PAGES: tuple[type[Page], ...] = (ReadPage, DecidePage, KeepPage)
+
+
+class MainWindow(QMainWindow):
+    """The bench window."""
+
+    def __init__(self, settings: QSettings) -> None:
+        super().__init__()
+        self.setWindowTitle("Stillpedal")
+        self.setAcceptDrops(True)
+        self.session = Session(settings, self)
+        self.pages: dict[str, Page] = {p.title: p(self.session) for p in PAGES}
+        self._build()
+        self._menus()
+        self._connect()
+        self._restore()
+
+    def _build(self) -> None:
+        self.rail = Rail(list(self.pages))
+        self.now_bar = NowBar()
+        self.stack = QStackedWidget()
+        for page in self.pages.values():
+            self.stack.addWidget(page)
+        self.notice, self.work_bar = NoticeBar(), WorkBar()
+        whole = QWidget()
+        row = QHBoxLayout(whole)
+        row.setContentsMargins(0, 0, 0, 0)
+        row.setSpacing(0)
+        row.addWidget(self.rail)
+        column = QVBoxLayout()
+        column.setSpacing(0)
+        column.addWidget(self.now_bar)
+        column.addWidget(self.stack, 1)
+        bars = QVBoxLayout()
+        bars.setContentsMargins(12, 0, 12, 8)
+        bars.addWidget(self.notice)
+        bars.addWidget(self.work_bar)
+        column.addLayout(bars)
+        row.addLayout(column, 1)
+        whole.setObjectName("page")
+        self.setCentralWidget(whole)
+
+    def _action(self, text: str, act: object, keys: str | QKeySequence = "") -> QAction:
+        made = QAction(text, self)
+        if keys:
+            made.setShortcut(QKeySequence(keys))
+        made.triggered.connect(lambda _checked=False: act())
+        return made
+
+    def _menus(self) -> None:
+        keep = self.pages["Keep"]
+        files = self.menuBar().addMenu("&File")
+        files.addAction(self._action("&Open a recording…", keep.choose, "Ctrl+O"))
+        files.addAction(self._action("Lay an earlier one &under it…", keep.choose_before,
+                                     "Ctrl+B"))
+        files.addSeparator()
+        files.addAction(self._action("&Save the settings as text",
+                                     lambda: keep.save_settings("text"), "Ctrl+S"))
+        files.addSeparator()
+        files.addAction(self._action("&Quit", self.close, "Ctrl+Q"))
+        self.edit_menu = self.menuBar().addMenu("&Edit")
+        view = self.menuBar().addMenu("&View")
+        view.addAction(self._action("&Do what the sentence says", self._act, "Ctrl+Return"))
+        view.addSeparator()
+        for number, title in enumerate(self.pages, start=1):
+            view.addAction(self._action(f"&{number} {title}", lambda t=title: self.go_to(t),
+                                        f"Alt+{number}"))
+        view.addSeparator()
+        group = QActionGroup(self)
+        self.look_actions = {}
+        for choice in skin.CHOICES:
+            made = self._action(f"Look: {choice}", lambda c=choice: self.choose_look(c))
+            made.setCheckable(True)
+            group.addAction(made)
+            view.addAction(made)
+            self.look_actions[choice] = made
+        helping = self.menuBar().addMenu("&Help")
+        helping.addAction(self._action("&Keys", lambda: about.show_keys(self), "F1"))
+        helping.addAction(self._action("&About Stillpedal", lambda: about.show_about(self)))
+
+    def _connect(self) -> None:
+        session = self.session
+        self.rail.group.idClicked.connect(lambda n: self.go_to(list(self.pages)[n]))
+        self.now_bar.pressed.connect(self._act)
+        for page in self.pages.values():
+            page.now_changed.connect(self._show_now)
+            page.go_to.connect(self.go_to)
+        session.told.connect(self.notice.tell)
+        session.findings_changed.connect(self._opened)
+        session.work.started.connect(self.work_bar.begin)
+        session.work.progressed.connect(self.work_bar.advance)
+        session.work.ended.connect(self.work_bar.hide)
+        self.work_bar.cancelled.connect(session.work.cancel)
+        QGuiApplication.styleHints().colorSchemeChanged.connect(self._dress)
+
+    def _restore(self) -> None:
+        settings = self.session.settings
+        self.resize(1280, 820)
+        geometry = settings.value("window/geometry")
+        if geometry is not None:
+            self.restoreGeometry(geometry)
+        choice = str(settings.value("window/look", skin.CHOICES[0]))
+        self.choose_look(choice if choice in skin.CHOICES else skin.CHOICES[0])
+        page = str(settings.value("window/page", ""))
+        self.go_to(page if page in self.pages else next(iter(self.pages)))
+
+    @property
+    def page(self) -> Page:
+        """Return the page in front."""
+        return self.stack.currentWidget()
+
+    def go_to(self, title: str) -> None:
+        """Bring a page to the front."""
+        if self.page is not self.pages[title]:
+            self.page.left()
+        self.stack.setCurrentWidget(self.pages[title])
+        self.rail.buttons[list(self.pages).index(title)].setChecked(True)
+        self.page.shown()
+        self._show_now()
+
+    def choose_look(self, choice: str) -> None:
+        """Wear light, dark, or what the system wears; remembered."""
+        self.session.settings.setValue("window/look", choice)
+        self.look_actions[choice].setChecked(True)
+        self._dress()
+
+    def _dress(self) -> None:
+        chosen = skin.skin_for(str(self.session.settings.value("window/look", skin.CHOICES[0])))
+        self.session.skin = chosen
+        application = QApplication.instance()
+        application.setPalette(skin.palette(chosen))
+        self.setStyleSheet(skin.style_sheet(chosen))
+        self.rail.wear(chosen)
+        for delegate in self.findChildren(SentenceDelegate):
+            delegate.skin = chosen
+        for page in self.pages.values():
+            page.wear(chosen)
+
+    def _act(self) -> None:
+        if self.page.now().enabled:
+            self.page.act()
+
+    def _show_now(self) -> None:
+        now = self.page.now()
+        self.now_bar.show_now(now.text, now.more, now.action, now.enabled)
+        for made, page in zip(self.rail.buttons, self.pages.values(), strict=True):
+            made.show_state(*page.standing())
+
+    def _opened(self) -> None:
+        name = self.session.path.name if self.session.path else "unsaved"
+        self.setWindowTitle(f"{name} – Stillpedal")
+        if self.page.title in ("Keep", "Sweep", "Wire up"):
+            self.go_to("Read")
+
+    def dragEnterEvent(self, event: QDragEnterEvent) -> None:
+        if _local_files(event.mimeData().urls()):
+            event.acceptProposedAction()
+
+    def dropEvent(self, event: QDropEvent) -> None:
+        files = _local_files(event.mimeData().urls())
+        if files:
+            event.acceptProposedAction()
+            self.drop(files)
+
+    def drop(self, files: list[Path]) -> None:
+        """Open what was dropped; of two files the second is laid under the first."""
+        self.session.open(files[0])
+        if len(files) > 1:
+            self.session.tell("Two recordings were dropped: the first is opened; lay the other "
+                              "under it on the page Keep.", "know")
+            self.session.remember_file(files[1])
+
+    def keyPressEvent(self, event: object) -> None:
+        if event.key() == Qt.Key.Key_Escape and self.notice.isVisible():
+            self.notice.hide()
+        else:
+            super().keyPressEvent(event)
+
+    def closeEvent(self, event: QCloseEvent) -> None:
+        self.session.settings.setValue("window/geometry", self.saveGeometry())
+        self.session.settings.setValue("window/page", self.page.title)
+        for page in self.pages.values():
+            page.left()
+        self.session.work.cancel()
+        super().closeEvent(event)
+
+
+def _local_files(urls: list[QUrl]) -> list[Path]:
+    return [Path(u.toLocalFile()) for u in urls if u.isLocalFile()]
+
+

@@ -1,0 +1,324 @@
+"""Decide: wishes on the left, what they cost and what to enter on the right, at once."""
+
+import math
+
+from PySide6.QtCore import Qt
+from PySide6.QtGui import QKeySequence, QShortcut
+from PySide6.QtWidgets import (
+    QAbstractItemView,
+    QApplication,
+    QComboBox,
+    QGridLayout,
+    QHBoxLayout,
+    QScrollArea,
+    QSizePolicy,
+    QStackedWidget,
+    QTableWidget,
+    QTableWidgetItem,
+    QVBoxLayout,
+    QWidget,
+)
+
+from analysis.settings import Setting
+from bench.errors import BadCall
+from bench.exports.sheet import label as setting_label
+from bench.exports.sheet import sheet_of
+from bench.exports.units import convert, units_of
+from bench.figures import columns
+from bench.window.pages.page import Now, Page
+from bench.window.pieces import Card, FigureView, button, label, scrolled
+from bench.window.session import Session
+from bench.window.skin import Skin
+from bench.window.wish_fields import TargetField, WishField
+
+# field of Wishes -> text, unit, slider ends, allowed ends, decimals, even steps, step, tip
+FIELDS = {
+    "key_on_hours": ("Key-on hours to stay quiet", "h", 1.0, 1e5, 0.1, 1e6, 1, False, 1.0,
+                     "Noise alone must not lift a reading past start of travel in this time."),
+    "margin_volts": ("Margin on top", "V", 0.0, 0.2, 0.0, 5.0, 3, True, 0.005,
+                     "Added to the budget of every track, at nominal supply."),
+    "allowed_lost_travel_percent": ("Travel I accept to lose", "%", 0.5, 20.0, 0.1, 50.0, 1, True,
+                                    0.5, "Above about 10 % a pedal feels as if it had play."),
+    "car_allowance_volts": ("What the car may add at key-on", "V", 0.0, 0.2, 0.0, 5.0, 3, True,
+                            0.005, "Assumed until a key-on log in the car measures it."),
+}
+UNITS = (("volts", "volts"), ("millivolts", "millivolts"),
+         ("percent_of_supply", "% of supply"), ("counts10", "10-bit counts"),
+         ("counts12", "12-bit counts"), ("counts16", "16-bit counts"))
+
+
+class DecidePage(Page):
+    """The recommended values, and the wishes they follow from."""
+
+    title = "Decide"
+
+    def __init__(self, session: Session) -> None:
+        super().__init__(session)
+        self.stack = QStackedWidget()
+        outer = QVBoxLayout(self)
+        outer.setContentsMargins(0, 0, 0, 0)
+        outer.addWidget(self.stack)
+        values = QWidget()
+        self.stack.addWidget(values)
+        row = QHBoxLayout(values)
+        row.setContentsMargins(12, 12, 12, 12)
+        row.setSpacing(12)
+        row.addWidget(self._wishes_column())
+        row.addWidget(self._results_column(), 1)
+        QShortcut(QKeySequence("Ctrl+C"), self, self.copy,
+                  context=Qt.ShortcutContext.WidgetWithChildrenShortcut)
+        self._budgets: dict[str, FigureView] = {}
+        self._targets: dict[tuple[str, str], TargetField] = {}
+        self._stale = True
+        session.findings_changed.connect(self._changed)
+        session.wishes_changed.connect(self._changed)
+
+    def _wishes_column(self) -> QScrollArea:
+        inside = QWidget()
+        column = QVBoxLayout(inside)
+        column.setContentsMargins(0, 0, 8, 0)
+        card = Card("What do you want?")
+        self.fields: dict[str, WishField] = {}
+        for name, (text, unit, low, high, least, most, places, even, step, tip) in FIELDS.items():
+            field = WishField(text, unit, low, high, least, most, places, even=even, step=step,
+                              tip=tip)
+            field.show_value(getattr(self.session.wishes, name))
+            field.changed.connect(lambda value, n=name: self.session.set_wishes(**{n: value}))
+            self.fields[name] = field
+            card.body.addWidget(field)
+        column.addWidget(card)
+        self.target_card = Card("Where should the tracks be?",
+                                "Tick to state a target; otherwise each stays as found.")
+        column.addWidget(self.target_card)
+        column.addStretch(1)
+        area = scrolled(inside)
+        area.setFixedWidth(370)
+        area.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+        return area
+
+    def _results_column(self) -> QWidget:
+        inside = QWidget()
+        column = QVBoxLayout(inside)
+        column.setContentsMargins(0, 0, 0, 0)
+        column.setSpacing(12)
+        self.tracks_row = QHBoxLayout()
+        self.tracks_row.setSpacing(12)
+        column.addLayout(self.tracks_row, 3)
+        self.remedy_card = Card("Three ways to live with it")
+        self.remedy_grid = QGridLayout()
+        self.remedy_grid.setHorizontalSpacing(18)
+        self.remedy_card.body.addLayout(self.remedy_grid)
+        low = QHBoxLayout()
+        low.setSpacing(12)
+        low.addWidget(self.remedy_card, 2)
+        card = Card()
+        head = QHBoxLayout()
+        head.addWidget(label("Values to enter", "head"), 1)
+        self.unit = QComboBox()
+        self.unit.setAccessibleName("Unit of the values")
+        for key, text in UNITS:
+            self.unit.addItem(text, key)
+        self.unit.currentIndexChanged.connect(lambda _index: self._fill_settings())
+        head.addWidget(self.unit)
+        head.addWidget(button("Copy value", self.copy, tip="Copy the picked value (Ctrl+C)"))
+        card.body.addLayout(head)
+        self.values = QTableWidget(0, 3)
+        self.values.setAccessibleName("Recommended values")
+        self.values.setHorizontalHeaderLabels(["setting", "value", "why"])
+        self.values.setSelectionBehavior(QAbstractItemView.SelectionBehavior.SelectRows)
+        self.values.setSelectionMode(QAbstractItemView.SelectionMode.SingleSelection)
+        self.values.setEditTriggers(QAbstractItemView.EditTrigger.NoEditTriggers)
+        self.values.setTabKeyNavigation(False)
+        self.values.setShowGrid(False)
+        self.values.verticalHeader().hide()
+        self.values.horizontalHeader().setStretchLastSection(True)
+        self.values.cellDoubleClicked.connect(lambda *_: self.copy())
+        card.body.addWidget(self.values)
+        card.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Expanding)
+        low.addWidget(card, 3)
+        column.addLayout(low, 4)
+        return inside
+
+    def now(self) -> Now:
+        findings = self.session.findings
+        if findings is None:
+            return Now("Open a recording, or sweep the pedal first.", "", "Open a recording")
+        costly = [b for b in findings.dead_bands.values()
+                  if b.lost_travel_percent > findings.wishes.allowed_lost_travel_percent]
+        weak = [b for b in findings.dead_bands.values() if b.weak is not None]
+        if weak:
+            return Now(f"Track {weak[0].column}: {weak[0].weak}",
+                       "These values carry no promise yet.", "Save the values")
+        if costly:
+            worst = max(costly, key=lambda b: b.lost_travel_percent)
+            return Now(f"Track {worst.column} would lose {worst.lost_travel_percent:.1f} % of "
+                       "travel: more than you accept.",
+                       "Pick one of the three ways below, or accept more.", "Turn it live")
+        return Now("These values cover everything known or assumed to lift the rest reading.",
+                   "Move a slider and everything follows.", "Save the values")
+
+    def act(self) -> None:
+        action = self.now().action
+        if action == "Turn it live":
+            self.start_nulling()
+        else:
+            self.go_to.emit("Keep")
+
+    def start_nulling(self) -> None:
+        """Show the big live reading for turning the potentiometer."""
+
+    def standing(self) -> tuple[str, bool]:
+        findings = self.session.findings
+        if findings is None or not findings.dead_bands:
+            return "nothing to decide yet", False
+        worst = max(b.lost_travel_percent for b in findings.dead_bands.values())
+        return f"dead band costs {worst:.1f} %", True
+
+    def wear(self, skin: Skin) -> None:
+        for view in self._budgets.values():
+            view.wear(skin.look)
+        self._changed()
+
+    def shown(self) -> None:
+        self._refresh()
+
+    def _changed(self) -> None:
+        self._stale = True
+        if self.isVisible():
+            self._refresh()
+        self.now_changed.emit()
+
+    def _refresh(self) -> None:
+        if not self._stale:
+            return
+        self._stale = False
+        wishes, findings = self.session.wishes, self.session.findings
+        for name, field in self.fields.items():
+            field.show_value(getattr(wishes, name))
+        there = columns(findings) if findings is not None else []
+        if list(self._budgets) != there:
+            self._make_tracks(there)
+        if findings is not None:
+            for column in there:
+                self._show_track(column)
+            self._fill_remedies()
+        self._fill_settings()
+
+    def _make_tracks(self, there: list[str]) -> None:
+        while (item := self.tracks_row.takeAt(0)) is not None:
+            if item.widget() is not None:
+                item.widget().deleteLater()
+        for field in self._targets.values():
+            self.target_card.body.removeWidget(field)
+            field.deleteLater()
+        self._budgets, self._targets, self._numbers = {}, {}, {}
+        for column in there:
+            card = Card()
+            head = QHBoxLayout()
+            start = label("", "big")
+            start.setAccessibleName(f"Start of travel of track {column}")
+            more = label("", "quiet", wrap=True)
+            words = QVBoxLayout()
+            words.setSpacing(0)
+            words.addWidget(label(f"Track {column}: start of travel", "quiet"))
+            words.addWidget(start)
+            head.addLayout(words)
+            head.addWidget(more, 1, Qt.AlignmentFlag.AlignBottom)
+            card.body.addLayout(head)
+            view = FigureView("budget", self.session.skin, column)
+            card.body.addWidget(view, 1)
+            self._budgets[column] = view
+            self._numbers[column] = (start, more)
+            self.tracks_row.addWidget(card, 1)
+            nominal = self.session.findings.recording.nominal_volts
+            for which, wish in (("rest", "target_rest_volts"), ("full", "target_full_volts")):
+                field = TargetField(f"{which} of {column}", nominal)
+                field.changed.connect(
+                    lambda volts, c=column, w=wish: self._target_set(w, c, volts))
+                self._targets[(wish, column)] = field
+                self.target_card.body.addWidget(field)
+
+    def _target_set(self, wish: str, column: str, volts: float | None) -> None:
+        targets = dict(getattr(self.session.wishes, wish))
+        targets.pop(column, None)
+        if volts is not None:
+            targets[column] = volts
+        self.session.set_wishes(**{wish: targets})
+
+    def _show_track(self, column: str) -> None:
+        findings = self.session.findings
+        band = findings.dead_bands.get(column)
+        start, more = self._numbers[column]
+        if band is not None:
+            start.setText(f"{band.start_of_travel_volts:.3f} V")
+            over = band.lost_travel_percent > findings.wishes.allowed_lost_travel_percent
+            more.setText(
+                f"release {band.release_volts:.3f} V · costs {band.lost_travel_percent:.1f} % of "
+                f"travel{' ▲ too much' if over else ''} · at most "
+                f"{band.false_per_1000_h:.2g} noise crossings in 1000 h")
+        self._budgets[column].show_findings(findings)
+        track = findings.tracks[column]
+        for wish, found in (("target_rest_volts", track.rest.value),
+                            ("target_full_volts", track.full.value)):
+            self._targets[(wish, column)].show_value(
+                getattr(findings.wishes, wish).get(column), found)
+
+    def _fill_remedies(self) -> None:
+        findings = self.session.findings
+        while (item := self.remedy_grid.takeAt(0)) is not None:
+            if item.widget() is not None:
+                item.widget().deleteLater()
+        kinds = ("turn", "trim resistor", "dead band")
+        for row, kind in enumerate(kinds):
+            self.remedy_grid.addWidget(label(kind.capitalize(), "head"), 2 * row, 0, 1, 2)
+            for place, column in enumerate(self._budgets):
+                found = [r for r in findings.remedies.get(column, ()) if r.kind == kind]
+                text = found[0].text if found else f"Track {column}: not possible here."
+                cost = (f" Then {found[0].lost_travel_percent:.1f} % of travel is lost."
+                        if found and math.isfinite(found[0].lost_travel_percent) else "")
+                self.remedy_grid.addWidget(label(text + cost, wrap=True), 2 * row + 1, place,
+                                           Qt.AlignmentFlag.AlignTop)
+                self.remedy_grid.setColumnStretch(place, 1)
+
+    def _fill_settings(self) -> None:
+        findings = self.session.findings
+        settings = findings.settings if findings is not None else ()
+        picked = self.values.currentRow()
+        self.values.setRowCount(len(settings))
+        for row, setting in enumerate(settings):
+            for place, text in enumerate((setting_label(setting), self._value_text(setting),
+                                          setting.why)):
+                item = self.values.item(row, place)
+                if item is None:
+                    item = QTableWidgetItem()
+                    self.values.setItem(row, place, item)
+                if item.text() != text:
+                    item.setText(text)
+                    item.setToolTip(text)
+        self.values.resizeColumnToContents(0)
+        self.values.resizeColumnToContents(1)
+        if picked < len(settings):
+            self.values.setCurrentCell(picked, 0)
+
+    def _value_text(self, setting: Setting) -> str:
+        """Return a setting in the unit picked, rounded to the safe side."""
+        unit = self.unit.currentData()
+        asked = unit if unit in units_of(setting) else ""
+        try:
+            made = convert(setting, asked, sheet_of(self.session.findings))
+        except BadCall:
+            return "not known"
+        names = dict(UNITS) | {"volts": "V", "millivolts": "mV", "percent_of_supply": "%"}
+        shown = names[asked] if asked else setting.unit
+        return f"{made.rounded():.{made.decimals}f} {shown}"
+
+    def copy(self) -> None:
+        """Copy the picked value, or the whole list when none is picked."""
+        row = self.values.currentRow()
+        if row >= 0:
+            text = self.values.item(row, 1).text()
+        else:
+            text = "\n".join(f"{self.values.item(r, 0).text()}\t{self.values.item(r, 1).text()}"
+                             for r in range(self.values.rowCount()))
+        QApplication.clipboard().setText(text)
+        self.session.tell(f"Copied {text}." if row >= 0 else "Copied all values.", "good")

@@ -1,0 +1,292 @@
+"""Keep: open recordings, lay two over each other, carry settings and pictures away."""
+
+from pathlib import Path
+
+from PySide6.QtCore import Qt
+from PySide6.QtWidgets import (
+    QComboBox,
+    QFileDialog,
+    QGridLayout,
+    QHBoxLayout,
+    QLineEdit,
+    QListWidget,
+    QListWidgetItem,
+    QVBoxLayout,
+    QWidget,
+)
+
+from bench.errors import BadCall, BadFile
+from bench.exports import settings_formats
+from bench.exports.files import write_output
+from bench.figures import FIGURES, columns, png, svg
+from bench.window.pages.page import Now, Page
+from bench.window.pieces import Card, button, label
+from bench.window.session import Session
+
+ENDINGS = {"text": ".txt", "json": ".json", "csv": ".csv", "toml": ".toml", "c": ".h"}
+NAMES = {"text": "Text", "json": "JSON", "csv": "CSV table", "toml": "TOML", "c": "C header"}
+RECORDINGS = "Recordings (*.csv);;All files (*)"
+PATH_ROLE = int(Qt.ItemDataRole.UserRole)
+
+
+class KeepPage(Page):
+    """Opening, comparing, saving."""
+
+    title = "Keep"
+
+    def __init__(self, session: Session) -> None:
+        super().__init__(session)
+        self._saved = ""
+        outer = QHBoxLayout(self)
+        outer.setContentsMargins(12, 12, 12, 12)
+        outer.setSpacing(12)
+        outer.addWidget(self._open_card(), 1)
+        right = QVBoxLayout()
+        right.setSpacing(12)
+        right.addWidget(self._before_card())
+        right.addWidget(self._save_card())
+        right.addStretch(1)
+        outer.addLayout(right, 1)
+        session.recent_changed.connect(self._fill_recent)
+        session.findings_changed.connect(self._changed)
+        session.before_changed.connect(self._changed)
+        self._fill_recent()
+        self._changed()
+
+    def _open_card(self) -> QWidget:
+        card = Card("Open", "Drop a recording anywhere on this window, choose a file, or pick a "
+                            "recent one and press Enter.")
+        card.body.addWidget(button("&Open a recording…", self.choose, tip="Ctrl+O"))
+        self.recent = QListWidget()
+        self.recent.setAccessibleName("Recent recordings")
+        self.recent.itemActivated.connect(self._open_item)
+        card.body.addWidget(self.recent, 1)
+        row = QHBoxLayout()
+        self.open_recent = button("Open it", lambda: self._open_item(self.recent.currentItem()))
+        self.under_recent = button("Lay it under", self._lay_recent,
+                                   tip="Show it pale under the opened recording: the state before")
+        row.addWidget(self.open_recent)
+        row.addWidget(self.under_recent)
+        row.addStretch(1)
+        row.addWidget(button("Forget the list", self.session.forget_recent,
+                             tip="The files themselves stay"))
+        card.body.addLayout(row)
+        self.recent.currentItemChanged.connect(lambda *_: self._enable())
+        return card
+
+    def _before_card(self) -> QWidget:
+        card = Card("Before and after",
+                    "An earlier recording of the same pedal is drawn pale under the opened one.")
+        self.opened = label(wrap=True)
+        self.before = label(wrap=True)
+        card.body.addWidget(self.opened)
+        card.body.addWidget(self.before)
+        row = QHBoxLayout()
+        row.addWidget(button("Choose the earlier one…", self.choose_before, tip="Ctrl+B"))
+        self.swap_button = button("Swap the two", self.swap)
+        self.take_away = button("Take it away", lambda: self.session.take_before(None, None))
+        row.addWidget(self.swap_button)
+        row.addWidget(self.take_away)
+        row.addStretch(1)
+        card.body.addLayout(row)
+        return card
+
+    def _save_card(self) -> QWidget:
+        self.save_card = Card("Save", "Files are written beside the recording; a recording itself "
+                                      "is never written over.")
+        grid = QGridLayout()
+        grid.setColumnStretch(1, 1)
+        self.folder = QLineEdit()
+        self.folder.setAccessibleName("Folder to save in")
+        self.name = QLineEdit()
+        self.name.setAccessibleName("Name of the files, without ending")
+        grid.addWidget(label("Folder"), 0, 0)
+        grid.addWidget(self.folder, 0, 1)
+        grid.addWidget(button("Choose…", self._choose_folder, name="Choose a folder"), 0, 2)
+        grid.addWidget(label("Name"), 1, 0)
+        grid.addWidget(self.name, 1, 1, 1, 2)
+        self.save_card.body.addLayout(grid)
+        self.save_card.body.addWidget(label("Settings", "quiet"))
+        formats = QGridLayout()
+        self.format_buttons = {}
+        for place, key in enumerate(settings_formats()):
+            made = button(NAMES.get(key, key), lambda k=key: self.save_settings(k),
+                          name=f"Save settings as {NAMES.get(key, key)}")
+            self.format_buttons[key] = made
+            formats.addWidget(made, place // 3, place % 3)
+        self.template = button("My template…", self.choose_template,
+                               tip="Fill a text of your own: {start_of_travel.a} and the like")
+        formats.addWidget(self.template, len(self.format_buttons) // 3,
+                          len(self.format_buttons) % 3)
+        self.save_card.body.addLayout(formats)
+        self.save_card.body.addWidget(label("Picture", "quiet"))
+        row = QHBoxLayout()
+        self.figure = QComboBox()
+        self.figure.setAccessibleName("Figure to save")
+        row.addWidget(self.figure, 1)
+        self.png_button = button("PNG", lambda: self.save_picture("png"),
+                                 name="Save the picture as PNG")
+        self.svg_button = button("SVG", lambda: self.save_picture("svg"),
+                                 name="Save the picture as SVG")
+        row.addWidget(self.png_button)
+        row.addWidget(self.svg_button)
+        self.save_card.body.addLayout(row)
+        return self.save_card
+
+    def now(self) -> Now:
+        if self.session.findings is None:
+            return Now("Open a recording.", "Any recording of the pedal, old or new.",
+                       "Open a recording…")
+        if not self._saved:
+            return Now("Save the values before you walk to the car.",
+                       f"They go into {self.target('settings', '.txt')}", "Save as text")
+        return Now(f"Saved: {self._saved}",
+                   "Prove every value with the driven wheels off the ground before the first "
+                   "drive.", "Save as text")
+
+    def act(self) -> None:
+        if self.session.findings is None:
+            self.choose()
+        else:
+            self.save_settings("text")
+
+    def standing(self) -> tuple[str, bool]:
+        if self._saved:
+            return f"saved {self._saved}", True
+        return ("not saved yet" if self.session.findings is not None else "nothing opened"), False
+
+    def target(self, what: str, ending: str) -> Path:
+        """Return where a file of that kind goes."""
+        return Path(self.folder.text()) / f"{self.name.text() or 'pedal'}-{what}{ending}"
+
+    def _changed(self) -> None:
+        session = self.session
+        findings = session.findings
+        path = session.path
+        title = findings.recording.title if findings is not None else ""
+        self.opened.setText(f"On show: {path.name if path else title or 'nothing yet'}")
+        self.before.setText(f"Before: {session.before_path.name}" if session.before_path else
+                            "Before: none")
+        if path is not None and path.stem != self.name.text():
+            self._saved = ""
+            self.folder.setText(str(path.resolve().parent))
+            self.name.setText(path.stem)
+        elif not self.folder.text():
+            self.folder.setText(str(Path.home()))
+        self.figure.clear()
+        if findings is not None:
+            for key, figure in FIGURES.items():
+                for column in columns(findings) if figure.per_track else [None]:
+                    self.figure.addItem(figure.title + (f": {column}" if column else ""),
+                                        (key, column))
+        self._enable()
+        self.now_changed.emit()
+
+    def _enable(self) -> None:
+        there = self.session.findings is not None
+        for made in (*self.format_buttons.values(), self.template, self.png_button,
+                     self.svg_button):
+            made.setEnabled(there)
+        picked = self.recent.currentItem() is not None
+        self.open_recent.setEnabled(picked)
+        self.under_recent.setEnabled(picked and there)
+        self.take_away.setEnabled(self.session.before is not None)
+        self.swap_button.setEnabled(self.session.before is not None)
+
+    def _fill_recent(self) -> None:
+        self.recent.clear()
+        for name in self.session.recent():
+            path = Path(name)
+            item = QListWidgetItem(f"{path.name}\n{path.parent}")
+            item.setData(PATH_ROLE, name)
+            item.setToolTip(name)
+            self.recent.addItem(item)
+        self._enable()
+
+    def _open_item(self, item: QListWidgetItem | None) -> None:
+        if item is not None:
+            self.session.open(Path(item.data(PATH_ROLE)))
+
+    def _lay_recent(self) -> None:
+        item = self.recent.currentItem()
+        if item is not None:
+            self.session.open_before(Path(item.data(PATH_ROLE)))
+
+    def choose(self) -> None:
+        """Ask for a recording to open."""
+        name, _ = QFileDialog.getOpenFileName(self, "Open a recording", self.folder.text(),
+                                              RECORDINGS)
+        if name:
+            self.session.open(Path(name))
+
+    def choose_before(self) -> None:
+        """Ask for the earlier recording."""
+        name, _ = QFileDialog.getOpenFileName(self, "The recording before the adjustment",
+                                              self.folder.text(), RECORDINGS)
+        if name:
+            self.session.open_before(Path(name))
+
+    def swap(self) -> None:
+        """Put the earlier recording on show and lay the other one under it."""
+        session = self.session
+        findings, path = session.findings, session.path
+        if session.before is not None:
+            session.take(session.before, session.before_path)
+            session.take_before(findings, path)
+
+    def _choose_folder(self) -> None:
+        name = QFileDialog.getExistingDirectory(self, "Folder to save in", self.folder.text())
+        if name:
+            self.folder.setText(name)
+
+    def save_settings(self, form: str) -> Path | None:
+        """Save the settings in a format and tell where; None when it could not be done."""
+        findings = self.session.findings
+        if findings is None:
+            return None
+        path = self.target("settings", ENDINGS.get(form, f".{form}"))
+        source = self.session.path
+        return self._write(path, lambda: settings_formats()[form](
+            findings, path=source if source is not None and source.exists() else None))
+
+    def choose_template(self) -> None:
+        """Ask for a template and fill it."""
+        name, _ = QFileDialog.getOpenFileName(self, "A text with placeholders",
+                                              self.folder.text(), "All files (*)")
+        if name:
+            self.fill_template(Path(name))
+
+    def fill_template(self, template: Path) -> Path | None:
+        """Fill the user's own template and save it under the same ending."""
+        from bench.exports.template import fill
+
+        def text() -> str:
+            try:
+                return fill(template.read_text(encoding="utf-8"), self.session.findings,
+                            self.session.path)
+            except (OSError, UnicodeDecodeError) as error:
+                raise BadFile(f"cannot read {template} ({error}); choose a text file") from None
+
+        return self._write(self.target("filled", template.suffix or ".txt"), text)
+
+    def save_picture(self, kind: str) -> Path | None:
+        """Save the picked figure, in the light look that prints well."""
+        picked = self.figure.currentData()
+        if picked is None:
+            return None
+        name, column = picked
+        make = png if kind == "png" else svg
+        part = name + (f"-{column}" if column else "")
+        return self._write(self.target(part, f".{kind}"), lambda: make(
+            name, self.session.findings, column=column, before=self.session.before))
+
+    def _write(self, path: Path, content: object) -> Path | None:
+        try:
+            write_output(path, content())
+        except (BadCall, BadFile) as error:
+            self.session.trouble(str(error))
+            return None
+        self._saved = path.name
+        self.session.tell(f"Saved {path}", "good")
+        self.now_changed.emit()
+        return path

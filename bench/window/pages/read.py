@@ -1,0 +1,263 @@
+"""Read: what the sweep shows, sentence by sentence, with every plot going where one points."""
+
+import numpy as np
+import pyqtgraph as pg
+from PySide6.QtCore import QSize, Qt
+from PySide6.QtGui import QKeySequence, QShortcut
+from PySide6.QtWidgets import (
+    QAbstractItemView,
+    QApplication,
+    QGridLayout,
+    QHBoxLayout,
+    QListWidget,
+    QListWidgetItem,
+    QSplitter,
+    QTableWidget,
+    QTableWidgetItem,
+    QVBoxLayout,
+    QWidget,
+)
+
+from analysis.faults import Fault
+from bench.figures import FIGURES, columns, point_at
+from bench.window.evidence import WORDS, said
+from bench.window.pages.page import Now, Page
+from bench.window.pieces import FigureView, button, label
+from bench.window.sentences import SentenceDelegate
+from bench.window.session import Session
+from bench.window.skin import Skin
+
+# More faults than a person reads; the first thousand name every kind and track.
+MOST_FAULTS = 1000
+COLUMNS = 3
+TRAVEL_FIGURES = ("mismatch", "play", "noise")
+FAULT_ROLE = int(Qt.ItemDataRole.UserRole)
+
+
+class ReadPage(Page):
+    """The findings of the opened recording."""
+
+    title = "Read"
+
+    def __init__(self, session: Session) -> None:
+        super().__init__(session)
+        self._views: dict[tuple[str, str | None], FigureView] = {}
+        self._marks: list[tuple[pg.PlotItem, pg.GraphicsObject]] = []
+        self._faults: list[Fault] = []
+        self._stale = True
+        outer = QHBoxLayout(self)
+        outer.setContentsMargins(12, 12, 12, 12)
+        self.split = QSplitter(Qt.Orientation.Horizontal)
+        outer.addWidget(self.split)
+
+        left = QWidget()
+        column = QVBoxLayout(left)
+        column.setContentsMargins(0, 0, 6, 0)
+        column.addWidget(label("What it means, the gravest first", "head"))
+        self.sentences = QListWidget()
+        self.sentences.setAccessibleName("Findings as sentences, gravest first")
+        self.sentences.setWordWrap(True)
+        self.sentences.setItemDelegate(SentenceDelegate(self.sentences))
+        self.sentences.setVerticalScrollMode(QAbstractItemView.ScrollMode.ScrollPerPixel)
+        self.sentences.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+        self.sentences.currentItemChanged.connect(self._sentence_picked)
+        column.addWidget(self.sentences, 3)
+        column.addWidget(label("Faults: pick one and every plot goes to it", "head"))
+        self.faults = QTableWidget(0, 4)
+        self.faults.setAccessibleName("Faults")
+        self.faults.setHorizontalHeaderLabels(["gravity", "time (s)", "track", "what"])
+        self.faults.setSelectionBehavior(QAbstractItemView.SelectionBehavior.SelectRows)
+        self.faults.setSelectionMode(QAbstractItemView.SelectionMode.SingleSelection)
+        self.faults.setEditTriggers(QAbstractItemView.EditTrigger.NoEditTriggers)
+        self.faults.setShowGrid(False)
+        self.faults.setTabKeyNavigation(False)
+        self.faults.verticalHeader().hide()
+        self.faults.horizontalHeader().setStretchLastSection(True)
+        self.faults.currentCellChanged.connect(lambda row, *_: self._fault_picked(row))
+        self.faults.cellClicked.connect(lambda row, _column: self._fault_picked(row))
+        column.addWidget(self.faults, 2)
+        row = QHBoxLayout()
+        self.whole = button("See the whole", self.see_whole, tip="Show every plot whole (Home)")
+        self.copy_button = button("Copy", self.copy, tip="Copy what is picked (Ctrl+C)")
+        row.addWidget(self.whole)
+        row.addWidget(self.copy_button)
+        row.addStretch(1)
+        column.addLayout(row)
+        self.split.addWidget(left)
+
+        self.plots = QWidget()
+        self.grid = QGridLayout(self.plots)
+        self.grid.setContentsMargins(6, 0, 0, 0)
+        self.grid.setSpacing(8)
+        self.split.addWidget(self.plots)
+        self.split.setStretchFactor(0, 0)
+        self.split.setStretchFactor(1, 1)
+        self.split.setSizes([350, 1000])
+
+        for keys, act in (("Home", self.see_whole), ("Ctrl+C", self.copy)):
+            QShortcut(QKeySequence(keys), self, act,
+                      context=Qt.ShortcutContext.WidgetWithChildrenShortcut)
+        session.findings_changed.connect(self._changed)
+        session.before_changed.connect(self._changed)
+        session.wishes_changed.connect(self._changed)
+
+    def now(self) -> Now:
+        findings = self.session.findings
+        if findings is None:
+            return Now("Open a recording, or sweep the pedal first.",
+                       "Drop a recording anywhere on this window to read it.",
+                       "Open a recording")
+        first = findings.verdict[0] if findings.verdict else "Nothing wrong was found."
+        return Now(first, "", "Decide what to set")
+
+    def act(self) -> None:
+        self.go_to.emit("Keep" if self.session.findings is None else "Decide")
+
+    def standing(self) -> tuple[str, bool]:
+        findings = self.session.findings
+        if findings is None:
+            return "no recording yet", False
+        count = len(findings.faults)
+        return ("no fault found" if not count else
+                f"{count} fault{'s' if count > 1 else ''} found"), True
+
+    def wear(self, skin: Skin) -> None:
+        for view in self._views.values():
+            view.wear(skin.look)
+        self._changed()
+
+    def shown(self) -> None:
+        self._refresh()
+
+    def _changed(self) -> None:
+        self._stale = True
+        if self.isVisible():
+            self._refresh()
+        self.now_changed.emit()
+
+    def _refresh(self) -> None:
+        findings = self.session.findings
+        if not self._stale:
+            return
+        self._stale = False
+        self._marks.clear()
+        self._fill_sentences()
+        self._fill_faults()
+        self._place_views()
+        if findings is None:
+            return
+        for view in self._views.values():
+            view.show_findings(findings, self.session.before)
+        self._link()
+
+    def _fill_sentences(self) -> None:
+        self.sentences.blockSignals(True)
+        self.sentences.clear()
+        findings = self.session.findings
+        for each in said(findings) if findings is not None else []:
+            item = QListWidgetItem(each.sentence)
+            item.setData(FAULT_ROLE, each)
+            item.setData(Qt.ItemDataRole.AccessibleTextRole,
+                         f"{WORDS.get(each.gravity, 'Fine')}: {each.sentence} {each.evidence}")
+            self.sentences.addItem(item)
+        self.sentences.blockSignals(False)
+
+    def _fill_faults(self) -> None:
+        findings = self.session.findings
+        self._faults = list(findings.faults[:MOST_FAULTS]) if findings is not None else []
+        self.faults.blockSignals(True)
+        self.faults.setRowCount(len(self._faults))
+        for row, fault in enumerate(self._faults):
+            when = f"{fault.time_s:.2f}" if np.isfinite(fault.time_s) else ""
+            for place, text in enumerate((WORDS.get(fault.gravity, ""), when,
+                                          fault.channel or "pedal", fault.text)):
+                item = QTableWidgetItem(text)
+                item.setToolTip(fault.text)
+                self.faults.setItem(row, place, item)
+        for place in range(3):
+            self.faults.resizeColumnToContents(place)
+        self.faults.resizeRowsToContents()
+        self.faults.setCurrentCell(-1, -1)
+        self.faults.blockSignals(False)
+
+    def _place_views(self) -> None:
+        findings = self.session.findings
+        wanted: list[tuple[str, str | None]] = []
+        if findings is not None:
+            wanted = [("traces", None), ("pair", None), ("mismatch", None), ("play", None),
+                      ("noise", None), *(("rest", c) for c in columns(findings)[:2])]
+            if findings.pair is None:
+                wanted = [w for w in wanted if not FIGURES[w[0]].needs_pair]
+        if list(self._views) == wanted:
+            return
+        for view in self._views.values():
+            self.grid.removeWidget(view)
+            view.deleteLater()
+        self._views = {w: FigureView(w[0], self.session.skin, w[1]) for w in wanted}
+        for place, (key, view) in enumerate(self._views.items()):
+            if key[0] == "traces":
+                self.grid.addWidget(view, 0, 0, 1, COLUMNS)
+            else:
+                self.grid.addWidget(view, 1 + (place - 1) // COLUMNS, (place - 1) % COLUMNS)
+        rows = 1 + -(-(len(wanted) - 1) // COLUMNS)
+        for row in range(3):
+            self.grid.setRowStretch(row, 1 if row < rows else 0)
+
+    def _link(self) -> None:
+        linked = [v for (name, _), v in self._views.items() if name in TRAVEL_FIGURES]
+        for view in linked[1:]:
+            view.plot.setXLink(linked[0].plot)
+
+    def _sentence_picked(self, item: QListWidgetItem | None, _old: object = None) -> None:
+        each = item.data(FAULT_ROLE) if item is not None else None
+        if each is not None and each.fault in self._faults:
+            self.faults.setCurrentCell(self._faults.index(each.fault), 0)
+
+    def _fault_picked(self, row: int) -> None:
+        if 0 <= row < len(self._faults):
+            self.show_fault(self._faults[row])
+
+    def show_fault(self, fault: Fault) -> None:
+        """Make every plot go to a fault."""
+        findings = self.session.findings
+        if findings is None:
+            return
+        self._unmark()
+        for (name, column), view in self._views.items():
+            for mark in point_at(name, view.plot, findings, fault, self.session.skin.look,
+                                 column=column):
+                self._marks.append((view.plot, mark))
+
+    def see_whole(self) -> None:
+        """Take the marks away and show every plot whole."""
+        self._unmark()
+        findings = self.session.findings
+        if findings is not None and findings.recording.rows:
+            view = self._views.get(("traces", None))
+            if view is not None:
+                view.plot.enableAutoRange()
+
+    def _unmark(self) -> None:
+        for plot, mark in self._marks:
+            plot.removeItem(mark)
+        self._marks.clear()
+
+    def copy(self) -> None:
+        """Copy the picked sentence or fault; without one, all findings as text."""
+        findings = self.session.findings
+        if findings is None:
+            return
+        if self.faults.hasFocus() and 0 <= self.faults.currentRow() < len(self._faults):
+            text = self._faults[self.faults.currentRow()].text
+        elif self.sentences.currentItem() is not None:
+            each = self.sentences.currentItem().data(FAULT_ROLE)
+            text = f"{each.sentence}\n{each.evidence}"
+        else:
+            from bench.exports.findings_text import findings_text
+            text = findings_text(findings)
+        QApplication.clipboard().setText(text)
+        self.session.tell("Copied.", "good")
+
+    def sizeHint(self) -> QSize:
+        return QSize(1100, 700)
+

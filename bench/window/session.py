@@ -1,0 +1,135 @@
+"""What the pages share: the opened recording, its findings, the wishes, the recent files.
+
+Rules: pages read the session and listen to its signals, never to each other. Nothing is
+computed here: findings come from `bench.jobs` and `analysis`.
+"""
+
+from dataclasses import replace
+from pathlib import Path
+
+from PySide6.QtCore import QObject, QSettings, Signal
+
+from analysis.errors import AnalysisError
+from analysis.findings import Findings, decide
+from analysis.wishes import Wishes
+from bench.jobs.findings import open_findings
+from bench.window.skin import LIGHT, Skin
+from bench.window.work import Work
+
+MOST_RECENT = 12
+# Wishes that are remembered from one day to the next; targets belong to one pedal.
+REMEMBERED = (
+    "key_on_hours", "key_ons", "confidence", "margin_volts", "car_allowance_volts",
+    "allowed_lost_travel_percent", "electrical_angle_degrees", "track_ohms",
+)
+
+
+class Session(QObject):
+    """Hold the state of one sitting at the bench.
+
+    findings, path: the opened recording; before, before_path: an earlier one laid under it.
+    """
+
+    findings_changed = Signal()
+    before_changed = Signal()
+    wishes_changed = Signal()
+    recent_changed = Signal()
+    skin_changed = Signal()
+    told = Signal(str, str)
+
+    def __init__(self, settings: QSettings, parent: QObject | None = None) -> None:
+        super().__init__(parent)
+        self.settings = settings
+        self.work = Work(self)
+        self.findings: Findings | None = None
+        self.path: Path | None = None
+        self.before: Findings | None = None
+        self.before_path: Path | None = None
+        self.skin: Skin = LIGHT
+        self.cautions_read = False
+        self.wishes = self._remembered_wishes()
+        self.work.failed.connect(self.trouble)
+
+    def tell(self, text: str, kind: str = "know") -> None:
+        """Put one sentence into the notice bar; kind: good, know, mend, grave."""
+        self.told.emit(text, kind)
+
+    def trouble(self, text: str) -> None:
+        """Tell of something that went wrong."""
+        self.told.emit(text, "grave")
+
+    def open(self, path: Path) -> None:
+        """Open a recording beside the window and analyse it."""
+        self.work.run(f"Reading {path.name}", lambda _progress: open_findings(path, self.wishes),
+                      lambda result: self.take(result, path))
+
+    def take(self, result: object, path: Path | None) -> None:
+        """Make these findings the ones on show."""
+        assert isinstance(result, Findings)
+        self.findings, self.path = result, path
+        self.wishes = result.wishes
+        if path is not None:
+            self.remember_file(path)
+        self.findings_changed.emit()
+        if not result.recording.complete:
+            self.tell(f"{path.name if path else 'The recording'} had been cut short; every whole "
+                      f"row of it is used ({result.recording.rows} rows).", "mend")
+
+    def open_before(self, path: Path) -> None:
+        """Open an earlier recording of the same pedal and lay it under the opened one."""
+        self.work.run(f"Reading {path.name}", lambda _progress: open_findings(path, self.wishes),
+                      lambda result: self.take_before(result, path))
+
+    def take_before(self, result: object, path: Path | None) -> None:
+        """Lay these findings under the ones on show; None takes them away."""
+        assert result is None or isinstance(result, Findings)
+        self.before, self.before_path = result, path
+        if path is not None:
+            self.remember_file(path)
+        self.before_changed.emit()
+
+    def set_wishes(self, **changes: object) -> None:
+        """Change wishes and decide anew; a value that makes no sense is told, not taken."""
+        try:
+            wishes = replace(self.wishes, **changes)
+            decided = decide(self.findings, wishes) if self.findings is not None else None
+        except AnalysisError as error:
+            self.trouble(str(error))
+            self.wishes_changed.emit()
+            return
+        self.wishes, self.findings = wishes, decided
+        for name in REMEMBERED:
+            self.settings.setValue(f"wishes/{name}", getattr(wishes, name))
+        self.wishes_changed.emit()
+
+    def remember_file(self, path: Path) -> None:
+        """Put a file at the head of the recent ones."""
+        name = str(path.resolve())
+        files = [name, *(f for f in self.recent() if f != name)]
+        self.settings.setValue("recent", files[:MOST_RECENT])
+        self.recent_changed.emit()
+
+    def recent(self) -> list[str]:
+        """Return the recent files, newest first."""
+        stored = self.settings.value("recent", [])
+        return [stored] if isinstance(stored, str) else list(stored or [])
+
+    def forget_recent(self) -> None:
+        """Forget the recent files; the files themselves stay."""
+        self.settings.setValue("recent", [])
+        self.recent_changed.emit()
+
+    def _remembered_wishes(self) -> Wishes:
+        values: dict[str, object] = {}
+        usual = Wishes()
+        for name in REMEMBERED:
+            stored = self.settings.value(f"wishes/{name}")
+            if stored is not None:
+                kind = type(getattr(usual, name))
+                try:
+                    values[name] = kind(float(str(stored)))
+                    Wishes(**{name: values[name]})
+                except ValueError:
+                    # A setting file from another version or hand: the usual value will do.
+                    values.pop(name, None)
+        return Wishes(**values)
