@@ -45,7 +45,7 @@ from analysis.travel import (
     pedal_travel,
     thin,
 )
-from analysis.verdict import missing, verdict
+from analysis.verdict import missing, off_at_rest, verdict
 from analysis.wishes import Wishes
 
 __all__ = ["Findings", "ReturnTime", "Travel", "analyse", "decide"]
@@ -154,14 +154,44 @@ def decide(findings: Findings, wishes: Wishes) -> Findings:
 
     Nothing is measured again, so this answers at once when a wish changes.
     """
-    bands = {n: dead_band(t, wishes) for n, t in findings.tracks.items()}
-    mended = {n: remedies(t, bands[n], wishes) for n, t in findings.tracks.items()}
+    bands = {n: _unproven(dead_band(t, wishes), findings.faults)
+             for n, t in findings.tracks.items()}
+    aims = _aims(findings.tracks, findings.pair, wishes)
+    mended = {n: remedies(t, bands[n], aims) for n, t in findings.tracks.items()}
     settings = recommend(findings.tracks, findings.pair, bands, wishes)
     notes = missing(findings.recording, findings.segments, findings.tracks, bands)
     sentences = verdict(findings.tracks, findings.pair, findings.faults, bands, wishes)
     return replace(findings, wishes=wishes, dead_bands=bands, remedies=mended,
                    settings=settings, notes=notes, verdict=sentences,
                    return_limit_s=returning.return_limit(wishes))
+
+
+def _unproven(band: DeadBand, faults: tuple[Fault, ...]) -> DeadBand:
+    """Return the dead band, its promise withdrawn when a fault shows that it would not hold."""
+    if band.weak is not None:
+        return band
+    stuck = [f for f in faults if f.kind == "no return"]
+    slipped = [f for f in faults if f.kind == "step" and f.channel == band.column]
+    if stuck:
+        return replace(band, weak=(
+            f"the pedal did not come back {len(stuck)} time(s), by up to "
+            f"{max(f.travel_percent for f in stuck):.0f} % of travel, which no dead band covers; "
+            "mend that and sweep again"))
+    if slipped:
+        return replace(band, weak=(
+            f"the track slipped at {slipped[0].time_s:.1f} s, so its rest is not settled; fasten "
+            "it and sweep again"))
+    return band
+
+
+def _aims(tracks: Mapping[str, TrackFindings], pair: PairFindings | None,
+          wishes: Wishes) -> Wishes:
+    """Return the wishes; of two like tracks without targets the higher aims at the other's rest."""
+    off = off_at_rest(tracks, pair)
+    if off is None or wishes.target_rest_volts:
+        return wishes
+    column, other, _ = off
+    return replace(wishes, target_rest_volts={column: tracks[other].rest.value})
 
 
 def _check_supply(recording: Recording) -> None:

@@ -14,6 +14,7 @@ from analysis.wishes import Wishes
 
 LEAST_RETURNS = 5
 LEAST_REST_S = 5.0
+OFF_PERCENT = 1.0
 
 
 def verdict(tracks: Mapping[str, TrackFindings], pair: PairFindings | None,
@@ -30,6 +31,14 @@ def verdict(tracks: Mapping[str, TrackFindings], pair: PairFindings | None,
                 f"{band.lost_travel_percent:.1f} % of travel, more than the "
                 f"{wishes.allowed_lost_travel_percent:g} % you accept; see the remedies.")
     sentences += _fault_sentences(faults, 2, "Mend before driving")
+    off = off_at_rest(tracks, pair)
+    if off is not None:
+        column, other, volts = off
+        sentences.append(
+            f"Track {column} rests {1000 * volts:.0f} mV further towards pressed than track "
+            f"{other}, {100 * volts / tracks[column].span.value:.1f} % of its travel. A "
+            "controller that reads both on one scale takes that for a pressed pedal: turn or "
+            f"trim track {column}, or give each track its own start of travel; see the remedies.")
     for name, band in bands.items():
         if band.weak is None and band.lost_travel_percent <= wishes.allowed_lost_travel_percent:
             sentences.append(
@@ -44,6 +53,23 @@ def verdict(tracks: Mapping[str, TrackFindings], pair: PairFindings | None,
             f"{pair.mismatch_at_travel_percent:.0f} %.")
     sentences += _fault_sentences(faults, 1, "Know")
     return tuple(sentences)
+
+
+def off_at_rest(tracks: Mapping[str, TrackFindings],
+                pair: PairFindings | None) -> tuple[str, str, float] | None:
+    """Return which of two like tracks rests further towards pressed, the other, by how many volts.
+
+    None when the tracks are not of the same slope, or differ at rest by less than 1 % of travel:
+    then nothing is off that a dead band would not cover.
+    """
+    if pair is None or pair.relation != "same slope":
+        return None
+    first, second = tracks[pair.first], tracks[pair.second]
+    sign = 1.0 if first.direction == "rising" else -1.0
+    by = sign * (second.rest.value - first.rest.value)
+    if abs(by) < OFF_PERCENT / 100.0 * min(first.span.value, second.span.value):
+        return None
+    return (second.column, first.column, by) if by > 0 else (first.column, second.column, -by)
 
 
 def _fault_sentences(faults: tuple[Fault, ...], gravity: int, opening: str) -> list[str]:
