@@ -1,0 +1,37 @@
+"""`stillpedal compare A B`: set two recordings side by side."""
+
+import argparse
+import sys
+from pathlib import Path
+
+from bench.command_line.wishes import add_wishes, wishes_from
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """Add the options of this verb."""
+    parser.add_argument("before", metavar="BEFORE", help="the earlier recording")
+    parser.add_argument("after", metavar="AFTER", help="the later recording of the same pedal")
+    parser.add_argument("--json", action="store_true", help="JSON on stdout instead of text")
+    parser.add_argument("--out", metavar="PATH", help="write to a file instead of the screen")
+    parser.add_argument("--strict", action="store_true", help="exit with 1 when something got "
+                        "worse")
+    add_wishes(parser)
+
+
+def run(arguments: argparse.Namespace) -> int:
+    """Print what moved; 1 with --strict when something got worse."""
+    from bench.exports.comparison import comparison_json, comparison_text
+    from bench.jobs.compare import compare_files
+
+    compared = compare_files(Path(arguments.before), Path(arguments.after),
+                             wishes_from(arguments))
+    write = comparison_json if arguments.json else comparison_text
+    text = write(compared.comparison, arguments.before, arguments.after)
+    if arguments.out:
+        from bench.exports.files import write_output
+
+        write_output(Path(arguments.out), text)
+        print(f"comparison written to {arguments.out}", file=sys.stderr)
+    else:
+        sys.stdout.write(text)
+    return 1 if arguments.strict and compared.comparison.got_worse else 0
