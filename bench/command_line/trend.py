@@ -1,0 +1,77 @@
+"""`stillpedal trend FOLDER`: summarise a folder of recordings into one table."""
+
+import argparse
+import sys
+import time
+from pathlib import Path
+
+from bench.command_line.wishes import add_wishes, wishes_from
+from bench.errors import BadCall
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """Add the options of this verb."""
+    parser.add_argument("folder", metavar="FOLDER", help="recordings, also in folders below it")
+    parser.add_argument("--pattern", default="*.csv", help="names to take (default *.csv)")
+    parser.add_argument("--out", metavar="PATH", help="the table (default: stdout)")
+    parser.add_argument("--processes", type=int, metavar="N", help="default: all cores")
+    add_wishes(parser)
+
+
+def run(arguments: argparse.Namespace) -> int:
+    """Write the table; unusable files are listed on stderr and do not stop it."""
+    from bench.exports.files import refuse_recording, write_output
+    from bench.exports.trend_csv import trend_csv
+    from bench.jobs.trend import recordings_in, summarise
+
+    if arguments.processes is not None and arguments.processes < 1:
+        raise BadCall(f"--processes is {arguments.processes}; use 1 or more")
+    folder = Path(arguments.folder)
+    out = Path(arguments.out) if arguments.out else None
+    if out:
+        # Better now than after an hour's work.
+        refuse_recording(out)
+    paths = [p for p in recordings_in(folder, arguments.pattern)
+             if out is None or p.resolve() != out.resolve()]
+    bar = _Bar(len(paths))
+    lines = summarise(paths, folder, wishes_from(arguments), arguments.processes, bar.show)
+    bar.end()
+    text = trend_csv(lines)
+    if out:
+        write_output(out, text)
+    else:
+        sys.stdout.write(text)
+    bad = [line for line in lines if line.get("error")]
+    for line in bad:
+        print(f"not used: {line['file']}: {line['error']}", file=sys.stderr)
+    print(f"{len(lines) - len(bad)} recordings summarised, {len(bad)} not used"
+          + (f"; table in {out}" if out else ""), file=sys.stderr)
+    return 0
+
+
+class _Bar:
+    """A progress bar on a terminal; into a file, one line each ten per cent."""
+
+    WIDTH = 40
+
+    def __init__(self, total: int) -> None:
+        self.total = total
+        self.live = sys.stderr.isatty()
+        self.started = time.monotonic()
+        self.told = 0
+
+    def show(self, done: int, total: int) -> None:
+        share = done / total
+        if self.live:
+            filled = round(self.WIDTH * share)
+            left = (time.monotonic() - self.started) * (total - done) / done
+            sys.stderr.write(f"\r[{'#' * filled}{'.' * (self.WIDTH - filled)}] {done}/{total}, "
+                             f"{left:.0f} s left   ")
+            sys.stderr.flush()
+        elif int(10 * share) > self.told:
+            self.told = int(10 * share)
+            print(f"{done} of {total} done", file=sys.stderr)
+
+    def end(self) -> None:
+        if self.live:
+            sys.stderr.write("\r" + " " * (self.WIDTH + 40) + "\r")
