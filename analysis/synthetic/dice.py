@@ -49,7 +49,8 @@ def random_pedal(
     scatter = float(rng.uniform(0.0002, 0.0015))
     tracks = tuple(
         Track(rest, full,
-              tuple(float(b) for b in rng.normal(0, [0.6, 0.4, 0.25])), float(rng.choice([0.0, 0.3])), scatter,
+              tuple(float(b) for b in rng.normal(0, [0.6, 0.4, 0.25])),
+              float(rng.choice([0.0, 0.3])), scatter,
               float(rng.uniform(0.0003, 0.0030)), str(rng.choice(NOISE_COLOURS)))
         for rest, full in (first, second))
     volts = float(rng.uniform(4.85, 5.10))

@@ -93,8 +93,8 @@ HEADING = (
 
 
 def expected_rows(story: Story, whole: int) -> int:
-    """Return how many rows the file holds: a cut file keeps its first four fifths."""
-    return whole * 4 // 5 if story.cut_short else whole
+    """Return how many rows the file holds: a cut file keeps its first five sixths."""
+    return whole * 5 // 6 if story.cut_short else whole
 
 
 def write(story: Story, recording: Recording) -> None:
@@ -159,6 +159,8 @@ All tracks carry 1 mV rms of white noise and 0.8 mV of scatter of their own betw
 whole pedal comes to rest within 0.05 % of travel (standard deviations). Inputs have 12 bits over
 5 V; 100 rows a second, 200 for the worn spot and the dropouts; the supply is read behind a 2:1
 divider. The foot follows each prompt about 0.35 s late.
+
+The key-on logs, `synthetic_key_on_*.csv`, are described in [KEY_ON.md](KEY_ON.md).
 """
 
 

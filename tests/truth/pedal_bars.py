@@ -45,6 +45,7 @@ class Tally:
     dropouts: int = 0
     dropouts_missed: list[str] = field(default_factory=list)
     dropouts_swapped: list[str] = field(default_factory=list)
+    dropouts_twice: list[str] = field(default_factory=list)
     healthy_presses: int = 0
     false_faults: list[str] = field(default_factory=list)
     false_kinds: Counter[str] = field(default_factory=Counter)
@@ -150,7 +151,13 @@ def judge(found: Findings, truth: Any, label: str, lost_contacts: bool, tally: T
         tally.dropouts += 1
         here = [f for f in reported
                 if f.time_s <= lost.end_s + NEAR_S and f.end_s >= lost.start_s - NEAR_S]
-        if any(f.channel == lost.column for f in here):
+        right = [f for f in here if f.channel == lost.column]
+        others = [d for d in truth.dropouts if d is not lost and d.column == lost.column
+                  and d.start_s < lost.end_s + 3 * NEAR_S and d.end_s > lost.start_s - 3 * NEAR_S]
+        if len(right) > 1 and not others:
+            tally.dropouts_twice.append(
+                f"{label}: track {lost.column} at {lost.start_s:.3f} s reported {len(right)} times")
+        if right:
             continue
         line = (f"{label}: track {lost.column} at {lost.start_s:.3f} s, {lost.samples} samples, "
                 f"{lost.depth_percent:.0f} % deep at {lost.travel_percent:.0f} % of travel")
@@ -221,6 +228,10 @@ def table(tally: Tally) -> str:
                      f"median {np.median(tally.rest_share):.3f}, "
                      f"99th percentile {np.quantile(tally.rest_share, 0.99):.3f}, "
                      f"largest {max(tally.rest_share):.3f}")
+    if tally.dropouts:
+        lines.append(f"dropouts reported more than once: {len(tally.dropouts_twice)} of "
+                     f"{tally.dropouts}; false faults on pedals with lost contacts: "
+                     f"{len(tally.false_faults) - sum(tally.false_kinds.values())}")
     if tally.false_kinds:
         lines.append("false faults by kind: " + ", ".join(
             f"{kind} {count}" for kind, count in tally.false_kinds.most_common()))
@@ -233,7 +244,7 @@ def details(tally: Tally, most: int) -> str:
     """Return what went wrong, at most so many lines of each kind."""
     lines: list[str] = []
     for name in ("refused", "relation_wrong", "presses_wrong", "rest_wrong", "mismatch_wrong",
-                 "dropouts_missed", "dropouts_swapped", "false_faults"):
+                 "dropouts_missed", "dropouts_swapped", "dropouts_twice", "false_faults"):
         wrong = getattr(tally, name)
         if wrong:
             lines.append(f"{name} ({len(wrong)}):")

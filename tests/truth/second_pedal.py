@@ -286,8 +286,8 @@ def films(kind: str, rng: np.random.Generator) -> tuple[Film, Film]:
 
 
 @lru_cache(maxsize=2)
-def _block(block: int, lost_contacts: bool, bouncy: bool) -> tuple[list[Task], np.ndarray]:
-    rng = np.random.default_rng([77, block, int(lost_contacts)])
+def _block(block: int, bouncy: bool) -> tuple[list[Task], np.ndarray]:
+    rng = np.random.default_rng([77, block])
     tasks = [foot_task(rng) for _ in range(BLOCK)]
     return tasks, swing(tasks, rng, bouncy)
 
@@ -296,7 +296,7 @@ def random_sweep(
     seed: int, lost_contacts: bool = False, bouncy: bool = False,
 ) -> tuple[Recording, SecondTruth]:
     """Return the recording and truth of the pedal with that seed."""
-    tasks, travels = _block(seed // BLOCK, lost_contacts, bouncy)
+    tasks, travels = _block(seed // BLOCK, bouncy)
     task = tasks[seed % BLOCK]
     travel = travels[: task.aim.size, seed % BLOCK]
     rng = np.random.default_rng([78, seed, int(lost_contacts)])
