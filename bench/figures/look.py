@@ -95,6 +95,7 @@ def dress(plot: pg.PlotItem, look: Look, title: str = "", bottom: str = "", left
     """
     plot.getViewBox().setBackgroundColor(QColor(look.background))
     points = 8 if look.compact else 9
+    _let_shrink(plot.titleLabel)
     plot.setTitle(title or None, color=look.foreground, size=f"{points + 1 + points % 2}pt")
     font = QFont()
     font.setPointSizeF(points)
@@ -104,6 +105,7 @@ def dress(plot: pg.PlotItem, look: Look, title: str = "", bottom: str = "", left
         axis.setTextPen(QColor(look.foreground))
         axis.setTickFont(font)
         # Units are written out: rescaling "V" to "mV" between two looks misleads the eye.
+        axis.setSIPrefixEnableRanges(())
         axis.enableAutoSIPrefix(False)
         axis.setLabel(text, color=look.foreground, **{"font-size": f"{points}pt"})
         axis.showLabel(bool(text))
@@ -117,9 +119,17 @@ def dress(plot: pg.PlotItem, look: Look, title: str = "", bottom: str = "", left
     plot.legend.setMaximumHeight(24 if there else 0)
 
 
+def _let_shrink(title: pg.LabelItem) -> None:
+    # A long title may be cut. pyqtgraph makes its width the least width of the whole plot, anew
+    # at every resize, and so pushes the plot beyond a small frame.
+    title.updateMin = lambda: None
+    title.setMinimumWidth(0)
+
+
 def _legend_below(plot: pg.PlotItem, points: int) -> pg.LegendItem:
     # In a row of its own under the axis: laid over the plot it would hide readings.
-    legend = pg.LegendItem(colCount=8, labelTextSize=f"{points}pt", horSpacing=14, verSpacing=0)
+    legend = pg.LegendItem(colCount=8, labelTextSize=f"{points}pt", verSpacing=0,
+                           horSpacing=6 if points < 9 else 14)
     legend.setMaximumHeight(24)
     # A long legend may be cut; it must never push the plot beyond its frame.
     legend.setMinimumWidth(0)

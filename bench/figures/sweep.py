@@ -171,7 +171,7 @@ def press_against_release(plot: pg.PlotItem, findings: Findings, look: Look, *,
     title = "Press against release"
     text = "" if pair is None else f"largest play {pair.play_percent.value:.2f} %"
     if look.compact and text:
-        title = f"{title}: {text}"
+        title = f"Press and release: {pair.play_percent.value:.2f} % play"
     dress(plot, look, title, "travel (%)", DIFFERENCE, "difference (%)")
     if pair is None:
         say(plot, look, ONE_TRACK)

@@ -6,6 +6,7 @@ import numpy as np
 
 from analysis.faults import Fault
 from analysis.findings import Findings
+from analysis.verdict import off_at_rest
 from bench.exports.findings_text import with_uncertainty
 
 WORDS = {3: "Do not drive", 2: "Mend first", 1: "Know"}
@@ -24,12 +25,16 @@ class Said:
 def said(findings: Findings) -> list[Said]:
     """Return every sentence of the verdict, then every note, each with its evidence."""
     result = []
+    off = off_at_rest(findings.tracks, findings.pair)
     for sentence in findings.verdict:
         fault = next((f for f in findings.faults if f.text in sentence), None)
         if fault is not None:
             alike = [f for f in findings.faults
                      if (f.kind, f.channel) == (fault.kind, fault.channel)]
             result.append(Said(fault.gravity, sentence, _of_faults(alike), fault))
+            continue
+        if off is not None and sentence.startswith(f"Track {off[0]} rests"):
+            result.append(Said(2, sentence, _of_rests(findings, off[:2])))
             continue
         column = next((c for c in findings.dead_bands if sentence.startswith(f"Track {c}:")), None)
         if column is not None:
@@ -63,6 +68,12 @@ def _of_band(findings: Findings, column: str) -> str:
     items = ", ".join(f"{i.name} {1000 * i.volts:.1f} mV ({i.basis})" for i in band.items)
     return (f"{track.rest_levels.size} returns, rest {with_uncertainty(track.rest, 4, 'V')}. "
             f"Budget: {items}.")
+
+
+def _of_rests(findings: Findings, columns: tuple[str, ...]) -> str:
+    rests = (f"{c} {with_uncertainty(findings.tracks[c].rest, 4, 'V')} over "
+             f"{findings.tracks[c].rest_levels.size} returns" for c in columns)
+    return f"Rest: {', '.join(rests)}."
 
 
 def _of_pair(findings: Findings) -> str:

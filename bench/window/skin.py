@@ -83,6 +83,7 @@ def style_sheet(skin: Skin) -> str:
     QWidget {{ color: {skin.text}; }}
     QMainWindow, QWidget#page, QScrollArea, QWidget#scrolled {{ background: {skin.window};
         border: none; }}
+    QWidget#onCard {{ background: {skin.card}; }}
     QFrame#card {{ background: {skin.card}; border: 1px solid {skin.edge}; border-radius: 8px; }}
     QFrame#now {{ background: {skin.card}; border: none;
         border-bottom: 1px solid {skin.edge}; }}

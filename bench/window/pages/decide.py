@@ -20,6 +20,7 @@ from PySide6.QtWidgets import (
 )
 
 from analysis.settings import Setting
+from analysis.verdict import off_at_rest
 from bench.errors import BadCall
 from bench.exports.sheet import label as setting_label
 from bench.exports.sheet import sheet_of
@@ -103,11 +104,17 @@ class DecidePage(Page):
         column.setSpacing(12)
         self.tracks_row = QHBoxLayout()
         self.tracks_row.setSpacing(12)
-        column.addLayout(self.tracks_row, 3)
+        column.addLayout(self.tracks_row)
         self.remedy_card = Card("Three ways to live with it")
-        self.remedy_grid = QGridLayout()
+        ways = QWidget()
+        self.remedy_grid = QGridLayout(ways)
+        self.remedy_grid.setContentsMargins(0, 0, 6, 0)
         self.remedy_grid.setHorizontalSpacing(18)
-        self.remedy_card.body.addLayout(self.remedy_grid)
+        area = scrolled(ways)
+        ways.setObjectName("onCard")
+        area.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+        area.setAccessibleName("Three ways to live with a rest that is off")
+        self.remedy_card.body.addWidget(area)
         low = QHBoxLayout()
         low.setSpacing(12)
         low.addWidget(self.remedy_card, 2)
@@ -118,7 +125,7 @@ class DecidePage(Page):
         self.unit.setAccessibleName("Unit of the values")
         for key, text in UNITS:
             self.unit.addItem(text, key)
-        self.unit.currentIndexChanged.connect(lambda _index: self._fill_settings())
+        self.unit.currentIndexChanged.connect(lambda _index: self._changed())
         head.addWidget(self.unit)
         head.addWidget(button("Copy value", self.copy, tip="Copy the picked value (Ctrl+C)"))
         card.body.addLayout(head)
@@ -136,7 +143,7 @@ class DecidePage(Page):
         card.body.addWidget(self.values)
         card.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Expanding)
         low.addWidget(card, 3)
-        column.addLayout(low, 4)
+        column.addLayout(low, 1)
         return inside
 
     def now(self) -> Now:
@@ -154,6 +161,11 @@ class DecidePage(Page):
             return Now(f"Track {worst.column} would lose {worst.lost_travel_percent:.1f} % of "
                        "travel: more than you accept.",
                        "Pick one of the three ways below, or accept more.", "Turn it live")
+        off = off_at_rest(findings.tracks, findings.pair)
+        if off is not None:
+            return Now(f"Track {off[0]} is off at rest: turn it, trim it, or give each track its "
+                       "own start of travel.", "The three ways stand below, each with its cost.",
+                       "Turn it live")
         return Now("These values cover everything known or assumed to lift the rest reading.",
                    "Move a slider and everything follows.", "Save the values")
 
@@ -227,6 +239,7 @@ class DecidePage(Page):
             card.body.addLayout(head)
             view = FigureView("budget", self.session.skin, column)
             card.body.addWidget(view, 1)
+            card.setMaximumHeight(340)
             self._budgets[column] = view
             self._numbers[column] = (start, more)
             self.tracks_row.addWidget(card, 1)
@@ -250,12 +263,15 @@ class DecidePage(Page):
         band = findings.dead_bands.get(column)
         start, more = self._numbers[column]
         if band is not None:
-            start.setText(f"{band.start_of_travel_volts:.3f} V")
+            # From the list of values, so that both round to the safe side alike.
+            setting = next((x for x in findings.settings
+                            if (x.name, x.channel) == ("start_of_travel", column)), None)
+            start.setText(self._value_text(setting) if setting is not None else "not known")
             over = band.lost_travel_percent > findings.wishes.allowed_lost_travel_percent
             more.setText(
                 f"release {band.release_volts:.3f} V · costs {band.lost_travel_percent:.1f} % of "
-                f"travel{' ▲ too much' if over else ''} · at most "
-                f"{band.false_per_1000_h:.2g} noise crossings in 1000 h")
+                f"travel{' ▲ too much' if over else ''} · noise crossings in 1000 h: "
+                f"{_few(band.false_per_1000_h)}")
         self._budgets[column].show_findings(findings)
         track = findings.tracks[column]
         for wish, found in (("target_rest_volts", track.rest.value),
@@ -268,17 +284,19 @@ class DecidePage(Page):
         while (item := self.remedy_grid.takeAt(0)) is not None:
             if item.widget() is not None:
                 item.widget().deleteLater()
-        kinds = ("turn", "trim resistor", "dead band")
-        for row, kind in enumerate(kinds):
-            self.remedy_grid.addWidget(label(kind.capitalize(), "head"), 2 * row, 0, 1, 2)
-            for place, column in enumerate(self._budgets):
-                found = [r for r in findings.remedies.get(column, ()) if r.kind == kind]
-                text = found[0].text if found else f"Track {column}: not possible here."
-                cost = (f" Then {found[0].lost_travel_percent:.1f} % of travel is lost."
-                        if found and math.isfinite(found[0].lost_travel_percent) else "")
-                self.remedy_grid.addWidget(label(text + cost, wrap=True), 2 * row + 1, place,
-                                           Qt.AlignmentFlag.AlignTop)
+        for row, kind in enumerate(("turn", "trim resistor", "dead band")):
+            head = label(kind.capitalize(), "head")
+            self.remedy_grid.addWidget(head, 2 * row, 0, 1, 2)
+            texts = [next((r.text for r in findings.remedies.get(column, ()) if r.kind == kind),
+                          "not possible here") for column in self._budgets]
+            alike = len(set(texts)) == 1
+            for place, text in enumerate(texts[:1] if alike else texts):
+                who = "" if alike else f"{list(self._budgets)[place]}: "
+                self.remedy_grid.addWidget(
+                    label(who + text, wrap=True), 2 * row + 1, place, 1,
+                    max(len(texts), 1) if alike else 1, Qt.AlignmentFlag.AlignTop)
                 self.remedy_grid.setColumnStretch(place, 1)
+        self.remedy_grid.setRowStretch(6, 1)
 
     def _fill_settings(self) -> None:
         findings = self.session.findings
@@ -322,3 +340,10 @@ class DecidePage(Page):
                              for r in range(self.values.rowCount()))
         QApplication.clipboard().setText(text)
         self.session.tell(f"Copied {text}." if row >= 0 else "Copied all values.", "good")
+
+
+def _few(number: float) -> str:
+    """Return a small expected number in words a person can use."""
+    if not math.isfinite(number):
+        return "not known"
+    return "fewer than one in a million" if number < 1e-6 else f"at most {number:.2g}"

@@ -62,7 +62,8 @@ class ReadPage(Page):
         self.sentences.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         self.sentences.currentItemChanged.connect(self._sentence_picked)
         column.addWidget(self.sentences, 3)
-        column.addWidget(label("Faults: pick one and every plot goes to it", "head"))
+        self.fault_head = label("", "head")
+        column.addWidget(self.fault_head)
         self.faults = QTableWidget(0, 4)
         self.faults.setAccessibleName("Faults")
         self.faults.setHorizontalHeaderLabels(["gravity", "time (s)", "track", "what"])
@@ -107,8 +108,9 @@ class ReadPage(Page):
             return Now("Open a recording, or sweep the pedal first.",
                        "Drop a recording anywhere on this window to read it.",
                        "Open a recording")
-        first = findings.verdict[0] if findings.verdict else "Nothing wrong was found."
-        return Now(first, "", "Decide what to set")
+        whole = findings.verdict[0] if findings.verdict else "Nothing wrong was found."
+        first, dot, rest = whole.partition(". ")
+        return Now(first + dot.strip(), rest, "Decide what to set")
 
     def act(self) -> None:
         self.go_to.emit("Keep" if self.session.findings is None else "Decide")
@@ -165,6 +167,9 @@ class ReadPage(Page):
     def _fill_faults(self) -> None:
         findings = self.session.findings
         self._faults = list(findings.faults[:MOST_FAULTS]) if findings is not None else []
+        self.fault_head.setText("Faults: pick one and every plot goes to it" if self._faults
+                                else "No fault was found." if findings is not None else "")
+        self.faults.setVisible(bool(self._faults))
         self.faults.blockSignals(True)
         self.faults.setRowCount(len(self._faults))
         for row, fault in enumerate(self._faults):
