@@ -1,0 +1,102 @@
+"""What is seen while recording: a bar and live numbers, on stderr; plain lines without a screen."""
+
+import sys
+import threading
+import time
+from typing import TextIO
+
+import numpy as np
+
+from bench.plan import Plan, Prompt
+from bench.recorder import Listener, Rows, Source
+
+_EVERY_S = 0.1
+_PLAIN_EVERY_S = 10.0
+_BAR = 20
+
+
+class Progress(Listener):
+    """Show the prompt, a bar, the time, and volts of every channel.
+
+    plan: None for a recording without an end. extra: asked for more words at the line's end.
+    """
+
+    def __init__(self, plan: Plan | None = None, stream: TextIO | None = None) -> None:
+        self._stream = stream or sys.stderr
+        self._screen = self._stream.isatty()
+        self._plan = plan
+        self._prompt: Prompt | None = None
+        self._source: Source | None = None
+        self._volts: list[tuple[str, float]] = []
+        self._time_s = 0.0
+        self._drawn = self._lined = 0.0
+        self._width = 0
+        self._lock = threading.Lock()
+
+    def show(self, prompt: Prompt) -> None:
+        """Show a new prompt; the guide calls this."""
+        self._prompt = prompt
+        if not self._screen:
+            self.say(f"{self._time_s:6.1f} s  {prompt.words}{self._numbers()}")
+
+    def say(self, text: str) -> None:
+        """Print a whole line and go on below it."""
+        with self._lock:
+            blank = "\r" + " " * self._width + "\r" if self._width else ""
+            self._width = 0
+            print(f"{blank}{text}", file=self._stream, flush=True)
+
+    def started(self, source: Source) -> None:
+        """Say what is recorded."""
+        self._source = source
+        named = ", ".join(f"{c.column} ({c.role})" for c in source.channels)
+        rate = f", {source.rate_hz:g} rows/s" if source.rate_hz else ""
+        self.say(f"recording {source.board_name}: {named}{rate}")
+
+    def rows(self, rows: Rows) -> None:
+        """Take the latest readings; draw ten times a second."""
+        self._time_s = float(rows.time_s[-1])
+        self._take(rows.readings[-1])
+        now = time.monotonic()
+        if now - self._drawn >= _EVERY_S:
+            self._drawn = now
+            self._draw(now)
+
+    def told(self, kind: str, text: str) -> None:
+        """Print what the user must know."""
+        self.say({"lost": "CABLE: ", "back": "cable: "}.get(kind, "note: ") + text)
+
+    def ended(self, error: str | None) -> None:
+        """Leave the line."""
+        if self._width:
+            self.say("")
+
+    def _take(self, readings: np.ndarray) -> None:
+        assert self._source is not None
+        self._volts = [
+            (c.column, float(value) * c.pin_volts_per_reading * c.scale + c.offset_volts)
+            for c, value in zip(self._source.channels, readings.tolist(), strict=True)]
+
+    def _numbers(self) -> str:
+        if not self._volts:
+            return ""
+        return "   " + "  ".join(f"{name} {volts:.3f} V" for name, volts in self._volts)
+
+    def _line(self) -> str:
+        words = self._prompt.words.upper() if self._prompt else "recording"
+        if self._plan is None:
+            return f"{self._time_s:7.1f} s  {words}{self._numbers()}"
+        done = min(1.0, self._time_s / self._plan.end_s)
+        bar = "#" * round(done * _BAR)
+        return f"[{bar:<{_BAR}}] {self._time_s:5.1f} s  {words:<32}{self._numbers()}"
+
+    def _draw(self, now: float) -> None:
+        if self._screen:
+            with self._lock:
+                line = self._line()[:160]
+                self._stream.write("\r" + line.ljust(self._width))
+                self._stream.flush()
+                self._width = len(line)
+        elif self._plan is None and now - self._lined > _PLAIN_EVERY_S:
+            self._lined = now
+            self.say(self._line())

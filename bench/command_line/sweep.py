@@ -1,0 +1,100 @@
+"""`stillpedal sweep`: record a guided sweep of the pedal on the bench."""
+
+import argparse
+import json
+import sys
+from dataclasses import replace
+
+from bench.command_line.board_options import (
+    BENCH_CAUTIONS,
+    add_board_options,
+    board_from,
+    order_from,
+    show_cautions,
+)
+from bench.command_line.progress import Progress
+from bench.errors import BadCall, BoardTrouble
+
+# Enough time to find a connector under the dash; after that the file is closed as it is.
+WAIT_S = 60.0
+_DEFAULT_PEDAL = "off-at-rest"
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """Add the options of this verb."""
+    add_board_options(parser)
+    group = parser.add_argument_group("the sweep")
+    group.add_argument("--cycles", type=int, default=8, metavar="N",
+                       help="slow presses and returns (default 8)")
+    group.add_argument("--quick", type=int, default=4, metavar="N",
+                       help="quick lift-offs after them (default 4)")
+    group.add_argument("--press-s", type=float, default=2.2, metavar="S", help="(default 2.2)")
+    group.add_argument("--hold-s", type=float, default=1.3, metavar="S", help="(default 1.3)")
+    group.add_argument("--release-s", type=float, default=2.2, metavar="S", help="(default 2.2)")
+    group.add_argument("--rest-s", type=float, default=2.0, metavar="S", help="(default 2)")
+    group = parser.add_argument_group("the simulated board")
+    group.add_argument("--pedal", default=None, metavar="NAME",
+                       help=f"which simulated pedal (default {_DEFAULT_PEDAL}; a wrong name "
+                       "lists them)")
+    group.add_argument("--bits", type=int, default=12, metavar="N", help="its converter "
+                       "(default 12)")
+    group.add_argument("--seed", type=int, default=1, metavar="N", help="the same seed gives the "
+                       "same sweep (default 1)")
+
+
+def run(arguments: argparse.Namespace) -> int:
+    """Record a sweep; 2 when it cannot be used, the file is kept all the same."""
+    from bench.jobs.record import Guide, check_sweep, record
+
+    board, plan = _board_and_plan(arguments)
+    order = order_from(arguments, "sweep", WAIT_S)
+    if plan is not None and not board.needs_care and not order.title:
+        order = replace(order, title=board.recording.title)
+    order.place()
+    show_cautions(board, BENCH_CAUTIONS, arguments.yes)
+    progress = Progress(plan)
+    guide = Guide(plan, progress.show) if plan is not None else None
+    recorded = record(board, order, (progress,), guide)
+    recording, refused = check_sweep(recorded)
+    print(f"recorded {recorded.rows} rows, {recorded.seconds:.1f} s, "
+          f"{recorded.lost_samples} samples lost: {recorded.path}", file=sys.stderr)
+    if arguments.json:
+        json.dump({
+            "schema": 1, "file": str(recorded.path), "rows": recorded.rows,
+            "seconds": recorded.seconds, "lost_samples": recorded.lost_samples,
+            "complete": recording.complete, "stopped": recorded.stopped,
+            "channels": [{"column": c.column, "role": c.role} for c in recording.channels],
+            "refusals": list(refused)}, sys.stdout)
+        print()
+    if recorded.stopped:
+        raise KeyboardInterrupt
+    if refused:
+        raise BoardTrouble(f"{'; '.join(refused)} (the recording is kept: {recorded.path})")
+    print(f"next: stillpedal findings {recorded.path}", file=sys.stderr)
+    return 0
+
+
+def _board_and_plan(arguments: argparse.Namespace):
+    """Return the board and the plan; the simulated person brings its own, a replay has none."""
+    from bench.boards import REPLAY, SIMULATED
+    from bench.plan import guided_plan, plan_of
+
+    plan = guided_plan(arguments.cycles, arguments.quick, arguments.press_s, arguments.hold_s,
+                       arguments.release_s, arguments.rest_s)
+    if arguments.board != SIMULATED:
+        if arguments.pedal is not None:
+            raise BadCall(f"--pedal goes with --board {SIMULATED}, not with {arguments.board}")
+        board = board_from(arguments)
+        replayed = arguments.board.startswith(REPLAY) or not board.needs_care
+        return board, None if replayed else plan
+    from analysis.synthetic import Motion
+    from bench.boards.simulated import SimulatedPedalBoard
+
+    motion = Motion(cycles=arguments.cycles, quick=arguments.quick, press_s=arguments.press_s,
+                    hold_s=arguments.hold_s, release_s=arguments.release_s,
+                    rest_s=arguments.rest_s)
+    board = SimulatedPedalBoard(
+        arguments.pedal or _DEFAULT_PEDAL, float(arguments.rate or 500), arguments.bits, motion,
+        arguments.seed, None if arguments.fast else 1.0)
+    end = float(board.sweep.recording.time_s[-1])
+    return board, plan_of(board.prompts, arguments.cycles, end)

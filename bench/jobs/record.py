@@ -1,0 +1,178 @@
+"""Record from a board into a file: what the sweep, the in-car log and the window call."""
+
+import datetime
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field
+from pathlib import Path
+
+import numpy as np
+
+from analysis.recording import Recording
+from bench.boards.board import Board
+from bench.boards.channels import ChannelWishes
+from bench.errors import BadFile, BenchError
+from bench.plan import Plan, Prompt, refusals
+from bench.recorder import Listener, Recorder, Rows, Source
+from bench.recording_file import RecordingHeader, RecordingWriter, free_path, read_recording
+from bench.wire import Decoder, command
+
+# A pause of the board's time longer than this is no time in which the person was prompted.
+_PAUSE_S = 0.5
+
+
+@dataclass(frozen=True)
+class Order:
+    """Hold what is to be recorded and where to.
+
+    path: None chooses a free name in the current folder. retry_s: how long a pulled cable is
+    waited for. format: of the wire, "auto", "text" or "frames". rate_hz: asked of the board.
+    """
+
+    purpose: str = "sweep"
+    path: Path | None = None
+    title: str = ""
+    channels: ChannelWishes = field(default_factory=ChannelWishes)
+    format: str = "auto"
+    rate_hz: int | None = None
+    retry_s: float = 60.0
+
+    def place(self) -> Path:
+        """Return where the recording goes; raise BadFile when it cannot go there."""
+        if self.path is None:
+            now = datetime.datetime.now().astimezone()
+            return free_path(f"{self.purpose}-{now:%Y-%m-%d-%H%M%S}.csv")
+        if self.path.exists():
+            raise BadFile(f"{self.path} exists and is not written over; choose another --out")
+        if not self.path.parent.is_dir():
+            raise BadFile(f"there is no folder {self.path.parent}; make it, or choose another "
+                          "--out")
+        return self.path
+
+    def commands(self) -> tuple[bytes, ...]:
+        """Return what the board is told whenever it was opened."""
+        lines: list[bytes] = []
+        if self.rate_hz is not None:
+            lines.append(command("rate", self.rate_hz))
+        if self.format != "auto":
+            lines.append(command(self.format))
+        return tuple(lines)
+
+
+@dataclass(frozen=True)
+class Recorded:
+    """Hold what came of it; stopped: by the user."""
+
+    path: Path
+    rows: int
+    seconds: float
+    lost_samples: int
+    stopped: bool
+
+
+class FileListener(Listener):
+    """Write what a recorder hears into a new recording file."""
+
+    vital = True
+
+    def __init__(self, path: Path, purpose: str, title: str = "") -> None:
+        self.path = path
+        self.writer: RecordingWriter | None = None
+        self.lost_samples = 0
+        self.last_s = 0.0
+        self._purpose, self._title = purpose, title
+
+    def started(self, source: Source) -> None:
+        """Open the file."""
+        now = datetime.datetime.now().astimezone()
+        self.writer = RecordingWriter(self.path, RecordingHeader(
+            source.channels, self._title, self._purpose, now.isoformat(timespec="seconds"),
+            source.rate_hz, source.board_name))
+
+    def rows(self, rows: Rows) -> None:
+        """Append the rows."""
+        assert self.writer is not None
+        self.writer.add(rows.time_s, rows.readings, rows.lost_before)
+        self.lost_samples += int(rows.lost_before.sum())
+        self.last_s = float(rows.time_s[-1])
+
+    def marked(self, text: str) -> None:
+        """Write a mark beside the next row."""
+        assert self.writer is not None
+        self.writer.mark(text)
+
+    def ended(self, error: str | None) -> None:
+        """Close the file with its check sum."""
+        if self.writer is not None:
+            self.writer.close()
+
+
+class Guide(Listener):
+    """Lead through a plan: mark each prompt as it is shown, and stop at the end."""
+
+    def __init__(self, plan: Plan, show: Callable[[Prompt], None]) -> None:
+        self.plan = plan
+        self.recorder: Recorder | None = None
+        self.elapsed_s = 0.0
+        self._show = show
+        self._last: float | None = None
+
+    def started(self, source: Source) -> None:
+        """Show what is asked for at once."""
+        self._ask(-1.0, 0.0)
+
+    def rows(self, rows: Rows) -> None:
+        """Go on by the time that these rows took; a pulled cable holds the plan up."""
+        times = rows.time_s if self._last is None else np.append(self._last, rows.time_s)
+        steps = np.diff(times)
+        before = self.elapsed_s
+        self.elapsed_s += float(steps[steps <= _PAUSE_S].sum())
+        self._last = float(times[-1])
+        self._ask(before, self.elapsed_s)
+        if self.elapsed_s >= self.plan.end_s - 1e-6 and self.recorder is not None:
+            self.recorder.stop()
+
+    def _ask(self, after_s: float, until_s: float) -> None:
+        for prompt in self.plan.due(after_s, until_s):
+            if self.recorder is not None:
+                self.recorder.mark(prompt.kind)
+            self._show(prompt)
+
+
+def record(board: Board, order: Order, listeners: Sequence[Listener] = (),
+           guide: Guide | None = None, until: Callable[[Recorder], None] | None = None,
+           file: FileListener | None = None) -> Recorded:
+    """Record until the guide, the board or the user (Ctrl-C) ends it; return what came of it.
+
+    listeners: displays. until: called with the running recorder in place of simply waiting.
+    Raise BenchError with what ended it early; the file is closed properly all the same.
+    """
+    file = file or FileListener(order.place(), order.purpose, order.title)
+    recorder = Recorder(board, (file, *([guide] if guide else []), *listeners), order.channels,
+                        Decoder(order.format), order.commands(), order.retry_s)
+    if guide is not None:
+        guide.recorder = recorder
+    stopped = False
+    recorder.start()
+    try:
+        if until is not None:
+            until(recorder)
+        while not recorder.wait(0.2):
+            pass
+    except KeyboardInterrupt:
+        stopped = True
+        recorder.stop()
+    try:
+        recorder.join()
+    except BenchError as error:
+        if file.writer is None or str(file.path) in str(error):
+            raise
+        raise type(error)(f"{error} ({file.path}, {file.writer.rows} rows)") from None
+    if file.writer is None:
+        raise KeyboardInterrupt
+    return Recorded(file.path, file.writer.rows, file.last_s, file.lost_samples, stopped)
+
+
+def check_sweep(recorded: Recorded) -> tuple[Recording, tuple[str, ...]]:
+    """Return the recording read back from its file, and why it cannot be used, if so."""
+    recording = read_recording(recorded.path)
+    return recording, refusals(recording)

@@ -1,0 +1,340 @@
+"""One thread: board -> decoder -> listeners. The file writer is a listener like any other.
+
+Rules:
+- the first rows are held back until the board has said what it is, so that none is lost;
+- time never runs backwards: it is the board's clock, and over a pulled cable the host's;
+- what passed while nobody listened is stated as samples lost before the next row;
+- a listener's error is reported and that listener is dropped; only a `vital` one (the file)
+  ends the recording.
+"""
+
+import collections
+import contextlib
+import threading
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from analysis.errors import AnalysisError
+from analysis.recording import Array, Channel
+from bench.boards.board import Board, Unplugged
+from bench.boards.channels import ChannelWishes, channels_of
+from bench.errors import BenchError, BoardTrouble
+from bench.recorder_time import RecordedTime, host_clock
+from bench.wire import Batch, Decoder, command
+
+# A board that resets when its port opens sits in its loader for up to two seconds.
+SILENT_S = 6.0
+# Rows came but no hello with it, or only a line that is no line of ours.
+UNCLEAR_S = 4.0
+ASK_AGAIN_S = 1.0
+RETRY_S = 0.3
+# A sketch that cannot be asked says about once a second what it is.
+HELLO_S = 1.5
+
+
+@dataclass(frozen=True)
+class Source:
+    """Hold what is recorded: channels with readings of shape (0,), rate and the board's name."""
+
+    channels: tuple[Channel, ...]
+    rate_hz: float | None
+    board_name: str
+
+    @property
+    def columns(self) -> tuple[str, ...]:
+        """Return the names of the channels."""
+        return tuple(c.column for c in self.channels)
+
+
+@dataclass(frozen=True)
+class Rows:
+    """Hold rows as they came: time_s (n,) since the first row of the recording, never
+    decreasing; readings (n, channels) int64; lost_before (n,) int64."""
+
+    time_s: Array
+    readings: NDArray[np.int64]
+    lost_before: NDArray[np.int64]
+
+
+class Listener:
+    """Hear what a recorder does; override what matters. All calls come from its one thread."""
+
+    vital = False
+
+    def started(self, source: Source) -> None:
+        """The board said what it is; rows follow."""
+
+    def rows(self, rows: Rows) -> None:
+        """Rows came."""
+
+    def marked(self, text: str) -> None:
+        """A mark belongs to the next row."""
+
+    def told(self, kind: str, text: str) -> None:
+        """Something to tell the user: kind "lost" or "back" (the cable), or "note"."""
+
+    def quiet(self) -> None:
+        """Nothing came for a moment."""
+
+    def ended(self, error: str | None) -> None:
+        """Nothing more will come; the reason if it is not simply the end."""
+
+
+class Recorder:
+    """Read a board until `stop`, its end, or a vital listener's failure.
+
+    commands: sent whenever the board was opened. retry_s: how long a pulled cable is waited for.
+    error: what ended the recording, None for a stop or the board's end.
+    """
+
+    def __init__(self, board: Board, listeners: Sequence[Listener],
+                 wishes: ChannelWishes | None = None, decoder: Decoder | None = None,
+                 commands: Sequence[bytes] = (), retry_s: float = float("inf"),
+                 clock: Callable[[], float] = host_clock) -> None:
+        self.board = board
+        self.error: BenchError | AnalysisError | None = None
+        self.source: Source | None = None
+        self._listeners = list(listeners)
+        self._wishes = wishes or ChannelWishes()
+        self._decoder = decoder or Decoder()
+        self._commands = (*commands, command("?"), command("start"))
+        self._retry_s = retry_s
+        self._clock = clock
+        self._stopped = threading.Event()
+        self._done = threading.Event()
+        self._thread: threading.Thread | None = None
+        self._marks: collections.deque[str] = collections.deque()
+        self._held: list[Batch] = []
+        self._opened = 0.0
+        self._time = RecordedTime(clock)
+
+    def start(self) -> None:
+        """Open the board, then go on in a thread; raise BoardTrouble when it does not open."""
+        self._open()
+        self._thread = threading.Thread(target=self._run, name="recorder", daemon=True)
+        self._thread.start()
+
+    def stop(self) -> None:
+        """End the recording soon; safe from any thread."""
+        self._stopped.set()
+        self.board.stop()
+
+    def wait(self, seconds: float | None = None) -> bool:
+        """Return whether the recording ended within that time."""
+        return self._done.wait(seconds)
+
+    def join(self) -> None:
+        """Wait for the end; raise what ended the recording if it was no plain end."""
+        if self._thread is not None:
+            self._thread.join()
+        if self.error is not None:
+            raise self.error
+
+    def mark(self, text: str) -> None:
+        """Write a text beside the next row; safe from any thread."""
+        self._marks.append(text)
+
+    def tell(self, text: str) -> None:
+        """Tell the user something through every listener; for listeners, from their calls."""
+        self._each("told", "note", text)
+
+    @property
+    def problems(self) -> int:
+        """Return how many lines or frames were refused so far."""
+        return self._decoder.bad
+
+    def _open(self) -> None:
+        self.board.open()
+        self._opened = self._clock()
+        for line in self._commands:
+            self.board.write(line)
+
+    def _run(self) -> None:
+        try:
+            self._read()
+            self._take_rest()
+        except (BenchError, AnalysisError) as error:
+            self.error = error
+        except Exception as bug:  # the file must be closed whatever happens
+            self.error = BenchError(f"something went wrong inside the recorder "
+                                    f"({type(bug).__name__}: {bug}); the recording so far is kept")
+        finally:
+            with contextlib.suppress(BenchError):
+                if self._commands and not self.board.ended:
+                    self.board.write(command("stop"))
+            self.board.close()
+            if self.error is None and self.source is None and not self._stopped.is_set():
+                self.error = BoardTrouble(f"{self.board.name} ended without a single row")
+            self._each("ended", None if self.error is None else str(self.error))
+            self._done.set()
+
+    def _read(self) -> None:
+        asked = heard = self._clock()
+        seen = 0
+        while not self._stopped.is_set() and not self.board.ended:
+            try:
+                data = self.board.read()
+            except Unplugged as error:
+                self._replug(error)
+                asked = heard = self._clock()
+                seen = 0
+                continue
+            now = self._clock()
+            seen += len(data)
+            if self._feed(data):
+                heard = now
+                if self.source is None:
+                    self._judge_silence(now - self._opened, seen)
+                continue
+            self._each("quiet")
+            if now - heard > ASK_AGAIN_S and now - asked > ASK_AGAIN_S:
+                asked = now
+                self._ask_again()
+            if self.source is None:
+                self._judge_silence(now - self._opened, seen)
+            elif now - heard > SILENT_S:
+                heard = now
+                self.tell(f"nothing readable from {self.board.name} for {SILENT_S:g} s; "
+                          "check its cable and its power, the recording goes on")
+
+    def _ask_again(self) -> None:
+        with contextlib.suppress(Unplugged):
+            for line in self._commands:
+                self.board.write(line)
+
+    def _judge_silence(self, waited: float, seen: int) -> None:
+        """Raise BoardTrouble when the board has been given its chance to say something."""
+        if seen == 0 and waited > SILENT_S:
+            raise BoardTrouble(f"not a byte from {self.board.name} in {SILENT_S:g} s; check that "
+                               "the board is powered, runs its sketch, and is on this port")
+        if self._held and waited > UNCLEAR_S:
+            self._begin()
+        elif seen and waited > UNCLEAR_S:
+            baud = getattr(self.board, "baud", None)
+            at = f" at {baud} baud" if baud else ""
+            raise BoardTrouble(
+                f"{seen} bytes from {self.board.name}{at} but no valid line or frame: wrong "
+                "--baud, or a format we do not know (docs/wire.md)")
+
+    def _replug(self, error: Unplugged) -> None:
+        """Wait for the board to come back; raise when it does not in time."""
+        if self.source is None:
+            raise error
+        self._take_rest()
+        self._each("told", "lost", f"{error}; the recording is kept and waits")
+        self.board.close()
+        gone = self._clock()
+        while not self._stopped.wait(RETRY_S):
+            if self._clock() - gone > self._retry_s:
+                raise BoardTrouble(f"{self.board.name} did not come back within "
+                                   f"{self._retry_s:g} s; the recording so far is kept")
+            with contextlib.suppress(BoardTrouble):
+                self._open()
+                self._decoder.reset()
+                self._each("told", "back", f"{self.board.name} is back; the gap is marked")
+                return
+            self._each("quiet")
+
+    def _take_rest(self) -> None:
+        """Take what is decoded but not handed on; an unfinished line may be torn and is not."""
+        while self._decoder.pending:
+            self._take(self._decoder.feed(b""))
+        if self._held and self.source is None:
+            self._begin()
+
+    def _feed(self, data: bytes) -> bool:
+        """Decode bytes and hand the rows on; return whether there were any."""
+        batch = self._decoder.feed(data)
+        found = self._take(batch)
+        while self._decoder.pending:
+            found = self._take(self._decoder.feed(b"")) or found
+        return found
+
+    def _take(self, batch: Batch) -> bool:
+        for problem in batch.problems:
+            self.tell(f"{self.board.name}: {problem}")
+        if self.source is None:
+            if batch.rows:
+                self._held.append(batch)
+            if self._held and self._knows_enough():
+                self._begin()
+            return batch.rows > 0
+        if batch.hello is not None:
+            self._check_same(batch)
+        if batch.rows:
+            self._give(batch)
+        return batch.rows > 0
+
+    def _knows_enough(self) -> bool:
+        """Say whether the channels are settled, or have had their time to be."""
+        hello = self._decoder.hello
+        if hello is None or not hello.columns:
+            return False
+        if hello.full_scale is not None or self.board.known is not None:
+            return True
+        wishes = self._wishes
+        told = wishes.full_scale is not None and wishes.reference_volts is not None
+        return told and self._clock() - self._opened > HELLO_S
+
+    def _begin(self) -> None:
+        hello = self._decoder.hello
+        if hello is None:
+            raise BoardTrouble(f"{self.board.name} sends frames but never says what it is; "
+                               "its sketch must send a hello (docs/wire.md)")
+        width = self._held[-1].readings.shape[1]
+        held = [b for b in self._held if b.readings.shape[1] == width]
+        self._held = []
+        if width != len(hello.columns):
+            raise BoardTrouble(f"{self.board.name} names {len(hello.columns)} channels and sends "
+                               f"{width}; correct its sketch")
+        channels = channels_of(hello, self.board.known, self._wishes)
+        self.source = Source(channels, hello.rate_hz, hello.name or self.board.name)
+        self._time.rate_hz = hello.rate_hz
+        self._each("started", self.source)
+        for batch in held:
+            self._give(batch)
+
+    def _check_same(self, batch: Batch) -> None:
+        """Raise BoardTrouble when a new hello makes the readings mean something else."""
+        assert batch.hello is not None
+        assert self.source is not None
+        now = channels_of(batch.hello, self.board.known, self._wishes) if \
+            len(batch.hello.columns) == len(self.source.channels) else ()
+        before = [(c.column, c.full_scale, c.reference_volts) for c in self.source.channels]
+        if [(c.column, c.full_scale, c.reference_volts) for c in now] != before:
+            raise BoardTrouble(f"{self.board.name} changed its channels or its scale while "
+                               "recording; the recording so far is kept, start a new one")
+        self._time.rate_hz = batch.hello.rate_hz or self._time.rate_hz
+
+    def _give(self, batch: Batch) -> None:
+        assert self.source is not None
+        if batch.readings.shape[1] != len(self.source.channels):
+            raise BoardTrouble(f"{self.board.name} now sends {batch.readings.shape[1]} channels "
+                               f"instead of {len(self.source.channels)}; the recording so far is "
+                               "kept, start a new one")
+        time_s, lost = self._time.place(batch)
+        while self._marks:
+            self._each("marked", self._marks.popleft())
+        self._each("rows", Rows(time_s, batch.readings, lost))
+
+    def _each(self, call: str, *values: object) -> None:
+        """Call every listener; drop one that fails, end the recording when it was vital."""
+        failed: BenchError | AnalysisError | None = None
+        for listener in tuple(self._listeners):
+            try:
+                getattr(listener, call)(*values)
+            except Exception as error:
+                self._listeners.remove(listener)
+                if listener.vital:
+                    failed = error if isinstance(error, BenchError | AnalysisError) else \
+                        BenchError(f"cannot record ({type(error).__name__}: {error})")
+                elif call != "told":
+                    self.tell(f"a display stopped ({type(error).__name__}: {error}); "
+                              "the recording goes on")
+        if failed is not None and call != "ended":
+            raise failed
+        if failed is not None and self.error is None:
+            self.error = failed
