@@ -212,8 +212,7 @@ def _look(recording: Recording, volts: Mapping[str, Array], readable: Mapping[st
     """Return what departs from the usual, seen with the levels and trust of the last look."""
     names = list(ends)
     step_s = recording.step_s
-    by_track = {n: ends[n].percent(filled(np.where(readable[n], volts[n], np.nan)))
-                for n in names}
+    by_track = {n: ends[n].percent(filled(volts[n])) for n in names}
     if len(names) == 1:
         return _lone_look(recording, by_track[names[0]], readable, names[0], ends, segments,
                           points)
@@ -265,12 +264,14 @@ def _faults(recording: Recording, look: _Look, rails: Mapping[str, Mask],
             wishes: Wishes) -> tuple[Fault, ...]:
     """Return all faults, gravest first, then in order of time."""
     times, nominal, step_s = recording.time_s, recording.nominal_volts, recording.step_s
-    found = dropping.dropout_faults(look.dropouts, times, look.pedal, step_s)
+    # A stay at a rail is part of the dropout around it, and told once; a long one is no dropout.
+    lost, alone = dropping.without_rails(look.dropouts, rails, step_s)
+    found = dropping.dropout_faults(lost, rails, times, look.pedal, step_s)
     for name, values in volts.items():
         if name not in tracks:
             found.append(wiring.dead_faults(name, values, nominal, times))
             continue
-        found += wiring.rail_faults(name, rails[name], values, nominal, times, look.pedal)
+        found += wiring.rail_faults(name, alone[name], values, nominal, times, look.pedal)
         clipping = wiring.clipping_faults(recording.channel(name), look.trusted[name], times,
                                           look.pedal)
         found += clipping

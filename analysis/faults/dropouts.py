@@ -157,7 +157,7 @@ def _at_fault(by_track: Mapping[str, Array], start: int, stop: int, seconds: flo
             after = travel[min(stop + 1, last): stop + 4]
             level_before = float(np.median(before)) if start > 0 else float(np.median(after))
             level_after = float(np.median(after)) if stop < last else level_before
-            course = np.interp(np.arange(start, stop), [start - 2.5, stop + 1.5],
+            course = np.interp(np.arange(start, stop), [start - 3.0, stop + 2.0],
                                [level_before, level_after])
             left[name] = travel[start:stop] - course
         else:
@@ -176,17 +176,36 @@ def _at_fault(by_track: Mapping[str, Array], start: int, stop: int, seconds: flo
     return list(strength) if both else [worst]
 
 
-def dropout_faults(dropouts: list[Dropout], times: Array, pedal: Array,
-                   step_s: float) -> list[Fault]:
+def without_rails(dropouts: list[Dropout], rails: Mapping[str, Mask],
+                  step_s: float) -> tuple[list[Dropout], dict[str, Mask]]:
+    """Return the dropouts that are none of a long stay at a rail, and the stays not in them.
+
+    rails: by track, shape (n,), where it sits at a rail it jumped to.
+    """
+    kept = []
+    alone = {name: mask.copy() for name, mask in rails.items()}
+    for d in dropouts:
+        at_rail = rails[d.column][d.start: d.stop]
+        if at_rail.sum() * step_s > LONG_S:
+            continue
+        alone[d.column][max(0, d.start - 3): d.stop + 3] = False
+        kept.append(d)
+    return kept, alone
+
+
+def dropout_faults(dropouts: list[Dropout], rails: Mapping[str, Mask], times: Array,
+                   pedal: Array, step_s: float) -> list[Fault]:
     """Return one fault per dropout."""
     result = []
     for d in dropouts:
         around = pedal[[max(0, d.start - 2), min(pedal.size - 1, d.stop + 1)]]
         travel = float(np.mean(around))
         end = float(times[min(d.stop, times.size - 1)])
-        length = max((d.stop - d.start) * step_s, 0.0)
+        seconds = (d.stop - d.start) * step_s
+        far = ("goes to a rail" if rails[d.column][d.start: d.stop].any()
+               else f"leaves its course by {d.depth:.0f} % of travel")
         result.append(Fault(
             "dropout", d.column, float(times[d.start]), end, travel, 3,
-            f"track {d.column} lets go for {1000 * length:.0f} ms at {travel:.0f} % of travel: "
-            f"its reading leaves its course by {d.depth:.0f} % of travel"))
+            f"track {d.column} lets go for {1000 * seconds:.0f} ms at {travel:.0f} % of travel: "
+            f"its reading {far}"))
     return result
