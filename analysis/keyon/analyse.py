@@ -62,6 +62,9 @@ def analyse_key_on(recording: Recording, wishes: Wishes | None = None,
                     log.presses)
     common = supply.common_mode(log.facts, log.shifts(tracks), log.biases(tracks), log.gain,
                                 wishes.confidence)
+    if any(t.follows == "does not follow" for t in tracks.values()):
+        common = replace(common, text=f"In volts as measured, not stated at nominal supply: "
+                                      f"{common.text[0].lower()}{common.text[1:]}")
     measured = _measured_wishes(wishes, tracks)
     bands, issued = _issued(sweep, tracks, wishes)
     findings = KeyOnFindings(

@@ -114,11 +114,15 @@ def _level_edges(recording: Recording, channel: Channel, blocks: Blocks,
 
 def _debounced(rows: list[int], states: list[bool], total: int, shortest: int) -> _Edges:
     kept_rows, kept_states = [0], [states[0]]
+    bounced_from: int | None = None
     for number, (row, state) in enumerate(zip(rows, states, strict=True)):
         until = rows[number + 1] if number + 1 < len(rows) else total
-        if until - row < shortest or state == kept_states[-1]:
+        first = row if bounced_from is None else bounced_from
+        # A bouncing contact: the first touch is the time of the switching.
+        bounced_from = first if until - row < shortest else None
+        if bounced_from is not None or state == kept_states[-1]:
             continue
-        kept_rows.append(row)
+        kept_rows.append(first)
         kept_states.append(state)
     pairs = list(zip(kept_rows, kept_states, strict=True))[1:]
     return (kept_states[0], [r for r, s in pairs if s], [r for r, s in pairs if not s])

@@ -104,8 +104,8 @@ def _name(hertz: float, all_hertz: list[float], rate_hz: float) -> str:
     low, high = _SWITCHING_HZ
     if low <= hertz <= high:
         return "switching of a motor controller or converter"
-    return (f"switching or ripple: its true frequency may lie above {rate_hz / 2:g} Hz, "
-            "folded down by sampling")
+    return (f"switching or ripple; sampling at {rate_hz:g} Hz folds k x {rate_hz:g} +- "
+            f"{hertz:.1f} Hz down to here")
 
 
 def _peaks(power: Array) -> list[int]:

@@ -16,7 +16,7 @@ Only what was logged can be predicted: a disturbance that never came is not in i
 once per key-on (the contactor closing) is a matter of key-ons, not of hours: see MoreCycles.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 
 import numpy as np
@@ -36,6 +36,7 @@ _SIGMAS = 25.0
 _REDRAWN = 200
 _ROUNDS = 60
 _LEAST_SHARE = 1e-6
+_MOST_MISFIT = 2.0
 # Below this noise (in converter steps) the reading stands still and its tail cannot be seen.
 _LEAST_STEPS = 0.3
 _PER_1000_H = 1000.0 * 3600.0
@@ -71,66 +72,74 @@ def prove(recording: Recording, channel: Channel, fact: TrackFacts, blocks: Bloc
 
     start_volts: NaN when no start of travel is known; then only the reach of the noise is told.
     """
-    confidence = wishes.confidence
+    confidence, nan = wishes.confidence, float("nan")
     stretches = _stretches(blocks, free, spans, waits_s, gaps)
     seconds = sum(b - a for a, b in stretches) * blocks.step_s
     limits = Limits(start_volts, start_volts)
     crossings = [p for a, b in stretches for p in passings(
         recording, channel, fact.sign, blocks, free, a, b, limits)]
-    apart = round(1.0 / blocks.step_s)
-    events = sum(1 for i, p in enumerate(crossings) if not i or p[0] - crossings[i - 1][1] > apart)
+    events = _events(crossings, round(1.0 / blocks.step_s))
     hours = seconds / 3600.0
-    bound = free_bound(events, hours, confidence) if np.isfinite(start_volts) else float("nan")
-    nan = float("nan")
-
-    def not_enough(why: str, sigmas: float = nan) -> Proof:
-        return Proof(channel.column, start_volts, Interval(nan, nan, nan, confidence), bound,
-                     len(crossings), events, hours, noise_volts, sigmas, (), nan, False,
-                     f"Not enough data: {why}")
-
-    if seconds < _LEAST_S:
-        return not_enough(f"{seconds:.0f} s of settled rest with the key on; log at least "
-                          f"{_LEAST_S:.0f} s")
-    if not noise_volts > _LEAST_STEPS * channel.step_volts:
-        return not_enough(
-            f"the noise ({noise_volts * 1e3:.2f} mV) is below the converter's step "
-            f"({channel.step_volts * 1e3:.2f} mV), so its tail cannot be seen; log with a "
-            "finer converter")
+    bound = free_bound(events, hours, confidence) if np.isfinite(start_volts) else nan
+    blank = Proof(channel.column, start_volts, Interval(nan, nan, nan, confidence), bound,
+                  len(crossings), events, hours, noise_volts, nan, (), nan, False, "")
+    doubt = _too_little(seconds, noise_volts, channel.step_volts)
+    if doubt:
+        return replace(blank, why=f"Not enough data: {doubt}")
     tally = _count(recording, channel, fact.sign, blocks, stretches, noise_volts)
     if tally.levels.size < 8:
-        return not_enough(f"{tally.levels.size} undisturbed stretches; log longer")
-    level = fact.sign * start_volts
-    sigmas = (level - float(tally.levels.mean())) / noise_volts
+        return replace(blank, why=f"Not enough data: {tally.levels.size} undisturbed stretches; "
+                                  "log longer")
     parts = _parts(tally)
-    whole = _fitted(tally, np.ones((1, tally.levels.size)), parts)
-    misfit = _misfit(tally, whole)
-    if misfit > 2.0:
-        return not_enough(
-            f"the noise fits no mixture of Gaussian parts (its tail is {misfit:.1f} times off); "
-            "log longer, or mend what disturbs it", sigmas)
+    once = np.ones((1, tally.levels.size))
+    whole = _fitted(tally, once, parts)
+    misfit = _misfit(tally, whole, channel.step_volts)
+    if misfit > _MOST_MISFIT:
+        return replace(blank, why="Not enough data: the noise fits no mixture of Gaussian parts "
+                                  f"(its tail is {misfit:.1f} times off); log longer, or mend "
+                                  "what disturbs it")
+    level = fact.sign * start_volts
+    known = replace(
+        blank, level_sigmas=(level - float(tally.levels.mean())) / noise_volts,
+        fit_parts=tuple(zip(whole.sigma[0].tolist(), whole.share[0].tolist(), strict=True)),
+        reach_volts=_reach(whole, tally, wishes, blocks.step_s))
+    if not np.isfinite(start_volts):
+        return replace(known, why="No start of travel was given, so there is nothing to pass")
+    if np.any(tally.levels >= level):
+        beyond = float(np.mean(tally.levels >= level))
+        return replace(known, why="No proof: the settled rest itself lies beyond start of travel "
+                                  f"for {beyond:.0%} of the time, so power does not wait for noise")
     rng = np.random.default_rng(20261)
     draws = rng.multinomial(tally.levels.size, np.full(tally.levels.size, 1 / tally.levels.size),
                             size=_REDRAWN).astype(float)
-    redrawn = _fitted(tally, draws, parts)
-    reach = _reach(whole, tally, wishes, blocks.step_s)
-    kinds = tuple((float(s), float(p)) for s, p in
-                  zip(whole.sigma[0], whole.share[0], strict=True))
-    if not np.isfinite(start_volts):
-        return Proof(channel.column, start_volts, Interval(nan, nan, nan, confidence), bound, 0, 0,
-                     hours, noise_volts, sigmas, kinds, reach, False,
-                     "No start of travel was given, so there is nothing to pass")
-    per_hours = _PER_1000_H / blocks.step_s
-    value = float(_rates(whole, level - tally.levels, np.ones((1, tally.levels.size)))[0])
-    spread = _rates(redrawn, level - tally.levels, draws)
+    value = float(_rates(whole, level - tally.levels, once)[0])
+    spread = _rates(_fitted(tally, draws, parts), level - tally.levels, draws)
     low, high = _limits(value, spread, tally, confidence)
-    return Proof(
-        channel.column, start_volts,
-        Interval(value * per_hours, low * per_hours, high * per_hours, confidence), bound,
-        len(crossings), events, hours, noise_volts, sigmas,
-        kinds, reach, True,
-        f"{parts} Gaussian {'part' if parts == 1 else 'parts'} fitted to {seconds:.0f} s; the "
-        f"furthest reading lay {tally.furthest / noise_volts:.1f} sigma out, start of travel lies "
-        f"{sigmas:.1f} sigma out; a disturbance that never came in this log is not in it")
+    per_hours = _PER_1000_H / blocks.step_s
+    return replace(
+        known, enough=True,
+        rate=Interval(value * per_hours, low * per_hours, high * per_hours, confidence),
+        why=f"{parts} Gaussian {'part' if parts == 1 else 'parts'} fitted to {seconds:.0f} s; the "
+            f"furthest reading lay {tally.furthest / noise_volts:.1f} sigma out, start of travel "
+            f"lies {known.level_sigmas:.1f} sigma out; a disturbance that never came in this log "
+            "is not in it")
+
+
+def _too_little(seconds: float, noise_volts: float, step_volts: float) -> str:
+    """Return why the noise cannot be known, or nothing."""
+    if seconds < _LEAST_S:
+        return (f"{seconds:.1f} s of settled rest with the key on; log at least "
+                f"{_LEAST_S:.0f} s")
+    if not noise_volts > _LEAST_STEPS * step_volts:
+        return (f"the noise ({noise_volts * 1e3:.2f} mV) is below the converter's step "
+                f"({step_volts * 1e3:.2f} mV), so its tail cannot be seen; log with a finer "
+                "converter")
+    return ""
+
+
+def _events(crossings: list[tuple[int, int]], apart: int) -> int:
+    """Return how many crossings lie further than `apart` rows after the one before."""
+    return sum(1 for i, p in enumerate(crossings) if not i or p[0] - crossings[i - 1][1] > apart)
 
 
 def free_bound(events: int, hours: float, confidence: float) -> float:
@@ -307,8 +316,12 @@ def _reach(mixture: _Mixture, tally: _Tally, wishes: Wishes, step_s: float) -> f
     return high
 
 
-def _misfit(tally: _Tally, mixture: _Mixture) -> float:
-    """Return how many times off the fit is where some 30 upcrossings were seen far out."""
+def _misfit(tally: _Tally, mixture: _Mixture, step_volts: float) -> float:
+    """Return how many times off the fit is where some 30 upcrossings were seen far out.
+
+    A level inside a converter step is passed when the step is, so half a step either way counts
+    as a fit. 1 when it fits, or when so few were seen that nothing can be said.
+    """
     seen = tally.upward.sum(axis=0)
     width = tally.cells[1] - tally.cells[0]
     out = np.flatnonzero((seen >= 30) & (tally.cells > 0))
@@ -316,7 +329,8 @@ def _misfit(tally: _Tally, mixture: _Mixture) -> float:
         return 1.0
     cell = int(out[-1])
     edge = float(tally.cells[cell] - 0.5 * width)
-    chance = float(_rates(mixture, np.array([edge]), np.ones((1, 1)))[0])
-    expected = chance * float(tally.counts.sum())
-    ratio = float(seen[cell]) / max(expected, 1e-12)
-    return max(ratio, 1.0 / ratio)
+    readings = float(tally.counts.sum())
+    most, least = (readings * float(_rates(mixture, np.array([at]), np.ones((1, 1)))[0])
+                   for at in (edge - 0.5 * step_volts, edge + 0.5 * step_volts))
+    count = float(seen[cell])
+    return max(count / max(most, 1e-12), least / count, 1.0)

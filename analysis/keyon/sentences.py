@@ -4,6 +4,8 @@ import numpy as np
 
 from analysis.keyon.results import Interval, KeyOnFindings, Proof, TrackKeyOn
 
+_UNREAL = 1e-6
+
 
 def say(findings: KeyOnFindings) -> tuple[str, ...]:
     """Return the sentences that a person needs, gravest first."""
@@ -34,12 +36,12 @@ def rate_text(value: float) -> str:
     """Return a rate per 1000 h as text, without false precision far below anything real."""
     if np.isnan(value):
         return "unknown"
-    return "less than 1e-6" if value < 1e-6 else f"{value:.2g}"
+    return f"less than {_UNREAL:g}" if value < _UNREAL else f"{value:.2g}"
 
 
 def _track(track: TrackKeyOn) -> str:
     settle = ("did not settle within 10 s" if np.isnan(track.settling_s)
-              else f"settled within {track.settling_s:.2f} s")
+              else f"settled within {max(track.settling_s, 0.01):.2f} s")
     return (f"Track {track.column} at key-on: shift {millivolts(track.shift)}, {settle}; furthest "
             f"towards pressed {track.excursion_volts * 1e3:.1f} mV; noise "
             f"{track.noise_before_volts * 1e3:.2f} mV before, "
@@ -54,10 +56,11 @@ def _proof(proof: Proof) -> str:
         return f"Proof for track {proof.column}: {proof.why}."
     if not proof.enough:
         return f"Proof for track {proof.column}: {proof.why}; {bound}."
+    limits = ("" if proof.rate.high < _UNREAL else
+              f" ({rate_text(proof.rate.low)} to {rate_text(proof.rate.high)})")
     return (f"Proof for track {proof.column}: noise passes start of travel "
-            f"{rate_text(proof.rate.value)} times in 1000 key-on hours "
-            f"({rate_text(proof.rate.low)} to {rate_text(proof.rate.high)} at "
-            f"{proof.rate.confidence:.0%}); {bound}. {proof.why}.")
+            f"{rate_text(proof.rate.value)} times in 1000 key-on hours{limits}, at "
+            f"{proof.rate.confidence:.0%} confidence; {bound}. {proof.why}.")
 
 
 def _supply(findings: KeyOnFindings) -> list[str]:
@@ -72,7 +75,7 @@ def _supply(findings: KeyOnFindings) -> list[str]:
         if track.follows != "cannot say":
             words = {"ratiometric": "follows it (ratiometric)",
                      "does not follow": "does not follow it: its volts stated at nominal supply "
-                     "move although the sensor's do not; is it fed from this supply?",
+                     "move although the sensor's do not; find out what feeds it",
                      "partly": "follows it in part only"}[track.follows]
             text += f" Track {track.column} {words}."
     return [text]

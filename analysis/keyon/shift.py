@@ -64,8 +64,10 @@ def settling_time(recording: Recording, channel: Channel, blocks: Blocks, free: 
     off = np.abs(means - settled - slope * at)
     here = np.minimum(blocks.index(span.on_row)
                       + (np.arange(count) * fine) // blocks.size, blocks.count - 1)
-    off[~free[here] | ~np.isfinite(off)] = 0.0
-    scatter = 1.4826 * float(np.median(off[count // 2:]))
+    usable = free[here] & np.isfinite(off)
+    off[~usable] = 0.0
+    late_off = off[count // 2:][usable[count // 2:]]
+    scatter = 1.4826 * float(np.median(late_off if late_off.size else off))
     band = max(4.0 * scatter, 0.5 * channel.step_volts, 0.0005, 0.05 * float(off.max()))
     outside = np.flatnonzero(off > band)
     # Single 10 ms means beyond four sigma are bursts, not settling: two in a row count.

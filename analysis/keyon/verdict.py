@@ -212,6 +212,6 @@ def _text(applied: bool | None, tracks: Mapping[str, TrackVerdict], found: list[
     parts = [f"track {t.column} {t.applications} times, {t.applied_s:.3f} s in all, up to "
              f"{-t.margin_volts * 1e3:.1f} mV beyond" for t in worst]
     alone = ("" if any(e.both for e in found) or len(tracks) < 2 else
-             " The other track never agreed; a controller that compares them would have stopped.")
+             " The other track stayed short of its own start of travel each time.")
     return (f"POWER WOULD HAVE BEEN APPLIED with the foot off the pedal: {'; '.join(parts)}; "
             f"first at {found[0].start_s:.3f} s.{alone}{foot}")

@@ -55,7 +55,7 @@ def findings_object(findings: Findings) -> dict[str, Any]:
         "notes": list(findings.notes),
         "verdict": list(findings.verdict),
     }
-    plain: dict[str, Any] = _finite(result)
+    plain: dict[str, Any] = finite(result)
     return plain
 
 
@@ -118,12 +118,12 @@ def _estimate(name: str, estimate: Estimate) -> dict[str, float]:
     return {name: estimate.value, f"{name}_uncertainty": estimate.uncertainty}
 
 
-def _finite(value: Any) -> Any:
+def finite(value: Any) -> Any:
     """Return `value` with every number JSON cannot hold replaced by None."""
     if isinstance(value, dict):
-        return {key: _finite(inner) for key, inner in value.items()}
+        return {key: finite(inner) for key, inner in value.items()}
     if isinstance(value, list | tuple):
-        return [_finite(inner) for inner in value]
+        return [finite(inner) for inner in value]
     if isinstance(value, np.generic):
         value = value.item()
     if isinstance(value, float) and not math.isfinite(value):

@@ -1,0 +1,167 @@
+"""A key-on log's findings as a page of plain text: the verdict first, then what it rests on."""
+
+import math
+import textwrap
+
+from analysis.keyon.results import KeyCycle, KeyOnFindings, TrackKeyOn
+from analysis.keyon.sentences import millivolts
+
+WIDTH = 78
+MOST_APPLICATIONS = 12
+
+CAUTIONS = (
+    "Before logging in the car:",
+    "- drive wheels clear of the ground on stands, or the car chocked and in neutral; a wrong",
+    "  rest reading can move it by itself;",
+    "- someone at the battery disconnect who does nothing else;",
+    "- the log only reads: take the tracks' signals with high-resistance leads and change no",
+    "  wiring of the car while it is live;",
+    "- the laptop on its own battery and the board on an isolated USB link, no mains charger:",
+    "  else the laptop's ground becomes part of what is measured;",
+    "- above 60 V DC a traction battery is not touch-safe (ISO 6469-3): its work belongs to",
+    "  trained people under the local codes.",
+)
+
+
+def key_on_text(findings: KeyOnFindings) -> str:
+    """Return the findings for a person at the car."""
+    lines = [*_head(findings), "", "What it means", "-------------"]
+    for sentence in findings.sentences:
+        lines += _wrapped(sentence, "* ")
+    for note in findings.notes:
+        lines += _wrapped(note, "? ")
+    lines += ["", *_cycles(findings), "", *_tracks(findings)]
+    if findings.verdict.applications:
+        lines += ["", *_applications(findings)]
+    if findings.verdict.tracks:
+        lines += ["", *_margins(findings)]
+    lines += ["", *_more(findings)]
+    if findings.settings:
+        lines += ["", *_settings(findings)]
+    return "\n".join(lines) + "\n"
+
+
+def _head(findings: KeyOnFindings) -> list[str]:
+    recording = findings.recording
+    title = recording.title or "Untitled key-on log"
+    seconds = float(recording.time_s[-1] - recording.time_s[0])
+    about = [recording.started, recording.board_name, f"{recording.rows} rows in {seconds:.1f} s",
+             "complete" if recording.complete else "CUT SHORT"]
+    if recording.lost_samples:
+        about.append(f"{recording.lost_samples} samples lost")
+    return [title, "=" * len(title), ", ".join(text for text in about if text),
+            f"{len(findings.cycles)} key-ons, {findings.key_on_hours * 60:.1f} min with the key "
+            f"on, found by {findings.cycles[0].found_by}"]
+
+
+def _cycles(findings: KeyOnFindings) -> list[str]:
+    lines = ["Each key-on", "-----------",
+             f"{'no.':>4} {'at, s':>10} {'for, s':>9}  track  {'shift, mV (limits)':<30}"
+             f"{'settled, s':>10} {'furthest, mV':>13}"]
+    for cycle in findings.cycles:
+        lines += _cycle(cycle)
+    return lines
+
+
+def _cycle(cycle: KeyCycle) -> list[str]:
+    lines = []
+    head = f"{cycle.number:>4} {cycle.on_s:>10.3f} {cycle.off_s - cycle.on_s:>9.2f}"
+    for track in cycle.tracks.values():
+        shift = track.shift
+        limits = (f"{1000 * shift.value:+.2f} ({1000 * shift.low:+.2f} to {1000 * shift.high:+.2f})"
+                  if math.isfinite(shift.value) else "- (no rest before)")
+        lines.append(f"{head}  {track.column:<6} {limits:<30}{_number(track.settling_s, 2):>10} "
+                     f"{_number(1000 * track.excursion_volts, 1):>13}")
+        head = " " * len(head)
+    return lines
+
+
+def _tracks(findings: KeyOnFindings) -> list[str]:
+    tracks = list(findings.tracks.values())
+    rows = [
+        ("", [f"track {t.column}" for t in tracks]),
+        ("direction", [f"{t.direction} ({t.direction_why})" for t in tracks]),
+        ("shift, all", [millivolts(t.shift) for t in tracks]),
+        ("between key-ons", [_number(1000 * t.between_cycles_volts, 2, "mV") for t in tracks]),
+        ("noise off/on", [f"{_number(1000 * t.noise_before_volts, 2)} / "
+                          f"{_number(1000 * t.noise_after_volts, 2, 'mV rms')}" for t in tracks]),
+        ("drift, per min", [millivolts(t.drift_volts_per_minute) for t in tracks]),
+        ("per degree", ["-" if t.per_degree is None else millivolts(t.per_degree)
+                        for t in tracks]),
+        ("supply", [t.follows for t in tracks]),
+        ("may add", [_number(1000 * t.lift_bound_volts, 1, "mV") for t in tracks]),
+    ]
+    lines = ["The tracks", "----------"]
+    for column in range(len(tracks)):
+        lines += [f"{name:<16}{cells[column]}" for name, cells in rows]
+        lines += _tones(tracks[column])
+        lines += _wrapped(tracks[column].lift_basis, "  ")
+        if column + 1 < len(tracks):
+            lines.append("")
+    return lines
+
+
+def _tones(track: TrackKeyOn) -> list[str]:
+    lines = []
+    for tone in track.tones:
+        also = " also with the key off;" if tone.before else ""
+        lines += _wrapped(
+            f"tone {tone.hertz:.2f} Hz, {1000 * tone.amplitude_volts:.2f} mV:{also} {tone.name}; "
+            f"or folded down from {', '.join(f'{h:.0f}' for h in tone.aliases_hz[:4])} ... Hz",
+            "  ")
+    return lines
+
+
+def _applications(findings: KeyOnFindings) -> list[str]:
+    lines = ["Power without a foot", "--------------------"]
+    found = findings.verdict.applications
+    for event in found[:MOST_APPLICATIONS]:
+        both = ", both tracks" if event.both else ""
+        lines.append(f"{event.start_s:>10.3f} s  track {event.column}  for {event.seconds:.3f} s, "
+                     f"up to {event.peak_volts:.4f} V (key-on {event.cycle}{both})")
+    total = sum(t.applications for t in findings.verdict.tracks.values())
+    if total > MOST_APPLICATIONS:
+        lines.append(f"... and {total - MOST_APPLICATIONS} more.")
+    return lines
+
+
+def _margins(findings: KeyOnFindings) -> list[str]:
+    lines = ["How close it came", "-----------------"]
+    for track in findings.verdict.tracks.values():
+        percent = ("" if math.isnan(track.margin_percent)
+                   else f" = {track.margin_percent:.2f} % of travel")
+        lines.append(f"track {track.column}: furthest {track.closest_volts:.4f} V at "
+                     f"{track.closest_at_s:.3f} s, start of travel "
+                     f"{track.start_of_travel_volts:.4f} V: {1000 * track.margin_volts:+.1f} mV"
+                     f"{percent}")
+    return lines
+
+
+def _more(findings: KeyOnFindings) -> list[str]:
+    lines = ["How many key-ons", "----------------"]
+    for more in findings.more_cycles:
+        state = "enough" if not more.missing else f"{more.missing} to go"
+        lines.append(f"{more.coverage:.1%} of later key-ons below the largest lift seen, "
+                     f"{more.confidence:.0%} confidence: {more.needed} key-ons ({state})")
+    return lines
+
+
+def _settings(findings: KeyOnFindings) -> list[str]:
+    title = "Settings, issued anew" if findings.issued else "Settings judged"
+    lines = [title, "-" * len(title)]
+    for setting in findings.settings:
+        where = f"track {setting.channel}" if setting.channel else "pair"
+        lines.append(f"{setting.name:<16} {where:<10} {_number(setting.value, 4)} {setting.unit}")
+        if findings.issued and setting.why:
+            lines += _wrapped(setting.why, "    ")
+    return lines
+
+
+def _number(value: float, digits: int, unit: str = "") -> str:
+    if not math.isfinite(value):
+        return "-"
+    return f"{value:.{digits}f}" + (f" {unit}" if unit else "")
+
+
+def _wrapped(text: str, bullet: str) -> list[str]:
+    return textwrap.wrap(text, WIDTH, initial_indent=bullet, subsequent_indent=" " * len(bullet))

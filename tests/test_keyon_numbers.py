@@ -1,0 +1,130 @@
+"""The arithmetic under the key-on analysis, against textbooks and plain simulation."""
+
+import numpy as np
+import pytest
+from scipy import stats
+
+from analysis import bounds
+from analysis.keyon.allowance import lift_bound, more_cycles
+from analysis.keyon.correlated import converter_bias, fit_coefficient, step_bias, student_interval
+from analysis.keyon.noise import aliases
+from analysis.keyon.proof import free_bound, upcrossing_chance
+from analysis.synthetic_car import coloured
+from analysis.wishes import Wishes
+
+
+def test_white_noise_gives_the_textbook_interval() -> None:
+    """With white noise the interval of a step is Student's, hardly wider."""
+    rng = np.random.default_rng(1)
+    n = 40
+    is_after = np.repeat([0.0, 1.0], n // 2)
+    design = np.column_stack([np.ones(n), is_after])
+    ratios = []
+    for _ in range(40):
+        y = rng.normal(0.0, 1.0, n)
+        fit = fit_coefficient(y, design, np.arange(n) * 0.5, np.ones(n), 1, 0.95)
+        # Two-sample Student interval: scipy.stats.ttest_ind, an independent implementation.
+        known = stats.ttest_ind(y[n // 2:], y[:n // 2]).confidence_interval(0.95)
+        ratios.append((fit.high - fit.low) / (known.high - known.low))
+    assert 0.95 < np.median(ratios) < 1.4
+
+
+def test_flicker_noise_is_not_mistaken_for_certainty() -> None:
+    """On 1/f noise the interval of a step that is not there holds zero about 95 times in 100."""
+    rng = np.random.default_rng(2)
+    m = 1 << 12
+    shape = 1.0 / np.sqrt(np.maximum(np.arange(m + 1), 1.0))
+    n = 48
+    design = np.column_stack([np.ones(n), np.repeat([0.0, 1.0], n // 2)])
+    inside = naive = 0
+    runs = 300
+    for _ in range(runs):
+        noise = coloured(rng, shape)[:n * 20].reshape(n, 20).mean(axis=1)
+        fit = fit_coefficient(noise, design, np.arange(n, dtype=float), np.ones(n), 1, 0.95)
+        inside += fit.low <= 0.0 <= fit.high
+        plain = stats.ttest_ind(noise[n // 2:], noise[:n // 2]).confidence_interval(0.95)
+        naive += plain.low <= 0.0 <= plain.high
+    assert inside / runs > 0.91
+    # What this guards against: taking the readings for independent.
+    assert naive / runs < 0.6
+
+
+def test_converter_step_leaves_what_a_converter_leaves() -> None:
+    """The error of a mean of rounded readings agrees with rounding itself."""
+    rng = np.random.default_rng(3)
+    # Without noise: step / sqrt(12), ideal quantisation (IEEE Std 1241).
+    assert converter_bias(1.0, 0.0) == pytest.approx(1 / np.sqrt(12), rel=0.06)
+    levels = rng.uniform(0.0, 1.0, 400)
+    for sigma in (0.15, 0.3):
+        means = [np.mean(np.floor(v + rng.normal(0, sigma, 20_000) + 0.5)) - v for v in levels]
+        assert converter_bias(1.0, sigma) == pytest.approx(np.std(means), rel=0.1)
+
+
+def test_levels_close_together_share_the_converter_error() -> None:
+    """The difference of two levels in one step is nearly free of its error, far ones are not."""
+    assert step_bias(1.0, 0.2, 0.0) == 0.0
+    assert step_bias(1.0, 0.2, 3.3) == pytest.approx(np.sqrt(2) * converter_bias(1.0, 0.2))
+
+
+def test_pooled_interval_is_students() -> None:
+    """The interval over cycles is that of scipy.stats.t."""
+    values = np.array([3.1, 2.7, 3.3, 2.9, 3.6])
+    mean, low, high = student_interval(values, 0.95)
+    known = stats.t.interval(0.95, 4, values.mean(), stats.sem(values))
+    assert (mean, low, high) == pytest.approx((values.mean(), *known))
+
+
+@pytest.mark.parametrize("rho", [-0.3, 0.0, 0.5, 0.95])
+def test_upcrossings_follow_the_cosine_formula_and_the_bivariate_normal(rho: float) -> None:
+    """The chance of an upcrossing is the cosine formula at the mean and exact away from it."""
+    # Rice 1945: zero crossings per step arccos(rho)/pi, half of them upwards.
+    assert upcrossing_chance(np.zeros(1), np.array([rho]))[0] == pytest.approx(
+        np.arccos(rho) / (2 * np.pi))
+    both = stats.multivariate_normal([0, 0], [[1, rho], [rho, 1]])
+    exact = stats.norm.cdf(1.5) - both.cdf([1.5, 1.5])
+    assert upcrossing_chance(np.array([1.5]), np.array([rho]))[0] == pytest.approx(exact, rel=1e-4)
+    # The house's scalar form of the same formula.
+    assert upcrossing_chance(np.array([4.0]), np.array([rho]))[0] == pytest.approx(
+        bounds.crossings_per_step(4.0, rho))
+
+
+def test_no_events_give_the_rule_of_three() -> None:
+    """Without an event in T hours the rate is below 3 / T at 95 % (-ln 0.05 = 2.996)."""
+    assert free_bound(0, 10.0, 0.95) == pytest.approx(2.99573 / 10.0 * 1000.0, rel=1e-5)
+    # Garwood 1936: chi2.ppf(0.95, 2 k + 2) / 2.
+    assert free_bound(3, 1.0, 0.95) == pytest.approx(stats.chi2.ppf(0.95, 8) / 2 * 1000.0)
+
+
+def test_key_ons_needed_are_wilks_numbers() -> None:
+    """59 key-ons carry 95 %/95 %, 299 carry 99 %/95 % (Wilks 1941)."""
+    more = {round(m.coverage, 4): m for m in more_cycles(4, Wishes(key_ons=1000))}
+    assert more[0.95].needed == 59
+    assert more[0.99].needed == 299
+    assert more[0.95].missing == 55
+    assert more[0.999].needed == 2995  # ln 0.05 / ln 0.999 = 2994.2
+
+
+def test_aliases_fold_back_to_the_tone() -> None:
+    """Each stated true frequency, sampled, lands on the tone that was seen."""
+    for hertz in aliases(37.0, 500.0):
+        assert abs(hertz - 500.0 * round(hertz / 500.0)) == pytest.approx(37.0)
+
+
+def test_lift_bound_holds_later_key_ons() -> None:
+    """The bound from eight key-ons holds all of the next 100 about 95 times in 100."""
+    rng = np.random.default_rng(5)
+    wishes = Wishes(key_ons=100)
+    held = 0
+    for _ in range(400):
+        lifts = rng.normal(0.03, 0.002, 108)
+        bound, _ = lift_bound(lifts[:8], lifts[:8], float("nan"), 0.0, wishes)
+        held += bound >= lifts[8:].max()
+    # Binomial standard deviation at 95 % of 400: 1.1 %.
+    assert 0.92 <= held / 400 <= 0.98
+
+
+def test_two_key_ons_carry_no_bound() -> None:
+    """Below three key-ons there is no measured allowance, and the reason is told."""
+    bound, why = lift_bound(np.array([0.01, 0.02]), np.array([0.01, 0.02]), 0.0, 0.0, Wishes())
+    assert np.isnan(bound)
+    assert "log at least 3" in why
