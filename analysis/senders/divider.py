@@ -15,6 +15,7 @@ from analysis.senders.sender import (
     Sender,
     deviates,
     offset_diagnosis,
+    ohm_text,
     positive,
     refuse_pin,
     straight,
@@ -65,7 +66,7 @@ class Divider(Sender):
         least = self.bottom_ohms * (self.highest_volts / self.pin_limit_volts - 1.0)
         refuse_pin(self.highest_volts / self.ratio, self.pin_limit_volts,
                    f"{self.highest_volts:g} V through 1:{self.ratio:.4g}",
-                   f"use a top resistor of at least {least:.3g} ohm with this bottom")
+                   f"use a top resistor of at least {ohm_text(least)} with this bottom")
 
     @property
     def ratio(self) -> float:
@@ -102,7 +103,7 @@ class Divider(Sender):
             notes.append(f"the top resistor stands at {across:.4g} V: make it of {count} in "
                          "series, for a small one takes about 200 V")
         if self.source_ohms > 1e4:
-            notes.append(f"the input sees {self.source_ohms:.3g} ohm: put 100 nF from input to "
+            notes.append(f"the input sees {ohm_text(self.source_ohms)}: put 100 nF from input to "
                          "ground, or a sampling input reads too low")
         return tuple(notes)
 
@@ -143,7 +144,7 @@ class Divider(Sender):
             if load >= _LEAST_INPUT_OHMS:
                 return (Diagnosis(
                     "loaded", f"it divides by {real:.4g} instead of {self.ratio:.4g}: something "
-                    f"of about {load:.2g} ohm loads it, as an input does; use smaller resistors "
+                    f"of about {ohm_text(load)} loads it, as an input does; use smaller resistors "
                     "or state input_ohms", load),)
         return (Diagnosis("unknown ratio", f"it divides by {real:.4g}, stated {self.ratio:.4g}, "
                           "and no common ratio is near: measure both resistors", real),)

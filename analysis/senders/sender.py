@@ -7,7 +7,7 @@ the stated values are right, and a slope that is off says what was mistaken for 
 
 from collections.abc import Sequence
 from dataclasses import dataclass, fields
-from typing import Any
+from typing import Any, ClassVar
 
 import numpy as np
 
@@ -57,7 +57,7 @@ class Sender:
     equation = "shown = volts at the input"
     wiring = ("sender's output -> board's input; grounds joined at one point; never more than "
               "the board's limit on the input")
-    forms: Sequence[str] = USUAL_FORMS
+    forms: ClassVar[Sequence[str]] = USUAL_FORMS
 
     pin_limit_volts: float = 5.0
 
@@ -112,6 +112,14 @@ def refuse_pin(pin_volts: float, limit: float, cause: str, remedy: str) -> None:
         # Inputs clamp a diode drop below ground (common practice, no source).
         raise BadWish(f"{cause} puts {pin_volts:.4g} V on the board's input, below ground; shift "
                       "the level or turn the leads round")
+
+
+def ohm_text(ohms: float) -> str:
+    """Return a resistance as it is written on a part: "790 kohm", "1.2 Mohm", "0.25 mohm"."""
+    for size, name in ((1e6, "Mohm"), (1e3, "kohm"), (1.0, "ohm")):
+        if abs(ohms) >= size:
+            return f"{ohms / size:.3g} {name}"
+    return f"{ohms * 1e3:.3g} mohm"
 
 
 def deviates(value: float, target: float, tolerance: float, uncertainty: float) -> bool:

@@ -1,0 +1,327 @@
+"""Calibrations kept with the channel they belong to: one JSON file each, by name and date.
+
+Rules: a file is written once and never changed; a new calibration stands beside the old ones.
+Raw recordings are never touched: a calibration is applied to a copy in memory. The curve is
+kept as it was fitted, so a later version of the program shows the same numbers.
+"""
+
+import datetime
+import json
+import math
+import re
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from analysis.calibration import (
+    FAIL,
+    Calibration,
+    Change,
+    Curve,
+    Enough,
+    MeterSpec,
+    Points,
+    Prediction,
+    Verdict,
+    change_since,
+    spread,
+)
+from analysis.errors import AnalysisError
+from analysis.recording import Array, Channel, Recording
+from analysis.senders import Diagnosis, Sender, make_sender
+from analysis.senders.resistive import Resistive
+from bench.errors import BadCall, BadFile
+
+SCHEMA_VERSION = 1
+KIND = "channel calibration"
+_UNSAFE = re.compile(r"[^A-Za-z0-9_-]+")
+
+
+@dataclass(frozen=True)
+class StoredCalibration:
+    """Hold a calibration with what it belongs to.
+
+    date: ISO 8601 with offset, when the last point was taken. source: the file of the points,
+    source_sha256: its check sum, "" when typed. path: where it is stored, None if it is not.
+    """
+
+    channel: str
+    date: str
+    sender: Sender
+    calibration: Calibration
+    board: str = ""
+    source: str = ""
+    source_sha256: str = ""
+    note: str = ""
+    made_by: str = ""
+    path: Path | None = None
+
+    def predict_volts(self, volts: float, with_meter: bool = True) -> Prediction:
+        """Return the quantity at volts at the board's input."""
+        x = float(self.sender.shown(np.array([volts]))[0])
+        return self.calibration.predict(x, with_meter=with_meter)
+
+
+@dataclass(frozen=True)
+class MeterResult:
+    """Hold everything a calibration led to."""
+
+    stored: StoredCalibration
+    diagnoses: tuple[Diagnosis, ...]
+    verdicts: tuple[Verdict, ...]
+    enough: Enough
+    change: Change | None
+    changed_since: str
+    cautions: tuple[str, ...]
+    notes: tuple[str, ...]
+
+    @property
+    def failed(self) -> bool:
+        """Return whether a verdict is fail."""
+        return any(v.result == FAIL for v in self.verdicts)
+
+
+def save(folder: str | Path, stored: StoredCalibration) -> Path:
+    """Write the calibration into the folder, which is made if need be; return the new file."""
+    place = Path(folder)
+    try:
+        place.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise BadFile(f"cannot make the folder {place} ({error.strerror or error}); choose "
+                      "another --store") from None
+    moment = _moment(stored.date, "the calibration")
+    stem = f"{_UNSAFE.sub('_', stored.channel) or 'channel'}-{moment:%Y%m%dT%H%M%S}"
+    path = place / f"{stem}.json"
+    number = 2
+    while path.exists():
+        path = place / f"{stem}-{number}.json"
+        number += 1
+    text = json.dumps(calibration_object(stored), indent=1, ensure_ascii=False) + "\n"
+    part = path.with_suffix(".part")
+    try:
+        part.write_text(text, encoding="utf-8")
+        part.replace(path)
+    except OSError as error:
+        raise BadFile(f"cannot write {path} ({error.strerror or error}); choose another --store"
+                      ) from None
+    return path
+
+
+def load(path: str | Path) -> StoredCalibration:
+    """Return a stored calibration; raise BadFile with what is wrong with it."""
+    try:
+        text = Path(path).read_text(encoding="utf-8")
+    except (OSError, UnicodeDecodeError) as error:
+        raise BadFile(f"cannot read {path}: {error}") from None
+    try:
+        document = json.loads(text)
+        if not isinstance(document, dict) or document.get("kind") != KIND:
+            raise BadFile(f"{path} is no calibration; give a file that 'stillpedal meter' stored")
+        if document.get("schema") != SCHEMA_VERSION:
+            raise BadFile(f"{path}: calibration schema {document.get('schema')!r} is not known "
+                          f"(known: {SCHEMA_VERSION}); update this program")
+        return _stored(document, Path(path))
+    except (json.JSONDecodeError, KeyError, TypeError, ValueError, AnalysisError) as error:
+        raise BadFile(f"{path} is damaged ({error}); use another copy") from None
+
+
+def history(folder: str | Path, channel: str) -> tuple[StoredCalibration, ...]:
+    """Return all calibrations of a channel, the oldest first; other files are passed over."""
+    place = Path(folder)
+    if not place.is_dir():
+        return ()
+    found = []
+    for path in sorted(place.glob("*.json")):
+        try:
+            stored = load(path)
+        except BadFile:
+            if path.name.startswith(f"{_UNSAFE.sub('_', channel)}-"):
+                raise
+            continue
+        if stored.channel == channel:
+            found.append(stored)
+    # Of one second, the file with the longer name (-2, -10) came later.
+    return tuple(sorted(found, key=lambda s: (
+        _moment(s.date, str(s.path)), len(str(s.path)), str(s.path))))
+
+
+def valid_at(folder: str | Path, channel: str, date: str) -> StoredCalibration:
+    """Return the channel's last calibration made at or before `date` (ISO 8601).
+
+    Raises BadCall when there is none: a reading is not valued by a later calibration unasked.
+    """
+    known = history(folder, channel)
+    moment = _moment(date, "the recording")
+    before = [s for s in known if _moment(s.date, str(s.path)) <= moment]
+    if before:
+        return before[-1]
+    when = f"; the first was made {known[0].date}" if known else ""
+    raise BadCall(f"no calibration of channel {channel!r} by {date} in {folder}{when}; calibrate "
+                  "it with 'stillpedal meter', or name one with --calibration")
+
+
+def apply(stored: StoredCalibration, recording: Recording) -> tuple[Array, Array]:
+    """Return the quantity and its standard uncertainty for every row, both (n,).
+
+    The recording is not changed. NaN where the reading is missing or outside a table.
+    """
+    volts = pin_volts(recording, recording.channel(stored.channel), stored.sender)
+    return stored.calibration.quantities(stored.sender.shown(volts))
+
+
+def outside_share(stored: StoredCalibration, recording: Recording) -> float:
+    """Return the share of rows, 0 to 1, that lie outside the calibrated range."""
+    x = stored.sender.shown(
+        pin_volts(recording, recording.channel(stored.channel), stored.sender))
+    known = x[np.isfinite(x)]
+    room = 0.02 * (stored.calibration.high - stored.calibration.low)
+    if not known.size:
+        return 0.0
+    return float(np.mean((known < stored.calibration.low - room)
+                         | (known > stored.calibration.high + room)))
+
+
+def pin_volts(recording: Recording, channel: Channel, sender: Sender) -> Array:
+    """Return volts at the board's input, shape (n,), at the sender's stated supply.
+
+    A resistive sender fed from a recorded supply is a ratio of it, so the supply's own
+    wandering is taken out.
+    """
+    volts = channel.readings * channel.pin_volts_per_reading
+    supply = recording.supply_volts()
+    if supply is None or not isinstance(sender, Resistive) or channel.role == "supply":
+        return volts
+    result: Array = np.full(volts.shape, np.nan)
+    np.divide(volts * sender.supply_volts, supply, out=result,
+              where=supply > 0.1 * sender.supply_volts)
+    return result
+
+
+def compare(before: StoredCalibration, after: StoredCalibration) -> Change:
+    """Return how far the channel moved between two calibrations, over the range of both.
+
+    With the same meter its own scale and zero error are in both and drop out.
+    """
+    if before.calibration.unit != after.calibration.unit:
+        raise BadCall(f"one calibration is in {before.calibration.unit}, the other in "
+                      f"{after.calibration.unit}; compare calibrations of the same quantity")
+    same = before.calibration.meter == after.calibration.meter and bool(
+        after.calibration.meter.name)
+    volts = [s.calibration.points.volts for s in (before, after)]
+    low = max(float(np.min(v)) for v in volts)
+    high = min(float(np.max(v)) for v in volts)
+    return change_since(lambda v: before.predict_volts(v, not same),
+                        lambda v: after.predict_volts(v, not same), low, high,
+                        after.calibration.unit)
+
+
+def calibration_object(stored: StoredCalibration) -> dict[str, Any]:
+    """Return the calibration as plain dicts, lists, numbers and texts (docs/senders.md)."""
+    found = stored.calibration
+    curve, points = found.curve, found.points
+    seen = found.spread
+    result = {
+        "schema": SCHEMA_VERSION, "kind": KIND, "channel": stored.channel, "date": stored.date,
+        "made_by": stored.made_by, "board": stored.board, "source": stored.source,
+        "source_sha256": stored.source_sha256, "note": stored.note,
+        "meter": {"name": found.meter.name, "percent_of_reading": found.meter.percent,
+                  "digits": found.meter.digits, "resolution": found.meter.resolution,
+                  "text": found.meter.text()},
+        "sender": {"kind": stored.sender.kind, "equation": stored.sender.equation,
+                   "stated": {k: _plain(v) for k, v in stored.sender.stated().items()}},
+        "unit": found.unit, "x_unit": found.x_unit,
+        "range": {"low": found.low, "high": found.high},
+        "points": [
+            {"volts": float(v), "volts_uncertainty": float(u), "shown": float(x),
+             "shown_uncertainty": float(xu), "meter": float(m),
+             "run": "up" if w > 0 else "down", "residual": float(r)}
+            for v, u, x, xu, m, w, r in zip(
+                points.volts, points.volts_uncertainty, found.x, found.x_uncertainty,
+                points.meter, points.way, found.residuals, strict=True)],
+        "curve": {
+            "form": curve.form, "coefficients": curve.coefficients.tolist(),
+            "uncertainties": np.sqrt(np.diagonal(found.full_covariance())).tolist(),
+            "covariance": found.full_covariance().tolist(),
+            "covariance_between_points": curve.covariance.tolist(),
+            "chi_squared": curve.chi_squared, "chi_limit": curve.chi_limit,
+            "freedom": curve.freedom, "from_scatter": curve.from_scatter,
+            "degree": curve.degree, "centre": curve.centre, "scale": curve.scale,
+            "scatter": curve.scatter, "knots_x": curve.knots_x.tolist(),
+            "knots_y": curve.knots_y.tolist(), "knots_u": curve.knots_u.tolist()},
+        "reason": found.reason,
+        "tried": [{"form": f, "chi_squared": c, "chi_limit": m} for f, c, m in found.tried],
+        "hysteresis": {"value": seen.hysteresis, "percent_of_span": seen.hysteresis_percent,
+                       "at": seen.hysteresis_at, "pairs": seen.pairs},
+        "repeatability": {"value": seen.repeatability,
+                          "percent_of_span": seen.repeatability_percent},
+    }
+    plain: dict[str, Any] = _plain(result)
+    return plain
+
+
+def _stored(document: dict[str, Any], path: Path) -> StoredCalibration:
+    rows = document["points"]
+
+    def column(name: str) -> Array:
+        return np.array([row[name] for row in rows], dtype=float)
+
+    points = Points(column("volts"), column("volts_uncertainty"), column("meter"),
+                    np.array([1.0 if row["run"] == "up" else -1.0 for row in rows]))
+    kept = document["curve"]
+    size = len(kept["coefficients"])
+    curve = Curve(
+        str(kept["form"]), np.array(kept["coefficients"], dtype=float),
+        np.array(kept["covariance_between_points"], dtype=float).reshape(size, size),
+        _number(kept["chi_squared"]), _number(kept["chi_limit"]), int(kept["freedom"]),
+        bool(kept["from_scatter"]), int(kept["degree"]), float(kept["centre"]),
+        float(kept["scale"]), float(kept["scatter"]),
+        *(np.array(kept[k], dtype=float) for k in ("knots_x", "knots_y", "knots_u")))
+    spec = document["meter"]
+    meter = MeterSpec(float(spec["percent_of_reading"]), float(spec["digits"]),
+                      float(spec["resolution"]), str(spec["name"]))
+    stated = {k: _unplain(v) for k, v in document["sender"]["stated"].items()}
+    sender = make_sender(str(document["sender"]["kind"]), stated)
+    x = column("shown")
+    found = Calibration(
+        points, x, column("shown_uncertainty"), str(document["x_unit"]), str(document["unit"]),
+        meter, curve, str(document["reason"]),
+        tuple((str(t["form"]), _number(t["chi_squared"]), _number(t["chi_limit"]))
+              for t in document["tried"]),
+        column("residual"), spread(points, curve.value(x)))
+    date = str(document["date"])
+    _moment(date, str(path))
+    return StoredCalibration(
+        str(document["channel"]), date, sender, found, str(document["board"]),
+        str(document["source"]), str(document["source_sha256"]), str(document["note"]),
+        str(document["made_by"]), path)
+
+
+def _plain(value: Any) -> Any:
+    """Return the value for JSON: NaN becomes null, endless becomes the text "inf"."""
+    if isinstance(value, dict):
+        return {k: _plain(v) for k, v in value.items()}
+    if isinstance(value, list | tuple):
+        return [_plain(v) for v in value]
+    if isinstance(value, float) and not math.isfinite(value):
+        return None if math.isnan(value) else "inf"
+    return value
+
+
+def _unplain(value: Any) -> Any:
+    return math.inf if value == "inf" else value
+
+
+def _number(value: Any) -> float:
+    return math.nan if value is None else float(_unplain(value))
+
+
+def _moment(date: str, whose: str) -> datetime.datetime:
+    try:
+        moment = datetime.datetime.fromisoformat(date)
+    except ValueError:
+        raise BadCall(f"the date of {whose} is {date!r}; write it as 2026-05-02T09:14:03+02:00"
+                      ) from None
+    # A time without an offset is taken for this machine's.
+    return moment.astimezone() if moment.tzinfo is None else moment

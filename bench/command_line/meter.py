@@ -1,0 +1,189 @@
+"""`stillpedal meter`: check any other sender against a meter."""
+
+import argparse
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from bench.errors import BadCall
+
+if TYPE_CHECKING:
+    from bench.calibration_store import MeterResult
+    from bench.jobs.meter import MeterWishes
+
+KINDS = ("divider", "shunt", "thermistor", "platinum", "rheostat", "proximity", "pilot", "volts",
+         "loop", "other")
+_HELP = """while points are taken, type what the meter shows and press Enter;
+  Enter alone  says whether the channel is steady
+  undo         takes the last point back
+  wait 5       waits 5 seconds, for scripts
+  done         ends (so does Ctrl-D)"""
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """Add the options of this verb."""
+    parser.formatter_class = argparse.RawDescriptionHelpFormatter
+    parser.epilog = _HELP
+    where = parser.add_argument_group("where the points come from")
+    where.add_argument("--board", metavar="NAME", help="a board to read: simulated, or a port")
+    where.add_argument("--from", dest="points", metavar="FILE",
+                       help="a CSV of points (reading,meter), or a recording with marks "
+                            "'meter VALUE'")
+    where.add_argument("--channel", default="", metavar="NAME",
+                       help="which channel, and the name it is stored under")
+    where.add_argument("--seconds", type=float, default=2.0, metavar="S",
+                       help="averaged for each point (default 2)")
+    where.add_argument("--baud", type=int, metavar="N", help="of a serial board")
+    where.add_argument("--full-scale", type=float, metavar="N",
+                       help="counts at the reference, 1024 for 10 bits")
+    where.add_argument("--reference-volts", type=float, metavar="V", help="of the converter")
+    sender = parser.add_argument_group("the sender")
+    sender.add_argument("--kind", choices=KINDS, default="other", help="default: other")
+    sender.add_argument("--set", dest="settings", action="append", default=[],
+                        metavar="NAME=VALUE", help="a stated value, such as top_ohms=100k")
+    sender.add_argument("--explain", action="store_true",
+                        help="show the kind's equation, wiring and stated values, and stop")
+    sender.add_argument("--pin-limit", type=float, metavar="V",
+                        help="most that the board's input may get (default 5)")
+    sender.add_argument("--unit", default="", help="of the quantity, if the kind leaves it open")
+    meter = parser.add_argument_group("the meter")
+    meter.add_argument("--meter-spec", default="", metavar="TEXT",
+                       help="from its leaflet, such as \"0.5%% + 2 digits\"")
+    meter.add_argument("--resolution", type=float, default=0.0, metavar="N",
+                       help="one step of its last place (default: from the values typed)")
+    meter.add_argument("--meter-name", default="", metavar="TEXT", help="what you call it")
+    judge = parser.add_argument_group("what is asked")
+    judge.add_argument("--tolerance", metavar="N",
+                       help="allowed deviation: 0.5 in the unit, or 2%% of the span")
+    judge.add_argument("--low", type=float, metavar="N", help="low end of the range wanted")
+    judge.add_argument("--high", type=float, metavar="N", help="high end of the range wanted")
+    judge.add_argument("--strict", action="store_true", help="exit with 1 when a verdict is fail")
+    out = parser.add_argument_group("what becomes of it")
+    out.add_argument("--out", metavar="PATH",
+                     help="write the calibration: .html (page), .json or .csv by its ending")
+    out.add_argument("--keep", metavar="PATH", default="meter.csv",
+                     help="the recording of a guided check (default meter.csv; never over a file)")
+    out.add_argument("--store", metavar="FOLDER",
+                     help="keep the calibration here by name and date, and compare with the last "
+                          "(guided: calibrations)")
+    out.add_argument("--no-store", action="store_true", help="do not keep it")
+    out.add_argument("--note", default="", metavar="TEXT", help="kept with the calibration")
+    out.add_argument("--json", action="store_true", help="JSON on stdout")
+    later = parser.add_argument_group("later")
+    later.add_argument("--history", action="store_true",
+                       help="list the channel's calibrations in --store, and what moved")
+    later.add_argument("--apply", metavar="RECORDING",
+                       help="turn the channel of a recording into its quantity (--out x.csv)")
+    later.add_argument("--calibration", metavar="FILE",
+                       help="with --apply: this one instead of the last before the recording")
+
+
+def run(arguments: argparse.Namespace) -> int:
+    """Calibrate, list or apply; 1 with --strict when a verdict is fail."""
+    if arguments.explain:
+        return _explain(arguments)
+    if arguments.history or arguments.apply:
+        from bench.command_line.meter_later import run_later
+
+        return run_later(arguments)
+    if bool(arguments.board) == bool(arguments.points):
+        raise BadCall("give either --board NAME to take points now, or --from FILE")
+    wishes = _wishes(arguments)
+    _say_cautions(wishes, arguments)
+    if arguments.points:
+        from bench.jobs.meter import calibrate_taken, take_points
+
+        folder = None if arguments.no_store else arguments.store
+        result = calibrate_taken(take_points(arguments.points, wishes), wishes, folder)
+    else:
+        from bench.command_line.meter_guided import take_guided
+
+        folder = None if arguments.no_store else arguments.store or "calibrations"
+        result = take_guided(arguments, wishes, folder)
+    return _finish(arguments, result, folder)
+
+
+def _wishes(arguments: argparse.Namespace) -> "MeterWishes":
+    from bench.jobs.meter import MeterWishes, number_with_multiple, sender_from
+
+    limit = arguments.pin_limit if arguments.pin_limit is not None else arguments.reference_volts
+    text = (arguments.tolerance or "").strip()
+    return MeterWishes(
+        sender_from(arguments.kind, arguments.settings, limit), arguments.meter_spec,
+        arguments.resolution, arguments.meter_name, arguments.channel, arguments.low,
+        arguments.high,
+        number_with_multiple(text.removesuffix("%").strip(), "--tolerance") if text else None,
+        text.endswith("%"), arguments.seconds, arguments.unit, arguments.full_scale,
+        arguments.reference_volts, arguments.note, limit is not None)
+
+
+def _say_cautions(wishes: "MeterWishes", arguments: argparse.Namespace) -> None:
+    """Show the cautions before anything is wired or typed."""
+    for caution in wishes.sender.cautions():
+        print(f"CAUTION: {caution}", file=sys.stderr)
+    if arguments.board:
+        print(f"{wishes.sender.title}: {wishes.sender.wiring}", file=sys.stderr)
+        for note in wishes.sender.notes():
+            print(f"note: {note}", file=sys.stderr)
+
+
+def _finish(arguments: argparse.Namespace, result: "MeterResult", folder: str | None) -> int:
+    from bench.exports.calibration import calibration_json
+
+    if folder is not None:
+        from bench.calibration_store import save
+
+        print(f"kept in {save(folder, result.stored)}", file=sys.stderr)
+    if arguments.out:
+        print(f"written: {_write(Path(arguments.out), result)}", file=sys.stderr)
+    if arguments.json:
+        for note in result.notes:
+            print(f"note: {note}", file=sys.stderr)
+        sys.stdout.write(calibration_json(result))
+    else:
+        from bench.exports.calibration_text import calibration_text
+
+        sys.stdout.write(calibration_text(result))
+    return 1 if arguments.strict and result.failed else 0
+
+
+def _write(path: Path, result: "MeterResult") -> Path:
+    from bench.exports.calibration import calibration_csv, calibration_html, calibration_json
+    from bench.exports.files import write_output
+
+    ending = path.suffix.lower()
+    if ending in (".html", ".htm"):
+        content = calibration_html(result)
+    elif ending == ".json":
+        content = calibration_json(result)
+    elif ending == ".csv":
+        content = calibration_csv(result.stored)
+    else:
+        raise BadCall(f"--out {path}: end the name in .html, .json or .csv")
+    write_output(path, content)
+    return path
+
+
+def _explain(arguments: argparse.Namespace) -> int:
+    import dataclasses
+
+    from analysis.senders import KINDS as SENDERS
+    from analysis.senders import stated_names
+
+    sender = SENDERS[arguments.kind]
+    usual = {f.name: f.default for f in dataclasses.fields(sender)}
+    print(f"{arguments.kind}: {sender.title}")
+    print(f"  equation  {sender.equation}")
+    print(f"  wiring    {sender.wiring}")
+    print("  stated values (--set NAME=VALUE):")
+    for name in stated_names(arguments.kind):
+        print(f"    {name:18s} {_usual(usual[name])}")
+    return 0
+
+
+def _usual(value: object) -> str:
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if value == 0.0:
+        return "to be stated, or 0"
+    return "none" if value == () else f"{value:g}" if isinstance(value, float) else str(value)

@@ -1,0 +1,94 @@
+"""The guided part of `stillpedal meter`: points typed while the board is read."""
+
+import argparse
+import sys
+import time
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from analysis.errors import NoCalibration
+from bench.errors import BadCall
+
+if TYPE_CHECKING:
+    from bench.boards.board import Board
+    from bench.boards.simulated_sender import SimulatedSenderBoard
+    from bench.calibration_store import MeterResult
+    from bench.jobs.meter import MeterWishes
+    from bench.jobs.meter_live import MeterSession
+
+# Levels the simulated sender goes through, volts at the input: a run up and a run down.
+_LEVELS = (0.5, 1.4, 2.3, 3.2, 4.1, 4.1, 3.2, 2.3, 1.4, 0.5)
+
+
+def take_guided(arguments: argparse.Namespace, wishes: "MeterWishes",
+                folder: str | None) -> "MeterResult":
+    """Ask for points until the user is done, and return the calibration."""
+    from bench.boards import SIMULATED, open_named
+    from bench.boards.channels import ChannelWishes
+    from bench.boards.simulated_sender import SimulatedSenderBoard
+    from bench.jobs.meter_live import MeterSession
+
+    simulated = SimulatedSenderBoard(_LEVELS[0]) if arguments.board == SIMULATED else None
+    board: Board = open_named(arguments.board, arguments.baud, simulated=simulated)
+    channels = ChannelWishes(full_scale=arguments.full_scale,
+                             reference_volts=arguments.reference_volts)
+    session = MeterSession(board, wishes, Path(arguments.keep), _say, channels)
+    with session:
+        _say(f"reading channel {session.channel.column}; every reading is kept in {session.path}")
+        _say("set a value, wait, type what the meter shows and press Enter; 'done' ends")
+        try:
+            _ask_points(session, wishes, simulated)
+        except KeyboardInterrupt:
+            _say("stopped; the points taken so far are used")
+    return session.result(folder)
+
+
+def _ask_points(session: "MeterSession", wishes: "MeterWishes",
+                simulated: "SimulatedSenderBoard | None") -> None:
+    from bench.jobs.meter import number_with_multiple
+
+    while True:
+        place = len(session.points)
+        if simulated is not None:
+            if place >= len(_LEVELS):
+                _say("the simulated sender has gone through all its levels")
+                return
+            if simulated.true_volts != _LEVELS[place]:
+                simulated.go_to(_LEVELS[place])
+            _say(f"(simulated: the meter shows {_simulated_meter(wishes, _LEVELS[place])})")
+        words = _read_line(f"point {place + 1}> ")
+        if words is None or words.lower() in ("done", "end", "quit"):
+            return
+        try:
+            if words == "":
+                _say(session.now().text())
+            elif words.lower().startswith("wait"):
+                time.sleep(min(60.0, number_with_multiple(words[4:], "wait")))
+            elif words.lower() == "undo":
+                session.undo()
+                _say(f"{len(session.points)} points are left")
+            else:
+                steady = session.add(words)
+                _say(steady.text())
+                if steady.steady:
+                    _say(session.progress())
+        except (BadCall, NoCalibration) as error:
+            _say(str(error))
+
+
+def _read_line(prompt: str) -> str | None:
+    print(prompt, end="", file=sys.stderr, flush=True)
+    line = sys.stdin.readline()
+    return line.strip() if line else None
+
+
+def _simulated_meter(wishes: "MeterWishes", volts: float) -> str:
+    """Return what a good meter would show if the stated values were 1 % off."""
+    value = float(wishes.sender.shown(np.array([volts]))[0]) * 1.01
+    return f"{value:.2f}"
+
+
+def _say(text: str) -> None:
+    print(text, file=sys.stderr, flush=True)

@@ -1,0 +1,78 @@
+"""What `stillpedal meter` does with calibrations that were stored: list them, apply them."""
+
+import argparse
+import json
+import sys
+from pathlib import Path
+
+from bench.errors import BadCall
+
+_DEFAULT_FOLDER = "calibrations"
+
+
+def run_later(arguments: argparse.Namespace) -> int:
+    """List the calibrations of a channel, or apply one to a recording."""
+    if arguments.history and arguments.apply:
+        raise BadCall("--history and --apply are two things; ask for one at a time")
+    return _history(arguments) if arguments.history else _apply(arguments)
+
+
+def _history(arguments: argparse.Namespace) -> int:
+    from bench.calibration_store import compare, history
+    from bench.exports.calibration import equation_text
+
+    folder = arguments.store or _DEFAULT_FOLDER
+    if not arguments.channel:
+        raise BadCall("--history needs --channel NAME, the channel whose calibrations to list")
+    known = history(folder, arguments.channel)
+    if not known:
+        raise BadCall(f"no calibration of channel {arguments.channel!r} in {folder}; make one "
+                      "with 'stillpedal meter'")
+    rows = []
+    for k, stored in enumerate(known):
+        change = compare(known[k - 1], stored) if k else None
+        rows.append({
+            "date": stored.date, "path": str(stored.path), "form": stored.calibration.curve.form,
+            "equation": equation_text(stored.calibration),
+            "meter": stored.calibration.meter.name,
+            "change": None if change is None else {
+                "difference": change.difference, "half_width": change.half_width,
+                "real": change.real, "text": change.text}})
+    if arguments.json:
+        json.dump({"schema": 1, "channel": arguments.channel, "calibrations": rows}, sys.stdout,
+                  indent=1, ensure_ascii=False)
+        print()
+        return 0
+    for row, stored in zip(rows, known, strict=True):
+        print(f"{row['date']}  {row['equation']}")
+        print(f"    {stored.path}")
+        if row["change"] is not None:
+            print(f"    {row['change']['text']}")
+    return 0
+
+
+def _apply(arguments: argparse.Namespace) -> int:
+    from bench.exports.files import write_output
+    from bench.jobs.meter_apply import applied_csv, apply_to_file
+
+    applied = apply_to_file(
+        arguments.apply, arguments.channel, arguments.store or _DEFAULT_FOLDER,
+        arguments.calibration)
+    for note in applied.notes:
+        print(f"note: {note}", file=sys.stderr)
+    if arguments.out:
+        write_output(Path(arguments.out), applied_csv(applied))
+        print(f"written: {arguments.out}", file=sys.stderr)
+    summary = {
+        "schema": 1, "channel": applied.stored.channel, "calibration": applied.stored.date,
+        "unit": applied.stored.calibration.unit, "rows": int(applied.value.size),
+        "lowest": applied.lowest, "highest": applied.highest,
+        "outside_percent": 100.0 * applied.outside}
+    if arguments.json:
+        json.dump(summary, sys.stdout, indent=1, ensure_ascii=False)
+        print()
+    else:
+        print(f"{summary['channel']} by the calibration of {summary['calibration']}: "
+              f"{applied.lowest:.5g} to {applied.highest:.5g} {summary['unit']} in "
+              f"{summary['rows']} rows")
+    return 0

@@ -1,0 +1,43 @@
+"""A calibration as plain text: the growing line's end, what was found, and the verdict."""
+
+import math
+
+from bench.calibration_store import MeterResult
+from bench.exports.calibration import equation_text
+
+
+def calibration_text(result: MeterResult) -> str:
+    """Return the calibration, one subject after the other."""
+    stored, found = result.stored, result.stored.calibration
+    lines = [f"Channel {stored.channel}: {stored.sender.title}",
+             f"  meter      {found.meter.name or 'not named'}: {found.meter.text()}", ""]
+    lines.append(f"  {equation_text(found)}")
+    lines.append(f"  {found.reason}")
+    lines.append(f"  valid from {found.low:.5g} to {found.high:.5g} {found.x_unit} shown")
+    lines += ["", f"  {'at input':>10s} {'shown':>10s} {'meter':>10s} {'off by':>9s} "
+              f"{'± 95 %':>8s}  run",
+              f"  {'V':>10s} {found.x_unit:>10s} {found.unit:>10s} {found.unit:>9s} "
+              f"{found.unit:>8s}"]
+    for k in range(found.points.count):
+        half = found.predict(float(found.x[k])).half_width
+        lines.append(
+            f"  {found.points.volts[k]:10.5g} {found.x[k]:10.5g} {found.points.meter[k]:10.6g} "
+            f"{found.residuals[k]:+9.2g} {half:8.2g}  "
+            f"{'up' if found.points.way[k] > 0 else 'down'}")
+    seen = found.spread
+    lines.append("")
+    if math.isfinite(seen.hysteresis):
+        lines.append(f"  hysteresis {seen.hysteresis:.2g} {found.unit} "
+                     f"({seen.hysteresis_percent:.2g} % of span)"
+                     + (f", from {seen.pairs} pair(s) of runs; three are asked for"
+                        if seen.weak else ""))
+    if math.isfinite(seen.repeatability):
+        lines.append(f"  repeatability {seen.repeatability:.2g} {found.unit} "
+                     f"({seen.repeatability_percent:.2g} % of span)")
+    lines += [f"  {'!! ' if d.wrong else ''}{d.text}" for d in result.diagnoses]
+    if result.change is not None:
+        lines.append(f"  {result.change.text} (last: {result.changed_since})")
+    lines.append(f"  {result.enough.text}")
+    lines += [f"  VERDICT {v.text}" for v in result.verdicts]
+    lines += [f"  note: {n}" for n in result.notes]
+    return "\n".join(lines) + "\n"
