@@ -107,9 +107,9 @@ class Recorder:
         self._done = threading.Event()
         self._thread: threading.Thread | None = None
         self._marks: collections.deque[str] = collections.deque()
-        self._held: list[Batch] = []
+        self._held: list[tuple[float, Batch]] = []
         self._opened = 0.0
-        self._time = RecordedTime(clock)
+        self._time = RecordedTime()
 
     def start(self) -> None:
         """Open the board, then go on in a thread; raise BoardTrouble when it does not open."""
@@ -258,14 +258,14 @@ class Recorder:
             self.tell(f"{self.board.name}: {problem}")
         if self.source is None:
             if batch.rows:
-                self._held.append(batch)
+                self._held.append((self._clock(), batch))
             if self._held and self._knows_enough():
                 self._begin()
             return batch.rows > 0
         if batch.hello is not None:
             self._check_same(batch)
         if batch.rows:
-            self._give(batch)
+            self._give(batch, self._clock())
         return batch.rows > 0
 
     def _knows_enough(self) -> bool:
@@ -284,8 +284,8 @@ class Recorder:
         if hello is None:
             raise BoardTrouble(f"{self.board.name} sends frames but never says what it is; "
                                "its sketch must send a hello (docs/wire.md)")
-        width = self._held[-1].readings.shape[1]
-        held = [b for b in self._held if b.readings.shape[1] == width]
+        width = self._held[-1][1].readings.shape[1]
+        held = [(now, b) for now, b in self._held if b.readings.shape[1] == width]
         self._held = []
         if width != len(hello.columns):
             raise BoardTrouble(f"{self.board.name} names {len(hello.columns)} channels and sends "
@@ -294,8 +294,8 @@ class Recorder:
         self.source = Source(channels, hello.rate_hz, hello.name or self.board.name)
         self._time.rate_hz = hello.rate_hz
         self._each("started", self.source)
-        for batch in held:
-            self._give(batch)
+        for now, batch in held:
+            self._give(batch, now)
 
     def _check_same(self, batch: Batch) -> None:
         """Raise BoardTrouble when a new hello makes the readings mean something else."""
@@ -309,13 +309,13 @@ class Recorder:
                                "recording; the recording so far is kept, start a new one")
         self._time.rate_hz = batch.hello.rate_hz or self._time.rate_hz
 
-    def _give(self, batch: Batch) -> None:
+    def _give(self, batch: Batch, arrived: float) -> None:
         assert self.source is not None
         if batch.readings.shape[1] != len(self.source.channels):
             raise BoardTrouble(f"{self.board.name} now sends {batch.readings.shape[1]} channels "
                                f"instead of {len(self.source.channels)}; the recording so far is "
                                "kept, start a new one")
-        time_s, lost = self._time.place(batch)
+        time_s, lost = self._time.place(batch, arrived)
         while self._marks:
             self._each("marked", self._marks.popleft())
         self._each("rows", Rows(time_s, batch.readings, lost))

@@ -1,7 +1,6 @@
 """The time of a recording: the board's clock, and the host's where the board was away."""
 
 import time
-from collections.abc import Callable
 
 import numpy as np
 from numpy.typing import NDArray
@@ -26,9 +25,8 @@ class RecordedTime:
     was, and time x rate how many samples it cost.
     """
 
-    def __init__(self, clock: Callable[[], float]) -> None:
+    def __init__(self) -> None:
         self.rate_hz: float | None = None
-        self._clock = clock
         self._first = 0.0
         self._origin: float | None = None
         self._shift = 0.0
@@ -36,9 +34,11 @@ class RecordedTime:
         self._arrived = 0.0
         self._rows = 0
 
-    def place(self, batch: Batch) -> tuple[Array, NDArray[np.int64]]:
-        """Return time_s (n,) in whole microseconds and lost_before (n,)."""
-        now = self._clock()
+    def place(self, batch: Batch, now: float) -> tuple[Array, NDArray[np.int64]]:
+        """Return time_s (n,) in whole microseconds and lost_before (n,).
+
+        now: when the batch arrived, by the host's clock.
+        """
         if not self._rows:
             self._first = self._arrived = now
         lost = batch.lost_before.copy()
