@@ -1,0 +1,86 @@
+"""`stillpedal boards`: list what can be read; `--check PORT` tries one."""
+
+import argparse
+import json
+import sys
+
+from bench.errors import BadCall
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """Add the options of this verb."""
+    parser.add_argument("--check", metavar="PORT", help="read this board for some seconds and say "
+                        "what it is good for: noise, codes, clock, losses, head-room, supply")
+    parser.add_argument("--json", action="store_true", help="JSON on stdout instead of text")
+    parser.add_argument("--strict", action="store_true",
+                        help="exit with 1 when the checked board is too coarse or loses samples")
+    group = parser.add_argument_group("the check")
+    group.add_argument("--seconds", type=float, default=10.0, metavar="S", help="(default 10)")
+    group.add_argument("--grounded", action="append", default=[], metavar="COLUMN",
+                       help="this input is tied to ground (may be repeated)")
+    group.add_argument("--expect", action="append", default=[], metavar="COLUMN=VOLTS",
+                       help="so many volts are at this input's pin (may be repeated)")
+    group.add_argument("--baud", type=int, metavar="N", help="speed of the port (default 115200)")
+    form = group.add_mutually_exclusive_group()
+    form.add_argument("--text", dest="format", action="store_const", const="text", default="auto",
+                      help="the board sends text lines (default: found out)")
+    form.add_argument("--frames", dest="format", action="store_const", const="frames",
+                      help="the board sends checked frames")
+    group.add_argument("--full-scale", type=int, metavar="N", help="1024 for 10 bits, where the "
+                       "board does not say")
+    group.add_argument("--reference-volts", type=float, metavar="V",
+                       help="volts at a pin that read full scale, where the board does not say")
+
+
+def run(arguments: argparse.Namespace) -> int:
+    """List the boards, or check one; 1 with --strict when the checked one is not good enough."""
+    if arguments.check is None:
+        return _list(arguments)
+    from bench.boards import open_named
+    from bench.exports.board_check import board_check_json, board_check_text
+    from bench.jobs.board_check import CheckOrder, check
+
+    for option in ("full_scale", "reference_volts"):
+        value = getattr(arguments, option)
+        if value is not None and not 0 < value < 1e9:
+            raise BadCall(f"--{option.replace('_', '-')} is {value:g}; state a number above 0")
+    order = CheckOrder(arguments.seconds, _expected(arguments), arguments.full_scale,
+                       arguments.reference_volts, arguments.format)
+    board = open_named(arguments.check, arguments.baud)
+    print(f"watching {arguments.check} for {order.seconds:g} s: leave it alone to see its noise, "
+          "or move the pedal slowly to see its codes", file=sys.stderr)
+    result = check(board, order)
+    sys.stdout.write((board_check_json if arguments.json else board_check_text)(result))
+    poor = result.verdict == "too coarse" or result.lost_samples > 0 or result.refused > 0
+    return 1 if arguments.strict and poor else 0
+
+
+def _list(arguments: argparse.Namespace) -> int:
+    from bench.boards import list_boards
+
+    found = list_boards()
+    if arguments.json:
+        json.dump({"schema": 1, "boards": [{"port": f.port, "text": f.text} for f in found]},
+                  sys.stdout)
+        print()
+        return 0
+    width = max(len(f.port) for f in found)
+    for board in found:
+        print(f"{board.port:<{width}}  {board.text}".rstrip())
+    if len(found) == 1:
+        print("no serial port found; plug a board in, or give any path to --board",
+              file=sys.stderr)
+    return 0
+
+
+def _expected(arguments: argparse.Namespace) -> dict[str, float]:
+    expected = dict.fromkeys(arguments.grounded, 0.0)
+    for text in arguments.expect:
+        column, equals, volts = text.partition("=")
+        try:
+            if not equals:
+                raise ValueError
+            expected[column.strip()] = float(volts)
+        except ValueError:
+            raise BadCall(f"--expect {text!r} is not COLUMN=VOLTS; write a=2.5") from None
+    return expected

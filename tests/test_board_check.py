@@ -1,0 +1,192 @@
+"""The board check: known noise, codes, clocks and losses are found again."""
+
+import json
+
+import numpy as np
+import pytest
+
+from analysis.board_check import Capture, check_board
+from analysis.bounds import expected_crossings
+from analysis.code_density import code_density
+from analysis.errors import SweepTooShort
+from bench.boards.simulated import SimulatedPedalBoard
+from bench.command_line import main
+from bench.errors import BadCall
+from bench.jobs.board_check import CheckOrder, check
+
+
+def capture(readings, rate=500.0, ppm=0.0, jitter_s=0.0, delay_s=0.0, rng=None, lost=None,
+            **more) -> Capture:
+    """Return what a board with that clock would have sent, 20 rows to a piece."""
+    rng = rng or np.random.default_rng(0)
+    readings = np.asarray(readings, np.int64)
+    readings = readings[:, None] if readings.ndim == 1 else readings
+    n = len(readings)
+    true_s = np.arange(n) / rate
+    board_s = true_s * (1 + ppm * 1e-6) + jitter_s * rng.standard_normal(n)
+    rows = np.arange(20, n + 1, 20)
+    arrival = true_s[rows - 1] + 0.002 + delay_s * rng.exponential(size=rows.size)
+    facts = {"board_name": "b", "columns": tuple("abcd"[:readings.shape[1]]),
+             "lost_before": np.zeros(n, np.int64) if lost is None else lost,
+             "seconds": n / rate, "bytes_received": 16 * n, "full_scale": 1024,
+             "reference_volts": 5.0, "rate_hz": rate} | more
+    return Capture(readings=readings, time_s=board_s, arrival_rows=rows, arrival_s=arrival, **facts)
+
+
+def quantised(volts, sigma_lsb, rows, rng, full_scale=1024, reference=5.0):
+    """Return codes of an ideal converter with noise at its input."""
+    noisy = volts / reference * full_scale + sigma_lsb * rng.standard_normal(rows)
+    return np.clip(np.rint(noisy), 0, full_scale - 1).astype(np.int64)
+
+
+@pytest.mark.parametrize("sigma", [0.5, 1.0, 3.0, 10.0])
+def test_noise_is_the_inputs_and_ideal_quantisation_in_power(sigma):
+    rng = np.random.default_rng(int(sigma * 10))
+    found = check_board(capture(quantised(2.5001, sigma, 20_000, rng))).channels[0]
+    # Ideal quantisation noise LSB/sqrt(12) (IEEE Std 1241) adds in power to the input's.
+    assert found.noise_lsb == pytest.approx(np.hypot(sigma, 12**-0.5), rel=0.03)
+    assert found.input_noise_lsb == pytest.approx(sigma, rel=0.05)
+    # IEEE Std 1241: effective bits = N - log2(rms error / ideal rms error).
+    assert found.effective_bits == pytest.approx(
+        10 - np.log2(np.hypot(sigma, 12**-0.5) * 12**0.5), abs=0.05)
+    assert not found.moved
+    assert not found.codes.missing
+    assert not found.codes.sticky
+
+
+def test_an_ideal_converter_has_all_its_bits():
+    codes = quantised(np.linspace(0, 5, 30_000), 0.0, 30_000, np.random.default_rng(1))
+    check = check_board(capture(codes % 2 + 500))
+    assert check.channels[0].effective_bits <= 10
+
+
+@pytest.mark.parametrize("sigma", [1.0, 2.0, 8.0])
+def test_missing_and_sticky_codes_are_found_at_rest(sigma):
+    rng = np.random.default_rng(3)
+    codes = quantised(2.5001, sigma, 60_000, rng)
+    codes[codes == 512] = 513
+    density = code_density(codes)
+    assert density.missing == (512,)
+    codes = quantised(2.5001, sigma, 60_000, rng)
+    near = np.isin(codes, (511, 513)) & (rng.random(codes.size) < 0.7)
+    codes[near] = 512
+    # With little noise a sticky code cannot be told from still less noise: nobody is accused.
+    assert code_density(codes).sticky == ((512,) if sigma >= 2 else ())
+
+
+def test_missing_and_sticky_codes_are_found_along_a_slow_press():
+    rng = np.random.default_rng(4)
+    codes = quantised(np.linspace(0.5, 4.5, 200_000), 0.5, 200_000, rng)
+    assert code_density(codes).moved
+    assert code_density(codes).missing == code_density(codes).sticky == ()
+    codes[codes == 300] = 301
+    codes[(codes == 511) | (codes == 513)] = 512
+    density = code_density(codes)
+    assert density.missing == (300, 511, 513)
+    assert 512 in density.sticky
+
+
+def test_a_healthy_converter_is_never_accused():
+    rng = np.random.default_rng(5)
+    for _ in range(200):
+        sigma = float(rng.uniform(0.05, 20))
+        codes = quantised(float(rng.uniform(0.5, 4.5)), sigma, 5000, rng)
+        density = code_density(codes)
+        assert not density.missing
+        assert not density.sticky
+        hum = codes + np.rint(rng.uniform(0, 6) * np.sin(np.arange(5000) * 0.628)).astype(int)
+        assert not code_density(hum).missing
+
+
+@pytest.mark.parametrize("ppm", [-5000.0, -80.0, 0.0, 150.0])
+def test_clock_error_is_found_within_its_uncertainty(ppm):
+    rng = np.random.default_rng(int(abs(ppm)))
+    misses = []
+    for _ in range(40):
+        codes = quantised(2.5, 1.0, 10_000, rng)
+        clock = check_board(capture(codes, ppm=ppm, delay_s=0.003, rng=rng)).clock
+        misses.append((clock.error_ppm.value - ppm) / clock.error_ppm.uncertainty)
+        assert abs(clock.error_ppm.value - ppm) < 200
+    # 20 points, 18 degrees of freedom: |t| < 2.88 in 99 % (Student's table).
+    assert np.mean(np.abs(misses) < 2.88) >= 0.9
+
+
+def test_jitter_is_that_of_the_intervals():
+    rng = np.random.default_rng(8)
+    clock = check_board(capture(quantised(2.5, 1, 10_000, rng), jitter_s=50e-6, rng=rng)).clock
+    # Each interval holds two independent errors.
+    assert clock.jitter_us == pytest.approx(50 * 2**0.5, rel=0.05)
+    assert clock.rate_hz == pytest.approx(500, rel=0.01)
+
+
+def test_losses_head_room_and_supply_are_told():
+    lost = np.zeros(5000, np.int64)
+    lost[[100, 2000]] = (3, 40)
+    result = check_board(capture(
+        quantised(2.5, 1, 5000, np.random.default_rng(9)), lost=lost, refused=2, baud=115200,
+        bytes_received=111_000, says={"supply_mv": "4890", "overruns": "7"}))
+    assert result.lost_samples == 43
+    # A start bit, eight data bits and a stop bit: 11520 bytes per second at 115200 baud.
+    assert result.line_percent == pytest.approx(100 * 11_100 / 11_520)
+    assert result.supply_volts == pytest.approx(4.89)
+    text = " ".join(result.sentences)
+    assert "43 samples were lost and 2 lines or frames refused" in text
+    assert "missed 7 ticks" in text
+    assert "the line is 96 % full" in text
+
+
+def test_a_grounded_and_a_known_input_are_compared():
+    rng = np.random.default_rng(10)
+    codes = np.stack([np.zeros(4000), quantised(2.6, 1, 4000, rng)], axis=1)
+    result = check_board(capture(codes), {"a": 0.0, "b": 2.5})
+    assert result.channels[0].error_lsb == 0
+    assert result.channels[1].error_lsb == pytest.approx(0.1 / 5 * 1024, abs=0.1)
+    text = " ".join(result.sentences)
+    assert "input a stays at 0, where noise cannot show" in text
+    assert "input b reads 2.599" in text
+
+
+def test_readings_outside_the_usable_range_are_flagged():
+    codes = np.repeat([50, 500], 2000)
+    result = check_board(capture(np.stack([codes, codes + 10], axis=1), usable_low=100))
+    assert result.channels[0].outside_usable_percent == 50
+    assert "50 % of the readings lie outside the range" in " ".join(result.sentences)
+
+
+def test_the_smallest_dead_band_holds_in_a_long_simulation():
+    rng = np.random.default_rng(11)
+    result = check_board(capture(quantised(2.5, 2.0, 20_000, rng)))
+    noise = result.channels[0]
+    level = result.resolution_volts / result.step_volts - 1.0
+    # Rice 1945: no more than 0.05 crossings in 1000 hours.
+    assert expected_crossings(level, noise.noise_lsb, noise.crossing_slope, 1000) == \
+        pytest.approx(0.05, rel=1e-6)
+    assert rng.standard_normal(20_000_000).max() * 2.0 < level
+    assert result.verdict == "too coarse"
+    assert check_board(capture(quantised(2.5, 1.0, 20_000, rng))).verdict == "usable"
+    fine = quantised(2.5, 1.0, 20_000, rng, full_scale=4096)
+    assert check_board(capture(fine, full_scale=4096)).verdict == "fine"
+
+
+def test_too_few_rows_and_bad_calls_are_one_line():
+    with pytest.raises(SweepTooShort, match="100 rows came"):
+        check_board(capture(np.full(100, 500)))
+    with pytest.raises(BadCall, match="a check of 0 s"):
+        CheckOrder(0)
+    with pytest.raises(BadCall, match="no input 'z'"):
+        check(SimulatedPedalBoard(speed=None), CheckOrder(1.0, {"z": 0.0}))
+
+
+def test_the_simulated_board_is_checked_from_the_command_line(capsys):
+    assert main(["boards", "--check", "simulated", "--seconds", "2", "--json"]) == 0
+    said = json.loads(capsys.readouterr().out)
+    assert said["schema"] == 1
+    assert [c["column"] for c in said["channels"]] == ["a", "b", "c"]
+    assert said["lost_samples"] == 0
+    assert main(["boards", "--check", "/dev/nothing-here"]) == 2
+    assert "no board at /dev/nothing-here" in capsys.readouterr().err
+    assert main(["boards", "--check", "simulated", "--expect", "a:1"]) == 2
+    assert main(["boards", "--check", "simulated", "--seconds", "nan"]) == 2
+    capsys.readouterr()
+    assert main(["boards", "--json"]) == 0
+    assert json.loads(capsys.readouterr().out)["boards"][0]["port"] == "simulated"
