@@ -195,10 +195,10 @@ def _aims(tracks: Mapping[str, TrackFindings], pair: PairFindings | None,
 
 
 def _check_supply(recording: Recording) -> None:
-    supply, volts = recording.supply, recording.supply_volts()
-    if supply is None or volts is None or not recording.rows:
+    supply = recording.supply
+    if supply is None or not recording.rows:
         return
-    usual = float(np.median(volts[np.isfinite(volts)])) if np.isfinite(volts).any() else 0.0
+    usual = recording.usual_supply_volts
     if not usual > 0.1 * recording.nominal_volts:
         raise SupplyMissing(
             f"the supply channel {supply.column!r} reads {usual:.3f} V where "

@@ -4,6 +4,7 @@ Raw readings are kept as they came; every conversion returns a new array.
 """
 
 from dataclasses import dataclass, field
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -139,7 +140,7 @@ class Recording:
         """Return the number of rows."""
         return int(self.time_s.size)
 
-    @property
+    @cached_property
     def step_s(self) -> float:
         """Return the usual time between rows in seconds; NaN with fewer than 2 rows.
 
@@ -193,6 +194,15 @@ class Recording:
         """Return the supply in volts, shape (n,), NaN where missing; None without the channel."""
         supply = self.supply
         return None if supply is None else supply.volts()
+
+    @cached_property
+    def usual_supply_volts(self) -> float:
+        """Return the median supply in volts; NaN without a supply channel or readings of it."""
+        volts = self.supply_volts()
+        if volts is None:
+            return float("nan")
+        volts = volts[np.isfinite(volts)]
+        return float(np.median(volts)) if volts.size else float("nan")
 
     def stated_volts(self, channel: Channel) -> Array:
         """Return a track's volts at the sensor, stated at nominal supply, shape (n,).

@@ -174,9 +174,8 @@ def find_levels(recording: Recording, channel: Channel, volts: Array, trusted: M
     volts: shape (n,), at nominal supply; trusted: shape (n,); ends: the levels known so far.
     """
     step_s = recording.step_s
-    supply = recording.supply_volts()
-    at_nominal = 1.0 if supply is None else (
-        recording.nominal_volts / float(np.nanmedian(supply)))
+    at_nominal = 1.0 if recording.supply is None else (
+        recording.nominal_volts / recording.usual_supply_volts)
     step_volts = channel.step_volts * at_nominal
     rests = plateaus("rest", segments, volts, trusted, step_s, step_volts)
     noise, slope, seconds = _noise(rests, volts, trusted, step_s)

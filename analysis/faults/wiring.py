@@ -72,7 +72,7 @@ def supply_faults(recording: Recording) -> list[Fault]:
     if supply is None or volts is None:
         return []
     nominal = recording.nominal_volts
-    usual = float(np.nanmedian(volts)) if np.isfinite(volts).any() else 0.0
+    usual = recording.usual_supply_volts
     times = recording.time_s
     if not usual > 0.5 * nominal:
         return [Fault("open or short", supply.column, float(times[0]), float(times[-1]),
