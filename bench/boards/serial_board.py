@@ -112,6 +112,16 @@ class SerialBoard(Board):
         except _GONE as error:
             raise Unplugged(f"{self.name} is gone ({_reason(error)}); plug it in again") from None
 
+    def change_baud(self, baud: int) -> None:
+        """Go to another speed while open; raise BoardTrouble when the port does not take it."""
+        if self._port is None:
+            raise Unplugged(f"{self.name} is not open; plug it in")
+        try:
+            self._port.baudrate = baud
+        except (ValueError, *_GONE) as error:
+            raise BoardTrouble(_why_not(self.name, baud, error)) from None
+        self.baud = baud
+
     def stop(self) -> None:
         """Wake a waiting read."""
         self._stopped.set()

@@ -8,6 +8,7 @@ from analysis.recording import ROLES
 from bench.boards import open_named
 from bench.boards.board import Board
 from bench.boards.channels import ChannelWishes
+from bench.command_line.tuning_options import add_tuning_options, tuned
 from bench.errors import BadCall
 from bench.jobs.record import Order
 
@@ -34,6 +35,7 @@ def add_board_options(parser: argparse.ArgumentParser) -> None:
     group = parser.add_argument_group("the board")
     group.add_argument("--baud", type=int, metavar="N", help="speed of the port (default 115200)")
     group.add_argument("--rate", type=int, metavar="HZ", help="ask the board for so many rows/s")
+    add_tuning_options(group)
     form = group.add_mutually_exclusive_group()
     form.add_argument("--text", dest="format", action="store_const", const="text", default="auto",
                       help="the board sends text lines (default: found out)")
@@ -84,7 +86,8 @@ def order_from(arguments: argparse.Namespace, purpose: str, wait_s: float) -> Or
 
 def board_from(arguments: argparse.Namespace, simulated: Board | None = None) -> Board:
     """Return the board asked for, not opened yet."""
-    return open_named(arguments.board, arguments.baud, None if arguments.fast else 1.0, simulated)
+    board = open_named(arguments.board, arguments.baud, None if arguments.fast else 1.0, simulated)
+    return tuned(board, arguments)
 
 
 def show_cautions(board: Board, cautions: tuple[str, ...], agreed: bool) -> None:

@@ -4,6 +4,7 @@ import argparse
 import json
 import sys
 
+from bench.command_line.tuning_options import add_tuning_options, tuned
 from bench.errors import BadCall
 
 
@@ -21,6 +22,8 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     group.add_argument("--expect", action="append", default=[], metavar="COLUMN=VOLTS",
                        help="so many volts are at this input's pin (may be repeated)")
     group.add_argument("--baud", type=int, metavar="N", help="speed of the port (default 115200)")
+    group.add_argument("--rate", type=int, metavar="HZ", help="ask the board for so many rows/s")
+    add_tuning_options(group)
     form = group.add_mutually_exclusive_group()
     form.add_argument("--text", dest="format", action="store_const", const="text", default="auto",
                       help="the board sends text lines (default: found out)")
@@ -46,7 +49,7 @@ def run(arguments: argparse.Namespace) -> int:
             raise BadCall(f"--{option.replace('_', '-')} is {value:g}; state a number above 0")
     order = CheckOrder(arguments.seconds, _expected(arguments), arguments.full_scale,
                        arguments.reference_volts, arguments.format)
-    board = open_named(arguments.check, arguments.baud)
+    board = tuned(open_named(arguments.check, arguments.baud), arguments)
     print(f"watching {arguments.check} for {order.seconds:g} s: leave it alone to see its noise, "
           "or move the pedal slowly to see its codes", file=sys.stderr)
     result = check(board, order)
