@@ -1,5 +1,6 @@
 """A recording sent out again as checked frames: the body of the replay and simulated boards."""
 
+import re
 import threading
 import time
 from collections.abc import Callable, Iterator
@@ -15,6 +16,8 @@ from bench.wire import Hello, encode_frames, encode_hello
 _LARGEST = (1 << 24) - 1
 _MOST_CHANNELS = 16
 _CLOCK_US = 1 << 32
+# Names that a hello can carry (docs/wire.md); others go as a, b, c.
+_SAYABLE = re.compile(r"[A-Za-z_][A-Za-z0-9_]{0,31}\Z")
 # Rows that leave together, in seconds of the recording.
 _PIECE_S = 0.02
 
@@ -56,7 +59,9 @@ class StreamedBoard(Board):
     def hello(self) -> Hello:
         """Return what this board says it is."""
         first = self.recording.channels[0]
-        columns = tuple("abcdefghijklmnop"[: len(self.recording.channels)])
+        columns = tuple(c.column for c in self.recording.channels)
+        if not all(_SAYABLE.match(c) for c in columns):
+            columns = tuple("abcdefghijklmnop"[: len(columns)])
         return Hello(
             self.recording.board_name or self.name, columns,
             int(max(c.full_scale or 1 for c in self.recording.channels)), first.reference_volts,

@@ -24,8 +24,9 @@ _PAUSE_S = 0.5
 class Order:
     """Hold what is to be recorded and where to.
 
-    path: None chooses a free name in the current folder. retry_s: how long a pulled cable is
-    waited for. format: of the wire, "auto", "text" or "frames". rate_hz: asked of the board.
+    path: None chooses a free name in the current folder, beginning with `stem`. retry_s: how
+    long a pulled cable is waited for. format: of the wire, "auto", "text" or "frames".
+    rate_hz: asked of the board.
     """
 
     purpose: str = "sweep"
@@ -35,12 +36,13 @@ class Order:
     format: str = "auto"
     rate_hz: int | None = None
     retry_s: float = 60.0
+    stem: str = ""
 
     def place(self) -> Path:
         """Return where the recording goes; raise BadFile when it cannot go there."""
         if self.path is None:
             now = datetime.datetime.now().astimezone()
-            return free_path(f"{self.purpose}-{now:%Y-%m-%d-%H%M%S}.csv")
+            return free_path(f"{self.stem or self.purpose}-{now:%Y-%m-%d-%H%M%S}.csv")
         if self.path.exists():
             raise BadFile(f"{self.path} exists and is not written over; choose another --out")
         if not self.path.parent.is_dir():
