@@ -26,12 +26,14 @@ from bench.window.pages.decide import DecidePage
 from bench.window.pages.keep import KeepPage
 from bench.window.pages.page import Page
 from bench.window.pages.read import ReadPage
+from bench.window.pages.sweep import SweepPage
+from bench.window.pages.wire_up import WireUpPage
 from bench.window.pieces import NoticeBar, NowBar, WorkBar
 from bench.window.rail import Rail
 from bench.window.sentences import SentenceDelegate
 from bench.window.session import Session
 
-PAGES: tuple[type[Page], ...] = (ReadPage, DecidePage, KeepPage)
+PAGES: tuple[type[Page], ...] = (WireUpPage, SweepPage, ReadPage, DecidePage, KeepPage)
 
 
 class MainWindow(QMainWindow):
@@ -92,6 +94,11 @@ class MainWindow(QMainWindow):
         files.addSeparator()
         files.addAction(self._action("&Quit", self.close, "Ctrl+Q"))
         self.edit_menu = self.menuBar().addMenu("&Edit")
+        stack = self.session.bench.edits.undo_stack
+        for made, keys in ((stack.createUndoAction(self, "&Undo"), "Ctrl+Z"),
+                           (stack.createRedoAction(self, "&Redo"), "Ctrl+Shift+Z")):
+            made.setShortcut(QKeySequence(keys))
+            self.edit_menu.addAction(made)
         view = self.menuBar().addMenu("&View")
         view.addAction(self._action("&Do what the sentence says", self._act, "Ctrl+Return"))
         view.addSeparator()
@@ -119,6 +126,8 @@ class MainWindow(QMainWindow):
             page.now_changed.connect(self._show_now)
             page.go_to.connect(self.go_to)
         session.told.connect(self.notice.tell)
+        session.asked.connect(lambda text, answers: self.notice.tell(text, "mend", answers))
+        session.answered.connect(self.notice.stop_asking)
         session.findings_changed.connect(self._opened)
         session.work.started.connect(self.work_bar.begin)
         session.work.progressed.connect(self.work_bar.advance)
@@ -175,7 +184,7 @@ class MainWindow(QMainWindow):
 
     def _show_now(self) -> None:
         now = self.page.now()
-        self.now_bar.show_now(now.text, now.more, now.action, now.enabled)
+        self.now_bar.show_now(now.text, now.more, now.action, now.enabled, now.loud)
         for made, page in zip(self.rail.buttons, self.pages.values(), strict=True):
             made.show_state(*page.standing())
 
@@ -215,6 +224,7 @@ class MainWindow(QMainWindow):
         for page in self.pages.values():
             page.left()
         self.session.work.cancel()
+        self.session.bench.link.shut()
         super().closeEvent(event)
 
 

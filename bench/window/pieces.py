@@ -90,8 +90,13 @@ class NowBar(QFrame):
         self.action = button("", self.pressed.emit, main=True)
         row.addWidget(self.action)
 
-    def show_now(self, text: str, more: str, action: str, enabled: bool) -> None:
+    def show_now(self, text: str, more: str, action: str, enabled: bool, loud: bool) -> None:
         """Show a sentence and its button; an empty action hides the button."""
+        kind = "nowLoud" if loud else "nowText"
+        if self.text.objectName() != kind:
+            self.text.setObjectName(kind)
+            self.text.style().unpolish(self.text)
+            self.text.style().polish(self.text)
         if self.text.text() != text:
             self.text.setText(text)
             self.text.setAccessibleDescription(text)
@@ -120,6 +125,7 @@ class NoticeBar(QFrame):
         self._row.addWidget(self._mark)
         self._row.addWidget(self.text, 1)
         self._answers: list[QPushButton] = []
+        self._asking = False
         self.hide()
 
     def tell(self, text: str, kind: str = "know",
@@ -136,6 +142,7 @@ class NoticeBar(QFrame):
             self._row.removeWidget(old)
             old.hide()
             old.deleteLater()
+        self._asking = bool(answers)
         chosen = answers or (("Dismiss", self.hide),)
         self._answers = [button(words, self._answer(act)) for words, act in chosen]
         for made in self._answers:
@@ -143,6 +150,12 @@ class NoticeBar(QFrame):
         self.show()
         if answers:
             self._answers[-1].setFocus()
+
+    def stop_asking(self) -> None:
+        """Hide a question that no longer matters."""
+        if self._asking:
+            self._asking = False
+            self.hide()
 
     @property
     def answers(self) -> list[QPushButton]:
@@ -196,7 +209,7 @@ class LevelBar(QWidget):
     def __init__(self, name: str) -> None:
         super().__init__()
         self.setAccessibleName(name)
-        self.setMinimumSize(120, 26)
+        self.setMinimumSize(80, 26)
         self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Fixed)
         self._level = self._low = self._high = float("nan")
         self._full = 1.0

@@ -10,9 +10,12 @@ from pathlib import Path
 from PySide6.QtCore import QObject, QSettings, Signal
 
 from analysis.errors import AnalysisError
-from analysis.findings import Findings, decide
+from analysis.findings import Findings, analyse, decide
 from analysis.wishes import Wishes
 from bench.jobs.findings import open_findings
+from bench.plan import refusals
+from bench.recording_file import read_recording
+from bench.window.bench_side import BenchSide
 from bench.window.skin import LIGHT, Skin
 from bench.window.work import Work
 
@@ -34,13 +37,17 @@ class Session(QObject):
     before_changed = Signal()
     wishes_changed = Signal()
     recent_changed = Signal()
-    skin_changed = Signal()
+    cautions_changed = Signal()
     told = Signal(str, str)
+    asked = Signal(str, object)
+    answered = Signal()
 
     def __init__(self, settings: QSettings, parent: QObject | None = None) -> None:
         super().__init__(parent)
         self.settings = settings
         self.work = Work(self)
+        self.bench = BenchSide(settings, self)
+        self.bench.trouble.connect(self.trouble)
         self.findings: Findings | None = None
         self.path: Path | None = None
         self.before: Findings | None = None
@@ -58,10 +65,42 @@ class Session(QObject):
         """Tell of something that went wrong."""
         self.told.emit(text, "grave")
 
+    def accept_cautions(self) -> None:
+        """Take the word that every caution is met, once per session."""
+        self.cautions_read = True
+        self.cautions_changed.emit()
+
     def open(self, path: Path) -> None:
         """Open a recording beside the window and analyse it."""
         self.work.run(f"Reading {path.name}", lambda _progress: open_findings(path, self.wishes),
                       lambda result: self.take(result, path))
+
+    def open_sweep(self, path: Path) -> None:
+        """Open a sweep that was just recorded; say why it cannot be used, if so."""
+        wishes = self.wishes
+
+        def read(_progress: object) -> tuple[Findings | None, tuple[str, ...]]:
+            recording = read_recording(path)
+            refused = refusals(recording)
+            if refused:
+                return None, refused
+            return analyse(recording, wishes), ()
+
+        def show(result: object) -> None:
+            assert isinstance(result, tuple)
+            found, refused = result
+            if found is not None:
+                self.take(found, path)
+            else:
+                self.remember_file(path)
+                self.tell(f"This sweep cannot be used: {'; '.join(refused)} (kept: {path}).",
+                          "mend")
+
+        self.work.run(f"Reading {path.name}", read, show)
+
+    def stop_asking(self) -> None:
+        """Take a question back that no longer matters."""
+        self.answered.emit()
 
     def take(self, result: object, path: Path | None) -> None:
         """Make these findings the ones on show."""

@@ -90,6 +90,7 @@ def style_sheet(skin: Skin) -> str:
     QFrame#rail {{ background: {skin.window}; border: none;
         border-right: 1px solid {skin.edge}; }}
     QLabel#nowText {{ font-size: 20pt; font-weight: 600; }}
+    QLabel#nowLoud {{ font-size: 34pt; font-weight: 700; }}
     QLabel#nowMore, QLabel#quiet {{ color: {skin.quiet}; }}
     QLabel#head {{ font-size: 12pt; font-weight: 600; }}
     QLabel#big {{ font-size: 26pt; font-weight: 600; }}

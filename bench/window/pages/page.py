@@ -11,12 +11,16 @@ from bench.window.skin import Skin
 
 @dataclass(frozen=True)
 class Now:
-    """Hold the sentence of the moment and the button that does it ("" for none)."""
+    """Hold the sentence of the moment and the button that does it ("" for none).
+
+    loud: to be read from the pedal, two steps away from the screen.
+    """
 
     text: str
     more: str = ""
     action: str = ""
     enabled: bool = True
+    loud: bool = False
 
 
 class Page(QWidget):

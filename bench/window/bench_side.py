@@ -1,0 +1,138 @@
+"""Which board, how it is opened, and what the channels are: between the pages and the link."""
+
+import json
+from collections.abc import Callable
+
+from PySide6.QtCore import QObject, QSettings, Signal
+
+from bench.boards import SIMULATED, list_boards, open_named
+from bench.boards.board import Board
+from bench.boards.channels import ChannelWishes
+from bench.boards.serial_board import DEFAULT_BAUD
+from bench.jobs.record import Order
+from bench.plan import Plan, guided_plan, plan_of
+from bench.window.channel_edits import ChannelEdits, from_plain, to_plain
+from bench.window.live import LiveLink
+from bench.window.work import Work
+
+# As long as a person may need to find a connector under the dash.
+RETRY_S = 60.0
+
+
+class BenchSide(QObject):
+    """Hold the board that was chosen and open it for looking or for recording."""
+
+    boards_found = Signal(object)
+    trouble = Signal(str)
+
+    def __init__(self, settings: QSettings, parent: QObject | None = None) -> None:
+        super().__init__(parent)
+        self.settings = settings
+        self.link = LiveLink(self)
+        self.edits = ChannelEdits(self)
+        self.board_name = str(settings.value("board/name", SIMULATED))
+        self.baud = int(str(settings.value("board/baud", DEFAULT_BAUD)))
+        self.pedal = str(settings.value("board/pedal", "off-at-rest"))
+        self.cycles, self.quick = 8, 4
+        self._finder = Work(self)
+        self._finder.failed.connect(self.trouble)
+        self._wishes = ChannelWishes()
+        self.link.changed.connect(self._source_came)
+        self.link.failed.connect(self._try_without)
+        self.edits.changed.connect(self._remember_channels)
+
+    def pedals(self) -> list[tuple[str, str]]:
+        """Return the simulated pedals: name, what is the matter with it."""
+        from analysis.synthetic import PEDALS
+
+        return [(p.name, p.story) for p in PEDALS]
+
+    def find_boards(self) -> None:
+        """Look for ports beside the window; `boards_found` follows."""
+        self._finder.run("Looking for boards", lambda _progress: list_boards(),
+                         self.boards_found.emit)
+
+    def connect_board(self, name: str, baud: str, scale: tuple[str, str] | None) -> None:
+        """Open a board for looking; scale: full scale and reference, where it does not say."""
+        wishes = self._remembered(name)
+        try:
+            speed = int(baud) if name != SIMULATED else None
+            if scale is not None:
+                wishes = ChannelWishes(full_scale=float(scale[0]),
+                                       reference_volts=float(scale[1]))
+        except ValueError:
+            self.trouble.emit(f"speed {baud!r} and scale {scale} must be numbers; correct them")
+            return
+        self.board_name, self._wishes = name, wishes
+        self.baud = speed or self.baud
+        self.settings.setValue("board/name", name)
+        self.settings.setValue("board/baud", self.baud)
+        self.settings.setValue("board/pedal", self.pedal)
+        self.link.connect_board(name, self._opener(name, speed), Order(
+            channels=wishes, retry_s=RETRY_S), loop=name == SIMULATED)
+
+    def _try_without(self, text: str) -> None:
+        """Connect again without the remembered names when the board now has other inputs."""
+        if "--columns" in text and self._wishes.columns is not None:
+            self.settings.remove(f"channels/{_key(self.board_name)}")
+            self.connect_board(self.board_name, str(self.baud), None)
+
+    def disconnect_board(self) -> None:
+        """Let go of the board."""
+        self.link.disconnect_board()
+
+    def record(self, order: Order, cycles: int, quick: int) -> None:
+        """Record a guided sweep from the board that was connected."""
+        self.cycles, self.quick = cycles, quick
+        self.link.record(self._opener(self.board_name, self.baud, cycles, quick), order,
+                         lambda board: self._plan(board, cycles, quick))
+
+    def _opener(self, name: str, baud: int | None, cycles: int = 8,
+                quick: int = 4) -> Callable[[], Board]:
+        pedal = self.pedal
+
+        def make() -> Board:
+            if name == SIMULATED:
+                from analysis.synthetic import Motion
+                from bench.boards.simulated import SimulatedPedalBoard
+
+                return SimulatedPedalBoard(pedal, motion=Motion(cycles=cycles, quick=quick))
+            return open_named(name, baud)
+        return make
+
+    def _plan(self, board: Board, cycles: int, quick: int) -> Plan | None:
+        """Return the plan: the simulated person's own, none for a replay."""
+        prompts = getattr(board, "prompts", None)
+        if prompts is not None:
+            return plan_of(prompts, cycles, float(board.recording.time_s[-1]))
+        return guided_plan(cycles, quick) if board.needs_care else None
+
+    def _source_came(self) -> None:
+        source = self.link.source
+        if source is not None and self.link.state in ("live", "recording") and (
+                len(source.channels) != len(self.edits.channels) or self._fresh(source.channels)):
+            self.edits.begin(source.channels)
+
+    def _fresh(self, channels: tuple) -> bool:
+        # What the recorder reports carries the wishes it was given; edits made since stay.
+        return self.link.state == "live" and not self.edits.undo_stack.count() and (
+            [(c.column, c.role) for c in channels]
+            != [(c.column, c.role) for c in self.edits.channels])
+
+    def _remember_channels(self) -> None:
+        if self.edits.undo_stack.count():
+            self.settings.setValue(f"channels/{_key(self.board_name)}",
+                                   json.dumps(to_plain(self.edits.wishes())))
+
+    def _remembered(self, name: str) -> ChannelWishes:
+        stored = self.settings.value(f"channels/{_key(name)}")
+        if stored is None or (name == SIMULATED and self.pedal == "one-track"):
+            return ChannelWishes()
+        try:
+            return from_plain(json.loads(str(stored)))
+        except json.JSONDecodeError:
+            return ChannelWishes()
+
+
+def _key(name: str) -> str:
+    return name.replace("/", "_").replace("\\", "_")

@@ -1,0 +1,108 @@
+"""Names, roles and scales of the channels as the user edits them, each edit undoable.
+
+The board's own word is the start; what the user says goes before it and is remembered by board.
+"""
+
+from collections.abc import Callable
+from dataclasses import fields, replace
+
+from PySide6.QtCore import QObject, Signal
+from PySide6.QtGui import QUndoCommand, QUndoStack
+
+from analysis.errors import AnalysisError, BadRecording
+from analysis.recording import Channel
+from bench.boards.channels import ChannelWishes
+from bench.errors import BenchError
+from bench.recording_file import RecordingHeader
+
+# One converter reads every input.
+SHARED = ("full_scale", "reference_volts")
+WORDS = {"column": "name", "offset_volts": "offset", "nominal_volts": "nominal supply",
+         "full_scale": "full scale", "reference_volts": "reference"}
+
+
+class _Command(QUndoCommand):
+    def __init__(self, text: str, do: Callable[[], None], undo: Callable[[], None]) -> None:
+        super().__init__(text)
+        self._do, self._undo = do, undo
+
+    def redo(self) -> None:
+        self._do()
+
+    def undo(self) -> None:
+        self._undo()
+
+
+class ChannelEdits(QObject):
+    """Hold the channels of the connected board, readings of shape (0,)."""
+
+    changed = Signal()
+
+    def __init__(self, parent: QObject | None = None) -> None:
+        super().__init__(parent)
+        self.channels: tuple[Channel, ...] = ()
+        self.undo_stack = QUndoStack(self)
+
+    def begin(self, channels: tuple[Channel, ...]) -> None:
+        """Take over what a board said; edits made before are forgotten if it is another set."""
+        if len(channels) != len(self.channels):
+            self.undo_stack.clear()
+        self.channels = channels
+        self.changed.emit()
+
+    def edit(self, place: int, field: str, value: object) -> str | None:
+        """Change one field of one channel; return why not when it cannot be so."""
+        before = self.channels
+        if getattr(before[place], field) == value:
+            return None
+        try:
+            after = tuple(
+                replace(c, **{field: value}) if k == place or field in SHARED else c
+                for k, c in enumerate(before))
+            RecordingHeader(after)
+        except (AnalysisError, BenchError) as error:
+            return str(error)
+        name = before[place].column
+        text = f"{WORDS.get(field, field)} of {name}: {value}"
+        self.undo_stack.push(_Command(text, lambda: self._put(after), lambda: self._put(before)))
+        return None
+
+    def wishes(self) -> ChannelWishes:
+        """Return what the user says of the channels, for the next recording."""
+        return wishes_of(self.channels)
+
+    def _put(self, channels: tuple[Channel, ...]) -> None:
+        self.channels = channels
+        self.changed.emit()
+
+
+def wishes_of(channels: tuple[Channel, ...]) -> ChannelWishes:
+    """Return wishes that give a board these channels."""
+    if not channels:
+        return ChannelWishes()
+    first = channels[0]
+    supply = next((c.nominal_volts for c in channels if c.role == "supply"), None)
+    return ChannelWishes(
+        columns=tuple(c.column for c in channels),
+        roles={c.column: c.role for c in channels},
+        full_scale=first.full_scale, reference_volts=first.reference_volts,
+        scale={c.column: c.scale for c in channels},
+        offset_volts={c.column: c.offset_volts for c in channels},
+        supply_volts=supply)
+
+
+def to_plain(wishes: ChannelWishes) -> dict[str, object]:
+    """Return wishes as plain values, for remembering."""
+    plain = {f.name: getattr(wishes, f.name) for f in fields(wishes)}
+    plain["columns"] = list(wishes.columns or ())
+    return {k: dict(v) if hasattr(v, "items") else v for k, v in plain.items()}
+
+
+def from_plain(plain: dict[str, object]) -> ChannelWishes:
+    """Return wishes from remembered values; nothing of them when they make no sense."""
+    try:
+        values = dict(plain)
+        values["columns"] = tuple(values.get("columns") or ()) or None
+        return ChannelWishes(**values)
+    except (BadRecording, BenchError, TypeError, ValueError):
+        return ChannelWishes()

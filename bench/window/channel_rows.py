@@ -1,0 +1,226 @@
+"""Every input as a row: its name, its role, a bar, and its volts in large print."""
+
+import math
+
+import numpy as np
+from PySide6.QtCore import Qt
+from PySide6.QtWidgets import (
+    QComboBox,
+    QDoubleSpinBox,
+    QGridLayout,
+    QHBoxLayout,
+    QLineEdit,
+    QVBoxLayout,
+    QWidget,
+)
+
+from analysis.recording import ROLES, Channel
+from bench.window.live import volts_of
+from bench.window.pieces import Card, LevelBar, button, label, scrolled
+from bench.window.session import Session
+from bench.window.skin import Skin
+
+# field of Channel -> text, unit, least, most, decimals, for which channels it is shown
+DETAILS = {
+    "scale": ("Divider: volts at the sensor per volt at the pin", "", -1000.0, 1000.0, 4),
+    "offset_volts": ("Offset, added after the divider", "V", -1000.0, 1000.0, 4),
+    "nominal_volts": ("Nominal supply", "V", 0.1, 1000.0, 3),
+    "full_scale": ("Full scale of the readings", "counts", 2.0, 16777216.0, 0),
+    "reference_volts": ("Volts at the pin that read full scale", "V", 0.1, 1000.0, 4),
+}
+
+
+class _Row:
+    """The widgets of one input."""
+
+    def __init__(self, place: int) -> None:
+        self.place = place
+        self.name = QLineEdit()
+        self.name.setMaxLength(32)
+        self.name.setFixedWidth(100)
+        self.role = QComboBox()
+        self.role.addItems(ROLES)
+        self.role.setFixedWidth(122)
+        self.bar = LevelBar(f"Level of input {place + 1}")
+        self.volts = label("–", "big")
+        self.volts.setAlignment(Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter)
+        self.volts.setMinimumWidth(150)
+        self.counts = label("", "quiet")
+        self.counts.setMinimumWidth(48)
+        self.more = button("⋯", lambda: None, tip="Divider, offset, scale")
+        self.more.setFixedWidth(46)
+
+    def widgets(self) -> tuple[QWidget, ...]:
+        return self.name, self.role, self.bar, self.volts, self.counts, self.more
+
+
+class ChannelRows(Card):
+    """All inputs of the board, live; names and roles can be edited, each edit undone."""
+
+    def __init__(self, session: Session) -> None:
+        super().__init__()
+        self.session, self.bench = session, session.bench
+        self.edits = session.bench.edits
+        head = QHBoxLayout()
+        head.addWidget(label("Inputs, live", "head"), 1)
+        self.undo = button("Undo", self.edits.undo_stack.undo, tip="Ctrl+Z")
+        self.redo = button("Redo", self.edits.undo_stack.redo, tip="Ctrl+Shift+Z")
+        self.forget = button("Forget extremes", self.forget_extremes,
+                             tip="The ticks on the bars are the lowest and highest seen")
+        for made in (self.undo, self.redo, self.forget):
+            head.addWidget(made)
+        self.body.addLayout(head)
+        inside = QWidget()
+        self.grid = QGridLayout()
+        self.grid.setColumnStretch(2, 1)
+        self.grid.setVerticalSpacing(10)
+        column = QVBoxLayout(inside)
+        column.setContentsMargins(0, 0, 6, 0)
+        column.addLayout(self.grid)
+        column.addStretch(1)
+        area = scrolled(inside)
+        inside.setObjectName("onCard")
+        self.body.addWidget(area, 1)
+        self.nothing = label("The inputs appear here when a board is connected.", "quiet")
+        column.insertWidget(0, self.nothing)
+        self.details = QWidget()
+        self.detail_grid = QGridLayout(self.details)
+        self.detail_grid.setContentsMargins(0, 0, 0, 0)
+        self.detail_grid.setColumnStretch(0, 1)
+        self.body.addWidget(self.details)
+        self.details.hide()
+        self._rows: list[_Row] = []
+        self._low = self._high = np.empty(0)
+        self._detail = -1
+        self.edits.changed.connect(self._show_edits)
+        stack = self.edits.undo_stack
+        stack.canUndoChanged.connect(self.undo.setEnabled)
+        stack.canRedoChanged.connect(self.redo.setEnabled)
+        stack.undoTextChanged.connect(lambda text: self.undo.setToolTip(f"Undo {text} (Ctrl+Z)"))
+        self.undo.setEnabled(False)
+        self.redo.setEnabled(False)
+
+    @property
+    def rows(self) -> list[_Row]:
+        """Return the rows, in the board's order."""
+        return self._rows
+
+    def wear(self, skin: Skin) -> None:
+        """Take on a skin."""
+        for row in self._rows:
+            row.bar.skin = skin
+            row.bar.color = skin.look.track(row.place)
+            row.bar.update()
+
+    def _show_edits(self) -> None:
+        channels = self.edits.channels
+        if len(channels) != len(self._rows):
+            self._make_rows(len(channels))
+        for row, channel in zip(self._rows, channels, strict=True):
+            for widget in (row.name, row.role):
+                widget.blockSignals(True)
+            row.name.setText(channel.column)
+            row.role.setCurrentText(channel.role)
+            for widget in (row.name, row.role):
+                widget.blockSignals(False)
+            row.name.setAccessibleName(f"Name of input {row.place + 1}")
+            row.role.setAccessibleName(f"Role of input {channel.column}")
+            row.volts.setAccessibleName(f"Volts of {channel.column}")
+            row.more.setAccessibleName(f"Scale of {channel.column}")
+        self.nothing.setVisible(not channels)
+        self.forget_extremes()
+        if 0 <= self._detail < len(channels):
+            self._show_detail(self._detail)
+        else:
+            self.details.hide()
+
+    def _make_rows(self, count: int) -> None:
+        for row in self._rows:
+            for widget in row.widgets():
+                self.grid.removeWidget(widget)
+                widget.deleteLater()
+        self._rows = [_Row(place) for place in range(count)]
+        for row in self._rows:
+            for column, widget in enumerate(row.widgets()):
+                self.grid.addWidget(widget, row.place, column)
+            row.name.editingFinished.connect(
+                lambda r=row: self._edit(r.place, "column", r.name.text().strip()))
+            row.role.currentTextChanged.connect(
+                lambda role, r=row: self._edit(r.place, "role", role))
+            row.more.clicked.connect(lambda _checked=False, r=row: self._toggle_detail(r.place))
+        self.wear(self.session.skin)
+
+    def _edit(self, place: int, field: str, value: object) -> None:
+        refused = self.edits.edit(place, field, value)
+        if refused is not None:
+            self.session.trouble(refused)
+            self._show_edits()
+
+    def _toggle_detail(self, place: int) -> None:
+        if self._detail == place and self.details.isVisible():
+            self.details.hide()
+            self._detail = -1
+        else:
+            self._show_detail(place)
+
+    def _show_detail(self, place: int) -> None:
+        self._detail = place
+        channel = self.edits.channels[place]
+        while (item := self.detail_grid.takeAt(0)) is not None:
+            if item.widget() is not None:
+                item.widget().deleteLater()
+        self.detail_grid.addWidget(label(f"Input {channel.column}", "head"), 0, 0)
+        for row, (name, (text, unit, least, most, places)) in enumerate(DETAILS.items(), start=1):
+            value = getattr(channel, name)
+            if value is None and not (name == "nominal_volts" and channel.role == "supply"):
+                continue
+            field = QDoubleSpinBox()
+            field.setRange(least, most)
+            field.setDecimals(places)
+            field.setSuffix(f" {unit}" if unit else "")
+            field.setButtonSymbols(QDoubleSpinBox.ButtonSymbols.NoButtons)
+            field.setKeyboardTracking(False)
+            field.setMinimumWidth(150)
+            field.setAccessibleName(f"{text}, {channel.column}")
+            field.setValue(5.0 if value is None else value)
+            field.editingFinished.connect(
+                lambda f=field, n=name: self._edit(place, n, f.value()))
+            self.detail_grid.addWidget(label(text), row, 0)
+            self.detail_grid.addWidget(field, row, 1)
+        self.details.show()
+
+    def forget_extremes(self) -> None:
+        """Let the ticks of lowest and highest start anew."""
+        self._low = np.full(len(self._rows), np.inf)
+        self._high = np.full(len(self._rows), -np.inf)
+
+    def paint(self) -> None:
+        """Show what came since the last call."""
+        pieces = self.bench.link.take()
+        channels = self.edits.channels
+        if not pieces or len(channels) != pieces[-1].readings.shape[1]:
+            return
+        volts = np.concatenate([volts_of(channels, p.readings) for p in pieces])
+        self._low = np.fmin(self._low, volts.min(axis=0))
+        self._high = np.fmax(self._high, volts.max(axis=0))
+        for row, channel, level, count, low, high in zip(
+                self._rows, channels, volts[-1], pieces[-1].readings[-1], self._low, self._high,
+                strict=True):
+            _text(row.volts, f"{level:.3f} V")
+            _text(row.counts, f"{count}")
+            row.bar.show_level(float(level), float(low), float(high), full_volts(channel))
+
+
+def full_volts(channel: Channel) -> float:
+    """Return the volts at the sensor that fill a bar: the input's full scale."""
+    if channel.full_scale is None:
+        return channel.nominal_volts or 5.0
+    full = float(volts_of((channel,), np.array([[channel.full_scale]]))[0, 0])
+    return full if math.isfinite(full) and full > 0 else 5.0
+
+
+def _text(made: object, text: str) -> None:
+    if made.text() != text:
+        made.setText(text)
+
+

@@ -1,0 +1,219 @@
+"""The board as the window sees it: one recorder at a time, and what it last said.
+
+Rules: the recorder's thread only puts rows into a bounded queue and sends signals; pages take
+the rows out on a timer. If the window is late, old rows are dropped from the display, never from
+the file: the file's writer is a listener of its own.
+"""
+
+import collections
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+from PySide6.QtCore import QObject, Signal
+
+from analysis.recording import Array, Channel
+from bench.boards.board import Board
+from bench.jobs.record import FileListener, Guide, Order
+from bench.plan import Plan, Prompt
+from bench.recorder import Listener, Recorder, Rows, Source
+from bench.window.work import Work
+from bench.wire import Decoder
+
+# Pieces of about 20 ms: more than half a minute may wait before the display loses any.
+MOST_PIECES = 2000
+CLOSE_S = 8.0
+
+
+def volts_of(channels: Sequence[Channel], readings: NDArray[np.int64]) -> Array:
+    """Return volts at the sensors, shape (n, channels), of readings of that shape."""
+    return np.stack([replace(c, readings=readings[:, k].astype(float)).volts()
+                     for k, c in enumerate(channels)], axis=1)
+
+
+@dataclass(frozen=True)
+class Taken:
+    """Hold what a recording came to; error: what ended it early, None for a plain end."""
+
+    file: FileListener
+    error: str | None
+    discarded: bool
+
+
+class _Tap(Listener):
+    """Hand rows to a bounded queue and everything else to signals."""
+
+    def __init__(self, link: "LiveLink", number: int) -> None:
+        self._link, self._number = link, number
+        self.pieces: collections.deque[Rows] = collections.deque(maxlen=MOST_PIECES)
+
+    def started(self, source: Source) -> None:
+        self._link._started.emit(self._number, source)
+
+    def rows(self, rows: Rows) -> None:
+        self.pieces.append(rows)
+
+    def told(self, kind: str, text: str) -> None:
+        self._link._told.emit(self._number, kind, text)
+
+    def ended(self, error: str | None) -> None:
+        self._link._ended.emit(self._number, error)
+
+
+class LiveLink(QObject):
+    """Hold the connection to one board.
+
+    state: "idle", "opening", "live", "recording". lost: the cable is out. source: what the
+    board said, None until then. Signals come in the window's thread.
+    """
+
+    changed = Signal()
+    told = Signal(str, str)
+    prompted = Signal(object)
+    taken = Signal(object)
+    failed = Signal(str)
+    _started = Signal(int, object)
+    _told = Signal(int, str, str)
+    _ended = Signal(int, object)
+
+    def __init__(self, parent: QObject | None = None) -> None:
+        super().__init__(parent)
+        self.state, self.lost, self.board_name = "idle", False, ""
+        self.source: Source | None = None
+        self.guide: Guide | None = None
+        self.file: FileListener | None = None
+        self._make: Callable[[], Board] | None = None
+        self._order = Order()
+        self._loop = False
+        self._recorder: Recorder | None = None
+        self._tap: _Tap | None = None
+        self._number = 0
+        self._discard = False
+        self._opener = Work(self)
+        self._opener.failed.connect(self._not_opened)
+        self._started.connect(self._on_started)
+        self._told.connect(self._on_told)
+        self._ended.connect(self._on_ended)
+
+    def connect_board(self, name: str, make: Callable[[], Board], order: Order,
+                      loop: bool = False) -> None:
+        """Open a board for looking at; loop: begin again when a simulated one has ended."""
+        self.board_name, self._make, self._order, self._loop = name, make, order, loop
+        self._begin(make, order, ())
+
+    def record(self, make: Callable[[], Board], order: Order,
+               plan: Callable[[Board], Plan | None]) -> None:
+        """Record from the board into a file, led through the plan that `plan(board)` returns."""
+        self._begin(make, order, (order, plan))
+
+    def look_again(self) -> None:
+        """Go back to looking at the board that was connected, after a recording."""
+        if self._make is not None and self.state == "idle":
+            self._begin(self._make, self._order, ())
+
+    def disconnect_board(self) -> None:
+        """Let go of the board."""
+        self._make = None
+        self._let_go()
+        self._set("idle")
+
+    def stop(self, discard: bool = False) -> None:
+        """End the recording; `taken` follows."""
+        if self._recorder is not None:
+            self._discard = discard
+            self._recorder.stop()
+
+    def take(self) -> list[Rows]:
+        """Return the rows that came since the last call."""
+        tap, pieces = self._tap, []
+        while tap is not None and tap.pieces:
+            pieces.append(tap.pieces.popleft())
+        return pieces
+
+    def shut(self) -> None:
+        """End everything and wait until the file is closed."""
+        self._make = None
+        self._let_go()
+
+    def _let_go(self) -> None:
+        self._opener.cancel()
+        recorder, self._recorder = self._recorder, None
+        self._number += 1
+        if recorder is not None:
+            recorder.stop()
+            recorder.wait(CLOSE_S)
+        self._opener.wait(CLOSE_S)
+        self.source, self._tap, self.lost = None, None, False
+
+    def _begin(self, make: Callable[[], Board], order: Order, recording: tuple) -> None:
+        self._let_go()
+        self._discard = False
+        self.file = self.guide = None
+        self._set("opening")
+        number = self._number
+        tap = _Tap(self, number)
+
+        def open_it(_progress: object) -> tuple:
+            board = make()
+            listeners: list[Listener] = [tap]
+            file = guide = None
+            if recording:
+                file = FileListener(order.place(), order.purpose, order.title)
+                plan = recording[1](board)
+                guide = Guide(plan, self.prompted.emit) if plan is not None else None
+                listeners = [file, *([guide] if guide else []), tap]
+            recorder = Recorder(board, listeners, order.channels, Decoder(order.format),
+                                order.commands(), order.retry_s)
+            if guide is not None:
+                guide.recorder = recorder
+            recorder.start()
+            if number != self._number:
+                # The user changed his mind while the port was opening.
+                recorder.stop()
+            return recorder, file, guide
+
+        def opened(result: object) -> None:
+            self._recorder, self.file, self.guide = result
+            self._tap = tap
+            self._set("recording" if recording else "live")
+
+        self._opener.run("Opening the board", open_it, opened)
+
+    def _not_opened(self, text: str) -> None:
+        self._set("idle")
+        self.failed.emit(text)
+
+    def _set(self, state: str) -> None:
+        self.state = state
+        self.changed.emit()
+
+    def _on_started(self, number: int, source: Source) -> None:
+        if number == self._number:
+            self.source = source
+            self.changed.emit()
+
+    def _on_told(self, number: int, kind: str, text: str) -> None:
+        if number != self._number:
+            return
+        self.lost = kind == "lost" or (self.lost and kind != "back")
+        self.told.emit(kind, text)
+        self.changed.emit()
+
+    def _on_ended(self, number: int, error: str | None) -> None:
+        if number != self._number:
+            return
+        file, was = self.file, self.state
+        self._recorder, self.file = None, None
+        self.lost = False
+        self.source = None if was != "recording" else self.source
+        self._set("idle")
+        if was == "recording" and file is not None:
+            self.taken.emit(Taken(file, error, self._discard))
+        elif error is not None:
+            self.failed.emit(error)
+        elif self._loop:
+            self.look_again()
+
+
+__all__ = ["LiveLink", "Prompt", "Taken", "volts_of"]

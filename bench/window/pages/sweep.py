@@ -1,0 +1,376 @@
+"""Sweep: what to do now, how far the plan is, and both tracks while they move."""
+
+import datetime
+from pathlib import Path
+
+import numpy as np
+import pyqtgraph as pg
+from PySide6.QtCore import QElapsedTimer, QFile, QStandardPaths, Qt, QTimer
+from PySide6.QtGui import QColor
+from PySide6.QtWidgets import (
+    QGridLayout,
+    QHBoxLayout,
+    QLineEdit,
+    QProgressBar,
+    QSpinBox,
+    QVBoxLayout,
+    QWidget,
+)
+
+from bench.figures.live import GrowingPair, RollingTraces
+from bench.jobs.record import Order
+from bench.plan import Plan, Prompt, guided_plan
+from bench.recording_file import free_path
+from bench.window.bench_side import RETRY_S
+from bench.window.channel_rows import full_volts
+from bench.window.live import Taken, volts_of
+from bench.window.pages.page import Now, Page
+from bench.window.pieces import Card, button, label
+from bench.window.plan_strip import PlanStrip
+from bench.window.session import Session
+from bench.window.skin import Skin
+
+PAINT_MS = 28
+
+
+class SweepPage(Page):
+    """The guided sweep."""
+
+    title = "Sweep"
+
+    def __init__(self, session: Session) -> None:
+        super().__init__(session)
+        self.bench, self.link = session.bench, session.bench.link
+        self.prompt: Prompt | None = None
+        self.frames = 0
+        self._plan: Plan | None = None
+        self._traces: RollingTraces | None = None
+        self._pair: GrowingPair | None = None
+        self._shown: tuple[object, ...] = ()
+        self._tracks: list[int] = []
+        self._asking = False
+        self._done = ""
+        self._clock = QElapsedTimer()
+        outer = QVBoxLayout(self)
+        outer.setContentsMargins(12, 12, 12, 12)
+        outer.setSpacing(10)
+        outer.addWidget(self._plan_card())
+        row = QHBoxLayout()
+        row.setSpacing(10)
+        row.addWidget(self._traces_card(), 3)
+        row.addWidget(self._pair_card(), 2)
+        outer.addLayout(row, 1)
+        self._timer = QTimer(self)
+        self._timer.setTimerType(Qt.TimerType.PreciseTimer)
+        self._timer.setInterval(PAINT_MS)
+        self._timer.timeout.connect(self.paint)
+        self.link.prompted.connect(self._prompted)
+        self.link.changed.connect(self._changed)
+        self.link.told.connect(self._told)
+        self.link.taken.connect(self._taken)
+        self.bench.edits.changed.connect(self._forget_plots)
+        self._changed()
+
+    def _plan_card(self) -> QWidget:
+        card = Card()
+        self.setup = QWidget()
+        grid = QGridLayout(self.setup)
+        grid.setContentsMargins(0, 0, 0, 0)
+        grid.setColumnStretch(5, 1)
+        self.cycles, self.quick = QSpinBox(), QSpinBox()
+        for place, (text, field, low, value) in enumerate((
+                ("Slow presses", self.cycles, 1, 8), ("Quick lift-offs", self.quick, 0, 4))):
+            field.setRange(low, 100)
+            field.setValue(int(str(self.session.settings.value(
+                f"sweep/{'cycles' if not place else 'quick'}", value))))
+            field.setAccessibleName(text)
+            field.setMinimumWidth(70)
+            field.setButtonSymbols(QSpinBox.ButtonSymbols.NoButtons)
+            field.valueChanged.connect(lambda _value: self._show_plan())
+            grid.addWidget(label(text), 0, 2 * place)
+            grid.addWidget(field, 0, 2 * place + 1)
+        self.name = QLineEdit()
+        self.name.setAccessibleName("What is swept, in your words")
+        self.name.setPlaceholderText("What is swept, in your words (becomes the title)")
+        grid.addWidget(self.name, 0, 5)
+        self.folder = QLineEdit(str(self.session.settings.value(
+            "sweep/folder", QStandardPaths.writableLocation(
+                QStandardPaths.StandardLocation.DocumentsLocation) or str(Path.home()))))
+        self.folder.setAccessibleName("Folder the recording goes to")
+        grid.addWidget(label("Into folder"), 1, 0)
+        grid.addWidget(self.folder, 1, 1, 1, 5)
+        card.body.addWidget(self.setup)
+        self.strip = PlanStrip()
+        card.body.addWidget(self.strip)
+        row = QHBoxLayout()
+        self.progress = QProgressBar()
+        self.progress.setAccessibleName("Progress of the sweep")
+        self.progress.setRange(0, 1000)
+        self.clock = label("", "head")
+        self.clock.setAccessibleName("Time of the sweep")
+        self.keep_button = button("Stop and &keep", self.stop_and_keep)
+        self.discard_button = button("Stop and &discard…", self.ask_discard)
+        row.addWidget(self.progress, 1)
+        row.addWidget(self.clock)
+        row.addWidget(self.keep_button)
+        row.addWidget(self.discard_button)
+        card.body.addLayout(row)
+        return card
+
+    def _plot(self, name: str) -> pg.GraphicsLayoutWidget:
+        view = pg.GraphicsLayoutWidget()
+        view.setAccessibleName(name)
+        view.setFocusPolicy(Qt.FocusPolicy.NoFocus)
+        view.setMinimumSize(240, 180)
+        view.setAntialiasing(False)
+        plot = view.addPlot()
+        plot.setMenuEnabled(False)
+        view.plot = plot
+        return view
+
+    def _traces_card(self) -> QWidget:
+        card = Card()
+        self.numbers = QHBoxLayout()
+        self.numbers.setSpacing(26)
+        card.body.addLayout(self.numbers)
+        self.traces_view = self._plot("Rolling traces of every input")
+        card.body.addWidget(self.traces_view, 1)
+        self._number_labels: list[object] = []
+        return card
+
+    def _pair_card(self) -> QWidget:
+        card = Card()
+        self.pair_head = label("Track against track, as it grows", "head")
+        card.body.addWidget(self.pair_head)
+        self.pair_view = self._plot("Track against track, as it grows")
+        card.body.addWidget(self.pair_view, 1)
+        return card
+
+    def now(self) -> Now:
+        link = self.link
+        if link.state == "recording":
+            if link.lost:
+                return Now("The cable is out: plug it in again.",
+                           "Nothing recorded is lost; the recording waits.", "Stop and keep",
+                           loud=True)
+            if link.source is None:
+                return Now("Waiting for the board…", "Foot off the pedal.", "Stop and keep")
+            if self.prompt is None:
+                return Now("Recording.", "", "Stop and keep")
+            words = self.prompt.words
+            return Now(words[:1].upper() + words[1:] + ".", self._step_text(), "Stop and keep",
+                       loud=True)
+        if not self.session.cautions_read:
+            return Now("Read the cautions and connect a board first.", "", "Wire up")
+        if link.state == "opening":
+            return Now("Opening the board…")
+        if link.state == "live" and link.source is not None:
+            if not self._tracks:
+                return Now("Give at least one input the role track.", "", "Wire up")
+            return Now("Foot off the pedal, then start.",
+                       "You will be told what to do; being late by seconds does not matter.",
+                       "Start the sweep")
+        return Now("Connect a board first.", self._done, "Wire up")
+
+    def act(self) -> None:
+        action = self.now().action
+        if action == "Start the sweep":
+            self.start()
+        elif action == "Stop and keep":
+            self.stop_and_keep()
+        elif action:
+            self.go_to.emit("Wire up")
+
+    def standing(self) -> tuple[str, bool]:
+        if self.link.state == "recording":
+            return "cable is out" if self.link.lost else "recording…", False
+        return (self._done, True) if self._done else ("not swept yet", False)
+
+    def wear(self, skin: Skin) -> None:
+        self.strip.skin = skin
+        self.strip.update()
+        for view in (self.traces_view, self.pair_view):
+            view.setBackground(QColor(skin.look.background))
+        self._forget_plots()
+
+    def shown(self) -> None:
+        self._timer.start()
+        self._show_plan()
+        if self.session.cautions_read:
+            self.link.look_again()
+
+    def left(self) -> None:
+        self._timer.stop()
+
+    def start(self) -> None:
+        """Record a guided sweep into a new file of the folder."""
+        folder = Path(self.folder.text()).expanduser()
+        settings = self.session.settings
+        settings.setValue("sweep/folder", str(folder))
+        settings.setValue("sweep/cycles", self.cycles.value())
+        settings.setValue("sweep/quick", self.quick.value())
+        try:
+            folder.mkdir(parents=True, exist_ok=True)
+        except OSError as error:
+            self.session.trouble(f"cannot make the folder {folder} ({error.strerror}); choose "
+                                 "another one")
+            return
+        self.prompt, self._asking, self._done = None, False, ""
+        self._forget_plots()
+        self.bench.record(Order(
+            "sweep", _free(folder), self.name.text().strip(), self.bench.edits.wishes(),
+            retry_s=RETRY_S), self.cycles.value(), self.quick.value())
+        self._clock.start()
+
+    def stop_and_keep(self) -> None:
+        """End the sweep; its file is closed properly."""
+        self.link.stop()
+
+    def ask_discard(self) -> None:
+        """Ask before the recording goes to the trash; it goes on meanwhile."""
+        self._asking = True
+        self.session.asked.emit("Throw this recording away? It goes on while you think.", (
+            ("Throw it away", lambda: self.link.stop(discard=True)),
+            ("Keep recording", lambda: None)))
+
+    def _prompted(self, prompt: Prompt) -> None:
+        self.prompt = prompt
+        self.now_changed.emit()
+
+    def _told(self, kind: str, text: str) -> None:
+        self.session.tell(text, {"lost": "mend", "back": "good"}.get(kind, "know"))
+
+    def _step_text(self) -> str:
+        plan = self.link.guide.plan if self.link.guide is not None else None
+        if plan is None or self.prompt is None:
+            return ""
+        presses = [p for p in plan.prompts if p.kind == "press"]
+        at = sum(p.start_s <= self.prompt.start_s for p in presses)
+        following = plan.next_after(self.prompt.start_s)
+        left = (following.start_s if following else plan.end_s) - self.link.guide.elapsed_s
+        return f"Press {max(at, 1)} of {len(presses)} · {max(left, 0.0):.0f} s left"
+
+    def _changed(self) -> None:
+        recording = self.link.state == "recording"
+        self.setup.setVisible(not recording)
+        self.progress.setVisible(recording)
+        self.clock.setVisible(recording)
+        self.keep_button.setVisible(recording)
+        self.discard_button.setVisible(recording)
+        if recording and self.link.guide is not None and self._plan is not self.link.guide.plan:
+            self._plan = self.link.guide.plan
+            self.strip.show_plan(self._plan)
+        elif recording and self.link.guide is None:
+            self.strip.show_plan(None)
+        if not recording:
+            self.prompt = None
+        self.now_changed.emit()
+
+    def _show_plan(self) -> None:
+        if self.link.state != "recording":
+            self._plan = guided_plan(self.cycles.value(), self.quick.value())
+            self.strip.show_plan(self._plan)
+
+    def _forget_plots(self) -> None:
+        self._traces = self._pair = None
+        self._shown = ()
+        channels = self.bench.edits.channels
+        self._tracks = [k for k, c in enumerate(channels) if c.role == "track"]
+        self.now_changed.emit()
+
+    def _make_plots(self) -> None:
+        channels = self.bench.edits.channels
+        look = self.session.skin.look.small()
+        full = max([full_volts(channels[k]) for k in self._tracks]
+                   + [c.nominal_volts for c in channels if c.nominal_volts is not None] or [5.0])
+        self._shown = channels
+        self._traces = RollingTraces(self.traces_view.plot, look,
+                                     [c.column for c in channels], full)
+        self._pair = None
+        if len(self._tracks) > 1:
+            first, second = (channels[k] for k in self._tracks[:2])
+            self._pair = GrowingPair(self.pair_view.plot, look, first.column, second.column, full)
+        self.pair_view.parentWidget().setVisible(self._pair is not None)
+        while (item := self.numbers.takeAt(0)) is not None:
+            if item.widget() is not None:
+                item.widget().deleteLater()
+        self._number_labels = []
+        for k, channel in enumerate(channels):
+            made = label("", "big" if channel.role == "track" else "head")
+            made.setAccessibleName(f"Volts of {channel.column}")
+            made.setMinimumWidth(150 if channel.role == "track" else 110)
+            self._number_labels.append(made)
+            color = look.tracks[k % len(look.tracks)]
+            made.setStyleSheet(f"color: {color};")
+            self.numbers.addWidget(made)
+        self.numbers.addStretch(1)
+
+    def paint(self) -> None:
+        """Show what came since the last call; the timer calls this about 35 times a second."""
+        pieces = self.link.take()
+        channels = self.bench.edits.channels
+        if pieces and channels and pieces[-1].readings.shape[1] == len(channels):
+            if self._shown != channels or self._traces is None:
+                self._make_plots()
+            time_s = np.concatenate([p.time_s for p in pieces])
+            volts = volts_of(channels, np.concatenate([p.readings for p in pieces]))
+            self._traces.add(time_s, volts)
+            self._traces.paint()
+            if self._pair is not None:
+                first, second = self._tracks[:2]
+                self._pair.add(volts[:, first], volts[:, second])
+                self._pair.paint()
+            for made, channel, value in zip(self._number_labels, channels, volts[-1],
+                                            strict=True):
+                made.setText(f"{channel.column} {value:.3f} V")
+            self.frames += 1
+        if self.link.state == "recording":
+            self._show_time()
+
+    def _show_time(self) -> None:
+        guide, file = self.link.guide, self.link.file
+        if guide is not None:
+            share = guide.elapsed_s / guide.plan.end_s
+            self.progress.setValue(round(1000 * min(share, 1.0)))
+            self.strip.show_time(guide.elapsed_s)
+            text = f"{guide.elapsed_s:.0f} of {guide.plan.end_s:.0f} s"
+        else:
+            self.progress.setRange(0, 0)
+            text = f"{file.last_s:.0f} s" if file is not None else ""
+        if self.clock.text() != text:
+            self.clock.setText(text)
+            self.now_changed.emit()
+
+    def _taken(self, taken: Taken) -> None:
+        file = taken.file
+        self.session.stop_asking()
+        if file.writer is None:
+            self.session.trouble(taken.error or "nothing was recorded; the board sent no row")
+            self.link.look_again()
+            return
+        if taken.discarded:
+            self._throw_away(file.path)
+            self.link.look_again()
+            return
+        lost = f", {file.lost_samples} samples lost" if file.lost_samples else ""
+        self._done = f"{file.writer.rows} rows{lost}"
+        if taken.error is not None:
+            self.session.tell(f"{taken.error} Kept: {file.path} ({file.writer.rows} rows).",
+                              "mend")
+        else:
+            self.session.tell(f"Kept: {file.path} ({self._done}).", "good")
+        self.session.open_sweep(file.path)
+        self.now_changed.emit()
+
+    def _throw_away(self, path: Path) -> None:
+        if QFile.moveToTrash(str(path)):
+            self.session.tell(f"{path.name} went to the trash.", "know")
+            return
+        aside = free_path(f"{path}.discarded")
+        path.rename(aside)
+        self.session.tell(f"There is no trash here: it was put aside as {aside}.", "know")
+
+
+def _free(folder: Path) -> Path:
+    """Return a new file's path in the folder, named by date."""
+    return free_path(folder / f"sweep-{datetime.datetime.now():%Y-%m-%d-%H%M%S}.csv")

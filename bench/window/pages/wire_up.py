@@ -1,0 +1,282 @@
+"""Wire up: cautions, the board, what it says of itself, and every input live."""
+
+from PySide6.QtCore import Qt, QTimer
+from PySide6.QtGui import QKeySequence, QShortcut
+from PySide6.QtWidgets import (
+    QComboBox,
+    QGridLayout,
+    QHBoxLayout,
+    QSizePolicy,
+    QVBoxLayout,
+    QWidget,
+)
+
+from bench.boards import SIMULATED
+from bench.window.cautions import BENCH
+from bench.window.channel_rows import ChannelRows
+from bench.window.pages.page import Now, Page
+from bench.window.pieces import Card, button, label, scrolled
+from bench.window.session import Session
+from bench.window.skin import Skin
+
+BAUDS = ("115200", "500000", "1000000", "57600", "38400", "19200", "9600")
+PAINT_MS = 33
+
+
+class WireUpPage(Page):
+    """The board and its inputs."""
+
+    title = "Wire up"
+
+    def __init__(self, session: Session) -> None:
+        super().__init__(session)
+        self.bench = session.bench
+        outer = QHBoxLayout(self)
+        outer.setContentsMargins(12, 12, 12, 12)
+        outer.setSpacing(12)
+        left = QWidget()
+        column = QVBoxLayout(left)
+        column.setContentsMargins(0, 0, 8, 0)
+        column.setSpacing(12)
+        column.addWidget(self._caution_card())
+        column.addWidget(self._board_card())
+        column.addStretch(1)
+        area = scrolled(left)
+        area.setFixedWidth(380)
+        area.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+        outer.addWidget(area)
+        right = QVBoxLayout()
+        right.setSpacing(12)
+        right.addWidget(self._says_card())
+        self.rows = ChannelRows(session)
+        right.addWidget(self.rows, 1)
+        outer.addLayout(right, 1)
+        self._timer = QTimer(self)
+        self._timer.setTimerType(Qt.TimerType.PreciseTimer)
+        self._timer.setInterval(PAINT_MS)
+        self._timer.timeout.connect(self._paint)
+        QShortcut(QKeySequence("F5"), self, self.find_boards)
+        self.bench.link.changed.connect(self._changed)
+        self.bench.boards_found.connect(self._fill_boards)
+        session.cautions_changed.connect(self._changed)
+        self._changed()
+
+    def _caution_card(self) -> QWidget:
+        self.cautions = Card("Before you connect anything")
+        self.caution_lines = QWidget()
+        lines = QVBoxLayout(self.caution_lines)
+        lines.setContentsMargins(0, 0, 0, 0)
+        for text in BENCH:
+            lines.addWidget(label(f"•  {text}", wrap=True))
+        self.cautions.body.addWidget(self.caution_lines)
+        self.agree = button("All of this is so", self.session.accept_cautions,
+                            name="All of these cautions are met")
+        self.cautions.body.addWidget(self.agree)
+        self.agreed = label("✓ Read and met, for this session.", "good")
+        self.cautions.body.addWidget(self.agreed)
+        return self.cautions
+
+    def _board_card(self) -> QWidget:
+        card = Card("Board", "Pick a port that was found, type a path or a COM name, or learn "
+                             "with the simulated pedal.")
+        row = QHBoxLayout()
+        self.board = QComboBox()
+        self.board.setEditable(True)
+        self.board.setInsertPolicy(QComboBox.InsertPolicy.NoInsert)
+        self.board.setAccessibleName("Board: a port that was found, a typed path, or simulated")
+        self.board.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Fixed)
+        self.board.setMinimumContentsLength(12)
+        self.board.lineEdit().returnPressed.connect(self.act)
+        self.board.currentTextChanged.connect(lambda _text: self._show_kind())
+        row.addWidget(self.board, 1)
+        row.addWidget(button("Look again", self.find_boards, tip="F5"))
+        card.body.addLayout(row)
+        grid = QGridLayout()
+        grid.setColumnStretch(1, 1)
+        self.pedal = QComboBox()
+        self.pedal.setAccessibleName("Which simulated pedal")
+        for name, about in self.bench.pedals():
+            self.pedal.addItem(name, name)
+            self.pedal.setItemData(self.pedal.count() - 1, about, Qt.ItemDataRole.ToolTipRole)
+        self.pedal.setCurrentText(self.bench.pedal)
+        self.pedal.currentTextChanged.connect(self._pick_pedal)
+        self.pedal_about = label("", "quiet", wrap=True)
+        self.pedal_label = label("Pedal")
+        grid.addWidget(self.pedal_label, 0, 0)
+        grid.addWidget(self.pedal, 0, 1)
+        grid.addWidget(self.pedal_about, 1, 0, 1, 2)
+        self.baud = QComboBox()
+        self.baud.setEditable(True)
+        self.baud.addItems(BAUDS)
+        self.baud.setCurrentText(str(self.bench.baud))
+        self.baud.setAccessibleName("Speed of the port, baud")
+        self.baud_label = label("Speed")
+        grid.addWidget(self.baud_label, 2, 0)
+        grid.addWidget(self.baud, 2, 1)
+        card.body.addLayout(grid)
+        self.unsaid = QWidget()
+        fields = QGridLayout(self.unsaid)
+        fields.setContentsMargins(0, 0, 0, 0)
+        fields.addWidget(label("The board does not say what its readings mean:", "mend",
+                               wrap=True), 0, 0, 1, 2)
+        self.full_scale = QComboBox()
+        self.full_scale.setEditable(True)
+        self.full_scale.addItems(["1024", "4096", "65536"])
+        self.full_scale.setAccessibleName("Full scale of the readings, counts")
+        self.reference = QComboBox()
+        self.reference.setEditable(True)
+        self.reference.addItems(["5.0", "3.3"])
+        self.reference.setAccessibleName("Volts that read full scale")
+        fields.addWidget(label("Full scale, counts"), 1, 0)
+        fields.addWidget(self.full_scale, 1, 1)
+        fields.addWidget(label("Volts at full scale"), 2, 0)
+        fields.addWidget(self.reference, 2, 1)
+        self.unsaid.hide()
+        card.body.addWidget(self.unsaid)
+        row = QHBoxLayout()
+        self.connect_button = button("&Connect", self.connect_board)
+        self.disconnect_button = button("&Disconnect", self.bench.disconnect_board)
+        row.addWidget(self.connect_button)
+        row.addWidget(self.disconnect_button)
+        row.addStretch(1)
+        card.body.addLayout(row)
+        self.bench.link.failed.connect(self._failed)
+        return card
+
+    def _says_card(self) -> QWidget:
+        card = Card("What the board says")
+        self.says = label("Nothing yet: it is not connected.", wrap=True)
+        self.says.setAccessibleName("What the board says of itself")
+        card.body.addWidget(self.says)
+        return card
+
+    def now(self) -> Now:
+        link = self.bench.link
+        if not self.session.cautions_read:
+            return Now("Read the cautions and see to them first.",
+                       "Once per session; reading old recordings needs none of it.",
+                       "All of this is so")
+        if link.state == "opening":
+            return Now("Opening the board…", "", "Stop", True)
+        if link.state == "recording":
+            return Now("A sweep is being recorded.", "", "Go to the sweep")
+        if link.state == "live":
+            if link.lost:
+                return Now("The cable is out: plug it in again.", link.board_name)
+            if link.source is None:
+                return Now("Waiting for the board to say what it is…",
+                           "Some boards take two seconds to start.", "Disconnect")
+            return Now("Press the pedal: both tracks should move.",
+                       "Give each input its name and role, then go on.", "Go to the sweep")
+        return Now("Choose your board and connect it.", "", "Connect",
+                   bool(self.board.currentText().strip()))
+
+    def act(self) -> None:
+        action = self.now().action
+        if action == "All of this is so":
+            self.session.accept_cautions()
+        elif action == "Connect":
+            self.connect_board()
+        elif action in ("Stop", "Disconnect"):
+            self.bench.disconnect_board()
+        elif action:
+            self.go_to.emit("Sweep")
+
+    def standing(self) -> tuple[str, bool]:
+        link = self.bench.link
+        if link.lost:
+            return "cable is out", False
+        if link.state in ("live", "recording") and link.source is not None:
+            return link.source.board_name, True
+        return {"opening": "opening…", "live": "waiting for the board"}.get(
+            link.state, "not connected"), False
+
+    def wear(self, skin: Skin) -> None:
+        self.rows.wear(skin)
+
+    def shown(self) -> None:
+        self._timer.start()
+        if not self.board.count():
+            self.find_boards()
+        if self.session.cautions_read:
+            self.bench.link.look_again()
+
+    def left(self) -> None:
+        self._timer.stop()
+
+    def find_boards(self) -> None:
+        """Look for ports again."""
+        self.bench.find_boards()
+
+    def _fill_boards(self, found: object) -> None:
+        typed = self.board.currentText() or self.bench.board_name
+        self.board.blockSignals(True)
+        self.board.clear()
+        for port in found:
+            self.board.addItem(port.port, port.port)
+            self.board.setItemData(self.board.count() - 1, port.text,
+                                   Qt.ItemDataRole.ToolTipRole)
+        self.board.setCurrentText(typed)
+        self.board.blockSignals(False)
+        self._show_kind()
+        self.now_changed.emit()
+
+    def _show_kind(self) -> None:
+        simulated = self.board.currentText().strip() == SIMULATED
+        for widget in (self.pedal, self.pedal_about, self.pedal_label):
+            widget.setVisible(simulated)
+        for widget in (self.baud, self.baud_label):
+            widget.setVisible(not simulated)
+        self._pick_pedal(self.pedal.currentText())
+        self.now_changed.emit()
+
+    def _pick_pedal(self, name: str) -> None:
+        self.bench.pedal = name
+        self.pedal_about.setText(dict(self.bench.pedals()).get(name, ""))
+
+    def connect_board(self) -> None:
+        """Connect the board that is named."""
+        if not self.session.cautions_read:
+            self.session.tell("See to the cautions first, then say so.", "mend")
+            return
+        scale = (self.full_scale.currentText(), self.reference.currentText()) if (
+            self.unsaid.isVisible()) else None
+        self.bench.connect_board(self.board.currentText().strip(), self.baud.currentText(), scale)
+
+    def _failed(self, text: str) -> None:
+        if "does not say what its readings mean" in text:
+            self.unsaid.show()
+            self.full_scale.setFocus()
+            text = "The board does not say what its readings mean; state it here and connect."
+        self.session.trouble(text)
+
+    def _changed(self) -> None:
+        read = self.session.cautions_read
+        self.caution_lines.setVisible(not read)
+        self.agree.setVisible(not read)
+        self.agreed.setVisible(read)
+        link = self.bench.link
+        idle = link.state == "idle"
+        self.connect_button.setVisible(idle)
+        self.connect_button.setEnabled(read)
+        self.disconnect_button.setVisible(not idle)
+        self.disconnect_button.setEnabled(link.state != "recording")
+        for widget in (self.board, self.baud, self.pedal):
+            widget.setEnabled(idle)
+        source = link.source
+        if source is None:
+            self.says.setText("Nothing yet: it is not connected." if idle else
+                              "Connected; waiting for it to say what it is.")
+        else:
+            self.unsaid.hide()
+            rate = f"{source.rate_hz:g} rows a second" if source.rate_hz else "rate not stated"
+            first = source.channels[0]
+            scale = (f"full scale {first.full_scale:g} counts at {first.reference_volts:g} V"
+                     if first.full_scale and first.reference_volts else "")
+            self.says.setText(" · ".join(t for t in (
+                source.board_name, f"{len(source.channels)} inputs", rate, scale) if t))
+        self.rows.setEnabled(link.state in ("live", "idle"))
+        self.now_changed.emit()
+
+    def _paint(self) -> None:
+        self.rows.paint()
