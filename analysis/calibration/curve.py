@@ -115,6 +115,9 @@ def fit_curve(form: str, x: Array, y: Array, x_uncertainty: Array, y_uncertainty
     full (ISO/TS 28037:2010 clause 7). Raises NoCalibration with too few points, or with an x that
     the form cannot take.
     """
+    if np.ptp(x) == 0:
+        raise NoCalibration(f"all points have the same reading, {x[0]:g}; take points at other "
+                            "values")
     known = float(np.max(np.hypot(x_uncertainty / (np.ptp(x) or 1.0),
                                   y_uncertainty / (np.ptp(y) or 1.0)))) > 1e-9
     if form == "table":

@@ -12,6 +12,8 @@ from analysis.recording import Array
 UP, DOWN = 1, -1
 # Meter values within this share of the span are the same test point.
 _SAME_SHARE = 0.02
+# The input has not moved when it stays within this share of its span.
+_STILL_SHARE = 0.01
 LEAST_PAIRS = 3
 
 
@@ -78,13 +80,36 @@ def ways(meter: Array) -> Array:
 
 
 def levels_of(meter: Array) -> NDArray[np.int64]:
-    """Return for each point the number of its test point, 0 upwards; shape (n,), ints."""
+    """Return for each point the number of its test point, 0 upwards; shape (n,), ints.
+
+    A test point holds what lies within 2 % of the span of its lowest member.
+    """
     order = np.argsort(meter, kind="stable")
     limit = _SAME_SHARE * np.ptp(meter)
-    jumps = np.diff(meter[order]) > limit
     level = np.empty(meter.size, dtype=np.int64)
-    level[order] = np.concatenate([[0], np.cumsum(jumps)])
+    number, lowest = -1, -np.inf
+    for k in order:
+        if meter[k] - lowest > limit or number < 0:
+            number, lowest = number + 1, float(meter[k])
+        level[k] = number
     return level
+
+
+def _visits(points: Points) -> NDArray[np.int64]:
+    """Return for each point the number of its visit, shape (n,).
+
+    A new visit begins where the way turns, and where the point before is repeated: the meter
+    and the input are where they were.
+    """
+    turned = np.diff(points.way) != 0
+    near = np.abs(np.diff(points.meter)) <= _SAME_SHARE * np.ptp(points.meter)
+    still = np.abs(np.diff(points.volts)) <= _STILL_SHARE * np.ptp(points.volts)
+    return np.concatenate([[0], np.cumsum(turned | (near & still))])
+
+
+def _at_level(errors: Array, visits: NDArray[np.int64], here: NDArray[np.bool_]) -> Array:
+    """Return the mean error of each visit to a test point, shape (visits,)."""
+    return np.array([np.mean(errors[here & (visits == v)]) for v in np.unique(visits[here])])
 
 
 @dataclass(frozen=True)
@@ -116,14 +141,16 @@ def spread(points: Points, indicated: Array) -> Spread:
     error = indicated - points.meter
     span = float(np.ptp(points.meter))
     run = np.concatenate([[0], np.cumsum(np.diff(points.way) != 0)])
+    visits = _visits(points)
     worst, at, repeat, pairs = np.nan, np.nan, np.nan, 0
     for k in range(int(level.max()) + 1):
         here = level == k
         ups = np.flatnonzero(here & (points.way > 0))
         downs = np.flatnonzero(here & (points.way < 0))
-        for way in (ups, downs):
-            if way.size > 1:
-                repeat = np.fmax(repeat, float(np.ptp(error[way])))
+        for way in (UP, DOWN):
+            means = _at_level(error, visits, here & (points.way == way))
+            if means.size > 1:
+                repeat = np.fmax(repeat, float(np.ptp(means)))
         matched = [(i, j) for i in ups for j in downs if abs(run[i] - run[j]) == 1
                    and run[min(i, j)] // 2 == run[max(i, j)] // 2]
         pairs = max(pairs, len(matched))
@@ -139,11 +166,12 @@ def spread(points: Points, indicated: Array) -> Spread:
 def scatter_at_levels(points: Points, indicated: Array) -> tuple[float, int]:
     """Return the pooled variance of the errors within test points, and its degrees of freedom."""
     level = levels_of(points.meter)
+    visits = _visits(points)
     error = indicated - points.meter
     total, freedom = 0.0, 0
     for k in range(int(level.max()) + 1):
-        here = error[level == k]
-        if here.size > 1:
-            total += float(np.sum((here - here.mean()) ** 2))
-            freedom += here.size - 1
+        means = _at_level(error, visits, level == k)
+        if means.size > 1:
+            total += float(np.sum((means - means.mean()) ** 2))
+            freedom += means.size - 1
     return (total / freedom if freedom else 0.0), freedom

@@ -99,7 +99,7 @@ def converter_bias(step_volts: float, noise_volts: float) -> float:
     if step_volts <= 0.0:
         return 0.0
     sigma = noise_volts / step_volts
-    harmonic = np.arange(1, 6)
+    harmonic = np.arange(1, 200)
     # Parseval over the harmonics of a sawtooth: sum of (1/(pi k))^2 / 2 = 1/12 at sigma = 0.
     power = 0.5 * np.sum((np.exp(-2.0 * (np.pi * harmonic * sigma) ** 2) / (np.pi * harmonic))**2)
     return float(step_volts * np.sqrt(power))
