@@ -16,6 +16,8 @@ from analysis.senders.sender import Diagnosis, deviates, positive, straight
 
 A, B, C = 3.9083e-3, -5.775e-7, -4.183e-12
 LOWEST, HIGHEST = -200.0, 850.0
+# A table's last place, 0.005 ohm, is 0.013 K; the ends of the range are not lost to it.
+_ROOM = 0.02
 COMMON_R0 = (100.0, 500.0, 1000.0)
 # Class B is 0.3 K + 0.005 |t|; twice that leaves room for the known resistor.
 _OFFSET_KELVIN = 0.6
@@ -41,7 +43,7 @@ def temperature(ohms: Array, r0: float = 100.0) -> Array:
             value = 1.0 + A * t + B * t * t + np.where(cold, C * (t - 100.0) * t**3, 0.0)
             slope = A + 2.0 * B * t + np.where(cold, C * (4.0 * t**3 - 300.0 * t * t), 0.0)
             t = t - (value - ratio) / slope
-        result: Array = np.where((t >= LOWEST - 1e-6) & (t <= HIGHEST + 1e-6), t, np.nan)
+        result: Array = np.where((t >= LOWEST - _ROOM) & (t <= HIGHEST + _ROOM), t, np.nan)
     return result
 
 
