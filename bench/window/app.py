@@ -1,6 +1,5 @@
 """Start the window."""
 
-import sys
 from pathlib import Path
 
 from PySide6.QtCore import QSettings
@@ -28,15 +27,11 @@ def remembered() -> QSettings:
                      "window")
 
 
-def run(recording: Path | None = None, before: Path | None = None,
-        board: str | None = None) -> int:
-    """Open the window, with a recording if one is given, and return its exit status."""
+def run(recording: Path | None = None, before: Path | None = None) -> int:
+    """Open the window, with recordings if any are given, and return its exit status."""
     qt = application()
     window = MainWindow(remembered())
     window.show()
-    del before, board
     if recording is not None:
-        window.session.open(recording)
-    status = qt.exec()
-    sys.stdout.flush()
-    return int(status)
+        window.open_both(recording, before)
+    return int(qt.exec())

@@ -205,12 +205,16 @@ class MainWindow(QMainWindow):
             self.drop(files)
 
     def drop(self, files: list[Path]) -> None:
-        """Open what was dropped; of two files the second is laid under the first."""
-        self.session.open(files[0])
+        """Open what was dropped; of two files the first is laid under the second."""
         if len(files) > 1:
-            self.session.tell("Two recordings were dropped: the first is opened; lay the other "
-                              "under it on the page Keep.", "know")
-            self.session.remember_file(files[1])
+            self.open_both(files[1], files[0])
+        else:
+            self.session.open(files[0])
+
+    def open_both(self, path: Path, before: Path | None) -> None:
+        """Open a recording and, if there is one, lay an earlier one under it."""
+        self.session.open(path, then=None if before is None else
+                          lambda: self.session.open_before(before))
 
     def keyPressEvent(self, event: object) -> None:
         if event.key() == Qt.Key.Key_Escape and self.notice.isVisible():

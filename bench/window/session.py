@@ -4,6 +4,7 @@ Rules: pages read the session and listen to its signals, never to each other. No
 computed here: findings come from `bench.jobs` and `analysis`.
 """
 
+from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
 
@@ -70,10 +71,15 @@ class Session(QObject):
         self.cautions_read = True
         self.cautions_changed.emit()
 
-    def open(self, path: Path) -> None:
-        """Open a recording beside the window and analyse it."""
+    def open(self, path: Path, then: Callable[[], None] | None = None) -> None:
+        """Open a recording beside the window and analyse it; then go on with `then`."""
+        def show(result: object) -> None:
+            self.take(result, path)
+            if then is not None:
+                then()
+
         self.work.run(f"Reading {path.name}", lambda _progress: open_findings(path, self.wishes),
-                      lambda result: self.take(result, path))
+                      show)
 
     def open_sweep(self, path: Path) -> None:
         """Open a sweep that was just recorded; say why it cannot be used, if so."""

@@ -26,6 +26,7 @@ from bench.exports.sheet import label as setting_label
 from bench.exports.sheet import sheet_of
 from bench.exports.units import convert, units_of
 from bench.figures import columns
+from bench.window.nulling_view import NullingView
 from bench.window.pages.page import Now, Page
 from bench.window.pieces import Card, FigureView, button, label, scrolled
 from bench.window.session import Session
@@ -68,6 +69,9 @@ class DecidePage(Page):
         row.addWidget(self._results_column(), 1)
         QShortcut(QKeySequence("Ctrl+C"), self, self.copy,
                   context=Qt.ShortcutContext.WidgetWithChildrenShortcut)
+        self.nulling = NullingView(session)
+        self.nulling.closed.connect(self.stop_nulling)
+        self.stack.addWidget(self.nulling)
         self._budgets: dict[str, FigureView] = {}
         self._targets: dict[tuple[str, str], TargetField] = {}
         self._stale = True
@@ -106,6 +110,7 @@ class DecidePage(Page):
         self.tracks_row.setSpacing(12)
         column.addLayout(self.tracks_row)
         self.remedy_card = Card("Three ways to live with it")
+        self.turn_button = button("Turn the potentiometer, live…", self.start_nulling)
         ways = QWidget()
         self.remedy_grid = QGridLayout(ways)
         self.remedy_grid.setContentsMargins(0, 0, 6, 0)
@@ -114,7 +119,8 @@ class DecidePage(Page):
         ways.setObjectName("onCard")
         area.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         area.setAccessibleName("Three ways to live with a rest that is off")
-        self.remedy_card.body.addWidget(area)
+        self.remedy_card.body.addWidget(area, 1)
+        self.remedy_card.body.addWidget(self.turn_button)
         low = QHBoxLayout()
         low.setSpacing(12)
         low.addWidget(self.remedy_card, 2)
@@ -148,6 +154,10 @@ class DecidePage(Page):
 
     def now(self) -> Now:
         findings = self.session.findings
+        if self.stack.currentWidget() is self.nulling:
+            return Now("Turn the potentiometer until the needle stands on the target.",
+                       "Foot off the pedal. Sweep again afterwards: only that proves it.",
+                       "Done")
         if findings is None:
             return Now("Open a recording, or sweep the pedal first.", "", "Open a recording")
         costly = [b for b in findings.dead_bands.values()
@@ -173,11 +183,32 @@ class DecidePage(Page):
         action = self.now().action
         if action == "Turn it live":
             self.start_nulling()
+        elif action == "Done":
+            self.stop_nulling()
         else:
             self.go_to.emit("Keep")
 
     def start_nulling(self) -> None:
         """Show the big live reading for turning the potentiometer."""
+        if not self.session.cautions_read or self.session.bench.link.source is None:
+            self.session.tell("Connect the board first; then come back to turn the track live.",
+                              "mend")
+            self.go_to.emit("Wire up")
+            return
+        findings = self.session.findings
+        off = off_at_rest(findings.tracks, findings.pair) if findings is not None else None
+        self.stack.setCurrentWidget(self.nulling)
+        self.nulling.begin(off[0] if off is not None else None)
+        self.now_changed.emit()
+
+    def stop_nulling(self) -> None:
+        """Go back to the values."""
+        self.nulling.end()
+        self.stack.setCurrentIndex(0)
+        self.now_changed.emit()
+
+    def left(self) -> None:
+        self.stop_nulling()
 
     def standing(self) -> tuple[str, bool]:
         findings = self.session.findings
@@ -187,6 +218,7 @@ class DecidePage(Page):
         return f"dead band costs {worst:.1f} %", True
 
     def wear(self, skin: Skin) -> None:
+        self.nulling.wear(skin)
         for view in self._budgets.values():
             view.wear(skin.look)
         self._changed()
@@ -284,19 +316,18 @@ class DecidePage(Page):
         while (item := self.remedy_grid.takeAt(0)) is not None:
             if item.widget() is not None:
                 item.widget().deleteLater()
-        for row, kind in enumerate(("turn", "trim resistor", "dead band")):
-            head = label(kind.capitalize(), "head")
-            self.remedy_grid.addWidget(head, 2 * row, 0, 1, 2)
-            texts = [next((r.text for r in findings.remedies.get(column, ()) if r.kind == kind),
-                          "not possible here") for column in self._budgets]
-            alike = len(set(texts)) == 1
-            for place, text in enumerate(texts[:1] if alike else texts):
-                who = "" if alike else f"{list(self._budgets)[place]}: "
-                self.remedy_grid.addWidget(
-                    label(who + text, wrap=True), 2 * row + 1, place, 1,
-                    max(len(texts), 1) if alike else 1, Qt.AlignmentFlag.AlignTop)
-                self.remedy_grid.setColumnStretch(place, 1)
-        self.remedy_grid.setRowStretch(6, 1)
+        row = 0
+        for kind in ("turn", "trim resistor", "dead band"):
+            self.remedy_grid.addWidget(label(kind.capitalize(), "head"), row, 0)
+            texts = {column: [r.text for r in findings.remedies.get(column, ()) if r.kind == kind]
+                     or ["not possible here"] for column in self._budgets}
+            alike = len({tuple(t) for t in texts.values()}) == 1
+            for column, several in list(texts.items())[:1 if alike else None]:
+                who = "" if alike else f"Track {column}: "
+                row += 1
+                self.remedy_grid.addWidget(label(who + "; ".join(several), wrap=True), row, 0)
+            row += 1
+        self.remedy_grid.setRowStretch(row, 1)
 
     def _fill_settings(self) -> None:
         findings = self.session.findings

@@ -31,6 +31,7 @@ class WireUpPage(Page):
     def __init__(self, session: Session) -> None:
         super().__init__(session)
         self.bench = session.bench
+        self._looked = False
         outer = QHBoxLayout(self)
         outer.setContentsMargins(12, 12, 12, 12)
         outer.setSpacing(12)
@@ -86,6 +87,7 @@ class WireUpPage(Page):
         self.board.setAccessibleName("Board: a port that was found, a typed path, or simulated")
         self.board.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Fixed)
         self.board.setMinimumContentsLength(12)
+        self.board.addItem(self.bench.board_name)
         self.board.lineEdit().returnPressed.connect(self.act)
         self.board.currentTextChanged.connect(lambda _text: self._show_kind())
         row.addWidget(self.board, 1)
@@ -141,6 +143,7 @@ class WireUpPage(Page):
         row.addStretch(1)
         card.body.addLayout(row)
         self.bench.link.failed.connect(self._failed)
+        self._show_kind()
         return card
 
     def _says_card(self) -> QWidget:
@@ -196,7 +199,8 @@ class WireUpPage(Page):
 
     def shown(self) -> None:
         self._timer.start()
-        if not self.board.count():
+        if not self._looked:
+            self._looked = True
             self.find_boards()
         if self.session.cautions_read:
             self.bench.link.look_again()
@@ -239,9 +243,13 @@ class WireUpPage(Page):
         if not self.session.cautions_read:
             self.session.tell("See to the cautions first, then say so.", "mend")
             return
+        name = self.board.currentText().strip()
+        if not name:
+            self.session.tell("Name a board first: a port, a path, or simulated.", "mend")
+            return
         scale = (self.full_scale.currentText(), self.reference.currentText()) if (
             self.unsaid.isVisible()) else None
-        self.bench.connect_board(self.board.currentText().strip(), self.baud.currentText(), scale)
+        self.bench.connect_board(name, self.baud.currentText(), scale)
 
     def _failed(self, text: str) -> None:
         if "does not say what its readings mean" in text:

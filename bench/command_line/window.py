@@ -1,0 +1,41 @@
+"""`stillpedal window [FILE]`: open the bench window."""
+
+import argparse
+import os
+import sys
+from pathlib import Path
+
+from bench.errors import BadCall
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """Add the options of this verb."""
+    parser.add_argument("file", metavar="FILE", nargs="?", type=Path,
+                        help="a recording to open")
+    parser.add_argument("--before", metavar="FILE", type=Path,
+                        help="an earlier recording of the same pedal, laid under it")
+
+
+def run(arguments: argparse.Namespace) -> int:
+    """Open the window and wait until it is closed."""
+    for path in (arguments.file, arguments.before):
+        if path is not None and not path.is_file():
+            raise BadCall(f"there is no file {path}; check its name")
+    if arguments.before is not None and arguments.file is None:
+        raise BadCall("--before needs a recording to lie under; name that one as well")
+    _check_screen()
+    try:
+        from bench.window import app
+    except ImportError as error:
+        raise BadCall(f"the window cannot load Qt ({error}); install Qt's system libraries (the "
+                      "README lists them), or use the other verbs, which need none") from None
+    return app.run(arguments.file, arguments.before)
+
+
+def _check_screen() -> None:
+    """Raise BadCall where Qt would end the process because there is no screen to open on."""
+    if not sys.platform.startswith("linux") or os.environ.get("QT_QPA_PLATFORM"):
+        return
+    if not (os.environ.get("DISPLAY") or os.environ.get("WAYLAND_DISPLAY")):
+        raise BadCall("there is no screen here (neither DISPLAY nor WAYLAND_DISPLAY is set); run "
+                      "it on a desktop, or use the other verbs, which need none")

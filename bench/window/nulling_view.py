@@ -1,0 +1,230 @@
+"""The nulling view: one huge reading of how far off a track is, to be read from the pedal box."""
+
+import time
+from dataclasses import replace
+
+import numpy as np
+from PySide6.QtCore import QPointF, QRectF, Qt, QTimer, Signal
+from PySide6.QtGui import QColor, QKeySequence, QPainter, QPaintEvent, QPen, QShortcut
+from PySide6.QtWidgets import (
+    QApplication,
+    QCheckBox,
+    QComboBox,
+    QDoubleSpinBox,
+    QHBoxLayout,
+    QSizePolicy,
+    QVBoxLayout,
+    QWidget,
+)
+
+from analysis.errors import AnalysisError
+from analysis.nulling import Nulling, nulling
+from analysis.recording import Channel, Recording
+from bench.window.pieces import button, label
+from bench.window.session import Session
+from bench.window.skin import LIGHT, Skin
+
+PAINT_MS = 50
+WINDOW_S = 0.25
+KEPT_ROWS = 5000
+# Beeps per second by distance in mV: nearer is faster; inside there is one steady sound.
+CADENCE = ((5.0, 0.15), (20.0, 0.3), (60.0, 0.6), (200.0, 1.2))
+SCALES = (0.01, 0.03, 0.1, 0.3, 1.0, 3.0, 10.0)
+
+
+class Needle(QWidget):
+    """A needle that stands upright at the target; the scale follows the distance."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.setAccessibleName("Needle: upright is on target")
+        self.setMinimumHeight(120)
+        self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Expanding)
+        self.skin: Skin = LIGHT
+        self._off, self._met, self._scale = float("nan"), False, SCALES[-1]
+
+    def show_off(self, off_volts: float, met: bool) -> None:
+        """Show a distance in volts."""
+        self._off, self._met = off_volts, met
+        self._scale = next((s for s in SCALES if abs(off_volts) <= s), SCALES[-1])
+        self.update()
+
+    def paintEvent(self, _event: QPaintEvent) -> None:
+        painter = QPainter(self)
+        painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+        wide, high = self.width() - 40.0, self.height() - 34.0
+        middle = self.width() / 2
+        painter.setPen(Qt.PenStyle.NoPen)
+        painter.setBrush(QColor(self.skin.card))
+        painter.drawRoundedRect(QRectF(20, 4, wide, high), 8, 8)
+        painter.setPen(QPen(QColor(self.skin.quiet), 1))
+        for tick in range(-10, 11):
+            x = middle + tick * wide / 20
+            painter.drawLine(QPointF(x, high - (16 if tick % 5 else 30)), QPointF(x, high))
+        for tick in (-10, -5, 0, 5, 10):
+            text = f"{100 * tick * self._scale:+.0f} mV" if tick else "target"
+            box = QRectF(middle + tick * wide / 20 - 60, high + 6, 120, 24)
+            box.moveLeft(min(max(box.left(), 0), self.width() - 120))
+            side = (Qt.AlignmentFlag.AlignLeft if tick == -10 else
+                    Qt.AlignmentFlag.AlignRight if tick == 10 else Qt.AlignmentFlag.AlignHCenter)
+            painter.drawText(box, side, text)
+        painter.setPen(QPen(QColor(self.skin.good), 3))
+        painter.drawLine(QPointF(middle, 4), QPointF(middle, high))
+        if np.isfinite(self._off):
+            share = min(max(self._off / self._scale, -1.0), 1.0)
+            color = self.skin.good if self._met else self.skin.grave
+            painter.setPen(QPen(QColor(color), 8, Qt.PenStyle.SolidLine, Qt.PenCapStyle.RoundCap))
+            x = middle + share * wide / 2
+            painter.drawLine(QPointF(x, 14), QPointF(x, high - 6))
+
+
+class NullingView(QWidget):
+    """Turn one track onto its target with live words."""
+
+    closed = Signal()
+    now_changed = Signal()
+
+    def __init__(self, session: Session) -> None:
+        super().__init__()
+        self.setObjectName("page")
+        self.session, self.bench = session, session.bench
+        self.result: Nulling | None = None
+        self._time = np.empty(0)
+        self._readings = np.empty((0, 0))
+        self._beeped = 0.0
+        column = QVBoxLayout(self)
+        column.setContentsMargins(20, 12, 20, 16)
+        row = QHBoxLayout()
+        self.track = QComboBox()
+        self.track.setAccessibleName("Track to turn")
+        self.track.currentTextChanged.connect(self._track_picked)
+        self.target = QDoubleSpinBox()
+        self.target.setAccessibleName("Target at rest, volts")
+        self.target.setDecimals(3)
+        self.target.setSingleStep(0.001)
+        self.target.setRange(-60.0, 60.0)
+        self.target.setSuffix(" V")
+        self.target.setMinimumWidth(120)
+        self.target.setButtonSymbols(QDoubleSpinBox.ButtonSymbols.NoButtons)
+        self.tone = QCheckBox("Tone: the computer's alert sound, faster the nearer")
+        self.tone.setToolTip("Silent where the desktop plays no alert sound.")
+        self.tone.setChecked(str(session.settings.value("nulling/tone", "false")) == "true")
+        self.tone.toggled.connect(lambda on: session.settings.setValue(
+            "nulling/tone", "true" if on else "false"))
+        for widget in (label("Track"), self.track, label("Target at rest"), self.target,
+                       self.tone):
+            row.addWidget(widget)
+        row.addStretch(1)
+        row.addWidget(button("Done (Esc)", self.closed.emit))
+        column.addLayout(row)
+        self.number = label("–", "huge")
+        self.number.setAlignment(Qt.AlignmentFlag.AlignCenter)
+        self.number.setAccessibleName("How far off")
+        self.words = label("", "nowText")
+        self.words.setAlignment(Qt.AlignmentFlag.AlignCenter)
+        self.words.setWordWrap(True)
+        self.words.setAccessibleName("Which way, and how many degrees")
+        self.small = label("", "quiet")
+        self.small.setAlignment(Qt.AlignmentFlag.AlignCenter)
+        self.needle = Needle()
+        column.addStretch(1)
+        column.addWidget(self.number)
+        column.addWidget(self.words)
+        column.addWidget(self.small)
+        column.addWidget(self.needle, 3)
+        self._timer = QTimer(self)
+        self._timer.setInterval(PAINT_MS)
+        self._timer.timeout.connect(self.paint)
+        QShortcut(QKeySequence("Escape"), self, self.closed.emit,
+                  context=Qt.ShortcutContext.WidgetWithChildrenShortcut)
+
+    def begin(self, column: str | None = None) -> None:
+        """Start with a track; its target is the wish, else the other track's rest."""
+        names = [c.column for c in self.bench.edits.channels if c.role == "track"]
+        self.track.blockSignals(True)
+        self.track.clear()
+        self.track.addItems(names)
+        self.track.setCurrentText(column if column in names else next(iter(names), ""))
+        self.track.blockSignals(False)
+        self._track_picked(self.track.currentText())
+        self.bench.link.look_again()
+        self._timer.start()
+        self.track.setFocus()
+
+    def end(self) -> None:
+        """Stop reading."""
+        self._timer.stop()
+
+    def wear(self, skin: Skin) -> None:
+        """Take on a skin."""
+        self.needle.skin = skin
+        self.needle.update()
+
+    def _track_picked(self, column: str) -> None:
+        wished = self.session.wishes.target_rest_volts.get(column)
+        findings = self.session.findings
+        others = [t.rest.value for name, t in findings.tracks.items() if name != column] if (
+            findings is not None) else []
+        self._readings = np.empty((0, 0))
+        if wished is not None or others:
+            self.target.setValue(wished if wished is not None else others[0])
+
+    def paint(self) -> None:
+        """Take what came and show how far off the track is."""
+        channels = self.bench.edits.channels
+        for piece in self.bench.link.take():
+            if piece.readings.shape[1] != self._readings.shape[1] or (
+                    self._time.size and piece.time_s[0] < self._time[-1]):
+                self._time, self._readings = np.empty(0), np.empty((0, piece.readings.shape[1]))
+            self._time = np.append(self._time, piece.time_s)[-KEPT_ROWS:]
+            self._readings = np.concatenate([self._readings, piece.readings])[-KEPT_ROWS:]
+        track = next((c for c in channels if c.column == self.track.currentText()), None)
+        if track is None or not self._time.size or self._readings.shape[1] != len(channels):
+            self._show(None, "Waiting for readings: connect the board on the page Wire up.")
+            return
+        recent = self._time >= self._time[-1] - WINDOW_S
+        try:
+            self._show(self._measure(channels, track, recent), "")
+        except AnalysisError as error:
+            self._show(None, str(error))
+
+    def _measure(self, channels: tuple[Channel, ...], track: Channel,
+                 recent: np.ndarray) -> Nulling:
+        rows = self._readings[recent]
+        live = Recording(self._time[recent], tuple(
+            _with_readings(c, rows[:, k]) for k, c in enumerate(channels)))
+        return nulling(live.stated_volts(live.channel(track.column)), self.target.value(),
+                       live.nominal_volts, self.session.wishes.electrical_angle_degrees,
+                       track.step_volts)
+
+    def _show(self, result: Nulling | None, why: str) -> None:
+        self.result = result
+        if result is None:
+            self.number.setText("–")
+            self.words.setText(why)
+            self.small.setText("")
+            self.needle.show_off(float("nan"), False)
+            return
+        self.number.setText(f"{1000 * result.off_volts:+.1f} mV")
+        self.words.setText("On target: tighten it, and watch that it stays." if result.met else
+                           f"Turn so that the reading {result.way}, about "
+                           f"{result.degrees:.1f} degrees.")
+        self.small.setText(
+            f"reads {result.level_volts:.4f} V, target {result.target_volts:.4f} V, single "
+            f"readings scatter by {1000 * result.scatter_volts:.1f} mV; degrees hold for an "
+            f"element of {self.session.wishes.electrical_angle_degrees:g} degrees")
+        self.needle.show_off(result.off_volts, result.met)
+        self._sound(result)
+
+    def _sound(self, result: Nulling) -> None:
+        if not self.tone.isChecked():
+            return
+        pause = next((s for mv, s in CADENCE if abs(result.off_volts) * 1000 <= mv), None)
+        now = time.monotonic()
+        if pause is not None and now - self._beeped >= pause:
+            self._beeped = now
+            QApplication.beep()
+
+
+def _with_readings(channel: Channel, readings: np.ndarray) -> Channel:
+    return replace(channel, readings=readings.astype(float))
