@@ -11,12 +11,15 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from analysis.deadband import DeadBand
 from analysis.estimate import Estimate
 from analysis.faults import Fault
 from analysis.findings import Findings
 from analysis.tracks import TrackFindings
 
 FALSE_ALARM = 0.05
+# How the budget calls the tolerance bound on the returns.
+SCATTER_ITEM = "scatter of returns"
 # Noise is known to this share at best, however long the rest (common practice, no source).
 NOISE_KNOWN = 0.05
 # unit -> (times, the unit a person is told).
@@ -61,7 +64,8 @@ class Comparison:
     """Hold what differs between two recordings.
 
     factor: k for a quantity of many degrees of freedom. faults_new, faults_gone: one per kind
-        and channel. sentences: plain, the gravest first. notes: what weakens the comparison.
+        and channel. stale: where start of travel as of the first recording no longer keeps the
+        pedal still. sentences: plain, the gravest first. notes: what weakens the comparison.
     """
 
     moves: tuple[Move, ...]
@@ -69,6 +73,7 @@ class Comparison:
     faults_new: tuple[Fault, ...]
     faults_gone: tuple[Fault, ...]
     factor: float
+    stale: tuple[str, ...]
     sentences: tuple[str, ...]
     notes: tuple[str, ...]
 
@@ -131,9 +136,10 @@ def compare(before: Findings, after: Findings) -> Comparison:
         and known[s.name, s.channel].unit == s.unit)
     new = _only_in(after.faults, before.faults)
     gone = _only_in(before.faults, after.faults)
+    stale = _stale_settings(before, after, moves, coverage_factor(math.inf, many))
     return Comparison(
-        moves, settings, new, gone, coverage_factor(math.inf, many),
-        _sentences(before, after, moves, new, gone), _notes(before, after))
+        moves, settings, new, gone, coverage_factor(math.inf, many), stale,
+        _sentences(before, after, moves, stale, new, gone), _notes(before, after))
 
 
 def _pairs(before: Findings, after: Findings) -> list[_Pair]:
@@ -292,7 +298,11 @@ def amount(value: float, unit: str, signed: bool = False) -> str:
     factor, told = _TOLD.get(unit, (1.0, unit))
     sign = "+" if signed else ""
     digits = {"mV": ".1f", "mV/min": ".2f", "%": ".2f", "s": ".3f"}.get(told, ".4f")
-    return f"{value * factor:{sign}{digits}} {told}".rstrip()
+    text = f"{value * factor:{sign}{digits}}"
+    # What rounds to nothing has no direction.
+    if float(text) == 0:
+        text = text.lstrip("+-")
+    return f"{text} {told}".rstrip()
 
 
 def label(move: Move) -> str:
@@ -305,10 +315,9 @@ def label(move: Move) -> str:
     return f"{name} of track {move.channel}" if move.channel else name
 
 
-def _sentences(before: Findings, after: Findings, moves: Sequence[Move],
+def _sentences(before: Findings, after: Findings, moves: Sequence[Move], stale: Sequence[str],
                new: Sequence[Fault], gone: Sequence[Fault]) -> tuple[str, ...]:
-    result = [f"New: {fault.text}." for fault in new]
-    result += _stale_settings(before, after)
+    result = [*(f"New: {fault.text}." for fault in new), *stale]
     for worse in (True, None, False):
         for move in moves:
             if move.real and move.worse is worse:
@@ -336,8 +345,13 @@ def _told(move: Move) -> str:
             f"{amount(move.uncertainty, move.unit)}.")
 
 
-def _stale_settings(before: Findings, after: Findings) -> list[str]:
-    """Say where the values of the first recording would no longer keep the pedal still."""
+def _stale_settings(before: Findings, after: Findings, moves: Sequence[Move],
+                    factor: float) -> tuple[str, ...]:
+    """Say where the values of the first recording would no longer keep the pedal still.
+
+    A dead band found anew differs by chance too: it counts where rest moved towards pressed, or
+    where the difference exceeds what the scatter of the returns lets both be known to.
+    """
     result = []
     for name, old in before.dead_bands.items():
         new = after.dead_bands.get(name)
@@ -347,8 +361,10 @@ def _stale_settings(before: Findings, after: Findings) -> list[str]:
         sign = 1.0 if track.direction == "rising" else -1.0
         set_before, needed = old.start_of_travel_volts, new.start_of_travel_volts
         short = sign * (needed - set_before)
-        # A millivolt more or less is the difference between two sweeps of one pedal.
-        if not math.isfinite(short) or short <= max(0.001, 2.0 * track.rest.uncertainty):
+        moved = any(m.name == "rest" and m.channel == name and m.real and sign * m.change > 0
+                    for m in moves)
+        chance = math.hypot(_bound_doubt(before.tracks[name], old), _bound_doubt(track, new))
+        if not math.isfinite(short) or short <= (0.001 if moved else factor * chance):
             continue
         reach = sign * (track.rest.value - set_before)
         if reach >= 0:
@@ -360,7 +376,15 @@ def _stale_settings(before: Findings, after: Findings) -> list[str]:
             result.append(
                 f"The start of travel of the first recording ({set_before:.3f} V) no longer "
                 f"covers track {name}: set {needed:.3f} V.")
-    return result
+    return tuple(result)
+
+
+def _bound_doubt(track: TrackFindings, band: DeadBand) -> float:
+    """Return the standard uncertainty of a start of travel, from the returns it rests on."""
+    scatter = track.rest_scatter
+    share = scatter.uncertainty / scatter.value if scatter.value > 0 else 0.0
+    bound = next((i.volts for i in band.items if i.name == SCATTER_ITEM), 0.0)
+    return math.hypot(track.rest.uncertainty, share * bound)
 
 
 def _notes(before: Findings, after: Findings) -> tuple[str, ...]:

@@ -10,7 +10,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from analysis.compare import compare, coverage_factor, effective_degrees
+from analysis.compare import SCATTER_ITEM, compare, coverage_factor, effective_degrees
 from analysis.findings import Findings, analyse
 from analysis.synthetic import Pedal, StuckReturn, Supply, Track, pedal_named, simulate_sweep
 from bench.command_line import main
@@ -107,6 +107,17 @@ def test_a_falling_track_creeps_downwards(shift):
     assert ("the car would creep" in said) is (shift < 0)
 
 
+def test_the_same_pedal_hardly_ever_makes_its_old_settings_stale():
+    stale = [bool(compare(swept(k), swept(k + 1)).stale) for k in range(0, 80, 2)]
+    # One recording in forty may; a dead band from ten returns is itself a chance.
+    assert sum(stale) <= 2
+
+
+def test_the_budget_still_calls_the_returns_by_the_name_the_comparison_looks_for():
+    band = swept(0).dead_bands["a"]
+    assert any(item.name == SCATTER_ITEM and item.volts > 0 for item in band.items)
+
+
 def test_an_unrecorded_supply_hides_small_moves_and_is_said():
     a, b = HEALTHY.tracks
     before = replace(HEALTHY, supply=Supply(recorded=False))
@@ -145,13 +156,15 @@ def test_the_command_tells_it_as_text_and_as_json(capsys):
     assert main(["compare", *files]) == 0
     said = capsys.readouterr()
     assert "the car would creep" in said.out.replace("\n  ", " ")
-    assert main(["compare", *files, "--json", "--strict"]) == 0
+    # Nothing got worse, but the settings of before would let the car creep.
+    assert main(["compare", *files, "--json", "--strict"]) == 1
     made = json.loads(capsys.readouterr().out, parse_constant=pytest.fail)
     rest = next(m for m in made["moves"] if (m["name"], m["channel"]) == ("rest", "b"))
     # README of the samples: 0.761 V and 0.909 V.
     assert rest["change"] == pytest.approx(0.909 - 0.761, abs=0.003)
     assert rest["real"] is True
     assert rest["worse"] is None
+    assert (made["got_worse"], made["old_settings_hold"]) == (False, False)
 
 
 def test_the_command_fails_strictly_only_when_something_got_worse(capsys):

@@ -14,12 +14,12 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--json", action="store_true", help="JSON on stdout instead of text")
     parser.add_argument("--out", metavar="PATH", help="write to a file instead of the screen")
     parser.add_argument("--strict", action="store_true", help="exit with 1 when something got "
-                        "worse")
+                        "worse or the earlier settings no longer hold")
     add_wishes(parser)
 
 
 def run(arguments: argparse.Namespace) -> int:
-    """Print what moved; 1 with --strict when something got worse."""
+    """Print what moved; 1 with --strict when something got worse or old settings fail."""
     from bench.exports.comparison import comparison_json, comparison_text
     from bench.jobs.compare import compare_files
 
@@ -34,4 +34,5 @@ def run(arguments: argparse.Namespace) -> int:
         print(f"comparison written to {arguments.out}", file=sys.stderr)
     else:
         sys.stdout.write(text)
-    return 1 if arguments.strict and compared.comparison.got_worse else 0
+    failed = compared.comparison.got_worse or bool(compared.comparison.stale)
+    return 1 if arguments.strict and failed else 0

@@ -50,6 +50,7 @@ def comparison_json(comparison: Comparison, before: str, after: str) -> str:
     return json.dumps({
         "schema": 1, "before": before, "after": after,
         "coverage_factor": comparison.factor, "got_worse": comparison.got_worse,
+        "old_settings_hold": not comparison.stale,
         "moves": [{"name": m.name, "channel": m.channel, "unit": m.unit, "before": m.before,
                    "after": m.after, "change": m.change, "uncertainty": _known(m.uncertainty),
                    "real": m.real, "worse": m.worse} for m in comparison.moves],

@@ -1,1 +1,10 @@
-"""."""
+"""The page for the car's folder: one content, laid out on paper or as a web page.
+
+Loading this package loads Qt: load it only inside a function.
+"""
+
+from bench.report.content import Particulars, before_after, single
+from bench.report.page import html_page
+from bench.report.pdf import PAPERS, pdf_bytes
+
+__all__ = ["PAPERS", "Particulars", "before_after", "html_page", "pdf_bytes", "single"]

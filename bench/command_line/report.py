@@ -1,0 +1,34 @@
+"""`stillpedal report FILE`: write the page for the car's folder."""
+
+import argparse
+from pathlib import Path
+
+from bench.command_line.wishes import add_wishes, wishes_from
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """Add the options of this verb."""
+    parser.add_argument("file", metavar="FILE", help="a recorded sweep")
+    parser.add_argument("after", metavar="AFTER", nargs="?",
+                        help="a later sweep of the same pedal: a report on what changed")
+    parser.add_argument("--out", metavar="PATH",
+                        help=".pdf or .html (default: FILE-report.pdf beside it)")
+    parser.add_argument("--vehicle", default="", help="which car, as it should be printed")
+    parser.add_argument("--by", default="", metavar="NAME", help="who measured")
+    parser.add_argument("--remark", default="", metavar="TEXT", help="one remark")
+    parser.add_argument("--paper", default="a4", choices=("a4", "letter"),
+                        help="of the PDF (default a4)")
+    add_wishes(parser)
+
+
+def run(arguments: argparse.Namespace) -> int:
+    """Write the report and say where it lies."""
+    from bench.jobs.report import write_report
+
+    source = Path(arguments.after or arguments.file)
+    before = Path(arguments.file) if arguments.after else None
+    out = Path(arguments.out) if arguments.out else source.with_name(f"{source.stem}-report.pdf")
+    print(write_report(source, out, wishes_from(arguments), before=before, by=arguments.by,
+                       vehicle=arguments.vehicle, remark=arguments.remark,
+                       paper=arguments.paper))
+    return 0

@@ -1,0 +1,41 @@
+"""Write the report on one recording, or on two of one pedal."""
+
+from pathlib import Path
+
+from analysis.compare import compare
+from analysis.wishes import Wishes
+from bench.errors import BadCall
+from bench.exports.files import refuse_recording, write_output
+from bench.exports.sheet import sheet_of
+from bench.jobs.findings import open_findings
+
+ENDINGS = (".pdf", ".html", ".htm")
+
+
+def write_report(source: Path, out: Path, wishes: Wishes | None = None, *,
+                 before: Path | None = None, by: str = "", vehicle: str = "", remark: str = "",
+                 paper: str = "a4") -> Path:
+    """Write the report to `out` (.pdf or .html) and return where it lies.
+
+    before: an earlier recording of the same pedal, for a report on what changed.
+    Raises BadCall on another ending or paper, BadFile or AnalysisError when a recording cannot
+    be used or `out` cannot be written.
+    """
+    if out.suffix.lower() not in ENDINGS:
+        raise BadCall(f"a report ends in .pdf or .html, not in {out.suffix or 'nothing'!r}; use "
+                      f"--out {out.stem or 'report'}.pdf")
+    refuse_recording(out)
+    findings = open_findings(source, wishes)
+    earlier = open_findings(before, wishes) if before is not None else None
+    from bench.report import Particulars, before_after, html_page, pdf_bytes, single
+
+    particulars = Particulars(by, vehicle, remark)
+    sheet = sheet_of(findings, source)
+    if earlier is None:
+        document = single(findings, sheet, particulars)
+    else:
+        document = before_after(earlier, findings, (sheet_of(earlier, before), sheet),
+                                compare(earlier, findings), particulars)
+    on_paper = out.suffix.lower() == ".pdf"
+    write_output(out, pdf_bytes(document, paper) if on_paper else html_page(document))
+    return out
