@@ -3,7 +3,6 @@
 import numpy as np
 import pytest
 from scipy import stats
-
 from truth.keyon_proof import KINDS, RATE_HZ, SIGMA, observed, proof_of
 
 

@@ -126,7 +126,7 @@ class _Log:
     def _wait(self, number: int) -> float:
         worst = max((s[number] for s in self.settling.values()), default=0.0,
                     key=lambda s: np.inf if np.isnan(s) else s)
-        return self.times.unsure_s + (10.0 if np.isnan(worst) else max(1.0, 2.0 * worst))
+        return self.times.unsure_s + (10.0 if np.isnan(worst) else max(1.0, 3.0 * worst))
 
     def _time(self, row: int) -> float:
         return float(self.recording.time_s[min(row, self.recording.rows - 1)])
@@ -164,8 +164,9 @@ class _Log:
             return 0.0
         before, after, _ = supply.supply_levels(self.blocks, feed.column, span,
                                                 self.waits_s[number])
-        noise_volts = self._feed_noise
-        relative = step_bias(feed.step_volts, noise_volts, after - before) / before
+        if not before > 0.1 * self.recording.nominal_volts:
+            return 0.0
+        relative = step_bias(feed.step_volts, self._feed_noise, after - before) / before
         level = float(np.nanmedian(self.blocks.stated[column].mean))
         return abs(relative * level) if np.isfinite(relative) else 0.0
 

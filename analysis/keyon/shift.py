@@ -21,7 +21,7 @@ _LONGEST_S = 20.0
 _BINS = 64
 _SETTLE_LOOK_S = 10.0
 _FINE_S = 0.01
-# After twice the settling time an exponential is within the square of its settling band.
+# After three times the settling time an exponential is within the cube of its 5 % band.
 _LEAST_WAIT_S = 1.0
 _MINUTE = 60.0
 
@@ -96,7 +96,7 @@ def cycle_levels(channel: Channel, blocks: Blocks, free: Bools, span: Span, sett
     block_s = blocks.size * blocks.step_s
     level = blocks.stated[channel.column].mean
     usable = free & np.isfinite(level)
-    wait = max(_LEAST_WAIT_S, 2.0 * settling_s if np.isfinite(settling_s) else _SETTLE_LOOK_S)
+    wait = max(_LEAST_WAIT_S, 3.0 * settling_s if np.isfinite(settling_s) else _SETTLE_LOOK_S)
     guard = round(unsure_s / blocks.step_s)
     # What the last key-off left behind dies away like what key-on brings.
     calm = round(_LEAST_WAIT_S / blocks.step_s) if span.before_row else 0
