@@ -1,6 +1,6 @@
 """Two recordings of one pedal: what moved, by how much against its uncertainty, what got worse.
 
-Method (docs/method.md, "Before and after"): each difference is held against its standard
+Method (docs/method_compare.md): each difference is held against its standard
 uncertainty u = sqrt(u1^2 + u2^2 + what only one of the two may carry). It counts as real when
 |difference| > k u, where k makes the chance that any of all m differences of an unchanged pedal
 counts as real at most 5 %: k is the quantile 1 - 0.05 / (2 m) of Student's t (Bonferroni) with

@@ -68,7 +68,7 @@ def single(findings: Findings, sheet: Sheet, particulars: Particulars) -> Docume
     blocks: list[Block] = [
         _facts(findings, sheet, particulars), _verdict(findings), _cautions(),
         Heading("Recommended settings"), _settings(findings, sheet),
-        Text(_settings_note(sheet), "small"),
+        Text(_settings_note(findings, sheet), "small"),
     ]
     blocks += _deadband(findings)
     blocks += _faults(findings)
@@ -105,7 +105,7 @@ def before_after(before: Findings, after: Findings, sheets: tuple[Sheet, Sheet],
              "more after few returns, so that an unchanged pedal shows any real change in at "
              "most 5 % of comparisons. " + " ".join(comparison.notes), "small"),
         Heading("Recommended settings, after"), _settings(after, sheets[1], before),
-        Text(_settings_note(sheets[1]), "small"),
+        Text(_settings_note(after, sheets[1]), "small"),
     ]
     blocks += _deadband(after, before)
     blocks += _faults(after)
@@ -223,8 +223,11 @@ def _value(setting: Setting, sheet: Sheet) -> tuple[str, str]:
     return f"{setting.value:g} {setting.unit}", ""
 
 
-def _settings_note(sheet: Sheet) -> str:
-    return (f"Volts at the sensor with a supply of {sheet.nominal_volts:g} V. Every value is "
+def _settings_note(findings: Findings, sheet: Sheet) -> str:
+    mend = any(fault.gravity >= 2 for fault in findings.faults)
+    first = ("These values hold for the pedal as it was swept: mend it first, sweep again, and "
+             "enter the values found then. " if mend else "")
+    return (f"{first}Volts at the sensor with a supply of {sheet.nominal_volts:g} V. Every value is "
             "rounded to its safe side. Enter them by the controller's own manual; a value that "
             "is not known is not to be guessed.")
 
