@@ -141,12 +141,12 @@ def _turn(track: TrackFindings, band: DeadBand, wishes: Wishes, target: float) -
     way = "falls" if shift < 0 else "rises"
     return Remedy(
         "turn", track.column, degrees, "degrees", target, full, lost,
-        f"turn the potentiometer by about {degrees:.1f} degrees, until the reading at rest {way} "
-        f"by {abs(shift):.3f} V to {target:.3f} V (go by the reading: the angle holds for an "
-        f"element of {wishes.electrical_angle_degrees:g} degrees across the whole supply); full "
-        f"travel moves along to {full:.3f} V, the span stays; costs no travel beyond the dead "
-        f"band of {lost:.1f} %; a second track on the same shaft turns too; sweep again after "
-        "locking it")
+        "with the pedal unplugged from the car, turn the potentiometer by about "
+        f"{degrees:.1f} degrees, until the reading at rest {way} by {abs(shift):.3f} V to "
+        f"{target:.3f} V (go by the reading: the angle holds for an element of "
+        f"{wishes.electrical_angle_degrees:g} degrees across the whole supply); full travel moves "
+        f"along to {full:.3f} V, the span stays; costs no travel beyond the dead band of "
+        f"{lost:.1f} %; a second track on the same shaft turns too; sweep again after locking it")
 
 
 def _trim(track: TrackFindings, band: DeadBand, wishes: Wishes, target: float,
@@ -176,7 +176,8 @@ def _trim(track: TrackFindings, band: DeadBand, wishes: Wishes, target: float,
     return tuple(
         Remedy(
             "trim resistor", track.column, value, "ohms", new_rest, new_full, lost,
-            f"put {value:g} ohm into the {leg} leg of the track"
+            f"with the pedal unplugged from the car, put {value:g} ohm into the {leg} leg of the "
+            "track"
             + (f", together with {other[0][1]:g} ohm in the {other[0][0]} leg" if other else "")
             + f": rest becomes {new_rest:.3f} V, full travel {new_full:.3f} V, "
             f"{100 * left:.1f} % of the span is left and the dead band costs {lost:.1f} % of it; "
