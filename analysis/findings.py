@@ -278,12 +278,14 @@ def _faults(recording: Recording, look: _Look, rails: Mapping[str, Mask],
     found += slipping.slip_faults(look.slips, look.by_track, look.away, times, look.pedal,
                                   segments, step_s)
     pair_names = [] if pair is None else [pair.first, pair.second]
-    known = {f.channel for f in found if f.kind == "clipping"}
+    clipped = [f for f in found if f.kind == "clipping"]
+    known = {f.channel for f in clipped}
     flat = [f for f in wear.flat_faults({n: tracks[n] for n in pair_names}, travel, way, times,
                                         look.pedal, segments)
             if not (f.kind == "clipping" and f.channel in known)]
     found += flat
-    found += wear.noise_faults(tracks, look.difference_noise, times, look.pedal, segments, flat)
+    found += wear.noise_faults(tracks, look.difference_noise, times, look.pedal, segments,
+                               clipped + flat)
     found += wiring.supply_faults(recording)
     found += wiring.gap_faults(recording)
     found += returning.return_faults(segments, look.pedal, times, returns,

@@ -25,7 +25,7 @@ def noise_faults(tracks: Mapping[str, TrackFindings], difference_noise: Array | 
                  flat: list[Fault]) -> list[Fault]:
     """Return one fault per stretch of travel where a track is noisier than elsewhere.
 
-    flat: flat spots already found; the jump at their end is not told again as noise.
+    flat: flat spots and clipping already found; the corner at their end is not told as noise.
 
     difference_noise: noise of the difference of two tracks in the same bins, % of travel: the
         foot's trembling is in both tracks and cancels there. None with one track.
