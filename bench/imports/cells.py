@@ -32,6 +32,12 @@ def is_missing(cell: str) -> bool:
 
 def is_number(cell: str) -> bool:
     """Return whether a cell can be a number, with either decimal sign."""
+    try:
+        # The usual cell passes here, several times faster than by the expression.
+        if math.isfinite(float(cell.replace(",", "."))) and "_" not in cell:
+            return True
+    except ValueError:
+        pass
     return _NUMBER.fullmatch(clean(cell)) is not None
 
 
@@ -91,13 +97,13 @@ def numbers(cells: list[str], decimal: str) -> tuple[list[float], list[int]]:
     """Return the cells as numbers and the places of those that were neither number nor missing."""
     values: list[float] = []
     bad: list[int] = []
-    plain = decimal == "."
+    other = "," if decimal == "." else "."
     for place, cell in enumerate(cells):
         try:
             # The usual cell is plain; float() alone is five times faster than the whole care.
-            if not plain or "_" in cell:
+            if "_" in cell or other in cell:
                 raise ValueError
-            value = float(cell)
+            value = float(cell.replace(",", "."))
             values.append(value if math.isfinite(value) else math.nan)
         except ValueError:
             try:

@@ -122,7 +122,7 @@ def _cut(lines: list[str], first: int, shape: _Shape, decimal: str | None) -> Ta
 
     def fits(row: list[str]) -> bool:
         return len(row) <= width and all(
-            is_missing(row[column]) or _is_value(row[column])
+            _is_value(row[column]) or is_missing(row[column])
             for column in shape.numeric if column < len(row))
 
     def data(row: list[str]) -> bool:

@@ -227,8 +227,8 @@ def _settings_note(findings: Findings, sheet: Sheet) -> str:
     mend = any(fault.gravity >= 2 for fault in findings.faults)
     first = ("These values hold for the pedal as it was swept: mend it first, sweep again, and "
              "enter the values found then. " if mend else "")
-    return (f"{first}Volts at the sensor with a supply of {sheet.nominal_volts:g} V. Every value is "
-            "rounded to its safe side. Enter them by the controller's own manual; a value that "
+    return (f"{first}Volts at the sensor with a supply of {sheet.nominal_volts:g} V. Every value "
+            "is rounded to its safe side. Enter them by the controller's own manual; a value that "
             "is not known is not to be guessed.")
 
 
