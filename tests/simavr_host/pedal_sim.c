@@ -69,8 +69,9 @@ static double millivolts(int input) {
         value = a[input + 1] + (table_rows < 2 ? 0 : part * (b[input + 1] - a[input + 1]));
     }
     if (noise[input] > 0) value += noise[input] * gaussian();
-    /* simavr scales by 1023 where silicon uses 1024, and rounds down whole millivolts. */
-    value = value * 1024 / 1023 + uniform();
+    /* simavr scales by 1023 where silicon uses 1024, and rounds whole millivolts down, where the
+       data sheet puts the first transition at half a step. */
+    value = (value + 0.5 * 5000 / 1024) * 1024 / 1023 + uniform() - 0.5;
     return value < 0 ? 0 : value;
 }
 
@@ -78,7 +79,7 @@ static void on_conversion(avr_irq_t *irq, uint32_t value, void *param) {
     (void)irq, (void)param;
     union { avr_adc_mux_t mux; uint32_t bits; } which = {.bits = value};
     if (which.mux.kind == ADC_MUX_SINGLE && which.mux.src < INPUTS)
-        avr_raise_irq(adc_irq + which.mux.src, (uint32_t)millivolts(which.mux.src));
+        avr_raise_irq(adc_irq + which.mux.src, (uint32_t)(millivolts(which.mux.src) + 0.5));
 }
 
 static unsigned long board_baud(void) {

@@ -374,37 +374,45 @@ static void obey(char *line) {
             number = number * 10 + (*c - '0');
         }
     }
-    uint8_t ran = running;
-    if (!strcmp_P(line, PSTR("?"))) {
-        say_hello();
-        return;
-    }
-    pause();
+    uint8_t frames = as_frames, inputs = channels, conversions = passes;
+    uint32_t rate = wanted_rate;
     if (!strcmp_P(line, PSTR("start")))
-        ran = 1;
+        running = 1;
     else if (!strcmp_P(line, PSTR("stop")))
-        ran = 0;
+        running = 0;
     else if (!strcmp_P(line, PSTR("text")))
-        as_frames = 0;
+        frames = 0;
     else if (!strcmp_P(line, PSTR("frames")))
-        as_frames = 1;
+        frames = 1;
     else if (!strcmp_P(line, PSTR("rate")) && number >= 1)
-        wanted_rate = number;
+        rate = number;
     else if (!strcmp_P(line, PSTR("channels")) && number >= 1 && number <= MOST_CHANNELS)
-        channels = number;
-    else if (!strcmp_P(line, PSTR("oversample")) &&
-             (number == 1 || number == 4 || number == 16)) {
-        passes = number;
-        shift = number == 16 ? 2 : number == 4;
-    } else if (!strcmp_P(line, PSTR("baud")) && number >= 9600 && number <= 1000000) {
+        inputs = number;
+    else if (!strcmp_P(line, PSTR("oversample")) && (number == 1 || number == 4 || number == 16))
+        conversions = number;
+    else if (!strcmp_P(line, PSTR("baud")) && number >= 9600 && number <= 1000000) {
+        uint8_t ran = running;
+        pause();
         change_baud(number);
         apply();
         running = ran;
         return;
     }
-    apply();
-    say_hello();
-    running = ran;
+    /* Being told what it does already must not disturb a recording. */
+    if (frames != as_frames || inputs != channels || conversions != passes ||
+        rate != wanted_rate) {
+        uint8_t ran = running;
+        pause();
+        as_frames = frames;
+        channels = inputs;
+        passes = conversions;
+        shift = conversions == 16 ? 2 : conversions == 4;
+        wanted_rate = rate;
+        apply();
+        say_hello();
+        running = ran;
+    } else
+        say_hello();
 }
 
 static void listen(void) {
