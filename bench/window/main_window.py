@@ -114,9 +114,9 @@ class MainWindow(QMainWindow):
             group.addAction(made)
             view.addAction(made)
             self.look_actions[choice] = made
-        helping = self.menuBar().addMenu("&Help")
-        helping.addAction(self._action("&Keys", lambda: about.show_keys(self), "F1"))
-        helping.addAction(self._action("&About Stillpedal", lambda: about.show_about(self)))
+        self.help_menu = self.menuBar().addMenu("&Help")
+        self.help_menu.addAction(self._action("&Keys", lambda: about.show_keys(self), "F1"))
+        self.help_menu.addAction(self._action("&About Stillpedal", lambda: about.show_about(self)))
 
     def _connect(self) -> None:
         session = self.session

@@ -107,6 +107,7 @@ class NullingView(QWidget):
         self.target.setMinimumWidth(120)
         self.target.setButtonSymbols(QDoubleSpinBox.ButtonSymbols.NoButtons)
         self.tone = QCheckBox("Tone: the computer's alert sound, faster the nearer")
+        self.tone.setAccessibleName("Tone that is faster the nearer")
         self.tone.setToolTip("Silent where the desktop plays no alert sound.")
         self.tone.setChecked(str(session.settings.value("nulling/tone", "false")) == "true")
         self.tone.toggled.connect(lambda on: session.settings.setValue(

@@ -1,0 +1,90 @@
+"""Drive the real window in tests: open it on settings of its own, wait for what it does."""
+
+from pathlib import Path
+
+from PySide6.QtCore import QSettings, Qt
+from PySide6.QtWidgets import QPushButton, QWidget
+
+from analysis.synthetic import Motion
+from bench.boards.pty_server import PtyServer
+from bench.boards.simulated import SimulatedPedalBoard
+from bench.window.app import application
+from bench.window.main_window import MainWindow
+
+# Generous: the machine may be doing something else. What must be fast is measured by the bars.
+PATIENCE_MS = 30_000
+FASTER = 6.0
+
+
+def open_window(qtbot, folder: Path) -> MainWindow:
+    """Return a shown window that remembers its state in `folder`."""
+    application()
+    window = MainWindow(QSettings(str(folder / "window.ini"), QSettings.Format.IniFormat))
+    window.pages["Sweep"].folder.setText(str(folder / "sweeps"))
+    qtbot.addWidget(window)
+    window.resize(1280, 860)
+    window.show()
+    window.activateWindow()
+    qtbot.waitUntil(window.isActiveWindow, timeout=PATIENCE_MS)
+    return window
+
+
+def served_pedal(pedal: str = "off-at-rest", cycles: int = 60) -> PtyServer:
+    """Return a simulated pedal on a pty, several times faster than real time."""
+    return PtyServer(SimulatedPedalBoard(pedal, motion=Motion(cycles=cycles, quick=0),
+                                         speed=FASTER))
+
+
+def press(qtbot, made: QPushButton) -> None:
+    """Click a button with the mouse, as a person would: it must be there and enabled."""
+    assert made.isVisible(), made.text()
+    assert made.isEnabled(), made.text()
+    qtbot.mouseClick(made, Qt.MouseButton.LeftButton)
+
+
+def keys(qtbot, window: QWidget, key: Qt.Key,
+         modifier: Qt.KeyboardModifier = Qt.KeyboardModifier.ControlModifier) -> None:
+    """Press a key with a modifier where the focus is."""
+    qtbot.keyClick(window.focusWidget() or window, key, modifier)
+
+
+def connect(qtbot, window: MainWindow, port: str) -> None:
+    """Accept the cautions and connect a board by its typed path."""
+    page = window.pages["Wire up"]
+    window.session.accept_cautions()
+    page.board.setCurrentText(port)
+    page.connect_board()
+    qtbot.waitUntil(lambda: window.session.bench.link.source is not None, timeout=PATIENCE_MS)
+
+
+def start_sweep(qtbot, window: MainWindow, cycles: int = 3, quick: int = 0) -> Path:
+    """Start a guided sweep and return the file it goes to, once rows have come."""
+    window.go_to("Sweep")
+    page = window.pages["Sweep"]
+    page.cycles.setValue(cycles)
+    page.quick.setValue(quick)
+    page.start()
+    link = window.session.bench.link
+    qtbot.waitUntil(lambda: link.state == "recording" and link.file is not None
+                    and link.file.writer is not None and link.file.writer.rows > 0,
+                    timeout=PATIENCE_MS)
+    return link.file.path
+
+
+def wait_opened(qtbot, window: MainWindow, path: Path | None = None) -> None:
+    """Wait until a recording is on show."""
+    qtbot.waitUntil(lambda: window.session.findings is not None and not window.session.work.busy
+                    and (path is None or window.session.path == path), timeout=PATIENCE_MS)
+
+
+def open_file(qtbot, window: MainWindow, path: Path) -> None:
+    """Open a recording and wait until it is on show."""
+    window.session.open(path)
+    wait_opened(qtbot, window, path)
+
+
+def wait_told(qtbot, window: MainWindow, words: str) -> str:
+    """Wait until the notice bar says these words and return its sentence."""
+    qtbot.waitUntil(lambda: window.notice.isVisible() and words in window.notice.text.text(),
+                    timeout=PATIENCE_MS)
+    return window.notice.text.text()
