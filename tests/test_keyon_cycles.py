@@ -8,6 +8,7 @@ import pytest
 from analysis.errors import NoKeyOn, NoTrack, SweepTooShort
 from analysis.keyon import analyse_key_on
 from analysis.recording import Channel, Mark, Recording
+from analysis.synthetic import Motion, pedal_named, simulate_sweep
 from analysis.synthetic_car import Car, CarNoise, CarTrack, drive
 
 SHIFTED = Car(rate_hz=200.0, ground_volts=0.04, seed=5)
@@ -70,6 +71,13 @@ def test_a_log_without_key_on_says_so() -> None:
     car = replace(SHIFTED, ground_volts=0.0, with_key=False, with_supply=False)
     with pytest.raises(NoKeyOn, match="mark the key-on with a key press"):
         analyse_key_on(drive(car)[0])
+
+
+def test_a_sweep_is_no_key_on_log() -> None:
+    """Presses of a bench sweep, foot on more often than off, are not taken for key-ons."""
+    sweep = simulate_sweep(pedal_named("healthy"), 100.0, motion=Motion(cycles=6, quick=3), seed=1)
+    with pytest.raises(NoKeyOn):
+        analyse_key_on(sweep.recording)
 
 
 def test_key_on_all_along_is_one_cycle_without_rest() -> None:

@@ -27,8 +27,10 @@ def lift_bound(furthest: Array, settled: Array, reach_volts: float, step_volts: 
     settled = settled[np.isfinite(settled)]
     if furthest.size < LEAST_CYCLES:
         seen = f"; the largest seen was {furthest.max() * 1e3:.1f} mV" if furthest.size else ""
-        return float("nan"), (f"{furthest.size} key-ons with a rest before them cannot carry a "
-                              f"bound; log at least {LEAST_CYCLES}{seen}")
+        few = ("no key-on with a rest before it was", "one key-on with a rest before it was",
+               "two key-ons with a rest before them were")[furthest.size]
+        return float("nan"), (f"{few} logged, too few for a bound; log at least "
+                              f"{LEAST_CYCLES}{seen}")
     swing = _bound(furthest, step_volts, wishes)
     text = (f"{furthest.size} key-ons, largest lift {furthest.max() * 1e3:.1f} mV; bound for the "
             f"next {wishes.key_ons} at {wishes.confidence:.0%} confidence")

@@ -69,7 +69,7 @@ def analyse_key_on(recording: Recording, wishes: Wishes | None = None,
     bands, issued = _issued(sweep, tracks, wishes)
     findings = KeyOnFindings(
         recording, wishes, measured, log.cycles, log.presses, tracks, common, verdict, proofs,
-        log.brake(), more_cycles(len(log.cycles), wishes),
+        log.brake(), more_cycles(log.lifts_logged, wishes),
         bands, issued if bands else judged, bool(bands), log.key_on_hours,
         tuple(log.notes), ())
     return replace(findings, sentences=say(findings))
@@ -118,6 +118,12 @@ class _Log:
         self.cycles = tuple(self._cycle(i) for i in range(len(self.times.spans)))
         self.key_on_hours = sum(c.off_s - c.on_s for c in self.cycles) / 3600.0
         self._tell()
+
+    @property
+    def lifts_logged(self) -> int:
+        """Return how many key-ons have a lift that counts, on every track."""
+        return sum(all(np.isfinite(t.excursion_volts) for t in c.tracks.values())
+                   for c in self.cycles)
 
     def _settling(self, fact: TrackFacts, number: int) -> float:
         return shift.settling_time(self.recording, self.recording.channel(fact.column),
@@ -284,6 +290,9 @@ class _Log:
 
     def _tell(self) -> None:
         """Note what is missing or weak."""
+        if self.recording.purpose != "key-on":
+            self.notes.append(f"This was recorded as a {self.recording.purpose}, not as a key-on "
+                              "log; what follows holds only if the foot was off the pedal.")
         if self.times.found_by in ("mark", "signal"):
             self.notes.append(
                 f"Key-on was found by {self.times.found_by}: its time is unsure by "

@@ -154,6 +154,9 @@ def _signal_edges(recording: Recording, blocks: Blocks, free: Bools) -> _Edges:
             jumps.append(jump / usual)
             scores.append(np.abs(np.nan_to_num(jump / usual)))
     score = np.max(scores, axis=0)
+    # The ramp of a press is a change too: none within a second of a foot counts.
+    footed = np.convolve(~free, np.ones(2 * width + 1), mode="same") > 0.5
+    score[footed] = 0.0
     vectors = np.nan_to_num(np.array(jumps))
     ons: list[int] = []
     offs: list[int] = []

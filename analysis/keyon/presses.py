@@ -84,7 +84,10 @@ def _limit(fact: TrackFacts, facts: tuple[TrackFacts, ...], nominal: float) -> f
 def _movement(blocks: Blocks, fact: TrackFacts, spans: tuple[Span, ...]) -> Array:
     """Return how far the track stands towards pressed from the rest of its own stretch."""
     level = blocks.stated[fact.column].mean
-    overall = _median(level)
+    # A foot that is on the pedal more often than not must not pass for the rest.
+    finite = level[np.isfinite(level)]
+    overall = (float(fact.sign * np.quantile(fact.sign * finite, 0.2)) if finite.size
+               else float("nan"))
     base = np.full(level.shape, overall)
     for span in spans:
         for first, last in ((span.before_row, span.on_row), (span.on_row, span.off_row)):

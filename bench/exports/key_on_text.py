@@ -9,17 +9,18 @@ from analysis.keyon.sentences import millivolts
 WIDTH = 78
 MOST_APPLICATIONS = 12
 
+# A heading, then one caution each; faces wrap them to their own width.
 CAUTIONS = (
     "Before logging in the car:",
-    "- drive wheels clear of the ground on stands, or the car chocked and in neutral; a wrong",
-    "  rest reading can move it by itself;",
-    "- someone at the battery disconnect who does nothing else;",
-    "- the log only reads: take the tracks' signals with high-resistance leads and change no",
-    "  wiring of the car while it is live;",
-    "- the laptop on its own battery and the board on an isolated USB link, no mains charger:",
-    "  else the laptop's ground becomes part of what is measured;",
-    "- above 60 V DC a traction battery is not touch-safe (ISO 6469-3): its work belongs to",
-    "  trained people under the local codes.",
+    "drive wheels clear of the ground on stands, or the car chocked and in neutral: a wrong rest "
+    "reading can move it by itself",
+    "someone at the battery disconnect who does nothing else",
+    "the log only reads: take the tracks' signals with high-resistance leads, and change no wiring "
+    "of the car while it is live",
+    "the laptop on its own battery and the board on an isolated USB link, no mains charger: else "
+    "the laptop's ground becomes part of what is measured",
+    "above 60 V DC a traction battery is not touch-safe (ISO 6469-3): its work belongs to trained "
+    "people under the local codes",
 )
 
 
