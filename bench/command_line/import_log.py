@@ -94,7 +94,8 @@ def _show(seen: object, as_json: bool) -> None:
         print("  " + "  ".join(cell.rjust(w) for cell, w in zip(row, widths, strict=True)))
     if found["time"] or found["roles"]:
         parts = [f"time = {found['time']} ({found['time_unit']})"] * bool(found["time"])
-        parts += [f"{role} = {name} ({found['unit']})" for role, name in found["roles"].items()]
+        parts += [f"{role} = {name} ({found['units_taken'][role]})"
+                  for role, name in found["roles"].items()]
         print("taken as: " + ", ".join(parts))
     for note in found["notes"]:
         print(f"note: {note}")

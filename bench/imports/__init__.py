@@ -41,7 +41,7 @@ class _Parts:
     time: int | None
     roles: dict[str, int]
     times: Times
-    unit: str
+    units: dict[str, str]
     values: dict[str, Array]
     notes: tuple[str, ...]
 
@@ -67,18 +67,18 @@ def preview(path: Path, options: ImportOptions | None = None) -> ImportPreview:
     wishes = options or ImportOptions()
     text, encoding = decode(read_bytes(path), path, wishes.encoding)
     table = _table(path, text, wishes)
-    question, time, roles, times, unit, notes = None, None, {}, "", "", ()
+    question, time, roles, times, units, notes = None, None, {}, "", {}, ()
     try:
         parts = _parts(path, text, encoding, wishes)
         time, roles = parts.time, parts.roles
-        times, unit, notes = parts.times.unit, parts.unit, parts.notes
+        times, units, notes = parts.times.unit, parts.units, parts.notes
     except BenchError as error:
         question = str(error)
     return ImportPreview(
         encoding, table.delimiter, table.decimal or "?", table.names, table.units,
         tuple(tuple(row) for row in table.rows[:20]), len(table.rows), table.preamble,
         table.left_out[:20], None if time is None else table.names[time],
-        {role: table.names[place] for role, place in roles.items()}, times, unit, notes, question)
+        {role: table.names[place] for role, place in roles.items()}, times, units, notes, question)
 
 
 def _table(path: Path, text: str, options: ImportOptions) -> Table:
@@ -123,8 +123,8 @@ def _parts(path: Path, text: str, encoding: str, options: ImportOptions) -> _Par
         line, shown = table.left_out[0]
         notes.append(f"{len(table.left_out)} lines without data were left out (first: line "
                      f"{line}, {shown!r}).")
-    unit, more = _unit(path, table, roles, values, options)
-    return _Parts(table, encoding, table.decimal, time, roles, times, unit, values,
+    units, more = _units(path, table, roles, values, options)
+    return _Parts(table, encoding, table.decimal, time, roles, times, units, values,
                   (*notes, *more))
 
 
@@ -149,43 +149,46 @@ def _times(path: Path, table: Table, time: int | None, options: ImportOptions) -
     return times
 
 
-def _unit(path: Path, table: Table, roles: dict[str, int], values: dict[str, Array],
-          options: ImportOptions) -> tuple[str, list[str]]:
-    """Return "V", "mV" or "counts" for all value columns; ask when it stays open."""
+def _units(path: Path, table: Table, roles: dict[str, int], values: dict[str, Array],
+           options: ImportOptions) -> tuple[dict[str, str], list[str]]:
+    """Return "V", "mV" or "counts" for every value column; ask when one stays open."""
     told = options.unit
     if told is not None and told not in ("V", "mV", "counts"):
         raise BadCall(f"--unit {told!r} is not known; use V, mV or counts")
     if options.full_scale is not None and told is None:
         told = "counts"
-    if told is None:
-        named = {_VOLTS.get(table.units[p].strip("()[] ").lower())
-                 or unit_in_name(table.names[p], _VOLTS) for p in roles.values()} - {None}
-        if len(named) > 1:
-            raise BadCall(f"{path}: the columns have different units ({', '.join(sorted(named))})"
-                          "; say one with --unit, or export them alike")
-        told = named.pop() if named else _behind(table, roles)
-    if told == "counts" and (options.full_scale is None or options.reference_volts is None):
+    units = {role: told or _named(table, place) for role, place in roles.items()}
+    if "counts" in units.values() and (
+            options.full_scale is None or options.reference_volts is None):
         raise BadCall(f"{path}: for counts give --full-scale (1024 for 10 bits) and "
                       "--reference-volts")
-    if told is not None:
-        return told, []
-    highest = max((float(np.nanmax(np.abs(v))) for v in values.values()
-                   if np.isfinite(v).any()), default=0.0)
-    whole = all(np.all(v[np.isfinite(v)] == np.round(v[np.isfinite(v)])) for v in values.values())
+    open_roles = [role for role, unit in units.items() if unit is None]
+    # Columns without a unit are judged together: one of them alone may hardly move.
+    guess, note = _guessed(path, [values[role] for role in open_roles]) if open_roles else ("", "")
+    return {role: unit or guess for role, unit in units.items()}, [note] * bool(note)
+
+
+def _named(table: Table, place: int) -> str | None:
+    """Return the unit of a column by its row of units, its name or what is behind its cells."""
+    by_name = (_VOLTS.get(table.units[place].strip("()[] ").lower())
+               or unit_in_name(table.names[place], _VOLTS))
+    if by_name:
+        return by_name
+    ends = {match[1] if (match := UNIT_BEHIND.search(row[place].strip())) else ""
+            for row in table.rows[:500] if not is_missing(row[place])}
+    return ends.pop() if len(ends) == 1 and ends <= {"V", "mV"} else None
+
+
+def _guessed(path: Path, values: list[Array]) -> tuple[str, str]:
+    highest = max((float(np.nanmax(np.abs(v))) for v in values if np.isfinite(v).any()),
+                  default=0.0)
+    whole = all(np.all(v[np.isfinite(v)] == np.round(v[np.isfinite(v)])) for v in values)
     if highest <= MOST_VOLTS and not (whole and highest > 5):
-        return "V", ["The readings have no unit and are taken as volts."]
+        return "V", "The readings have no unit and are taken as volts."
     if not whole and highest <= 1000 * MOST_VOLTS:
-        return "mV", [f"The readings reach {highest:g} and are taken as millivolts."]
+        return "mV", f"The readings reach {highest:g} and are taken as millivolts."
     raise BadCall(f"{path}: the readings reach {highest:g} and have no unit; say --unit mV, or "
                   "for counts --full-scale and --reference-volts")
-
-
-def _behind(table: Table, roles: dict[str, int]) -> str | None:
-    """Return the unit that stands behind every reading, such as "612 mV", or None."""
-    ends = {match[1] if (match := UNIT_BEHIND.search(row[place].strip())) else ""
-            for row in table.rows[:500] for place in roles.values()
-            if not is_missing(row[place])}
-    return ends.pop() if len(ends) == 1 and ends <= {"V", "mV"} else None
 
 
 def _recording(path: Path, data: bytes, parts: _Parts, options: ImportOptions) -> Recording:
@@ -196,7 +199,7 @@ def _recording(path: Path, data: bytes, parts: _Parts, options: ImportOptions) -
     time_s = parts.times.seconds[keep]
     if time_s.size < 2:
         raise BadFile(f"{path} has {time_s.size} rows with a time; a log needs at least 2")
-    channels = tuple(_channel(role, values[keep], parts.unit, options)
+    channels = tuple(_channel(role, values[keep], parts.units[role], options)
                      for role, values in parts.values.items())
     steps = np.diff(time_s)
     usual = float(np.median(steps))

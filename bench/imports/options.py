@@ -37,8 +37,9 @@ class ImportPreview:
     """Hold what was found in a log before anything is written.
 
     names, units: of its columns. rows: the first ones, as text. preamble: lines above the table.
-    time, roles: columns as they would be used (role -> name). time_unit, unit: as they would be
-    taken. notes: what was assumed. question: what must still be said, one line, or None.
+    time, roles: columns as they would be used (role -> name). time_unit, units_taken (role ->
+    "V", "mV" or "counts"): as they would be taken. notes: what was assumed. question: what
+    must still be said, one line, or None.
     """
 
     encoding: str
@@ -53,6 +54,6 @@ class ImportPreview:
     time: str | None
     roles: dict[str, str]
     time_unit: str
-    unit: str
+    units_taken: dict[str, str]
     notes: tuple[str, ...]
     question: str | None
