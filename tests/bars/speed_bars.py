@@ -1,0 +1,175 @@
+"""Measure speed as ratios against what a user would write instead, in one run.
+
+    python tests/bars/speed_bars.py           everything, some minutes
+    python tests/bars/speed_bars.py --quick   small sizes, seconds
+
+Processor time of this process, best of three, the rivals in turn; so a busy machine changes the
+figures little and the ratios less.
+"""
+
+import argparse
+import binascii
+import io
+import platform
+import resource
+import struct
+import sys
+import tempfile
+import time
+from collections.abc import Callable
+from pathlib import Path
+
+import numpy as np
+
+from analysis.findings import analyse
+from analysis.recording import Recording
+from analysis.synthetic import pedal_named, simulate_sweep
+from bench.recording_file import read_recording
+from bench.recording_writer import write_recording
+from bench.wire import Decoder, Hello, encode_frames, encode_hello
+
+MISSED: list[str] = []
+
+
+def best(job: Callable[[], object], times: int = 3) -> float:
+    """Return the least processor seconds of some runs."""
+    spent = []
+    for _ in range(times):
+        begun = time.process_time()
+        job()
+        spent.append(time.process_time() - begun)
+    return min(spent)
+
+
+def say(name: str, measured: float, unit: str, bar: float, at_least: bool) -> None:
+    """Print one figure beside its bar."""
+    met = measured >= bar if at_least else measured <= bar
+    if not met:
+        MISSED.append(name)
+    print(f"{name:<58}{measured:10.2f} {unit:<9}{'>=' if at_least else '<='} {bar:<6g}"
+          f"{'met' if met else 'MISSED'}", flush=True)
+
+
+def struct_loop(data: bytes) -> int:
+    """Decode frames of two 16-bit readings one by one: struct, and the C CRC of binascii."""
+    form = struct.Struct("<BBB3sI2H")
+    good = at = 0
+    while at + 16 <= len(data):
+        frame = data[at: at + 16]
+        if (frame[0] == 0xA5 and frame[1] ^ frame[2] == 0xFF
+                and binascii.crc_hqx(frame[:14], 0xFFFF) == int.from_bytes(frame[14:], "big")):
+            form.unpack(frame[:14])
+            good += 1
+            at += 16
+        else:
+            at += 1
+    return good
+
+
+def decoder(frames: int) -> None:
+    """Compare the decoder with a struct loop and with bare numpy.frombuffer."""
+    rng = np.random.default_rng(1)
+    hello = encode_hello(Hello("speed", ("a", "b"), 4096, 5.0, 1000.0))
+    ticks = np.arange(frames)
+    data = encode_frames(0, ticks * 1000 % 2**32, rng.integers(0, 4096, (frames, 2)))
+    damaged = bytearray(data)
+    for place in rng.integers(0, len(data), frames // 1000):
+        damaged[place] ^= 0x55
+    torn = bytes(damaged)
+
+    def ours(stream: bytes) -> int:
+        whole = Decoder("frames")
+        whole.feed(hello)
+        whole.feed(stream)
+        whole.finish()
+        return whole.good
+
+    assert ours(data) == frames == struct_loop(data)
+    assert ours(torn) == struct_loop(torn)
+    loop = best(lambda: struct_loop(data))
+    mine = best(lambda: ours(data))
+    floor = best(lambda: np.frombuffer(data, np.uint8).reshape(-1, 16).copy())
+    say("frames against a struct + C-CRC loop", loop / mine, "times", 10, True)
+    say("frames, clean", frames / mine / 1e6, "M/s", 10, True)
+    loop_torn, mine_torn = best(lambda: struct_loop(torn)), best(lambda: ours(torn))
+    say("frames, one in 1000 damaged, against the loop", loop_torn / mine_torn, "times", 10, True)
+    say("frames, one in 1000 damaged", frames / mine_torn / 1e6, "M/s", 10, True)
+    print(f"{'  (bare numpy.frombuffer and copy, checks nothing)':<58}"
+          f"{frames / floor / 1e6:10.2f} M/s")
+
+
+def long_sweep(rows: int) -> Recording:
+    """Return a sweep of about so many rows at 1 kHz: two tracks, supply, and time."""
+    cycles = max(3, rows // 9000)
+    return simulate_sweep(pedal_named("healthy"), 1000.0, 12, cycles=cycles, quick=cycles // 2,
+                          seed=1).recording
+
+
+def files(rows: int) -> None:
+    """Compare loading a recording with pandas, pyarrow and numpy."""
+    import pandas
+
+    recording = long_sweep(rows)
+    with tempfile.TemporaryDirectory() as folder:
+        path = Path(folder) / "long.csv"
+        write_recording(path, recording)
+        ours = best(lambda: read_recording(path))
+        theirs = best(lambda: pandas.read_csv(path, comment="#"))
+        say(f"load {recording.rows} rows: pandas' time over ours", theirs / ours, "times", 1, True)
+        body = b"".join(line for line in path.read_bytes().splitlines(True)
+                        if not line.startswith(b"#"))
+        try:
+            from pyarrow import csv
+
+            arrow = best(lambda: csv.read_csv(io.BytesIO(body)))
+            print(f"{'  (pyarrow, several threads, time over ours)':<58}{arrow / ours:10.2f} times")
+        except ImportError:
+            print("  (pyarrow is not installed)")
+        numbers = io.BytesIO(body.replace(b",\n", b"\n"))
+
+        def loadtxt() -> None:
+            numbers.seek(0)
+            np.loadtxt(numbers, delimiter=",", skiprows=1, usecols=(0, 1, 2, 3))
+
+        print(f"{'  (numpy.loadtxt, time over ours)':<58}{best(loadtxt, 1) / ours:10.2f} times")
+
+
+def analysis(rows: int) -> None:
+    """Measure the full analysis: seconds, memory over the arrays, growth with length."""
+    recording = long_sweep(rows)
+    before = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
+    spent = best(lambda: analyse(recording))
+    more = (resource.getrusage(resource.RUSAGE_SELF).ru_maxrss - before) * 1024
+    arrays = recording.rows * 8 * (len(recording.channels) + 1)
+    say(f"analysis of {recording.rows} rows x 3 channels and time", spent, "s", 2, False)
+    say("its peak memory over its arrays", (more + arrays) / arrays, "times", 6, False)
+    sizes, seconds = [], []
+    length = 10_000
+    while length <= rows:
+        part = long_sweep(length)
+        sizes.append(part.rows)
+        seconds.append(best(lambda part=part: analyse(part)))
+        length *= 10
+    if len(sizes) > 1:
+        # The fixed part of a short recording would flatter the slope: only from 1e5 rows on.
+        tail = slice(1, None) if len(sizes) > 2 else slice(None)
+        slope = np.polyfit(np.log(sizes[tail]), np.log(seconds[tail]), 1)[0]
+        say(f"growth with length, {sizes[tail][0]} to {sizes[-1]} rows, log-log slope",
+            float(slope), "", 1.05, False)
+
+
+def main() -> int:
+    """Run all comparisons; exit status 1 when a bar is missed."""
+    parser = argparse.ArgumentParser(description=__doc__.split("\n")[0])
+    parser.add_argument("--quick", action="store_true")
+    quick = parser.parse_args().quick
+    print(f"Python {platform.python_version()}, numpy {np.__version__}, {platform.machine()}, "
+          f"{platform.system()}")
+    decoder(100_000 if quick else 2_000_000)
+    files(100_000 if quick else 3_600_000)
+    analysis(100_000 if quick else 3_600_000)
+    return 1 if MISSED else 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())
