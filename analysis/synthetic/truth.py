@@ -22,6 +22,9 @@ class TrackTruth:
 
     rest_levels: one per rest of the recording, in order of time, the first rest included;
     full_levels: one per press. rest_volts and full_volts are their medians.
+    usual_rest_volts, rest_scatter_volts: middle and standard deviation that the rest levels
+    of endless returns would have; drift, slips and stuck returns left out.
+    noise_volts: rms at rest of the stated reading: wiper, converter, and supply reading.
     """
 
     column: str
@@ -31,6 +34,8 @@ class TrackTruth:
     rest_levels: Array
     full_levels: Array
     noise_volts: float
+    usual_rest_volts: float
+    rest_scatter_volts: float
 
     @property
     def span_volts(self) -> float:
@@ -121,7 +126,11 @@ def truth_of(
         tracks[COLUMNS[k]] = TrackTruth(
             COLUMNS[k], "rising" if track.full_ratio > track.rest_ratio else "falling",
             float(np.median(level["rest"])), float(np.median(level["hold"])),
-            level["rest"], level["hold"], track.noise_volts * scale / mean_supply)
+            level["rest"], level["hold"],
+            _reading_noise(pedal, k, converter, mean_supply) * scale / mean_supply,
+            _usual_rest(pedal, k) * scale, scale * float(np.hypot(
+                track.return_scatter_volts / 5.0, pedal.return_scatter_percent / 100.0
+                * (track.full_ratio - track.rest_ratio))))
     grid, pressing, releasing = true_mismatch(pedal)
     both = np.maximum(np.abs(pressing), np.abs(releasing))
     two = len(pedal.tracks) == 2
@@ -144,6 +153,24 @@ def _level(course: Course, values: Array, start_s: float, end_s: float) -> float
     start, stop = np.searchsorted(course.time_s, [start_s, end_s])
     quarter = (stop - start) // 4
     return float(np.median(values[start + quarter: max(stop - quarter, start + quarter + 1)]))
+
+
+def _reading_noise(pedal: Pedal, index: int, converter: Converter, mean_supply: float) -> float:
+    """Return the rms noise of a rest reading in volts, steps taken as uniform (LSB/sqrt(12))."""
+    track = pedal.tracks[index]
+    step = converter.reference_volts / converter.full_scale * float(
+        np.hypot(converter.noise_steps, 1 / np.sqrt(12)))
+    own = float(np.hypot(track.noise_volts, step * converter.track_scale))
+    if not pedal.supply.recorded:
+        return float(np.hypot(own, track.rest_ratio * pedal.supply.noise_volts))
+    # What the supply really does cancels in the ratio; how it is read does not.
+    return float(np.hypot(own, track.rest_ratio * step * converter.supply_scale))
+
+
+def _usual_rest(pedal: Pedal, index: int) -> float:
+    """Return the ratio a track comes back to after a full press, without scatter."""
+    way = np.array([0.0, 1.0, 0.0])
+    return float(track_ratio(replace(pedal, slips=()), index, np.zeros(3), way)[-1])
 
 
 def true_mismatch(pedal: Pedal, points: int = 1001) -> tuple[Array, Array, Array]:
