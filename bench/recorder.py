@@ -315,7 +315,7 @@ class Recorder:
             raise BoardTrouble(f"{self.board.name} now sends {batch.readings.shape[1]} channels "
                                f"instead of {len(self.source.channels)}; the recording so far is "
                                "kept, start a new one")
-        time_s, lost = self._time.place(batch, arrived)
+        time_s, lost = self._time.place(batch, arrived, self._decoder.has_clock)
         while self._marks:
             self._each("marked", self._marks.popleft())
         self._each("rows", Rows(time_s, batch.readings, lost))

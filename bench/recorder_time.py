@@ -34,10 +34,12 @@ class RecordedTime:
         self._arrived = 0.0
         self._rows = 0
 
-    def place(self, batch: Batch, now: float) -> tuple[Array, NDArray[np.int64]]:
+    def place(self, batch: Batch, now: float, has_clock: bool = True,
+              ) -> tuple[Array, NDArray[np.int64]]:
         """Return time_s (n,) in whole microseconds and lost_before (n,).
 
-        now: when the batch arrived, by the host's clock.
+        now: when the batch arrived, by the host's clock. has_clock: its times are the board's;
+        False when they only count rows, which knows nothing of a computer that slept.
         """
         if not self._rows:
             self._first = self._arrived = now
@@ -48,7 +50,8 @@ class RecordedTime:
             if self._origin is None:
                 self._origin = float(batch.time_s[0])
             time_s = batch.time_s - self._origin + self._shift
-            if 0 in batch.restarts:
+            slept = not has_clock and now - self._arrived > MOST_SILENT_S
+            if 0 in batch.restarts or slept:
                 self._bridge(time_s, lost, now)
         time_s = np.maximum.accumulate(np.maximum(np.round(time_s, 6), self._last))
         self._last = float(time_s[-1])

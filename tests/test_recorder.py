@@ -398,3 +398,20 @@ def test_rows_without_a_clock_carry_the_time_they_came_and_show_a_sleep_as_a_gap
     assert last[-1] == pytest.approx(3601.0)
     assert last[0] == pytest.approx(3600.91)
     assert lost[0] == pytest.approx(360_000, rel=0.01)
+
+
+def test_rows_that_only_count_are_put_right_after_the_computer_slept() -> None:
+    placed = RecordedTime()
+    placed.rate_hz = 100.0
+    placed.place(batch([0.0, 0.01]), 100.0, False)
+    placed.place(batch([0.02, 0.03]), 100.02, False)
+    asleep, lost = placed.place(batch([0.04, 0.05]), 160.02, False)
+    np.testing.assert_allclose(asleep, [60.02, 60.03], atol=1e-9)
+    assert lost.tolist() == [5998, 0]
+    # A board with a clock of its own counts its losses itself; late bytes are no loss.
+    clocked = RecordedTime()
+    clocked.rate_hz = 100.0
+    clocked.place(batch([0.0, 0.01]), 100.0)
+    late, lost = clocked.place(batch([0.02, 0.03]), 160.0)
+    assert late.tolist() == [0.02, 0.03]
+    assert lost.sum() == 0

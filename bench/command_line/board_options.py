@@ -95,7 +95,7 @@ def show_cautions(board: Board, cautions: tuple[str, ...], agreed: bool) -> None
     if not board.needs_care:
         return
     print("Before you begin:", *(f"  - {c}" for c in cautions), sep="\n", file=sys.stderr)
-    if agreed or not sys.stdin.isatty():
+    if agreed or sys.stdin is None or not sys.stdin.isatty():
         return
     print("Is all of this so? Type yes: ", end="", file=sys.stderr, flush=True)
     if sys.stdin.readline().strip().lower() not in ("y", "yes"):

@@ -11,15 +11,17 @@ from bench.plan import Plan, Prompt
 from bench.recorder import Listener, Rows, Source
 
 _EVERY_S = 0.1
-_PLAIN_EVERY_S = 10.0
 _BAR = 20
 
 
 class Progress(Listener):
     """Show the prompt, a bar, the time, and volts of every channel.
 
-    plan: None for a recording without an end. extra: asked for more words at the line's end.
+    plan: None for a recording without an end. plain_every_s: between lines where there is no
+    screen and no prompt.
     """
+
+    plain_every_s = 10.0
 
     def __init__(self, plan: Plan | None = None, stream: TextIO | None = None) -> None:
         self._stream = stream or sys.stderr
@@ -97,6 +99,6 @@ class Progress(Listener):
                 self._stream.write("\r" + line.ljust(self._width))
                 self._stream.flush()
                 self._width = len(line)
-        elif self._plan is None and now - self._lined > _PLAIN_EVERY_S:
+        elif self._plan is None and now - self._lined > self.plain_every_s:
             self._lined = now
             self.say(self._line())

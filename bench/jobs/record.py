@@ -10,10 +10,11 @@ import numpy as np
 from analysis.recording import Recording
 from bench.boards.board import Board
 from bench.boards.channels import ChannelWishes
-from bench.errors import BadFile, BenchError
+from bench.errors import BadFile, BenchError, BoardTrouble
 from bench.plan import Plan, Prompt, refusals
 from bench.recorder import Listener, Recorder, Rows, Source
-from bench.recording_file import RecordingHeader, RecordingWriter, free_path, read_recording
+from bench.recorder_file import FileListener
+from bench.recording_file import free_path, read_recording
 from bench.wire import Decoder, command
 
 # A pause of the board's time longer than this is no time in which the person was prompted.
@@ -71,43 +72,6 @@ class Recorded:
     stopped: bool
 
 
-class FileListener(Listener):
-    """Write what a recorder hears into a new recording file."""
-
-    vital = True
-
-    def __init__(self, path: Path, purpose: str, title: str = "") -> None:
-        self.path = path
-        self.writer: RecordingWriter | None = None
-        self.lost_samples = 0
-        self.last_s = 0.0
-        self._purpose, self._title = purpose, title
-
-    def started(self, source: Source) -> None:
-        """Open the file."""
-        now = datetime.datetime.now().astimezone()
-        self.writer = RecordingWriter(self.path, RecordingHeader(
-            source.channels, self._title, self._purpose, now.isoformat(timespec="seconds"),
-            source.rate_hz, source.board_name))
-
-    def rows(self, rows: Rows) -> None:
-        """Append the rows."""
-        assert self.writer is not None
-        self.writer.add(rows.time_s, rows.readings, rows.lost_before)
-        self.lost_samples += int(rows.lost_before.sum())
-        self.last_s = float(rows.time_s[-1])
-
-    def marked(self, text: str) -> None:
-        """Write a mark beside the next row."""
-        assert self.writer is not None
-        self.writer.mark(text)
-
-    def ended(self, error: str | None) -> None:
-        """Close the file with its check sum."""
-        if self.writer is not None:
-            self.writer.close()
-
-
 class Guide(Listener):
     """Lead through a plan: mark each prompt as it is shown, and stop at the end."""
 
@@ -151,8 +115,9 @@ def record(board: Board, order: Order, listeners: Sequence[Listener] = (),
     file = file or FileListener(order.place(), order.purpose, order.title)
     recorder = Recorder(board, (file, *([guide] if guide else []), *listeners), order.channels,
                         Decoder(order.format), order.commands(), order.retry_s)
-    if guide is not None:
-        guide.recorder = recorder
+    for listener in (file, guide):
+        if listener is not None:
+            listener.recorder = recorder
     stopped = False
     recorder.start()
     try:
@@ -170,7 +135,9 @@ def record(board: Board, order: Order, listeners: Sequence[Listener] = (),
             raise
         raise type(error)(f"{error} ({file.path}, {file.writer.rows} rows)") from None
     if file.writer is None:
-        raise KeyboardInterrupt
+        if stopped:
+            raise KeyboardInterrupt
+        raise BoardTrouble(file.nothing)
     return Recorded(file.path, file.writer.rows, file.last_s, file.lost_samples, stopped)
 
 

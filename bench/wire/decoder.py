@@ -57,6 +57,11 @@ class Decoder:
         return "frames" if isinstance(self._inner, FrameDecoder) else "text"
 
     @property
+    def has_clock(self) -> bool:
+        """Say whether the rows carry the board's own time, and not rows counted / rate."""
+        return self._inner is None or self._inner.has_clock
+
+    @property
     def good(self) -> int:
         """Return how many rows were taken."""
         return sum(inner.good for inner in self._made.values())

@@ -63,6 +63,8 @@ _LENGTHS[list(_KINDS)] = [frame_length(kind) for kind in _KINDS]
 class FrameDecoder:
     """Turn bytes of frames into batches; `hello` is the last one heard."""
 
+    has_clock = True
+
     def __init__(self, clock: StreamClock) -> None:
         self._clock = clock
         self._buffer = b""

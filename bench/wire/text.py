@@ -135,6 +135,11 @@ class TextDecoder:
         return out
 
     @property
+    def has_clock(self) -> bool:
+        """Say whether the lines begin with the board's time."""
+        return self._unit is not None
+
+    @property
     def _channels(self) -> int:
         return max(0, self._width - (self._unit is not None))
 

@@ -1,0 +1,156 @@
+"""`stillpedal watch`: log the rest readings in the car at key-on, and say what they show."""
+
+import argparse
+import signal
+import sys
+import threading
+import time
+from pathlib import Path
+
+from analysis.errors import AnalysisError
+from bench.capture import STARTS, Capture, CaptureWishes
+from bench.command_line.board_options import (
+    add_board_options,
+    board_from,
+    order_from,
+    show_cautions,
+)
+from bench.command_line.progress import Progress
+from bench.command_line.wishes import add_wishes, wishes_from
+
+_DISK_EVERY_S = 2.0
+_DISK_SHORT_HOURS = 1.0
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """Add the options of this verb."""
+    parser.add_argument("--from", dest="log", metavar="FILE",
+                        help="analyse a log that is there already; no board is read")
+    parser.add_argument("--sweep", metavar="FILE",
+                        help="the bench sweep of this pedal: its settings are judged and "
+                        "issued anew with what the car really adds")
+    parser.add_argument("--set", dest="entered", action="append", default=[],
+                        metavar="TRACK.NAME=VOLTS",
+                        help="a value in your controller, e.g. a.start_of_travel=0.82")
+    parser.add_argument("--strict", action="store_true",
+                        help="exit with 1 when power would have been applied")
+    add_board_options(parser)
+    group = parser.add_argument_group("the log")
+    group.add_argument("--start-on", choices=STARTS, default="auto",
+                       help="what starts it (default: the key line, else the supply, else now); "
+                       "Enter always does")
+    group.add_argument("--before-s", type=float, default=10.0, metavar="S",
+                       help="kept from before the start (default 10)")
+    group.add_argument("--key-volts", type=float, default=2.0, metavar="V",
+                       help="the key is on above this, at the sensor (default 2)")
+    group.add_argument("--cycles", type=int, metavar="N", help="end after N key cycles")
+    group.add_argument("--minutes", type=float, metavar="M", help="end after so long")
+    add_wishes(parser)
+
+
+def run(arguments: argparse.Namespace) -> int:
+    """Log, then print what the log shows; 1 with --strict when power would have been applied."""
+    from bench.jobs.watch import entered_settings, fails, open_key_on
+
+    wishes = wishes_from(arguments)
+    settings = entered_settings(arguments.entered)
+    path = arguments.log if arguments.log is not None else _log(arguments)
+    try:
+        findings = open_key_on(path, wishes, settings, arguments.sweep)
+    except AnalysisError as error:
+        if arguments.log is not None:
+            raise
+        raise type(error)(f"{error} (the log is kept: {path})") from None
+    if arguments.json:
+        from bench.exports.key_on_json import key_on_json
+
+        sys.stdout.write(key_on_json(findings))
+    else:
+        from bench.exports.key_on_text import key_on_text
+
+        sys.stdout.write(key_on_text(findings))
+    return 1 if arguments.strict and fails(findings) else 0
+
+
+def _log(arguments: argparse.Namespace) -> Path:
+    """Log until it is over and return where."""
+    from bench.boards import SIMULATED
+    from bench.boards.simulated import SimulatedCarBoard
+    from bench.exports.key_on_text import CAUTIONS
+    from bench.jobs.watch import new_capture, watch
+
+    seconds = None if arguments.minutes is None else 60.0 * arguments.minutes
+    wanted = CaptureWishes(arguments.start_on, arguments.before_s, arguments.key_volts,
+                           arguments.cycles, seconds)
+    simulated = None
+    if arguments.board == SIMULATED:
+        simulated = SimulatedCarBoard(arguments.cycles or 3, float(arguments.rate or 1000), 1,
+                                      None if arguments.fast else 1.0)
+    board = board_from(arguments, simulated)
+    order = order_from(arguments, "key-on", float("inf"))
+    if order.path is not None:
+        order.place()
+    show_cautions(board, CAUTIONS[1:],
+                  arguments.yes)
+    progress = _WatchProgress()
+    capture = new_capture(order, wanted, progress.say)
+    progress.capture = capture
+    progress.say("foot off the pedal; turn the key on, wait ten seconds, off, wait ten seconds, "
+                 "a few times (Enter marks, Ctrl-C ends)")
+    for name in ("SIGTERM", "SIGHUP"):
+        if hasattr(signal, name) and threading.current_thread() is threading.main_thread():
+            signal.signal(getattr(signal, name), _interrupt)
+    if sys.stdin is not None and (sys.stdin.isatty() or arguments.start_on == "enter"):
+        threading.Thread(target=_listen, args=(capture,), name="keys", daemon=True).start()
+    recorded = watch(board, order, capture, (progress,))
+    print(f"logged {recorded.rows} rows, {recorded.seconds:.1f} s, {capture.key_ons} key-ons, "
+          f"{recorded.lost_samples} samples lost: {recorded.path}", file=sys.stderr)
+    return recorded.path
+
+
+def _interrupt(*_: object) -> None:
+    raise KeyboardInterrupt
+
+
+def _listen(capture: Capture) -> None:
+    """Hand typed lines on until there are no more."""
+    for line in sys.stdin:
+        capture.enter(line.strip())
+
+
+class _WatchProgress(Progress):
+    """Show what is waited for, the key cycles, and what the log does to the disk."""
+
+    plain_every_s = 60.0
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.capture: Capture | None = None
+        self._disk = ""
+        self._disk_seen = -_DISK_EVERY_S
+
+    def _line(self) -> str:
+        capture = self.capture
+        if capture is None or not capture.logging or capture.writer is None:
+            waits = "" if capture is None else f"waiting for {capture.waits_for}"
+            return f"{self._time_s:7.1f} s  {waits}{self._numbers()}"
+        now = time.monotonic()
+        if now - self._disk_seen >= _DISK_EVERY_S:
+            self._disk_seen = now
+            self._disk = self._disk_words(capture)
+        return (f"{capture.last_s:7.1f} s  key-ons {capture.key_ons}  "
+                f"{self._disk}{self._numbers()}")
+
+    def _disk_words(self, capture: Capture) -> str:
+        from bench.jobs.watch import disk_left
+
+        assert capture.writer is not None
+        size, free = capture.writer.bytes_written, disk_left(capture.path)
+        per_hour = size / capture.last_s * 3600.0 if capture.last_s > 1.0 else 0.0
+        words = f"{size / 1e6:.1f} MB, {per_hour / 1e6:.0f} MB/h"
+        if free >= 0 and per_hour > 0:
+            hours = free / per_hour
+            words += f", room for {min(hours, 9999):.0f} h"
+            if hours < _DISK_SHORT_HOURS:
+                words += " (DISK NEARLY FULL)"
+        return words

@@ -1,0 +1,78 @@
+"""Log in the car at key-on, and find out what the log shows."""
+
+import shutil
+from collections.abc import Callable, Sequence
+from dataclasses import replace
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from analysis.settings import Setting
+from analysis.wishes import Wishes
+from bench.boards.board import Board
+from bench.capture import Capture, CaptureWishes
+from bench.errors import BadCall
+from bench.jobs.record import Order, Recorded, record
+from bench.recorder import Listener, Recorder
+from bench.recording_file import read_recording
+
+if TYPE_CHECKING:
+    from analysis.keyon import KeyOnFindings
+
+# What a user may enter by hand; the unit of all of them is volts.
+ENTERED = ("rest", "start_of_travel", "release", "full_travel")
+
+
+def new_capture(order: Order, wishes: CaptureWishes,
+                say: Callable[[str], None] = lambda text: None) -> Capture:
+    """Return the capture of a log that goes where the order says; raise BadFile if it cannot."""
+    return Capture(order.place(), order.title, wishes, say)
+
+
+def watch(board: Board, order: Order, capture: Capture, listeners: Sequence[Listener] = (),
+          until: Callable[[Recorder], None] | None = None) -> Recorded:
+    """Log until the wishes, the board or the user (Ctrl-C) ends it; return what came of it."""
+    return record(board, replace(order, purpose="key-on"), listeners, None, until, capture)
+
+
+def disk_left(path: Path) -> int:
+    """Return the free bytes on the disk that holds this file; -1 when it cannot be told."""
+    try:
+        return shutil.disk_usage(path.resolve().parent).free
+    except OSError:
+        return -1
+
+
+def entered_settings(texts: Sequence[str]) -> tuple[Setting, ...]:
+    """Return settings from texts such as "a.start_of_travel=0.82"; raise BadCall otherwise."""
+    result = []
+    for text in texts:
+        name, equals, value = text.partition("=")
+        channel, dot, setting = name.strip().rpartition(".")
+        try:
+            volts = float(value)
+        except ValueError:
+            volts = float("nan")
+        if not equals or not dot or setting not in ENTERED or not abs(volts) <= 60:
+            raise BadCall(f"--set {text!r}; write TRACK.NAME=VOLTS with one of "
+                          f"{', '.join(ENTERED)}, for example a.start_of_travel=0.82")
+        result.append(Setting(setting, channel, volts, "V", "entered by you"))
+    return tuple(result)
+
+
+def open_key_on(path: str | Path, wishes: Wishes | None = None, settings: Sequence[Setting] = (),
+                sweep: str | Path | None = None) -> "KeyOnFindings":
+    """Return what a key-on log shows; with the sweep of the same pedal, settings anew.
+
+    Raise BadFile for a file that is no whole recording, AnalysisError when nothing can be said.
+    """
+    from analysis.keyon import analyse_key_on
+    from bench.jobs.findings import open_findings
+
+    recording = read_recording(path)
+    swept = None if sweep is None else open_findings(sweep, wishes)
+    return analyse_key_on(recording, wishes, settings, swept)
+
+
+def fails(findings: "KeyOnFindings") -> bool:
+    """Return whether power would have been applied, or brake and pedal were on together."""
+    return findings.verdict.applied is True or bool(findings.brake_events)

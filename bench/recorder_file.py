@@ -1,0 +1,50 @@
+"""The listener that writes what a recorder hears into a recording file."""
+
+import datetime
+from pathlib import Path
+
+from bench.recorder import Listener, Recorder, Rows, Source
+from bench.recording_file import RecordingHeader, RecordingWriter
+
+
+class FileListener(Listener):
+    """Write what a recorder hears into a new recording file."""
+
+    vital = True
+
+    def __init__(self, path: Path, purpose: str, title: str = "") -> None:
+        self.path = path
+        self.writer: RecordingWriter | None = None
+        self.recorder: Recorder | None = None
+        self.lost_samples = 0
+        self.last_s = 0.0
+        self._purpose, self._title = purpose, title
+
+    @property
+    def nothing(self) -> str:
+        """Return why there is no recording."""
+        return "the board ended before its first row; nothing was recorded"
+
+    def started(self, source: Source) -> None:
+        """Open the file."""
+        now = datetime.datetime.now().astimezone()
+        self.writer = RecordingWriter(self.path, RecordingHeader(
+            source.channels, self._title, self._purpose, now.isoformat(timespec="seconds"),
+            source.rate_hz, source.board_name))
+
+    def rows(self, rows: Rows) -> None:
+        """Append the rows."""
+        assert self.writer is not None
+        self.writer.add(rows.time_s, rows.readings, rows.lost_before)
+        self.lost_samples += int(rows.lost_before.sum())
+        self.last_s = float(rows.time_s[-1])
+
+    def marked(self, text: str) -> None:
+        """Write a mark beside the next row."""
+        assert self.writer is not None
+        self.writer.mark(text)
+
+    def ended(self, error: str | None) -> None:
+        """Close the file with its check sum."""
+        if self.writer is not None:
+            self.writer.close()
