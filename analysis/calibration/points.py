@@ -1,10 +1,9 @@
 """Points of a calibration, and what runs up and down say about them."""
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 
 from analysis.errors import NoCalibration
 from analysis.recording import Array
@@ -47,8 +46,8 @@ class Points:
         return int(self.volts.size)
 
 
-def points_from(volts: Sequence[float], meter: Sequence[float],
-                volts_uncertainty: Sequence[float] | float = 0.0) -> Points:
+def points_from(volts: ArrayLike, meter: ArrayLike,
+                volts_uncertainty: ArrayLike = 0.0) -> Points:
     """Return points in the order they were taken; the way of each follows from that order."""
     v, m = np.asarray(volts, dtype=float), np.asarray(meter, dtype=float)
     if v.size == 0:

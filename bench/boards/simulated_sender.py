@@ -13,7 +13,7 @@ RATE_HZ = 200.0
 _PIECE_S = 0.02
 # The simulated value settles like a slow sender, so that a point taken too soon drifts.
 SETTLE_S = 0.4
-_FULL_SCALE, _REFERENCE = 4096, 5.0
+_FULL_SCALE = 4096
 _NOISE_COUNTS = 1.5
 
 
@@ -23,11 +23,13 @@ class SimulatedSenderBoard(Board):
     speed: seconds of the board per second. true_volts is where the input settles.
     """
 
-    def __init__(self, volts: float, speed: float = 1.0, seed: int = 1) -> None:
+    def __init__(self, volts: float, speed: float = 1.0, seed: int = 1,
+                 reference_volts: float = 5.0) -> None:
         self.name = "simulated"
         self.true_volts = volts
         self._from = volts
         self._speed = speed
+        self._reference = reference_volts
         self._random = np.random.default_rng(seed)
         self._wake = threading.Event()
         self._lock = threading.Lock()
@@ -48,9 +50,7 @@ class SimulatedSenderBoard(Board):
         """Start the clock."""
         self._open, self._opened, self._sent = True, time.monotonic(), 0
         self._wake.clear()
-        self._said = encode_hello(Hello(
-            "simulated sender", ("sender",), _FULL_SCALE, _REFERENCE, RATE_HZ, None, None,
-            ("other",)))
+        self._said = self._hello()
 
     def read(self) -> bytes:
         """Return the frames that are due."""
@@ -60,7 +60,6 @@ class SimulatedSenderBoard(Board):
         if said:
             return said
         if self._wake.is_set():
-            self._wake.wait(0)
             return b""
         due = int((time.monotonic() - self._opened) * self._speed * RATE_HZ)
         if due - self._sent < 1:
@@ -69,7 +68,7 @@ class SimulatedSenderBoard(Board):
         with self._lock:
             rows = np.arange(self._sent, due)
             volts = self._level(rows / RATE_HZ)
-            counts = np.rint(volts / _REFERENCE * _FULL_SCALE
+            counts = np.rint(volts / self._reference * _FULL_SCALE
                              + self._random.normal(0, _NOISE_COUNTS, rows.size))
             values = np.clip(counts, 0, _FULL_SCALE - 1).astype(np.int64)[:, None]
             ticks = np.rint(rows / RATE_HZ * 1e6).astype(np.int64) % (1 << 32)
@@ -80,9 +79,7 @@ class SimulatedSenderBoard(Board):
     def write(self, data: bytes) -> None:
         """Answer `?` with a hello."""
         if b"?" in data:
-            self._said = encode_hello(Hello(
-                "simulated sender", ("sender",), _FULL_SCALE, _REFERENCE, RATE_HZ, None, None,
-                ("other",)))
+            self._said = self._hello()
 
     def stop(self) -> None:
         """Wake a waiting read."""
@@ -91,6 +88,10 @@ class SimulatedSenderBoard(Board):
     def close(self) -> None:
         """Stop the clock."""
         self._open = False
+
+    def _hello(self) -> bytes:
+        return encode_hello(Hello("simulated sender", ("sender",), _FULL_SCALE, self._reference,
+                                  RATE_HZ, None, None, ("other",)))
 
     def _level(self, at_s: np.ndarray) -> np.ndarray:
         settle = np.exp(-np.maximum(at_s - self._moved_at, 0.0) / SETTLE_S)

@@ -8,8 +8,7 @@ from typing import TYPE_CHECKING
 from bench.errors import BadCall
 
 if TYPE_CHECKING:
-    from bench.calibration_store import MeterResult
-    from bench.jobs.meter import MeterWishes
+    from bench.jobs.meter import MeterResult, MeterWishes
 
 KINDS = ("divider", "shunt", "thermistor", "platinum", "rheostat", "proximity", "pilot", "volts",
          "loop", "other")
@@ -34,6 +33,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     where.add_argument("--seconds", type=float, default=2.0, metavar="S",
                        help="averaged for each point (default 2)")
     where.add_argument("--baud", type=int, metavar="N", help="of a serial board")
+    where.add_argument("--yes", action="store_true", help="the cautions are read and met")
     where.add_argument("--full-scale", type=float, metavar="N",
                        help="counts at the reference, 1024 for 10 bits")
     where.add_argument("--reference-volts", type=float, metavar="V", help="of the converter")
@@ -119,9 +119,13 @@ def _wishes(arguments: argparse.Namespace) -> "MeterWishes":
 
 def _say_cautions(wishes: "MeterWishes", arguments: argparse.Namespace) -> None:
     """Show the cautions before anything is wired or typed."""
-    for caution in wishes.sender.cautions():
-        print(f"CAUTION: {caution}", file=sys.stderr)
-    if arguments.board:
+    if arguments.points:
+        for caution in wishes.sender.cautions():
+            print(f"CAUTION: {caution}", file=sys.stderr)
+    else:
+        if arguments.board == "simulated":
+            for caution in wishes.sender.cautions():
+                print(f"CAUTION (with a real board): {caution}", file=sys.stderr)
         print(f"{wishes.sender.title}: {wishes.sender.wiring}", file=sys.stderr)
         for note in wishes.sender.notes():
             print(f"note: {note}", file=sys.stderr)
@@ -131,9 +135,9 @@ def _finish(arguments: argparse.Namespace, result: "MeterResult", folder: str | 
     from bench.exports.calibration import calibration_json
 
     if folder is not None:
-        from bench.calibration_store import save
+        from bench.jobs.meter import keep
 
-        print(f"kept in {save(folder, result.stored)}", file=sys.stderr)
+        print(f"kept in {keep(folder, result)}", file=sys.stderr)
     if arguments.out:
         print(f"written: {_write(Path(arguments.out), result)}", file=sys.stderr)
     if arguments.json:

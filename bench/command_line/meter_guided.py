@@ -14,10 +14,14 @@ from bench.errors import BadCall
 if TYPE_CHECKING:
     from bench.boards.board import Board
     from bench.boards.simulated_sender import SimulatedSenderBoard
-    from bench.calibration_store import MeterResult
-    from bench.jobs.meter import MeterWishes
+    from bench.jobs.meter import MeterResult, MeterWishes
     from bench.jobs.meter_live import MeterSession
 
+BOARD_CAUTIONS = (
+    "No input above its limit: measure with the meter before the lead goes onto the board.",
+    "Mind the laptop's ground: run it on its battery, with nothing else earthed to it.",
+    "Local codes and licensed practice come first. Stillpedal only reads.",
+)
 # Levels the simulated sender goes through, volts at the input: a run up and a run down.
 _LEVELS = (0.5, 1.4, 2.3, 3.2, 4.1, 4.1, 3.2, 2.3, 1.4, 0.5)
 
@@ -28,10 +32,12 @@ def take_guided(arguments: argparse.Namespace, wishes: "MeterWishes",
     from bench.boards import SIMULATED, open_named
     from bench.boards.channels import ChannelWishes
     from bench.boards.simulated_sender import SimulatedSenderBoard
+    from bench.command_line.board_options import show_cautions
     from bench.jobs.meter_live import MeterSession
 
     simulated = SimulatedSenderBoard(_LEVELS[0]) if arguments.board == SIMULATED else None
     board: Board = open_named(arguments.board, arguments.baud, simulated=simulated)
+    show_cautions(board, (*wishes.sender.cautions(), *BOARD_CAUTIONS), arguments.yes)
     channels = ChannelWishes(full_scale=arguments.full_scale,
                              reference_volts=arguments.reference_volts)
     session = MeterSession(board, wishes, Path(arguments.keep), _say, channels)

@@ -18,23 +18,17 @@ def run_later(arguments: argparse.Namespace) -> int:
 
 
 def _history(arguments: argparse.Namespace) -> int:
-    from bench.calibration_store import compare, history
     from bench.exports.calibration import equation_text
+    from bench.jobs.meter_apply import kept_calibrations
 
-    folder = arguments.store or _DEFAULT_FOLDER
     if not arguments.channel:
         raise BadCall("--history needs --channel NAME, the channel whose calibrations to list")
-    known = history(folder, arguments.channel)
-    if not known:
-        raise BadCall(f"no calibration of channel {arguments.channel!r} in {folder}; make one "
-                      "with 'stillpedal meter'")
     rows = []
-    for k, stored in enumerate(known):
-        change = compare(known[k - 1], stored) if k else None
+    for kept in kept_calibrations(arguments.store or _DEFAULT_FOLDER, arguments.channel):
+        found, change = kept.stored.calibration, kept.change
         rows.append({
-            "date": stored.date, "path": str(stored.path), "form": stored.calibration.curve.form,
-            "equation": equation_text(stored.calibration),
-            "meter": stored.calibration.meter.name,
+            "date": kept.stored.date, "path": str(kept.stored.path), "form": found.curve.form,
+            "equation": equation_text(found), "meter": found.meter.name,
             "change": None if change is None else {
                 "difference": change.difference, "half_width": change.half_width,
                 "real": change.real, "text": change.text}})
@@ -43,9 +37,9 @@ def _history(arguments: argparse.Namespace) -> int:
                   indent=1, ensure_ascii=False)
         print()
         return 0
-    for row, stored in zip(rows, known, strict=True):
+    for row in rows:
         print(f"{row['date']}  {row['equation']}")
-        print(f"    {stored.path}")
+        print(f"    {row['path']}")
         if row["change"] is not None:
             print(f"    {row['change']['text']}")
     return 0

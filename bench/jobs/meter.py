@@ -34,11 +34,17 @@ from bench.calibration_store import (
     compare,
     history,
     pin_volts,
+    save,
 )
 from bench.errors import BadCall, BadFile
 from bench.exports.sheet import file_sha256
 from bench.recording_file import read_recording
 from bench.version import version
+
+__all__ = [
+    "MeterResult", "MeterWishes", "Taken", "calibrate_taken", "keep", "number_with_multiple",
+    "points_of_recording", "sender_from", "take_points",
+]
 
 WINDOW_S = 2.0
 UNDO = "undo"
@@ -243,6 +249,11 @@ def calibrate_taken(taken: Taken, wishes: MeterWishes,
         stored, diagnoses, verdicts,
         enough_points(found, wishes.low, wishes.high, tolerance), change, since,
         sender.cautions(), (*sender.notes(), *notes))
+
+
+def keep(folder: str | Path, result: MeterResult) -> Path:
+    """Store the calibration with its channel, by name and date; return the new file."""
+    return save(folder, result.stored)
 
 
 def _shown(points: Points, sender: Sender, notes: list[str]) -> tuple[Points, np.ndarray,

@@ -1,4 +1,4 @@
-"""Turn a channel of a later recording into its quantity; the recording itself stays as it is."""
+"""What becomes of stored calibrations: listed with what moved, applied to later recordings."""
 
 import csv
 import io
@@ -7,8 +7,17 @@ from pathlib import Path
 
 import numpy as np
 
+from analysis.calibration import Change
 from analysis.recording import Array
-from bench.calibration_store import StoredCalibration, apply, load, outside_share, valid_at
+from bench.calibration_store import (
+    StoredCalibration,
+    apply,
+    compare,
+    history,
+    load,
+    outside_share,
+    valid_at,
+)
 from bench.errors import BadCall
 from bench.recording_file import read_recording
 
@@ -36,6 +45,25 @@ class Applied:
     def highest(self) -> float:
         """Return the highest value; NaN when there is none."""
         return float(np.nanmax(self.value)) if np.isfinite(self.value).any() else float("nan")
+
+
+@dataclass(frozen=True)
+class Kept:
+    """Hold one stored calibration and how far the channel had moved since the one before."""
+
+    stored: StoredCalibration
+    change: Change | None
+
+
+def kept_calibrations(folder: str | Path, channel: str) -> tuple[Kept, ...]:
+    """Return a channel's calibrations, the oldest first; raise BadCall when there is none."""
+    known = history(folder, channel)
+    if not known:
+        raise BadCall(f"no calibration of channel {channel!r} in {folder}; make one with "
+                      "'stillpedal meter'")
+    return tuple(
+        Kept(stored, compare(known[k - 1], stored) if k else None)
+        for k, stored in enumerate(known))
 
 
 def apply_to_file(path: str | Path, channel: str, folder: str | Path,

@@ -25,7 +25,8 @@ from bench.jobs.meter import (
     calibrate_taken,
 )
 from bench.recorder import Listener, Recorder, Rows, Source
-from bench.recording_file import RecordingHeader, RecordingWriter, free_path
+from bench.recorder_file import FileListener
+from bench.recording_file import free_path
 
 WAIT_FOR_BOARD_S = 15.0
 WAIT_FOR_ROWS_S = 2.0
@@ -85,33 +86,6 @@ class LiveReadings(Listener):
         return Recording(time_s[window], channels)
 
 
-class _Keeper(Listener):
-    """Write the recording; the session ends when it cannot be kept."""
-
-    vital = True
-
-    def __init__(self, path: Path, title: str) -> None:
-        self.path = path
-        self._title = title
-        self._writer: RecordingWriter | None = None
-
-    def started(self, source: Source) -> None:
-        self._writer = RecordingWriter(self.path, RecordingHeader(
-            source.channels, self._title, "meter", _now(), source.rate_hz, source.board_name))
-
-    def marked(self, text: str) -> None:
-        if self._writer is not None:
-            self._writer.mark(text)
-
-    def rows(self, rows: Rows) -> None:
-        if self._writer is not None:
-            self._writer.add(rows.time_s, rows.readings, rows.lost_before)
-
-    def ended(self, error: str | None) -> None:
-        if self._writer is not None:
-            self._writer.close()
-
-
 class MeterSession:
     """Take points one after the other from a board; use as a context manager.
 
@@ -126,8 +100,9 @@ class MeterSession:
         self.points: list[tuple[Steady, float]] = []
         self._typed: list[str] = []
         self._recorder = Recorder(
-            board, [_Keeper(self.path, f"{wishes.channel or 'channel'} against a meter"),
-                    self.live], channels, retry_s=60.0)
+            board, [FileListener(self.path, "meter",
+                                 f"{wishes.channel or 'channel'} against a meter"), self.live],
+            channels, retry_s=60.0)
         self._channel = ""
         self._last_point_s = 0.0
 
