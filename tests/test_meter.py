@@ -557,7 +557,7 @@ def test_a_guided_check_over_a_serial_port(tmp_path):
 def test_the_guided_verb_reads_what_is_typed(tmp_path, monkeypatch, capsys):
     """Typed lines drive the verb; wrong words are answered, the calibration is kept."""
     monkeypatch.chdir(tmp_path)
-    lines = "what\n2.53\nwait 2\n7.07\nwait 2\n11.62\nundo\nwait 2\n11.62\ndone\n"
+    lines = "what\n2.53\nwait 2.5\n7.07\nwait 2.5\n11.62\nundo\nwait 2.5\n11.62\ndone\n"
     monkeypatch.setattr("sys.stdin", io.StringIO(lines))
     assert main(["meter", "--board", "simulated", *DIVIDER, *LEAFLET, "--seconds", "0.4",
                  "--json"]) == 0

@@ -12,7 +12,7 @@ from bench.wire import Hello, encode_frames, encode_hello
 RATE_HZ = 200.0
 _PIECE_S = 0.02
 # The simulated value settles like a slow sender, so that a point taken too soon drifts.
-SETTLE_S = 0.4
+SETTLE_S = 0.2
 _FULL_SCALE = 4096
 _NOISE_COUNTS = 1.5
 
