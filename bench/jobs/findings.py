@@ -2,9 +2,14 @@
 
 from pathlib import Path
 
+from analysis.errors import NoPressFound
 from analysis.findings import Findings, analyse
 from analysis.wishes import Wishes
+from bench.errors import BadCall
 from bench.recording_file import read_recording
+
+# What to do with a recording made for another purpose.
+OTHER_WAY = {"key-on": "watch", "meter": "meter"}
 
 
 def open_findings(path: str | Path, wishes: Wishes | None = None) -> Findings:
@@ -12,7 +17,14 @@ def open_findings(path: str | Path, wishes: Wishes | None = None) -> Findings:
 
     Raises BadFile when the file is no whole recording, AnalysisError when nothing can be said.
     """
-    return analyse(read_recording(path), wishes)
+    recording = read_recording(path)
+    try:
+        return analyse(recording, wishes)
+    except NoPressFound as error:
+        if recording.purpose in OTHER_WAY:
+            raise BadCall(f"{path} is a {recording.purpose} log and no sweep; use stillpedal "
+                          f"{OTHER_WAY[recording.purpose]} --from {path}") from error
+        raise
 
 
 def fails_a_limit(findings: Findings) -> bool:
