@@ -31,6 +31,8 @@ SILENT_S = 6.0
 UNCLEAR_S = 4.0
 ASK_AGAIN_S = 1.0
 RETRY_S = 0.3
+# A bad cable damages hundreds of frames a second; the user needs to hear of it, not of each.
+TELL_AGAIN_S = 3.0
 # A sketch that cannot be asked says about once a second what it is.
 HELLO_S = 1.5
 
@@ -109,6 +111,8 @@ class Recorder:
         self._marks: collections.deque[str] = collections.deque()
         self._held: list[tuple[float, Batch]] = []
         self._opened = 0.0
+        self._tell_again = float("-inf")
+        self._untold = 0
         self._time = RecordedTime()
 
     def start(self) -> None:
@@ -253,9 +257,19 @@ class Recorder:
             found = self._take(self._decoder.feed(b"")) or found
         return found
 
+    def _tell_problems(self, problems: tuple[str, ...]) -> None:
+        """Tell the first of them, and how many were not told since the last time."""
+        now = self._clock()
+        self._untold += len(problems)
+        if now < self._tell_again:
+            return
+        more = f" ({self._untold - 1} more like it)" if self._untold > 1 else ""
+        self._tell_again, self._untold = now + TELL_AGAIN_S, 0
+        self.tell(f"{self.board.name}: {problems[0]}{more}")
+
     def _take(self, batch: Batch) -> bool:
-        for problem in batch.problems:
-            self.tell(f"{self.board.name}: {problem}")
+        if batch.problems:
+            self._tell_problems(batch.problems)
         if self.source is None:
             if batch.rows:
                 self._held.append((self._clock(), batch))

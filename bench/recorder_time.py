@@ -44,6 +44,9 @@ class RecordedTime:
         if not self._rows:
             self._first = self._arrived = now
         lost = batch.lost_before.copy()
+        if not self._rows:
+            # What was lost before the first row is no loss of this recording.
+            lost[0] = 0
         if np.isnan(batch.time_s).any():
             time_s = self._stamp(batch.rows, lost, 0 in batch.restarts, now)
         else:

@@ -259,7 +259,7 @@ def _sync_folder(path: Path) -> None:
 
 
 def _full(error: OSError, path: Path, rows: int) -> str:
-    full = error.errno in (errno.ENOSPC, errno.EDQUOT, errno.EFBIG)
+    full = error.errno in (errno.ENOSPC, getattr(errno, "EDQUOT", None), errno.EFBIG)
     what = "the disk is full" if full else f"cannot write ({error.strerror or error})"
     return (f"{what}: {path} ends after {rows} rows, all of them kept; "
             "free some space and start a new recording")

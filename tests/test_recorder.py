@@ -147,6 +147,26 @@ def test_a_damaged_frame_costs_itself_and_is_counted() -> None:
     assert any(kind == "note" for kind, _ in ears.heard)
 
 
+def test_a_bad_cable_does_not_drown_the_screen_in_notes() -> None:
+    pieces = []
+    for k in range(100):
+        data = bytearray(frames(20 * k, 20))
+        data[16 * 7 + 12] ^= 0x10
+        pieces.append(bytes(data))
+    ears = Ears()
+    recorder = run(Scripted(encode_hello(HELLO), *pieces, frames(2000, 5)), ears)
+    assert len([1 for kind, _ in ears.heard if kind == "note"]) <= 2
+    assert recorder.problems == 100
+    assert int(ears.lost.sum()) == 100
+
+
+def test_what_was_lost_before_the_first_row_is_no_loss() -> None:
+    placed = RecordedTime()
+    first = batch([1.0, 1.01])
+    first.lost_before[:] = (399, 2)
+    assert placed.place(first, 100.0)[1].tolist() == [0, 2]
+
+
 def test_a_listener_that_fails_is_dropped_and_the_rest_go_on(tmp_path: Path) -> None:
     class Broken(Listener):
         def rows(self, rows: Rows) -> None:

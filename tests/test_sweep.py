@@ -249,6 +249,17 @@ def test_the_demo_leads_from_a_faulty_pedal_to_its_settings(tmp_path: Path) -> N
         assert "serial port" in done.stderr
 
 
+def test_the_demo_needs_no_serial_device(tmp_path: Path, monkeypatch: pytest.MonkeyPatch,
+                                         capsys: pytest.CaptureFixture[str]) -> None:
+    # As on Windows, which has no pseudo terminals.
+    monkeypatch.setattr("bench.boards.pty_server.can_serve", lambda: False)
+    assert main(["demo", "--speed", "100", "--out", str(tmp_path / "d.csv")]) == 0
+    out, err = capsys.readouterr()
+    assert "serial port" not in err
+    assert "start of travel, a" in out
+    assert read_recording(tmp_path / "d.csv").complete
+
+
 def test_sweeping_loads_no_window_and_no_slow_parts() -> None:
     code = ("import sys, bench.command_line.sweep, bench.jobs.record, bench.boards.serial_board\n"
             "print([m for m in ('PySide6', 'pyqtgraph', 'scipy.stats', 'scipy.signal')"

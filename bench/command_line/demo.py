@@ -4,9 +4,15 @@ import argparse
 import sys
 from dataclasses import replace
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from analysis.wishes import Wishes
 from bench.errors import BadCall
+
+if TYPE_CHECKING:
+    from bench.boards.simulated import SimulatedPedalBoard
+    from bench.command_line.progress import Progress
+    from bench.jobs.record import Guide, Order, Recorded
 
 SPEED = 12.0
 _CYCLES = 8
@@ -29,7 +35,7 @@ def run(arguments: argparse.Namespace) -> int:
     from bench.exports.findings_text import findings_text
     from bench.exports.sheet import sheet_of
     from bench.jobs.findings import open_findings
-    from bench.jobs.record import Guide, Order, record
+    from bench.jobs.record import Guide, Order
     from bench.plan import plan_of
 
     if not 1 <= arguments.speed <= 100:
@@ -41,7 +47,7 @@ def run(arguments: argparse.Namespace) -> int:
     progress.say("A simulated person sweeps a simulated pedal with a fault or two; what follows "
                  "is the real recorder.")
     order = Order("sweep", arguments.out, sweep.recording.title, stem="demo")
-    recorded = _record(simulated, order, progress, Guide(plan, progress.show), record)
+    recorded = _record(simulated, order, progress, Guide(plan, progress.show))
     progress.say(f"recorded {recorded.rows} rows, {recorded.lost_samples} samples lost: "
                  f"{recorded.path}")
     if recorded.stopped:
@@ -57,7 +63,7 @@ def run(arguments: argparse.Namespace) -> int:
     return 0
 
 
-def _board(seed: int, speed: float):
+def _board(seed: int, speed: float) -> "SimulatedPedalBoard":
     """Return the demo's board: one track off at rest, worn where a foot dwells, and loose."""
     from analysis.synthetic import Dropout, Motion, WornSpot, pedal_named
     from bench.boards.simulated import SimulatedPedalBoard
@@ -70,10 +76,12 @@ def _board(seed: int, speed: float):
     return SimulatedPedalBoard(pedal, 500.0, 12, Motion(cycles=_CYCLES, quick=4), seed, speed)
 
 
-def _record(simulated, order, progress, guide, record):
+def _record(simulated: "SimulatedPedalBoard", order: "Order", progress: "Progress",
+            guide: "Guide") -> "Recorded":
     """Record through a real serial device where the system has one, in process elsewhere."""
     from bench.boards.channels import ChannelWishes
     from bench.boards.pty_server import PtyServer, can_serve
+    from bench.jobs.record import record
 
     if not can_serve():
         return record(simulated, order, (progress,), guide)

@@ -4,6 +4,7 @@ import argparse
 import json
 import sys
 from dataclasses import replace
+from typing import TYPE_CHECKING
 
 from bench.command_line.board_options import (
     BENCH_CAUTIONS,
@@ -14,6 +15,10 @@ from bench.command_line.board_options import (
 )
 from bench.command_line.progress import Progress
 from bench.errors import BadCall, BoardTrouble
+
+if TYPE_CHECKING:
+    from bench.boards.board import Board
+    from bench.plan import Plan
 
 # Enough time to find a connector under the dash; after that the file is closed as it is.
 WAIT_S = 60.0
@@ -74,7 +79,7 @@ def run(arguments: argparse.Namespace) -> int:
     return 0
 
 
-def _board_and_plan(arguments: argparse.Namespace):
+def _board_and_plan(arguments: argparse.Namespace) -> "tuple[Board, Plan | None]":
     """Return the board and the plan; the simulated person brings its own, a replay has none."""
     from bench.boards import REPLAY, SIMULATED
     from bench.plan import guided_plan, plan_of
