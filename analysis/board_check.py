@@ -67,7 +67,8 @@ class ChannelCheck:
     moved: the input was moved, so that noise_lsb is NaN and codes are judged over the range.
     noise_lsb: rms about a straight line; ideal is 0.289 (LSB/sqrt(12)) or, on one code, 0.
     input_noise_lsb: what remains of it without the ideal quantisation noise.
-    effective_bits: log2(full scale/(sqrt(12) noise)), at most the converter's own.
+    effective_bits: log2(full scale/(sqrt(12) noise)), at most the converter's own; NaN on one
+        single code, where nothing can be said.
     mean, mean_volts: of the readings. expected_volts: what the user put there, None if unknown;
         error_lsb then is the difference.
     outside_usable_percent: share of readings beyond what the board calls usable.
@@ -174,7 +175,7 @@ def _check_channel(capture: Capture, k: int, step: float, rate_hz: float,
         rest = values - np.polyval(np.polyfit(place, values, 1), place)
         noise = float(np.sqrt(np.mean(rest**2)))
         own = float(np.sqrt(max(0.0, noise**2 - IDEAL_NOISE_LSB**2)))
-        if capture.full_scale:
+        if capture.full_scale and noise > 0:
             bits = float(np.log2(top / (np.sqrt(12.0) * max(noise, IDEAL_NOISE_LSB))))
         if noise > 0:
             correlation = float(np.mean(rest[1:] * rest[:-1]) / noise**2)

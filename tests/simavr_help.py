@@ -41,8 +41,9 @@ def build() -> tuple[Path, Path, str]:
 class Simulated:
     """A running board: `port` is where to open it; `say` gives the host a line."""
 
-    def __init__(self, speed: float, seed: int) -> None:
-        image, host, _ = build()
+    def __init__(self, speed: float, seed: int, image: Path | None = None) -> None:
+        own, host, _ = build()
+        image = image or own
         self.process = subprocess.Popen(
             [str(host), str(image), "--speed", str(speed), "--seed", str(seed)],
             stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True)
@@ -94,9 +95,12 @@ class Simulated:
 
 
 @contextmanager
-def simulator(speed: float = 1.0, seed: int = 1):
-    """Run the board; the tests' voltages, cable and damage are under their control."""
-    board = Simulated(speed, seed)
+def simulator(speed: float = 1.0, seed: int = 1, image: Path | None = None):
+    """Run the board; the tests' voltages, cable and damage are under their control.
+
+    image: in place of our own firmware.
+    """
+    board = Simulated(speed, seed, image)
     try:
         yield board
     finally:

@@ -181,7 +181,7 @@ def test_the_simulated_board_is_checked_from_the_command_line(capsys):
     assert main(["boards", "--check", "simulated", "--seconds", "2", "--json"]) == 0
     said = json.loads(capsys.readouterr().out)
     assert said["schema"] == 1
-    assert [c["column"] for c in said["channels"]] == ["a", "b", "c"]
+    assert [c["column"] for c in said["channels"]] == ["a", "b", "supply"]
     assert said["lost_samples"] == 0
     assert main(["boards", "--check", "/dev/nothing-here"]) == 2
     assert "no board at /dev/nothing-here" in capsys.readouterr().err

@@ -1,7 +1,6 @@
 """The AVR board's real image, built and run in a simulator of the chip."""
 
 import re
-import termios
 import time
 
 import numpy as np
@@ -11,6 +10,8 @@ from simavr_help import build, simulator
 
 from bench.wire import Batch, Decoder, command
 from bench.wire.samples import join
+
+termios = pytest.importorskip("termios", reason="the simulator's port is a POSIX one")
 
 COMMON = command("channels", 4) + command("rate", 1000) + command("frames")
 

@@ -1,5 +1,6 @@
 """The MicroPython board, run under desktop MicroPython with a stub of the board's hardware."""
 
+import json
 import os
 import shutil
 import subprocess
@@ -117,3 +118,35 @@ def test_stop_and_start_are_obeyed(tmp_path):
     decoder, batches = decoded(data)
     assert sum(b.rows for b in batches) > 60
     assert decoder.bad == 0
+
+
+def test_a_board_on_a_port_is_checked_and_readings_near_the_rails_are_flagged(tmp_path):
+    tty = pytest.importorskip("tty", reason="needs a POSIX pseudo terminal")
+    shutil.copy(MAIN, tmp_path / "main.py")
+    shutil.copy(STUB, tmp_path / "machine.py")
+    (tmp_path / "board_settings.py").write_text('KIND = "esp32"')
+    master, slave = os.openpty()
+    tty.setraw(slave)
+    port = os.ttyname(slave)
+    # The board sits on the master's side, as hardware does behind a driver.
+    process = subprocess.Popen([tool("micropython"), str(tmp_path / "main.py")], stdin=master,
+                               stdout=master, cwd=tmp_path)
+    try:
+        os.close(master)
+        ran = subprocess.run(
+            [sys.executable, "-m", "bench", "boards", "--check", port, "--seconds", "3",
+             "--rate", "100", "--json", "--expect", "b=1.0"],
+            capture_output=True, text=True, timeout=60)
+    finally:
+        process.kill()
+        process.wait(timeout=20)
+        os.close(slave)
+    assert ran.returncode == 0, ran.stderr
+    said = json.loads(ran.stdout)
+    assert said["board_name"] == "esp32 MicroPython board"
+    a, b, supply = said["channels"]
+    assert (a["outside_usable_percent"], supply["outside_usable_percent"]) == (100, 100)
+    assert b["outside_usable_percent"] == 0
+    assert abs(b["error_lsb"]) <= 1
+    assert any("outside the range in which this converter can be believed" in s
+               for s in said["sentences"])

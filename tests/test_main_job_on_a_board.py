@@ -12,7 +12,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from simavr_help import Simulated, simulator
+from simavr_help import Simulated, build, simulator
 
 from analysis.recording import Recording
 from analysis.synthetic import Converter, Motion, SimulatedSweep, pedal_named, simulate_sweep
@@ -180,3 +180,26 @@ def test_the_real_board_is_checked_from_the_command_line():
     # 18 bytes a row, 1000 rows a second, on 50000 bytes a second.
     assert said["line_percent"] == pytest.approx(36, abs=2)
     assert not a["codes"]["missing"]
+
+
+def test_the_ten_lines_of_the_docs_work_as_printed(tmp_path):
+    page = (Path(__file__).parent.parent / "docs" / "wire.md").read_text(encoding="utf-8")
+    sketch = page.split("```c\n")[1].split("```")[0]
+    assert len([line for line in sketch.splitlines() if not line.startswith("//")]) == 10
+    build()
+    core = Path(__file__).parent / "simavr_host" / "beginner_core.h"
+    source, image = tmp_path / "sketch.cpp", tmp_path / "sketch.elf"
+    source.write_text(f'#include "{core}"\n{sketch}')
+    subprocess.run(["avr-g++", "-mmcu=atmega328p", "-DF_CPU=16000000UL", "-Os", "-std=gnu++11",
+                    "-Wall", "-Werror", "-o", str(image), str(source)], check=True, timeout=60)
+    with simulator(image=image) as board:
+        for line in ("set 0 500", "set 1 1000", "set 2 4000"):
+            board.say(line)
+        ran = stillpedal("boards", "--check", board.port, "--text", "--seconds", "4", "--json",
+                         "--expect", "a=0.5", "--expect", "b=1", "--expect", "supply=4")
+    assert ran.returncode == 0, ran.stderr
+    said = json.loads(ran.stdout)
+    assert [c["column"] for c in said["channels"]] == ["a", "b", "supply"]
+    assert all(abs(c["error_lsb"]) <= 1 for c in said["channels"])
+    assert (said["lost_samples"], said["refused"]) == (0, 0)
+    assert said["clock"]["rate_hz"] == pytest.approx(200, rel=0.01)
