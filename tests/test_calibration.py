@@ -143,8 +143,21 @@ def test_drift_is_refused_with_its_size(shape):
              "step": np.where(t > 1, 0.05, 0.0)}[shape]
     got = average(t, 2 + level + 0.002 * rng.normal(size=t.size), step=0.0012)
     assert not got.steady
-    assert f"{got.drift:+.3g} V" in got.text()
+    assert f"{got.drift:+.3g} V" in got.text() or f"{got.jump:+.3g} V" in got.text()
     assert "allowed" in got.text()
+
+
+@pytest.mark.parametrize("readings", [100, 400])
+@pytest.mark.parametrize("tau", [0.005, 0.02, 0.1, 0.3, 1.0])
+@pytest.mark.parametrize("height", [0.02, 0.5, 2.0])
+def test_a_settling_level_is_never_averaged_wrongly(readings, tau, height):
+    """Whenever the move began and however fast it settles: refused, or right within 4 sigma."""
+    rng = np.random.default_rng(8)
+    t = np.linspace(0, 1, readings)
+    for begun in (0.5, 0.2, 0.02, 0.0, -0.1, -0.5, -1.0):
+        level = np.where(t > begun, 2 - height * np.exp(-(t - begun) / tau), 2 - height)
+        got = average(2 * t, level + 0.0018 * rng.normal(size=readings), step=0.0012)
+        assert not got.steady or abs(got.mean - level[-1]) < 4 * got.uncertainty
 
 
 def test_too_few_readings_are_refused():

@@ -18,6 +18,11 @@ _DRIFT_STEPS = 2.0
 _DRIFT_NOISES = 1.0
 # White noise makes a "drift" of sqrt(12) standard errors; three times that is not chance.
 _DRIFT_SIGMAS = 3.0
+# Fewer independent readings than this are no noise but a level that still moves.
+_LEAST_WORTH = 10.0
+# Blocks of the window, and how far one may lie from the others before it is a jump.
+_BLOCKS = 20
+_JUMP_SIGMAS = 6.0
 
 
 @dataclass(frozen=True)
@@ -27,7 +32,9 @@ class Steady:
     uncertainty: standard uncertainty of the mean: noise with its memory, the converter's step,
         and the drift left inside the window. noise: standard deviation around the drift.
     drift: from the first to the last reading, by a straight line. drift_limit: what is allowed.
-    worth: number of independent readings the window is worth. steady: False when refused.
+    jump: how far the part of the window that lies furthest off is from the others, jump_limit:
+        what is allowed. worth: number of independent readings the window is worth. steady:
+        False when refused.
     """
 
     mean: float
@@ -38,6 +45,8 @@ class Steady:
     readings: int
     worth: float
     duration_s: float
+    jump: float
+    jump_limit: float
     steady: bool
 
     def text(self, unit: str = "V") -> str:
@@ -45,6 +54,9 @@ class Steady:
         if self.steady:
             return (f"steady at {self.mean:.6g} {unit} ± {self.uncertainty:.2g} {unit} (1 sigma, "
                     f"{self.readings} readings worth {self.worth:.0f})")
+        if abs(self.drift) <= self.drift_limit:
+            return (f"jumps by {self.jump:+.3g} {unit} within {self.duration_s:.3g} s, more than "
+                    f"the {self.jump_limit:.2g} {unit} allowed; wait until it settles")
         return (f"drifts by {self.drift:+.3g} {unit} in {self.duration_s:.3g} s, more than the "
                 f"{self.drift_limit:.2g} {unit} allowed; wait until it settles, or take a longer "
                 "window")
@@ -57,7 +69,8 @@ def average(time_s: Array, readings: Array, step: float = 0.0,
     time_s, readings: shape (n,), s and any unit; NaN readings are left out. step: one converter
     step in the same unit (0: none). drift_limit: largest drift over the window; None: two steps
     or one standard deviation of the noise, whichever is more, and never so little that noise
-    alone would pass for drift. Raises NoCalibration with fewer than 8 readings.
+    alone would pass for drift, provided it is noise: a level that still settles is worth few
+    independent readings, or jumps. Raises NoCalibration with fewer than 8 readings.
     """
     good = np.isfinite(readings) & np.isfinite(time_s)
     t, y = time_s[good], readings[good]
@@ -76,11 +89,23 @@ def average(time_s: Array, readings: Array, step: float = 0.0,
     mean_error = noise / np.sqrt(worth)
     allowed = max(_DRIFT_STEPS * step, _DRIFT_NOISES * white) if drift_limit is None \
         else drift_limit
-    chance = _DRIFT_SIGMAS * np.sqrt(12.0) * mean_error
+    chance = _DRIFT_SIGMAS * np.sqrt(12.0) * mean_error if worth >= _LEAST_WORTH else 0.0
     limit = float(max(allowed, chance)) if drift_limit is None else float(allowed)
     uncertainty = np.sqrt(mean_error**2 + converter_bias(step, noise) ** 2 + drift**2 / 12.0)
+    jump, usual = _jump(y)
+    jump_limit = max(limit if drift_limit is not None else allowed, _JUMP_SIGMAS * usual)
     return Steady(float(y.mean()), float(uncertainty), noise, drift, limit, n, worth, duration,
-                  bool(abs(drift) <= limit))
+                  jump, jump_limit, bool(abs(drift) <= limit and abs(jump) <= jump_limit))
+
+
+def _jump(readings: Array) -> tuple[float, float]:
+    """Return how far the oddest block of the window lies off, and the blocks' usual scatter."""
+    size = max(2, -(-readings.size // _BLOCKS))
+    count = readings.size // size
+    means = readings[: count * size].reshape(count, size).mean(axis=1)
+    off = means - np.median(means)
+    usual = float(1.4826 * np.median(np.abs(off)))
+    return float(off[np.argmax(np.abs(off))]), usual
 
 
 def independent_readings(residuals: Array) -> float:
