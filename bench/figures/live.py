@@ -11,6 +11,7 @@ import numpy as np
 import pyqtgraph as pg
 from numpy.typing import NDArray
 from PySide6.QtGui import QColor
+from PySide6.QtWidgets import QGraphicsItem
 
 from bench.figures.look import Look, dress, line
 
@@ -19,6 +20,12 @@ BINS = 800
 SIDE = 320
 # A silence longer than this is shown as a break in the line.
 GAP_S = 0.3
+
+
+def _still(plot: pg.PlotItem) -> None:
+    """Keep the painted axes as pictures: they stand still, and cost more than the curves."""
+    for side in ("bottom", "left"):
+        plot.getAxis(side).setCacheMode(QGraphicsItem.CacheMode.DeviceCoordinateCache)
 
 
 class RollingTraces:
@@ -37,6 +44,7 @@ class RollingTraces:
         plot.setXRange(-seconds, 0.0, padding=0)
         plot.setYRange(0.0, full_volts, padding=0.03)
         self._x = np.repeat((np.arange(BINS) + 1 - BINS) * self._width_s, 2)
+        _still(plot)
         self._curves = []
         for index, column in enumerate(columns):
             curve = pg.PlotCurveItem(
@@ -90,6 +98,7 @@ class GrowingPair:
         plot.legend.clear()
         plot.setXRange(0.0, full_volts, padding=0.02)
         plot.setYRange(0.0, full_volts, padding=0.02)
+        _still(plot)
         color = look.track(0)
         self._image = pg.ImageItem(axisOrder="col-major")
         self._image.setLookupTable(np.array(

@@ -267,22 +267,21 @@ def budget(plot: pg.PlotItem, findings: Findings, look: Look, *, column: str,
         say(plot, look, "There is no dead band to account for.")
         return
     color = look.track(names(findings).index(column))
-    start, ticks = 0.0, []
-    for row, item in enumerate(dead.items):
-        y = -float(row)
-        volts = item.volts if np.isfinite(item.volts) else 0.0
-        brush = QBrush(color, BASIS_PATTERN.get(item.basis, BASIS_PATTERN["stated"]))
-        plot.addItem(pg.BarGraphItem(x0=[1000.0 * start], width=[1000.0 * volts], y=[y],
-                                     height=0.7, brush=brush, pen=line(color)))
-        ticks.append((y, f"{item.name} ({item.basis})"))
-        start += volts
+    volts = [i.volts if np.isfinite(i.volts) else 0.0 for i in dead.items]
+    starts = np.concatenate(([0.0], np.cumsum(volts)))
     row = -float(len(dead.items))
-    plot.addItem(pg.BarGraphItem(x0=[0.0], width=[1000.0 * dead.total_volts], y=[row],
-                                 height=0.7, brush=tint(look.band), pen=line(look.limit)))
+    ticks = [(-float(k), f"{i.name} ({i.basis})") for k, i in enumerate(dead.items)]
+    brushes = [QBrush(color, BASIS_PATTERN.get(i.basis, BASIS_PATTERN["stated"]))
+               for i in dead.items]
+    plot.addItem(pg.BarGraphItem(
+        x0=1000.0 * np.append(starts[:-1], 0.0),
+        width=1000.0 * np.append(volts, dead.total_volts), y=-np.arange(len(volts) + 1.0),
+        height=0.7, brushes=[*brushes, tint(look.band)],
+        pens=[line(color)] * len(volts) + [line(look.limit)]))
     ticks.append((row, f"dead band {1000.0 * dead.total_volts:.1f} mV"))
     plot.getAxis("left").setTicks([ticks])
     plot.setYRange(row - 0.6, 0.6, padding=0)
-    plot.setXRange(0.0, 1000.0 * max(dead.total_volts, start, 1e-4), padding=0.03)
+    plot.setXRange(0.0, 1000.0 * max(dead.total_volts, starts[-1], 1e-4), padding=0.03)
 
 
 def _top(findings: Findings) -> float:

@@ -243,6 +243,7 @@ class DecidePage(Page):
         if list(self._budgets) != there:
             self._make_tracks(there)
         if findings is not None:
+            self._sheet = sheet_of(findings)
             for column in there:
                 self._show_track(column)
             self._fill_remedies()
@@ -354,7 +355,7 @@ class DecidePage(Page):
         unit = self.unit.currentData()
         asked = unit if unit in units_of(setting) else ""
         try:
-            made = convert(setting, asked, sheet_of(self.session.findings))
+            made = convert(setting, asked, self._sheet)
         except BadCall:
             return "not known"
         names = dict(UNITS) | {"volts": "V", "millivolts": "mV", "percent_of_supply": "%"}

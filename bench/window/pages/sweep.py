@@ -187,8 +187,7 @@ class SweepPage(Page):
         return (self._done, True) if self._done else ("not swept yet", False)
 
     def wear(self, skin: Skin) -> None:
-        self.strip.skin = skin
-        self.strip.update()
+        self.strip.wear(skin)
         for view in (self.traces_view, self.pair_view):
             view.setBackground(QColor(skin.look.background))
         self._forget_plots()
