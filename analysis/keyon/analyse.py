@@ -54,6 +54,9 @@ def analyse_key_on(recording: Recording, wishes: Wishes | None = None,
     if recording.rows < 50:
         raise SweepTooShort(f"the log has {recording.rows} rows; log some seconds with the key "
                             "off, turn the key on, and wait ten seconds more")
+    if not recording.time_s[-1] > recording.time_s[0]:
+        raise SweepTooShort(f"the log's time stands still at {recording.time_s[0]:g} s; repair "
+                            "the column time_s")
     judged = tuple(settings) or (sweep.settings if sweep is not None else ())
     log = _Log(recording, wishes, judged, sweep)
     proofs = {f.column: log.proof(f) for f in log.facts}
@@ -144,7 +147,7 @@ class _Log:
         settled_row = span.on_row + round(self.waits_s[number] / blocks.step_s)
         before = shift.noise_of(channel, blocks, free, span.before_row, span.on_row)
         after = shift.noise_of(channel, blocks, free, settled_row, span.off_row)
-        quietest = float(np.nanmin([before, after])) if np.isfinite([before, after]).any() else 0.0
+        quietest = _least([before, after])
         settling = self.settling[fact.column][number]
         levels = shift.cycle_levels(channel, blocks, free, span, settling, self.times.unsure_s,
                                     quietest, self._feed_bias(fact.column, number), on_s,
@@ -173,8 +176,11 @@ class _Log:
         if not before > 0.1 * self.recording.nominal_volts:
             return 0.0
         relative = step_bias(feed.step_volts, self._feed_noise, after - before) / before
-        level = float(np.nanmedian(self.blocks.stated[column].mean))
-        return abs(relative * level) if np.isfinite(relative) else 0.0
+        stated = self.blocks.stated[column].mean
+        stated = stated[np.isfinite(stated)]
+        level = float(np.median(stated)) if stated.size else float("nan")
+        relative *= level
+        return abs(relative) if np.isfinite(relative) else 0.0
 
     def _cycle(self, number: int) -> KeyCycle:
         span = self.times.spans[number]
@@ -268,7 +274,8 @@ class _Log:
         after = blocks.between(span.on_row + round(self.waits_s[number] / blocks.step_s),
                                span.off_row)
         a, b = volts[before][free[before]], volts[after][free[after]]
-        return float(np.nanmean(b) - np.nanmean(a)) if a.size and b.size else float("nan")
+        a, b = a[np.isfinite(a)], b[np.isfinite(b)]
+        return float(b.mean() - a.mean()) if a.size and b.size else float("nan")
 
     def biases(self, tracks: Mapping[str, TrackKeyOn]) -> dict[str, float]:
         """Return what the converter's step leaves uncertain in each track's shift."""
@@ -302,6 +309,12 @@ class _Log:
         if without:
             self.notes.append(f"No rest before key-on in cycle {', '.join(map(str, without))}: "
                               "no shift there; start logging with the key off and the pedal fed.")
+        short = [c.number for c in self.cycles if c.number not in without
+                 and all(np.isnan(t.shift.value) for t in c.tracks.values())]
+        if short:
+            self.notes.append(
+                f"No shift in cycle {', '.join(map(str, short))}: too little rest before key-on or "
+                "settled rest after it; leave the key off, then on, for 10 s or more each.")
         if len(self.cycles) == 1:
             self.notes.append("One key-on says nothing of how the next differs; log more.")
         if self.gaps.size:

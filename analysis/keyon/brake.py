@@ -25,8 +25,11 @@ def brake_events(blocks: Blocks, brake: str, fact: TrackFacts) -> tuple[BrakeEve
         return None
     rest = fact.bench_rest_volts
     level = blocks.stated[fact.column].mean
+    seen = level[np.isfinite(level)]
+    if not seen.size:
+        return None
     if not np.isfinite(rest):
-        rest = float(np.nanmedian(level))
+        rest = float(np.median(seen))
     travel = np.nan_to_num(100.0 * fact.sign * (level - rest) / abs(fact.span_volts))
     braking = line > 0.5 * (finite.min() + finite.max())
     events = []

@@ -149,10 +149,15 @@ def _signal_edges(recording: Recording, blocks: Blocks, free: Bools) -> _Edges:
         floor = max(channel.step_volts**2 / 12.0, 1e-12)
         for series in (stats.mean, np.log(np.maximum(stats.variance, floor))):
             jump = _step_size(np.where(free, series, np.nan), width)
-            usual = 1.4826 * float(np.nanmedian(np.abs(jump - np.nanmedian(jump))))
+            seen = jump[np.isfinite(jump)]
+            if not seen.size:
+                continue
+            usual = 1.4826 * float(np.median(np.abs(seen - np.median(seen))))
             usual = max(usual, 0.1 * channel.step_volts, 1e-6)
             jumps.append(jump / usual)
             scores.append(np.abs(np.nan_to_num(jump / usual)))
+    if not scores:
+        return False, [], []
     score = np.max(scores, axis=0)
     # The ramp of a press is a change too: none within a second of a foot counts.
     footed = np.convolve(~free, np.ones(2 * width + 1), mode="same") > 0.5

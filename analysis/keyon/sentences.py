@@ -40,12 +40,16 @@ def rate_text(value: float) -> str:
 
 
 def _track(track: TrackKeyOn) -> str:
-    settle = ("did not settle within 10 s" if np.isnan(track.settling_s)
+    settle = ("settling not seen to its end" if np.isnan(track.settling_s)
               else f"settled within {max(track.settling_s, 0.01):.2f} s")
     return (f"Track {track.column} at key-on: shift {millivolts(track.shift)}, {settle}; furthest "
-            f"towards pressed {track.excursion_volts * 1e3:.1f} mV; noise "
-            f"{track.noise_before_volts * 1e3:.2f} mV before, "
-            f"{track.noise_after_volts * 1e3:.2f} mV after.")
+            f"towards pressed {_plain(track.excursion_volts, 1)}; noise "
+            f"{_plain(track.noise_before_volts, 2)} before, "
+            f"{_plain(track.noise_after_volts, 2)} after.")
+
+
+def _plain(volts: float, digits: int) -> str:
+    return "unknown" if np.isnan(volts) else f"{volts * 1e3:.{digits}f} mV"
 
 
 def _proof(proof: Proof) -> str:

@@ -24,7 +24,8 @@ def supply_levels(blocks: Blocks, supply: str, span: Span, wait_s: float) -> tup
     after = blocks.between(span.on_row + round(wait_s / blocks.step_s), span.off_row)
     lowest = blocks.supply_lowest
     seen = (mean if lowest is None else lowest)[blocks.between(span.on_row, span.off_row)]
-    return _mean(before), _mean(mean[after]), float(np.nanmin(seen)) if seen.size else float("nan")
+    seen = seen[np.isfinite(seen)]
+    return _mean(before), _mean(mean[after]), float(seen.min()) if seen.size else float("nan")
 
 
 def follow(blocks: Blocks, column: str, supply: str, spans: tuple[Span, ...], free: Bools,
@@ -107,7 +108,7 @@ def common_mode(facts: tuple[TrackFacts, ...], shifts: Mapping[str, Array],
     a, b = a[good], b[good]
     if not a.size:
         return CommonMode("cannot tell", None, UNKNOWN, {},
-                          "No rest before key-on, so no shift to share out.")
+                          "No shift was measured on both tracks, so there is none to share out.")
     mean = np.array([a.mean(), b.mean()])
     floor = np.diag([max(biases[n], 2e-5) ** 2 for n in names])
     spread = _spread(a, b) + floor

@@ -143,7 +143,8 @@ def judge(recording: Recording, blocks: Blocks, free: Bools, spans: tuple[Span, 
         found += events
     found.sort(key=lambda e: e.start_s)
     found = [replace(e, both=_overlaps(e, found)) for e in found[:_MOST_LISTED]]
-    applied = any(t.applications for t in tracks.values()) if tracks else None
+    read = [t for t in tracks.values() if np.isfinite(t.margin_volts)]
+    applied = any(t.applications for t in read) if read else None
     return Verdict(applied, tracks, tuple(found), watched, unchecked,
                    _text(applied, tracks, found, presses, unchecked))
 
@@ -186,30 +187,39 @@ def _overlaps(event: Application, others: list[Application]) -> bool:
                for o in others)
 
 
+def _times(count: int) -> str:
+    return "once" if count == 1 else f"{count} times"
+
+
 def _text(applied: bool | None, tracks: Mapping[str, TrackVerdict], found: list[Application],
           presses: tuple[Press, ...], unchecked_s: float) -> str:
     foot = ""
     if presses:
         times = ", ".join(f"{p.start_s:.1f} s" for p in presses[:5])
         more = " and later" if len(presses) > 5 else ""
-        foot = (f" Left out: {len(presses)} movements of both tracks like a foot's "
+        moves = "1 movement" if len(presses) == 1 else f"{len(presses)} movements"
+        foot = (f" Left out: {moves} of both tracks like a foot's "
                 f"({unchecked_s:.1f} s of key-on; at {times}{more}); if no foot was there, "
                 "each was power without a foot.")
+    blind = [t.column for t in tracks.values() if np.isnan(t.margin_volts)]
+    if blind:
+        foot = (f" Track {', '.join(blind)} gave no reading while the key was on and the foot off: "
+                f"nothing is known of it.{foot}")
+    if applied is None and tracks:
+        return f"No verdict.{foot}"
     if applied is None:
         return ("No verdict: give a start of travel for a track (from `stillpedal settings`, or "
                 f"your controller's value).{foot}")
     if not applied:
         nearest = min((t for t in tracks.values() if np.isfinite(t.margin_volts)),
-                      key=lambda t: t.margin_volts, default=None)
-        if nearest is None:
-            return f"No verdict: no reading while the key was on.{foot}"
+                      key=lambda t: t.margin_volts)
         percent = ("" if np.isnan(nearest.margin_percent)
                    else f" ({nearest.margin_percent:.1f} % of travel)")
         return (f"Power would not have been applied. Closest: track {nearest.column} at "
                 f"{nearest.closest_at_s:.3f} s, {nearest.margin_volts * 1e3:.1f} mV{percent} "
                 f"short of start of travel.{foot}")
     worst = [t for t in tracks.values() if t.applications]
-    parts = [f"track {t.column} {t.applications} times, {t.applied_s:.3f} s in all, up to "
+    parts = [f"track {t.column} {_times(t.applications)}, {t.applied_s:.3f} s in all, up to "
              f"{-t.margin_volts * 1e3:.1f} mV beyond" for t in worst]
     alone = ("" if any(e.both for e in found) or len(tracks) < 2 else
              " The other track stayed short of its own start of travel each time.")

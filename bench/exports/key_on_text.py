@@ -129,6 +129,9 @@ def _applications(findings: KeyOnFindings) -> list[str]:
 def _margins(findings: KeyOnFindings) -> list[str]:
     lines = ["How close it came", "-----------------"]
     for track in findings.verdict.tracks.values():
+        if math.isnan(track.margin_volts):
+            lines.append(f"track {track.column}: no reading")
+            continue
         percent = ("" if math.isnan(track.margin_percent)
                    else f" = {track.margin_percent:.2f} % of travel")
         lines.append(f"track {track.column}: furthest {track.closest_volts:.4f} V at "
