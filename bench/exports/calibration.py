@@ -194,14 +194,16 @@ def _chart(found: Calibration) -> str:
     curve = found.curve.value(grid)
     half = np.array([found.predict(float(v)).half_width for v in grid])
     good = np.isfinite(curve)
-    first = _plot(x, y, found.points.way, grid[good], curve[good], None, found.unit)
+    below = f"{found.x_unit} shown"
+    first = _plot(x, y, found.points.way, grid[good], curve[good], None,
+                  f"meter, {found.unit}", below)
     second = _plot(x, found.residuals, found.points.way, grid[good], 0.0 * grid[good],
-                   half[good], f"meter less curve, {found.unit}")
+                   half[good], f"meter less curve, {found.unit}, and the 95 % interval", below)
     return first + second
 
 
 def _plot(x: np.ndarray, y: np.ndarray, way: np.ndarray, grid: np.ndarray, line: np.ndarray,
-          half: np.ndarray | None, title: str) -> str:
+          half: np.ndarray | None, title: str, below: str) -> str:
     low_x, high_x = float(np.min(x)), float(np.max(x))
     spread = [y, line] + ([half, -half] if half is not None else [])
     low_y = float(min(np.min(v) for v in spread))
@@ -210,7 +212,7 @@ def _plot(x: np.ndarray, y: np.ndarray, way: np.ndarray, grid: np.ndarray, line:
     low_y, high_y = low_y - room, high_y + room
 
     def px(v: float) -> float:
-        return _PAD + (v - low_x) / ((high_x - low_x) or 1.0) * (_WIDE - _PAD - 12)
+        return _PAD + (v - low_x) / ((high_x - low_x) or 1.0) * (_WIDE - _PAD - 28)
 
     def py(v: float) -> float:
         return _HIGH - 30 - (v - low_y) / (high_y - low_y) * (_HIGH - 52)
@@ -229,10 +231,24 @@ def _plot(x: np.ndarray, y: np.ndarray, way: np.ndarray, grid: np.ndarray, line:
         parts.append(f'<polygon points="{shape}" transform="translate({px(a):.1f},{py(b):.1f})" '
                      'fill="#b3401f"/>')
     bottom = _HIGH - 30
-    parts.append(f'<path d="M{_PAD},12V{bottom}H{_WIDE - 12}" fill="none" stroke="#666"/>')
-    for v in np.linspace(low_x, high_x, 6):
-        parts.append(f'<text x="{px(v):.1f}" y="{bottom + 15}" text-anchor="middle">{v:.4g}</text>')
-    for v in np.linspace(low_y + room, high_y - room, 5):
-        parts.append(f'<text x="{_PAD - 5}" y="{py(v) + 4:.1f}" text-anchor="end">{v:.3g}</text>')
-    parts.append(f'<text x="{_PAD + 6}" y="20">{html.escape(title)}</text></svg>')
+    parts.append(f'<path d="M{_PAD},12V{bottom}H{_WIDE - 20}" fill="none" stroke="#666"/>')
+    for v in _ticks(low_x, high_x):
+        parts.append(f'<text x="{px(v):.1f}" y="{bottom + 15}" text-anchor="middle">{v:.6g}</text>')
+    for v in _ticks(low_y, high_y):
+        parts.append(f'<text x="{_PAD - 5}" y="{py(v) + 4:.1f}" text-anchor="end">{v:.6g}</text>')
+    parts.append(f'<text x="{_PAD + 6}" y="16">{html.escape(title)}</text>')
+    parts.append(f'<text x="{_WIDE - 20}" y="{bottom - 6}" text-anchor="end" fill="#777">'
+                 f'{html.escape(below)}</text></svg>')
     return "".join(parts)
+
+
+def _ticks(low: float, high: float) -> np.ndarray:
+    """Return four to ten round numbers between low and high."""
+    span = high - low
+    if not span > 0:
+        return np.array([low])
+    rough = span / 5.0
+    power = 10.0 ** np.floor(np.log10(rough))
+    step = power * next(m for m in (1.0, 2.0, 5.0, 10.0) if m * power >= 0.8 * rough)
+    ticks = np.arange(np.ceil(low / step), np.floor(high / step) + 1) * step
+    return np.where(np.abs(ticks) < 1e-9 * span, 0.0, ticks)

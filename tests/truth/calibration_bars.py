@@ -3,6 +3,7 @@
     python tests/truth/calibration_bars.py                 1000 of each
     python tests/truth/calibration_bars.py --cases 200     quick
     python tests/truth/calibration_bars.py --only 17       one calibration, everything about it
+    python tests/truth/calibration_bars.py --worlds        bent senders, hysteresis, other meters
 
 The truth is drawn here and reaches the analysis only as readings of a converter with noise that
 remembers, and as what a rounding meter shows whose scale and zero are off somewhere inside its
@@ -21,6 +22,8 @@ from analysis.senders import Divider, Sender, Shunt
 from analysis.senders.divider import COMMON_RATIOS
 from analysis.senders.shunt import RATED_AMPS, RATED_MILLIVOLTS
 
+WORLDS = ("line", "meter off anew at every point", "meter off by half its limits, always high",
+          "bent by 3 % of span", "kinked by 5 % of span", "hysteresis of 1 % of span")
 METERS = ((0.5, 2.0), (0.8, 3.0), (0.1, 1.0), (1.0, 2.0), (0.5, 0.0), (0.0, 3.0), (0.0, 0.0))
 
 
@@ -77,8 +80,19 @@ def random_meter(rng: np.random.Generator, span: float) -> Meter:
     return Meter(rng, MeterSpec(percent, digits, float(resolution)))
 
 
-def one_calibration(seed: int, tally: Tally, tell: bool = False) -> None:
-    """Calibrate one random linear sender; look whether a true value lies in the interval."""
+def departure(world: str, share: np.ndarray, up: np.ndarray, span: float) -> np.ndarray:
+    """Return how far a sender departs from its line at `share` (0 to 1) of its range."""
+    if world.startswith("bent"):
+        return 0.03 * span * 4.0 * share * (1.0 - share)
+    if world.startswith("kinked"):
+        return 0.05 * span * np.maximum(0.0, share - 0.6) / 0.4
+    if world.startswith("hysteresis"):
+        return np.where(up, -0.005, 0.005) * span
+    return np.zeros(share.shape)
+
+
+def one_calibration(seed: int, tally: Tally, tell: bool = False, world: str = WORLDS[0]) -> None:
+    """Calibrate one random sender; look whether a true value lies in the interval."""
     rng = np.random.default_rng([20261125, 8, seed])
     span = 10.0 ** rng.uniform(0, 2.7)
     slope, offset = span / rng.uniform(2.0, 4.5), rng.normal(0, 0.02 * span)
@@ -90,13 +104,21 @@ def one_calibration(seed: int, tally: Tally, tell: bool = False) -> None:
     levels = np.sort(rng.uniform(0.1, 4.8, n))
     if rng.random() < 0.4:
         levels = np.concatenate([levels, levels[::-1]])
+    if world.startswith("hysteresis"):
+        levels = np.concatenate([np.sort(levels[:n]), np.sort(levels[:n])[::-1]] * 3)
+    up = np.arange(levels.size) // n % 2 == 0
+    quantity = offset + slope * levels + departure(world, levels / 5.0, up, span)
+    if world.startswith("meter off by half"):
+        meter.scale, meter.zero = 1 + 0.5 * meter.spec.scale_limit, 0.5 * meter.spec.zero_limit
     readings, errors, shown = [], [], []
-    for volts in levels:
+    for volts, true in zip(levels, quantity, strict=True):
+        if world.startswith("meter off anew"):
+            meter = Meter(rng, meter.spec)
         got = converter_readings(rng, volts, noise, memory, step, count)
         steady = average(np.arange(count) * 0.004, got, step)
         readings.append(steady.mean)
         errors.append(steady.uncertainty)
-        shown.append(meter.shows(offset + slope * volts))
+        shown.append(meter.shows(true))
     points = points_from(readings, shown, errors)
     sender = Sender()
     tally.cases += 1
@@ -108,7 +130,8 @@ def one_calibration(seed: int, tally: Tally, tell: bool = False) -> None:
     form = found.curve.form
     tally.forms[form] = tally.forms.get(form, 0) + 1
     at = float(rng.uniform(levels.min(), levels.max()))
-    true = offset + slope * at
+    way = np.array(rng.random() < 0.5)
+    true = float(offset + slope * at + departure(world, np.array(at / 5.0), way, span))
     predicted = found.predict(at)
     inside = predicted.low <= true <= predicted.high
     tally.inside += inside
@@ -207,10 +230,22 @@ def main() -> int:
     parser.add_argument("--cases", type=int, default=1000)
     parser.add_argument("--first", type=int, default=0)
     parser.add_argument("--only", type=int)
+    parser.add_argument("--worlds", action="store_true",
+                        help="worlds the bar does not speak of: what the interval does there")
     parser.add_argument("--details", type=int, default=6)
     call = parser.parse_args()
     if call.only is not None:
         one_calibration(call.only, Tally(), tell=True)
+        return 0
+    if call.worlds:
+        for world in WORLDS[1:]:
+            other = Tally()
+            for seed in range(call.first, call.first + call.cases):
+                one_calibration(seed, other, world=world)
+            print(f"{world + ':':44s}{100.0 * other.inside / other.cases:6.2f} % inside, "
+                  f"{other.cases} calibrations, "
+                  + ", ".join(f"{k} {v}" for k, v in sorted(other.forms.items()))
+                  + f", refused {len(other.refused)}")
         return 0
     tally, dividers, shunts = measure(call.cases, call.first)
     inside = 100.0 * tally.inside / tally.cases
