@@ -126,6 +126,7 @@ def analyse(recording: Recording, wishes: Wishes | None = None) -> Findings:
         ends = {n: levels[n].ends(ends[n]) for n in names}
     tracks = {n: measure_track(recording, channels[n], volts[n], trusted[n], look.pedal, ends[n],
                                segments, levels[n]) for n in names}
+    tracks = {n: _without_tremble(t, look.difference_noise) for n, t in tracks.items()}
 
     thinned = {n: block_means(volts[n], trusted[n], points.size) for n in names}
     travel = {n: ends[n].percent(thinned[n]) for n in names}
@@ -284,8 +285,7 @@ def _faults(recording: Recording, look: _Look, rails: Mapping[str, Mask],
                                         look.pedal, segments)
             if not (f.kind == "clipping" and f.channel in known)]
     found += flat
-    found += wear.noise_faults(tracks, look.difference_noise, times, look.pedal, segments,
-                               clipped + flat)
+    found += wear.noise_faults(tracks, times, look.pedal, segments, clipped + flat)
     found += wiring.supply_faults(recording)
     found += wiring.gap_faults(recording)
     found += returning.return_faults(segments, look.pedal, times, returns,
@@ -298,6 +298,18 @@ def _faults(recording: Recording, look: _Look, rails: Mapping[str, Mask],
             f"{pair.mismatch_at_travel_percent:.0f} % of travel, more than the limit of "
             f"{wishes.mismatch_limit_percent:g} %"))
     return tuple(sorted(found, key=lambda f: (-f.gravity, f.time_s)))
+
+
+def _without_tremble(track: TrackFindings, difference_noise: Array | None) -> TrackFindings:
+    """Return the track with its noise along travel limited to that of the tracks' difference.
+
+    The foot's trembling is in both tracks and cancels in their difference, whose noise is no
+    smaller than either track's own. difference_noise: same bins, % of travel.
+    """
+    if difference_noise is None:
+        return track
+    limit = difference_noise * track.span.value / 100.0
+    return replace(track, noise_map_volts=np.fmin(track.noise_map_volts, limit))
 
 
 def _with_linearity(track: TrackFindings, own: Array, other: Array, way: Way) -> TrackFindings:

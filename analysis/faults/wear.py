@@ -20,21 +20,16 @@ LEAST_FLAT = 3
 FLAT_REACH = 10.0
 
 
-def noise_faults(tracks: Mapping[str, TrackFindings], difference_noise: Array | None,
-                 times: Array, pedal: Array, segments: tuple[Segment, ...],
-                 flat: list[Fault]) -> list[Fault]:
+def noise_faults(tracks: Mapping[str, TrackFindings], times: Array, pedal: Array,
+                 segments: tuple[Segment, ...], flat: list[Fault]) -> list[Fault]:
     """Return one fault per stretch of travel where a track is noisier than elsewhere.
 
     flat: flat spots and clipping already found; the corner at their end is not told as noise.
-
-    difference_noise: noise of the difference of two tracks in the same bins, % of travel: the
-        foot's trembling is in both tracks and cancels there. None with one track.
     """
     result = []
     for name, track in tracks.items():
-        own = 100.0 * track.noise_map_volts / track.span.value
+        noise = 100.0 * track.noise_map_volts / track.span.value
         step = 100.0 * track.step_volts / track.span.value
-        noise = own if difference_noise is None else np.fmin(own, difference_noise)
         # The outermost bins are where the pedal stands still: quieter than a moving wiper.
         usual = float(np.nanmedian(noise[1:-1])) if np.isfinite(noise[1:-1]).any() else np.nan
         if not np.isfinite(usual):
