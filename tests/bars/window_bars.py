@@ -251,7 +251,8 @@ def deciding() -> list[Bar]:
         window.close()
         middle = statistics.median(taken)
         return [("a wish changed, page drawn", f"{middle:.0f} ms median of 30 (worst "
-                 f"{max(taken):.0f} ms); processor {1000 * used / 30:.0f} ms", "< 100 ms", middle < 100.0)]
+                 f"{max(taken):.0f} ms); processor {1000 * used / 30:.0f} ms",
+                 "< 100 ms", middle < 100.0)]
 
 
 def report(bars: list[Bar]) -> int:

@@ -1,0 +1,110 @@
+"""Make the pictures of the window in docs/screenshots/, without a screen.
+
+    python docs/make_screenshots.py
+
+Everything in them is simulated. It takes about a minute: the sweep is really recorded.
+"""
+
+import os
+import sys
+import tempfile
+import time
+from collections.abc import Callable
+from pathlib import Path
+
+os.environ["QT_QPA_PLATFORM"] = "offscreen"
+
+from PySide6.QtCore import QSettings
+from PySide6.QtWidgets import QApplication
+
+from bench.window.app import application
+from bench.window.main_window import MainWindow
+
+HERE = Path(__file__).parent
+PICTURES = HERE / "screenshots"
+SAMPLES = HERE.parent / "sample_sweeps"
+SIZE = (1360, 860)
+
+
+def wait(seconds: float, until: Callable[[], bool] | None = None) -> None:
+    """Let the window work for a time, or until something is so."""
+    end = time.monotonic() + seconds
+    while time.monotonic() < end and not (until is not None and until()):
+        QApplication.processEvents()
+        time.sleep(0.005)
+
+
+class Camera:
+    """Take pictures of one window."""
+
+    def __init__(self, folder: Path) -> None:
+        application()
+        self.window = MainWindow(QSettings(str(folder / "w.ini"), QSettings.Format.IniFormat))
+        self.window.resize(*SIZE)
+        self.window.show()
+        self.window.choose_look("light")
+
+    def take(self, name: str) -> None:
+        """Save what the window shows."""
+        wait(0.4)
+        path = PICTURES / f"{name}.png"
+        if not self.window.grab().save(str(path)):
+            raise OSError(f"cannot write {path}; choose another folder")
+        print(path.relative_to(HERE.parent))
+
+    def open(self, name: str) -> None:
+        """Open a sample sweep."""
+        path = SAMPLES / name
+        self.window.session.open(path)
+        wait(60, lambda: self.window.session.path == path)
+
+
+def main() -> int:
+    PICTURES.mkdir(exist_ok=True)
+    with tempfile.TemporaryDirectory() as place:
+        camera = Camera(Path(place))
+        window, session = camera.window, camera.window.session
+        camera.take("cautions")
+        session.accept_cautions()
+        window.pages["Wire up"].connect_board()
+        wait(20, lambda: session.bench.link.source is not None)
+        wait(5)
+        camera.take("wire-up")
+        window.go_to("Sweep")
+        window.pages["Sweep"].folder.setText(place)
+        window.pages["Sweep"].start()
+        wait(20, lambda: session.bench.link.state == "recording")
+        wait(17)
+        camera.take("sweep")
+        window.pages["Sweep"].stop_and_keep()
+        wait(20, lambda: session.findings is not None)
+        camera.open("synthetic_wiper_dropouts.csv")
+        window.notice.hide()
+        window.go_to("Read")
+        window.pages["Read"].sentences.setCurrentRow(0)
+        camera.take("read")
+        window.choose_look("dark")
+        camera.take("read-dark")
+        window.choose_look("light")
+        camera.open("synthetic_off_at_rest.csv")
+        window.notice.hide()
+        window.go_to("Decide")
+        camera.take("decide")
+        window.go_to("Wire up")
+        wait(20, lambda: session.bench.link.source is not None)
+        window.go_to("Decide")
+        window.pages["Decide"].start_nulling()
+        wait(1.2)
+        camera.take("nulling")
+        session.open_before(SAMPLES / "synthetic_healthy_pair.csv")
+        wait(30, lambda: session.before is not None)
+        window.go_to("Keep")
+        camera.take("keep")
+        window.close()
+    return 0
+
+
+if __name__ == "__main__":
+    status = main()
+    sys.stdout.flush()
+    os._exit(status)
