@@ -28,6 +28,7 @@ LEAST_HYSTERESIS_STEPS = 2.0
 DRIFT_SIGNIFICANCE = 0.01
 OUTLIER_SIGNIFICANCE = 0.01
 SIGMA_CONFIDENCE = 0.95
+NOISE = "electrical noise"
 
 
 @dataclass(frozen=True)
@@ -55,11 +56,13 @@ class CarAddition:
 class DeadBand:
     """Hold the dead band of one track; volts at nominal supply, budget positive towards pressed.
 
-    release_volts: the rest reading stays on the rest side of this level, so power always ends.
-    start_of_travel_volts: beyond it the pedal counts as pressed; hysteresis lies between.
+    release_volts: every rest level, noise left out, stays on the rest side of it, so power
+        always ends; a reading in a thousand may lie beyond it without harm.
+    start_of_travel_volts: rest and the whole budget; beyond it the pedal counts as pressed.
+        The hysteresis between both lies within the room that the budget keeps for noise.
     lost_travel_percent: (start of travel - rest) / span.
-    risk: chance, at most, that any of `key_ons` later key-ons passes release, let alone start
-        of travel.
+    risk: chance, at most, that any reading at rest of `key_ons` later key-ons passes start of
+        travel, or that the level of one passes release.
     false_per_1000_h: expected noise crossings of start of travel per 1000 key-on hours, at most.
     weak: None, or one sentence on why the data do not carry the promise. When the levels could
         not be stated at all they are NaN and total_volts is inf.
@@ -147,7 +150,7 @@ def budget(track: TrackFindings, wishes: Wishes,
     return (
         *_returns(track, wishes, (1.0 - NOISE_SHARE) * risk),
         BudgetItem(
-            "electrical noise", noise, "measured",
+            NOISE, noise, "measured",
             f"{1000 * track.noise_volts:.2f} mV rms at rest; crossed at most "
             f"{NOISE_SHARE * risk:.2g} times in {wishes.key_on_hours:g} key-on hours"
             if np.isfinite(noise) else
@@ -178,12 +181,14 @@ def dead_band(track: TrackFindings, wishes: Wishes, car: CarAddition | None = No
                      2.0 * noise.level(CHATTER_SECONDS / 3600.0, 1.0))
     known = bool(np.isfinite(total) and np.isfinite(track.rest.value))
     sign, rest = sign_of(track), track.rest.value
-    release = rest + sign * total if known else float("nan")
-    start = release + sign * hysteresis if known else float("nan")
+    # All items but noise bound the level that rest may take; above it, room for noise and for
+    # the hysteresis, whichever is more. Release lies the hysteresis below start of travel.
+    room = max(next(i.volts for i in items if i.name == NOISE), hysteresis)
+    level = float(sum(i.volts for i in items if i.name != NOISE))
+    start = rest + sign * (level + room) if known else float("nan")
+    release = start - sign * hysteresis
     lost = 100.0 * abs(start - rest) / track.span.value if track.span.value > 0 else float("nan")
-    # The rest may sit as high as all other items allow; what is left above it is for the noise.
-    noise_room = next(i.volts for i in items if i.name == "electrical noise") + hysteresis
-    false = (bounds.expected_crossings(noise_room, noise.sigma, noise.slope, 1000.0)
+    false = (bounds.expected_crossings(room, noise.sigma, noise.slope, 1000.0)
              if known else float("nan"))
     return DeadBand(
         column=track.column, rest_volts=rest, items=items, total_volts=total,
@@ -218,11 +223,19 @@ def _returns(track: TrackFindings, wishes: Wishes,
     whole = bounds.prediction_factor(count, wishes.key_ons, 1.0 - risk, degrees)
     bare = bounds.prediction_factor(count, wishes.key_ons, 1.0 - risk, degrees, True)
     scatter = max(bare * spread + middle, float(lift.max()))
+    why = (f"{count} returns scatter by {1000 * spread:.2f} mV; {bare:.2f} times that holds all "
+           f"of {wishes.key_ons} later key-ons with {100 * (1 - risk):.1f} % confidence")
+    if bounds.leans(left):
+        factor = bounds.one_sided_prediction_factor(count, wishes.key_ons, 1.0 - risk)
+        usual = float(left.mean() - left.min()) * count / (count - 1)
+        reach = middle + float(left.min()) + factor * usual - (whole - bare) * spread
+        if reach > scatter:
+            scatter = reach
+            why = (f"{count} returns scatter by {1000 * spread:.2f} mV and lean towards pressed, "
+                   "as those of a pedal that sticks do, so the bound of one-sided scatter is "
+                   f"taken: {factor:.2f} times {1000 * usual:.2f} mV above the lowest")
     return (
-        BudgetItem(
-            names[0], scatter, "measured",
-            f"{count} returns scatter by {1000 * spread:.2f} mV; {bare:.2f} times that holds all "
-            f"of {wishes.key_ons} later key-ons with {100 * (1 - risk):.1f} % confidence"),
+        BudgetItem(names[0], scatter, "measured", why),
         BudgetItem(
             names[1], (whole - bare) * spread, "measured",
             f"the middle of {count} returns is itself uncertain: {whole - bare:.2f} times the "

@@ -124,12 +124,17 @@ def _start_and_release(track: TrackFindings, band: DeadBand) -> tuple[Setting, S
     hysteresis = abs(band.start_of_travel_volts - band.release_volts)
     return (
         Setting("start_of_travel", track.column, band.start_of_travel_volts, "V",
-                f"release and {1000 * hysteresis:.1f} mV of hysteresis against noise; "
+                f"rest and {1000 * abs(band.start_of_travel_volts - band.rest_volts):.1f} mV that "
+                f"may lift it, of which {largest}; the chance that any of {band.key_ons} later "
+                f"key-ons reads more is at most {100 * band.risk:.3g} %, and "
                 f"{band.lost_travel_percent:.2f} % of travel is lost{doubt}", away),
         Setting("release", track.column, band.release_volts, "V",
-                f"rest and {1000 * band.total_volts:.1f} mV that may lift it, of which {largest}; "
-                f"the chance that any of {band.key_ons} later key-ons reads more is at most "
-                f"{100 * band.risk:.3g} %{doubt}", away))
+                f"{1000 * hysteresis:.1f} mV before start of travel, so that noise does not "
+                "switch power on and off; every rest level lies below it, noise left out, so "
+                f"power ends{doubt}" if away == "up" else
+                f"{1000 * hysteresis:.1f} mV before start of travel, so that noise does not "
+                "switch power on and off; every rest level lies above it, noise left out, so "
+                f"power ends{doubt}", away))
 
 
 def _full_travel(track: TrackFindings, band: DeadBand, wishes: Wishes) -> Setting:

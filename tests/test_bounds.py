@@ -201,12 +201,51 @@ def test_outlier_limit_is_that_of_grubbs_tables():
         assert bounds.outlier_limit(n, 0.01) == pytest.approx(one, abs=1e-3)
 
 
+@pytest.mark.parametrize("readings", [2, 5, 10, 40])
+def test_one_sided_prediction_of_one_reading_is_the_closed_form(readings):
+    # P(Y <= least + K theta) = 1 - n/(n + 1) (1 + K/(n - 1))^-(n - 1), from the definitions.
+    k = bounds.one_sided_prediction_factor(readings, 1, 0.95)
+    missed = readings / (readings + 1) * (1 + k / (readings - 1)) ** -(readings - 1)
+    assert missed == pytest.approx(0.05, rel=1e-5)
+
+
+def test_one_sided_prediction_holds_in_simulation():
+    dice = np.random.default_rng(6)
+    sample = 3.0 + 0.2 * dice.exponential(1.0, (100_000, 10))
+    least = sample.min(axis=1)
+    theta = (sample.mean(axis=1) - least) * 10 / 9
+    # The largest of 100 exponential readings, drawn from (1 - exp(-x))^100.
+    largest = 3.0 - 0.2 * np.log(-np.expm1(np.log(dice.random(100_000)) / 100))
+    held = largest <= least + bounds.one_sided_prediction_factor(10, 100, 0.95) * theta
+    assert np.mean(held) == pytest.approx(0.95, abs=0.0028)
+
+
+@pytest.mark.parametrize("readings", [5, 10, 12, 25])
+def test_one_in_five_normal_samples_leans_and_most_one_sided_ones_do(readings):
+    dice = np.random.default_rng(8)
+    normal = np.mean([bounds.leans(x) for x in dice.standard_normal((20_000, readings))])
+    assert normal == pytest.approx(0.20, abs=0.012)
+    sided = np.mean([bounds.leans(x) for x in dice.exponential(1.0, (5_000, readings))])
+    assert sided > 2 * normal
+    assert not bounds.leans(np.full(readings, 0.8))
+
+
 def test_chi_nodes_hold_the_whole_distribution():
     for degrees in (1, 2, 9, 40, 5000):
         node, weight = bounds._chi_nodes(degrees)
         assert weight.sum() == pytest.approx(1.0, abs=1e-9)
         # E(w^2) = 1, from the definition of chi-square.
         assert float(node**2 @ weight) == pytest.approx(1.0, abs=1e-8)
+
+
+def test_finer_integration_moves_no_prediction_factor(monkeypatch):
+    cases = [(3, 100, 0.95), (10, 100, 0.951), (10, 10_000, 0.9999), (300, 100, 0.95)]
+    usual = [bounds.prediction_factor(*case) for case in cases]
+    monkeypatch.setattr(bounds, "_NORMAL_NODES", 301)
+    monkeypatch.setattr(bounds, "_CHI_NODES", 1200)
+    bounds.prediction_factor.cache_clear()
+    assert [bounds.prediction_factor(*case) for case in cases] == pytest.approx(usual, rel=1e-6)
+    bounds.prediction_factor.cache_clear()
 
 
 @pytest.mark.parametrize("call", [

@@ -51,12 +51,15 @@ class Pedal:
 
 @dataclass
 class Tally:
-    """Collect, per pedal, whether a later key-on passed and the levels of tool and oracle."""
+    """Collect, per pedal, whether a later key-on passed and the levels of tool and oracle.
+
+    passed_start: a reading passed start of travel; passed_release: a level, noise left out,
+    passed release, so that power might not have ended.
+    """
 
     passed_start: list[bool] = field(default_factory=list)
     passed_release: list[bool] = field(default_factory=list)
     start: list[float] = field(default_factory=list)
-    release: list[float] = field(default_factory=list)
     oracle: list[float] = field(default_factory=list)
     random: list[float] = field(default_factory=list)
     oracle_random: list[float] = field(default_factory=list)
@@ -200,20 +203,24 @@ def oracle(pedal: Pedal, wishes: Wishes) -> float:
     It knows scatter and noise: the quantile of normal scatter plus peak noise. Other shapes of
     scatter are judged by the promise alone.
     """
-    node, weight = np.polynomial.legendre.leggauss(400)
-    peaks = noise_peak(pedal, wishes.key_on_hours / wishes.key_ons, (node + 1) / 2)
+    # Shares of the peak in even steps of -log(-log(share)), where its density is smooth.
+    even = np.linspace(-4.0, 32.0, 400)
+    share = np.exp(-np.exp(-even))
+    weight = np.gradient(even) * np.exp(-even) * share
+    peaks = noise_peak(pedal, wishes.key_on_hours / wishes.key_ons, np.minimum(share, 1 - 1e-15))
     goal = np.log(wishes.confidence) / wishes.key_ons
     low, high = 0.0, 12 * pedal.scatter + 12 * pedal.noise
     for _ in range(60):
         level = (low + high) / 2
         z = (level - peaks) / pedal.scatter
-        inside = np.log(max(1.0 - (weight / 2) @ ndtr(-z), 1e-300))
+        inside = np.log(max(1.0 - weight @ ndtr(-z), 1e-300))
         low, high = (level, high) if inside < goal else (low, level)
     return high
 
 
-def later_peaks(pedal: Pedal, wishes: Wishes, dice: np.random.Generator) -> np.ndarray:
-    """Return the highest reading of each later key-on, above the true rest, in volts."""
+def everyday(pedal: Pedal, wishes: Wishes,
+             dice: np.random.Generator) -> tuple[np.ndarray, np.ndarray]:
+    """Return level and highest reading of each later key-on, above the true rest, in volts."""
     m = wishes.key_ons
     car_usual = dice.uniform(0.5, 1.0)
     car = wishes.car_allowance_volts * np.minimum(car_usual + dice.uniform(-0.3, 0.3, m), 1.0)
@@ -222,17 +229,21 @@ def later_peaks(pedal: Pedal, wishes: Wishes, dice: np.random.Generator) -> np.n
     controller = dice.uniform(-1, 1) * wishes.converter_error_steps * pedal.step
     drift = 0.5 * pedal.drift + dice.uniform(-1, 1, m) * abs(pedal.drift)
     peak = noise_peak(pedal, wishes.key_on_hours / m, dice.random(m))
-    return lifts(pedal, m, dice) + car + warm + controller + drift + peak
+    level = lifts(pedal, m, dice) + car + warm + controller + drift
+    return level, level + peak
 
 
-def hardest(pedal: Pedal, wishes: Wishes, dice: np.random.Generator) -> np.ndarray:
+def hardest(pedal: Pedal, wishes: Wishes,
+            dice: np.random.Generator) -> tuple[np.ndarray, np.ndarray]:
     """Return the same with every systematic part at its limit all the time."""
     m = wishes.key_ons
     peak = noise_peak(pedal, wishes.key_on_hours / m, dice.random(m))
-    return lifts(pedal, m, dice) + systematic(pedal, wishes) + peak
+    level = lifts(pedal, m, dice) + systematic(pedal, wishes)
+    return level, level + peak
 
 
-def judge(tally: Tally, pedal: Pedal, band: DeadBand, wishes: Wishes, peaks: np.ndarray) -> None:
+def judge(tally: Tally, pedal: Pedal, band: DeadBand, wishes: Wishes, levels: np.ndarray,
+          peaks: np.ndarray) -> None:
     """Add one pedal to the tally; levels count from the true middle rest of the sweep."""
     if not np.isfinite(band.start_of_travel_volts):
         tally.weak += 1
@@ -240,9 +251,8 @@ def judge(tally: Tally, pedal: Pedal, band: DeadBand, wishes: Wishes, peaks: np.
     start = pedal.sign * (band.start_of_travel_volts - pedal.rest)
     release = pedal.sign * (band.release_volts - pedal.rest)
     tally.passed_start.append(bool(peaks.max() > start))
-    tally.passed_release.append(bool(peaks.max() > release))
+    tally.passed_release.append(bool(levels.max() > release))
     tally.start.append(start)
-    tally.release.append(release)
     chance = oracle(pedal, wishes)
     tally.oracle.append(chance + systematic(pedal, wishes))
     tally.random.append(sum(i.volts for i in band.items if i.name in
@@ -264,8 +274,7 @@ def run(pedals: int, seed: int, chain: bool = False, shape: str = "normal", hard
             band = analyse(record(pedal, dice, returns), wishes).dead_bands["a"]
         else:
             band = dead_band(findings_from_levels(pedal, dice, returns), wishes)
-        peaks = (hardest if hard else later_peaks)(pedal, wishes, dice)
-        judge(tally, pedal, band, wishes, peaks)
+        judge(tally, pedal, band, wishes, *(hardest if hard else everyday)(pedal, wishes, dice))
     return tally
 
 
@@ -276,15 +285,14 @@ def median_ratio(first: list[float], second: list[float]) -> float:
 def report(name: str, tally: Tally, risk: float) -> None:
     n = max(len(tally.start), 1)
     print(f"{name}: {n} pedals ({tally.weak} too weak to judge)")
-    for what, passed in (("start of travel", tally.passed_start),
-                         ("release", tally.passed_release)):
+    for what, passed in (("a reading passed start of travel", tally.passed_start),
+                         ("a level passed release", tally.passed_release)):
         share = float(np.mean(passed))
         error = np.sqrt(max(share * (1 - share), 1 / n) / n)
-        print(f"  ever passed {what}: {100 * share:.2f} % (+- {100 * error:.2f}), "
+        print(f"  ever {what}: {100 * share:.2f} % (+- {100 * error:.2f}), "
               f"stated {100 * risk:g} %")
     print("  lost travel over the oracle's, median: "
           f"start {median_ratio(tally.start, tally.oracle):.3f}, "
-          f"release {median_ratio(tally.release, tally.oracle):.3f}, "
           f"chance alone {median_ratio(tally.random, tally.oracle_random):.3f}", flush=True)
     spread = np.percentile(np.array(tally.start) / np.array(tally.oracle), [5, 95])
     print(f"  start over oracle, 5 to 95 % of pedals: {spread[0]:.2f} to {spread[1]:.2f}")
