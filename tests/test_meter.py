@@ -569,6 +569,22 @@ def test_the_guided_verb_reads_what_is_typed(tmp_path, monkeypatch, capsys):
     assert read_recording(tmp_path / "meter.csv").complete
 
 
+def test_a_board_that_ends_too_soon_loses_nothing(tmp_path, monkeypatch, capsys):
+    """When the board goes away after one point, that is said, and the recording holds the point."""
+    monkeypatch.chdir(tmp_path)
+    short = bench_recording()
+    short = replace(short, time_s=short.time_s[:300], marks=(), channels=tuple(
+        replace(c, readings=c.readings[:300]) for c in short.channels))
+    write_recording(tmp_path / "short.csv", short)
+    monkeypatch.setattr("sys.stdin", io.StringIO("2.51\nwait 2\n7.03\n"))
+    assert main(["meter", "--board", "replay:short.csv", "--channel", "pack", *DIVIDER,
+                 "--seconds", "0.5"]) == 2
+    assert "1 points were taken; the readings are kept in meter.csv" in capsys.readouterr().err
+    kept = read_recording(tmp_path / "meter.csv")
+    assert kept.complete
+    assert [m.text for m in kept.marks] == ["meter 2.51"]
+
+
 def test_any_sender_without_stated_values():
     """The kind 'other' calibrates volts against whatever the meter shows."""
     taken = points_of_recording(bench_recording(), MeterWishes(Sender(), "1%", channel="pack"))

@@ -184,9 +184,9 @@ def test_thermistor_mistakes_are_named():
     assert named(sender, bath(sender, 5e3, 3950, celsius), celsius)["other R25"].value == 5e3
     reversed_ = Thermistor(known_ohms=10e3, to_ground=False)
     assert "reversed" in named(reversed_, bath(sender, 10e3, 3950, celsius), celsius)
-    assert [d.name for d in sender.rails(np.array([4.98]))] == ["open"]
-    assert [d.name for d in sender.rails(np.array([0.02]))] == ["short"]
-    assert [d.name for d in reversed_.rails(np.array([0.02]))] == ["open"]
+    assert [d.name for d in sender.faults(np.array([4.98]))] == ["open"]
+    assert [d.name for d in sender.faults(np.array([0.02]))] == ["short"]
+    assert [d.name for d in reversed_.faults(np.array([0.02]))] == ["open"]
 
 
 # --- platinum --------------------------------------------------------------------------------
@@ -237,12 +237,12 @@ def test_rheostat_reads_straight_in_ohms():
     """0-5 kohm through a known resistor is a line in ohms although it is none in volts."""
     sender = Rheostat(known_ohms=2200, full_ohms=5000)
     ohms = np.linspace(0, 5000, 8)
-    volts = sender.volts(ohms + 1e-9)
+    volts = sender.volts(ohms)
     assert "as stated" in named(sender, volts, ohms, MeterSpec(0.5, 2, 1.0))
     half = sender.volts(np.array([2500.0]))[0]
     # Ohm's law: 5 V * 2500 / (2500 + 2200).
     assert half == pytest.approx(5 * 2500 / 4700)
-    assert "known resistor" in named(sender, Rheostat(known_ohms=4700).volts(ohms + 1e-9), ohms,
+    assert "known resistor" in named(sender, Rheostat(known_ohms=4700).volts(ohms), ohms,
                                      MeterSpec(0.5, 2, 1.0))
     assert "sign swapped" in named(sender, volts, ohms[::-1], MeterSpec(0.5, 2, 1.0))
     lead = named(sender, sender.volts(ohms + 80), ohms, MeterSpec(0.5, 2, 1.0))

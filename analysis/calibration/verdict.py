@@ -59,7 +59,7 @@ def judge_as_calibrated(calibration: Calibration, tolerance: float) -> Verdict:
     """
     _check(tolerance)
     predicted = [calibration.predict(float(x)) for x in calibration.x]
-    return _verdict("as calibrated", predicted, -calibration.residuals, tolerance,
+    return _verdict("as calibrated", predicted, 0.0 - calibration.residuals, tolerance,
                     calibration.unit)
 
 

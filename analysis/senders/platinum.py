@@ -68,8 +68,8 @@ class Platinum(Resistive):
             raise BadWish(f"r0_ohms is {self.r0_ohms:g}; a platinum thermometer has 10 to 10000")
 
     def shown(self, volts: Array) -> Array:
-        """Return degrees Celsius."""
-        return temperature(self.ohms(volts), self.r0_ohms)
+        """Return degrees Celsius; NaN where open, short or outside the standard's range."""
+        return temperature(self.sound_ohms(volts), self.r0_ohms)
 
     def notes(self) -> tuple[str, ...]:
         """Return how far its current warms it and what a volt is worth."""
@@ -84,7 +84,7 @@ class Platinum(Resistive):
 
     def diagnose(self, calibration: Calibration) -> tuple[Diagnosis, ...]:
         """Return lead resistance, another R0, or that all is as stated."""
-        found = list(self.rails(calibration.points.volts))
+        found = []
         true = resistance(calibration.points.meter, self.r0_ohms)
         seen = self.ohms(calibration.points.volts)
         factor = float(np.median(seen / true))

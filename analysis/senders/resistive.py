@@ -41,7 +41,7 @@ class Resistive(Sender):
         v = np.asarray(volts, dtype=float)
         near, far = (v, self.supply_volts - v) if self.to_ground else (self.supply_volts - v, v)
         result: Array = np.full(v.shape, np.nan)
-        np.divide(self.known_ohms * near, far, out=result, where=(near > 0) & (far > 0))
+        np.divide(self.known_ohms * near, far, out=result, where=(near >= 0) & (far > 0))
         return result - self.lead_ohms
 
     def volts(self, ohms: Array) -> Array:
@@ -51,7 +51,14 @@ class Resistive(Sender):
         result: Array = self.supply_volts * (share if self.to_ground else 1.0 - share)
         return result
 
-    def rails(self, volts: Array) -> tuple[Diagnosis, ...]:
+    def sound_ohms(self, volts: Array) -> Array:
+        """Return the sender's resistance, NaN where the reading is an open or a short."""
+        v = np.asarray(volts, dtype=float) / self.supply_volts
+        sound = (v >= _RAIL_SHARE) & (v <= 1.0 - _RAIL_SHARE)
+        result: Array = np.where(sound, self.ohms(volts), np.nan)
+        return result
+
+    def faults(self, volts: Array) -> tuple[Diagnosis, ...]:
         """Return "open" or "short" when readings lie at a rail."""
         v = np.asarray(volts, dtype=float)
         low = v < _RAIL_SHARE * self.supply_volts

@@ -43,9 +43,13 @@ class Rheostat(Resistive):
         words = "" if share > 30 else "; a known resistor nearer to full_ohms would use more"
         return (f"0 to {self.full_ohms:g} ohm is {share:.0f} % of the supply{words}",)
 
+    def faults(self, volts: Array) -> tuple[Diagnosis, ...]:
+        """Return "open" when readings lie at that rail; no resistance is an end of its travel."""
+        return tuple(d for d in super().faults(volts) if d.name == "open")
+
     def diagnose(self, calibration: Calibration) -> tuple[Diagnosis, ...]:
         """Return contact resistance, a wrong known resistor, the other direction, or as stated."""
-        found = list(self.rails(calibration.points.volts))
+        found = []
         slope, error, offset, offset_error = straight(calibration)
         if slope < 0:
             found.append(Diagnosis("sign swapped", "it falls where the meter rises: the meter and "

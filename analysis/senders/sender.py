@@ -86,6 +86,10 @@ class Sender:
         """Return what the stated values mean for the wiring, one sentence each."""
         return ()
 
+    def faults(self, volts: Array) -> tuple[Diagnosis, ...]:
+        """Return what readings say of the sender by themselves, such as "open" or "short"."""
+        return ()
+
     def diagnose(self, calibration: Calibration) -> tuple[Diagnosis, ...]:
         """Return what the calibration shows about the stated values."""
         return ()

@@ -47,8 +47,8 @@ class Thermistor(Resistive):
         positive(self, "r25_ohms", "beta_kelvin")
 
     def shown(self, volts: Array) -> Array:
-        """Return ohms; the thermistor's law is fitted over them."""
-        return self.ohms(volts)
+        """Return ohms, over which the thermistor's law is fitted; NaN where open or short."""
+        return self.sound_ohms(volts)
 
     def temperature(self, ohms: Array) -> Array:
         """Return degrees Celsius by the stated beta, same shape."""
@@ -71,7 +71,7 @@ class Thermistor(Resistive):
 
     def diagnose(self, calibration: Calibration) -> tuple[Diagnosis, ...]:
         """Return whether R25 and beta are as stated, or which common ones fit."""
-        found = list(self.rails(calibration.points.volts))
+        found = []
         celsius = calibration.points.meter
         ohms = calibration.x
         warmer = np.corrcoef(np.log(ohms), celsius)[0, 1] if np.ptp(ohms) > 0 else 0.0

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from analysis.errors import NoCalibration
-from bench.errors import BadCall
+from bench.errors import BadCall, BoardTrouble
 
 if TYPE_CHECKING:
     from bench.boards.board import Board
@@ -22,6 +22,8 @@ BOARD_CAUTIONS = (
     "Mind the laptop's ground: run it on its battery, with nothing else earthed to it.",
     "Local codes and licensed practice come first. Stillpedal only reads.",
 )
+# A line through two points cannot be tested.
+_LEAST_POINTS = 3
 # Levels the simulated sender goes through, volts at the input: a run up and a run down.
 _LEVELS = (0.5, 1.4, 2.3, 3.2, 4.1, 4.1, 3.2, 2.3, 1.4, 0.5)
 
@@ -48,6 +50,10 @@ def take_guided(arguments: argparse.Namespace, wishes: "MeterWishes",
             _ask_points(session, wishes, simulated)
         except KeyboardInterrupt:
             _say("stopped; the points taken so far are used")
+        except BoardTrouble as error:
+            if len(session.points) < _LEAST_POINTS:
+                raise BoardTrouble(f"{error}; the readings are kept in {session.path}") from None
+            _say(f"{error}; they are used")
     return session.result(folder)
 
 

@@ -75,6 +75,12 @@ def calibration_csv(stored: StoredCalibration) -> str:
     return csv_text(CSV_COLUMNS, rows)
 
 
+def residual_text(found: Calibration, value: float) -> str:
+    """Return a deviation with two digits, without the last bits of the arithmetic."""
+    span = float(np.ptp(found.points.meter)) or 1.0
+    return f"{0.0 if abs(value) < 1e-9 * span else value:+.2g}"
+
+
 def equation_text(found: Calibration) -> str:
     """Return the calibrated curve as an equation, with uncertainties where they say something."""
     curve, unit, x = found.curve, found.unit, f"({found.x_unit} shown)"
@@ -155,7 +161,7 @@ def _table(found: Calibration) -> str:
         predicted = found.predict(float(found.x[k]))
         cells = (f"{found.points.volts[k]:.5g}", f"{found.x[k]:.5g}",
                  f"{found.points.meter[k]:.6g}", f"{predicted.value:.6g}",
-                 f"{found.residuals[k]:+.2g}", f"{predicted.half_width:.2g}",
+                 residual_text(found, float(found.residuals[k])), f"{predicted.half_width:.2g}",
                  "up" if found.points.way[k] > 0 else "down")
         rows.append("<tr>" + "".join(f"<td>{html.escape(c)}</td>" for c in cells) + "</tr>")
     return ("<table><tr>" + "".join(f"<th>{html.escape(h)}</th>" for h in head) + "</tr>"

@@ -3,7 +3,7 @@
 import math
 
 from bench.calibration_store import MeterResult
-from bench.exports.calibration import equation_text
+from bench.exports.calibration import equation_text, residual_text
 
 
 def calibration_text(result: MeterResult) -> str:
@@ -22,7 +22,7 @@ def calibration_text(result: MeterResult) -> str:
         half = found.predict(float(found.x[k])).half_width
         lines.append(
             f"  {found.points.volts[k]:10.5g} {found.x[k]:10.5g} {found.points.meter[k]:10.6g} "
-            f"{found.residuals[k]:+9.2g} {half:8.2g}  "
+            f"{residual_text(found, float(found.residuals[k])):>9s} {half:8.2g}  "
             f"{'up' if found.points.way[k] > 0 else 'down'}")
     seen = found.spread
     lines.append("")

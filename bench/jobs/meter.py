@@ -230,10 +230,10 @@ def calibrate_taken(taken: Taken, wishes: MeterWishes,
     stored = StoredCalibration(
         wishes.channel or taken.channel, taken.date, sender, found, taken.board, taken.source,
         taken.source_sha256, wishes.note, f"Stillpedal {version()}")
+    diagnoses = sender.faults(taken.points.volts)
     try:
-        diagnoses = sender.diagnose(found)
+        diagnoses += sender.diagnose(found)
     except AnalysisError as error:
-        diagnoses = ()
         notes.append(f"the stated values were not checked: {error}")
     tolerance = _tolerance(wishes, points)
     verdicts: tuple[Verdict, ...] = ()
