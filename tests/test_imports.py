@@ -153,6 +153,15 @@ DIALECTS = {
         lines("Time (s) | CH1 | CH2", row=lambda t, a, b: (
             f" {f'{t - 1:.3f}'.replace('-', chr(0x2212))} | {a:.3f} | {b:.3f} ")),
         "utf-8", {"columns": AB}),
+    "script: every reading named": (
+        lines(row=lambda t, a, b: f"t={t:.3f} s, a={a:.3f} V, b={b:.3f} V"), "utf-8", {}),
+    "script: for a plotter, a greeting first": (
+        lines("hello, pedal logger", row=lambda t, a, b: (
+            f"millis:{t * 1e3 + 40:.0f},a:{a * 1e3:.0f},b:{b * 1e3:.0f}")),
+        "utf-8", {"unit": "mV"}),
+    "scope: only the row of units tells the time": (
+        lines("x-axis,1,2", "second,Volt,Volt", row=lambda t, a, b: f"{t:.3f},{a:.3f},{b:.3f}"),
+        "utf-8", {"columns": {"a": "1", "b": "2"}}),
     "no times, only a rate": (
         lines("CH1,CH2", row=lambda t, a, b: f"{a:.3f},{b:.3f}"),
         "utf-8", {"columns": AB, "rate_hz": 200.0}),
@@ -220,6 +229,13 @@ def test_the_start_of_the_log_is_kept_where_it_tells_it(name, started, tmp_path)
     text, encoding, options = DIALECTS[name]
     recording = import_log(written(tmp_path, text, encoding), ImportOptions(**options))
     assert recording.started == started
+
+
+def test_a_date_that_can_be_read_two_ways_is_said(tmp_path):
+    text = lines("Date,CH1", row=lambda t, a, b: f"11/01/2026 {clock(t)},{a:.3f}")
+    recording = import_log(written(tmp_path, text), ImportOptions(columns={"a": "CH1"}))
+    assert recording.started.startswith("2026-01-11T09:14:03")
+    assert any("day was taken to stand first" in n for n in recording.extra["imported"]["notes"])
 
 
 def test_missing_cells_stay_missing_and_lost_samples_become_gaps(tmp_path):

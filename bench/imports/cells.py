@@ -16,6 +16,7 @@ _NUMBER = re.compile(
     r"|[1-9][0-9]{0,2}(?:[" + _GROUP + r"][0-9]{3})+(?:[.,][0-9]+)?)"
     r"(?:[eE][+-]?[0-9]{1,3})?")
 UNIT_BEHIND = re.compile(r"(?<=[0-9.,])\s*(mV|V|ms|us|µs|μs|s)$")
+LONGEST_CLOCK = 64
 _CLOCKISH = re.compile(r".*[0-9]{1,2}:[0-9]{2}.*|[0-9]{1,4}[-./][0-9]{1,2}[-./][0-9]{1,4}.*")
 
 
@@ -43,7 +44,8 @@ def is_number(cell: str) -> bool:
 
 def is_clock(cell: str) -> bool:
     """Return whether a cell looks like a time of day or a date."""
-    return _CLOCKISH.fullmatch(cell.strip()) is not None and not is_number(cell)
+    return (len(cell) < LONGEST_CLOCK and _CLOCKISH.fullmatch(cell.strip()) is not None
+            and not is_number(cell))
 
 
 def decimal_sign(cells: Iterable[str]) -> str | None:

@@ -9,6 +9,7 @@ from bench.errors import BadCall
 from bench.imports.cells import is_clock, is_missing, is_number
 from bench.imports.options import ROLES, ImportOptions
 from bench.imports.table import Table
+from bench.imports.times import SPELLINGS, unit_in_name
 
 _TIME = re.compile(
     r"(time|t|zeit|timestamp|date|datetime|elapsed|seconds?|millis|micros|uhrzeit|temps|tiempo)"
@@ -64,7 +65,9 @@ def time_column(table: Table, options: ImportOptions) -> int | None:
     named = [i for i, name in enumerate(table.names) if _TIME.fullmatch(name.strip())]
     clocks = [i for i in range(len(table.names))
               if any(is_clock(row[i]) for row in table.rows[:20]) and _has(table, i, ":")]
-    for found in (clocks, named):
+    united = [i for i, name in enumerate(table.names) if unit_in_name(name, SPELLINGS)
+              or SPELLINGS.get(re.sub(r"[()\[\]{}\s]", "", table.units[i]).lower())]
+    for found in (clocks, united, named):
         if len(found) == 1:
             return found[0]
     if not named and not table.has_header and _rises(table, 0):

@@ -8,10 +8,11 @@ repeated, a comment, a footer) are left out and counted.
 import csv
 import re
 from collections import Counter
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from bench.errors import BadCall, BadFile
 from bench.imports.cells import decimal_sign, is_clock, is_missing, is_number
+from bench.imports.labels import unlabelled
 
 SPACES = "spaces"
 DELIMITERS = ("\t", ";", ",", "|", SPACES)
@@ -62,6 +63,16 @@ def read_table(text: str, delimiter: str | None = None, decimal: str | None = No
     if delimiter is not None and delimiter not in DELIMITERS:
         raise BadCall(f"--delimiter {delimiter!r} is not known; use , ; | tab or spaces")
     lines = text.splitlines()
+    plain = unlabelled(lines) if delimiter is None else None
+    if plain is not None:
+        table = _read(plain, ";", decimal)
+        # The line of names was put in front.
+        return replace(table, lines=[n - 1 for n in table.lines], left_out=tuple(
+            (n - 1, shown.removeprefix("? ")) for n, shown in table.left_out))
+    return _read(lines, delimiter, decimal)
+
+
+def _read(lines: list[str], delimiter: str | None, decimal: str | None) -> Table:
     told = re.fullmatch(r'"?sep=(.)"?', lines[0].strip(), re.IGNORECASE) if lines else None
     first = 1 if told else 0
     if told and delimiter is None and told[1] in DELIMITERS:

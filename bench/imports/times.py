@@ -18,7 +18,7 @@ from bench.imports.cells import clean, is_clock, is_missing, numbers
 Array = NDArray[np.float64]
 
 SECONDS = {"s": 1.0, "ms": 1e-3, "us": 1e-6, "min": 60.0, "h": 3600.0, "days": 86400.0}
-_SPELLINGS = {
+SPELLINGS = {
     "s": "s", "sec": "s", "secs": "s", "second": "s", "seconds": "s",
     "ms": "ms", "msec": "ms", "msecs": "ms", "millis": "ms", "millisecond": "ms",
     "milliseconds": "ms", "us": "us", "µs": "us", "μs": "us", "usec": "us", "micros": "us",
@@ -81,7 +81,7 @@ def read_times(cells: Sequence[str], name: str, unit_row: str, decimal: str,
         raise BadFile(f"column {name!r} is not a time: {cells[bad[0]].strip()!r} cannot be read; "
                       "name another with --time")
     raw = np.array(values)
-    told = unit or unit_in_name(name, _SPELLINGS) or _SPELLINGS.get(
+    told = unit or unit_in_name(name, SPELLINGS) or SPELLINGS.get(
         re.sub(r"[()\[\]{}\s]", "", unit_row).lower())
     epoch = _epoch(raw)
     notes: list[str] = []
@@ -169,7 +169,7 @@ class Backwards(Exception):
 
 def _clock(cells: Sequence[str]) -> Times:
     seconds = np.full(len(cells), np.nan)
-    order = _date_order([c for c in cells if is_clock(c)])
+    order, sure = _date_order([c for c in cells if is_clock(c)])
     first_date: datetime | None = None
     zone = ""
     for row, cell in enumerate(cells):
@@ -189,7 +189,8 @@ def _clock(cells: Sequence[str]) -> Times:
                 first_date, zone = day, match["zone"] or ""
             value += (day - first_date).days * 86_400.0
         seconds[row] = value
-    notes = []
+    notes = [] if sure or first_date is None else [
+        "The date may be day/month or month/day; the day was taken to stand first."]
     seen = np.flatnonzero(np.isfinite(seconds))
     if seen.size < 0.99 * sum(not is_missing(c) for c in cells):
         odd = next(c for c, s in zip(cells, seconds, strict=True)
@@ -216,23 +217,28 @@ def _clock(cells: Sequence[str]) -> Times:
     return Times(np.round(seconds - zero, 9), "time of day", started, tuple(notes))
 
 
-def _date_order(cells: Sequence[str]) -> str:
-    """Return "ymd", "dmy" or "mdy"; the day exceeds 12, or is the part that changes."""
+def _date_order(cells: Sequence[str]) -> tuple[str, bool]:
+    """Return "ymd", "dmy" or "mdy", and whether that is sure.
+
+    The day exceeds 12, or is the part that changes; points part a date day first.
+    """
     seen = []
     for cell in (*cells[:1], *cells[-1:]):
         match = _CLOCK.fullmatch(clean(cell))
         if match and match["date"]:
             seen.append(re.split(r"[-./]", match["date"]))
             if len(seen[-1][0]) == 4:
-                return "ymd"
+                return "ymd", True
             if "." in match["date"]:
-                return "dmy"
+                return "dmy", True
     if any(int(parts[1]) > 12 for parts in seen):
-        return "mdy"
-    if any(int(parts[0]) > 12 for parts in seen) or len(seen) < 2:
-        return "dmy"
-    changes = [a != b for a, b in zip(*seen, strict=True)]
-    return "mdy" if changes[1] and not changes[0] else "dmy"
+        return "mdy", True
+    if any(int(parts[0]) > 12 for parts in seen):
+        return "dmy", True
+    changes = [a != b for a, b in zip(*seen, strict=True)] if len(seen) == 2 else [False] * 3
+    if changes[0] != changes[1]:
+        return ("mdy" if changes[1] else "dmy"), True
+    return "dmy", False
 
 
 def _date(text: str, order: str) -> datetime:
