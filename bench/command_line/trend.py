@@ -21,8 +21,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 def run(arguments: argparse.Namespace) -> int:
     """Write the table; unusable files are listed on stderr and do not stop it."""
     from bench.exports.files import refuse_recording, write_output
-    from bench.exports.trend_csv import trend_csv
-    from bench.jobs.trend import recordings_in, summarise
+    from bench.jobs.trend import recordings_in, summarise, table_text
 
     if arguments.processes is not None and arguments.processes < 1:
         raise BadCall(f"--processes is {arguments.processes}; use 1 or more")
@@ -36,14 +35,14 @@ def run(arguments: argparse.Namespace) -> int:
     bar = _Bar(len(paths))
     lines = summarise(paths, folder, wishes_from(arguments), arguments.processes, bar.show)
     bar.end()
-    text = trend_csv(lines)
+    text = table_text(lines)
     if out:
         write_output(out, text)
     else:
         sys.stdout.write(text)
-    bad = [line for line in lines if line.get("error")]
+    bad = [line for line in lines if line.error]
     for line in bad:
-        print(f"not used: {line['file']}: {line['error']}", file=sys.stderr)
+        print(f"not used: {line.file}: {line.error}", file=sys.stderr)
     print(f"{len(lines) - len(bad)} recordings summarised, {len(bad)} not used"
           + (f"; table in {out}" if out else ""), file=sys.stderr)
     return 0

@@ -30,9 +30,13 @@ def safe_cell(text: str) -> str:
 
 def csv_text(header: Iterable[str], rows: Iterable[Iterable[str | float | int | None]]) -> str:
     """Return an RFC 4180 table: CRLF, quotes doubled; None and NaN become empty cells."""
+    return csv_rows([header]) + csv_rows(rows)
+
+
+def csv_rows(rows: Iterable[Iterable[str | float | int | None]]) -> str:
+    """Return rows of an RFC 4180 table, as `csv_text` writes them."""
     out = io.StringIO(newline="")
     writer = csv.writer(out, lineterminator="\r\n")
-    writer.writerow([safe_cell(name) for name in header])
     for row in rows:
         writer.writerow([_cell(value) for value in row])
     return out.getvalue()

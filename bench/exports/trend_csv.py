@@ -5,10 +5,10 @@ or a Parquet writer takes the table as it is.
 """
 
 import math
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 
 from analysis.findings import Findings
-from bench.exports.csv_settings import csv_text
+from bench.exports.csv_settings import csv_rows, csv_text
 
 Row = Mapping[str, str | float | int | None]
 TRACKS = 2
@@ -63,9 +63,14 @@ def trend_row(file: str, findings: Findings) -> dict[str, str | float | int | No
     return row
 
 
-def trend_csv(rows: Iterable[Row]) -> str:
-    """Return the table, lines in the order of `rows`."""
-    return csv_text(COLUMNS, ([_plain(row.get(name)) for name in COLUMNS] for row in rows))
+def row_text(row: Row) -> str:
+    """Return one line of the table as text, with its line end."""
+    return csv_rows([[_plain(row.get(name)) for name in COLUMNS]])
+
+
+def header_text() -> str:
+    """Return the line of column names."""
+    return csv_text(COLUMNS, [])
 
 
 def _plain(value: str | float | int | None) -> str | float | int | None:

@@ -1,8 +1,8 @@
 """Summarise a folder of recordings into one table, on all cores.
 
 Each process takes a chunk of files and hands back lines of the table, never readings, and only
-a few chunks wait at a time: memory does not grow with the folder but for its lines. A file that
-cannot be used becomes a line with its reason; the others go on.
+a few chunks wait at a time: memory grows by about a kilobyte a file. A file that cannot be used
+becomes a line with its reason; the others go on.
 """
 
 import multiprocessing
@@ -10,18 +10,33 @@ import os
 from collections.abc import Callable, Iterator
 from concurrent.futures import FIRST_COMPLETED, Future, ProcessPoolExecutor, wait
 from concurrent.futures.process import BrokenProcessPool
+from dataclasses import dataclass
 from pathlib import Path
 
 from analysis.errors import AnalysisError
 from analysis.wishes import Wishes
 from bench.errors import BadFile, BenchError
-from bench.exports.trend_csv import trend_row
+from bench.exports.trend_csv import header_text, row_text, trend_row
 
-Line = dict[str, str | float | int | None]
 # Long enough to make handing over cheap, short enough for the progress to move.
 CHUNK = 8
 # Chunks that wait for each process; more would only fill memory.
 AHEAD = 4
+
+
+@dataclass(frozen=True)
+class Line:
+    """Hold one file's line of the table, as text. error: why the file is not used, or ""."""
+
+    file: str
+    started: str
+    error: str
+    text: str
+
+
+def table_text(lines: list[Line]) -> str:
+    """Return the whole table."""
+    return header_text() + "".join(line.text for line in lines)
 
 
 def recordings_in(folder: Path, pattern: str = "*.csv") -> list[Path]:
@@ -51,7 +66,7 @@ def summarise(paths: list[Path], folder: Path, wishes: Wishes | None = None,
         lines += chunk
         if progress is not None:
             progress(len(lines), len(paths))
-    return sorted(lines, key=lambda line: (str(line.get("started") or "~"), str(line["file"])))
+    return sorted(lines, key=lambda line: (line.started or "~", line.file))
 
 
 def usable_cores() -> int:
@@ -66,12 +81,14 @@ def summarise_file(path: Path, name: str, wishes: Wishes | None = None) -> Line:
     from bench.jobs.findings import open_findings
 
     try:
-        return trend_row(name, open_findings(path, wishes))
+        row = trend_row(name, open_findings(path, wishes))
+        return Line(name, str(row["started"]), "", row_text(row))
     except (AnalysisError, BenchError) as error:
-        return {"file": name, "error": " ".join(str(error).split())}
+        reason = " ".join(str(error).split())
     except Exception as error:
         # One odd file must not end a night's work; the line says that the fault is ours.
-        return {"file": name, "error": f"internal error {type(error).__name__}: {error}"}
+        reason = f"internal error {type(error).__name__}: {error}"
+    return Line(name, "", reason, row_text({"file": name, "error": reason}))
 
 
 def _chunk(paths: list[Path], folder: Path, wishes: Wishes | None) -> list[Line]:
