@@ -137,7 +137,8 @@ def test_rounding_never_leaves_the_safe_side_and_never_goes_further_than_a_step(
     for unit, step in (("V", 0.001), ("%", 0.0005), ("counts", 5.0 / 2**bits)):
         found = in_unit(setting, unit, 5.0, bits).value
         volts = {"V": found, "%": found * 0.05, "counts": found * 5.0 / 2**bits}[unit]
-        hair = 1e-7 * step + 1e-12
+        # A billionth of the value is given away, so that 0.6 V is 600 mV and not 601.
+        hair = 2e-9 * max(value, step)
         if unit != "counts" or found < 2**bits - 1:
             assert abs(volts - value) <= step + hair
             assert side != "up" or volts >= value - hair
