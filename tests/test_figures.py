@@ -223,6 +223,18 @@ def test_rolling_traces_keep_every_extreme_and_forget_what_has_rolled_out(plot):
     assert a[0].size <= 1600
 
 
+def test_a_close_up_shows_all_that_is_in_view_and_no_closer_than_asked(plot):
+    rolling = RollingTraces(plot, PAPER, ["a"], 5.0)
+    rolling.add(np.arange(0, 5, 0.01), np.full((500, 1), 0.7))
+    rolling.close_up(0.05)
+    low, high = plot.viewRange()[1]
+    assert (low, high) == (pytest.approx(0.675), pytest.approx(0.725))
+    rolling.add(np.array([5.0]), np.array([[1.7]]))
+    rolling.close_up(0.05)
+    low, high = plot.viewRange()[1]
+    assert low < 0.7 < 1.7 < high < 2.0
+
+
 def test_rolling_traces_break_the_line_where_the_cable_was_out(plot):
     rolling = RollingTraces(plot, PAPER, ["a"], 5.0)
     time_s = np.concatenate([np.arange(0, 5, 0.002), np.arange(9, 14, 0.002)])

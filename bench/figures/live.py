@@ -37,6 +37,7 @@ class RollingTraces:
         self._low = np.full((len(columns), BINS), np.nan)
         self._high = np.full((len(columns), BINS), np.nan)
         self._newest = -1
+        self._plot = plot
         plot.clear()
         dress(plot, look, "", "time before now (s)", "volts at the sensor (V)")
         plot.legend.clear()
@@ -68,6 +69,14 @@ class RollingTraces:
         at = bins[starts] % BINS
         self._low[:, at] = np.fmin(self._low[:, at], np.fmin.reduceat(volts, starts, axis=0).T)
         self._high[:, at] = np.fmax(self._high[:, at], np.fmax.reduceat(volts, starts, axis=0).T)
+
+    def close_up(self, least_volts: float) -> None:
+        """Zoom the volts to what is in view, but never closer than `least_volts`."""
+        low, high = (float(f(v)) if np.isfinite(v).any() else np.nan
+                     for f, v in ((np.nanmin, self._low), (np.nanmax, self._high)))
+        if np.isfinite(low):
+            room = max(0.15 * (high - low), (least_volts - (high - low)) / 2)
+            self._plot.setYRange(low - room, high + room, padding=0)
 
     def paint(self) -> None:
         """Bring the curves up to date."""

@@ -10,6 +10,7 @@ from bench.boards.board import Board
 from bench.boards.channels import ChannelWishes
 from bench.boards.serial_board import DEFAULT_BAUD
 from bench.jobs.record import Order
+from bench.jobs.watch import CaptureWishes, new_capture
 from bench.plan import Plan, guided_plan, plan_of
 from bench.window.channel_edits import ChannelEdits, from_plain, to_plain
 from bench.window.live import LiveLink
@@ -20,7 +21,10 @@ RETRY_S = 60.0
 
 
 class BenchSide(QObject):
-    """Hold the board that was chosen and open it for looking or for recording."""
+    """Hold the board that was chosen and open it for looking or for recording.
+
+    speed: of simulated boards, in their seconds per second.
+    """
 
     boards_found = Signal(object)
     trouble = Signal(str)
@@ -33,7 +37,7 @@ class BenchSide(QObject):
         self.board_name = str(settings.value("board/name", SIMULATED))
         self.baud = int(str(settings.value("board/baud", DEFAULT_BAUD)))
         self.pedal = str(settings.value("board/pedal", "off-at-rest"))
-        self.cycles, self.quick = 8, 4
+        self.speed = 1.0
         self._finder = Work(self)
         self._finder.failed.connect(self.trouble)
         self._wishes = ChannelWishes()
@@ -83,20 +87,39 @@ class BenchSide(QObject):
 
     def record(self, order: Order, cycles: int, quick: int) -> None:
         """Record a guided sweep from the board that was connected."""
-        self.cycles, self.quick = cycles, quick
         self.link.record(self._opener(self.board_name, self.baud, cycles, quick), order,
                          lambda board: self._plan(board, cycles, quick))
 
+    def car_wishes(self) -> ChannelWishes:
+        """Return what the user says of the channels; the simulated car has its own."""
+        return ChannelWishes() if self.board_name == SIMULATED else self.edits.wishes()
+
+    def log_car(self, order: Order, wishes: CaptureWishes,
+                say: Callable[[str], None]) -> None:
+        """Log the car at key-on from the board that was connected."""
+        name, baud, speed = self.board_name, self.baud, self.speed
+
+        def make() -> Board:
+            if name == SIMULATED:
+                from bench.boards.simulated import SimulatedCarBoard
+
+                return SimulatedCarBoard(speed=speed)
+            return open_named(name, baud)
+
+        self.link.record(make, order, lambda _board: None,
+                         lambda: new_capture(order, wishes, say))
+
     def _opener(self, name: str, baud: int | None, cycles: int = 8,
                 quick: int = 4) -> Callable[[], Board]:
-        pedal = self.pedal
+        pedal, speed = self.pedal, self.speed
 
         def make() -> Board:
             if name == SIMULATED:
                 from analysis.synthetic import Motion
                 from bench.boards.simulated import SimulatedPedalBoard
 
-                return SimulatedPedalBoard(pedal, motion=Motion(cycles=cycles, quick=quick))
+                return SimulatedPedalBoard(
+                    pedal, motion=Motion(cycles=cycles, quick=quick), speed=speed)
             return open_named(name, baud)
         return make
 
@@ -109,7 +132,7 @@ class BenchSide(QObject):
 
     def _source_came(self) -> None:
         source = self.link.source
-        if source is not None and self.link.state in ("live", "recording") and (
+        if source is not None and self.link.state == "live" and (
                 len(source.channels) != len(self.edits.channels) or self._fresh(source.channels)):
             self.edits.begin(source.channels)
 

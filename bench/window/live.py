@@ -36,6 +36,7 @@ def volts_of(channels: Sequence[Channel], readings: NDArray[np.int64]) -> Array:
 class Taken:
     """Hold what a recording came to; error: what ended it early, None for a plain end."""
 
+    purpose: str
     file: FileListener
     error: str | None
     discarded: bool
@@ -79,7 +80,7 @@ class LiveLink(QObject):
 
     def __init__(self, parent: QObject | None = None) -> None:
         super().__init__(parent)
-        self.state, self.lost, self.board_name = "idle", False, ""
+        self.state, self.lost, self.board_name, self.purpose = "idle", False, "", ""
         self.source: Source | None = None
         self.guide: Guide | None = None
         self.file: FileListener | None = None
@@ -103,9 +104,15 @@ class LiveLink(QObject):
         self._begin(make, order, ())
 
     def record(self, make: Callable[[], Board], order: Order,
-               plan: Callable[[Board], Plan | None]) -> None:
-        """Record from the board into a file, led through the plan that `plan(board)` returns."""
-        self._begin(make, order, (order, plan))
+               plan: Callable[[Board], Plan | None],
+               file: Callable[[], FileListener] | None = None) -> None:
+        """Record from the board into a file, led through the plan that `plan(board)` returns.
+
+        file: what writes it, when not the usual listener; called beside the window.
+        """
+        self.purpose = order.purpose
+        self._begin(make, order, (plan, file or (
+            lambda: FileListener(order.place(), order.purpose, order.title))))
 
     def look_again(self) -> None:
         """Go back to looking at the board that was connected, after a recording."""
@@ -159,8 +166,8 @@ class LiveLink(QObject):
             listeners: list[Listener] = [tap]
             file = guide = None
             if recording:
-                file = FileListener(order.place(), order.purpose, order.title)
-                plan = recording[1](board)
+                plan = recording[0](board)
+                file = recording[1]()
                 guide = Guide(plan, self.prompted.emit) if plan is not None else None
                 listeners = [file, *([guide] if guide else []), tap]
             recorder = Recorder(board, listeners, order.channels, Decoder(order.format),
@@ -209,7 +216,7 @@ class LiveLink(QObject):
         self.source = None if was != "recording" else self.source
         self._set("idle")
         if was == "recording" and file is not None:
-            self.taken.emit(Taken(file, error, self._discard))
+            self.taken.emit(Taken(self.purpose, file, error, self._discard))
         elif error is not None:
             self.failed.emit(error)
         elif self._loop:

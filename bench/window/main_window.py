@@ -23,6 +23,7 @@ from PySide6.QtWidgets import (
 
 from bench.window import about, skin
 from bench.window.pages.decide import DecidePage
+from bench.window.pages.in_car import InCarPage
 from bench.window.pages.keep import KeepPage
 from bench.window.pages.page import Page
 from bench.window.pages.read import ReadPage
@@ -33,7 +34,7 @@ from bench.window.rail import Rail
 from bench.window.sentences import SentenceDelegate
 from bench.window.session import Session
 
-PAGES: tuple[type[Page], ...] = (WireUpPage, SweepPage, ReadPage, DecidePage, KeepPage)
+PAGES: tuple[type[Page], ...] = (WireUpPage, SweepPage, ReadPage, DecidePage, KeepPage, InCarPage)
 
 
 class MainWindow(QMainWindow):
@@ -129,6 +130,7 @@ class MainWindow(QMainWindow):
         session.asked.connect(lambda text, answers: self.notice.tell(text, "mend", answers))
         session.answered.connect(self.notice.stop_asking)
         session.findings_changed.connect(self._opened)
+        session.key_on_changed.connect(self._key_on_opened)
         session.work.started.connect(self.work_bar.begin)
         session.work.progressed.connect(self.work_bar.advance)
         session.work.ended.connect(self.work_bar.hide)
@@ -193,6 +195,10 @@ class MainWindow(QMainWindow):
         self.setWindowTitle(f"{name} – Stillpedal")
         if self.page.title in ("Keep", "Sweep", "Wire up"):
             self.go_to("Read")
+
+    def _key_on_opened(self) -> None:
+        if self.page.title in ("Keep", "Sweep", "Wire up", "Read"):
+            self.go_to("In the car")
 
     def dragEnterEvent(self, event: QDragEnterEvent) -> None:
         if _local_files(event.mimeData().urls()):

@@ -12,6 +12,7 @@ from PySide6.QtCore import QObject, QSettings, Signal
 
 from analysis.errors import AnalysisError
 from analysis.findings import Findings, analyse, decide
+from analysis.keyon import KeyOnFindings, analyse_key_on
 from analysis.wishes import Wishes
 from bench.jobs.findings import open_findings
 from bench.plan import refusals
@@ -32,10 +33,12 @@ class Session(QObject):
     """Hold the state of one sitting at the bench.
 
     findings, path: the opened recording; before, before_path: an earlier one laid under it.
+    key_on, key_on_path: the opened key-on log.
     """
 
     findings_changed = Signal()
     before_changed = Signal()
+    key_on_changed = Signal()
     wishes_changed = Signal()
     recent_changed = Signal()
     cautions_changed = Signal()
@@ -51,10 +54,12 @@ class Session(QObject):
         self.bench.trouble.connect(self.trouble)
         self.findings: Findings | None = None
         self.path: Path | None = None
+        self.key_on: KeyOnFindings | None = None
+        self.key_on_path: Path | None = None
         self.before: Findings | None = None
         self.before_path: Path | None = None
         self.skin: Skin = LIGHT
-        self.cautions_read = False
+        self.cautions_read = self.car_cautions_read = False
         self.wishes = self._remembered_wishes()
         self.work.failed.connect(self.trouble)
 
@@ -71,15 +76,40 @@ class Session(QObject):
         self.cautions_read = True
         self.cautions_changed.emit()
 
+    def accept_car_cautions(self) -> None:
+        """Take the word that the cautions of the car are met, once per session."""
+        self.car_cautions_read = True
+        self.cautions_changed.emit()
+
     def open(self, path: Path, then: Callable[[], None] | None = None) -> None:
-        """Open a recording beside the window and analyse it; then go on with `then`."""
+        """Open a recording beside the window and analyse it; then go on with `then`.
+
+        A key-on log goes to its own page, judged by the settings of the sweep that is open.
+        """
+        wishes, swept = self.wishes, self.findings
+
+        def read(_progress: object) -> Findings | KeyOnFindings:
+            recording = read_recording(path)
+            if recording.purpose == "key-on":
+                return analyse_key_on(recording, wishes, (), swept)
+            return analyse(recording, wishes)
+
         def show(result: object) -> None:
-            self.take(result, path)
+            if isinstance(result, KeyOnFindings):
+                self.take_key_on(result, path)
+            else:
+                self.take(result, path)
             if then is not None:
                 then()
 
-        self.work.run(f"Reading {path.name}", lambda _progress: open_findings(path, self.wishes),
-                      show)
+        self.work.run(f"Reading {path.name}", read, show)
+
+    def take_key_on(self, result: KeyOnFindings, path: Path | None) -> None:
+        """Make these findings of a key-on log the ones on show."""
+        self.key_on, self.key_on_path = result, path
+        if path is not None:
+            self.remember_file(path)
+        self.key_on_changed.emit()
 
     def open_sweep(self, path: Path) -> None:
         """Open a sweep that was just recorded; say why it cannot be used, if so."""
@@ -135,6 +165,9 @@ class Session(QObject):
 
     def set_wishes(self, **changes: object) -> None:
         """Change wishes and decide anew; a value that makes no sense is told, not taken."""
+        if "car_allowance_volts" in changes:
+            # What the user types is assumed, whatever was measured before.
+            changes = {"car_measured": False} | changes
         try:
             wishes = replace(self.wishes, **changes)
             decided = decide(self.findings, wishes) if self.findings is not None else None
@@ -146,6 +179,10 @@ class Session(QObject):
         for name in REMEMBERED:
             self.settings.setValue(f"wishes/{name}", getattr(wishes, name))
         self.wishes_changed.emit()
+
+    def take_measured(self, measured: Wishes) -> None:
+        """Put what a key-on log measured in place of what was assumed of the car."""
+        self.set_wishes(car_allowance_volts=measured.car_allowance_volts, car_measured=True)
 
     def remember_file(self, path: Path) -> None:
         """Put a file at the head of the recent ones."""

@@ -136,7 +136,7 @@ def _live(folder: Path, port: str, seconds: float, speed: float) -> list[Bar]:
     sweep.start()
     settle(lambda: link.file is not None and link.file.writer is not None
            and link.file.writer.rows > RATE_HZ * speed, 30)
-    counter = PaintCounter(sweep.traces_view.viewport())
+    counter = PaintCounter(sweep.traces.view.viewport())
     file = link.file
     memory = []
     began, used = time.monotonic(), time.process_time()

@@ -3,9 +3,7 @@
 import datetime
 from pathlib import Path
 
-import numpy as np
-import pyqtgraph as pg
-from PySide6.QtCore import QElapsedTimer, QFile, QStandardPaths, Qt, QTimer
+from PySide6.QtCore import QFile, QStandardPaths, Qt, QTimer
 from PySide6.QtGui import QColor
 from PySide6.QtWidgets import (
     QGridLayout,
@@ -17,13 +15,13 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
-from bench.figures.live import GrowingPair, RollingTraces
+from bench.figures.live import GrowingPair
 from bench.jobs.record import Order
 from bench.plan import Plan, Prompt, guided_plan
 from bench.recording_file import free_path
 from bench.window.bench_side import RETRY_S
-from bench.window.channel_rows import full_volts
-from bench.window.live import Taken, volts_of
+from bench.window.live import Taken
+from bench.window.live_plots import TracesCard, still_view
 from bench.window.pages.page import Now, Page
 from bench.window.pieces import Card, button, label
 from bench.window.plan_strip import PlanStrip
@@ -44,20 +42,18 @@ class SweepPage(Page):
         self.prompt: Prompt | None = None
         self.frames = 0
         self._plan: Plan | None = None
-        self._traces: RollingTraces | None = None
         self._pair: GrowingPair | None = None
-        self._shown: tuple[object, ...] = ()
         self._tracks: list[int] = []
         self._asking = False
         self._done = ""
-        self._clock = QElapsedTimer()
         outer = QVBoxLayout(self)
         outer.setContentsMargins(12, 12, 12, 12)
         outer.setSpacing(10)
         outer.addWidget(self._plan_card())
         row = QHBoxLayout()
         row.setSpacing(10)
-        row.addWidget(self._traces_card(), 3)
+        self.traces = TracesCard()
+        row.addWidget(self.traces, 3)
         row.addWidget(self._pair_card(), 2)
         outer.addLayout(row, 1)
         self._timer = QTimer(self)
@@ -117,37 +113,18 @@ class SweepPage(Page):
         card.body.addLayout(row)
         return card
 
-    def _plot(self, name: str) -> pg.GraphicsLayoutWidget:
-        view = pg.GraphicsLayoutWidget()
-        view.setAccessibleName(name)
-        view.setFocusPolicy(Qt.FocusPolicy.NoFocus)
-        view.setMinimumSize(240, 180)
-        view.setAntialiasing(False)
-        plot = view.addPlot()
-        plot.setMenuEnabled(False)
-        view.plot = plot
-        return view
-
-    def _traces_card(self) -> QWidget:
-        card = Card()
-        self.numbers = QHBoxLayout()
-        self.numbers.setSpacing(26)
-        card.body.addLayout(self.numbers)
-        self.traces_view = self._plot("Rolling traces of every input")
-        card.body.addWidget(self.traces_view, 1)
-        self._number_labels: list[object] = []
-        return card
-
     def _pair_card(self) -> QWidget:
         card = Card()
         self.pair_head = label("Track against track, as it grows", "head")
         card.body.addWidget(self.pair_head)
-        self.pair_view = self._plot("Track against track, as it grows")
+        self.pair_view = still_view("Track against track, as it grows")
         card.body.addWidget(self.pair_view, 1)
         return card
 
     def now(self) -> Now:
         link = self.link
+        if link.state == "recording" and link.purpose != "sweep":
+            return Now("The car is being logged.", "", "")
         if link.state == "recording":
             if link.lost:
                 return Now("The cable is out: plug it in again.",
@@ -172,6 +149,10 @@ class SweepPage(Page):
                        "Start the sweep")
         return Now("Connect a board first.", self._done, "Wire up")
 
+    @property
+    def _recording(self) -> bool:
+        return self.link.state == "recording" and self.link.purpose == "sweep"
+
     def act(self) -> None:
         action = self.now().action
         if action == "Start the sweep":
@@ -182,14 +163,14 @@ class SweepPage(Page):
             self.go_to.emit("Wire up")
 
     def standing(self) -> tuple[str, bool]:
-        if self.link.state == "recording":
+        if self._recording:
             return "cable is out" if self.link.lost else "recording…", False
         return (self._done, True) if self._done else ("not swept yet", False)
 
     def wear(self, skin: Skin) -> None:
         self.strip.wear(skin)
-        for view in (self.traces_view, self.pair_view):
-            view.setBackground(QColor(skin.look.background))
+        self.traces.wear(skin)
+        self.pair_view.setBackground(QColor(skin.look.background))
         self._forget_plots()
 
     def shown(self) -> None:
@@ -216,10 +197,9 @@ class SweepPage(Page):
             return
         self.prompt, self._asking, self._done = None, False, ""
         self._forget_plots()
-        self.bench.record(Order(
-            "sweep", _free(folder), self.name.text().strip(), self.bench.edits.wishes(),
-            retry_s=RETRY_S), self.cycles.value(), self.quick.value())
-        self._clock.start()
+        order = Order("sweep", free_name(folder, "sweep"), self.name.text().strip(),
+                      self.bench.edits.wishes(), retry_s=RETRY_S)
+        self.bench.record(order, self.cycles.value(), self.quick.value())
 
     def stop_and_keep(self) -> None:
         """End the sweep; its file is closed properly."""
@@ -250,7 +230,7 @@ class SweepPage(Page):
         return f"Press {max(at, 1)} of {len(presses)} · {max(left, 0.0):.0f} s left"
 
     def _changed(self) -> None:
-        recording = self.link.state == "recording"
+        recording = self._recording
         self.setup.setVisible(not recording)
         self.progress.setVisible(recording)
         self.clock.setVisible(recording)
@@ -266,64 +246,41 @@ class SweepPage(Page):
         self.now_changed.emit()
 
     def _show_plan(self) -> None:
-        if self.link.state != "recording":
+        if not self._recording:
             self._plan = guided_plan(self.cycles.value(), self.quick.value())
             self.strip.show_plan(self._plan)
 
     def _forget_plots(self) -> None:
-        self._traces = self._pair = None
-        self._shown = ()
+        self._pair = None
+        self.traces.channels = ()
         channels = self.bench.edits.channels
         self._tracks = [k for k, c in enumerate(channels) if c.role == "track"]
         self.now_changed.emit()
 
     def _make_plots(self) -> None:
         channels = self.bench.edits.channels
-        look = self.session.skin.look.small()
-        full = max([full_volts(channels[k]) for k in self._tracks]
-                   + [c.nominal_volts for c in channels if c.nominal_volts is not None] or [5.0])
-        self._shown = channels
-        self._traces = RollingTraces(self.traces_view.plot, look,
-                                     [c.column for c in channels], full)
+        full = self.traces.begin(channels, self.session.skin)
         self._pair = None
         if len(self._tracks) > 1:
             first, second = (channels[k] for k in self._tracks[:2])
-            self._pair = GrowingPair(self.pair_view.plot, look, first.column, second.column, full)
+            self._pair = GrowingPair(self.pair_view.plot, self.session.skin.look.small(),
+                                     first.column, second.column, full)
         self.pair_view.parentWidget().setVisible(self._pair is not None)
-        while (item := self.numbers.takeAt(0)) is not None:
-            if item.widget() is not None:
-                item.widget().deleteLater()
-        self._number_labels = []
-        for k, channel in enumerate(channels):
-            made = label("", "big" if channel.role == "track" else "head")
-            made.setAccessibleName(f"Volts of {channel.column}")
-            made.setMinimumWidth(150 if channel.role == "track" else 110)
-            self._number_labels.append(made)
-            color = look.tracks[k % len(look.tracks)]
-            made.setStyleSheet(f"color: {color};")
-            self.numbers.addWidget(made)
-        self.numbers.addStretch(1)
 
     def paint(self) -> None:
         """Show what came since the last call; the timer calls this about 35 times a second."""
         pieces = self.link.take()
         channels = self.bench.edits.channels
         if pieces and channels and pieces[-1].readings.shape[1] == len(channels):
-            if self._shown != channels or self._traces is None:
+            if self.traces.channels is not channels:
                 self._make_plots()
-            time_s = np.concatenate([p.time_s for p in pieces])
-            volts = volts_of(channels, np.concatenate([p.readings for p in pieces]))
-            self._traces.add(time_s, volts)
-            self._traces.paint()
+            volts = self.traces.show_rows(pieces)
             if self._pair is not None:
                 first, second = self._tracks[:2]
                 self._pair.add(volts[:, first], volts[:, second])
                 self._pair.paint()
-            for made, channel, value in zip(self._number_labels, channels, volts[-1],
-                                            strict=True):
-                made.setText(f"{channel.column} {value:.3f} V")
             self.frames += 1
-        if self.link.state == "recording":
+        if self._recording:
             self._show_time()
 
     def _show_time(self) -> None:
@@ -341,6 +298,8 @@ class SweepPage(Page):
             self.now_changed.emit()
 
     def _taken(self, taken: Taken) -> None:
+        if taken.purpose != "sweep":
+            return
         file = taken.file
         self.session.stop_asking()
         if file.writer is None:
@@ -370,6 +329,6 @@ class SweepPage(Page):
         self.session.tell(f"There is no trash here: it was put aside as {aside}.", "know")
 
 
-def _free(folder: Path) -> Path:
-    """Return a new file's path in the folder, named by date."""
-    return free_path(folder / f"sweep-{datetime.datetime.now():%Y-%m-%d-%H%M%S}.csv")
+def free_name(folder: Path, what: str) -> Path:
+    """Return a new file's path in the folder, named by what it is and by date."""
+    return free_path(folder / f"{what}-{datetime.datetime.now():%Y-%m-%d-%H%M%S}.csv")

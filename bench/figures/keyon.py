@@ -1,0 +1,102 @@
+"""The figures of a key-on log: the log, what each key-on did, and the noise's spectrum."""
+
+from collections.abc import Callable
+
+import numpy as np
+import pyqtgraph as pg
+from PySide6.QtGui import QColor
+
+from analysis.keyon import KeyOnFindings
+from bench.errors import BadCall
+from bench.figures.items import Stretches, level, thinned
+from bench.figures.look import DASHED, DOTTED, SOLID, Look, dress, line, say, tint
+
+
+def log(plot: pg.PlotItem, findings: KeyOnFindings, look: Look) -> None:
+    """Draw the tracks over the whole log, key-on shaded, with each track's start of travel."""
+    dress(plot, look, "The log, key-on shaded", "time (s)", "volts at nominal supply (V)",
+          "volts (V)")
+    plot.addItem(Stretches([(c.on_s, c.off_s, tint(look.shade["hold"]))
+                            for c in findings.cycles]), ignoreBounds=True)
+    recording = findings.recording
+    for index, column in enumerate(findings.tracks):
+        x, y = thinned(recording.time_s, recording.stated_volts(recording.channel(column)))
+        plot.addItem(pg.PlotDataItem(
+            x, y, pen=line(look.track(index), look.track_style(index)), name=column,
+            connect="all" if np.isfinite(y).all() else "finite"))
+        judged = findings.verdict.tracks.get(column)
+        if judged is not None:
+            level(plot, look, judged.start_of_travel_volts, f"start of travel {column}",
+                  style=DASHED, color=look.track(index))
+
+
+def shifts(plot: pg.PlotItem, findings: KeyOnFindings, look: Look) -> None:
+    """Draw what each key-on did to the settled rest of each track, with its interval."""
+    dress(plot, look, "Shift of the rest at key-on", "key-on number", "after minus before (mV)",
+          "shift (mV)")
+    for index, column in enumerate(findings.tracks):
+        there = [c for c in findings.cycles if column in c.tracks]
+        x = np.array([c.number for c in there]) + 0.08 * (index - 0.5)
+        found = [c.tracks[column].shift for c in there]
+        y = 1000.0 * np.array([s.value for s in found])
+        low, high = (1000.0 * np.array([getattr(s, end) for s in found])
+                     for end in ("low", "high"))
+        good = np.isfinite(y) & np.isfinite(low) & np.isfinite(high)
+        if good.any():
+            plot.addItem(pg.ErrorBarItem(
+                x=x[good], y=y[good], top=(high - y)[good], bottom=(y - low)[good], beam=0.05,
+                pen=line(look.track(index))))
+        seen = np.isfinite(y)
+        plot.addItem(pg.ScatterPlotItem(
+            x[seen], y[seen], symbol=look.track_symbol(index), size=8,
+            brush=QColor(look.track(index)), pen=line(look.background), name=column))
+    level(plot, look, 0.0, "", style=DOTTED)
+    plot.setXRange(0.5, len(findings.cycles) + 0.5, padding=0)
+
+
+def spectrum(plot: pg.PlotItem, findings: KeyOnFindings, look: Look) -> None:
+    """Draw the noise's amplitude density with the key on and off, its tones named."""
+    dress(plot, look, "Noise, key on against key off", "frequency (Hz)",
+          "amplitude density (µV/√Hz)", "µV/√Hz")
+    drawn = False
+    for index, (column, track) in enumerate(findings.tracks.items()):
+        for name, values, style in ((f"{column} on", track.spectrum.after, SOLID),
+                                    (f"{column} off", track.spectrum.before, DOTTED)):
+            hertz, density = track.spectrum.hertz, 1e6 * values
+            good = (hertz > 0) & np.isfinite(density) & (density > 0)
+            if good.any():
+                drawn = True
+                plot.addItem(pg.PlotDataItem(
+                    hertz[good], density[good], pen=line(look.track(index), style), name=name))
+    if not drawn:
+        say(plot, look, "Too little was logged for a spectrum.")
+        return
+    plot.setLogMode(x=True, y=True)
+    tones = {round(t.hertz, 1): t for track in findings.tracks.values() for t in track.tones}
+    for tone in list(tones.values())[:4]:
+        plot.addItem(pg.InfiniteLine(
+            np.log10(tone.hertz), angle=90, pen=line(look.fault, DOTTED),
+            label=f"{tone.hertz:.0f} Hz", labelOpts={
+                "position": 0.9, "color": QColor(look.fault), "anchors": [(0, 0), (1, 0)]}),
+            ignoreBounds=True)
+
+
+KEY_ON_FIGURES: dict[str, tuple[str, Callable[[pg.PlotItem, KeyOnFindings, Look], None]]] = {
+    "log": ("The log, key-on shaded", log),
+    "shifts": ("Shift of the rest at key-on", shifts),
+    "spectrum": ("Noise, key on against key off", spectrum),
+}
+
+
+def draw_key_on(name: str, plot: pg.PlotItem, findings: KeyOnFindings, look: Look) -> None:
+    """Fill a plot with the key-on figure of that name; raise BadCall on an unknown name.
+
+    Whatever the plot held before is taken out.
+    """
+    if name not in KEY_ON_FIGURES:
+        raise BadCall(f"no key-on figure {name!r}; there are {', '.join(KEY_ON_FIGURES)}")
+    plot.clear()
+    plot.setLogMode(x=False, y=False)
+    if plot.legend is not None:
+        plot.legend.clear()
+    KEY_ON_FIGURES[name][1](plot, findings, look)

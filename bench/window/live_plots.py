@@ -1,0 +1,95 @@
+"""Rolling traces with large numbers above them, as two pages show them."""
+
+import numpy as np
+import pyqtgraph as pg
+from PySide6.QtCore import Qt
+from PySide6.QtGui import QColor
+from PySide6.QtWidgets import QHBoxLayout, QLabel
+
+from analysis.recording import Array, Channel
+from bench.figures.live import RollingTraces
+from bench.recorder import Rows
+from bench.window.channel_rows import full_volts
+from bench.window.live import volts_of
+from bench.window.pieces import Card, label
+from bench.window.skin import Skin
+
+# Moving axes cost more than curves: not at every painting.
+ZOOM_EVERY_S = 0.5
+CLOSEST_VOLTS = 0.05
+
+
+def still_view(name: str) -> pg.GraphicsLayoutWidget:
+    """Return a view with one plot for live readings, `view.plot`."""
+    view = pg.GraphicsLayoutWidget()
+    view.setAccessibleName(name)
+    view.setFocusPolicy(Qt.FocusPolicy.NoFocus)
+    view.setMinimumSize(240, 180)
+    view.setAntialiasing(False)
+    view.plot = view.addPlot()
+    view.plot.setMenuEnabled(False)
+    return view
+
+
+class TracesCard(Card):
+    """The last 20 s of every input, and each input's volts in large print."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self._numbers = QHBoxLayout()
+        self._numbers.setSpacing(26)
+        self.body.addLayout(self._numbers)
+        self.view = still_view("Rolling traces of every input")
+        self.body.addWidget(self.view, 1)
+        self._labels: list[QLabel] = []
+        self._traces: RollingTraces | None = None
+        self.channels: tuple[Channel, ...] = ()
+
+    def wear(self, skin: Skin) -> None:
+        """Take on a skin; the traces begin anew."""
+        self.view.setBackground(QColor(skin.look.background))
+        self.channels = ()
+
+    def begin(self, channels: tuple[Channel, ...], skin: Skin, close_up: bool = False) -> float:
+        """Begin anew with these channels; return the volts at the upper end of the plots.
+
+        close_up: only the tracks, zoomed to where they are.
+        """
+        look = skin.look.small()
+        tracks = [c for c in channels if c.role == "track"] or list(channels)
+        full = max([full_volts(c) for c in tracks]
+                   + [c.nominal_volts for c in channels if c.nominal_volts is not None])
+        self.channels = channels
+        self._close_up, self._zoomed = close_up, 0.0
+        self._drawn = [k for k, c in enumerate(channels)
+                       if not close_up or c.role == "track"] or list(range(len(channels)))
+        self._traces = RollingTraces(self.view.plot, look,
+                                     [channels[k].column for k in self._drawn], full)
+        while (item := self._numbers.takeAt(0)) is not None:
+            if item.widget() is not None:
+                item.widget().deleteLater()
+        self._labels = []
+        for k, channel in enumerate(channels):
+            large = channel.role == "track"
+            made = label("", "big" if large else "head")
+            made.setAccessibleName(f"Volts of {channel.column}")
+            made.setMinimumWidth(150 if large else 110)
+            made.setStyleSheet(f"color: {look.tracks[k % len(look.tracks)]};")
+            self._labels.append(made)
+            self._numbers.addWidget(made)
+        self._numbers.addStretch(1)
+        return full
+
+    def show_rows(self, pieces: list[Rows]) -> Array:
+        """Paint the rows that came and return their volts, shape (n, channels)."""
+        volts = volts_of(self.channels, np.concatenate([p.readings for p in pieces]))
+        assert self._traces is not None
+        time_s = np.concatenate([p.time_s for p in pieces])
+        self._traces.add(time_s, volts[:, self._drawn])
+        if self._close_up and abs(time_s[-1] - self._zoomed) > ZOOM_EVERY_S:
+            self._zoomed = time_s[-1]
+            self._traces.close_up(CLOSEST_VOLTS)
+        self._traces.paint()
+        for made, channel, value in zip(self._labels, self.channels, volts[-1], strict=True):
+            made.setText(f"{channel.column} {value:.3f} V")
+        return volts

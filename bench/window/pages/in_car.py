@@ -1,0 +1,295 @@
+"""In the car: log what key-on does to the rest readings, and whether the dead band holds."""
+
+from pathlib import Path
+
+import pyqtgraph as pg
+from PySide6.QtCore import Qt, QTimer
+from PySide6.QtGui import QColor
+from PySide6.QtWidgets import (
+    QAbstractItemView,
+    QApplication,
+    QGridLayout,
+    QHBoxLayout,
+    QListWidget,
+    QListWidgetItem,
+    QStackedWidget,
+    QVBoxLayout,
+    QWidget,
+)
+
+from bench.exports.key_on_text import key_on_text
+from bench.figures.keyon import KEY_ON_FIGURES, draw_key_on
+from bench.jobs.record import Order
+from bench.jobs.watch import CaptureWishes, disk_left
+from bench.window.cautions import CAR
+from bench.window.evidence import Said
+from bench.window.live import Taken
+from bench.window.live_plots import TracesCard
+from bench.window.pages.page import Now, Page
+from bench.window.pages.sweep import free_name
+from bench.window.pieces import Card, button, label
+from bench.window.sentences import SentenceDelegate
+from bench.window.session import Session
+from bench.window.skin import Skin
+
+PAINT_MS = 40
+HOW = "Turn the key on, wait ten seconds, off, wait ten seconds; a few times."
+
+
+class InCarPage(Page):
+    """The key-on log, live and read."""
+
+    title = "In the car"
+
+    def __init__(self, session: Session) -> None:
+        super().__init__(session)
+        self.bench, self.link = session.bench, session.bench.link
+        self._words = ""
+        self._stale = False
+        outer = QVBoxLayout(self)
+        outer.setContentsMargins(12, 12, 12, 12)
+        self.stack = QStackedWidget()
+        outer.addWidget(self.stack)
+        self.stack.addWidget(self._before_page())
+        self.stack.addWidget(self._live_page())
+        self.stack.addWidget(self._read_page())
+        self._timer = QTimer(self)
+        self._timer.setInterval(PAINT_MS)
+        self._timer.timeout.connect(self.paint)
+        self.link.changed.connect(self._changed)
+        self.link.taken.connect(self._taken)
+        session.cautions_changed.connect(self._changed)
+        session.key_on_changed.connect(self._key_on_changed)
+
+    def _before_page(self) -> QWidget:
+        page = QWidget()
+        column = QVBoxLayout(page)
+        column.setContentsMargins(0, 0, 0, 0)
+        card = Card("Before logging in the car")
+        for text in CAR:
+            card.body.addWidget(label(f"•  {text}", wrap=True))
+        self.agree = button("All of this is so", self.session.accept_car_cautions,
+                            name="All of the cautions for the car are met")
+        self.agreed = label("✓ Read and met, for this session.", "good")
+        card.body.addWidget(self.agree)
+        card.body.addWidget(self.agreed)
+        column.addWidget(card)
+        how = Card("What this is for", "The bench says what the pedal does on its own. At key-on "
+                   "the car adds its part: grounds shift, the field comes up, the supply sags. "
+                   "The log measures that, says whether power would have been applied with your "
+                   "values, and replaces the assumed part of the budget by the measured one.")
+        how.body.addWidget(label("Foot off the pedal. " + HOW, wrap=True))
+        column.addWidget(how)
+        column.addStretch(1)
+        return page
+
+    def _live_page(self) -> QWidget:
+        self.traces = TracesCard()
+        self.state = label("", "head", wrap=True)
+        self.state.setAccessibleName("How the log stands")
+        self.traces.body.insertWidget(0, self.state)
+        return self.traces
+
+    def _read_page(self) -> QWidget:
+        page = QWidget()
+        row = QHBoxLayout(page)
+        row.setContentsMargins(0, 0, 0, 0)
+        row.setSpacing(10)
+        left = QVBoxLayout()
+        self.sentences = QListWidget()
+        self.sentences.setAccessibleName("What the log shows, the verdict first")
+        self.sentences.setWordWrap(True)
+        self.sentences.setItemDelegate(SentenceDelegate(self.sentences))
+        self.sentences.setVerticalScrollMode(QAbstractItemView.ScrollMode.ScrollPerPixel)
+        self.sentences.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+        left.addWidget(self.sentences, 1)
+        buttons = QHBoxLayout()
+        self.use = button("Use the measured allowance", self.use_measured,
+                          tip="The page Decide then goes by what this car really adds")
+        buttons.addWidget(self.use)
+        buttons.addWidget(button("Copy", self.copy, tip="Copy all of it as text"))
+        buttons.addStretch(1)
+        left.addLayout(buttons)
+        row.addLayout(left, 2)
+        grid = QGridLayout()
+        grid.setSpacing(8)
+        self._views = {}
+        for place, (name, (title, _)) in enumerate(KEY_ON_FIGURES.items()):
+            view = pg.GraphicsLayoutWidget()
+            view.setAccessibleName(title)
+            view.setFocusPolicy(Qt.FocusPolicy.NoFocus)
+            view.plot = view.addPlot()
+            view.plot.setMenuEnabled(False)
+            self._views[name] = view
+            grid.addWidget(view, min(place, 1), max(place - 1, 0), 1, 2 if not place else 1)
+        row.addLayout(grid, 3)
+        return page
+
+    @property
+    def _logging(self) -> bool:
+        return self.link.state == "recording" and self.link.purpose == "key-on"
+
+    def now(self) -> Now:
+        session, link = self.session, self.link
+        if self._logging:
+            if link.lost:
+                return Now("The cable is out: plug it in again.", "Nothing logged is lost.",
+                           "Stop and read", loud=True)
+            file = link.file
+            if file is None or not file.logging:
+                waits = file.waits_for if file is not None else "the board"
+                return Now("Turn the key on.", f"The log waits for {waits}; what happens shortly "
+                           "before is kept too.", "Start it now", loud=True)
+            return Now("Foot off the pedal.", HOW, "Stop and read", loud=True)
+        if session.key_on is not None and self.stack.currentIndex() == 2:
+            return Now(session.key_on.sentences[0] if session.key_on.sentences
+                       else session.key_on.verdict.text, "", "Log again")
+        if not session.car_cautions_read:
+            return Now("Read the cautions for the car and see to them first.", "",
+                       "All of this is so")
+        if link.state == "recording":
+            return Now("A sweep is being recorded.", "")
+        if not self.bench.edits.channels or link.state == "opening":
+            return Now("Connect a board first.",
+                       "Both tracks, and the supply and the key line if you can.", "Wire up")
+        return Now("Foot off the pedal, then start the log.", HOW, "Start the log")
+
+    def act(self) -> None:
+        action = self.now().action
+        if action == "All of this is so":
+            self.session.accept_car_cautions()
+        elif action in ("Start the log", "Log again"):
+            self.start()
+        elif action == "Start it now":
+            self.link.file.enter()
+        elif action == "Stop and read":
+            self.link.stop()
+        elif action:
+            self.go_to.emit("Wire up")
+
+    def standing(self) -> tuple[str, bool]:
+        if self._logging:
+            return "logging…", False
+        found = self.session.key_on
+        if found is None:
+            return "not logged yet", False
+        return {True: "power would be applied", False: "the dead band holds",
+                None: "no values to judge by"}[found.verdict.applied], True
+
+    def start(self) -> None:
+        """Log from the board that was connected; the key line or the supply starts it."""
+        if not self.session.car_cautions_read:
+            self.stack.setCurrentIndex(0)
+            self.now_changed.emit()
+            return
+        if not self.bench.edits.channels:
+            self.go_to.emit("Wire up")
+            return
+        folder = Path(str(self.session.settings.value("sweep/folder", Path.home())))
+        if not folder.is_dir():
+            folder = Path.home()
+        self._words = ""
+        self.traces.channels = ()
+        self.bench.log_car(Order("key-on", free_name(folder, "key-on"),
+                                 channels=self.bench.car_wishes(), retry_s=float("inf")),
+                           CaptureWishes(), self._said)
+
+    def _said(self, text: str) -> None:
+        # Called from the recorder's thread: only a word is kept, the timer shows it.
+        self._words = text
+
+    def wear(self, skin: Skin) -> None:
+        self.traces.wear(skin)
+        for view in self._views.values():
+            view.setBackground(QColor(skin.look.background))
+        self._key_on_changed()
+
+    def shown(self) -> None:
+        self._timer.start()
+        self._show_read()
+        self._changed()
+
+    def left(self) -> None:
+        self._timer.stop()
+
+    def _changed(self) -> None:
+        read = self.session.car_cautions_read
+        self.agree.setVisible(not read)
+        self.agreed.setVisible(read)
+        if self._logging:
+            self.stack.setCurrentIndex(1)
+        elif self.stack.currentIndex() == 1:
+            self.stack.setCurrentIndex(2 if self.session.key_on is not None else 0)
+        self.now_changed.emit()
+
+    def paint(self) -> None:
+        """Show what came since the last call."""
+        if not self._logging:
+            return
+        source, pieces = self.link.source, self.link.take()
+        if source is not None and pieces and (
+                pieces[-1].readings.shape[1] == len(source.channels)):
+            if self.traces.channels is not source.channels:
+                self.traces.begin(source.channels, self.session.skin, close_up=True)
+            self.traces.show_rows(pieces)
+        file = self.link.file
+        if file is not None and file.logging and file.writer is not None:
+            size, free = file.writer.bytes_written / 1e6, disk_left(file.path) / 1e9
+            text = (f"{file.key_ons} key-ons · {file.last_s:.0f} s · {size:.1f} MB, "
+                    f"{free:.0f} GB free on the disk")
+        else:
+            text = self._words
+        if self.state.text() != text:
+            self.state.setText(text)
+            self.now_changed.emit()
+
+    def _taken(self, taken: Taken) -> None:
+        if taken.purpose != "key-on":
+            return
+        file = taken.file
+        if file.writer is None:
+            self.session.trouble(taken.error or "Nothing was logged: the log never started.")
+            return
+        self.session.tell(f"Kept: {file.path} ({file.writer.rows} rows, {file.key_ons} key-ons)."
+                          + (f" {taken.error}" if taken.error else ""),
+                          "mend" if taken.error else "good")
+        self.session.open(file.path)
+
+    def _key_on_changed(self) -> None:
+        self._stale = True
+        if self.isVisible():
+            self._show_read()
+        self.now_changed.emit()
+
+    def _show_read(self) -> None:
+        found = self.session.key_on
+        if found is None or not self._stale:
+            return
+        self._stale = False
+        if not self._logging:
+            self.stack.setCurrentIndex(2)
+        self.use.setEnabled(found.wishes_measured is not None)
+        self.sentences.clear()
+        gravity = {True: 3, False: 0, None: 1}[found.verdict.applied]
+        for place, text in enumerate((*found.sentences, *found.notes)):
+            item = QListWidgetItem(text)
+            level = 1 if place else gravity
+            item.setData(Qt.ItemDataRole.UserRole, Said(level, text, ""))
+            self.sentences.addItem(item)
+        look = self.session.skin.look.small()
+        for name, view in self._views.items():
+            draw_key_on(name, view.plot, found, look)
+        self.now_changed.emit()
+
+    def use_measured(self) -> None:
+        """Let the page Decide go by what the car was measured to add."""
+        found = self.session.key_on
+        if found is not None and found.wishes_measured is not None:
+            self.session.take_measured(found.wishes_measured)
+            self.go_to.emit("Decide")
+
+    def copy(self) -> None:
+        """Copy everything the log shows as text."""
+        if self.session.key_on is not None:
+            QApplication.clipboard().setText(key_on_text(self.session.key_on))
+            self.session.tell("Copied.", "good")
