@@ -89,3 +89,9 @@ def test_a_title_cannot_become_a_formula():
     assert row["file"] == "'=1+1.csv"
     assert row["title"] == "'@SUM(\"x\")"
     assert row["error"] == "'-2"
+
+
+def test_every_column_of_the_table_is_described():
+    text = (Path(__file__).resolve().parent.parent / "docs" / "carry_away.md").read_text("utf-8")
+    for name in COLUMNS:
+        assert f"`{name.removeprefix('track1_').removeprefix('track2_')}`" in text, name
