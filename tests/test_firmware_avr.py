@@ -2,6 +2,7 @@
 
 import re
 import time
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -55,6 +56,12 @@ def test_image_fits_with_room_to_spare():
     # ATmega328P data sheet: 32 kB flash (0.5 to 2 kB for a boot loader), 2 kB RAM.
     assert text + data < 8 * 1024
     assert data + bss < 1024
+    page = (Path(__file__).parent.parent / "docs" / "boards.md").read_text(encoding="utf-8")
+    stated = re.search(r"uses (\d+) bytes of flash .* and (\d+) bytes of RAM", page)
+    flash, ram = map(int, stated.groups())
+    # Another compiler may need a little more or less.
+    assert text + data == pytest.approx(flash, rel=0.1)
+    assert data + bss == pytest.approx(ram, rel=0.1)
 
 
 def test_after_reset_the_board_speaks_text_and_says_what_it_is():

@@ -283,9 +283,10 @@ def test_the_bulk_path_reads_millions_of_frames_per_second():
         best = np.inf
         for _ in range(3):
             decoder = Decoder()
-            start = time.perf_counter()
+            start = time.process_time()  # other work on this machine is not our doing
             batch = decoder.feed(stream)
-            best = min(best, time.perf_counter() - start)
+            best = min(best, time.process_time() - start)
             assert batch.rows == least
-        # Measured 10 to 14 million per second when alone; 2 million leaves room for a busy machine.
-        assert rows / best > 2e6
+        print(f"{rows / best / 1e6:.1f} million frames per second")
+        # Measured 10 to 14 million when alone; 3 million leaves room for a busy machine.
+        assert rows / best > 3e6

@@ -131,7 +131,7 @@ class Decoder:
         assert self._inner is not None
         if self._wanted != "auto":
             return
-        self._recent = (self._recent + data)[-_GIVE_UP:]
+        self._recent = (self._recent + data[-_GIVE_UP:])[-_GIVE_UP:]
         unread = min(self._inner.unread_bytes, len(self._recent))
         if unread < _TEXT_PROOF:
             return
