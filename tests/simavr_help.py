@@ -3,6 +3,7 @@
 `simulator` is a fixture-like context: it builds image and host once per test session.
 """
 
+import atexit
 import shutil
 import subprocess
 import tempfile
@@ -29,6 +30,7 @@ def build() -> tuple[Path, Path, str]:
     if missing:
         pytest.skip(f"{', '.join(missing)} missing: apt-get install {PACKAGES}")
     place = Path(tempfile.mkdtemp(prefix="pedal-board-"))
+    atexit.register(shutil.rmtree, place, ignore_errors=True)
     made = subprocess.run(["make", "-C", str(FIRMWARE), f"BUILD={place}"], check=True,
                           capture_output=True, text=True, timeout=120)
     assert "warning" not in made.stderr, made.stderr
