@@ -1,5 +1,6 @@
 """The guided sweep: prompts become marks, what cannot be used is said, the demo shows it all."""
 
+import io
 import json
 import subprocess
 import sys
@@ -17,8 +18,10 @@ from bench.boards.pty_server import PtyServer, can_serve
 from bench.boards.simulated import SimulatedPedalBoard
 from bench.boards.streamed import StreamedBoard
 from bench.command_line import main
+from bench.command_line.progress import Progress
 from bench.errors import BadCall
 from bench.plan import guided_plan, plan_of, refusals
+from bench.recorder import Rows, Source
 from bench.recording_file import read_recording, write_recording
 
 needs_pty = pytest.mark.skipif(not can_serve(), reason="this system has no pseudo terminals")
@@ -226,6 +229,26 @@ def test_prompts_wait_while_the_cable_is_out(tmp_path: Path) -> None:
     marks = [m.text for m in read_recording(done.path).marks]
     assert [m for m in marks if not m.startswith("gap")] == shown
     assert sum(m.startswith("gap") for m in marks) == 1
+
+
+def test_a_screen_of_80_columns_shows_prompt_time_and_both_tracks(
+        monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("COLUMNS", "80")
+    screen = io.StringIO()
+    screen.isatty = lambda: True  # type: ignore[method-assign]
+    plan = guided_plan()
+    progress = Progress(plan, screen)
+    source = Source(tuple(Channel(c, "track", np.empty(0), full_scale=1024.0, reference_volts=5.0)
+                          for c in "ab"), 500.0, "board")
+    progress.started(source)
+    progress.show(plan.prompts[1])
+    progress.rows(Rows(np.array([30.0]), np.array([[512, 256]]), np.zeros(1, np.int64)))
+    line = screen.getvalue().split("\r")[-1]
+    assert len(line) < 80
+    for words in ("[####", "30 s", "PRESS SLOWLY, ALL THE WAY DOWN", "a 2.500", "b 1.250"):
+        assert words in line
+    progress.told("lost", "the cable is out")
+    assert screen.getvalue().endswith("CABLE: the cable is out\n")
 
 
 def test_the_demo_leads_from_a_faulty_pedal_to_its_settings(tmp_path: Path) -> None:

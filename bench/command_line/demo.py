@@ -47,7 +47,8 @@ def run(arguments: argparse.Namespace) -> int:
     progress.say("A simulated person sweeps a simulated pedal with a fault or two; what follows "
                  "is the real recorder.")
     order = Order("sweep", arguments.out, sweep.recording.title, stem="demo")
-    recorded = _record(simulated, order, progress, Guide(plan, progress.show))
+    progress.guide = Guide(plan, progress.show)
+    recorded = _record(simulated, order, progress, progress.guide)
     progress.say(f"recorded {recorded.rows} rows, {recorded.lost_samples} samples lost: "
                  f"{recorded.path}")
     if recorded.stopped:

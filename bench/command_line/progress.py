@@ -1,5 +1,6 @@
 """What is seen while recording: a bar and live numbers, on stderr; plain lines without a screen."""
 
+import shutil
 import sys
 import threading
 import time
@@ -7,18 +8,20 @@ from typing import TextIO
 
 import numpy as np
 
+from bench.jobs.record import Guide
 from bench.plan import Plan, Prompt
 from bench.recorder import Listener, Rows, Source
 
 _EVERY_S = 0.1
-_BAR = 20
+# Cells of the bar on a screen of 80 columns; both tracks' volts fit beside it.
+_BAR = 10
 
 
 class Progress(Listener):
     """Show the prompt, a bar, the time, and volts of every channel.
 
-    plan: None for a recording without an end. plain_every_s: between lines where there is no
-    screen and no prompt.
+    plan: None for a recording without an end. guide: who follows the plan. plain_every_s:
+    between lines where there is no screen and no prompt.
     """
 
     plain_every_s = 10.0
@@ -27,6 +30,7 @@ class Progress(Listener):
         self._stream = stream or sys.stderr
         self._screen = self._stream.isatty()
         self._plan = plan
+        self.guide: Guide | None = None
         self._prompt: Prompt | None = None
         self._source: Source | None = None
         self._volts: list[tuple[str, float]] = []
@@ -82,20 +86,24 @@ class Progress(Listener):
     def _numbers(self) -> str:
         if not self._volts:
             return ""
-        return "   " + "  ".join(f"{name} {volts:.3f} V" for name, volts in self._volts)
+        return "   " + " ".join(f"{name} {volts:.3f}" for name, volts in self._volts) + " V"
 
     def _line(self) -> str:
         words = self._prompt.words.upper() if self._prompt else "recording"
         if self._plan is None:
             return f"{self._time_s:7.1f} s  {words}{self._numbers()}"
-        done = min(1.0, self._time_s / self._plan.end_s)
-        bar = "#" * round(done * _BAR)
-        return f"[{bar:<{_BAR}}] {self._time_s:5.1f} s  {words:<32}{self._numbers()}"
+        elapsed = self._time_s if self.guide is None else self.guide.elapsed_s
+        bar = "#" * round(min(1.0, elapsed / self._plan.end_s) * _BAR)
+        following = self._plan.next_after(elapsed)
+        left = (self._plan.end_s if following is None else following.start_s) - elapsed
+        return (f"[{bar:<{_BAR}}] {elapsed:4.0f} s {words:<31}{max(0.0, left):4.1f}"
+                + self._numbers().replace("   ", "  "))
 
     def _draw(self, now: float) -> None:
         if self._screen:
             with self._lock:
-                line = self._line()[:160]
+                # A line that wraps would not be overwritten by the next.
+                line = self._line()[: shutil.get_terminal_size().columns - 1]
                 self._stream.write("\r" + line.ljust(self._width))
                 self._stream.flush()
                 self._width = len(line)

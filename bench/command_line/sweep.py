@@ -59,6 +59,7 @@ def run(arguments: argparse.Namespace) -> int:
     show_cautions(board, BENCH_CAUTIONS, arguments.yes)
     progress = Progress(plan)
     guide = Guide(plan, progress.show) if plan is not None else None
+    progress.guide = guide
     recorded = record(board, order, (progress,), guide)
     recording, refused = check_sweep(recorded)
     print(f"recorded {recorded.rows} rows, {recorded.seconds:.1f} s, "
