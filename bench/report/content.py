@@ -67,11 +67,8 @@ def single(findings: Findings, sheet: Sheet, particulars: Particulars) -> Docume
     columns = list(findings.tracks)
     blocks: list[Block] = [
         _facts(findings, sheet, particulars), _verdict(findings), _cautions(),
-        Heading("Recommended settings"), _settings(findings, sheet),
-        Text(_settings_note(findings, sheet), "small"),
+        *_faults(findings), *_settings(findings, sheet), *_deadband(findings),
     ]
-    blocks += _deadband(findings)
-    blocks += _faults(findings)
     blocks += [Heading("What was measured"), _tracks(findings), *_pair_line(findings)]
     blocks += [Figures((_figure("traces", findings, WIDE, "The sweep over time."),),
                        WIDE[1] / WIDE[0])]
@@ -104,11 +101,8 @@ def before_after(before: Findings, after: Findings, sheets: tuple[Sheet, Sheet],
         Text(f"A change is called real beyond {comparison.factor:.1f} standard uncertainties, "
              "more after few returns, so that an unchanged pedal shows any real change in at "
              "most 5 % of comparisons. " + " ".join(comparison.notes), "small"),
-        Heading("Recommended settings, after"), _settings(after, sheets[1], before),
-        Text(_settings_note(after, sheets[1]), "small"),
+        *_faults(after), *_settings(after, sheets[1], before), *_deadband(after, before),
     ]
-    blocks += _deadband(after, before)
-    blocks += _faults(after)
     blocks += [Heading("Before and after"), Figures((_figure(
         "traces", after, WIDE, "The sweep after; the sweep before is drawn pale.",
         before=before),), WIDE[1] / WIDE[0])]
@@ -191,7 +185,7 @@ def _cautions() -> Box:
     return Box("Caution", CAUTIONS, "caution")
 
 
-def _settings(findings: Findings, sheet: Sheet, before: Findings | None = None) -> Table:
+def _settings(findings: Findings, sheet: Sheet, before: Findings | None = None) -> list[Block]:
     old = {(s.name, s.channel): s for s in before.settings} if before else {}
     rows, groups = [], []
     last: str | None = ""
@@ -209,9 +203,16 @@ def _settings(findings: Findings, sheet: Sheet, before: Findings | None = None) 
             row.append(share)
         rows.append((*row, _capital(setting.why)))
     middle = "Before" if before is not None else "% of supply"
-    return Table(
-        (Column("Setting", 0.18), Column("Value", 0.11, True), Column(middle, 0.11, True),
-         Column("Why", 0.60)), tuple(rows), tuple(groups[1:]))
+    mend = Text("These values hold for the pedal as it was swept: mend it first, sweep again, and "
+                "enter the values found then.")
+    return [
+        Heading("Recommended settings" + (", after" if before is not None else "")),
+        *([mend] if any(fault.gravity >= 2 for fault in findings.faults) else []),
+        Table((Column("Setting", 0.18), Column("Value", 0.11, True), Column(middle, 0.11, True),
+               Column("Why", 0.60)), tuple(rows), tuple(groups[1:])),
+        Text(f"Volts at the sensor with a supply of {sheet.nominal_volts:g} V. Every value is "
+             "rounded to its safe side. Enter them by the controller's own manual; a value that "
+             "is not known is not to be guessed.", "small")]
 
 
 def _value(setting: Setting, sheet: Sheet) -> tuple[str, str]:
@@ -221,15 +222,6 @@ def _value(setting: Setting, sheet: Sheet) -> tuple[str, str]:
         return (f"{convert(setting, 'volts', sheet).rounded(3):.3f} V",
                 f"{convert(setting, 'percent_of_supply', sheet).rounded(1):.1f}")
     return f"{setting.value:g} {setting.unit}", ""
-
-
-def _settings_note(findings: Findings, sheet: Sheet) -> str:
-    mend = any(fault.gravity >= 2 for fault in findings.faults)
-    first = ("These values hold for the pedal as it was swept: mend it first, sweep again, and "
-             "enter the values found then. " if mend else "")
-    return (f"{first}Volts at the sensor with a supply of {sheet.nominal_volts:g} V. Every value "
-            "is rounded to its safe side. Enter them by the controller's own manual; a value that "
-            "is not known is not to be guessed.")
 
 
 def _deadband(findings: Findings, before: Findings | None = None) -> list[Block]:
@@ -250,7 +242,7 @@ def _deadband(findings: Findings, before: Findings | None = None) -> list[Block]
         rows.append((_capital(item), *(f"{1000 * volts[n].get(item, 0.0):.1f}" for n in names),
                      first.basis, reason))
     rows.append(("In all", *(f"{1000 * bands[n].total_volts:.1f}" for n in names), "",
-                 "From rest towards pressed; release lies here, start of travel beyond it"))
+                 "Start of travel lies so far from rest, release a little before it"))
     rows.append(("Costs, % of travel", *(_number(bands[n].lost_travel_percent, 2) for n in names),
                  "", f"You accept {findings.wishes.allowed_lost_travel_percent:g} %"))
     number = Column("", 0.08, True)

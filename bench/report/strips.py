@@ -94,7 +94,7 @@ class Maker:
             made = self._lines("heading", block.text, INK, before=17.0)
             return [replace(strip, glued=True) for strip in made]
         if isinstance(block, Text):
-            return self._paragraph(block.text, block.style, before=5.0)
+            return self._paragraph(block.text, block.style, before=4.0)
         if isinstance(block, Points):
             return [strip for item in block.items
                     for strip in self._paragraph(item, block.style, before=3.0, bullet=True)]
