@@ -230,7 +230,7 @@ def calibration_object(stored: StoredCalibration) -> dict[str, Any]:
                   "digits": found.meter.digits, "resolution": found.meter.resolution,
                   "text": found.meter.text()},
         "sender": {"kind": stored.sender.kind, "equation": stored.sender.equation,
-                   "stated": {k: _plain(v) for k, v in stored.sender.stated().items()}},
+                   "stated": {k: plain(v) for k, v in stored.sender.stated().items()}},
         "unit": found.unit, "x_unit": found.x_unit,
         "range": {"low": found.low, "high": found.high},
         "points": [
@@ -257,8 +257,8 @@ def calibration_object(stored: StoredCalibration) -> dict[str, Any]:
         "repeatability": {"value": seen.repeatability,
                           "percent_of_span": seen.repeatability_percent},
     }
-    plain: dict[str, Any] = _plain(result)
-    return plain
+    document: dict[str, Any] = plain(result)
+    return document
 
 
 def _stored(document: dict[str, Any], path: Path) -> StoredCalibration:
@@ -298,12 +298,12 @@ def _stored(document: dict[str, Any], path: Path) -> StoredCalibration:
         str(document["made_by"]), path)
 
 
-def _plain(value: Any) -> Any:
+def plain(value: Any) -> Any:
     """Return the value for JSON: NaN becomes null, endless becomes the text "inf"."""
     if isinstance(value, dict):
-        return {k: _plain(v) for k, v in value.items()}
+        return {k: plain(v) for k, v in value.items()}
     if isinstance(value, list | tuple):
-        return [_plain(v) for v in value]
+        return [plain(v) for v in value]
     if isinstance(value, float) and not math.isfinite(value):
         return None if math.isnan(value) else "inf"
     return value

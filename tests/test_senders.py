@@ -227,8 +227,10 @@ def test_platinum_mistakes_are_named():
     # 0.385 ohm is 1 K of a Pt100: 1.2 ohm is 3.1 K.
     assert "+3.1 K" in lead.text
     other = Platinum(known_ohms=1000, r0_ohms=1000)
-    with_short = named(other, np.clip(sender.volts(ohms), 0, None), celsius, spec)
-    assert with_short["other R0"].value == 100
+    assert "as of a Pt100" in other.hint(sender.volts(ohms), celsius)
+    half = Platinum(known_ohms=1000, r0_ohms=500)
+    assert named(half, half.volts(2 * resistance(celsius, 500.0)), celsius,
+                 spec)["other R0"].value == 1000
 
 
 # --- rheostat --------------------------------------------------------------------------------
@@ -324,9 +326,16 @@ def test_loop_sender_mistakes():
     assert named(sender, current * 0.200, value)["sense resistor"].value == 200
     flat = np.linspace(1, 20, 7)
     assert "no live zero" in named(sender, flat * 0.220, flat / 20 * 10)
-    assert "open" in named(sender, [0, 0.001, 0.002], [0, 1, 2])
+    assert sender.faults(np.array([0.0]))[0].name == "open"
     with pytest.raises(BadWish, match="puts 10 V"):
         LoopSender(sense_ohms=500)
+
+
+def test_a_reading_that_does_not_follow_is_named():
+    """A channel that stays put, or follows nothing, is said to have no relation to the meter."""
+    sender = Shunt(rated_amps=200, rated_millivolts=50, gain=50, zero_volts=2.5, highest_amps=150)
+    assert "no relation" in named(sender, PIN, np.zeros(7))
+    assert "no relation" in named(sender, PIN, [1, -2, 2, 0, 2, -2, 1])
 
 
 # --- all kinds -------------------------------------------------------------------------------

@@ -153,6 +153,10 @@ def calibrate(points: Points, x: Array, x_uncertainty: Array, meter: MeterSpec,
     y = points.meter
     if points.count < 2:
         raise NoCalibration(f"{points.count} point; take at least 2, better 5")
+    bad = np.flatnonzero(~(np.isfinite(x) & np.isfinite(x_uncertainty)))
+    if bad.size:
+        raise NoCalibration(f"point {int(bad[0]) + 1} ({points.volts[bad[0]]:.4g} V at the input) "
+                            "is no value of this sender; leave it out")
     rounding = np.full(points.count, meter.rounding_uncertainty)
     tried: list[tuple[str, float, float]] = []
     chosen: Curve | None = None

@@ -20,6 +20,8 @@ from analysis.straight_line import chi_quantile, fit_line
 KELVIN = 273.15
 _LOG_FORMS = ("beta", "steinhart-hart")
 _TURNS = 8
+# Points of a table within this share of its range are one knot.
+_SAME_KNOT = 0.01
 
 
 @dataclass(frozen=True)
@@ -56,7 +58,10 @@ class Curve:
     def value(self, x: Array) -> Array:
         """Return y at x, same shape; NaN where the form has none (outside a table)."""
         if self.form == "table":
-            result: Array = np.interp(x, self.knots_x, self.knots_y, left=np.nan, right=np.nan)
+            # A point that was averaged into an end knot may lie just beyond it.
+            room = _SAME_KNOT * self.scale
+            inside = (x >= self.knots_x[0] - room) & (x <= self.knots_x[-1] + room)
+            result: Array = np.where(inside, np.interp(x, self.knots_x, self.knots_y), np.nan)
             return result
         linear = self._basis(x) @ self.coefficients
         result = linear
@@ -187,8 +192,14 @@ def _table(x: Array, y: Array, uncertainty: Array) -> Curve:
     a straight piece over half that distance misses a quarter of it.
     """
     order = np.argsort(x, kind="stable")
-    gap = 0.01 * np.ptp(x)
-    group = np.concatenate([[0], np.cumsum(np.diff(x[order]) > gap)])
+    gap = _SAME_KNOT * np.ptp(x)
+    group = np.zeros(x.size, dtype=np.int64)
+    first = x[order[0]]
+    for k in range(1, x.size):
+        # Counted from a knot's first point, so that many close points do not chain into one.
+        new = x[order[k]] - first > gap
+        group[k] = group[k - 1] + new
+        first = x[order[k]] if new else first
     knots = int(group[-1]) + 1
     if knots < 3:
         raise NoCalibration(f"{knots} different points for a table; take at least 3")

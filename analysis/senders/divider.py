@@ -107,7 +107,7 @@ class Divider(Sender):
                          "ground, or a sampling input reads too low")
         return tuple(notes)
 
-    def diagnose(self, calibration: Calibration) -> tuple[Diagnosis, ...]:
+    def _mistakes(self, calibration: Calibration) -> tuple[Diagnosis, ...]:
         """Return whether the ratio is as stated, or which tap or load explains it."""
         slope, error, *_ = straight(calibration)
         found = [*self._ratio(slope, error)]

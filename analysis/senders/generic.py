@@ -22,6 +22,7 @@ _TOLERANCE = 0.02
 COMMON_RANGES = ((0.0, 5.0), (0.5, 4.5), (1.0, 5.0), (0.25, 4.75), (0.0, 10.0), (0.0, 3.3))
 COMMON_SENSE_OHMS = (100.0, 120.0, 150.0, 165.0, 200.0, 220.0, 250.0, 270.0, 500.0)
 LIVE_ZERO_MA, FULL_MA = 4.0, 20.0
+_DEAD_MA = 0.5
 # Below 3.6 mA or above 21 mA the sender says that it failed (NAMUR NE 43; from memory).
 FAULT_LOW_MA, FAULT_HIGH_MA = 3.6, 21.0
 
@@ -57,7 +58,7 @@ class VoltSender(Sender):
         result: Array = self.low_value + share * (self.high_value - self.low_value)
         return result
 
-    def diagnose(self, calibration: Calibration) -> tuple[Diagnosis, ...]:
+    def _mistakes(self, calibration: Calibration) -> tuple[Diagnosis, ...]:
         """Return whether the range is as stated, or which common one explains the points."""
         slope, error, offset, offset_error = straight(calibration)
         span = abs(self.high_value - self.low_value)
@@ -127,12 +128,15 @@ class LoopSender(Sender):
                     "sense resistor",)
         return ()
 
-    def diagnose(self, calibration: Calibration) -> tuple[Diagnosis, ...]:
-        """Return a broken loop, a live zero forgotten, another sense resistor, or as stated."""
-        current = self.milliamperes(calibration.points.volts)
-        if np.any(current < 0.5):
+    def faults(self, volts: Array) -> tuple[Diagnosis, ...]:
+        """Return "open" when the loop carries no current."""
+        if np.any(self.milliamperes(volts) < _DEAD_MA):
             return (Diagnosis("open", "the loop carries no current: broken, or the leads are the "
                               "other way round"),)
+        return ()
+
+    def _mistakes(self, calibration: Calibration) -> tuple[Diagnosis, ...]:
+        """Return a live zero forgotten, another sense resistor, or as stated."""
         slope, error, offset, offset_error = straight(calibration)
         if slope < 0:
             return (Diagnosis("sign swapped", "the reading falls where the meter rises: exchange "

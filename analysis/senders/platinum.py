@@ -22,6 +22,7 @@ COMMON_R0 = (100.0, 500.0, 1000.0)
 # Class B is 0.3 K + 0.005 |t|; twice that leaves room for the known resistor.
 _OFFSET_KELVIN = 0.6
 _SLOPE_TOLERANCE = 0.015
+_R0_TOLERANCE = 0.1
 
 
 def resistance(celsius: Array, r0: float = 100.0) -> Array:
@@ -82,18 +83,31 @@ class Platinum(Resistive):
         notes.append(f"1 K is {1e3 * abs(float(step)):.3g} mV at the input")
         return tuple(notes)
 
-    def diagnose(self, calibration: Calibration) -> tuple[Diagnosis, ...]:
+    def hint(self, volts: Array, meter: Array) -> str:
+        """Return which other R0 the resistance would suit."""
+        factor, other = self._other_r0(volts, meter)
+        return "" if other is None else (
+            f"its resistance is {factor:.3g} times what was stated, as of a Pt{other:g}")
+
+    def _other_r0(self, volts: Array, meter: Array) -> tuple[float, float | None]:
+        """Return the resistance seen over that stated, and the common R0 that explains it."""
+        share = self.ohms(volts) / resistance(meter, self.r0_ohms)
+        share = share[np.isfinite(share)]
+        factor = float(np.median(share)) if share.size else float("nan")
+        for r0 in COMMON_R0:
+            if r0 != self.r0_ohms and abs(factor * self.r0_ohms / r0 - 1.0) < _R0_TOLERANCE:
+                return factor, r0
+        return factor, None
+
+    def _mistakes(self, calibration: Calibration) -> tuple[Diagnosis, ...]:
         """Return lead resistance, another R0, or that all is as stated."""
         found = []
         true = resistance(calibration.points.meter, self.r0_ohms)
         seen = self.ohms(calibration.points.volts)
-        factor = float(np.median(seen / true))
-        for r0 in COMMON_R0:
-            if r0 != self.r0_ohms and not deviates(factor, r0 / self.r0_ohms, 0.1, 0.0):
-                found.append(Diagnosis("other R0", f"its resistance is {factor:.3g} times what "
-                                       f"was stated: it is a Pt{r0:g}, not a Pt{self.r0_ohms:g}",
-                                       r0))
-                return tuple(found)
+        factor, other = self._other_r0(calibration.points.volts, calibration.points.meter)
+        if other is not None:
+            return (Diagnosis("other R0", f"its resistance is {factor:.3g} times what was stated: "
+                              f"it is a Pt{other:g}, not a Pt{self.r0_ohms:g}", other),)
         slope, error, offset, offset_error = straight(calibration)
         extra = float(np.median(seen - true))
         if abs(offset) > _OFFSET_KELVIN + 1.96 * offset_error and not deviates(

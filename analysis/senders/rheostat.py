@@ -47,7 +47,7 @@ class Rheostat(Resistive):
         """Return "open" when readings lie at that rail; no resistance is an end of its travel."""
         return tuple(d for d in super().faults(volts) if d.name == "open")
 
-    def diagnose(self, calibration: Calibration) -> tuple[Diagnosis, ...]:
+    def _mistakes(self, calibration: Calibration) -> tuple[Diagnosis, ...]:
         """Return contact resistance, a wrong known resistor, the other direction, or as stated."""
         found = []
         slope, error, offset, offset_error = straight(calibration)

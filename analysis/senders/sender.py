@@ -17,6 +17,9 @@ from analysis.recording import Array
 
 # DC above this is not touch-safe (ISO 6469-3, voltage class B).
 TOUCH_VOLTS = 60.0
+# A slope of meter over shown below these is none.
+_NO_SLOPE_SIGMAS = 3.0
+_NO_SLOPE = 1e-6
 DEFER = "follow local codes and have the work done or checked by a qualified person"
 PACK_CAUTION = (
     "More than 60 V DC is not safe to touch (ISO 6469-3, voltage class B) and a pack cannot be "
@@ -74,7 +77,11 @@ class Sender:
         """Return the standard uncertainty of `shown` from that of the volts, same shape."""
         step = 1e-5 * np.maximum(np.abs(volts), 1e-3)
         with np.errstate(invalid="ignore", divide="ignore"):
-            slope = (self.shown(volts + step) - self.shown(volts - step)) / (2.0 * step)
+            here = self.shown(volts)
+            ahead, behind = self.shown(volts + step) - here, here - self.shown(volts - step)
+        # At the end of what the sender can show only one side has a slope.
+        slope = np.where(np.isfinite(ahead) & np.isfinite(behind), 0.5 * (ahead + behind),
+                         np.where(np.isfinite(ahead), ahead, behind)) / step
         result: Array = np.abs(slope) * uncertainty
         return result
 
@@ -90,8 +97,21 @@ class Sender:
         """Return what readings say of the sender by themselves, such as "open" or "short"."""
         return ()
 
+    def hint(self, volts: Array, meter: Array) -> str:
+        """Return what may be wrong when `shown` can make nothing of the volts, or ""."""
+        return ""
+
     def diagnose(self, calibration: Calibration) -> tuple[Diagnosis, ...]:
         """Return what the calibration shows about the stated values."""
+        slope, error, *_ = straight(calibration)
+        if not abs(slope) > max(_NO_SLOPE_SIGMAS * error, _NO_SLOPE):
+            return (Diagnosis(
+                "no relation", "the reading does not follow the meter: wrong channel, a broken "
+                "lead, or points too close together", slope),)
+        return self._mistakes(calibration)
+
+    def _mistakes(self, calibration: Calibration) -> tuple[Diagnosis, ...]:
+        """Return what a slope and an offset, both sure to be there, say of the stated values."""
         return ()
 
     def stated(self) -> dict[str, Any]:

@@ -96,7 +96,7 @@ class Shunt(Sender):
                          "charging) can be read")
         return tuple(notes)
 
-    def diagnose(self, calibration: Calibration) -> tuple[Diagnosis, ...]:
+    def _mistakes(self, calibration: Calibration) -> tuple[Diagnosis, ...]:
         """Return whether the shunt is as stated, or which other one explains the ratio."""
         slope, error, *_ = straight(calibration)
         found = []

@@ -24,6 +24,7 @@ R25_TOLERANCE = 0.07
 BETA_TOLERANCE = 0.02
 # About 2 mW warm a bead by 1 K in still air (common practice, no source).
 WATTS_PER_KELVIN = 2e-3
+_LEAST_SPAN_KELVIN = 5.0
 
 
 @dataclass(frozen=True)
@@ -74,7 +75,11 @@ class Thermistor(Resistive):
         found = []
         celsius = calibration.points.meter
         ohms = calibration.x
-        warmer = np.corrcoef(np.log(ohms), celsius)[0, 1] if np.ptp(ohms) > 0 else 0.0
+        if np.ptp(celsius) < _LEAST_SPAN_KELVIN or np.ptp(ohms) == 0:
+            return (Diagnosis("narrow", f"the points span only {np.ptp(celsius):.2g} K: beta "
+                              "cannot be told from them; take one in ice water or hot water",
+                              wrong=False),)
+        warmer = np.corrcoef(np.log(ohms), celsius)[0, 1]
         if warmer > 0.5:
             found.append(Diagnosis(
                 "reversed", "its resistance seems to rise with temperature: the known resistor "
@@ -82,11 +87,6 @@ class Thermistor(Resistive):
                 "it is a PTC"))
             return tuple(found)
         r25, beta, error = fit_beta(ohms, celsius)
-        if np.ptp(celsius) < 5.0:
-            found.append(Diagnosis("narrow", f"the points span only {np.ptp(celsius):.2g} K: beta "
-                                   "cannot be told from them; take one in ice water or hot water",
-                                   wrong=False))
-            return tuple(found)
         found.append(self._beta(beta, error))
         if abs(r25 / self.r25_ohms - 1.0) > R25_TOLERANCE:
             best = min(COMMON_R25, key=lambda r: abs(np.log(r / r25)))

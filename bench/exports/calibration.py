@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 
 from analysis.calibration import Calibration
-from bench.calibration_store import MeterResult, StoredCalibration, calibration_object
+from bench.calibration_store import MeterResult, StoredCalibration, calibration_object, plain
 from bench.exports.csv_settings import csv_text
 
 CSV_COLUMNS = ("volts", "volts_uncertainty", "shown", "shown_uncertainty", "meter", "curve",
@@ -58,7 +58,8 @@ def result_object(result: MeterResult) -> dict[str, Any]:
         "text": change.text}
     document["cautions"] = list(result.cautions)
     document["notes"] = list(result.notes)
-    return document
+    whole: dict[str, Any] = plain(document)
+    return whole
 
 
 def calibration_csv(stored: StoredCalibration) -> str:

@@ -261,6 +261,10 @@ def _shown(points: Points, sender: Sender, notes: list[str]) -> tuple[Points, np
     """Return the points of which the sender's law can make something, and what it makes."""
     x = sender.shown(points.volts)
     good = np.isfinite(x)
+    if np.sum(good) < 2 and points.count >= 2:
+        hint = sender.hint(points.volts, points.meter) or "check the stated values and the wiring"
+        raise NoCalibration(f"{points.volts[~good][0]:.3g} V at the input is no value of the "
+                            f"{sender.kind} as stated: {hint}")
     if not good.all():
         bad = ", ".join(f"{v:.3g} V" for v in points.volts[~good])
         notes.append(f"{int(np.sum(~good))} points left out: {bad} at the input is no value of a "
