@@ -5,6 +5,7 @@ from pathlib import Path
 from analysis.settings import Setting
 
 DOCS = Path(__file__).resolve().parent.parent / "docs"
+SAMPLES = DOCS.parent / "sample_sweeps"
 
 SETTINGS = (
     Setting("rest", "a", 0.6, "V", "median of 24 returns"),

@@ -11,7 +11,7 @@ from dataclasses import replace
 
 import jsonschema
 import pytest
-from findings_fixture import DOCS, SETTINGS
+from findings_fixture import DOCS, SAMPLES, SETTINGS
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -22,7 +22,9 @@ from bench.exports.c_header import comment, identifiers, settings_c_header
 from bench.exports.csv_settings import safe_cell
 from bench.exports.sheet import Sheet, sheet_of
 from bench.exports.units import convert
+from bench.jobs.findings import open_findings
 
+SWEEPS = [p for p in sorted(SAMPLES.glob("*.csv")) if "key_on" not in p.stem]
 KNOWN = tuple(s for s in SETTINGS if math.isfinite(s.value))
 
 
@@ -49,6 +51,17 @@ def test_json_obeys_the_published_schema():
     values = {(s["name"], s["channel"]): s["value"] for s in made["settings"]}
     assert values == {(s.name, s.channel): s.value if math.isfinite(s.value) else None
                       for s in SETTINGS}
+
+
+@pytest.mark.parametrize("sample", SWEEPS, ids=lambda p: p.stem)
+def test_what_real_findings_give_obeys_the_schema_too(sample):
+    schema = json.loads((DOCS / "settings.schema.json").read_text("utf-8"))
+    findings = open_findings(sample)
+    made = json.loads(settings_formats()["json"](findings, sample), parse_constant=pytest.fail)
+    jsonschema.validate(made, schema)
+    assert made["settings"]
+    for name in ("csv", "toml", "c", "text"):
+        assert settings_formats()[name](findings, sample)
 
 
 def test_schema_refuses_a_sheet_with_a_missing_reason():

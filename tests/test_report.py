@@ -5,6 +5,7 @@ import itertools
 import re
 import shutil
 import subprocess
+import sys
 import time
 import unicodedata
 from pathlib import Path
@@ -168,6 +169,15 @@ def test_a_report_that_cannot_be_written_is_one_line(arguments, message, tmp_pat
     assert main(["report", str(HEALTHY), *arguments]) == 2
     said = capsys.readouterr().err
     assert message in said
+    assert said.count("\n") == 1
+
+
+def test_without_qt_the_report_says_what_is_missing(tmp_path, monkeypatch, capsys):
+    # What importing a package does whose libraries are not there.
+    monkeypatch.setitem(sys.modules, "bench.report", None)
+    assert main(["report", str(HEALTHY), "--out", str(tmp_path / "x.pdf")]) == 2
+    said = capsys.readouterr().err
+    assert "install Qt's system libraries" in said
     assert said.count("\n") == 1
 
 

@@ -27,8 +27,12 @@ def write_report(source: Path, out: Path, wishes: Wishes | None = None, *,
     refuse_recording(out)
     findings = open_findings(source, wishes)
     earlier = open_findings(before, wishes) if before is not None else None
-    from bench.report import Particulars, before_after, html_page, pdf_bytes, single
-
+    try:
+        from bench.report import Particulars, before_after, html_page, pdf_bytes, single
+    except ImportError as error:
+        raise BadCall(f"the report draws with Qt, which does not load here ({error}); install "
+                      "Qt's system libraries (the README lists them), or use 'stillpedal "
+                      "findings', which needs none") from None
     particulars = Particulars(by, vehicle, remark)
     sheet = sheet_of(findings, source)
     if earlier is None:
