@@ -50,12 +50,15 @@ def find_presses(blocks: Blocks, facts: tuple[TrackFacts, ...], spans: tuple[Spa
     shortest = max(2, round(_SHORTEST_S / (blocks.size * blocks.step_s)))
     padding = max(1, round(_PADDING_S / (blocks.size * blocks.step_s)))
     edges = [blocks.index(row) for span in spans for row in (span.on_row, span.off_row)]
+    # While key-on is not known the rest is that of the key off; the car's lift is no foot.
+    still = 0.1 if spans else 0.5
     presses = []
     last_stop = 0
     for start, stop in runs(pressed):
         if stop - start < shortest or stop <= last_stop or _is_the_car(start, stop, spans, blocks):
             continue
-        quiet = [_still(movement, limit) for movement, limit in zip(moved, limits, strict=True)]
+        quiet = [movement < still * limit + 0.01
+                 for movement, limit in zip(moved, limits, strict=True)]
         resting = np.logical_and.reduce(quiet)
         before = np.flatnonzero(resting[last_stop:start])
         after = np.flatnonzero(resting[stop:])
@@ -102,11 +105,6 @@ def _movement(blocks: Blocks, fact: TrackFacts, spans: tuple[Span, ...]) -> Arra
 def _median(values: Array) -> float:
     finite = values[np.isfinite(values)]
     return float(np.median(finite)) if finite.size else float("nan")
-
-
-def _still(movement: Array, limit: float) -> Bools:
-    result: Bools = movement < 0.1 * limit + 0.01
-    return result
 
 
 def _is_the_car(start: int, stop: int, spans: tuple[Span, ...], blocks: Blocks) -> bool:

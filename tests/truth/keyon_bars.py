@@ -112,6 +112,8 @@ def measure(cars: int, first: int = 0) -> tuple[Tally, list[str]]:
         one = check(found, car, truth, settings, wrong)
         one.seconds = spent
         total.add(one)
+        if total.cars % 50 == 0:
+            print(f"  {total.cars} cars: {total}", file=sys.stderr, flush=True)
     return total, wrong
 
 
