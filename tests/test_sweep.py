@@ -166,6 +166,7 @@ def test_a_clipped_sweep_is_told_and_kept(tmp_path: Path) -> None:
 
 
 @pytest.mark.parametrize(("words", "reason"), [
+    ([], "name the board with --board"),
     (["--cycles", "0"], "--cycles is 0"),
     (["--pedal", "none"], "there are healthy"),
     (["--bits", "11"], "11 bits"),
@@ -188,7 +189,8 @@ def test_a_call_that_cannot_be_is_one_line_and_status_2(
         monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.chdir(tmp_path)
     try:
-        status = main(["sweep", *words])
+        board = [] if "--board" in words or not words else ["--board", "simulated"]
+        status = main(["sweep", *board, *words])
     except SystemExit as stop:
         status = int(stop.code or 0)
     out, err = capsys.readouterr()

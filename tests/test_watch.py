@@ -194,8 +194,8 @@ def test_entered_settings_are_read_or_refused() -> None:
 
 def test_watch_logs_analyses_and_says_what_to_do(tmp_path: Path) -> None:
     path = tmp_path / "log.csv"
-    done = call("--fast", "--out", str(path), "--set", "a.start_of_travel=0.706", "--strict",
-                "--json")
+    done = call("--board", "simulated", "--fast", "--out", str(path), "--set",
+                "a.start_of_travel=0.706", "--strict", "--json")
     # The simulated car lifts the rest of 0.700 V by 12 mV: past a start of travel of 0.706 V.
     assert done.returncode == 1, done.stderr
     said = json.loads(done.stdout)
@@ -210,6 +210,7 @@ def test_watch_logs_analyses_and_says_what_to_do(tmp_path: Path) -> None:
 
 
 @pytest.mark.parametrize(("words", "reason"), [
+    ([], "name the board with --board"),
     (["--from", "none.csv"], "No such file"),
     (["--cycles", "0"], "--cycles is 0"),
     (["--start-on", "horn"], "invalid choice"),
@@ -224,7 +225,8 @@ def test_a_call_that_cannot_be_is_one_line_and_status_2(
     monkeypatch.chdir(tmp_path)
     monkeypatch.setattr(sys, "stdin", None)
     try:
-        status = main(["watch", *words])
+        board = [] if {"--board", "--from"} & set(words) or not words else ["--board", "simulated"]
+        status = main(["watch", *board, *words])
     except SystemExit as stop:
         status = int(stop.code or 0)
     assert status == 2

@@ -24,9 +24,9 @@ BENCH_CAUTIONS = (
 
 def add_board_options(parser: argparse.ArgumentParser) -> None:
     """Add what says which board is read, and how."""
-    parser.add_argument("--board", default="simulated", metavar="BOARD",
-                        help="simulated (default), a port such as /dev/ttyACM0 or COM3, or "
-                        "replay:FILE")
+    parser.add_argument("--board", metavar="BOARD",
+                        help="simulated, a port such as /dev/ttyACM0 or COM3 (see 'stillpedal "
+                        "boards'), or replay:FILE")
     parser.add_argument("--out", type=Path, metavar="PATH",
                         help="the recording file; must not exist (default: a name by date)")
     parser.add_argument("--title", default="", help="what is recorded, in your words")
@@ -84,9 +84,20 @@ def order_from(arguments: argparse.Namespace, purpose: str, wait_s: float) -> Or
         arguments.format, arguments.rate, wait)
 
 
+def named_board(arguments: argparse.Namespace) -> str:
+    """Return what --board names; raise BadCall when it is missing.
+
+    The simulated board is no default: nobody is to take its numbers for those of a real pedal.
+    """
+    if not arguments.board:
+        raise BadCall("name the board with --board: a port from 'stillpedal boards', or simulated")
+    return str(arguments.board)
+
+
 def board_from(arguments: argparse.Namespace, simulated: Board | None = None) -> Board:
     """Return the board asked for, not opened yet."""
-    board = open_named(arguments.board, arguments.baud, None if arguments.fast else 1.0, simulated)
+    speed = None if arguments.fast else 1.0
+    board = open_named(named_board(arguments), arguments.baud, speed, simulated)
     return tuned(board, arguments)
 
 

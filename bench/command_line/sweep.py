@@ -10,6 +10,7 @@ from bench.command_line.board_options import (
     BENCH_CAUTIONS,
     add_board_options,
     board_from,
+    named_board,
     order_from,
     show_cautions,
 )
@@ -87,7 +88,7 @@ def _board_and_plan(arguments: argparse.Namespace) -> "tuple[Board, Plan | None]
 
     plan = guided_plan(arguments.cycles, arguments.quick, arguments.press_s, arguments.hold_s,
                        arguments.release_s, arguments.rest_s)
-    if arguments.board != SIMULATED:
+    if named_board(arguments) != SIMULATED:
         if arguments.pedal is not None:
             raise BadCall(f"--pedal goes with --board {SIMULATED}, not with {arguments.board}")
         board = board_from(arguments)

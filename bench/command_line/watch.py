@@ -12,6 +12,7 @@ from bench.capture import STARTS, Capture, CaptureWishes
 from bench.command_line.board_options import (
     add_board_options,
     board_from,
+    named_board,
     order_from,
     show_cautions,
 )
@@ -83,7 +84,7 @@ def _log(arguments: argparse.Namespace) -> Path:
     wanted = CaptureWishes(arguments.start_on, arguments.before_s, arguments.key_volts,
                            arguments.cycles, seconds)
     simulated = None
-    if arguments.board == SIMULATED:
+    if named_board(arguments) == SIMULATED:
         simulated = SimulatedCarBoard(arguments.cycles or 3, float(arguments.rate or 1000), 1,
                                       None if arguments.fast else 1.0)
     board = board_from(arguments, simulated)
