@@ -81,6 +81,7 @@ class LiveLink(QObject):
     def __init__(self, parent: QObject | None = None) -> None:
         super().__init__(parent)
         self.state, self.lost, self.board_name, self.purpose = "idle", False, "", ""
+        self.paused = False
         self.source: Source | None = None
         self.guide: Guide | None = None
         self.file: FileListener | None = None
@@ -116,8 +117,14 @@ class LiveLink(QObject):
 
     def look_again(self) -> None:
         """Go back to looking at the board that was connected, after a recording."""
-        if self._make is not None and self.state == "idle":
+        if self._make is not None and self.state == "idle" and not self.paused:
             self._begin(self._make, self._order, ())
+
+    def pause(self) -> None:
+        """Let go of the board for somebody else, until `paused` is set back."""
+        self.paused = True
+        self._let_go()
+        self._set("idle")
 
     def disconnect_board(self) -> None:
         """Let go of the board."""

@@ -27,6 +27,7 @@ from bench.window.pages.in_car import InCarPage
 from bench.window.pages.keep import KeepPage
 from bench.window.pages.page import Page
 from bench.window.pages.read import ReadPage
+from bench.window.pages.senders import SendersPage
 from bench.window.pages.sweep import SweepPage
 from bench.window.pages.wire_up import WireUpPage
 from bench.window.pieces import NoticeBar, NowBar, WorkBar
@@ -34,7 +35,8 @@ from bench.window.rail import Rail
 from bench.window.sentences import SentenceDelegate
 from bench.window.session import Session
 
-PAGES: tuple[type[Page], ...] = (WireUpPage, SweepPage, ReadPage, DecidePage, KeepPage, InCarPage)
+PAGES: tuple[type[Page], ...] = (WireUpPage, SweepPage, ReadPage, DecidePage, KeepPage, InCarPage,
+                                SendersPage)
 
 
 class MainWindow(QMainWindow):
@@ -233,6 +235,7 @@ class MainWindow(QMainWindow):
         self.session.settings.setValue("window/page", self.page.title)
         for page in self.pages.values():
             page.left()
+        self.pages["Senders"].shut()
         self.session.work.cancel()
         self.session.bench.link.shut()
         super().closeEvent(event)

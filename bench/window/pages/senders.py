@@ -1,0 +1,402 @@
+"""Senders: any other channel checked against a meter, point by point."""
+
+from dataclasses import fields
+from pathlib import Path
+
+import numpy as np
+from PySide6.QtCore import Qt, QTimer
+from PySide6.QtGui import QColor
+from PySide6.QtWidgets import (
+    QComboBox,
+    QDoubleSpinBox,
+    QFormLayout,
+    QGridLayout,
+    QHBoxLayout,
+    QLineEdit,
+    QListWidget,
+    QVBoxLayout,
+    QWidget,
+)
+
+from analysis.calibration import average
+from analysis.errors import AnalysisError
+from analysis.senders import KINDS, stated_names
+from bench.boards import SIMULATED
+from bench.errors import BenchError
+from bench.figures.calibration import draw_points, draw_residuals
+from bench.jobs.meter import MeterResult, MeterWishes, keep, sender_from
+from bench.jobs.meter_live import MeterSession
+from bench.window.live_plots import still_view
+from bench.window.pages.page import Now, Page
+from bench.window.pages.sweep import free_name
+from bench.window.pieces import Card, button, label, scrolled
+from bench.window.session import Session
+from bench.window.skin import Skin
+from bench.window.work import Work
+
+SHOW_MS = 200
+LEAST = 3
+
+
+class SendersPage(Page):
+    """A channel against a meter."""
+
+    title = "Senders"
+
+    def __init__(self, session: Session) -> None:
+        super().__init__(session)
+        self.bench = session.bench
+        self.work = Work(self)
+        self.work.failed.connect(self._failed)
+        self.meter: MeterSession | None = None
+        self.result: MeterResult | None = None
+        self._simulated: object | None = None
+        self._said = ""
+        outer = QHBoxLayout(self)
+        outer.setContentsMargins(12, 12, 12, 12)
+        outer.setSpacing(12)
+        outer.addWidget(self._setup_column())
+        outer.addLayout(self._points_column(), 1)
+        self._timer = QTimer(self)
+        self._timer.setInterval(SHOW_MS)
+        self._timer.timeout.connect(self._show_live)
+        self.work.ended.connect(self._enable)
+        self.bench.edits.changed.connect(self._fill_channels)
+        self.bench.link.changed.connect(self._enable)
+        session.cautions_changed.connect(self._enable)
+        self.kind.currentTextChanged.connect(lambda _kind: self._kind_picked())
+        self._kind_picked()
+
+    def _setup_column(self) -> QWidget:
+        inside = QWidget()
+        column = QVBoxLayout(inside)
+        column.setContentsMargins(0, 0, 8, 0)
+        card = Card("What is checked", "Values as they stand on the part or in its leaflet; empty "
+                                       "means as usual.")
+        self.setup = card
+        form = QFormLayout()
+        self.kind = QComboBox()
+        self.kind.addItems(list(KINDS))
+        self.kind.setAccessibleName("Kind of sender")
+        self.channel = QComboBox()
+        self.channel.setAccessibleName("Channel to check")
+        form.addRow("Kind", self.kind)
+        form.addRow("Channel", self.channel)
+        card.body.addLayout(form)
+        self.stated_form = QFormLayout()
+        self.stated: dict[str, QLineEdit] = {}
+        card.body.addLayout(self.stated_form)
+        more = QFormLayout()
+        self.limits = QLineEdit()
+        self.limits.setPlaceholderText("0.5% + 2 digits")
+        self.limits.setAccessibleName("Limits of the meter, from its leaflet")
+        self.tolerance = QLineEdit()
+        self.tolerance.setPlaceholderText("2%, or in the unit")
+        self.tolerance.setAccessibleName("Tolerance to judge by")
+        more.addRow("Meter's limits", self.limits)
+        more.addRow("Tolerance", self.tolerance)
+        card.body.addLayout(more)
+        column.addWidget(card)
+        self.caution = label("", "mend", wrap=True)
+        column.addWidget(self.caution)
+        column.addStretch(1)
+        area = scrolled(inside)
+        area.setFixedWidth(380)
+        area.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+        return area
+
+    def _points_column(self) -> QVBoxLayout:
+        column = QVBoxLayout()
+        card = Card()
+        row = QHBoxLayout()
+        self.level = label("–", "big")
+        self.level.setMinimumWidth(210)
+        self.level.setAccessibleName("The channel now")
+        self.typed = QLineEdit()
+        self.typed.setAccessibleName("What the meter shows")
+        self.typed.setPlaceholderText("What the meter shows, then Enter")
+        self.typed.returnPressed.connect(self.add)
+        self.undo_button = button("Undo", self.undo, name="Take the last point back")
+        self.finish_button = button("Finish and keep", self.finish)
+        row.addWidget(self.level)
+        row.addWidget(self.typed, 1)
+        row.addWidget(self.undo_button)
+        row.addWidget(self.finish_button)
+        card.body.addLayout(row)
+        self.steady = label("", "quiet", wrap=True)
+        card.body.addWidget(self.steady)
+        self.simulated_row = QWidget()
+        sim = QHBoxLayout(self.simulated_row)
+        sim.setContentsMargins(0, 0, 0, 0)
+        self.simulated_volts = QDoubleSpinBox()
+        self.simulated_volts.setRange(0.0, 5.0)
+        self.simulated_volts.setSingleStep(0.5)
+        self.simulated_volts.setSuffix(" V")
+        self.simulated_volts.setButtonSymbols(QDoubleSpinBox.ButtonSymbols.NoButtons)
+        self.simulated_volts.setAccessibleName("Simulated volts at the input")
+        self.simulated_volts.valueChanged.connect(self._simulate)
+        self.simulated_says = label("", "quiet")
+        sim.addWidget(label("Simulated input"))
+        sim.addWidget(self.simulated_volts)
+        sim.addWidget(self.simulated_says, 1)
+        card.body.addWidget(self.simulated_row)
+        column.addWidget(card)
+        grid = QGridLayout()
+        self.curve_view = still_view("Meter against channel")
+        self.left_view = still_view("What is left over")
+        self.words = QListWidget()
+        self.words.setWordWrap(True)
+        self.words.setAccessibleName("Points, diagnosis and verdict")
+        grid.addWidget(self.curve_view, 0, 0)
+        grid.addWidget(self.left_view, 0, 1)
+        grid.addWidget(self.words, 1, 0, 1, 2)
+        grid.setRowStretch(0, 3)
+        grid.setRowStretch(1, 2)
+        column.addLayout(grid, 1)
+        return column
+
+    def now(self) -> Now:
+        if self.work.busy:
+            return Now("One moment…" if self.meter is None else "Hold it still: averaging…", "")
+        if self.meter is None:
+            if not self.session.cautions_read:
+                return Now("Read the cautions and connect a board first.", "", "Wire up")
+            if self.bench.link.state == "recording":
+                return Now("Something is being recorded: stop that first.", "")
+            return Now("Say what is checked, then start.",
+                       "Measure with the meter before the lead goes onto the board.",
+                       "Start the check")
+        if self._said:
+            return Now(self._said, "Set the next value, wait until it is still, type what the "
+                                   "meter shows.", "")
+        return Now("Set a value, wait, type what the meter shows.",
+                   "Three points at least; up and down shows hysteresis.", "")
+
+    def act(self) -> None:
+        action = self.now().action
+        if action == "Start the check":
+            self.start()
+        elif action == "Wire up":
+            self.go_to.emit("Wire up")
+
+    def standing(self) -> tuple[str, bool]:
+        if self.result is not None:
+            return (self.result.verdicts[-1].result if self.result.verdicts else "calibrated"), True
+        return ("checking…" if self.meter is not None else "nothing checked yet"), False
+
+    def wear(self, skin: Skin) -> None:
+        for view in (self.curve_view, self.left_view):
+            view.setBackground(QColor(skin.look.background))
+        self._draw()
+
+    def shown(self) -> None:
+        self._timer.start()
+        self._fill_channels()
+        self._enable()
+
+    def left(self) -> None:
+        self._timer.stop()
+
+    def shut(self) -> None:
+        """End a check; every reading of it is kept in its recording."""
+        meter, self.meter = self.meter, None
+        self.work.cancel()
+        if meter is not None:
+            meter.close()
+            self.bench.link.paused = False
+
+    def wishes(self) -> MeterWishes:
+        """Return what the fields say; raise BenchError or AnalysisError with what is wrong."""
+        stated = [f"{name}={field.text()}" for name, field in self.stated.items() if field.text()]
+        tolerance = self.tolerance.text().strip()
+        percent = tolerance.endswith("%")
+        number = tolerance.rstrip("% ").replace(",", ".")
+        try:
+            value = float(number) if number else None
+        except ValueError:
+            raise BenchError(f"tolerance {tolerance!r} is no number; write for example 2%") \
+                from None
+        return MeterWishes(sender_from(self.kind.currentText(), stated),
+                           self.limits.text().strip(), channel=self.channel.currentText(),
+                           tolerance=value, tolerance_percent=percent)
+
+    def start(self) -> None:
+        """Take the board for the check; readings go into a recording of their own."""
+        try:
+            wishes = self.wishes()
+        except (BenchError, AnalysisError) as error:
+            self.session.trouble(str(error))
+            return
+        self.bench.link.pause()
+        self.result, self._said = None, ""
+        self.words.clear()
+        folder = Path(str(self.session.settings.value("sweep/folder", Path.home())))
+        path = free_name(folder if folder.is_dir() else Path.home(), "meter")
+        name, baud, speed = self.bench.board_name, self.bench.baud, self.bench.speed
+        channels = self.bench.car_wishes()
+        simulated = name == SIMULATED
+
+        def begin(_progress: object) -> tuple[MeterSession, object | None]:
+            if simulated:
+                from bench.boards.simulated_sender import SimulatedSenderBoard
+
+                board = SimulatedSenderBoard(0.5, speed)
+            else:
+                from bench.boards import open_named
+
+                board = open_named(name, baud)
+            return MeterSession(board, wishes, path, lambda _text: None,
+                                channels).__enter__(), board if simulated else None
+
+        self.work.run("Starting the check", begin, self._started)
+        self._enable()
+
+    def _started(self, result: object) -> None:
+        self.meter, self._simulated = result
+        self.simulated_volts.setValue(0.5)
+        self._simulate(0.5)
+        self._draw()
+        self._enable()
+        self.typed.setFocus()
+
+    def _simulate(self, volts: float) -> None:
+        if self._simulated is not None and self.meter is not None:
+            self._simulated.go_to(volts)
+            shown = float(self.meter.wishes.sender.shown(np.array([volts]))[0])
+            self.simulated_says.setText(f"a meter would show {shown:.2f}")
+
+    def add(self) -> None:
+        """Take a point for what the meter shows; it is refused while the channel moves."""
+        meter, typed = self.meter, self.typed.text().strip()
+        if meter is None or not typed or self.work.busy:
+            return
+
+        def take(_progress: object) -> tuple[object, str]:
+            steady = meter.add(typed)
+            return steady, meter.progress() if steady.steady else ""
+
+        self.work.run("Averaging", take, lambda result: self._added(typed, result))
+        self._enable()
+
+    def _added(self, typed: str, result: object) -> None:
+        steady, progress = result
+        if steady.steady:
+            self.words.addItem(f"{len(self.meter.points)}.  meter {typed}: {steady.text()}")
+            self.typed.clear()
+            self._said = progress
+        else:
+            self._said = ""
+            self.session.tell(f"Not taken: {steady.text()}", "mend")
+        self.words.scrollToBottom()
+        self._draw()
+        self._enable()
+        self.typed.setFocus()
+
+    def undo(self) -> None:
+        """Take the last point back."""
+        if self.meter is not None and self.meter.points:
+            self.meter.undo()
+            self.words.takeItem(self.words.count() - 1)
+            self._said = ""
+            self._draw()
+            self._enable()
+
+    def finish(self) -> None:
+        """Work the calibration out and keep it with the channel."""
+        meter = self.meter
+        if meter is None:
+            return
+        folder = meter.path.parent / "calibrations"
+
+        def work_out(_progress: object) -> tuple[MeterResult, Path]:
+            meter.close()
+            result = meter.result(folder)
+            return result, keep(folder, result)
+
+        self.work.run("Working it out", work_out, self._finished)
+        self._enable()
+
+    def _finished(self, found: object) -> None:
+        self.result, path = found
+        self.meter = None
+        self.bench.link.paused = False
+        for text in (*(v.text for v in self.result.verdicts),
+                     *(d.text for d in self.result.diagnoses),
+                     *([self.result.change.text] if self.result.change else []),
+                     *self.result.notes):
+            self.words.addItem(text)
+        self.words.scrollToBottom()
+        self.session.tell(f"Kept with its channel: {path}", "good")
+        self._draw()
+        self._enable()
+
+    def _failed(self, text: str) -> None:
+        self.session.trouble(text)
+        if self.meter is None or self.meter.live.error is not None:
+            self.shut()
+            self.bench.link.paused = False
+        self._enable()
+
+    def _kind_picked(self) -> None:
+        while self.stated_form.rowCount():
+            self.stated_form.removeRow(0)
+        self.stated = {}
+        usually = {f.name: f.default for f in fields(KINDS[self.kind.currentText()])}
+        for name, kind in stated_names(self.kind.currentText()).items():
+            field = QLineEdit()
+            field.setAccessibleName(name.replace("_", " "))
+            usual = usually.get(name)
+            field.setPlaceholderText("yes or no" if kind is bool else
+                                     f"{usual:g}" if isinstance(usual, float) and usual else "")
+            self.stated[name] = field
+            self.stated_form.addRow(name.replace("_", " "), field)
+            field.textChanged.connect(self._show_cautions)
+        self._show_cautions()
+
+    def _show_cautions(self, _text: str = "") -> None:
+        try:
+            self.caution.setText("\n".join(self.wishes().sender.cautions()))
+        except (BenchError, AnalysisError) as error:
+            self.caution.setText(str(error))
+
+    def _fill_channels(self) -> None:
+        picked = self.channel.currentText()
+        self.channel.clear()
+        simulated = self.bench.board_name == SIMULATED
+        self.channel.addItems([""] if simulated else [
+            c.column for c in self.bench.edits.channels if c.role != "supply"])
+        self.channel.setCurrentText(picked)
+
+    def _enable(self) -> None:
+        free = self.meter is not None and not self.work.busy
+        self.setup.setEnabled(self.meter is None and not self.work.busy)
+        self.typed.setEnabled(free)
+        points = len(self.meter.points) if self.meter is not None else 0
+        self.undo_button.setEnabled(free and points > 0)
+        self.finish_button.setEnabled(free and points >= LEAST)
+        self.simulated_row.setVisible(self.meter is not None and self._simulated is not None)
+        self.now_changed.emit()
+
+    def _show_live(self) -> None:
+        meter = self.meter
+        if meter is None:
+            return
+        try:
+            recording = meter.live.last(0.5)
+            volts = recording.channel(meter.channel.column).volts()
+            now = average(recording.time_s, volts, meter.channel.step_volts)
+        except AnalysisError:
+            return
+        self.level.setText(f"{now.mean:.4f} V")
+        self.steady.setText(now.text())
+
+    def _draw(self) -> None:
+        look = self.session.skin.look.small()
+        found = self.result.stored.calibration if self.result is not None else None
+        if self.meter is not None and len(self.meter.points) >= LEAST:
+            try:
+                found = self.meter.result().stored.calibration
+            except (AnalysisError, BenchError):
+                found = None
+        draw_points(self.curve_view.plot, found, look)
+        draw_residuals(self.left_view.plot, found, look)
