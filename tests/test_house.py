@@ -20,7 +20,7 @@ ROOMS = {
     "bench.jobs": {"bench.recorder", "bench.exports", "bench.report", "bench.imports",
                    "bench.boards", "bench.recording_file", "bench.recording_writer",
                    "bench.recording_header", "bench.wire", "bench.plan", "bench.capture",
-                   "bench.calibration_store"},
+                   "bench.calibration_store", "bench.recorder_file"},
     "bench.boards": {"bench.wire", "bench.recording_file"},
     "bench.wire": set(),
     "bench.recording_file": {"bench.recording_header", "bench.recording_writer",
