@@ -16,7 +16,7 @@ from analysis.wishes import Wishes
 LEAST_RETURNS = 3
 LEAST_REST_SECONDS = 2.0
 # Noise gets this share of the allowed risk, the returns the rest: a level crossing hardly feels
-# the share (7.1 becomes 7.4 standard deviations), a bound from ten returns does.
+# the share (6.8 becomes 7.3 standard deviations), a bound from ten returns does.
 NOISE_SHARE = 0.02
 # Upcrossings of the mean by noise too small to see its speed: a reading each millisecond,
 # every other one higher, is the most a controller at 1 kHz can count.
