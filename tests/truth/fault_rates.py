@@ -3,6 +3,7 @@
     python tests/truth/fault_rates.py               30 pedals in each cell
     python tests/truth/fault_rates.py --pedals 5    quick
     python tests/truth/fault_rates.py --kind noise  one kind, with what went wrong
+    python tests/truth/fault_rates.py --generator second   the other, differently built generator
 
 A random sound pedal (analysis.synthetic) is given one fault. "found" is the share of pedals in
 which that fault was reported, of its kind, on its channel, at its time and travel. "others" is
@@ -82,8 +83,22 @@ KINDS = (
 )
 
 
-def applied(kind: Kind, size: float, seed: int) -> tuple[Findings | None, Truth, str]:
+# What the second generator can do to a pedal; severities as above.
+SECOND = ("noise", "flat spot", "step", "no return", "slow return")
+
+
+def applied(kind: Kind, size: float, seed: int, second: bool = False) -> tuple[
+        Findings | None, Truth, str]:
     """Return findings (None when refused), truth and a label of one pedal with one fault."""
+    if second:
+        from second_pedal import Harm, random_sweep
+
+        recording, truth = random_sweep(seed, harm=Harm(kind.name, size) if size > 0 else None)
+        label = f"{kind.name} {size:g}, second {seed} ({recording.board_name})"
+        try:
+            return analyse(recording), truth, label
+        except AnalysisError as error:
+            return None, truth, f"{label}: refused, {error}"
     rng = np.random.default_rng([4711, seed])
     pedal, bench = random_pedal(rng)
     if size > 0 or kind.name == "slow return":
@@ -107,12 +122,14 @@ def matches(report: object, true: object, kind: str) -> bool:
     return report.time_s <= true.end_s + NEAR_S and report.end_s >= true.time_s - NEAR_S
 
 
-def cell(kind: Kind, size: float, pedals: int, first: int) -> tuple[float, float, list[str]]:
+def cell(
+    kind: Kind, size: float, pedals: int, first: int, second: bool = False,
+) -> tuple[float, float, list[str]]:
     """Return share found (%), other reports per pedal, and a line on each of them."""
     found = cases = others = 0
     lines: list[str] = []
     for seed in range(first, first + pedals):
-        findings, truth, label = applied(kind, size, seed)
+        findings, truth, label = applied(kind, size, seed, second)
         true = [t for t in truth.faults if t.kind == kind.name and np.isfinite(t.time_s)]
         cases += len(true)
         reports = () if findings is None else findings.faults
@@ -138,15 +155,17 @@ def main() -> int:
     parser.add_argument("--pedals", type=int, default=30)
     parser.add_argument("--first-seed", type=int, default=0)
     parser.add_argument("--kind", choices=[k.name for k in KINDS])
+    parser.add_argument("--generator", choices=["first", "second"], default="first")
     parser.add_argument("--details", type=int, default=12)
     call = parser.parse_args()
     print(f"{'fault':12s} {'severity':38s} {'found':>7s} {'others per pedal':>17s}")
     for kind in KINDS:
-        if call.kind not in (None, kind.name):
+        second = call.generator == "second"
+        if call.kind not in (None, kind.name) or (second and kind.name not in SECOND):
             continue
         wrong: list[str] = []
         for size in kind.severities:
-            share, others, lines = cell(kind, size, call.pedals, call.first_seed)
+            share, others, lines = cell(kind, size, call.pedals, call.first_seed, second)
             print(f"{kind.name:12s} {f'{size:g} {kind.unit}':38s} {share:6.1f}% {others:17.2f}")
             wrong += lines
         if call.kind:

@@ -8,6 +8,7 @@ jitter, skew and its own nonlinearity reads it all. From `analysis` only the con
 Recording, Channel and Mark are used, to hand the readings over.
 
     random_sweep(seed, lost_contacts) -> (Recording, SecondTruth)
+    random_sweep(seed, harm=Harm("slow return", 2.0)) and so on for one injected harm
 
 Pedals are integrated many at a time, so the first call for a block of seeds takes seconds.
 """
@@ -80,6 +81,20 @@ class SecondTruth:
 
 
 @dataclass(frozen=True)
+class Harm:
+    """Hold one harm done to a pedal, named as the findings name it, and how bad it is.
+
+    "slow return": seconds of a damped lift-off. "no return": % of travel at which pivot friction
+    holds the arm once. "noise": rms mV at a spot of film where contact resistance jumps about.
+    "flat spot": % of travel of film that is bridged. "step": % of travel a shaft turns in its
+    set screw.
+    """
+
+    kind: str
+    size: float
+
+
+@dataclass(frozen=True)
 class Task:
     """Hold what the foot intends: its aim over time, when it is on the pedal, what is asked."""
 
@@ -98,8 +113,8 @@ def minimum_jerk(u: np.ndarray) -> np.ndarray:
     return u**3 * (10 - 15 * u + 6 * u**2)
 
 
-def foot_task(rng: np.random.Generator) -> Task:
-    """Return one person's foot over a guided sweep."""
+def foot_task(rng: np.random.Generator, slow_return_s: float = 0.0) -> Task:
+    """Return one person's foot over a guided sweep; it waits for a pedal that is slow."""
     slow, quick = int(rng.integers(4, 9)), int(rng.integers(2, 6))
     late = rng.uniform(0.15, 3.0)
     pace = rng.uniform(0.8, 3.0)
@@ -136,11 +151,12 @@ def foot_task(rng: np.random.Generator) -> Task:
             lifts.append(now)
             gone = now
             moves.append((now, 0.01, 1.0, 0.0))
-            now += 0.5
+            now += 0.5 + 1.5 * slow_return_s
         else:
             took = pace * rng.lognormal(0, 0.2)
             moves.append((now, took, 1.0, 0.0))
             now += took
+            now += slow_return_s
             gone = now
         rest = max(0.9, dwell * rng.lognormal(0.2, 0.25))
         off.append((gone, now + rest - 0.1))
@@ -163,12 +179,15 @@ def foot_task(rng: np.random.Generator) -> Task:
     return Task(aim, on, tuple(rests), tuple(holds), tuple(asked), tuple(lifts), end)
 
 
-def swing(tasks: list[Task], rng: np.random.Generator, bouncy: bool) -> np.ndarray:
+def swing(
+    tasks: list[Task], rng: np.random.Generator, bouncy: bool, harm: Harm | None,
+) -> np.ndarray:
     """Return travel (steps, pedals) of many arms under their feet, semi-implicit Euler.
 
     Everything is per unit inertia and full travel: forces in 1/s^2. bouncy: hard stops, off
     which a released arm springs back by a third to a half of its travel.
     """
+    stuck_at = harm.size / 100 if harm is not None and harm.kind == "no return" else -1.0
     count, pedals = max(t.aim.size for t in tasks), len(tasks)
     aim, on = np.zeros((count, pedals)), np.zeros((count, pedals))
     for k, task in enumerate(tasks):
@@ -178,6 +197,9 @@ def swing(tasks: list[Task], rng: np.random.Generator, bouncy: bool) -> np.ndarr
     dry = preload * rng.uniform(0.05, 0.45, pedals)
     stiction = dry * rng.uniform(1.0, 1.35, pedals)
     damping = rng.uniform(0.5, 6.0, pedals)
+    if harm is not None and harm.kind == "slow return":
+        # Where damping rules: damping * ds/dt = -(preload - dry + rate * s).
+        damping = harm.size * rate / np.log((preload - dry + rate) / (preload - dry))
     stop = rng.uniform(1.2e5, 2.5e5, pedals)
     stop_damping = 2 * rng.uniform(*((0.07, 0.3) if bouncy else (0.42, 0.7)), pedals) * stop**0.5
     creep, creep_s = rng.uniform(0, 6e-4, pedals), rng.uniform(0.2, 2.0, pedals)
@@ -192,6 +214,12 @@ def swing(tasks: list[Task], rng: np.random.Generator, bouncy: bool) -> np.ndarr
     result = np.empty((count, pedals))
     # Equilibrium aims: what the foot must intend to hold against the spring.
     intended = aim * 1.04 + (preload + rate * aim) / muscle
+    seizing = np.zeros((count, pedals), dtype=bool)
+    if stuck_at >= 0:
+        for k, task in enumerate(tasks):
+            # The third return is caught, and freed by the foot's next press.
+            i, j = (round(t / STEP_S) for t in (task.holds[2][1], task.holds[3][0] - 0.05))
+            seizing[i:j, k] = True
     for i in range(count):
         noise = rng.standard_normal(pedals)
         shake_speed += STEP_S * (drive * noise - 2 * zeta * omega * shake_speed - omega**2 * shake)
@@ -209,6 +237,8 @@ def swing(tasks: list[Task], rng: np.random.Generator, bouncy: bool) -> np.ndarr
         # Dry friction may stop a moving arm but never turn it.
         new = np.where(~slow & (new * v < 0) & (np.abs(force) <= stiction), 0.0, new)
         v = np.where(stuck, 0.0, new)
+        if stuck_at >= 0:
+            v = np.where(seizing[i] & (s <= stuck_at) & (v < 0), 0.0, v)
         s = s + STEP_S * v
         set_in += STEP_S * (np.where(low > -1e-4, -creep, 0.0) - set_in) / creep_s
         result[i] = s
@@ -233,9 +263,14 @@ class Film:
         self.trail = rng.choice([0.0, 0.001, 0.002])
         # One fixed mounting angle: a lever turns the shaft through an arc.
         self.arc = rng.uniform(-0.05, 0.05)
+        self.bridged: tuple[float, float] | None = None
 
     def ratio(self, position: np.ndarray, contact_share: np.ndarray | float = 1.0) -> np.ndarray:
         """Return volts at the input over supply for wiper positions 0..1, contact kept."""
+        if self.bridged is not None:
+            # A bridge of metal: one level over its length, the middle one, reached by a jump.
+            low, high = self.bridged
+            position = np.where((position > low) & (position < high), (low + high) / 2, position)
         x = position + self.arc * position * (1 - position) * 0.2
         for k, size in enumerate(self.bow, start=1):
             x = x + size * np.sin(np.pi * k * np.clip(position, 0, 1))
@@ -286,17 +321,19 @@ def films(kind: str, rng: np.random.Generator) -> tuple[Film, Film]:
 
 
 @lru_cache(maxsize=2)
-def _block(block: int, bouncy: bool) -> tuple[list[Task], np.ndarray]:
+def _block(block: int, bouncy: bool, harm: Harm | None) -> tuple[list[Task], np.ndarray]:
     rng = np.random.default_rng([77, block])
-    tasks = [foot_task(rng) for _ in range(BLOCK)]
-    return tasks, swing(tasks, rng, bouncy)
+    slow = harm.size if harm is not None and harm.kind == "slow return" else 0.0
+    tasks = [foot_task(rng, slow) for _ in range(BLOCK)]
+    return tasks, swing(tasks, rng, bouncy, harm)
 
 
 def random_sweep(
-    seed: int, lost_contacts: bool = False, bouncy: bool = False,
+    seed: int, lost_contacts: bool = False, bouncy: bool = False, harm: Harm | None = None,
 ) -> tuple[Recording, SecondTruth]:
     """Return the recording and truth of the pedal with that seed."""
-    tasks, travels = _block(seed // BLOCK, bouncy)
+    moved = harm if harm is not None and harm.kind in ("slow return", "no return") else None
+    tasks, travels = _block(seed // BLOCK, bouncy, moved)
     task = tasks[seed % BLOCK]
     travel = travels[: task.aim.size, seed % BLOCK]
     rng = np.random.default_rng([78, seed, int(lost_contacts)])
@@ -313,13 +350,22 @@ def random_sweep(
     nominal = 5.0
     supply = _supply(taken, rng)
     skew = rng.uniform(2e-5, 2e-4)
-    channels, truths, lost, wrong, statics = [], {}, [], [], []
+    channels, truths, lost, statics = [], {}, [], []
+    harmed = int(rng.integers(2))
+    spot, slip_s = rng.uniform(0.1, 0.85), rng.uniform(0.3, 0.6) * task.seconds
+    wrong = _harm_truth(harm, "ab"[harmed], spot, slip_s, task, travel)
+    if harm is not None and harm.kind == "flat spot":
+        pair[harmed].bridged = (spot - harm.size / 200, spot + harm.size / 200)
     for k, (column, film) in enumerate(zip("ab", pair, strict=True)):
         when = taken + k * skew
         place = np.interp(when, fine_t, places[k])
+        if harm is not None and harm.kind == "step" and k == harmed:
+            place = place + harm.size / 100 * (when >= slip_s)
         clean = film.ratio(place)
         drift = rng.normal(0, 2e-5) * clock / 60.0
         fluctuating = np.exp(rng.normal(0, 0.3, count) * (np.abs(np.gradient(place)) > 1e-6))
+        if harm is not None and harm.kind == "noise" and k == harmed:
+            fluctuating = fluctuating + _rough_contact(film, place, spot, harm.size, rng)
         volts = (film.ratio(place, fluctuating) + drift) * supply
         volts = volts + _noise(count, rate, rng)
         if lost_contacts and rng.random() < 0.75:
@@ -353,6 +399,32 @@ def random_sweep(
         len(task.holds), len(task.lift_offs), tuple(lost), tuple(wrong), 0,
         _returns(task, travel, fine_t), task.lift_offs)
     return recording, truth
+
+
+def _rough_contact(
+    film: Film, place: np.ndarray, spot: float, millivolts: float, rng: np.random.Generator,
+) -> np.ndarray:
+    """Return the contact's extra share over 4 % of travel that gives that rms at the input."""
+    ratio = float(film.ratio(np.array([spot]))[0])
+    lever = abs(float(film.ratio(np.array([spot]), 2.0)[0]) - ratio) * 5.0
+    inside = np.abs(place - spot) < 0.02
+    # Contact resistance is never negative: exponential, whose rms about its mean is its mean.
+    return inside * rng.exponential(millivolts / 1000.0 / lever, place.size)
+
+
+def _harm_truth(
+    harm: Harm | None, column: str, spot: float, slip_s: float, task: Task, travel: np.ndarray,
+) -> list[Wrong]:
+    """Return the true faults of a harm."""
+    if harm is None:
+        return []
+    if harm.kind in ("noise", "flat spot"):
+        return [Wrong(harm.kind, column, 0.0, task.seconds, 100 * spot)]
+    if harm.kind == "step":
+        return [Wrong("step", column, slip_s, slip_s, 100 * float(travel[int(slip_s / STEP_S)]))]
+    if harm.kind == "no return":
+        return [Wrong("no return", None, task.holds[2][1] + 0.3, task.holds[3][0] - 0.5, harm.size)]
+    return [Wrong("slow return", None, t, t + harm.size, 100.0) for t in task.lift_offs]
 
 
 def _supply(when: np.ndarray, rng: np.random.Generator) -> np.ndarray:
