@@ -131,6 +131,7 @@ class MainWindow(QMainWindow):
         session.told.connect(self.notice.tell)
         session.asked.connect(lambda text, answers: self.notice.tell(text, "mend", answers))
         session.answered.connect(self.notice.stop_asking)
+        session.foreign.connect(self._bring_in)
         session.findings_changed.connect(self._opened)
         session.key_on_changed.connect(self._key_on_opened)
         session.work.started.connect(self.work_bar.begin)
@@ -197,6 +198,10 @@ class MainWindow(QMainWindow):
         self.setWindowTitle(f"{name} – Stillpedal")
         if self.page.title in ("Keep", "Sweep", "Wire up"):
             self.go_to("Read")
+
+    def _bring_in(self, path: Path) -> None:
+        self.go_to("Keep")
+        self.pages["Keep"].open_foreign(path)
 
     def _key_on_opened(self) -> None:
         if self.page.title in ("Keep", "Sweep", "Wire up", "Read"):

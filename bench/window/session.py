@@ -14,6 +14,7 @@ from analysis.errors import AnalysisError
 from analysis.findings import Findings, analyse, decide
 from analysis.keyon import KeyOnFindings, analyse_key_on
 from analysis.wishes import Wishes
+from bench.errors import BadFile
 from bench.jobs.findings import open_findings
 from bench.plan import refusals
 from bench.recording_file import read_recording
@@ -22,6 +23,8 @@ from bench.window.skin import LIGHT, Skin
 from bench.window.work import Work
 
 MOST_RECENT = 12
+# What the reader says of a file that is something else altogether.
+NO_RECORDING = "so it is not a recording"
 # Wishes that are remembered from one day to the next; targets belong to one pedal.
 REMEMBERED = (
     "key_on_hours", "key_ons", "confidence", "margin_volts", "car_allowance_volts",
@@ -45,6 +48,7 @@ class Session(QObject):
     told = Signal(str, str)
     asked = Signal(str, object)
     answered = Signal()
+    foreign = Signal(object)
 
     def __init__(self, settings: QSettings, parent: QObject | None = None) -> None:
         super().__init__(parent)
@@ -88,13 +92,24 @@ class Session(QObject):
         """
         wishes, swept = self.wishes, self.findings
 
-        def read(_progress: object) -> Findings | KeyOnFindings:
-            recording = read_recording(path)
+        def read(_progress: object) -> Findings | KeyOnFindings | str:
+            try:
+                recording = read_recording(path)
+            except BadFile as error:
+                if NO_RECORDING in str(error):
+                    return str(error)
+                raise
             if recording.purpose == "key-on":
                 return analyse_key_on(recording, wishes, (), swept)
             return analyse(recording, wishes)
 
         def show(result: object) -> None:
+            if isinstance(result, str):
+                self.asked.emit(
+                    f"{path.name} is no recording of this program. Bring it in as a log of other "
+                    "origin?", (("Bring it in", lambda: self.foreign.emit(path)),
+                                ("Leave it", lambda: None)))
+                return
             if isinstance(result, KeyOnFindings):
                 self.take_key_on(result, path)
             else:

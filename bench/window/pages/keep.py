@@ -11,6 +11,7 @@ from PySide6.QtWidgets import (
     QLineEdit,
     QListWidget,
     QListWidgetItem,
+    QStackedWidget,
     QVBoxLayout,
     QWidget,
 )
@@ -19,6 +20,8 @@ from bench.errors import BadCall, BadFile
 from bench.exports import settings_formats
 from bench.exports.files import write_output
 from bench.figures import FIGURES, columns, png, svg
+from bench.window.beside import write_report_beside
+from bench.window.bring_in import BringIn
 from bench.window.pages.page import Now, Page
 from bench.window.pieces import Card, button, label
 from bench.window.session import Session
@@ -37,7 +40,16 @@ class KeepPage(Page):
     def __init__(self, session: Session) -> None:
         super().__init__(session)
         self._saved = ""
-        outer = QHBoxLayout(self)
+        whole = QVBoxLayout(self)
+        whole.setContentsMargins(0, 0, 0, 0)
+        self.stack = QStackedWidget()
+        whole.addWidget(self.stack)
+        files = QWidget()
+        self.stack.addWidget(files)
+        self.bring_in = BringIn(session)
+        self.bring_in.done.connect(self._files_again)
+        self.stack.addWidget(self.bring_in)
+        outer = QHBoxLayout(files)
         outer.setContentsMargins(12, 12, 12, 12)
         outer.setSpacing(12)
         outer.addWidget(self._open_card(), 1)
@@ -56,7 +68,11 @@ class KeepPage(Page):
     def _open_card(self) -> QWidget:
         card = Card("Open", "Drop a recording anywhere on this window, choose a file, or pick a "
                             "recent one and press Enter.")
-        card.body.addWidget(button("&Open a recording…", self.choose, tip="Ctrl+O"))
+        row = QHBoxLayout()
+        row.addWidget(button("&Open a recording…", self.choose, tip="Ctrl+O"), 1)
+        row.addWidget(button("&Bring in another log…", self.choose_foreign,
+                             tip="From an oscilloscope, a data logger, your own script"))
+        card.body.addLayout(row)
         self.recent = QListWidget()
         self.recent.setAccessibleName("Recent recordings")
         self.recent.itemActivated.connect(self._open_item)
@@ -131,9 +147,21 @@ class KeepPage(Page):
         row.addWidget(self.png_button)
         row.addWidget(self.svg_button)
         self.save_card.body.addLayout(row)
+        self.save_card.body.addWidget(label("The page for the car's folder", "quiet"))
+        row = QHBoxLayout()
+        self.report_buttons = [
+            button(f"Report as {kind.upper()}", lambda k=kind: self.save_report(k))
+            for kind in ("pdf", "html")]
+        for made in self.report_buttons:
+            row.addWidget(made)
+        row.addStretch(1)
+        self.save_card.body.addLayout(row)
         return self.save_card
 
     def now(self) -> Now:
+        if self.stack.currentWidget() is self.bring_in:
+            return Now("Say what each column is, then bring it in.",
+                       str(self.bring_in.path))
         if self.session.findings is None:
             return Now("Open a recording.", "Any recording of the pedal, old or new.",
                        "Open a recording…")
@@ -187,6 +215,8 @@ class KeepPage(Page):
         for made in (*self.format_buttons.values(), self.template, self.png_button,
                      self.svg_button):
             made.setEnabled(there)
+        for made in self.report_buttons:
+            made.setEnabled(there and self.session.path is not None)
         picked = self.recent.currentItem() is not None
         self.open_recent.setEnabled(picked)
         self.under_recent.setEnabled(picked and there)
@@ -225,6 +255,23 @@ class KeepPage(Page):
                                               self.folder.text(), RECORDINGS)
         if name:
             self.session.open_before(Path(name))
+
+    def choose_foreign(self) -> None:
+        """Ask for a log of other origin."""
+        name, _ = QFileDialog.getOpenFileName(self, "A log of other origin", self.folder.text(),
+                                              "All files (*)")
+        if name:
+            self.open_foreign(Path(name))
+
+    def open_foreign(self, path: Path) -> None:
+        """Show what is in a log of other origin."""
+        self.stack.setCurrentWidget(self.bring_in)
+        self.bring_in.begin(path)
+        self.now_changed.emit()
+
+    def _files_again(self) -> None:
+        self.stack.setCurrentIndex(0)
+        self.now_changed.emit()
 
     def swap(self) -> None:
         """Put the earlier recording on show and lay the other one under it."""
@@ -279,6 +326,21 @@ class KeepPage(Page):
         part = name + (f"-{column}" if column else "")
         return self._write(self.target(part, f".{kind}"), lambda: make(
             name, self.session.findings, column=column, before=self.session.before))
+
+    def save_report(self, kind: str) -> None:
+        """Write the report beside the window; with an earlier recording, what changed."""
+        session, out = self.session, self.target("report", f".{kind}")
+        source, before, wishes = session.path, session.before_path, session.wishes
+        if source is None:
+            return
+
+        def done(path: object) -> None:
+            self._saved = Path(str(path)).name
+            session.tell(f"Saved {path}", "good")
+            self.now_changed.emit()
+
+        session.work.run(f"Writing {out.name}", lambda progress: write_report_beside(
+            source, out, wishes, before, progress), done)
 
     def _write(self, path: Path, content: object) -> Path | None:
         try:

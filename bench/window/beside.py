@@ -1,0 +1,60 @@
+"""Work that draws with Qt, done by a second process: only one thread may draw in this one."""
+
+import json
+import os
+import subprocess
+import sys
+import time
+from collections.abc import Callable
+from dataclasses import asdict
+from pathlib import Path
+
+from analysis.wishes import Wishes
+from bench.errors import BadFile
+
+_CODE = """
+import json, sys
+from pathlib import Path
+from analysis.errors import AnalysisError
+from analysis.wishes import Wishes
+from bench.errors import BenchError
+from bench.jobs.report import write_report
+asked = json.load(sys.stdin)
+before = asked["before"]
+try:
+    write_report(Path(asked["source"]), Path(asked["out"]), Wishes(**asked["wishes"]),
+                 before=None if before is None else Path(before))
+except (AnalysisError, BenchError) as error:
+    sys.exit(" ".join(str(error).split()))
+"""
+
+
+def write_report_beside(source: Path, out: Path, wishes: Wishes, before: Path | None,
+                        progress: Callable[[float, str], None]) -> Path:
+    """Write the report in a second process and return where it lies; call it from a thread.
+
+    `progress` may raise to stop it. Raises BadFile with what the second process said.
+    """
+    asked = {"source": str(source), "out": str(out), "wishes": asdict(wishes),
+             "before": None if before is None else str(before)}
+    child = subprocess.Popen(
+        [sys.executable, "-c", _CODE], stdin=subprocess.PIPE, stdout=subprocess.DEVNULL,
+        stderr=subprocess.PIPE, text=True, env=os.environ | {"QT_QPA_PLATFORM": "offscreen"})
+    try:
+        assert child.stdin is not None
+        child.stdin.write(json.dumps(asked))
+        child.stdin.close()
+        while child.poll() is None:
+            progress(-1.0, "")
+            time.sleep(0.05)
+    finally:
+        if child.poll() is None:
+            child.kill()
+            child.wait()
+        assert child.stderr is not None
+        said = child.stderr.read()
+        child.stderr.close()
+    if child.returncode != 0:
+        lines = [line for line in said.splitlines() if line.strip()]
+        raise BadFile(lines[-1] if lines else f"the report was not written to {out}")
+    return out
