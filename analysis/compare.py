@@ -180,10 +180,10 @@ def _pairs(before: Findings, after: Findings) -> list[_Pair]:
         share = board / min(before.tracks[name].span.value for name in
                             (first.first, first.second))
         pairs += [
-            _Pair("gain", None, "", _with(first.gain, one[0]), _with(second.gain, two[0]),
+            _Pair("gain", None, "", _at_least(first.gain, one[0]), _at_least(second.gain, two[0]),
                   degrees, share),
-            _Pair("offset", None, "V", _with(first.offset_volts, one[1]),
-                  _with(second.offset_volts, two[1]), degrees, math.hypot(
+            _Pair("offset", None, "V", _at_least(first.offset_volts, one[1]),
+                  _at_least(second.offset_volts, two[1]), degrees, math.hypot(
                       board, _supply_part(before, after, tracks, abs(first.offset_volts.value)))),
             _Pair("mismatch_max", None, "%", first.mismatch_max_percent,
                   second.mismatch_max_percent, more=100.0 * share, bad=1),
@@ -195,16 +195,16 @@ def _pairs(before: Findings, after: Findings) -> list[_Pair]:
     return pairs
 
 
-def _with(estimate: Estimate, more: float) -> Estimate:
-    return Estimate(estimate.value, math.hypot(estimate.uncertainty, more))
+def _at_least(estimate: Estimate, least: float) -> Estimate:
+    return Estimate(estimate.value, max(estimate.uncertainty, least))
 
 
 def _line_repeats(findings: Findings) -> tuple[float, float, float]:
     """Return how well the pair's gain and offset repeat, and their degrees of freedom.
 
-    The fit's own uncertainty holds within one recording; from one to the next both tracks come
-    to their ends only as well as rest and full travel repeat, and gain is the ratio of the
-    spans, offset what is left at rest.
+    From one recording to the next both tracks come to their ends only as well as rest and full
+    travel repeat; gain is the ratio of the spans, offset what is left at rest. The fit's own
+    uncertainty may be larger, never smaller.
     """
     pair = findings.pair
     assert pair is not None
@@ -361,6 +361,8 @@ def _stale_settings(before: Findings, after: Findings, moves: Sequence[Move],
         sign = 1.0 if track.direction == "rising" else -1.0
         set_before, needed = old.start_of_travel_volts, new.start_of_travel_volts
         short = sign * (needed - set_before)
+        # To a whole millivolt, never towards rest.
+        told = sign * math.ceil(1000.0 * sign * needed - 1e-6) / 1000.0
         moved = any(m.name == "rest" and m.channel == name and m.real and sign * m.change > 0
                     for m in moves)
         chance = math.hypot(_bound_doubt(before.tracks[name], old), _bound_doubt(track, new))
@@ -371,11 +373,11 @@ def _stale_settings(before: Findings, after: Findings, moves: Sequence[Move],
             result.append(
                 f"With the start of travel of the first recording ({set_before:.3f} V) track "
                 f"{name} now rests at {track.rest.value:.3f} V, beyond it: the car would creep. "
-                f"Do not drive before {needed:.3f} V is set.")
+                f"Do not drive before {told:.3f} V is set.")
         else:
             result.append(
                 f"The start of travel of the first recording ({set_before:.3f} V) no longer "
-                f"covers track {name}: set {needed:.3f} V.")
+                f"covers track {name}: set {told:.3f} V.")
     return tuple(result)
 
 

@@ -44,7 +44,7 @@ def trend_row(file: str, findings: Findings) -> dict[str, str | float | int | No
     }
     for number, (name, track) in enumerate(list(findings.tracks.items())[:TRACKS], start=1):
         band = findings.dead_bands.get(name)
-        values = (
+        values: tuple[str | float | int | None, ...] = (
             name, track.direction, track.rest.value, track.rest.uncertainty,
             track.rest_scatter.value, track.noise_volts, track.drift_volts_per_minute.value,
             track.full.value, track.full.uncertainty, track.span.value, track.linearity_percent,

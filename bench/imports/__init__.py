@@ -67,7 +67,10 @@ def preview(path: Path, options: ImportOptions | None = None) -> ImportPreview:
     wishes = options or ImportOptions()
     text, encoding = decode(read_bytes(path), path, wishes.encoding)
     table = _table(path, text, wishes)
-    question, time, roles, times, units, notes = None, None, {}, "", {}, ()
+    question, time, times = None, None, ""
+    roles: dict[str, int] = {}
+    units: dict[str, str] = {}
+    notes: tuple[str, ...] = ()
     try:
         parts = _parts(path, text, encoding, wishes)
         time, roles = parts.time, parts.roles

@@ -1,15 +1,12 @@
 """What stands in a report, in which order: for one recording, or for two of one pedal."""
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 
-from analysis.compare import Comparison, Move, amount, label
+from analysis.compare import Comparison
 from analysis.findings import Findings
-from analysis.settings import Setting
-from bench.exports.comparison import uncertainty_told, word
 from bench.exports.sheet import Sheet
-from bench.exports.sheet import label as setting_label
-from bench.exports.units import convert
 from bench.figures import svg
 from bench.report.blocks import (
     Block,
@@ -24,6 +21,16 @@ from bench.report.blocks import (
     Sign,
     Table,
     Text,
+)
+from bench.report.tables import (
+    capital,
+    faults,
+    moves,
+    number,
+    pair_line,
+    remedies,
+    settings,
+    tracks,
 )
 
 # Size of a figure's document in pixels: text in it comes out at three quarters on paper.
@@ -45,12 +52,9 @@ METHOD = (
     "the noise (S. O. Rice, 1945), and what is stated or assumed in the budget, added up.",
     "Mismatch is the difference of the two tracks' travels. Its limit and duration: Formula SAE "
     "rules T.4.2. Return to idle: 49 CFR 571.124, S5.3. Linearity: independent, VRCI-P-100A.",
-    "Every formula, with its source and its limits, stands in the program's docs/method.md and "
-    "docs/method_deadband.md.",
+    "Every formula, with its source and its limits, stands in the program's docs/method.md and the "
+    "pages it names.",
 )
-_GRAVITY = {3: "do not drive", 2: "mend before driving", 1: "know of it"}
-_DIGITS = {"degrees": 1, "V": 3}
-MOST_FAULTS = 12
 
 
 @dataclass(frozen=True)
@@ -67,9 +71,9 @@ def single(findings: Findings, sheet: Sheet, particulars: Particulars) -> Docume
     columns = list(findings.tracks)
     blocks: list[Block] = [
         _facts(findings, sheet, particulars), _verdict(findings), _cautions(),
-        *_faults(findings), *_settings(findings, sheet), *_deadband(findings),
+        *faults(findings), *settings(findings, sheet), *_deadband(findings),
     ]
-    blocks += [Heading("What was measured"), _tracks(findings), *_pair_line(findings)]
+    blocks += [Heading("What was measured"), tracks(findings), *pair_line(findings)]
     blocks += [Figures((_figure("traces", findings, WIDE, "The sweep over time."),),
                        WIDE[1] / WIDE[0])]
     if findings.pair is not None:
@@ -82,7 +86,7 @@ def single(findings: Findings, sheet: Sheet, particulars: Particulars) -> Docume
     last.insert(0, _figure("noise", findings, HALF if last else WIDE,
                            "Noise along travel: a worn place stands out."))
     blocks.append(_two(*last))
-    blocks += _remedies(findings, columns)
+    blocks += remedies(findings, columns)
     blocks += [Heading("Method and sources"), Points(METHOD, "small"), *_origin([sheet])]
     blocks.append(Sign(("Settings entered by", "Proved with wheels off the ground by", "Date")))
     return Document("Throttle pedal report", findings.recording.title, _foot(sheet),
@@ -97,11 +101,11 @@ def before_after(before: Findings, after: Findings, sheets: tuple[Sheet, Sheet],
         _cautions(),
         Heading("What changed"),
         _changes(comparison),
-        _moves(comparison),
+        moves(comparison),
         Text(f"A change is called real beyond {comparison.factor:.1f} standard uncertainties, "
              "more after few returns, so that an unchanged pedal shows any real change in at "
              "most 5 % of comparisons. " + " ".join(comparison.notes), "small"),
-        *_faults(after), *_settings(after, sheets[1], before), *_deadband(after, before),
+        *faults(after), *settings(after, sheets[1], before), *_deadband(after, before),
     ]
     blocks += [Heading("Before and after"), Figures((_figure(
         "traces", after, WIDE, "The sweep after; the sweep before is drawn pale.",
@@ -113,7 +117,7 @@ def before_after(before: Findings, after: Findings, sheets: tuple[Sheet, Sheet],
             _figure("noise", after, HALF, "Noise along travel.", before=before)))
     else:
         blocks.append(_two(_figure("noise", after, WIDE, "Noise along travel.", before=before)))
-    blocks += _remedies(after, list(after.tracks))
+    blocks += remedies(after, list(after.tracks))
     blocks += [Heading("Method and sources"), Points(METHOD, "small"),
                *_origin(sheets, ("before", "after"))]
     blocks.append(Sign(("Settings entered by", "Proved with wheels off the ground by", "Date")))
@@ -185,45 +189,6 @@ def _cautions() -> Box:
     return Box("Caution", CAUTIONS, "caution")
 
 
-def _settings(findings: Findings, sheet: Sheet, before: Findings | None = None) -> list[Block]:
-    old = {(s.name, s.channel): s for s in before.settings} if before else {}
-    rows, groups = [], []
-    last: str | None = ""
-    for setting in sheet.settings:
-        if setting.channel != last:
-            groups.append(len(rows))
-            last = setting.channel
-        level, share = _value(setting, sheet)
-        row = [_capital(setting_label(setting)), level]
-        if before is not None:
-            earlier = old.get((setting.name, setting.channel))
-            row.append("–" if earlier is None or not math.isfinite(earlier.value)
-                       else _value(earlier, sheet)[0])
-        else:
-            row.append(share)
-        rows.append((*row, _capital(setting.why)))
-    middle = "Before" if before is not None else "% of supply"
-    mend = Text("These values hold for the pedal as it was swept: mend it first, sweep again, and "
-                "enter the values found then.")
-    return [
-        Heading("Recommended settings" + (", after" if before is not None else "")),
-        *([mend] if any(fault.gravity >= 2 for fault in findings.faults) else []),
-        Table((Column("Setting", 0.18), Column("Value", 0.11, True), Column(middle, 0.11, True),
-               Column("Why", 0.60)), tuple(rows), tuple(groups[1:])),
-        Text(f"Volts at the sensor with a supply of {sheet.nominal_volts:g} V. Every value is "
-             "rounded to its safe side. Enter them by the controller's own manual; a value that "
-             "is not known is not to be guessed.", "small")]
-
-
-def _value(setting: Setting, sheet: Sheet) -> tuple[str, str]:
-    if not math.isfinite(setting.value):
-        return "not known", ""
-    if setting.unit == "V":
-        return (f"{convert(setting, 'volts', sheet).rounded(3):.3f} V",
-                f"{convert(setting, 'percent_of_supply', sheet).rounded(1):.1f}")
-    return f"{setting.value:g} {setting.unit}", ""
-
-
 def _deadband(findings: Findings, before: Findings | None = None) -> list[Block]:
     """Return the budget of all tracks in one table, and each track's rest readings."""
     bands = findings.dead_bands
@@ -236,18 +201,17 @@ def _deadband(findings: Findings, before: Findings | None = None) -> list[Block]
     for item, first in items.items():
         if all(volts[n].get(item, 0.0) == 0 for n in names) and item == "your margin":
             continue
-        reason = _capital(first.why) if _same(findings, item) else ". ".join(
+        reason = capital(first.why) if _same(findings, item) else ". ".join(
             f"Track {n}: {next((i.why for i in bands[n].items if i.name == item), '–')}"
             for n in names)
-        rows.append((_capital(item), *(f"{1000 * volts[n].get(item, 0.0):.1f}" for n in names),
+        rows.append((capital(item), *(f"{1000 * volts[n].get(item, 0.0):.1f}" for n in names),
                      first.basis, reason))
     rows.append(("In all", *(f"{1000 * bands[n].total_volts:.1f}" for n in names), "",
                  "Start of travel lies so far from rest, release a little before it"))
-    rows.append(("Costs, % of travel", *(_number(bands[n].lost_travel_percent, 2) for n in names),
+    rows.append(("Costs, % of travel", *(number(bands[n].lost_travel_percent, 2) for n in names),
                  "", f"You accept {findings.wishes.allowed_lost_travel_percent:g} %"))
-    number = Column("", 0.08, True)
     columns = (Column("Part", 0.17),
-               *(Column(f"{n}, mV", number.share, True) for n in names),
+               *(Column(f"{n}, mV", 0.08, True) for n in names),
                Column("Ground", 0.11), Column("Why", 0.72 - 0.08 * len(names)))
     promise = "; ".join(
         f"track {n}: at most {100 * b.risk:.2g} % chance that any of the next {b.key_ons} "
@@ -277,112 +241,7 @@ def _same(findings: Findings, item: str) -> bool:
     return len(whys) == 1
 
 
-def _faults(findings: Findings) -> list[Block]:
-    if not findings.faults:
-        return []
-    groups: dict[tuple[str, str | None], list] = {}
-    for fault in findings.faults:
-        groups.setdefault((fault.kind, fault.channel), []).append(fault)
-    rows = []
-    for (kind, channel), found in groups.items():
-        first = found[0]
-        times = ", ".join(f"{f.time_s:.2f}" for f in found[:4])
-        more = f" and {len(found) - 4} more" if len(found) > 4 else ""
-        rows.append((_capital(kind) + (f", {channel}" if channel else ""),
-                     _GRAVITY[first.gravity], times + more, _capital(first.text)))
-    return [Heading("Faults"), Table(
-        (Column("Fault", 0.17), Column("Gravity", 0.15), Column("At, s", 0.16),
-         Column("What was seen", 0.52)), tuple(rows[:MOST_FAULTS]))]
-
-
-def _tracks(findings: Findings) -> Table:
-    tracks = findings.tracks
-
-    def row(name: str, tell) -> tuple[str, ...]:
-        return (name, *(tell(t) for t in tracks.values()))
-
-    rows = [
-        row("Direction", lambda t: t.direction),
-        row("Rest, V", lambda t: _estimate(t.rest, 4)),
-        row("Full travel, V", lambda t: _estimate(t.full, 4)),
-        row("Span, V", lambda t: _estimate(t.span, 4)),
-        row("Scatter of returns, mV", lambda t: _estimate(t.rest_scatter, 1, 1000)),
-        row("Noise at rest, mV rms", lambda t: _number(1000 * t.noise_volts, 2)),
-        row("Drift of rest, mV/min", lambda t: _estimate(t.drift_volts_per_minute, 1, 1000)),
-        row("Linearity, % of supply", lambda t: _number(t.linearity_percent, 2)),
-        row("Returns and full presses",
-            lambda t: f"{t.rest_levels.size} and {t.full_levels.size}"),
-    ]
-    share = min(0.35, 0.7 / max(len(tracks), 1))
-    return Table((Column("", 0.3), *(Column(f"Track {n}", share, True) for n in tracks)),
-                 tuple(rows))
-
-
-def _pair_line(findings: Findings) -> list[Block]:
-    pair = findings.pair
-    times = [r.seconds for r in findings.return_times if r.quick and math.isfinite(r.seconds)]
-    said = []
-    if pair is not None:
-        said.append(
-            f"Track {pair.second} = ({_estimate(pair.gain, 4)}) × track {pair.first} "
-            f"{pair.offset_volts.value:+.4f} V: {pair.relation}. Largest mismatch "
-            f"{_estimate(pair.mismatch_max_percent, 2)} % of travel, at "
-            f"{pair.mismatch_at_travel_percent:.0f} %; play between the tracks "
-            f"{_estimate(pair.play_percent, 2)} % of travel.")
-    if not findings.faults:
-        said.append("No faults were found.")
-    if times:
-        said.append(f"Slowest of {len(times)} returns after lift-off: {max(times):.2f} s; "
-                    f"allowed {findings.return_limit_s:g} s.")
-    return [Text(" ".join(said))] if said else []
-
-
-def _moves(comparison: Comparison) -> Table:
-    rows = tuple(
-        (_capital(label(m)), amount(m.before, m.unit), amount(m.after, m.unit),
-         amount(m.change, m.unit, signed=True), _uncertainty(m), word(m))
-        for m in comparison.moves)
-    return Table(
-        (Column("", 0.34), Column("Before", 0.15, True), Column("After", 0.15, True),
-         Column("Change", 0.15, True), Column("Std. uncertainty", 0.13, True),
-         Column("", 0.08)), rows,
-        strong=tuple(i for i, m in enumerate(comparison.moves) if m.real))
-
-
-def _uncertainty(move: Move) -> str:
-    return uncertainty_told(move) if math.isfinite(move.uncertainty) else "–"
-
-
-def _remedies(findings: Findings, columns: list[str]) -> list[Block]:
-    rows, groups = [], []
-    closed: dict[str, list[str]] = {}
-    for column in columns:
-        groups.append(len(rows))
-        for remedy in findings.remedies.get(column, ()):
-            if math.isfinite(remedy.amount):
-                rows.append((
-                    f"{_capital(remedy.kind)}, {column}",
-                    f"{remedy.amount:.{_DIGITS.get(remedy.unit, 0)}f} {remedy.unit}",
-                    _number(remedy.rest_volts, 3), _number(remedy.lost_travel_percent, 1),
-                    _capital(remedy.text)))
-            else:
-                closed.setdefault(remedy.text, []).append(f"{remedy.kind} of {column}")
-    if not rows and not closed:
-        return []
-    # What cannot be done takes one sentence per reason, not a row per track.
-    closed_text = " ".join(f"{_capital(_listed(ways))}: {why}." for why, ways in closed.items())
-    return [Heading("Ways to mend the rest position"), *([Table(
-        (Column("Remedy", 0.16), Column("Amount", 0.13, True), Column("Rest, V", 0.08, True),
-         Column("Costs, %", 0.08, True), Column("What to do", 0.55)), tuple(rows),
-        tuple(g for g in groups[1:] if g < len(rows)))] if rows else []),
-        *([Text(closed_text, "small")] if closed_text else [])]
-
-
-def _listed(words: list[str]) -> str:
-    return " and ".join([", ".join(words[:-1]), words[-1]] if len(words) > 1 else words)
-
-
-def _origin(sheets, names: tuple[str, ...] = ("",)) -> list[Block]:
+def _origin(sheets: Sequence[Sheet], names: tuple[str, ...] = ("",)) -> list[Block]:
     rows = []
     for sheet, name in zip(sheets, names, strict=True):
         rows.append((f"File {name}".rstrip(), sheet.file_name or "not stated"))
@@ -405,20 +264,3 @@ def _figure(name: str, findings: Findings, size: tuple[int, int], caption: str,
 def _two(*figures: Figure) -> Figures:
     size = HALF if len(figures) > 1 else WIDE
     return Figures(figures, size[1] / size[0])
-
-
-def _capital(text: str) -> str:
-    return text[:1].upper() + text[1:]
-
-
-def _number(value: float, digits: int) -> str:
-    return f"{value:.{digits}f}".replace("-", "−") if math.isfinite(value) else "–"
-
-
-def _estimate(estimate, digits: int, times: float = 1.0) -> str:
-    if not math.isfinite(estimate.value):
-        return "–"
-    value = _number(times * estimate.value, digits)
-    if not math.isfinite(estimate.uncertainty):
-        return value
-    return f"{value} ± {_number(times * estimate.uncertainty, digits)}"

@@ -1,0 +1,195 @@
+"""The tables of a report, each from what was found."""
+
+import math
+from collections.abc import Callable
+
+from analysis.compare import Comparison, Move, amount, label
+from analysis.estimate import Estimate
+from analysis.faults import Fault
+from analysis.findings import Findings
+from analysis.settings import Setting
+from analysis.tracks import TrackFindings
+from bench.exports.comparison import uncertainty_told, word
+from bench.exports.sheet import Sheet
+from bench.exports.sheet import label as setting_label
+from bench.exports.units import convert
+from bench.report.blocks import Block, Column, Heading, Table, Text
+
+_GRAVITY = {3: "do not drive", 2: "mend before driving", 1: "know of it"}
+_DIGITS = {"degrees": 1, "V": 3}
+MOST_FAULTS = 12
+
+
+def settings(findings: Findings, sheet: Sheet, before: Findings | None = None) -> list[Block]:
+    """Return the recommended values with their reasons, or the earlier values beside them."""
+    old = {(s.name, s.channel): s for s in before.settings} if before else {}
+    rows: list[tuple[str, ...]] = []
+    groups: list[int] = []
+    last: str | None = ""
+    for setting in sheet.settings:
+        if setting.channel != last:
+            groups.append(len(rows))
+            last = setting.channel
+        level, share = _value(setting, sheet)
+        row = [capital(setting_label(setting)), level]
+        if before is not None:
+            earlier = old.get((setting.name, setting.channel))
+            row.append("–" if earlier is None or not math.isfinite(earlier.value)
+                       else _value(earlier, sheet)[0])
+        else:
+            row.append(share)
+        rows.append((*row, capital(setting.why)))
+    middle = "Before" if before is not None else "% of supply"
+    mend = Text("These values hold for the pedal as it was swept: mend it first, sweep again, and "
+                "enter the values found then.")
+    return [
+        Heading("Recommended settings" + (", after" if before is not None else "")),
+        *([mend] if any(fault.gravity >= 2 for fault in findings.faults) else []),
+        Table((Column("Setting", 0.18), Column("Value", 0.11, True), Column(middle, 0.11, True),
+               Column("Why", 0.60)), tuple(rows), tuple(groups[1:])),
+        Text(f"Volts at the sensor with a supply of {sheet.nominal_volts:g} V. Every value is "
+             "rounded to its safe side. Enter them by the controller's own manual; a value that "
+             "is not known is not to be guessed.", "small")]
+
+
+def _value(setting: Setting, sheet: Sheet) -> tuple[str, str]:
+    if not math.isfinite(setting.value):
+        return "not known", ""
+    if setting.unit == "V":
+        return (f"{convert(setting, 'volts', sheet).rounded(3):.3f} V",
+                f"{convert(setting, 'percent_of_supply', sheet).rounded(1):.1f}")
+    return f"{setting.value:g} {setting.unit}", ""
+
+
+def faults(findings: Findings) -> list[Block]:
+    """Return the faults, one row per kind and channel; nothing when there are none."""
+    if not findings.faults:
+        return []
+    groups: dict[tuple[str, str | None], list[Fault]] = {}
+    for fault in findings.faults:
+        groups.setdefault((fault.kind, fault.channel), []).append(fault)
+    rows = []
+    for (kind, channel), found in groups.items():
+        first = found[0]
+        times = ", ".join(f"{f.time_s:.2f}" for f in found[:4])
+        more = f" and {len(found) - 4} more" if len(found) > 4 else ""
+        rows.append((capital(kind) + (f", {channel}" if channel else ""),
+                     _GRAVITY[first.gravity], times + more, capital(first.text)))
+    more_kinds = len(rows) - MOST_FAULTS
+    return [Heading("Faults"), Table(
+        (Column("Fault", 0.17), Column("Gravity", 0.15), Column("At, s", 0.16),
+         Column("What was seen", 0.52)), tuple(rows[:MOST_FAULTS])),
+        *([Text(f"{more_kinds} more kinds of fault, less grave, are listed by the program's "
+                "findings.", "small")] if more_kinds > 0 else [])]
+
+
+def tracks(findings: Findings) -> Table:
+    """Return what was measured of every track."""
+    measured = findings.tracks
+
+    def row(name: str, tell: Callable[[TrackFindings], str]) -> tuple[str, ...]:
+        return (name, *(tell(t) for t in measured.values()))
+
+    rows = [
+        row("Direction", lambda t: t.direction),
+        row("Rest, V", lambda t: estimated(t.rest, 4)),
+        row("Full travel, V", lambda t: estimated(t.full, 4)),
+        row("Span, V", lambda t: estimated(t.span, 4)),
+        row("Scatter of returns, mV", lambda t: estimated(t.rest_scatter, 1, 1000)),
+        row("Noise at rest, mV rms", lambda t: number(1000 * t.noise_volts, 2)),
+        row("Drift of rest, mV/min", lambda t: estimated(t.drift_volts_per_minute, 1, 1000)),
+        row("Linearity, % of supply", lambda t: number(t.linearity_percent, 2)),
+        row("Returns and full presses",
+            lambda t: f"{t.rest_levels.size} and {t.full_levels.size}"),
+    ]
+    share = min(0.35, 0.7 / max(len(measured), 1))
+    return Table((Column("", 0.3), *(Column(f"Track {n}", share, True) for n in measured)),
+                 tuple(rows))
+
+
+def pair_line(findings: Findings) -> list[Block]:
+    """Return the pair and the return times in one paragraph."""
+    pair = findings.pair
+    times = [r.seconds for r in findings.return_times if r.quick and math.isfinite(r.seconds)]
+    said = []
+    if pair is not None:
+        said.append(
+            f"Track {pair.second} = ({estimated(pair.gain, 4)}) × track {pair.first} "
+            f"{pair.offset_volts.value:+.4f} V: {pair.relation}. Largest mismatch "
+            f"{estimated(pair.mismatch_max_percent, 2)} % of travel, at "
+            f"{pair.mismatch_at_travel_percent:.0f} %; play between the tracks "
+            f"{estimated(pair.play_percent, 2)} % of travel.")
+    if not findings.faults:
+        said.append("No faults were found.")
+    if times:
+        said.append(f"Slowest of {len(times)} returns after lift-off: {max(times):.2f} s; "
+                    f"allowed {findings.return_limit_s:g} s.")
+    return [Text(" ".join(said))] if said else []
+
+
+def moves(comparison: Comparison) -> Table:
+    """Return every quantity before and after, with its change and uncertainty."""
+    rows = tuple(
+        (capital(label(m)), amount(m.before, m.unit), amount(m.after, m.unit),
+         amount(m.change, m.unit, signed=True), _uncertainty(m), word(m))
+        for m in comparison.moves)
+    return Table(
+        (Column("", 0.34), Column("Before", 0.15, True), Column("After", 0.15, True),
+         Column("Change", 0.15, True), Column("Std. uncertainty", 0.13, True),
+         Column("", 0.08)), rows,
+        strong=tuple(i for i, m in enumerate(comparison.moves) if m.real))
+
+
+def _uncertainty(move: Move) -> str:
+    return uncertainty_told(move) if math.isfinite(move.uncertainty) else "–"
+
+
+def remedies(findings: Findings, columns: list[str]) -> list[Block]:
+    """Return the ways to mend rest; those that are closed in one sentence below."""
+    rows: list[tuple[str, ...]] = []
+    groups: list[int] = []
+    closed: dict[str, list[str]] = {}
+    for column in columns:
+        groups.append(len(rows))
+        for remedy in findings.remedies.get(column, ()):
+            if math.isfinite(remedy.amount):
+                rows.append((
+                    f"{capital(remedy.kind)}, {column}",
+                    f"{remedy.amount:.{_DIGITS.get(remedy.unit, 0)}f} {remedy.unit}",
+                    number(remedy.rest_volts, 3), number(remedy.lost_travel_percent, 1),
+                    capital(remedy.text)))
+            else:
+                closed.setdefault(remedy.text, []).append(f"{remedy.kind} of {column}")
+    if not rows and not closed:
+        return []
+    # What cannot be done takes one sentence per reason, not a row per track.
+    closed_text = " ".join(f"{capital(_listed(ways))}: {why}." for why, ways in closed.items())
+    return [Heading("Ways to mend the rest position"), *([Table(
+        (Column("Remedy", 0.16), Column("Amount", 0.13, True), Column("Rest, V", 0.08, True),
+         Column("Costs, %", 0.08, True), Column("What to do", 0.55)), tuple(rows),
+        tuple(g for g in groups[1:] if g < len(rows)))] if rows else []),
+        *([Text(closed_text, "small")] if closed_text else [])]
+
+
+def _listed(words: list[str]) -> str:
+    return " and ".join([", ".join(words[:-1]), words[-1]] if len(words) > 1 else words)
+
+
+def capital(text: str) -> str:
+    """Return a text with a capital first letter."""
+    return text[:1].upper() + text[1:]
+
+
+def number(value: float, digits: int) -> str:
+    """Return a number with true minus, or a dash."""
+    return f"{value:.{digits}f}".replace("-", "−") if math.isfinite(value) else "–"
+
+
+def estimated(estimate: Estimate, digits: int, times: float = 1.0) -> str:
+    """Return a value with its standard uncertainty where it is known."""
+    if not math.isfinite(estimate.value):
+        return "–"
+    value = number(times * estimate.value, digits)
+    if not math.isfinite(estimate.uncertainty):
+        return value
+    return f"{value} ± {number(times * estimate.uncertainty, digits)}"
