@@ -59,6 +59,27 @@ class Camera:
         wait(60, lambda: self.window.session.path == path)
 
 
+def senders(window: MainWindow, folder: Path) -> None:
+    """Check a simulated divider at five levels against a meter that shows 1 % more."""
+    window.session.settings.setValue("sweep/folder", str(folder))
+    window.session.bench.speed = 4.0
+    window.go_to("Senders")
+    page = window.pages["Senders"]
+    for name, text in (("top_ohms", "40k"), ("bottom_ohms", "10k"), ("highest_volts", "24")):
+        page.stated[name].setText(text)
+    page.limits.setText("0.5% + 2 digits")
+    page.tolerance.setText("2%")
+    page.start()
+    wait(20, lambda: page.meter is not None)
+    for volts in (0.5, 1.5, 2.5, 3.5, 4.5):
+        page.simulated_volts.setValue(volts)
+        wait(1.5)
+        page.typed.setText(f"{1.01 * 5.0 * volts:.2f}")
+        page.add()
+        wait(20, lambda: not page.work.busy)
+    window.notice.hide()
+
+
 def main() -> int:
     PICTURES.mkdir(exist_ok=True)
     with tempfile.TemporaryDirectory() as place:
@@ -100,6 +121,14 @@ def main() -> int:
         wait(30, lambda: session.before is not None)
         window.go_to("Keep")
         camera.take("keep")
+        session.take_before(None, None)
+        log = SAMPLES / "synthetic_key_on_ground_offset.csv"
+        session.open(log)
+        wait(60, lambda: session.key_on_path == log)
+        window.go_to("In the car")
+        camera.take("in-the-car")
+        senders(window, Path(place))
+        camera.take("senders")
         window.close()
     return 0
 

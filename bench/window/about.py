@@ -18,6 +18,7 @@ KEYS = (
     ("Ctrl+C", "copy what is picked"),
     ("Ctrl+Z, Ctrl+Shift+Z", "undo and redo the last channel edit"),
     ("Up, Down in a list of faults", "every plot goes to the next fault"),
+    ("F5 on the page Wire up", "look for boards again"),
     ("Home on the page Read", "see every plot whole again"),
     ("Esc", "dismiss a notice, leave the nulling view"),
     ("F1", "this list"),

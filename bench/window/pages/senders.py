@@ -201,9 +201,9 @@ class SendersPage(Page):
         """End a check; every reading of it is kept in its recording."""
         meter, self.meter = self.meter, None
         self.work.cancel()
+        self.bench.link.paused = False
         if meter is not None:
             meter.close()
-            self.bench.link.paused = False
 
     def wishes(self) -> MeterWishes:
         """Return what the fields say; raise BenchError or AnalysisError with what is wrong."""
@@ -318,8 +318,7 @@ class SendersPage(Page):
 
     def _finished(self, found: object) -> None:
         self.result, path = found
-        self.meter = None
-        self.bench.link.paused = False
+        self.shut()
         for text in (*(v.text for v in self.result.verdicts),
                      *(d.text for d in self.result.diagnoses),
                      *([self.result.change.text] if self.result.change else []),
@@ -334,7 +333,6 @@ class SendersPage(Page):
         self.session.trouble(text)
         if self.meter is None or self.meter.live.error is not None:
             self.shut()
-            self.bench.link.paused = False
         self._enable()
 
     def _kind_picked(self) -> None:
