@@ -360,25 +360,30 @@ def _stale_settings(before: Findings, after: Findings, moves: Sequence[Move],
             continue
         sign = 1.0 if track.direction == "rising" else -1.0
         set_before, needed = old.start_of_travel_volts, new.start_of_travel_volts
-        short = sign * (needed - set_before)
-        # To a whole millivolt, never towards rest.
-        told = sign * math.ceil(1000.0 * sign * needed - 1e-6) / 1000.0
-        moved = any(m.name == "rest" and m.channel == name and m.real and sign * m.change > 0
-                    for m in moves)
-        chance = math.hypot(_bound_doubt(before.tracks[name], old), _bound_doubt(track, new))
-        if not math.isfinite(short) or short <= (0.001 if moved else factor * chance):
+        if not math.isfinite(set_before):
             continue
-        reach = sign * (track.rest.value - set_before)
-        if reach >= 0:
+        short = sign * (needed - set_before)
+        if sign * (track.rest.value - set_before) >= 0:
             result.append(
                 f"With the start of travel of the first recording ({set_before:.3f} V) track "
                 f"{name} now rests at {track.rest.value:.3f} V, beyond it: the car would creep. "
-                f"Do not drive before {told:.3f} V is set.")
-        else:
+                f"Do not drive before {_safely(needed, sign)} is set.")
+            continue
+        moved = any(m.name == "rest" and m.channel == name and m.real and sign * m.change > 0
+                    for m in moves)
+        chance = math.hypot(_bound_doubt(before.tracks[name], old), _bound_doubt(track, new))
+        if short > (0.001 if moved else factor * chance):
             result.append(
                 f"The start of travel of the first recording ({set_before:.3f} V) no longer "
-                f"covers track {name}: set {told:.3f} V.")
+                f"covers track {name}: set {_safely(needed, sign)}.")
     return tuple(result)
+
+
+def _safely(volts: float, sign: float) -> str:
+    """Return a level to a whole millivolt, never towards rest."""
+    if not math.isfinite(volts):
+        return "a value from a longer sweep"
+    return f"{sign * math.ceil(1000.0 * sign * volts - 1e-6) / 1000.0:.3f} V"
 
 
 def _bound_doubt(track: TrackFindings, band: DeadBand) -> float:
@@ -396,6 +401,11 @@ def _notes(before: Findings, after: Findings) -> tuple[str, ...]:
         if only:
             notes.append(f"Only the {which} recording has track {' and '.join(only)}; it is not "
                          "compared.")
+    unknown = [name for name, band in after.dead_bands.items()
+               if not math.isfinite(band.start_of_travel_volts)]
+    if unknown:
+        notes.append(f"The second recording does not suffice for a dead band of track "
+                     f"{' and '.join(unknown)}: whether earlier settings hold cannot be told.")
     if before.recording.nominal_volts != after.recording.nominal_volts:
         notes.append(f"The volts are stated at {before.recording.nominal_volts:g} V before and "
                      f"{after.recording.nominal_volts:g} V after: levels cannot be compared.")

@@ -118,6 +118,17 @@ def test_the_budget_still_calls_the_returns_by_the_name_the_comparison_looks_for
     assert any(item.name == SCATTER_ITEM and item.volts > 0 for item in band.items)
 
 
+def test_a_short_second_sweep_still_tells_a_pedal_that_would_creep():
+    a, b = HEALTHY.tracks
+    after = replace(HEALTHY, tracks=(a, replace(b, rest_ratio=b.rest_ratio + 0.03)))
+    short = analyse(simulate_sweep(after, 100.0, cycles=1, quick=0, seed=3).recording)
+    assert math.isnan(short.dead_bands["b"].start_of_travel_volts)
+    comparison = compare(swept(20), short)
+    assert any("track b now rests" in s and "longer sweep" in s for s in comparison.stale)
+    assert any("cannot be told" in note for note in comparison.notes)
+    assert compare(short, swept(20)).stale == ()
+
+
 def test_an_unrecorded_supply_hides_small_moves_and_is_said():
     a, b = HEALTHY.tracks
     before = replace(HEALTHY, supply=Supply(recorded=False))

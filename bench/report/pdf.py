@@ -21,7 +21,7 @@ SIDE, TOP, BOTTOM = 57.0, 54.0, 60.0
 # Fine enough that letters keep their widths.
 DPI = 1200
 # What is meant for a folder stays short: a longer report is set a little smaller.
-MOST_PAGES, SCALES = 4, (1.0, 0.96, 0.92, 0.88)
+MOST_PAGES, SCALES = 4, (1.0, 0.96, 0.92, 0.88, 0.84)
 
 Page = list[tuple[float, Strip]]
 
@@ -45,7 +45,7 @@ def pdf_bytes(document: Document, paper: str = "a4") -> bytes:
     plain = open_type(writer)
     for scale in SCALES:
         letters = replace(plain, scale=plain.scale * scale)
-        maker = Maker(letters, SIDE, width - 2 * SIDE, height - TOP - BOTTOM)
+        maker = Maker(letters, SIDE, width - 2 * SIDE, height - TOP - BOTTOM, scale)
         pages = paginate(maker.strips(document), TOP, height - BOTTOM)
         if len(pages) <= MOST_PAGES:
             break

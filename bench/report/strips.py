@@ -60,12 +60,16 @@ class Strip:
 
 @dataclass(frozen=True)
 class Maker:
-    """Make strips for a body that is `width` wide and begins at `left`."""
+    """Make strips for a body that is `width` wide and begins at `left`.
+
+    page: height of the body. shrink: of the figures, for a long report.
+    """
 
     type: Type
     left: float
     width: float
     page: float
+    shrink: float = 1.0
 
     def strips(self, document: Document) -> list[Strip]:
         """Return the strips of the whole document."""
@@ -73,8 +77,11 @@ class Maker:
         if document.subtitle:
             result += self._lines("subtitle", document.subtitle, SOFT)
         result.append(Strip(1.0, lambda p, y: self.rule(p, y, INK, 0.9), before=7.0))
-        for block in document.blocks:
-            result += self._block(block)
+        for block, following in zip(document.blocks, (*document.blocks[1:], None), strict=True):
+            strips = self._block(block)
+            if isinstance(block, Text) and block.style == "body" and isinstance(following, Table):
+                strips = [replace(strip, glued=True) for strip in strips]
+            result += strips
         return result
 
     def rule(self, painter: QPainter, y: float, color: str, width: float = 0.5,
@@ -239,7 +246,8 @@ class Maker:
     def _figures(self, block: Figures) -> Strip:
         gap = 16.0
         count = len(block.figures)
-        width = (self.width - gap * (count - 1)) / count
+        room = (self.width - gap * (count - 1)) / count
+        width = room * self.shrink
         tall = width * block.ratio
         leading = self.type.leading("caption")
         captions = [self.type.wrap("caption", f.caption, width) for f in block.figures]
@@ -250,7 +258,7 @@ class Maker:
         def paint(painter: QPainter, y: float) -> None:
             dots = self.type.dots
             for i, (renderer, caption) in enumerate(zip(renderers, captions, strict=True)):
-                x = self.left + i * (width + gap)
+                x = self.left + i * (room + gap) + (room - width) / 2
                 painter.save()
                 frame = QRectF(x * dots, y * dots, width * dots, tall * dots)
                 painter.setClipRect(frame)
