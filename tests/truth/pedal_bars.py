@@ -159,7 +159,10 @@ def judge(found: Findings, truth: Any, label: str, lost_contacts: bool, tally: T
                 f"{label}: track {lost.column} at {lost.start_s:.3f} s reported {len(right)} times")
         if right:
             continue
-        line = (f"{label}: track {lost.column} at {lost.start_s:.3f} s, {lost.samples} samples, "
+        beside = any(d.column != lost.column and d.start_s < lost.end_s + NEAR_S
+                     and d.end_s > lost.start_s - NEAR_S for d in truth.dropouts)
+        line = (f"{label}: track {lost.column}{' (the other too)' if beside else ''} at "
+                f"{lost.start_s:.3f} s, {lost.samples} samples, "
                 f"{lost.depth_percent:.0f} % deep at {lost.travel_percent:.0f} % of travel")
         (tally.dropouts_swapped if here else tally.dropouts_missed).append(line)
     if not lost_contacts:
