@@ -74,6 +74,8 @@ def test_a_point_taken_while_the_channel_moves_is_refused(qtbot, tmp_path):
     window, page = begin(qtbot, tmp_path, speed=1.0)
     page.meter.now()
     page.simulated_volts.setValue(4.0)
+    start = page.meter.live.newest_s
+    qtbot.waitUntil(lambda: page.meter.live.newest_s > start + 0.7, timeout=PATIENCE_MS)
     page.typed.setText("20.0")
     page.add()
     text = wait_told(qtbot, window, "Not taken")

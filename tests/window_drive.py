@@ -1,5 +1,6 @@
 """Drive the real window in tests: open it on settings of its own, wait for what it does."""
 
+import inspect
 from pathlib import Path
 
 from PySide6.QtCore import QSettings, Qt
@@ -8,6 +9,7 @@ from PySide6.QtWidgets import QPushButton, QWidget
 from analysis.synthetic import Motion
 from bench.boards.pty_server import PtyServer
 from bench.boards.simulated import SimulatedPedalBoard
+from bench.plan import guided_plan
 from bench.window.app import application
 from bench.window.main_window import MainWindow
 
@@ -29,10 +31,22 @@ def open_window(qtbot, folder: Path) -> MainWindow:
     return window
 
 
+class FollowingPedal(SimulatedPedalBoard):
+    """A simulated pedal whose person begins anew with every sweep, as a person at a bench does."""
+
+    def write(self, data: bytes) -> None:
+        """Begin at the first prompt when told to start."""
+        super().write(data)
+        if b"start" in data:
+            self.open()
+
+
 def served_pedal(pedal: str = "off-at-rest", cycles: int = 60) -> PtyServer:
     """Return a simulated pedal on a pty, several times faster than real time."""
-    return PtyServer(SimulatedPedalBoard(pedal, motion=Motion(cycles=cycles, quick=0),
-                                         speed=FASTER))
+    usual = {name: inspect.signature(guided_plan).parameters[name].default
+             for name in ("press_s", "hold_s", "release_s", "rest_s", "first_rest_s")}
+    return PtyServer(FollowingPedal(pedal, motion=Motion(cycles=cycles, quick=0, **usual),
+                                    speed=FASTER))
 
 
 def press(qtbot, made: QPushButton) -> None:

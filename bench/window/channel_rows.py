@@ -3,7 +3,8 @@
 import math
 
 import numpy as np
-from PySide6.QtCore import Qt
+from PySide6.QtCore import QEvent, Qt
+from PySide6.QtGui import QKeySequence
 from PySide6.QtWidgets import (
     QComboBox,
     QDoubleSpinBox,
@@ -30,12 +31,25 @@ DETAILS = {
 }
 
 
+class NameEdit(QLineEdit):
+    """A name field that leaves Undo to the window when it has no typing of its own to undo."""
+
+    def event(self, event: QEvent) -> bool:
+        """Let the window's shortcut have Ctrl+Z once the name was taken over."""
+        if event.type() == QEvent.Type.ShortcutOverride and (
+                (event.matches(QKeySequence.StandardKey.Undo) and not self.isUndoAvailable())
+                or (event.matches(QKeySequence.StandardKey.Redo) and not self.isRedoAvailable())):
+            event.ignore()
+            return False
+        return super().event(event)
+
+
 class _Row:
     """The widgets of one input."""
 
     def __init__(self, place: int) -> None:
         self.place = place
-        self.name = QLineEdit()
+        self.name = NameEdit()
         self.name.setMaxLength(32)
         self.name.setFixedWidth(100)
         self.role = QComboBox()

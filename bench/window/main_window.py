@@ -196,7 +196,9 @@ class MainWindow(QMainWindow):
     def _opened(self) -> None:
         name = self.session.path.name if self.session.path else "unsaved"
         self.setWindowTitle(f"{name} – Stillpedal")
-        if self.page.title in ("Keep", "Sweep", "Wire up"):
+        # Whoever sweeps must keep seeing what to do, whatever was dropped on the window.
+        recording = self.session.bench.link.state == "recording"
+        if self.page.title in ("Keep", "Sweep", "Wire up") and not recording:
             self.go_to("Read")
 
     def _bring_in(self, path: Path) -> None:

@@ -40,6 +40,7 @@ class KeepPage(Page):
     def __init__(self, session: Session) -> None:
         super().__init__(session)
         self._saved = ""
+        self._named_for: Path | None = None
         whole = QVBoxLayout(self)
         whole.setContentsMargins(0, 0, 0, 0)
         self.stack = QStackedWidget()
@@ -195,8 +196,8 @@ class KeepPage(Page):
         self.opened.setText(f"On show: {path.name if path else title or 'nothing yet'}")
         self.before.setText(f"Before: {session.before_path.name}" if session.before_path else
                             "Before: none")
-        if path is not None and path.stem != self.name.text():
-            self._saved = ""
+        if path is not None and path != self._named_for:
+            self._saved, self._named_for = "", path
             self.folder.setText(str(path.resolve().parent))
             self.name.setText(path.stem)
         elif not self.folder.text():
