@@ -7,7 +7,6 @@
 4. the pair, the other faults, then what to do about it all (`decide`)
 """
 
-import itertools
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
@@ -21,6 +20,7 @@ from analysis.faults import returns as returning
 from analysis.faults import slips as slipping
 from analysis.faults.returns import ReturnTime
 from analysis.linearity import minimax_line
+from analysis.noise import noise_map, own_noise
 from analysis.pair import (
     EDGES,
     PairFindings,
@@ -34,7 +34,7 @@ from analysis.remedies import Remedy, remedies
 from analysis.segments import Segment, find_segments
 from analysis.settings import Setting, recommend
 from analysis.smoothing import Mask, bin_means, block_means, filled
-from analysis.tracks import TrackFindings, find_levels, measure_track, noise_map
+from analysis.tracks import TrackFindings, find_levels, measure_track
 from analysis.travel import (
     Ends,
     Thinned,
@@ -56,6 +56,7 @@ class Findings:
     """Hold what one sweep shows, for faces, reports and exports to read.
 
     return_limit_s: the limit of 49 CFR 571.124 S5.3 that the wishes chose.
+    rest_doubt: one sentence when it could not be told which end is rest; no settings then.
     notes: what is missing or weak, one sentence each. verdict: plain sentences, gravest first.
     """
 
@@ -73,6 +74,7 @@ class Findings:
     settings: tuple[Setting, ...]
     notes: tuple[str, ...]
     verdict: tuple[str, ...]
+    rest_doubt: str | None = None
 
 
 @dataclass(frozen=True)
@@ -82,10 +84,8 @@ class _Look:
     by_track: Mapping[str, Array]
     trusted: Mapping[str, Mask]
     pedal: Array
-    away: Array
-    slips: list[int]
     dropouts: list[dropping.Dropout]
-    difference_noise: Array | None
+    own_noise: Mapping[str, Array]
 
 
 def analyse(recording: Recording, wishes: Wishes | None = None) -> Findings:
@@ -106,9 +106,16 @@ def analyse(recording: Recording, wishes: Wishes | None = None) -> Findings:
     readable = {name: np.isfinite(volts[name]) & ~rails[name] for name in channels}
     points = thin(recording, volts, readable)
     names = moving(points, nominal)
-    ends = find_ends(points, names, recording.marks)
-    pedal = pedal_travel({n: ends[n].percent(points.volts[n]) for n in names})
-    segments = find_segments(pedal, points.times, points.size)
+    ends, doubt = find_ends(points, names, recording.marks)
+    segments = _segments(points, ends)
+    slips: tuple[slipping.Slip, ...] = ()
+    if len(names) > 1:
+        slips = slipping.find_slips(volts, readable, ends, segments, step_s)
+    if slips:
+        volts = slipping.as_now(volts, slips)
+        points = thin(recording, volts, readable)
+        ends, doubt = find_ends(points, names, recording.marks)
+        segments = _segments(points, ends)
     if not any(s.kind == "press" for s in segments):
         raise NoPressFound("the tracks move but no press of the pedal is seen; press it right "
                            "down and let it come back, three times or more")
@@ -119,14 +126,13 @@ def analyse(recording: Recording, wishes: Wishes | None = None) -> Findings:
         if look.dropouts and not second_look:
             # What was lost contact is no movement of the pedal: find the segments without it.
             points = thin(recording, {n: volts[n] for n in names}, trusted)
-            pedal = pedal_travel({n: ends[n].percent(points.volts[n]) for n in names})
-            segments = find_segments(pedal, points.times, points.size) or segments
+            segments = _segments(points, ends) or segments
         levels = {n: find_levels(recording, channels[n], volts[n], trusted[n], ends[n], segments)
                   for n in names}
         ends = {n: levels[n].ends(ends[n]) for n in names}
     tracks = {n: measure_track(recording, channels[n], volts[n], trusted[n], look.pedal, ends[n],
                                segments, levels[n]) for n in names}
-    tracks = {n: _without_tremble(t, look.difference_noise) for n, t in tracks.items()}
+    tracks = {n: _with_own_noise(t, look.own_noise.get(n)) for n, t in tracks.items()}
 
     thinned = {n: block_means(volts[n], trusted[n], points.size) for n in names}
     travel = {n: ends[n].percent(thinned[n]) for n in names}
@@ -135,18 +141,15 @@ def analyse(recording: Recording, wishes: Wishes | None = None) -> Findings:
     pair = None
     if len(names) > 1:
         first, second = names[:2]
-        cuts = [0, *(row // points.size for row in look.slips), pedal.size]
-        parts = tuple(slice(i, j) for i, j in itertools.pairwise(cuts))
-        pair = measure_pair(tracks[first], tracks[second], thinned, pedal, ends, way, parts,
-                            wishes)
+        pair = measure_pair(tracks[first], tracks[second], thinned, pedal, ends, way, wishes)
         tracks |= {first: _with_linearity(tracks[first], thinned[first], travel[second], way),
                    second: _with_linearity(tracks[second], thinned[second], travel[first], way)}
     returns = returning.return_times(segments, look.pedal, recording.time_s)
-    faults = _faults(recording, look, rails, volts, tracks, travel, way, segments, pair, returns,
-                     wishes)
+    faults = _faults(recording, look, slips, rails, volts, tracks, travel, way, segments, pair,
+                     returns, wishes)
     result = Findings(
         recording, wishes, segments, Travel(look.pedal, look.by_track, trusted), tracks, pair,
-        faults, returns, returning.return_limit(wishes), {}, {}, (), (), ())
+        faults, returns, returning.return_limit(wishes), {}, {}, (), (), (), doubt)
     return decide(result, wishes)
 
 
@@ -155,20 +158,25 @@ def decide(findings: Findings, wishes: Wishes) -> Findings:
 
     Nothing is measured again, so this answers at once when a wish changes.
     """
-    bands = {n: _unproven(dead_band(t, wishes), findings.faults)
+    doubt = findings.rest_doubt
+    bands = {n: _unproven(dead_band(t, wishes), findings.faults, doubt)
              for n, t in findings.tracks.items()}
     aims = _aims(findings.tracks, findings.pair, wishes)
     mended = {n: remedies(t, bands[n], aims) for n, t in findings.tracks.items()}
     settings = recommend(findings.tracks, findings.pair, bands, wishes)
+    if doubt is not None:
+        settings = tuple(replace(s, value=float("nan"), why=doubt) for s in settings)
     notes = missing(findings.recording, findings.segments, findings.tracks, bands)
-    sentences = verdict(findings.tracks, findings.pair, findings.faults, bands, wishes)
+    sentences = verdict(findings.tracks, findings.pair, findings.faults, bands, wishes, doubt)
     return replace(findings, wishes=wishes, dead_bands=bands, remedies=mended,
                    settings=settings, notes=notes, verdict=sentences,
                    return_limit_s=returning.return_limit(wishes))
 
 
-def _unproven(band: DeadBand, faults: tuple[Fault, ...]) -> DeadBand:
+def _unproven(band: DeadBand, faults: tuple[Fault, ...], doubt: str | None) -> DeadBand:
     """Return the dead band, its promise withdrawn when a fault shows that it would not hold."""
+    if doubt is not None:
+        return replace(band, weak=doubt)
     if band.weak is not None:
         return band
     stuck = [f for f in faults if f.kind == "no return"]
@@ -207,6 +215,11 @@ def _check_supply(recording: Recording) -> None:
             "channel another role")
 
 
+def _segments(points: Thinned, ends: Mapping[str, Ends]) -> tuple[Segment, ...]:
+    pedal = pedal_travel({n: e.percent(points.volts[n]) for n, e in ends.items()})
+    return find_segments(pedal, points.times, points.size)
+
+
 def _look(recording: Recording, volts: Mapping[str, Array], readable: Mapping[str, Mask],
           trusted: Mapping[str, Mask], ends: Mapping[str, Ends], segments: tuple[Segment, ...],
           points: Thinned) -> _Look:
@@ -226,22 +239,17 @@ def _look(recording: Recording, volts: Mapping[str, Array], readable: Mapping[st
     difference = by_track[a] - by_track[b]
     pedal = (by_track[a] + by_track[b]) / 2
     away = dropping.departure(pedal, difference, curves, segments)
-    slips = slipping.find_slips(away, step_s)
-    level = away.copy()
-    cuts = [0, *slips, away.size]
-    if slips:
-        for i, j in itertools.pairwise(cuts):
-            level[i:j] -= np.median(away[i:j])
     both = trusted[a] & trusted[b]
-    _, noise = noise_map(difference, both, pedal, segments, step_s)
-    found = dropping.find_dropouts({a: by_track[a], b: by_track[b]}, level,
+    _, noise = noise_map(away, both, pedal, segments, step_s)
+    found = dropping.find_dropouts({a: by_track[a], b: by_track[b]}, away,
                                    dropping.threshold(pedal, noise), step_s)
     better = {n: readable[n].copy() for n in names}
     for d in found:
         better[d.column][max(0, d.start - 1): d.stop + 1] = False
     both = better[a] & better[b]
     pedal = np.where(both, pedal, np.where(better[a], by_track[a], by_track[b]))
-    return _Look(by_track, better, pedal, away, slips, found, noise)
+    own = own_noise(by_track[a], by_track[b], away, both, pedal, segments, step_s)
+    return _Look(by_track, better, pedal, found, dict(zip((a, b), own, strict=True)))
 
 
 def _lone_look(recording: Recording, travel: Array, readable: Mapping[str, Mask], name: str,
@@ -255,14 +263,14 @@ def _lone_look(recording: Recording, travel: Array, readable: Mapping[str, Mask]
     for d in found:
         better[name][max(0, d.start - 1): d.stop + 1] = False
     pedal = np.where(better[name], travel, smooth)
-    return _Look({name: travel}, better, pedal, np.zeros(travel.size), [], found, None)
+    return _Look({name: travel}, better, pedal, found, {})
 
 
-def _faults(recording: Recording, look: _Look, rails: Mapping[str, Mask],
-            volts: Mapping[str, Array], tracks: Mapping[str, TrackFindings],
-            travel: Mapping[str, Array], way: Way, segments: tuple[Segment, ...],
-            pair: PairFindings | None, returns: tuple[ReturnTime, ...],
-            wishes: Wishes) -> tuple[Fault, ...]:
+def _faults(recording: Recording, look: _Look, slips: tuple[slipping.Slip, ...],
+            rails: Mapping[str, Mask], volts: Mapping[str, Array],
+            tracks: Mapping[str, TrackFindings], travel: Mapping[str, Array], way: Way,
+            segments: tuple[Segment, ...], pair: PairFindings | None,
+            returns: tuple[ReturnTime, ...], wishes: Wishes) -> tuple[Fault, ...]:
     """Return all faults, gravest first, then in order of time."""
     times, nominal, step_s = recording.time_s, recording.nominal_volts, recording.step_s
     # A stay at a rail is part of the dropout around it, and told once; a long one is no dropout.
@@ -276,8 +284,7 @@ def _faults(recording: Recording, look: _Look, rails: Mapping[str, Mask],
         clipping = wiring.clipping_faults(recording.channel(name), look.trusted[name], times,
                                           look.pedal)
         found += clipping
-    found += slipping.slip_faults(look.slips, look.by_track, look.away, times, look.pedal,
-                                  segments, step_s)
+    found += slipping.slip_faults(slips, times, look.pedal)
     pair_names = [] if pair is None else [pair.first, pair.second]
     clipped = [f for f in found if f.kind == "clipping"]
     known = {f.channel for f in clipped}
@@ -300,16 +307,14 @@ def _faults(recording: Recording, look: _Look, rails: Mapping[str, Mask],
     return tuple(sorted(found, key=lambda f: (-f.gravity, f.time_s)))
 
 
-def _without_tremble(track: TrackFindings, difference_noise: Array | None) -> TrackFindings:
-    """Return the track with its noise along travel limited to that of the tracks' difference.
-
-    The foot's trembling is in both tracks and cancels in their difference, whose noise is no
-    smaller than either track's own. difference_noise: same bins, % of travel.
-    """
-    if difference_noise is None:
+def _with_own_noise(track: TrackFindings, noise: Array | None) -> TrackFindings:
+    """Return the track with its noise along travel, known from both tracks; noise: %."""
+    if noise is None:
         return track
-    limit = difference_noise * track.span.value / 100.0
-    return replace(track, noise_map_volts=np.fmin(track.noise_map_volts, limit))
+    volts = np.fmin(noise * track.span.value / 100.0, track.noise_map_volts)
+    volts = np.maximum(volts, track.step_volts / np.sqrt(12.0))
+    volts[~np.isfinite(noise)] = np.nan
+    return replace(track, noise_map_volts=volts)
 
 
 def _with_linearity(track: TrackFindings, own: Array, other: Array, way: Way) -> TrackFindings:

@@ -137,9 +137,25 @@ def robust_line(x: Array, y: Array, anchors: tuple[Array, Array] | None = None) 
     design = np.column_stack([x, np.ones_like(x)])
     degrees = max(float(np.count_nonzero(weights)) - 2, 1.0)
     variance = float((weights * left**2).sum()) / degrees * weights.size / max(base.sum(), 1.0)
+    variance *= _bending(left, x)
     covariance = variance * np.linalg.pinv((design * weights[:, None]).T @ design)
     return (Estimate(float(solution[0]), float(np.sqrt(covariance[0, 0]))),
             Estimate(float(solution[1]), float(np.sqrt(covariance[1, 1]))))
+
+
+def _bending(left: Array, x: Array) -> float:
+    """Return by how much residuals that follow their neighbours widen the variance.
+
+    (1 + rho) / (1 - rho), rho the lag-one correlation along x, at most that of five independent
+    stretches.
+    """
+    along = left[np.argsort(x, kind="stable")]
+    along = along - along.mean()
+    power = float(along @ along)
+    if power <= 0 or along.size < 10:
+        return 1.0
+    rho = min(max(float(along[1:] @ along[:-1]) / power, 0.0), 0.999)
+    return float(min((1 + rho) / (1 - rho), along.size / 5.0))
 
 
 def _reweighted(x: Array, y: Array, base: Array, start: tuple[Array, float] | None) -> tuple[
@@ -181,28 +197,23 @@ def relation_of(gain: float, offset_ratio: float) -> str:
 
 
 def measure_pair(first: TrackFindings, second: TrackFindings, volts: Mapping[str, Array],
-                 pedal: Array, ends: Mapping[str, Ends], way: Way, parts: tuple[slice, ...],
+                 pedal: Array, ends: Mapping[str, Ends], way: Way,
                  wishes: Wishes) -> PairFindings:
     """Return how two tracks relate.
 
-    volts: thinned, by track, shape (m,), NaN where not trusted; pedal: shape (m,), %;
-    parts: stretches of the grid between which a track slipped (one stretch: it did not).
+    volts: thinned, by track, shape (m,), NaN where not trusted; pedal: shape (m,), %.
     """
     a, b = volts[first.column], volts[second.column]
     difference = ends[first.column].percent(a) - ends[second.column].percent(b)
     whole = mismatch_curves(pedal, difference, way)
     gain, offset = _fit(first, second, a, b, pedal, way, whole)
     worst, worst_at = Estimate(float("nan"), float("nan")), float("nan")
-    for part in parts:
-        curves = whole if len(parts) == 1 else mismatch_curves(
-            pedal[part], difference[part], way[part])
-        for curve, error in ((curves.press, curves.press_error),
-                             (curves.release, curves.release_error)):
-            if not np.isfinite(curve).any():
-                continue
-            k = int(np.nanargmax(np.abs(curve)))
-            if not abs(curve[k]) <= worst.value:
-                worst, worst_at = Estimate(abs(float(curve[k])), float(error[k])), MIDDLES[k]
+    for curve, error in ((whole.press, whole.press_error), (whole.release, whole.release_error)):
+        if not np.isfinite(curve).any():
+            continue
+        k = int(np.nanargmax(np.abs(curve)))
+        if not abs(curve[k]) <= worst.value:
+            worst, worst_at = Estimate(abs(float(curve[k])), float(error[k])), MIDDLES[k]
     ends_error = 100.0 * np.hypot(first.rest.uncertainty / first.span.value,
                                   second.rest.uncertainty / second.span.value)
     worst = Estimate(worst.value, float(np.hypot(worst.uncertainty, ends_error)))
@@ -218,6 +229,8 @@ def _fit(first: TrackFindings, second: TrackFindings, a: Array, b: Array, pedal:
          curves: Curves) -> tuple[Estimate, Estimate]:
     """Return the line of the second track on the first: bins of both ways, anchored at the ends.
 
+    The uncertainty counts that neighbouring bins bend together, and half of what the ends
+    change against the bins alone: with bent elements no straight line is the right one.
     The ends are rest and full level, known better than any bin. At rest the play between the
     shafts stands on the side of releasing, at full on that of pressing; half of it is taken out
     of either, so that the line runs in the middle like the bins do.
@@ -232,7 +245,12 @@ def _fit(first: TrackFindings, second: TrackFindings, a: Array, b: Array, pedal:
     span = second.full.value - second.rest.value
     ends = (np.array([first.rest.value, first.full.value]),
             np.array([second.rest.value - half * span, second.full.value + half * span]))
-    return robust_line(np.concatenate(xs), np.concatenate(ys), ends)
+    x, y = np.concatenate(xs), np.concatenate(ys)
+    lines = robust_line(x, y), robust_line(x, y, ends)
+    gain, offset = (Estimate(with_ends.value, float(np.hypot(
+        with_ends.uncertainty, (with_ends.value - bins.value) / 2.0)))
+        for bins, with_ends in zip(*lines, strict=True))
+    return gain, offset
 
 
 def _mean_of(curves: Curves) -> Array:
@@ -251,7 +269,8 @@ def _play(curves: Curves) -> tuple[Estimate, float]:
     smooth = running_mean(filled(gap), 9)
     k = int(np.argmax(np.where(both, np.abs(smooth), -1.0)))
     error = float(np.nanmedian(np.hypot(curves.press_error, curves.release_error))) / 3.0
-    return Estimate(abs(float(smooth[k])), error), float(MIDDLES[k])
+    # The largest of about ten independent places lies some two errors above the truth of none.
+    return Estimate(abs(float(smooth[k])), 2.0 * error), float(MIDDLES[k])
 
 
 def _against_targets(first: TrackFindings, second: TrackFindings, wishes: Wishes) -> float | None:

@@ -8,9 +8,10 @@ from dataclasses import dataclass
 import numpy as np
 
 from analysis.estimate import Estimate
+from analysis.noise import noise_map
 from analysis.recording import Array, Channel, Recording
 from analysis.segments import Segment
-from analysis.smoothing import Mask, Rows, filled, robust_spread, running_mean, runs
+from analysis.smoothing import Mask, robust_spread, runs
 from analysis.travel import Ends
 
 # A press counts as full when it reaches this share of the usual full press.
@@ -19,11 +20,8 @@ FULL_PRESS = 93.0
 NO_RETURN_PERCENT = 2.5
 # Below this share of the span known before, rest and full are not told apart.
 LEAST_RISE = 0.2
-NOISE_BIN_PERCENT = 2.5
-NOISE_WINDOW_S = 0.1
-# Rows used for the map of noise, and for the middle of one plateau (its level is the mean of all
-# rows near that middle); more change nothing but the time it takes.
-NOISE_ROWS = 300_000
+# Rows used for the middle of one plateau (its level is the mean of all rows near that middle);
+# more change nothing but the time it takes.
 PLATEAU_ROWS = 1000
 
 
@@ -255,9 +253,11 @@ def _noise(rests: tuple[Plateau, ...], volts: Array, trusted: Mask,
     """Return pooled noise in volts, its crossing slope in 1/s, and the seconds seen at rest."""
     found: list[tuple[float, float, int]] = []
     for plateau in rests:
-        core = plateau.core
+        # The middle half: a foot that starts or ends gently still moves at the edges of a rest.
+        length = plateau.segment.stop - plateau.segment.start
+        core = slice(plateau.segment.start + length // 4, plateau.segment.stop - length // 4)
         mask = trusted[core]
-        if mask.sum() * step_s < 0.3 or mask.sum() < 20:
+        if mask.sum() * step_s < 0.2 or mask.sum() < 20:
             continue
         x = np.flatnonzero(mask).astype(np.float64)
         y = volts[core][mask]
@@ -289,47 +289,3 @@ def _drift(times: Array, levels: Array) -> Estimate:
     left = y - slope * x
     variance = float(left @ left) / (levels.size - 2)
     return Estimate(slope, float(np.sqrt(variance / (x @ x))))
-
-
-def noise_map(volts: Array, trusted: Mask, pedal: Array, segments: tuple[Segment, ...],
-              step_s: float) -> tuple[Array, Array]:
-    """Return bin middles in % of travel and the track's own noise there in volts.
-
-    The noise is the reading less its running mean over 0.1 s, in slow parts only; per bin the
-    68.3 % quantile of its size, which is one standard deviation of a normal noise and hardly
-    feels a short dropout.
-    """
-    edges = np.arange(0.0, 100.0 + NOISE_BIN_PERCENT, NOISE_BIN_PERCENT)
-    middles = (edges[:-1] + edges[1:]) / 2
-    width = max(5, round(NOISE_WINDOW_S / step_s) | 1)
-    rows = slow_rows(segments, volts.size)
-    if rows.size == 0:
-        return middles, np.full(middles.size, np.nan)
-    smooth = running_mean(filled(np.where(trusted, volts, np.nan)), width)
-    rows = rows[trusted[rows]]
-    if rows.size > NOISE_ROWS:
-        rows = rows[:: rows.size // NOISE_ROWS + 1]
-    size = np.abs(volts[rows] - smooth[rows]) * np.sqrt(width / (width - 1.0))
-    place = np.clip((pedal[rows] / NOISE_BIN_PERCENT).astype(np.intp), 0, middles.size - 1)
-    return middles, _group_quantile(place, size, middles.size, 0.683)
-
-
-def slow_rows(segments: tuple[Segment, ...], rows: int) -> Rows:
-    """Return the rows of all segments but the quick lift-offs."""
-    slow = np.zeros(rows, dtype=bool)
-    for segment in segments:
-        if not segment.quick:
-            slow[segment.start: segment.stop] = True
-    return np.flatnonzero(slow)
-
-
-def _group_quantile(group: Rows, values: Array, groups: int, share: float) -> Array:
-    result: Array = np.full(groups, np.nan)
-    order = np.lexsort((values, group))
-    sorted_values = values[order]
-    first = np.searchsorted(group[order], np.arange(groups + 1))
-    for k in range(groups):
-        count = int(first[k + 1] - first[k])
-        if count >= 8:
-            result[k] = sorted_values[first[k] + int(share * count)]
-    return result

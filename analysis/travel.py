@@ -12,6 +12,7 @@ import numpy as np
 
 from analysis.errors import BadRecording, NoPressFound, SweepTooShort
 from analysis.recording import Array, Mark, Recording
+from analysis.rest_end import rests_low
 from analysis.segments import plateau_level, turning_points
 from analysis.smoothing import Mask, block_medians, filled, running_median, runs
 
@@ -117,10 +118,11 @@ def moving(points: Thinned, nominal: float) -> tuple[str, ...]:
         if np.quantile(values, 0.98) - np.quantile(values, 0.02) > MOVES * nominal)
 
 
-def find_ends(points: Thinned, names: tuple[str, ...], marks: tuple[Mark, ...]) -> dict[str, Ends]:
-    """Return each track's rest and full level, first by quantiles, then by its own plateaus.
+def find_ends(points: Thinned, names: tuple[str, ...],
+              marks: tuple[Mark, ...]) -> tuple[dict[str, Ends], str | None]:
+    """Return each track's rest and full level, and None or a doubt which of them is rest.
 
-    Raises NoPressFound when no track moves.
+    First by quantiles, then by its own plateaus. Raises NoPressFound when no track moves.
     """
     if not names:
         raise NoPressFound(
@@ -133,10 +135,11 @@ def find_ends(points: Thinned, names: tuple[str, ...], marks: tuple[Mark, ...]) 
     # All tracks turned the way of the first one, on 0..1.
     together = np.mean(
         [_unit(points.volts[n], low[n], high[n], same[n]) for n in names], axis=0)
-    if not _rests_low(together, points, marks):
+    right, doubt = rests_low(together, points.times, marks, points.size)
+    if not right:
         same = {n: not way for n, way in same.items()}
     ends = {n: Ends(low[n], high[n]) if same[n] else Ends(high[n], low[n]) for n in names}
-    return refine_ends(points, ends)
+    return refine_ends(points, ends), doubt
 
 
 def refine_ends(points: Thinned, ends: Mapping[str, Ends]) -> dict[str, Ends]:
@@ -191,21 +194,3 @@ def pedal_travel(by_track: Mapping[str, Array]) -> Array:
 def _unit(values: Array, low: float, high: float, same: bool) -> Array:
     result: Array = (values - low) / (high - low)
     return result if same else 1.0 - result
-
-
-def _rests_low(together: Array, points: Thinned, marks: tuple[Mark, ...]) -> bool:
-    """Vote which end is rest: where it starts and ends, where it stays, what the marks say."""
-    near = max(1, int(0.5 / max(points.times[1] - points.times[0], 1e-6)))
-    votes = 2.0 * np.sign(0.5 - np.median(together[:near]))
-    votes += 1.0 * np.sign(0.5 - np.median(together[-near:]))
-    votes += 0.9 * np.sign(np.mean(together < 0.25) - np.mean(together > 0.75))
-    held = {"rest": 0.0, "hold": 0.0}
-    for k, mark in enumerate(marks):
-        if mark.text in held:
-            stop = marks[k + 1].row if k + 1 < len(marks) else together.size * points.size
-            part = together[mark.row // points.size: stop // points.size]
-            # The second half of a prompt: a person may be late.
-            if part.size > 1:
-                held[mark.text] += float(np.sum(part[part.size // 2:] - 0.5))
-    votes += 2.0 * np.sign(held["hold"] - held["rest"])
-    return bool(votes >= 0)

@@ -19,12 +19,15 @@ OFF_PERCENT = 1.0
 
 def verdict(tracks: Mapping[str, TrackFindings], pair: PairFindings | None,
             faults: tuple[Fault, ...], bands: Mapping[str, DeadBand],
-            wishes: Wishes) -> tuple[str, ...]:
-    """Return plain sentences, the gravest first."""
+            wishes: Wishes, doubt: str | None) -> tuple[str, ...]:
+    """Return plain sentences, the gravest first. doubt: which end is rest is not settled."""
     sentences = [*_fault_sentences(faults, 3, "Do not drive")]
+    if doubt is not None:
+        sentences.insert(0, f"Do not drive: {doubt[:1].lower()}{doubt[1:]}")
     for name, band in bands.items():
         if band.weak is not None:
-            sentences.append(f"Track {name}: {band.weak}")
+            if band.weak != doubt:
+                sentences.append(f"Track {name}: {band.weak}")
         elif band.lost_travel_percent > wishes.allowed_lost_travel_percent:
             sentences.append(
                 f"Track {name}: a dead band that stops creep costs "

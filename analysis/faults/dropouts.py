@@ -11,11 +11,11 @@ from dataclasses import dataclass
 import numpy as np
 
 from analysis.faults.fault import Fault
+from analysis.noise import NOISE_BIN_PERCENT
 from analysis.pair import MIDDLES, Curves
 from analysis.recording import Array
 from analysis.segments import Segment
 from analysis.smoothing import Mask, Rows, filled, running_median, runs
-from analysis.tracks import NOISE_BIN_PERCENT
 
 # A departure below this (in % of travel) is never called a dropout, however quiet the track.
 LEAST_DEPTH = 3.0
@@ -168,12 +168,23 @@ def _at_fault(by_track: Mapping[str, Array], start: int, stop: int, seconds: flo
     # What both do together is the pedal's own movement and cancels here.
     if float(np.median(np.abs(first - second))) < 0.5 * usual:
         return []
-    strength = {name: float(np.median(np.abs(values))) for name, values in left.items()}
+    # A lost input may hold its last value and fall away slowly, but contact comes back at once.
+    strength = {name: float(np.median(np.abs(values))) + _corner(by_track[name], start, stop)
+                for name, values in left.items()}
     worst = max(strength, key=lambda name: strength[name])
     bound = float(limit[start:stop].max())
     both = seconds <= SHORT_S and min(strength.values()) > max(2 * bound,
                                                                0.3 * strength[worst])
     return list(strength) if both else [worst]
+
+
+def _corner(travel: Array, start: int, stop: int) -> float:
+    """Return the sharpest corner of a track where a departure begins or ends, %."""
+    corners = np.abs(np.diff(travel[max(0, min(start, stop) - 2): stop + 3], 2))
+    if corners.size == 0:
+        return 0.0
+    near = min(4, corners.size)
+    return float(max(corners[:near].max(), corners[-near:].max()))
 
 
 def without_rails(dropouts: list[Dropout], rails: Mapping[str, Mask],

@@ -1,80 +1,180 @@
-"""A track shifts against the other and stays there: a shaft that slipped in its coupling."""
+"""A track shifts against the other and stays there: a shaft that slipped in its coupling.
+
+The plateaus tell: from one rest or hold to the next the tracks' difference changes, and all
+later ones keep the change. The readings before it are then brought to where the track is now,
+so that one slip is not told again as scatter, mismatch and returns that did not come back.
+"""
 
 from collections.abc import Mapping
+from dataclasses import dataclass
 
 import numpy as np
 
 from analysis.faults.fault import Fault
 from analysis.recording import Array
 from analysis.segments import Segment
-from analysis.smoothing import block_medians, robust_spread
+from analysis.smoothing import Mask
+from analysis.travel import Ends
 
 # A smaller lasting shift (in % of travel) is not told from the scatter of returns.
 LEAST_SHIFT = 1.0
-BLOCK_S = 0.1
+SPREADS = 5.0
+LEAST_SPREAD = 0.1
+MOST_SLIPS = 4
+JUMP_S = 0.05
 
 
-def find_slips(away: Array, step_s: float) -> list[int]:
-    """Return the rows at which the tracks' difference shifted for good, in order.
+@dataclass(frozen=True)
+class Slip:
+    """Hold one slip: on which track, after which row, by how many volts and % of travel."""
 
-    away: shape (n,), departure of the difference from the usual, %. The largest excursion of
-    the cumulative sum marks the most likely place (CUSUM); it counts when the levels before and
-    after differ clearly and most of the shift happens within a second.
+    column: str
+    row: int
+    volts: float
+    percent: float
+
+
+@dataclass(frozen=True)
+class _Level:
+    """Hold the levels of both tracks on one plateau, % of travel, and its rows."""
+
+    rest: bool
+    start: int
+    stop: int
+    first: float
+    second: float
+
+
+def find_slips(volts: Mapping[str, Array], trusted: Mapping[str, Mask],
+               ends: Mapping[str, Ends], segments: tuple[Segment, ...],
+               step_s: float) -> tuple[Slip, ...]:
+    """Return the slips of a pair of tracks, in order of time.
+
+    volts, trusted: by track, shape (n,); ends: of two tracks.
     """
-    size = max(1, round(BLOCK_S / step_s))
-    blocks = block_medians(away, size)
-    found: list[int] = []
-    _search(blocks, 0, 4, found)
-    return sorted(k * size for k in found)
+    names = list(ends)[:2]
+    travel = {n: ends[n].percent(volts[n]) for n in names}
+    levels = _levels(travel, trusted, segments, step_s)
+    found: list[Slip] = []
+    _search(levels, names, travel, trusted, ends, step_s, found)
+    return tuple(sorted(found, key=lambda s: s.row))
 
 
-def _search(blocks: Array, origin: int, depth: int, found: list[int]) -> None:
-    if depth == 0 or blocks.size < 40:
-        return
-    total = np.cumsum(blocks - blocks.mean())
-    k = int(np.argmax(np.abs(total[:-1]))) + 1
-    before, after = blocks[:k], blocks[k:]
-    if min(before.size, after.size) < 10:
-        return
-    shift = abs(float(np.median(after) - np.median(before)))
-    spread = max(robust_spread(before), robust_spread(after))
-    at_once = abs(float(np.median(after[:6]) - np.median(before[-6:])))
-    if shift < max(LEAST_SHIFT, 3.0 * spread) or at_once < 0.6 * shift:
-        return
-    found.append(origin + k)
-    _search(before, origin, depth - 1, found)
-    _search(after, origin + k, depth - 1, found)
-
-
-def slip_faults(rows: list[int], by_track: Mapping[str, Array], away: Array, times: Array,
-                pedal: Array, segments: tuple[Segment, ...], step_s: float) -> list[Fault]:
-    """Return one fault per slip, on the track whose rest and full levels moved."""
-    result = []
-    wide = max(3, int(1.0 / step_s))
-    for row in rows:
-        shift = {name: _shift(travel, row, segments) for name, travel in by_track.items()}
-        column = max(shift, key=lambda name: abs(shift[name]))
-        size = abs(float(np.median(away[row: row + wide])
-                         - np.median(away[max(0, row - wide): row])))
-        travel = float(pedal[row])
-        result.append(Fault(
-            "step", column, float(times[row]), float(times[row]), travel, 3,
-            f"track {column} shifts against the other by {size:.1f} % of travel at "
-            f"{times[row]:.1f} s and stays there: look for a loose shaft or coupling"))
+def as_now(volts: Mapping[str, Array], slips: tuple[Slip, ...]) -> dict[str, Array]:
+    """Return the readings with those before each slip brought to where the track is now."""
+    result = dict(volts)
+    for slip in slips:
+        values = result[slip.column].copy()
+        values[: slip.row] += slip.volts
+        result[slip.column] = values
     return result
 
 
-def _shift(travel: Array, row: int, segments: tuple[Segment, ...]) -> float:
-    """Return by how much a track's plateaus moved at `row`, in % of travel."""
-    shifts = []
-    for kind in ("rest", "hold"):
-        before: list[float] = []
-        after: list[float] = []
-        for s in segments:
-            if s.kind != kind or s.stop - s.start < 3:
+def slip_faults(slips: tuple[Slip, ...], times: Array, pedal: Array) -> list[Fault]:
+    """Return one fault per slip."""
+    return [Fault(
+        "step", s.column, float(times[s.row]), float(times[s.row]), float(pedal[s.row]), 3,
+        f"track {s.column} shifts against the other by {abs(s.percent):.1f} % of travel at "
+        f"{times[s.row]:.1f} s and stays there: look for a loose shaft or coupling (the levels "
+        "are those after it)") for s in slips]
+
+
+def _levels(travel: Mapping[str, Array], trusted: Mapping[str, Mask],
+            segments: tuple[Segment, ...], step_s: float) -> list[_Level]:
+    """Return the plateaus; one in which a track slips is split there by its two halves."""
+    a, b = travel.values()
+    good = np.logical_and(*(trusted[n] for n in travel))
+    result = []
+    for s in segments:
+        if s.kind not in ("rest", "hold") or (s.stop - s.start) * step_s < 0.2:
+            continue
+        quarter = (s.stop - s.start) // 4
+        middle = (s.start + s.stop) // 2
+        for start, stop in ((s.start + quarter // 2, middle), (middle, s.stop - quarter // 2)):
+            rows = slice(start, stop)
+            keep = good[rows]
+            if keep.sum() < 3:
                 continue
-            middle = float(np.median(travel[s.start: s.stop]))
-            (before if s.stop <= row else after).append(middle)
-        if before and after:
-            shifts.append(float(np.median(after) - np.median(before)))
-    return float(np.mean(shifts)) if shifts else 0.0
+            result.append(_Level(s.kind == "rest", start, stop,
+                                 float(np.median(a[rows][keep])),
+                                 float(np.median(b[rows][keep]))))
+    return result
+
+
+def _search(levels: list[_Level], names: list[str], travel: Mapping[str, Array],
+            trusted: Mapping[str, Mask], ends: Mapping[str, Ends], step_s: float,
+            found: list[Slip]) -> None:
+    best = _best_split(levels)
+    if best is None or len(found) >= MOST_SLIPS:
+        return
+    k, shift = best
+    before, after = levels[:k], levels[k:]
+    own = [_shift([(p.rest, p.first) for p in before], [(p.rest, p.first) for p in after]),
+           _shift([(p.rest, p.second) for p in before], [(p.rest, p.second) for p in after])]
+    which = int(abs(own[1]) > abs(own[0]))
+    # shift is that of first less second; stated for the track that moved.
+    percent = shift if which == 0 else -shift
+    name = names[which]
+    start, stop = before[-1].start, after[0].stop
+    row = start + _jump(travel[name][start:stop], travel[names[1 - which]][start:stop],
+                        trusted[name][start:stop], percent, step_s)
+    found.append(Slip(name, row, percent * ends[name].span / 100.0, percent))
+    for part in (before, after):
+        _search(part, names, travel, trusted, ends, step_s, found)
+
+
+def _best_split(levels: list[_Level]) -> tuple[int, float] | None:
+    """Return before which plateau the difference changed for good, and by how much; or None."""
+    best, strength = None, 1.0
+    difference = [(p.rest, p.first - p.second) for p in levels]
+    for k in range(1, len(levels)):
+        before, after = difference[:k], difference[k:]
+        if min(len(before), len(after)) < 2:
+            continue
+        shift = _shift(before, after)
+        limit = max(LEAST_SHIFT, SPREADS * max(_spread(before), _spread(after), LEAST_SPREAD))
+        if abs(shift) / limit > strength:
+            best, strength = (k, shift), abs(shift) / limit
+    return best
+
+
+def _shift(before: list[tuple[bool, float]], after: list[tuple[bool, float]]) -> float:
+    """Return the change from before to after, rests and holds apart; 0 when they contradict."""
+    changes = []
+    for rest in (True, False):
+        x = [v for kind, v in before if kind is rest]
+        y = [v for kind, v in after if kind is rest]
+        if x and y:
+            changes.append(float(np.median(y) - np.median(x)))
+    if not changes:
+        return 0.0
+    if len(changes) == 2 and (changes[0] * changes[1] <= 0
+                              or min(map(abs, changes)) < 0.5 * max(map(abs, changes))):
+        return 0.0
+    return float(np.mean(changes))
+
+
+def _spread(levels: list[tuple[bool, float]]) -> float:
+    """Return the pooled standard deviation of rests and of holds about their own medians."""
+    squares, degrees = 0.0, 0
+    for rest in (True, False):
+        values = np.array([v for kind, v in levels if kind is rest])
+        if values.size > 1:
+            squares += float(np.sum((values - np.median(values)) ** 2))
+            degrees += values.size - 1
+    return float(np.sqrt(squares / degrees)) if degrees else 0.0
+
+
+def _jump(own: Array, other: Array, trusted: Mask, percent: float, step_s: float) -> int:
+    """Return at which row between two plateaus the difference makes most of its change."""
+    difference = np.where(trusted, own - other, np.nan)
+    good = np.isfinite(difference)
+    if good.sum() < 3:
+        return int(difference.size // 2)
+    rows = np.arange(difference.size)
+    difference = np.interp(rows, rows[good], difference[good])
+    wide = max(1, min(round(JUMP_S / step_s), difference.size // 4))
+    total = np.concatenate([[0.0], np.cumsum(difference)])
+    k = np.arange(wide, difference.size - wide + 1)
+    change = (total[k + wide] - total[k] - total[k] + total[k - wide]) / wide
+    return int(k[np.argmax(change * np.sign(percent))])

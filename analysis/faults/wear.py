@@ -13,10 +13,19 @@ from analysis.tracks import TrackFindings
 
 # Worn: this many times the noise usual elsewhere, and this much more in % of travel.
 TIMES_USUAL = 3.0
-ABOVE_USUAL = 0.35
+ABOVE_USUAL = 0.15
+# Where the pedal leaves and reaches its stops the corner of its own movement is left in the
+# noise: this close to the ends (in % of travel) it takes so many times more.
+STOPS, AT_STOPS = 6.0, 4.0
+# With fewer readings a second than this the movement cannot be told from noise.
+LEAST_RATE_HZ = 30.0
+# What is usual elsewhere is known only when this share of travel was passed slowly.
+MOST_BINS = 0.6
 # Still: less than this share of the other track's movement, for this much travel.
 STILL = 0.3
-LEAST_FLAT = 3
+LEAST_FLAT, LEAST_AT_END = 2, 4
+# Slopes less sure than this are smoothed over three bins before they are judged.
+SURE_SLOPE = 0.15
 FLAT_REACH = 10.0
 
 
@@ -26,15 +35,20 @@ def noise_faults(tracks: Mapping[str, TrackFindings], times: Array, pedal: Array
 
     flat: flat spots and clipping already found; the corner at their end is not told as noise.
     """
-    result = []
+    result: list[Fault] = []
+    if times.size < 2 or (times.size - 1) < LEAST_RATE_HZ * (times[-1] - times[0]):
+        return result
     for name, track in tracks.items():
         noise = 100.0 * track.noise_map_volts / track.span.value
         step = 100.0 * track.step_volts / track.span.value
         # The outermost bins are where the pedal stands still: quieter than a moving wiper.
-        usual = float(np.nanmedian(noise[1:-1])) if np.isfinite(noise[1:-1]).any() else np.nan
-        if not np.isfinite(usual):
+        seen = np.isfinite(noise)
+        if seen.sum() < MOST_BINS * seen.size:
             continue
-        worn = noise > max(TIMES_USUAL * usual, usual + ABOVE_USUAL, step)
+        usual = float(np.nanmedian(noise[1:-1]))
+        limit = max(TIMES_USUAL * usual, usual + ABOVE_USUAL, step)
+        at_stop = np.abs(track.noise_map_percent - 50.0) > 50.0 - STOPS
+        worn = noise > np.where(at_stop, AT_STOPS * limit, limit)
         for start, stop in zip(*runs(worn), strict=True):
             worst = start + int(np.nanargmax(noise[start:stop]))
             place = float(track.noise_map_percent[worst])
@@ -67,19 +81,24 @@ def flat_faults(tracks: Mapping[str, TrackFindings], travel: Mapping[str, Array]
         slopes = []
         for which in (PRESSING, RELEASING):
             chosen = (way == which) & np.isfinite(travel[name]) & np.isfinite(travel[other])
-            mean = bin_means(travel[other][chosen], travel[name][chosen], edges)[0]
+            mean, spread, number = bin_means(travel[other][chosen], travel[name][chosen], edges)
             if np.isfinite(mean).sum() < 50:
                 break
-            slopes.append(running_mean(np.diff(filled(mean)), 3))
+            slope = np.diff(filled(mean))
+            error = float(np.nanmedian(spread / np.sqrt(np.maximum(number, 1.0)))) * np.sqrt(2.0)
+            smooth = running_mean(slope, 3)
+            inside = slope.copy() if error < SURE_SLOPE else smooth.copy()
+            # Near the stops the pedal is slow to leave and to arrive: only smoothed is sure.
+            inside[:5], inside[-5:] = smooth[:5], smooth[-5:]
+            slopes.append(inside)
         if len(slopes) < 2:
             continue
         flat = np.fmax(*slopes) < STILL
         flat[:1] = flat[1:2]
         for start, stop in zip(*runs(flat), strict=True):
-            # The smoothing over three bins takes one bin off either side.
-            low, high = max(0, int(start) - 0), min(100, int(stop) + 1)
+            low, high = int(start), min(100, int(stop) + 1)
             at_end = high >= 97 or low <= 2
-            if stop - start < (LEAST_FLAT + 1 if at_end else LEAST_FLAT):
+            if stop - start < (LEAST_AT_END if at_end else LEAST_FLAT):
                 continue
             place = (low + high) / 2
             when = _first_pass(times, pedal, segments, place)

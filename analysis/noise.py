@@ -1,0 +1,121 @@
+"""Noise along travel: what a track does that neither the foot nor its own shape does.
+
+Method: docs/method.md, "One track".
+"""
+
+import numpy as np
+
+from analysis.recording import Array
+from analysis.segments import Segment
+from analysis.smoothing import Mask, Rows, filled, running_mean
+
+NOISE_BIN_PERCENT = 2.5
+NOISE_WINDOW_S = 0.1
+# Rows used for a map of noise; more change nothing but the time it takes.
+NOISE_ROWS = 300_000
+# Readings beyond this many standard deviations are no noise but lost contact.
+NO_NOISE = 4.0
+LEAST_ROWS = 8
+# Where the pedal moves by more than this (% of travel) within the window, its own bends are
+# taken for noise.
+SLOW_PERCENT = 15.0
+
+
+def noise_map(volts: Array, trusted: Mask, pedal: Array, segments: tuple[Segment, ...],
+              step_s: float) -> tuple[Array, Array]:
+    """Return bin middles in % of travel and the track's own noise there in volts.
+
+    The noise is the reading less its running mean over 0.1 s, in slow parts only; per bin the
+    68.3 % quantile of its size, which is one standard deviation of a normal noise and hardly
+    feels a short dropout.
+    """
+    middles = _middles()
+    rows = _chosen(trusted, pedal, segments, step_s)
+    if rows.size == 0:
+        return middles, np.full(middles.size, np.nan)
+    size = np.abs(_ripple(volts, trusted, rows, step_s))
+    return middles, _group_quantile(_place(pedal[rows]), size, middles.size, 0.683)
+
+
+def own_noise(first: Array, second: Array, away: Array, trusted: Mask, pedal: Array,
+              segments: tuple[Segment, ...], step_s: float) -> tuple[Array, Array]:
+    """Return the noise of either of two tracks in the bins of `noise_map`, in % of travel.
+
+    first, second: shape (n,), travel of the tracks in %; away: shape (n,), their difference less
+    what is usual at that travel; trusted: both.
+    The foot's trembling is alike in both tracks and what repeats with travel is not in `away`,
+    so of the mean products of their ripples only a track's own noise is left:
+    var(first) = mean(first * away), var(second) = -mean(second * away).
+    """
+    bins = _middles().size
+    rows = _chosen(trusted, pedal, segments, step_s)
+    if rows.size == 0:
+        missing = np.full(bins, np.nan)
+        return missing, missing
+    a, b, d = (_ripple(v, trusted, rows, step_s) for v in (first, second, away))
+    place = _place(pedal[rows])
+    usual = _group_quantile(place, np.abs(d), bins, 0.683)
+    with np.errstate(invalid="ignore"):
+        keep = np.abs(d) <= NO_NOISE * usual[place]
+    place, a, b, d = place[keep], a[keep], b[keep], d[keep]
+    number = np.bincount(place, minlength=bins)
+    result = []
+    for product in (a * d, -b * d):
+        total = np.bincount(place, product, bins)
+        mean = np.full(bins, np.nan)
+        np.divide(total, number, out=mean, where=number >= LEAST_ROWS)
+        result.append(np.sqrt(np.maximum(mean, 0.0)))
+    return result[0], result[1]
+
+
+def _middles() -> Array:
+    edges = np.arange(0.0, 100.0 + NOISE_BIN_PERCENT, NOISE_BIN_PERCENT)
+    return (edges[:-1] + edges[1:]) / 2
+
+
+def _place(pedal: Array) -> Rows:
+    last = _middles().size - 1
+    return np.clip((pedal / NOISE_BIN_PERCENT).astype(np.intp), 0, last)
+
+
+def _chosen(trusted: Mask, pedal: Array, segments: tuple[Segment, ...], step_s: float) -> Rows:
+    """Return the trusted rows of slow segments where the pedal really moves slowly."""
+    rows = slow_rows(segments, trusted.size)
+    rows = rows[trusted[rows]]
+    rows = rows[:: rows.size // NOISE_ROWS + 1]
+    half = _width(step_s) // 2
+    before, after = np.maximum(rows - half, 0), np.minimum(rows + half, pedal.size - 1)
+    return rows[np.abs(pedal[after] - pedal[before]) <= SLOW_PERCENT]
+
+
+def _width(step_s: float) -> int:
+    return max(5, round(NOISE_WINDOW_S / step_s) | 1)
+
+
+def _ripple(values: Array, trusted: Mask, rows: Rows, step_s: float) -> Array:
+    """Return what is left of the values over their running mean, at the rows."""
+    width = _width(step_s)
+    smooth = running_mean(filled(np.where(trusted, values, np.nan)), width)
+    result: Array = (values[rows] - smooth[rows]) * np.sqrt(width / (width - 1.0))
+    return result
+
+
+def slow_rows(segments: tuple[Segment, ...], rows: int) -> Rows:
+    """Return the rows of all segments but the quick lift-offs."""
+    slow = np.zeros(rows, dtype=bool)
+    for segment in segments:
+        if not segment.quick:
+            slow[segment.start: segment.stop] = True
+    return np.flatnonzero(slow)
+
+
+def _group_quantile(group: Rows, values: Array, groups: int, share: float) -> Array:
+    result: Array = np.full(groups, np.nan)
+    order = np.lexsort((values, group))
+    sorted_values = values[order]
+    first = np.searchsorted(group[order], np.arange(groups + 1))
+    for k in range(groups):
+        count = int(first[k + 1] - first[k])
+        if count >= LEAST_ROWS:
+            result[k] = sorted_values[first[k] + int(share * count)]
+    return result
