@@ -392,10 +392,11 @@ def random_sweep(
     recording = Recording(
         np.round(clock * (1 + rng.normal(0, 3e-5)), 6), tuple(channels), marks,
         title=f"second generator, {kind}", rate_hz=rate, board_name=f"{bits}-bit board")
-    a, b = pair
-    gain = (b.full - b.rest) / (a.full - a.rest)
+    # The line through the ends as they are at the inputs, loading and contact included.
+    (a_rest, a_full), (b_rest, b_full) = statics
+    gain = (b_full - b_rest) / (a_full - a_rest)
     truth = SecondTruth(
-        truths, kind, gain, (b.rest - gain * a.rest) * nominal, worst, worst_at,
+        truths, kind, gain, (b_rest - gain * a_rest) * nominal, worst, worst_at,
         len(task.holds), len(task.lift_offs), tuple(lost), tuple(wrong), 0,
         _returns(task, travel, fine_t), task.lift_offs)
     return recording, truth
