@@ -4,7 +4,7 @@ Random parts share the allowed risk, systematic parts add up; every formula with
 in docs/method_deadband.md.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 
 import numpy as np
 
@@ -35,7 +35,8 @@ NOISE = "electrical noise"
 class BudgetItem:
     """Hold one line of the budget: so many volts towards pressed, and on what ground.
 
-    basis: "measured", "assumed" or "stated" (by the user or a standard).
+    basis: "measured", "assumed" (a default of the wishes that nobody touched) or "stated" (by
+        the user).
     """
 
     name: str
@@ -156,16 +157,20 @@ def budget(track: TrackFindings, wishes: Wishes,
             if np.isfinite(noise) else
             f"only {track.rest_seconds:.1f} s at rest were seen, {LEAST_REST_SECONDS:g} s are "
             "needed"),
-        BudgetItem("supply", supply, "measured" if supply == 0 else "stated", supply_why),
         BudgetItem(
-            "temperature", warmth, "stated",
+            "supply", supply,
+            "measured" if supply == 0 else _ground(wishes, "supply_tolerance"), supply_why),
+        BudgetItem(
+            "temperature", warmth,
+            _ground(wishes, "track_ppm_per_kelvin", "temperature_span_kelvin"),
             f"{wishes.track_ppm_per_kelvin:g} ppm/K of {track.nominal_volts:g} V over "
             f"{wishes.temperature_span_kelvin:g} K"),
         BudgetItem(
-            "converter", converter, "stated",
+            "converter", converter, _ground(wishes, "converter_error_steps"),
             f"{wishes.converter_error_steps:g} x the step of {1000 * track.step_volts:.2f} mV"),
         _car(wishes, car),
-        BudgetItem("your margin", wishes.margin_volts, "stated", "asked for"),
+        BudgetItem("your margin", wishes.margin_volts, _ground(wishes, "margin_volts"),
+                   "asked for" if wishes.margin_volts else "none asked for"),
     )
 
 
@@ -259,6 +264,12 @@ def _drift_seen(track: TrackFindings) -> float:
     moved = abs(drift.value) * float(np.ptp(track.rest_times_s)) / 60.0
     # Less than a step is what rounding makes of a level near the edge of a step.
     return moved if abs(drift.value) > limit and moved > track.step_volts else 0.0
+
+
+def _ground(wishes: Wishes, *names: str) -> str:
+    """Return "stated" when the user set all of these wishes, "assumed" while one is a default."""
+    usual = {f.name: f.default for f in fields(wishes)}
+    return "assumed" if any(getattr(wishes, n) == usual[n] for n in names) else "stated"
 
 
 def _car(wishes: Wishes, car: CarAddition | None) -> BudgetItem:

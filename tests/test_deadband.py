@@ -56,6 +56,20 @@ def test_stated_items_are_the_users_arithmetic():
     assert items["your margin"] == 0.007
 
 
+def test_a_default_that_nobody_touched_is_assumed_and_not_stated():
+    def basis(wishes):
+        return {i.name: i.basis for i in budget(
+            track_by_hand(TEN_LEVELS, supply_recorded=False), wishes)}
+
+    names = ("supply", "temperature", "converter", "your margin")
+    assert {basis(Wishes())[n] for n in names} == {"assumed"}
+    own = Wishes(supply_tolerance=0.01, track_ppm_per_kelvin=20, temperature_span_kelvin=50,
+                 converter_error_steps=2, margin_volts=0.007)
+    assert {basis(own)[n] for n in names} == {"stated"}
+    # Half of a product stated leaves the other half assumed.
+    assert basis(Wishes(temperature_span_kelvin=60))["temperature"] == "assumed"
+
+
 def test_the_car_is_assumed_until_a_log_measures_it():
     def car(wishes, addition=None):
         return next(i for i in budget(track_by_hand(TEN_LEVELS), wishes, addition)

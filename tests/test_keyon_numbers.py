@@ -61,9 +61,32 @@ def test_converter_step_leaves_what_a_converter_leaves() -> None:
 
 
 def test_levels_close_together_share_the_converter_error() -> None:
-    """The difference of two levels in one step is nearly free of its error, far ones are not."""
-    assert step_bias(1.0, 0.2, 0.0) == 0.0
-    assert step_bias(1.0, 0.2, 3.3) == pytest.approx(np.sqrt(2) * converter_bias(1.0, 0.2))
+    """Once noise dithers the step, levels in one place of it share its error, others do not."""
+    # At half a step apart the error of one is the opposite of that of the other (the first
+    # harmonic, Widrow & Kollar): 2 times.
+    bias = converter_bias(1.0, 0.4)
+    assert step_bias(1.0, 0.4, 0.0) < 0.2 * bias
+    assert step_bias(1.0, 0.4, 7.5) == pytest.approx(2.0 * bias)
+
+
+@pytest.mark.parametrize("sigma", [0.0, 0.05, 0.1, 0.2, 0.3])
+def test_a_shift_seen_through_a_coarse_converter_is_not_certain(sigma: float) -> None:
+    """The true shift lies within 2 u of the one seen for most places of both levels in a step."""
+    rng = np.random.default_rng(11)
+    k = np.arange(-9, 10)
+
+    def mean(level: float) -> float:
+        if sigma == 0.0:
+            return float(np.round(level))
+        # The mean of many rounded normal readings, exactly.
+        return float(k @ np.diff(stats.norm.cdf(np.append(k - 0.5, 9.5), level, sigma)))
+
+    inside = 0
+    for _ in range(600):
+        level, shift = rng.uniform(-0.5, 0.5), rng.uniform(-2.0, 2.0)
+        seen = mean(level + shift) - mean(level)
+        inside += abs(seen - shift) <= 1.96 * step_bias(1.0, sigma, seen)
+    assert inside / 600 > 0.93
 
 
 def test_pooled_interval_is_students() -> None:

@@ -88,6 +88,8 @@ def test_a_stated_input_resistance_is_counted():
     """With the load stated, the loaded divider is as stated."""
     sender = Divider(top_ohms=40e3, bottom_ohms=10e3, highest_volts=24, input_ohms=100e3)
     assert "as stated" in named(sender, PIN, 5.4 * PIN)
+    # A further 50 kohm: 40 k over 10 k || 100 k || 50 k = 7.692 k divides by 6.2 (Ohm's law).
+    assert named(sender, PIN, 6.2 * PIN)["loaded"].value == pytest.approx(50e3, rel=0.02)
 
 
 # --- shunt -----------------------------------------------------------------------------------
@@ -213,6 +215,17 @@ def test_platinum_outside_its_range_is_no_number():
     """Beyond -200 to 850 C the standard says nothing, and so do we."""
     assert np.isnan(resistance(np.array([-201.0, 851.0]))).all()
     assert np.isnan(temperature(np.array([10.0, 400.0]))).all()
+
+
+@pytest.mark.parametrize(("r0", "milliamperes"), [(100, 1.0), (1000, 0.316)])
+def test_platinum_is_warmed_above_the_usual_current(r0, milliamperes):
+    """More than the usual current is told, for a Pt1000 at the same heat as for a Pt100."""
+    # Common practice, no source: 1 mA for a Pt100, 0.3 mA for a Pt1000 (both 0.1 mW).
+    whole = 5.0 / (1e-3 * milliamperes)
+    hot = Platinum(known_ohms=0.9 * whole - r0, r0_ohms=r0).notes()
+    cool = Platinum(known_ohms=1.1 * whole - r0, r0_ohms=r0).notes()
+    assert any("warms it" in note for note in hot)
+    assert not any("warms it" in note for note in cool)
 
 
 def test_platinum_mistakes_are_named():

@@ -108,13 +108,17 @@ def converter_bias(step_volts: float, noise_volts: float) -> float:
 def step_bias(step_volts: float, noise_volts: float, apart_volts: float) -> float:
     """Return the rms error that the converter's step leaves in the difference of two means.
 
-    Levels less than a quarter step apart share part of their error: 2 sin(pi apart / step)
-    times that of one mean, until they are independent (sqrt 2).
+    That error is periodic in the level, so two levels a part f of a step apart (whole steps do
+    not count) differ in it by 2 sin(pi f) times that of one mean. But f was measured with this
+    very error: twice its size (sqrt 2 times that of one mean) is added to f, half a step at most.
+    Without noise a shift of 0 thus is not taken for certain: it may be anything below a step.
     """
     if step_volts <= 0.0 or not np.isfinite(apart_volts):
         return 0.0
-    phase = min(np.pi * abs(apart_volts) / step_volts, 0.25 * np.pi)
-    return float(2.0 * np.sin(phase) * converter_bias(step_volts, noise_volts))
+    bias = converter_bias(step_volts, noise_volts)
+    steps = abs(apart_volts) / step_volts
+    part = min(abs(steps - round(steps)) + 2.0 * np.sqrt(2.0) * bias / step_volts, 0.5)
+    return float(2.0 * np.sin(np.pi * part) * bias)
 
 
 def student_interval(values: Array, confidence: float) -> tuple[float, float, float]:

@@ -140,7 +140,8 @@ class Divider(Sender):
                 return (Diagnosis(name, f"it divides by {real:.4g}, as 1:{ratio:g} does, not by "
                                   f"the stated {self.ratio:.4g}: {words}", ratio),)
         if slope > 1.0:
-            load = self.source_ohms / (slope - 1.0)
+            # top / ratio is top || bottom || input: a stated input loads it already.
+            load = self.top_ohms / self.ratio / (slope - 1.0)
             if load >= _LEAST_INPUT_OHMS:
                 return (Diagnosis(
                     "loaded", f"it divides by {real:.4g} instead of {self.ratio:.4g}: something "

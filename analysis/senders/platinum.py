@@ -1,4 +1,4 @@
-"""A platinum thermometer (IEC 60751:2022, clause 5).
+"""A platinum thermometer (IEC 60751).
 
     t >= 0 C:  R = R0 (1 + A t + B t^2)
     t <  0 C:  R = R0 (1 + A t + B t^2 + C (t - 100) t^3)          -200 C to 850 C
@@ -19,6 +19,8 @@ LOWEST, HIGHEST = -200.0, 850.0
 # A table's last place, 0.005 ohm, is 0.013 K; the ends of the range are not lost to it.
 _ROOM = 0.02
 COMMON_R0 = (100.0, 500.0, 1000.0)
+# The usual current, with the same heat in any R0 (common practice, no source).
+USUAL_AMPS_PT100 = 1e-3
 # Class B is 0.3 K + 0.005 |t|; twice that leaves room for the known resistor.
 _OFFSET_KELVIN = 0.6
 _SLOPE_TOLERANCE = 0.015
@@ -76,7 +78,7 @@ class Platinum(Resistive):
         """Return how far its current warms it and what a volt is worth."""
         current = self.supply_volts / (self.known_ohms + self.r0_ohms)
         notes = []
-        if current > 1e-3 * np.sqrt(1000.0 / self.r0_ohms):
+        if current > USUAL_AMPS_PT100 * np.sqrt(100.0 / self.r0_ohms):
             notes.append(f"{1e3 * current:.3g} mA warms it; 1 mA for a Pt100 and 0.3 mA for a "
                          "Pt1000 are usual: use a larger known resistor")
         step = np.diff(self.volts(resistance(np.array([20.0, 21.0]), self.r0_ohms)))[0]
