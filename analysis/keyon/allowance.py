@@ -3,14 +3,18 @@
 import numpy as np
 
 from analysis import bounds
+from analysis.deadband import budget, sign_of
 from analysis.keyon.results import MoreCycles
 from analysis.recording import Array
+from analysis.tracks import TrackFindings
 from analysis.wishes import Wishes
 
 # Fewer key-ons than this say too little of how one differs from the next; the dead band asks
 # for as many returns (common practice, no source).
 LEAST_CYCLES = 3
 _COVERAGES = (0.90, 0.95, 0.99)
+# The items of the budget that hold how far one return of the pedal may lie from the next.
+_OF_RETURNS = ("scatter of returns", "rest itself", "drift")
 
 
 def lift_bound(furthest: Array, settled: Array, reach_volts: float, step_volts: float,
@@ -40,6 +44,21 @@ def lift_bound(furthest: Array, settled: Array, reach_volts: float, step_volts: 
     steady = _bound(settled, step_volts, wishes) + reach_volts
     return max(swing, steady, 0.0), (f"{text}, with noise over {wishes.key_on_hours:g} key-on "
                                      "hours")
+
+
+def rest_moved(before: Array, swept: TrackFindings, wishes: Wishes) -> float:
+    """Return how far the pedal rests from its rest on the bench, volts towards pressed.
+
+    before: shape (cycles,), rest before each key-on, volts at nominal supply; NaN left out.
+    0 while the furthest lies within what the sweep's own returns may differ by, else the
+    difference of the furthest, negative away from pressed; NaN when nothing was at rest.
+    """
+    moved = sign_of(swept) * (before[np.isfinite(before)] - swept.rest.value)
+    if not moved.size or not np.isfinite(swept.rest.value):
+        return float("nan")
+    usual = sum(i.volts for i in budget(swept, wishes) if i.name in _OF_RETURNS)
+    furthest = float(moved.max())
+    return furthest if abs(furthest) > usual else 0.0
 
 
 def more_cycles(logged: int, wishes: Wishes) -> tuple[MoreCycles, ...]:

@@ -9,7 +9,7 @@ import numpy as np
 from analysis.deadband import CarAddition, DeadBand, dead_band
 from analysis.errors import NoTrack, SweepTooShort
 from analysis.keyon import noise, shift, supply
-from analysis.keyon.allowance import lift_bound, more_cycles
+from analysis.keyon.allowance import lift_bound, more_cycles, rest_moved
 from analysis.keyon.brake import brake_events
 from analysis.keyon.correlated import converter_bias, step_bias
 from analysis.keyon.cycles import KeyTimes, find_cycles
@@ -101,7 +101,7 @@ class _Log:
 
     def __init__(self, recording: Recording, wishes: Wishes, settings: tuple[Setting, ...],
                  sweep: "Findings | None") -> None:
-        self.recording, self.wishes = recording, wishes
+        self.recording, self.wishes, self.sweep = recording, wishes, sweep
         self.notes: list[str] = []
         self.blocks: Blocks = make_blocks(recording)
         self.gaps: Ints = gap_rows(recording, self.blocks.step_s)
@@ -226,6 +226,12 @@ class _Log:
         lifts = np.array([c.excursion_volts for c in cycles])
         settled = fact.sign * np.array([c.shift.value for c in cycles])
         bound, basis = lift_bound(lifts, settled, reach_volts, channel.step_volts, self.wishes)
+        moved = self._moved(fact)
+        if moved > 0:
+            # The dead band counts from the rest of the sweep, so the way to it belongs in.
+            bound += moved
+            basis += (f"; and {moved * 1e3:.1f} mV by which the pedal rests further towards "
+                      "pressed here, key off, than in the sweep")
         return TrackKeyOn(
             fact.column, "rising" if fact.sign > 0 else "falling", fact.why, fact.span_volts,
             total, between, _worst([c.settling_s for c in cycles]), _greatest(lifts),
@@ -234,6 +240,13 @@ class _Log:
             found, noise.find_tones(found, 1.0 / blocks.step_s),
             self._drift([c.drift_volts_per_minute for c in cycles]),
             self._per_degree(channel), follow, follows, bound, basis, channel.step_volts)
+
+    def _moved(self, fact: TrackFacts) -> float:
+        """Return how far rest lies from the sweep's towards pressed; 0 when it does not, or NaN."""
+        if self.sweep is None or fact.column not in self.sweep.tracks:
+            return 0.0
+        before = np.array([c.before_volts for c in self.per_track[fact.column]])
+        return rest_moved(before, self.sweep.tracks[fact.column], self.wishes)
 
     def _drift(self, slopes: list[Interval]) -> Interval:
         return shift.pooled(slopes, 0.0, self.wishes.confidence)[0]
@@ -321,6 +334,16 @@ class _Log:
             self.notes.append(f"Samples are missing at {self.gaps.size} places; what happened "
                               "there is not known.")
         for fact in self.facts:
+            moved = self._moved(fact)
+            if abs(moved) > 0:
+                way = ("further towards pressed" if moved > 0 else "further from pressed")
+                what = ("the measured allowance carries that" if moved > 0 else
+                        "a start of travel from that sweep costs more travel than it says")
+                self.notes.append(
+                    f"With the key off track {fact.column} rests {abs(moved) * 1e3:.1f} mV {way} "
+                    f"than in the sweep, more than its returns there differ by; {what}. Find out "
+                    "why (how the pedal is mounted, its cable, its feed, or another pedal), and "
+                    "sweep it again as it sits.")
             if fact.why.startswith("its rest lies"):
                 self.notes.append(
                     f"Track {fact.column} is taken for "

@@ -126,7 +126,8 @@ class TrackKeyOn:
     shift: pooled over cycles (Student t on the cycles' shifts; one cycle: its own interval).
     between_cycles_volts: standard deviation of the shift between cycles, NaN with one.
     lift_bound_volts: what one of the next key-ons may lift the reading, towards pressed, above
-        the rest with the key off, at the wishes' confidence; lift_basis says on what ground.
+        the rest with the key off (above the rest of the sweep when one is given and the pedal
+        now rests further towards pressed), at the wishes' confidence; lift_basis: the ground.
     follow: relative change of the measured volts per relative change of the supply, 1 for a
         ratiometric track; follows: "ratiometric", "does not follow", "partly", "cannot say".
     per_degree: volts per unit of the temperature channel, None when it is missing or still.
