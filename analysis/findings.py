@@ -13,7 +13,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from analysis.deadband import DeadBand, dead_band
-from analysis.errors import NoPressFound, NoTrack, SupplyMissing
+from analysis.errors import BadWish, NoPressFound, NoTrack, SupplyMissing
 from analysis.faults import Fault, wear, wiring
 from analysis.faults import dropouts as dropping
 from analysis.faults import returns as returning
@@ -156,8 +156,10 @@ def analyse(recording: Recording, wishes: Wishes | None = None) -> Findings:
 def decide(findings: Findings, wishes: Wishes) -> Findings:
     """Return the findings with dead bands, remedies, settings and verdict made anew.
 
-    Nothing is measured again, so this answers at once when a wish changes.
+    Nothing is measured again, so this answers at once when a wish changes. Raises BadWish when a
+    target names no track or lies beyond the supply.
     """
+    _check_targets(findings, wishes)
     doubt = findings.rest_doubt
     bands = {n: _unproven(dead_band(t, wishes), findings.faults, doubt)
              for n, t in findings.tracks.items()}
@@ -201,6 +203,20 @@ def _aims(tracks: Mapping[str, TrackFindings], pair: PairFindings | None,
         return wishes
     column, other, _ = off
     return replace(wishes, target_rest_volts={column: tracks[other].rest.value})
+
+
+def _check_targets(findings: Findings, wishes: Wishes) -> None:
+    nominal = findings.recording.nominal_volts
+    columns = [c.column for c in findings.recording.with_role("track")]
+    for name in ("target_rest_volts", "target_full_volts"):
+        for column, volts in getattr(wishes, name).items():
+            what = name.replace("_volts", "").replace("_", " ")
+            if column not in columns:
+                raise BadWish(f"{what} is given for track {column!r}, but the tracks are "
+                              f"{', '.join(columns)}; name one of them")
+            if not 0.0 < volts < nominal:
+                raise BadWish(f"{what} of track {column!r} is {volts:g} V; use a voltage between "
+                              f"0 and the supply of {nominal:g} V")
 
 
 def _check_supply(recording: Recording) -> None:

@@ -203,6 +203,8 @@ def _preferred(supply: float, ground: float, rest: float, target: float,
 
 def _live_with_it(track: TrackFindings, band: DeadBand, target: float | None) -> Remedy:
     """Return the third way; a controller set to the target must also span rest's distance."""
+    if band.weak is not None:
+        return _closed("dead band", track, "V", f"it would promise nothing: {band.weak}")
     width = abs(band.start_of_travel_volts - band.rest_volts)
     lost = _lost(band, track.span.value)
     text = (f"leave the track as it is and start travel at {band.start_of_travel_volts:.3f} V, "

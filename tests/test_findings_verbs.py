@@ -124,6 +124,31 @@ def test_counts_are_rounded_to_the_safe_side(capsys: Out) -> None:
             volts["full_travel", track] * 1024 / 5)
 
 
+@pytest.mark.parametrize("form", ["text", "json", "csv", "toml", "c"])
+def test_no_sheet_leaves_without_what_forbids_driving(form: str, capsys: Out) -> None:
+    """Settings of a pedal that lets go carry that sentence in every format, and on stderr."""
+    path = str(SAMPLES / "synthetic_wiper_dropouts.csv")
+    assert main(["settings", path, "--format", form]) == 0
+    out, err = capsys.readouterr()
+    assert "Do not drive" in " ".join(out.split())
+    assert "warning: Do not drive" in err
+
+
+def test_settings_of_a_sound_pedal_carry_no_warning(capsys: Out) -> None:
+    """A sound pedal's sheet has an empty list of warnings."""
+    found = _json(capsys, "settings", str(SAMPLES / "synthetic_healthy_pair.csv"))
+    assert found["warnings"] == []
+
+
+@pytest.mark.parametrize(("target", "said"), [
+    ("c=0.8", "the tracks are a, b"), ("a=9", "between 0 and the supply"),
+])
+def test_targets_that_cannot_be_are_refused(target: str, said: str, capsys: Out) -> None:
+    """A target for a track that is not there, or beyond the supply, is not swallowed."""
+    assert main(["findings", str(OFF), "--target-rest", target]) == 2
+    assert said in capsys.readouterr().err
+
+
 @pytest.mark.parametrize("words", [
     ["findings", "no such file.csv"], ["findings", str(SAMPLES)],
     ["findings", str(SAMPLES / "README.md")], ["findings"], ["findings", str(OFF), "--confidence",

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 from analysis.settings import Setting
 from bench.command_line.wishes import add_wishes, wishes_from
 from bench.errors import BadCall, BadFile
+from bench.whole_file import read_whole
 
 if TYPE_CHECKING:
     from bench.exports.sheet import Sheet
@@ -59,6 +60,8 @@ def run(arguments: argparse.Namespace) -> int:
                 _stated(s, unit, arguments.bits, sheet) for s in sheet.settings))
         form = "json" if arguments.json else arguments.format
         text = settings_formats()[form](sheet)
+    for warning in sheet.warnings:
+        print(f"warning: {warning}", file=sys.stderr)
     if arguments.out:
         from bench.exports.files import write_output
 
@@ -84,14 +87,7 @@ def _asked_unit(arguments: argparse.Namespace) -> str | None:
 def _template(path: Path) -> str:
     """Return the text of a template of at most MOST_TEMPLATE bytes."""
     try:
-        with path.open("rb") as file:
-            data = file.read(MOST_TEMPLATE + 1)
-        if len(data) > MOST_TEMPLATE:
-            raise BadFile(f"template {path} is larger than {MOST_TEMPLATE} bytes; a list of "
-                          "settings is shorter than that")
-        return data.decode("utf-8-sig")
-    except OSError as error:
-        raise BadFile(f"cannot read template {path} ({error.strerror}); name a text file") from None
+        return read_whole(path, MOST_TEMPLATE).decode("utf-8-sig")
     except UnicodeDecodeError:
         raise BadFile(f"template {path} is not UTF-8 text; save it as UTF-8") from None
 

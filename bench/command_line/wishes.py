@@ -39,6 +39,9 @@ def add_wishes(parser: argparse.ArgumentParser) -> None:
     ):
         group.add_argument(option, dest=name, action="append", default=[], metavar="TRACK=VOLTS",
                            help=text)
+    group.add_argument("--own-reference", action="store_true",
+                       help="the controller does not measure against the supply it feeds to the "
+                       "pedal, so the supply's tolerance counts")
     group.add_argument("--heavy-vehicle", action="store_true", help="over 4536 kg: 2 s to return")
     group.add_argument("--cold", action="store_true", help="-18 to -40 C: 3 s to return")
 
@@ -48,11 +51,12 @@ def wishes_from(arguments: argparse.Namespace) -> Wishes:
     values = {name: getattr(arguments, name) for name, _ in _NUMBERS.values()}
     for name in ("target_rest_volts", "target_full_volts"):
         values[name] = dict(_pair(text) for text in getattr(arguments, name))
-    return Wishes(**values, heavy_vehicle=arguments.heavy_vehicle, cold=arguments.cold)
+    return Wishes(**values, ratiometric_controller=not arguments.own_reference,
+                  heavy_vehicle=arguments.heavy_vehicle, cold=arguments.cold)
 
 
 def _pair(text: str) -> tuple[str, float]:
-    track, equals, volts = text.partition("=")
+    track, equals, volts = text.rpartition("=")
     try:
         if not equals:
             raise ValueError

@@ -28,6 +28,7 @@ def settings_object(what: What, path: Path | None = None) -> dict[str, object]:
                       "file": sheet.file_name, "sha256": sheet.sha256},
         "nominal_volts": sheet.nominal_volts,
         "settings": [_one(setting, sheet) for setting in sheet.settings],
+        "warnings": list(sheet.warnings),
         "notes": list(sheet.notes),
         "caution": CAUTION,
     }

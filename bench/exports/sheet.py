@@ -22,6 +22,7 @@ CAUTION = (
 class Sheet:
     """Hold the recommended values with their origin.
 
+    warnings: what forbids driving; every format carries it. notes: what is missing or weak.
     nominal_volts: the supply at which the volts are stated. track_ohms: end-to-end resistance
     for controllers that read a rheostat. sha256: of the recording's file as it lies on disk, ""
     when there is none.
@@ -37,6 +38,7 @@ class Sheet:
     sha256: str = ""
     program: str = ""
     notes: tuple[str, ...] = ()
+    warnings: tuple[str, ...] = ()
 
     def origin(self) -> tuple[tuple[str, str], ...]:
         """Return (label, text) of what is known about the origin, empty texts left out."""
@@ -64,7 +66,16 @@ def sheet_of(what: What, path: Path | None = None) -> Sheet:
     recording = what.recording
     return Sheet(
         what.settings, recording.nominal_volts, what.wishes.track_ohms, recording.title,
-        recording.started, recording.board_name, file_name, checksum, program, what.notes)
+        recording.started, recording.board_name, file_name, checksum, program, what.notes,
+        warnings_of(what))
+
+
+def warnings_of(findings: "Findings") -> tuple[str, ...]:
+    """Return the sentences that forbid driving; no sheet leaves the house without them."""
+    weak = tuple(f"Track {name}: {band.weak}" for name, band in findings.dead_bands.items()
+                 if band.weak is not None and band.weak != findings.rest_doubt)
+    return (*(s for s in findings.verdict if s.startswith(("Do not drive", "Mend before"))),
+            *weak)
 
 
 def file_sha256(path: Path) -> str:

@@ -16,7 +16,9 @@ def settings_toml(what: What, path: Path | None = None) -> str:
     """Return one [[setting]] per value; an undetermined one has no `value` key."""
     sheet = sheet_of(what, path)
     lines = ["schema = 1", f"made_by = {toml_string(sheet.program)}",
-             f"nominal_volts = {float(sheet.nominal_volts)!r}", "", "[recording]"]
+             f"nominal_volts = {float(sheet.nominal_volts)!r}",
+             f"warnings = [{', '.join(toml_string(w) for w in sheet.warnings)}]", "",
+             "[recording]"]
     lines += [f"{key} = {toml_string(text)}" for key, text in (
         ("title", sheet.title), ("started", sheet.started), ("board", sheet.board),
         ("file", sheet.file_name), ("sha256", sheet.sha256))]
