@@ -170,7 +170,8 @@ def test_a_weak_dead_band_says_so():
     track = track_by_hand(TEN_LEVELS[:2])
     wishes = Wishes(target_rest_volts={"a": 0.6})
     found = remedies(track, dead_band(track, wishes), wishes)
-    assert "not offered" in found[-1].text and "no dead band can be stated" in found[-1].text
+    assert "not offered" in found[-1].text
+    assert "no dead band can be stated" in found[-1].text
 
 
 def test_living_with_a_dead_band_that_is_not_proven_is_not_offered():
@@ -179,7 +180,8 @@ def test_living_with_a_dead_band_that_is_not_proven_is_not_offered():
     for wishes in (Wishes(margin_volts=5.0), Wishes(margin_volts=5.0,
                                                     target_rest_volts={"a": 0.6})):
         live = remedies(track, dead_band(track, wishes), wishes)[-1]
-        assert live.text.startswith("not offered") and np.isnan(live.amount)
+        assert live.text.startswith("not offered")
+        assert np.isnan(live.amount)
         assert "start travel at" not in live.text
 
 
