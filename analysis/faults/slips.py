@@ -127,7 +127,7 @@ def _best_split(levels: list[_Level]) -> tuple[int, float] | None:
     """Return before which plateau the difference changed for good, and by how much; or None."""
     best, strength = None, 1.0
     difference = [(p.rest, p.first - p.second) for p in levels]
-    for k in range(1, len(levels)):
+    for k in _likely_splits(difference):
         before, after = difference[:k], difference[k:]
         if min(len(before), len(after)) < 2:
             continue
@@ -136,6 +136,22 @@ def _best_split(levels: list[_Level]) -> tuple[int, float] | None:
         if abs(shift) / limit > strength:
             best, strength = (k, shift), abs(shift) / limit
     return best
+
+
+def _likely_splits(difference: list[tuple[bool, float]]) -> range:
+    """Return the splits around the one where the means before and after differ most."""
+    count = len(difference)
+    if count < 4:
+        return range(0)
+    rest = np.array([kind for kind, _ in difference])
+    values = np.array([v for _, v in difference])
+    for kind in (rest, ~rest):
+        if kind.any():
+            values[kind] -= np.mean(values[kind])
+    k = np.arange(1, count)
+    contrast = np.abs(np.cumsum(values)[:-1] - k / count * values.sum())
+    most = int(k[np.argmax(contrast / np.sqrt(k * (count - k)))])
+    return range(max(1, most - 3), min(count, most + 4))
 
 
 def _shift(before: list[tuple[bool, float]], after: list[tuple[bool, float]]) -> float:
