@@ -203,3 +203,19 @@ def test_file_and_checksum_of_the_recording_are_stated(tmp_path):
         text = settings_formats()[name](SETTINGS, path)
         assert known in text
         assert "sweep.csv" in text
+
+
+@pytest.mark.parametrize("unit", ["counts8", "counts10", "counts12"])
+@pytest.mark.parametrize("sign", [1, -1])
+def test_one_code_lies_between_release_and_start_of_travel(unit, sign):
+    # Adjacent codes are no hysteresis: a reading on the edge between two codes shows both.
+    side = "up" if sign > 0 else "down"
+    release = Setting("release", "a", 2.5 + sign * 0.2000, "V", "", side)
+    start = Setting("start_of_travel", "a", 2.5 + sign * 0.2001, "V", "", side)
+    sheet = Sheet((release, start))
+    gap = convert(start, unit, sheet).rounded() - convert(release, unit, sheet).rounded()
+    assert gap * sign == 2
+    # Nothing is widened where the unit is fine enough.
+    far = replace(start, value=2.5 + sign * 0.4)
+    fine = Sheet((release, far))
+    assert convert(far, unit, fine).rounded() == convert(far, unit, Sheet((far,))).rounded()

@@ -6,7 +6,7 @@ A table says what may be converted into what. Counts of n bits are stated for a 
 
 import math
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from analysis.settings import Setting
 from bench.errors import BadCall
@@ -21,6 +21,9 @@ _PLAIN = {
     "%": {"percent": (1.0, 1), "permille": (10.0, 0)},
     "s": {"seconds": (1.0, 3), "milliseconds": (1000.0, 0)},
 }
+# Power starts at one level and ends at or below another. Counts next to each other are no
+# hysteresis at all: a reading between two codes shows both. One code at least lies between.
+_APART_COUNTS = 2
 _VOLTS = ("volts", "millivolts", "percent_of_supply", "countsN", "ohms", "ohms_from_top")
 
 
@@ -29,7 +32,8 @@ class Converted:
     """Hold a value in the unit asked for, before rounding.
 
     decimals: usual number of them. direction: +1 may only be rounded up, -1 only down, 0 to
-    the nearest. lowest, highest: what can be entered at all, for counts.
+    the nearest. lowest, highest: what can be entered at all, for counts. beyond: of start of
+    travel in counts, the release that it must stay apart from.
     """
 
     value: float
@@ -37,6 +41,7 @@ class Converted:
     direction: int
     lowest: float = -math.inf
     highest: float = math.inf
+    beyond: "Converted | None" = None
 
     def rounded(self, decimals: int | None = None) -> float:
         """Return the value with so many decimals, rounded to the safe side."""
@@ -50,6 +55,10 @@ class Converted:
             whole = math.floor(scaled + hair)
         else:
             whole = math.floor(scaled + 0.5)
+        if self.beyond is not None:
+            release = round(self.beyond.rounded(places) * 10.0 ** places)
+            least = release + self.direction * _APART_COUNTS
+            whole = max(whole, least) if self.direction > 0 else min(whole, least)
         value = whole if places == 0 else whole / 10.0 ** places
         return min(max(value, self.lowest), self.highest)
 
@@ -62,8 +71,20 @@ def units_of(setting: Setting) -> tuple[str, ...]:
 def convert(setting: Setting, unit: str, sheet: Sheet) -> Converted:
     """Return a setting in `unit`, "" for its own.
 
-    Raises BadCall on a unit that does not apply and on a value the data did not suffice for.
+    In counts start of travel is kept apart from the release of its track on the sheet. Raises
+    BadCall on a unit that does not apply and on a value the data did not suffice for.
     """
+    made = _convert(setting, unit, sheet)
+    if setting.name != "start_of_travel" or not unit.startswith("counts"):
+        return made
+    for other in sheet.settings:
+        if (other.name == "release" and other.channel == setting.channel
+                and other.unit == setting.unit and math.isfinite(other.value)):
+            return replace(made, beyond=_convert(other, unit, sheet))
+    return made
+
+
+def _convert(setting: Setting, unit: str, sheet: Sheet) -> Converted:
     who = f"{setting.name} of {setting.channel!r}" if setting.channel else setting.name
     if not math.isfinite(setting.value):
         raise BadCall(f"{who} could not be determined ({setting.why}); leave it out or record "
