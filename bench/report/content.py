@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 from analysis.compare import Comparison
 from analysis.findings import Findings
+from analysis.verdict import off_at_rest
 from bench.exports.sheet import Sheet
 from bench.figures import svg
 from bench.report.blocks import (
@@ -169,8 +170,11 @@ def _verdict(findings: Findings, opening: str = "") -> Box:
         title, tone = "Do not drive with this pedal as it is.", "stop"
     elif gravest == 2 or unproven or not findings.dead_bands:
         title, tone = "Mend before driving.", "mend"
+    elif off_at_rest(findings.tracks, findings.pair) is not None:
+        title, tone = "No fault was found, but the tracks do not rest alike.", "mend"
     else:
-        title = "Nothing was found that speaks against driving with the settings below."
+        # A sweep on the bench knows nothing of the car, so it cannot clear a pedal for driving.
+        title = "No fault was found. Prove the settings below before the first drive."
         tone = "clear"
     if opening:
         title = opening + title[0].lower() + title[1:]
