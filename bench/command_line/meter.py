@@ -179,6 +179,8 @@ def _explain(arguments: argparse.Namespace) -> int:
     print(f"{arguments.kind}: {sender.title}")
     print(f"  equation  {sender.equation}")
     print(f"  wiring    {sender.wiring}")
+    print("  first     read \"Before you wire anything\" in docs/senders.md: more than 60 V DC is "
+          "not safe to touch, and a pack is read through an isolated converter only")
     print("  stated values (--set NAME=VALUE):")
     for name in stated_names(arguments.kind):
         print(f"    {name:18s} {_usual(usual[name])}")
@@ -189,5 +191,5 @@ def _usual(value: object) -> str:
     if isinstance(value, bool):
         return "yes" if value else "no"
     if value == 0.0:
-        return "to be stated, or 0"
+        return "0 unless stated"
     return "none" if value == () else f"{value:g}" if isinstance(value, float) else str(value)

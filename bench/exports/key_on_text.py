@@ -12,8 +12,8 @@ MOST_APPLICATIONS = 12
 # A heading, then one caution each; faces wrap them to their own width.
 CAUTIONS = (
     "Before logging in the car:",
-    "drive wheels clear of the ground on stands, or the car chocked and in neutral: a wrong rest "
-    "reading can move it by itself",
+    "driven wheels clear of the ground on stands, the others chocked: a wrong rest reading can "
+    "move the car by itself, and chocks alone do not hold a driven wheel",
     "someone at the battery disconnect who does nothing else",
     "the log only reads: take the tracks' signals with high-resistance leads, and change no wiring "
     "of the car while it is live",

@@ -1,7 +1,7 @@
 """What must be so before a board is connected, and before the car is logged."""
 
 BENCH = (
-    "Drive wheels off the ground or chocked, if the pedal is still in the car.",
+    "Wheels clear of the ground or chocked, if the pedal is still in the car.",
     "Traction supply open, and verified open by someone qualified to do it.",
     "The pedal is fed from the board or a bench supply only, never from the car.",
     "Pack voltage never goes into the board; no input above the board's own supply.",
@@ -9,7 +9,7 @@ BENCH = (
     "Local codes and licensed practice come first. This program only reads.",
 )
 CAR = (
-    "Wheels clear of the ground or chocked; nobody in front of or behind the car.",
+    "Driven wheels clear of the ground, the others chocked; nobody in front of or behind the car.",
     "Someone stands at the disconnect and can open it at once.",
     "The log only reads. It cannot stop the car: the disconnect can.",
     "Pack voltage never goes into the board; sense leads are fused at the source.",
