@@ -1,5 +1,7 @@
 """Carry in and out: logs of other origin brought in, the report written beside the window."""
 
+from pathlib import Path
+
 import numpy as np
 import pytest
 from window_drive import PATIENCE_MS, open_file, open_window, press, wait_opened, wait_told
@@ -96,3 +98,15 @@ def test_a_report_that_cannot_be_written_is_told_in_one_line(qtbot, tmp_path, sw
     page.save_report("pdf")
     text = wait_told(qtbot, window, "cannot write")
     assert "Traceback" not in text
+
+
+def test_what_forbids_driving_stands_above_the_values_until_they_are_kept(qtbot, tmp_path):
+    """Neither page that shows or saves the values lets go of "Do not drive"."""
+    window = open_window(qtbot, tmp_path)
+    samples = Path(__file__).parent.parent / "sample_sweeps"
+    open_file(qtbot, window, samples / "synthetic_wiper_dropouts.csv")
+    for page in ("Decide", "Keep"):
+        assert window.pages[page].now().text.startswith("Do not drive")
+    open_file(qtbot, window, samples / "synthetic_healthy_pair.csv")
+    for page in ("Decide", "Keep"):
+        assert "not drive" not in window.pages[page].now().text

@@ -23,7 +23,7 @@ from analysis.settings import Setting
 from analysis.verdict import off_at_rest
 from bench.errors import BadCall
 from bench.exports.sheet import label as setting_label
-from bench.exports.sheet import sheet_of
+from bench.exports.sheet import sheet_of, warnings_of
 from bench.exports.units import convert, units_of
 from bench.figures import columns
 from bench.window.nulling_view import NullingView
@@ -160,6 +160,10 @@ class DecidePage(Page):
                        "Done")
         if findings is None:
             return Now("Open a recording, or sweep the pedal first.", "", "Open a recording")
+        forbidding = warnings_of(findings)
+        if forbidding and any(f.gravity >= 2 for f in findings.faults):
+            return Now(forbidding[0], "These values hold for the pedal as it was swept: mend it "
+                       "first, sweep again, and enter the values found then.", "Save the values")
         costly = [b for b in findings.dead_bands.values()
                   if b.lost_travel_percent > findings.wishes.allowed_lost_travel_percent]
         weak = [b for b in findings.dead_bands.values() if b.weak is not None]

@@ -19,6 +19,7 @@ from PySide6.QtWidgets import (
 from bench.errors import BadCall, BadFile
 from bench.exports import settings_formats
 from bench.exports.files import write_output
+from bench.exports.sheet import warnings_of
 from bench.figures import FIGURES, columns, png, svg
 from bench.window.beside import write_report_beside
 from bench.window.bring_in import BringIn
@@ -166,10 +167,14 @@ class KeepPage(Page):
         if self.session.findings is None:
             return Now("Open a recording.", "Any recording of the pedal, old or new.",
                        "Open a recording…")
+        forbidding = warnings_of(self.session.findings)
+        if not self._saved and forbidding:
+            return Now(forbidding[0], "What is saved here says so too: mend it first, sweep again, "
+                       "and enter the values found then.", "Save as text")
         if not self._saved:
             return Now("Save the values before you walk to the car.",
                        f"They go into {self.target('settings', '.txt')}", "Save as text")
-        return Now(f"Saved: {self._saved}",
+        return Now(f"Saved: {self._saved}", forbidding[0] if forbidding else
                    "Prove every value with the driven wheels off the ground before the first "
                    "drive.", "Save as text")
 
