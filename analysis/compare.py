@@ -315,9 +315,12 @@ def label(move: Move) -> str:
     return f"{name} of track {move.channel}" if move.channel else name
 
 
+_WARNED = {3: "; do not drive before it is mended", 2: "; mend it before driving"}
+
+
 def _sentences(before: Findings, after: Findings, moves: Sequence[Move], stale: Sequence[str],
                new: Sequence[Fault], gone: Sequence[Fault]) -> tuple[str, ...]:
-    result = [*(f"New: {fault.text}." for fault in new), *stale]
+    result = [*(f"New: {fault.text}{_WARNED.get(fault.gravity, '')}." for fault in new), *stale]
     for worse in (True, None, False):
         for move in moves:
             if move.real and move.worse is worse:
@@ -357,6 +360,13 @@ def _stale_settings(before: Findings, after: Findings, moves: Sequence[Move],
         new = after.dead_bands.get(name)
         track = after.tracks.get(name)
         if new is None or track is None:
+            continue
+        if track.direction != before.tracks[name].direction:
+            # The first recording's levels then lie on the pressed side of this track's rest.
+            result.append(
+                f"Track {name} was {before.tracks[name].direction} and is now {track.direction}: a "
+                "controller with the values of the first recording would take rest for a pressed "
+                "pedal. Do not drive before all values of the track are set anew.")
             continue
         sign = 1.0 if track.direction == "rising" else -1.0
         set_before, needed = old.start_of_travel_volts, new.start_of_travel_volts

@@ -84,6 +84,7 @@ def test_a_new_fault_counts_as_worse_and_a_mended_one_as_gone():
     assert comparison.got_worse
     assert any(f.kind == "no return" for f in comparison.faults_new)
     assert comparison.sentences[0].startswith("New: ")
+    assert "do not drive" in comparison.sentences[0]
     back = compare(swept(9, stuck), swept(8))
     assert any(s.startswith("Gone: ") for s in back.sentences)
 
@@ -105,6 +106,19 @@ def test_a_falling_track_creeps_downwards(shift):
     after = replace(HEALTHY, tracks=(a, replace(falling, rest_ratio=0.85 + shift)))
     said = " ".join(compare(swept(12, before), swept(13, after)).sentences)
     assert ("the car would creep" in said) is (shift < 0)
+
+
+@pytest.mark.parametrize("order", [("healthy_pair", "opposed_pair"),
+                                   ("opposed_pair", "healthy_pair")])
+def test_a_track_whose_outer_wires_were_swapped_makes_the_old_settings_dangerous(order, capsys):
+    # sample_sweeps/README.md: track b rests at 0.76 V rising, and at 4.25 V falling; either rest
+    # lies on the pressed side of the other's start of travel.
+    files = [str(SAMPLES / f"synthetic_{name}.csv") for name in order]
+    assert main(["compare", *files, "--strict", "--json"]) == 1
+    told = json.loads(capsys.readouterr().out)
+    assert told["old_settings_hold"] is False
+    assert told["sentences"][0].startswith("Track b was ")
+    assert "Do not drive" in told["sentences"][0]
 
 
 def test_the_same_pedal_hardly_ever_makes_its_old_settings_stale():
