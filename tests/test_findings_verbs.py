@@ -140,6 +140,17 @@ def test_settings_of_a_sound_pedal_carry_no_warning(capsys: Out) -> None:
     assert found["warnings"] == []
 
 
+def test_a_template_is_not_written_over(tmp_path: Path, capsys: Out) -> None:
+    """The list a user wrote once is there for the next recording."""
+    template = tmp_path / "list.txt"
+    template.write_text("start {start_of_travel.a}\n", encoding="utf-8")
+    words = ["settings", str(OFF), "--template", str(template), "--out"]
+    assert main([*words, str(template)]) == 2
+    assert "choose another --out" in capsys.readouterr().err
+    assert template.read_text("utf-8") == "start {start_of_travel.a}\n"
+    assert main([*words, str(tmp_path / "filled.txt")]) == 0
+
+
 @pytest.mark.parametrize(("target", "said"), [
     ("c=0.8", "the tracks are a, b"), ("a=9", "between 0 and the supply"),
 ])

@@ -65,7 +65,10 @@ def run(arguments: argparse.Namespace) -> int:
     if arguments.out:
         from bench.exports.files import write_output
 
-        write_output(Path(arguments.out), text)
+        out = Path(arguments.out)
+        if arguments.template and out.exists() and out.samefile(arguments.template):
+            raise BadCall(f"{out} is your template and is not written over; choose another --out")
+        write_output(out, text)
         print(f"settings written to {arguments.out}", file=sys.stderr)
     else:
         sys.stdout.write(text)
