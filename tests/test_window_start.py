@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 from PySide6.QtCore import Qt
 from PySide6.QtGui import QGuiApplication
-from window_drive import open_window
+from window_drive import open_file, open_window
 
 from bench.boards.pty_server import can_serve
 from bench.command_line import main
@@ -90,6 +90,17 @@ def test_a_sharp_screen_gets_all_its_pixels(tmp_path):
         env=os.environ | {"QT_SCALE_FACTOR": "2", "QT_QPA_PLATFORM": "offscreen"})
     wide, high, points_wide, points_high = map(int, done.stdout.split())
     assert (wide, high) == (2 * points_wide, 2 * points_high)
+
+
+def test_the_window_fits_a_small_laptop(qtbot, tmp_path):
+    """Every page fits 1280 x 720, less what a task bar takes, with a recording open."""
+    window = open_window(qtbot, tmp_path)
+    open_file(qtbot, window, ROOT / "sample_sweeps" / "synthetic_wiper_dropouts.csv")
+    for title in window.pages:
+        window.go_to(title)
+    least = window.minimumSizeHint()
+    assert least.width() <= 1280
+    assert least.height() <= 680
 
 
 @pytest.mark.skipif(not can_serve(), reason="needs pseudo terminals")

@@ -1,11 +1,15 @@
 """Start the window."""
 
+import threading
 from pathlib import Path
 
-from PySide6.QtCore import QSettings
+from PySide6.QtCore import QSettings, QTimer
 from PySide6.QtWidgets import QApplication
 
 from bench.window.main_window import MainWindow
+
+# Once the window stands and can be used.
+WARM_UP_MS = 400
 
 
 def application() -> QApplication:
@@ -27,11 +31,22 @@ def remembered() -> QSettings:
                      "window")
 
 
+def warm_up() -> None:
+    """Load beside the window what the first opening needs, by analysing a small made-up sweep."""
+    from analysis.findings import analyse
+    from analysis.synthetic import pedal_named, simulate_sweep
+
+    analyse(simulate_sweep(pedal_named("healthy"), 200.0, 12, cycles=2, quick=1).recording)
+
+
 def run(recording: Path | None = None, before: Path | None = None) -> int:
     """Open the window, with recordings if any are given, and return its exit status."""
     qt = application()
     window = MainWindow(remembered())
     window.show()
+    QTimer.singleShot(WARM_UP_MS, lambda: threading.Thread(
+        target=warm_up, name="warm up", daemon=True).start())
+    QTimer.singleShot(2 * WARM_UP_MS, window.pages["Read"].prepare)
     if recording is not None:
         window.open_both(recording, before)
     return int(qt.exec())

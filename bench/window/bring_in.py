@@ -2,7 +2,7 @@
 
 from pathlib import Path
 
-from PySide6.QtCore import Signal
+from PySide6.QtCore import Qt, Signal
 from PySide6.QtWidgets import (
     QAbstractItemView,
     QComboBox,
@@ -19,7 +19,7 @@ from bench.errors import BadCall, BenchError
 from bench.imports import ImportOptions, ImportPreview, preview
 from bench.imports.options import ROLES
 from bench.jobs.import_log import Imported, import_file
-from bench.window.pieces import Card, button, label
+from bench.window.pieces import Card, button, label, scrolled
 from bench.window.session import Session
 from bench.window.work import Work
 
@@ -55,7 +55,6 @@ class BringIn(QWidget):
         row.setContentsMargins(12, 12, 12, 12)
         row.setSpacing(12)
         card = Card("What is in the log?", "Change what was found wrongly; the rest stays.")
-        card.setFixedWidth(360)
         form = QFormLayout()
         self.columns: dict[str, QComboBox] = {}
         for name in ("time", *ROLES):
@@ -76,7 +75,14 @@ class BringIn(QWidget):
             form.addRow(text, field)
         card.body.addLayout(form)
         card.body.addStretch(1)
-        row.addWidget(card)
+        inside = QWidget()
+        column = QVBoxLayout(inside)
+        column.setContentsMargins(0, 0, 8, 0)
+        column.addWidget(card)
+        area = scrolled(inside)
+        area.setFixedWidth(380)
+        area.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+        row.addWidget(area)
         column = QVBoxLayout()
         self.question = label("", "mend", wrap=True)
         self.question.setAccessibleName("What must still be said")

@@ -136,7 +136,7 @@ class MainWindow(QMainWindow):
         session.key_on_changed.connect(self._key_on_opened)
         session.work.started.connect(self.work_bar.begin)
         session.work.progressed.connect(self.work_bar.advance)
-        session.work.ended.connect(self.work_bar.hide)
+        session.work.ended.connect(self.work_bar.end)
         self.work_bar.cancelled.connect(session.work.cancel)
         QGuiApplication.styleHints().colorSchemeChanged.connect(self._dress)
 

@@ -4,7 +4,7 @@ from collections.abc import Callable
 
 import numpy as np
 import pyqtgraph as pg
-from PySide6.QtCore import QRectF, Qt, Signal
+from PySide6.QtCore import QRectF, Qt, QTimer, Signal
 from PySide6.QtGui import QColor, QPainter, QPaintEvent
 from PySide6.QtWidgets import (
     QFrame,
@@ -170,7 +170,11 @@ class NoticeBar(QFrame):
 
 
 class WorkBar(QFrame):
-    """Progress of long work with its cancel button; hidden when nothing runs."""
+    """Progress of long work with its cancel button; hidden when nothing runs.
+
+    While no share is known it counts the seconds: a bar that swings to and fro repaints all the
+    time and slows the very work it stands for.
+    """
 
     cancelled = Signal()
 
@@ -182,25 +186,43 @@ class WorkBar(QFrame):
         self.text = label()
         self.bar = QProgressBar()
         self.bar.setAccessibleName("Progress")
+        self.bar.setRange(0, 1000)
         self.stop = button("Cancel", self.cancelled.emit)
         row.addWidget(self.text)
         row.addWidget(self.bar, 1)
         row.addWidget(self.stop)
+        self._seconds = 0
+        self._clock = QTimer(self)
+        self._clock.setInterval(1000)
+        self._clock.timeout.connect(self._tick)
         self.hide()
 
     def begin(self, text: str) -> None:
-        """Show the bar without an end in sight."""
+        """Show the bar at its beginning."""
         self.text.setText(text)
-        self.bar.setRange(0, 0)
+        self._seconds = 0
+        self.bar.setValue(0)
+        self.bar.setFormat("…")
+        self._clock.start()
         self.show()
 
     def advance(self, share: float, text: str) -> None:
         """Show how far the work is; a share below 0 means unknown."""
         if share >= 0:
-            self.bar.setRange(0, 1000)
+            self.bar.setFormat("%p%")
             self.bar.setValue(round(1000 * min(share, 1.0)))
         if text:
             self.text.setText(text)
+
+    def end(self) -> None:
+        """Hide the bar."""
+        self._clock.stop()
+        self.hide()
+
+    def _tick(self) -> None:
+        self._seconds += 1
+        if self.bar.value() == 0:
+            self.bar.setFormat(f"{self._seconds} s")
 
 
 class LevelBar(QWidget):
@@ -250,7 +272,7 @@ class FigureView(pg.GraphicsLayoutWidget):
         self.name, self.column = name, column
         title = FIGURES[name].title + (f" of {column}" if column else "")
         self.setAccessibleName(title)
-        self.setMinimumSize(220, 160)
+        self.setMinimumSize(160, 120)
         self.setFocusPolicy(Qt.FocusPolicy.NoFocus)
         self.plot = self.addPlot()
         self.plot.setMenuEnabled(False)

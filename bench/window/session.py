@@ -23,6 +23,8 @@ from bench.window.skin import LIGHT, Skin
 from bench.window.work import Work
 
 MOST_RECENT = 12
+# Of the time to open a recording, about so much goes into reading it.
+READ_SHARE = 0.2
 # What the reader says of a file that is something else altogether.
 NO_RECORDING = "so it is not a recording"
 # Wishes that are remembered from one day to the next; targets belong to one pedal.
@@ -92,13 +94,14 @@ class Session(QObject):
         """
         wishes, swept = self.wishes, self.findings
 
-        def read(_progress: object) -> Findings | KeyOnFindings | str:
+        def read(progress: Callable[[float, str], None]) -> Findings | KeyOnFindings | str:
             try:
                 recording = read_recording(path)
             except BadFile as error:
                 if NO_RECORDING in str(error):
                     return str(error)
                 raise
+            progress(READ_SHARE, f"Analysing {path.name}")
             if recording.purpose == "key-on":
                 return analyse_key_on(recording, wishes, (), swept)
             return analyse(recording, wishes)
@@ -130,8 +133,10 @@ class Session(QObject):
         """Open a sweep that was just recorded; say why it cannot be used, if so."""
         wishes = self.wishes
 
-        def read(_progress: object) -> tuple[Findings | None, tuple[str, ...]]:
+        def read(progress: Callable[[float, str], None]) -> tuple[Findings | None,
+                                                                  tuple[str, ...]]:
             recording = read_recording(path)
+            progress(READ_SHARE, f"Analysing {path.name}")
             refused = refusals(recording)
             if refused:
                 return None, refused

@@ -97,7 +97,7 @@ class DecidePage(Page):
         column.addWidget(self.target_card)
         column.addStretch(1)
         area = scrolled(inside)
-        area.setFixedWidth(370)
+        area.setFixedWidth(336)
         area.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         return area
 

@@ -24,7 +24,7 @@ from bench.figures import FIGURES, columns, png, svg
 from bench.window.beside import write_report_beside
 from bench.window.bring_in import BringIn
 from bench.window.pages.page import Now, Page
-from bench.window.pieces import Card, button, label
+from bench.window.pieces import Card, button, label, scrolled
 from bench.window.session import Session
 
 ENDINGS = {"text": ".txt", "json": ".json", "csv": ".csv", "toml": ".toml", "c": ".h"}
@@ -55,12 +55,14 @@ class KeepPage(Page):
         outer.setContentsMargins(12, 12, 12, 12)
         outer.setSpacing(12)
         outer.addWidget(self._open_card(), 1)
-        right = QVBoxLayout()
+        inside = QWidget()
+        right = QVBoxLayout(inside)
+        right.setContentsMargins(0, 0, 6, 0)
         right.setSpacing(12)
         right.addWidget(self._before_card())
         right.addWidget(self._save_card())
         right.addStretch(1)
-        outer.addLayout(right, 1)
+        outer.addWidget(scrolled(inside), 1)
         session.recent_changed.connect(self._fill_recent)
         session.findings_changed.connect(self._changed)
         session.before_changed.connect(self._changed)

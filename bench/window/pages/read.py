@@ -1,5 +1,7 @@
 """Read: what the sweep shows, sentence by sentence, with every plot going where one points."""
 
+from collections.abc import Sequence
+
 import numpy as np
 import pyqtgraph as pg
 from PySide6.QtCore import QSize, Qt
@@ -90,6 +92,7 @@ class ReadPage(Page):
         self.grid = QGridLayout(self.plots)
         self.grid.setContentsMargins(6, 0, 0, 0)
         self.grid.setSpacing(8)
+        self.plots.hide()
         self.split.addWidget(self.plots)
         self.split.setStretchFactor(0, 0)
         self.split.setStretchFactor(1, 1)
@@ -145,9 +148,10 @@ class ReadPage(Page):
         self._marks.clear()
         self._fill_sentences()
         self._fill_faults()
-        self._place_views()
+        self.plots.setVisible(findings is not None)
         if findings is None:
             return
+        self._place_views(wanted_views(columns(findings), findings.pair is not None))
         for view in self._views.values():
             view.show_findings(findings, self.session.before)
         self._link()
@@ -185,14 +189,12 @@ class ReadPage(Page):
         self.faults.setCurrentCell(-1, -1)
         self.faults.blockSignals(False)
 
-    def _place_views(self) -> None:
-        findings = self.session.findings
-        wanted: list[tuple[str, str | None]] = []
-        if findings is not None:
-            wanted = [("traces", None), ("pair", None), ("mismatch", None), ("play", None),
-                      ("noise", None), *(("rest", c) for c in columns(findings)[:2])]
-            if findings.pair is None:
-                wanted = [w for w in wanted if not FIGURES[w[0]].needs_pair]
+    def prepare(self) -> None:
+        """Make the plots of a usual pedal beforehand, so that the first opening is quick."""
+        if not self._views:
+            self._place_views(wanted_views(("a", "b"), True))
+
+    def _place_views(self, wanted: list[tuple[str, str | None]]) -> None:
         if list(self._views) == wanted:
             return
         for view in self._views.values():
@@ -266,3 +268,9 @@ class ReadPage(Page):
     def sizeHint(self) -> QSize:
         return QSize(1100, 700)
 
+
+def wanted_views(tracks: Sequence[str], paired: bool) -> list[tuple[str, str | None]]:
+    """Return the figures to show, in order: name and, for some, the track."""
+    names = [n for n in ("traces", "pair", "mismatch", "play", "noise")
+             if paired or not FIGURES[n].needs_pair]
+    return [*((name, None) for name in names), *(("rest", c) for c in tracks[:2])]
