@@ -3,6 +3,7 @@
 Raw readings are kept as they came; every conversion returns a new array.
 """
 
+import re
 from dataclasses import dataclass, field
 from functools import cached_property
 
@@ -18,6 +19,9 @@ ROLES = (
 )
 PURPOSES = ("sweep", "key-on", "meter")
 DEFAULT_NOMINAL_VOLTS = 5.0
+# Far beyond any count, volt or second of a pedal, far within what sums and squares can bear.
+MOST = 1e12
+_GAP = re.compile(r"\s*gap\s+([0-9]{1,15})\s*\Z")
 
 
 @dataclass(frozen=True)
@@ -26,6 +30,12 @@ class Mark:
 
     row: int
     text: str
+
+    @property
+    def lost_samples(self) -> int:
+        """Return how many samples a `gap N` mark says were lost before its row, else 0."""
+        found = _GAP.match(self.text)
+        return int(found[1]) if found else 0
 
 
 @dataclass(frozen=True)
@@ -62,16 +72,15 @@ class Channel:
         if self.unit == "counts":
             for name in ("full_scale", "reference_volts"):
                 value = getattr(self, name)
-                if value is None or not np.isfinite(value) or value <= 0:
+                if value is None or not 1.0 / MOST <= value <= MOST:
                     raise BadRecording(
                         f"channel {self.column!r} is in counts but its {name} is {value}; "
                         "state a number above 0")
-        if not np.isfinite(self.scale) or self.scale == 0 or not np.isfinite(self.offset_volts):
+        if not (1.0 / MOST <= abs(self.scale) <= MOST and abs(self.offset_volts) <= MOST):
             raise BadRecording(
                 f"channel {self.column!r} has scale {self.scale} and offset_volts "
-                f"{self.offset_volts}; both must be finite and scale not 0")
-        if self.nominal_volts is not None and not (
-                np.isfinite(self.nominal_volts) and self.nominal_volts > 0):
+                f"{self.offset_volts}; both must be finite, within {MOST:g}, and scale not 0")
+        if self.nominal_volts is not None and not 1.0 / MOST <= self.nominal_volts <= MOST:
             raise BadRecording(
                 f"channel {self.column!r} has nominal_volts {self.nominal_volts}; "
                 "state a voltage above 0")
@@ -128,6 +137,9 @@ class Recording:
         if self.time_s.size:
             if not np.all(np.isfinite(self.time_s)):
                 raise BadRecording("a row has no time; repair or delete that row")
+            farthest = float(max(abs(self.time_s[0]), abs(self.time_s[-1])))
+            if farthest > MOST:
+                raise BadRecording(f"a row has the time {farthest:g} s; at most {MOST:g} s can be")
             backwards = np.flatnonzero(np.diff(self.time_s) < 0)
             if backwards.size:
                 row = int(backwards[0]) + 1
@@ -154,12 +166,7 @@ class Recording:
     @property
     def lost_samples(self) -> int:
         """Return how many samples the `gap N` marks say were lost."""
-        total = 0
-        for mark in self.marks:
-            parts = mark.text.split()
-            if len(parts) == 2 and parts[0] == "gap" and parts[1].isdigit():
-                total += int(parts[1])
-        return total
+        return sum(mark.lost_samples for mark in self.marks)
 
     def channel(self, column: str) -> Channel:
         """Return the channel of that column name; raise BadRecording when there is none."""

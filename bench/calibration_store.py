@@ -33,9 +33,12 @@ from analysis.recording import Array, Channel, Recording
 from analysis.senders import Diagnosis, Sender, make_sender
 from analysis.senders.resistive import Resistive
 from bench.errors import BadCall, BadFile
+from bench.whole_file import read_whole
 
 SCHEMA_VERSION = 1
 KIND = "channel calibration"
+# Some thousand points; ours have some ten.
+_MOST_BYTES = 10_000_000
 _UNSAFE = re.compile(r"[^A-Za-z0-9_-]+")
 
 
@@ -111,19 +114,17 @@ def save(folder: str | Path, stored: StoredCalibration) -> Path:
 
 def load(path: str | Path) -> StoredCalibration:
     """Return a stored calibration; raise BadFile with what is wrong with it."""
+    data = read_whole(path, _MOST_BYTES)
     try:
-        text = Path(path).read_text(encoding="utf-8")
-    except (OSError, UnicodeDecodeError) as error:
-        raise BadFile(f"cannot read {path}: {error}") from None
-    try:
-        document = json.loads(text)
+        document = json.loads(data.decode("utf-8"))
         if not isinstance(document, dict) or document.get("kind") != KIND:
             raise BadFile(f"{path} is no calibration; give a file that 'stillpedal meter' stored")
         if document.get("schema") != SCHEMA_VERSION:
             raise BadFile(f"{path}: calibration schema {document.get('schema')!r} is not known "
                           f"(known: {SCHEMA_VERSION}); update this program")
         return _stored(document, Path(path))
-    except (json.JSONDecodeError, KeyError, TypeError, ValueError, AnalysisError) as error:
+    except (LookupError, TypeError, ValueError, ArithmeticError, AttributeError, RecursionError,
+            AnalysisError) as error:
         raise BadFile(f"{path} is damaged ({error}); use another copy") from None
 
 

@@ -18,6 +18,7 @@ from bench.errors import BadFile
 from bench.recording_header import LONGEST_HEADER, RecordingHeader, header_of, parse_header
 from bench.recording_writer import RecordingWriter, free_path, write_recording
 from bench.table_text import Table, split_line
+from bench.whole_file import check_ordinary
 
 __all__ = ["RecordingHeader", "RecordingWriter", "free_path", "header_of", "read_recording",
            "write_recording"]
@@ -34,6 +35,7 @@ def read_recording(path: str | os.PathLike[str]) -> Recording:
     Raise BadFile, with the reason and where it is known the row, when the file is damaged,
     of another version, or no recording.
     """
+    check_ordinary(path)
     try:
         with open(path, "rb") as file:
             return _read(file)

@@ -14,7 +14,7 @@ from typing import Any
 import numpy as np
 
 from analysis.errors import BadRecording
-from analysis.recording import PURPOSES, Channel, Recording
+from analysis.recording import MOST, PURPOSES, Channel, Recording
 from bench.errors import BadFile
 
 VERSION = 1
@@ -59,7 +59,7 @@ class RecordingHeader:
                 raise BadFile(f"a channel cannot be called {column!r}; choose another name")
         if self.purpose not in PURPOSES:
             raise BadFile(f"purpose {self.purpose!r}; use one of {', '.join(PURPOSES)}")
-        if self.rate_hz is not None and not (np.isfinite(self.rate_hz) and self.rate_hz > 0):
+        if self.rate_hz is not None and not 1.0 / MOST <= self.rate_hz <= MOST:
             raise BadFile(f"rate_hz is {self.rate_hz}; state a number above 0 or leave it out")
 
     @property
@@ -80,7 +80,7 @@ def parse_header(lines: list[str]) -> RecordingHeader:
     """Return the header from its lines without `# `; raise BadFile with the reason."""
     try:
         document = tomllib.loads("\n".join(lines) + "\n")
-    except (tomllib.TOMLDecodeError, RecursionError) as error:
+    except (ValueError, RecursionError) as error:  # numbers of 5000 digits are a ValueError
         raise BadFile(f"the header is not TOML ({error}); repair that line") from None
     if "stillpedal_recording" not in document:
         raise BadFile("no 'stillpedal_recording = 1' in the header, so it is not a recording; "

@@ -143,9 +143,7 @@ def _frames(recording: Recording) -> Iterator[tuple[float, bytes]]:
         whole &= np.isfinite(channel.readings)
     lost = np.zeros(recording.rows, np.int64)
     for mark in recording.marks:
-        parts = mark.text.split()
-        if len(parts) == 2 and parts[0] == "gap" and parts[1].isdigit():
-            lost[mark.row] += int(parts[1])
+        lost[mark.row] += mark.lost_samples
     # A row with an empty cell cannot be sent: to the reader it is one lost sample.
     sequence = (np.arange(recording.rows) + np.cumsum(lost))[whole]
     if not sequence.size:

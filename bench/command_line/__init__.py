@@ -6,12 +6,14 @@ line on stderr.
 """
 
 import argparse
+import contextlib
 import importlib
 import os
 import sys
 from collections.abc import Sequence
 
 from analysis.errors import AnalysisError
+from bench.command_line.plain_stream import PlainStream
 from bench.errors import BenchError
 
 # In the order of the work: verb -> (module below this package, what it does).
@@ -32,11 +34,24 @@ VERBS: dict[str, tuple[str, str]] = {
 }
 
 
+# An error may quote a word out of a file, and that word may be megabytes long.
+_LONGEST_ERROR = 1000
+
+
+def _one_line(message: str) -> str:
+    words = " ".join(message[: 4 * _LONGEST_ERROR].split())
+    if len(words) <= _LONGEST_ERROR:
+        return words
+    half = _LONGEST_ERROR // 2
+    # What to do stands at the end.
+    return f"{words[:half]} ... {message[-half:]}".replace("\n", " ")
+
+
 class _OneLineParser(argparse.ArgumentParser):
     """A parser whose errors are one line that says what to do next."""
 
     def error(self, message: str) -> None:  # type: ignore[override]
-        self.exit(2, f"{self.prog}: {message}; see '{self.prog} --help'\n")
+        self.exit(2, f"{self.prog}: {_one_line(message)}; see '{self.prog} --help'\n")
 
 
 def build_parser(verb: str | None = None) -> argparse.ArgumentParser:
@@ -69,11 +84,17 @@ def main(argv: Sequence[str] | None = None) -> int:
         # A Windows console or a pipe may not know every sign we print; never die of that.
         if hasattr(stream, "reconfigure"):
             stream.reconfigure(errors="replace")
+    with contextlib.redirect_stdout(PlainStream(sys.stdout)), \
+            contextlib.redirect_stderr(PlainStream(sys.stderr, returns=True)):
+        return _run(verb, words)
+
+
+def _run(verb: str | None, words: list[str]) -> int:
     try:
         arguments = build_parser(verb).parse_args(words)
         return int(arguments.run(arguments))
     except (AnalysisError, BenchError) as error:
-        print(f"stillpedal: {' '.join(str(error).split())}", file=sys.stderr)
+        print(f"stillpedal: {_one_line(str(error))}", file=sys.stderr)
         return 2
     except KeyboardInterrupt:
         print("stillpedal: stopped by the user", file=sys.stderr)

@@ -11,7 +11,7 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from analysis.recording import Channel, Mark, Recording
+from analysis.recording import MOST, Channel, Mark, Recording
 from bench.errors import BadCall, BadFile, BenchError
 from bench.imports.cells import UNIT_BEHIND, is_missing, numbers
 from bench.imports.columns import find_column, role_columns, time_column
@@ -230,6 +230,10 @@ def _recording(path: Path, data: bytes, parts: _Parts, options: ImportOptions) -
 
 
 def _channel(role: str, values: Array, unit: str, options: ImportOptions) -> Channel:
+    most = float(np.abs(values[np.isfinite(values)]).max(initial=0.0))
+    if most > MOST:
+        raise BadFile(f"a reading of the column taken for {role} is {most:g}, larger than any can "
+                      f"be; repair it, or name another with --{role}")
     nominal = options.supply_volts if role in ("a", "b", "supply") else None
     kind = "track" if role in ("a", "b") else role
     if unit == "counts":

@@ -54,7 +54,11 @@ def split(line: str, delimiter: str) -> list[str]:
     if delimiter == SPACES:
         return line.split()
     if '"' in line:
-        return next(csv.reader([line], delimiter=delimiter, skipinitialspace=True), [])
+        try:
+            return next(csv.reader([line], delimiter=delimiter, skipinitialspace=True), [])
+        except csv.Error as error:
+            raise BadFile(f"a line that begins {line[:40]!r} cannot be cut into cells ({error}); "
+                          "repair or delete it") from None
     return line.split(delimiter)
 
 

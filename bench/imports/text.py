@@ -4,6 +4,7 @@ import codecs
 from pathlib import Path
 
 from bench.errors import BadCall, BadFile
+from bench.whole_file import check_ordinary
 
 # The longest log read in one piece; four channels at 1 kHz for a day are about 3 GB of text.
 MOST_BYTES = 2_000_000_000
@@ -26,6 +27,7 @@ _NOT_TEXT = (
 
 def read_bytes(path: Path) -> bytes:
     """Return a log's bytes; raise BadFile when it cannot be read or is no text."""
+    check_ordinary(path)
     try:
         size = path.stat().st_size
         if size > MOST_BYTES:
@@ -50,12 +52,12 @@ def decode(data: bytes, path: Path, encoding: str | None = None) -> tuple[str, s
     if encoding is not None:
         try:
             return data.decode(encoding).removeprefix("\ufeff"), codecs.lookup(encoding).name
-        except LookupError:
+        except (LookupError, ValueError) as error:
+            if isinstance(error, UnicodeDecodeError):
+                raise BadFile(f"{path} is not {encoding} (byte {error.start}); leave --encoding "
+                              "out or name another") from None
             raise BadCall(f"--encoding {encoding!r} is not known; use for example utf-8, utf-16 "
                           "or latin-1") from None
-        except UnicodeDecodeError as error:
-            raise BadFile(f"{path} is not {encoding} (byte {error.start}); leave --encoding out "
-                          "or name another") from None
     for mark, name in _BOMS:
         if data.startswith(mark):
             try:

@@ -26,7 +26,7 @@ from analysis.calibration import (
     resolution_of,
 )
 from analysis.errors import AnalysisError, NoCalibration
-from analysis.recording import Channel, Recording
+from analysis.recording import MOST, Channel, Recording
 from analysis.senders import KINDS, Sender, make_sender, stated_names
 from bench.calibration_store import (
     MeterResult,
@@ -40,6 +40,7 @@ from bench.errors import BadCall, BadFile
 from bench.exports.sheet import file_sha256
 from bench.recording_file import read_recording
 from bench.version import version
+from bench.whole_file import check_ordinary, read_whole
 
 __all__ = [
     "MeterResult", "MeterWishes", "Taken", "calibrate_taken", "keep", "number_with_multiple",
@@ -49,6 +50,9 @@ __all__ = [
 WINDOW_S = 2.0
 UNDO = "undo"
 _MARK = re.compile(r"meter\s+(\S+)(?:\s+.*)?\Z", re.IGNORECASE)
+_MOST_BYTES = 10_000_000
+# A calibration works on the matrix of all its points; nobody takes a thousand by hand.
+_MOST_POINTS = 1000
 _MULTIPLES = {"": 1.0, "m": 1e-3, "k": 1e3, "M": 1e6, "G": 1e9}
 _NUMBER = re.compile(r"([+-]?(?:\d+(?:\.\d*)?|\.\d+)(?:[eE][+-]?\d+)?)\s*([mkMG]?)\Z")
 _READING_NAMES = ("reading", "volts", "v", "counts", "x", "shown", "channel")
@@ -150,6 +154,7 @@ def sender_from(kind: str, settings: Sequence[str],
 def take_points(path: str | Path, wishes: MeterWishes) -> Taken:
     """Return the points of a file: a recording with `meter VALUE` marks, or a CSV of points."""
     file = Path(path)
+    check_ordinary(file)
     try:
         with file.open("rb") as opened:
             start = opened.read(64)
@@ -319,14 +324,21 @@ def _meter_value(text: str, whole: str) -> float:
 
 def _points_of_csv(file: Path, wishes: MeterWishes) -> Taken:
     try:
-        text = file.read_text(encoding="utf-8-sig")
-    except (OSError, UnicodeDecodeError) as error:
+        text = read_whole(file, _MOST_BYTES).decode("utf-8-sig")
+    except UnicodeDecodeError as error:
         raise BadFile(f"cannot read {file} as text: {error}") from None
     lines = [line for line in text.splitlines() if line.strip() and not line.startswith("#")]
     if not lines:
         raise BadFile(f"{file} is empty; it needs a line 'reading,meter' and the points below it")
     delimiter = next((sign for sign in ("\t", ";", ",") if sign in lines[0]), ",")
-    rows = list(csv.reader(io.StringIO("\n".join(lines)), delimiter=delimiter))
+    try:
+        rows = list(csv.reader(io.StringIO("\n".join(lines)), delimiter=delimiter))
+    except csv.Error as error:
+        raise BadFile(f"{file} is no list of points ({error}); write two numbers on each line"
+                      ) from None
+    if len(rows) > _MOST_POINTS:
+        raise BadFile(f"{file} has {len(rows)} points; at most {_MOST_POINTS} are taken, so give "
+                      "the mean of each level")
     reading, meter, uncertainty, skip = _columns(rows[0])
     values: list[tuple[float, float, float]] = []
     typed = []
@@ -336,7 +348,7 @@ def _points_of_csv(file: Path, wishes: MeterWishes) -> Taken:
                      for cell in row]
             value = (float(cells[reading]), float(cells[meter]),
                      0.0 if uncertainty is None else float(cells[uncertainty]))
-            if not all(map(math.isfinite, value)) or value[2] < 0:
+            if not all(abs(v) <= MOST for v in value) or value[2] < 0:
                 raise ValueError
         except (ValueError, IndexError):
             raise BadFile(f"{file}: line {number} of the points, {delimiter.join(row)!r}, has no "
