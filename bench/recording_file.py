@@ -40,7 +40,9 @@ def read_recording(path: str | os.PathLike[str]) -> Recording:
         with open(path, "rb") as file:
             return _read(file)
     except BadFile as error:
-        raise BadFile(f"{os.fspath(path)}: {error}") from None
+        # It may quote a damaged line, and a terminal obeys control signs.
+        words = "".join(c if c.isprintable() else "?" for c in str(error))
+        raise BadFile(f"{os.fspath(path)}: {words}") from None
     except OSError as error:
         raise BadFile(f"cannot read {os.fspath(path)}: {error.strerror or error}") from None
 
