@@ -2,12 +2,17 @@
 
 import numpy as np
 import pytest
+from pedal_by_hand import TEN_LEVELS, track_by_hand
 
 from analysis import bounds
+from analysis.deadband import CarAddition, budget, dead_band
 from analysis.errors import BadRecording, BadWish, NoCalibration, SweepTooShort
+from analysis.estimate import Estimate
 from analysis.nulling import nulling
+from analysis.pair import _bending
 from analysis.recording import Channel, Recording
 from analysis.straight_line import fit_line
+from analysis.wishes import Wishes
 
 X, Y = [1.0, 2.0, 3.0, 4.0, 5.0, 6.0], [3.3, 5.6, 7.1, 9.3, 10.7, 12.1]
 
@@ -120,3 +125,41 @@ def test_nothing_can_be_nulled_without_readings_or_supply():
         nulling(np.ones(3), 0.75, 0.0, 270.0)
     # 0.25 V of 5 V over 270 degrees: 13.5 degrees, by the rule of three.
     assert nulling(np.full(9, 1.0), 0.75, 5.0, 270.0).degrees == pytest.approx(13.5)
+
+
+def test_three_returns_are_the_least_that_give_a_level():
+    # The project's own limit (analysis.deadband.LEAST_RETURNS); a mutant moved it unnoticed.
+    three = dead_band(track_by_hand(TEN_LEVELS[:3]), Wishes())
+    assert np.isfinite(three.start_of_travel_volts)
+    assert not np.isfinite(dead_band(track_by_hand(TEN_LEVELS[:2]), Wishes()).total_volts)
+
+
+def test_a_car_that_pulls_towards_rest_gives_no_discount():
+    lines = {i.name: i for i in budget(track_by_hand(TEN_LEVELS), Wishes(),
+                                       CarAddition(-0.02, "pulls down"))}
+    assert (lines["what the car adds"].volts, lines["what the car adds"].basis) == (0.0, "measured")
+
+
+def test_five_returns_are_enough_to_budget_a_drift():
+    levels = 0.75 + np.linspace(0.0, 0.03, 5)
+    drifting = track_by_hand(levels, drift=Estimate(0.05, 0.001))
+    found = {i.name: i.volts for i in budget(drifting, Wishes())}["drift"]
+    # 0.05 V a minute over the minutes between first and last rest, and half as much again.
+    assert found == pytest.approx(1.5 * 0.05 * np.ptp(drifting.rest_times_s) / 60.0)
+
+
+def test_residuals_that_follow_their_neighbours_widen_the_variance():
+    # First-order autoregression: variance of the mean grows by (1 + rho) / (1 - rho) (any text on
+    # time series); the mean of the residuals itself must not count.
+    rng = np.random.default_rng(1)
+    rho, left = 0.6, [0.0]
+    for step in rng.normal(size=20_000):
+        left.append(rho * left[-1] + step)
+    x = np.arange(len(left), dtype=float)
+    for shift in (0.0, 50.0):
+        assert _bending(np.array(left) + shift, x) == pytest.approx(1.6 / 0.4, rel=0.1)
+    mixed = rng.permutation(x.size)
+    assert _bending(np.array(left)[mixed], x[mixed]) == pytest.approx(1.6 / 0.4, rel=0.1)
+    assert _bending(np.zeros(50), np.arange(50.0)) == 1.0
+    # A slow bend has no more than five independent stretches.
+    assert _bending(np.sin(np.linspace(0, 3, 100)), np.arange(100.0)) == pytest.approx(20.0)
