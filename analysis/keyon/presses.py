@@ -42,8 +42,8 @@ def find_presses(blocks: Blocks, facts: tuple[TrackFacts, ...], spans: tuple[Spa
     free: Bools = np.ones(blocks.count, dtype=bool)
     if not facts:
         return (), free
-    moved = [_movement(blocks, fact, spans) for fact in facts]
     limits = [_limit(fact, facts, nominal_volts) for fact in facts]
+    moved = _movements(blocks, facts, spans, limits)
     pressed = np.ones(blocks.count, dtype=bool)
     for movement, limit in zip(moved, limits, strict=True):
         pressed &= movement > limit
@@ -84,27 +84,33 @@ def _limit(fact: TrackFacts, facts: tuple[TrackFacts, ...], nominal: float) -> f
     return share * nominal
 
 
-def _movement(blocks: Blocks, fact: TrackFacts, spans: tuple[Span, ...]) -> Array:
-    """Return how far the track stands towards pressed from the rest of its own stretch."""
-    level = blocks.stated[fact.column].mean
-    # A foot that is on the pedal more often than not must not pass for the rest.
-    finite = level[np.isfinite(level)]
-    overall = (float(fact.sign * np.quantile(fact.sign * finite, 0.2)) if finite.size
-               else float("nan"))
-    base = np.full(level.shape, overall)
+def _movements(blocks: Blocks, facts: tuple[TrackFacts, ...], spans: tuple[Span, ...],
+               limits: list[float]) -> list[Array]:
+    """Return how far each track stands towards pressed from the rest of its own stretch.
+
+    A stretch in which every track rests a press away from the rest of the log may be all foot;
+    it is measured from the log's rest. One track alone that far away is lifted by the car.
+    """
+    levels = [fact.sign * blocks.stated[fact.column].mean for fact in facts]
+    overall = [_rest(level) for level in levels]
+    bases = [np.full(level.shape, rest) for level, rest in zip(levels, overall, strict=True)]
     for span in spans:
         for first, last in ((span.before_row, span.on_row), (span.on_row, span.off_row)):
             piece = slice(blocks.index(first), blocks.index(last))
-            own = _median(level[piece])
-            if np.isfinite(own) and abs(own - overall) < 0.15:
-                base[piece] = own
-    result: Array = np.nan_to_num(fact.sign * (level - base))
-    return result
+            own = [_rest(level[piece]) for level in levels]
+            if all(abs(o - r) >= limit for o, r, limit in zip(own, overall, limits, strict=True)):
+                continue
+            for base, rest in zip(bases, own, strict=True):
+                if np.isfinite(rest):
+                    base[piece] = rest
+    return [np.nan_to_num(level - base) for level, base in zip(levels, bases, strict=True)]
 
 
-def _median(values: Array) -> float:
-    finite = values[np.isfinite(values)]
-    return float(np.median(finite)) if finite.size else float("nan")
+def _rest(directed: Array) -> float:
+    # A fifth from the released end: a foot that is on the pedal more often than not must not
+    # pass for the rest.
+    finite = directed[np.isfinite(directed)]
+    return float(np.quantile(finite, 0.2)) if finite.size else float("nan")
 
 
 def _is_the_car(start: int, stop: int, spans: tuple[Span, ...], blocks: Blocks) -> bool:

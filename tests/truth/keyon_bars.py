@@ -142,6 +142,7 @@ def long_log(hours: float = 4.0) -> Recording:
         volts *= 0.001
         volts += level / scale
         volts *= per_volt
+        np.maximum(volts, 0.0, out=volts)
         columns[column] = np.floor(volts, out=volts)
     columns["key"] = np.where(on, np.floor(2.4 * per_volt), 0.0)
     roles = {"a": ("track", 1.0), "b": ("track", 1.0), "supply": ("supply", 2.0),
