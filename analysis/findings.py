@@ -34,7 +34,7 @@ from analysis.remedies import Remedy, remedies
 from analysis.segments import Segment, find_segments
 from analysis.settings import Setting, recommend
 from analysis.smoothing import Mask, bin_means, block_means, filled
-from analysis.tracks import TrackFindings, find_levels, measure_track
+from analysis.tracks import TrackFindings, clipped_rows, find_levels, measure_track
 from analysis.travel import (
     Ends,
     Thinned,
@@ -48,6 +48,9 @@ from analysis.travel import (
 from analysis.verdict import missing, off_at_rest, verdict
 from analysis.wishes import Wishes
 
+# A supply further from nominal than this (relative) is another supply, or a wrong scale.
+SUPPLY_OFF = 0.10
+
 __all__ = ["Findings", "ReturnTime", "Travel", "analyse", "decide"]
 
 
@@ -56,7 +59,8 @@ class Findings:
     """Hold what one sweep shows, for faces, reports and exports to read.
 
     return_limit_s: the limit of 49 CFR 571.124 S5.3 that the wishes chose.
-    rest_doubt: one sentence when it could not be told which end is rest; no settings then.
+    doubt: one sentence when it could not be told which end is rest, or when the supply cannot
+        be what it is said to be; no settings then.
     notes: what is missing or weak, one sentence each. verdict: plain sentences, gravest first.
     """
 
@@ -74,7 +78,7 @@ class Findings:
     settings: tuple[Setting, ...]
     notes: tuple[str, ...]
     verdict: tuple[str, ...]
-    rest_doubt: str | None = None
+    doubt: str | None = None
 
 
 @dataclass(frozen=True)
@@ -102,7 +106,8 @@ def analyse(recording: Recording, wishes: Wishes | None = None) -> Findings:
     nominal, step_s = recording.nominal_volts, recording.step_s
     _check_supply(recording)
     volts = {name: recording.stated_volts(c) for name, c in channels.items()}
-    rails = {name: at_a_rail(v, nominal, step_s) for name, v in volts.items()}
+    rails = {name: at_a_rail(v, clipped_rows(channels[name]), nominal, step_s)
+             for name, v in volts.items()}
     readable = {name: np.isfinite(volts[name]) & ~rails[name] for name in channels}
     points = thin(recording, volts, readable)
     names = moving(points, nominal)
@@ -149,7 +154,8 @@ def analyse(recording: Recording, wishes: Wishes | None = None) -> Findings:
                      returns, wishes)
     result = Findings(
         recording, wishes, segments, Travel(look.pedal, look.by_track, trusted), tracks, pair,
-        faults, returns, returning.return_limit(wishes), {}, {}, (), (), (), doubt)
+        faults, returns, returning.return_limit(wishes), {}, {}, (), (), (),
+        doubt or _supply_doubt(recording))
     return decide(result, wishes)
 
 
@@ -160,7 +166,7 @@ def decide(findings: Findings, wishes: Wishes) -> Findings:
     target names no track or lies beyond the supply.
     """
     _check_targets(findings, wishes)
-    doubt = findings.rest_doubt
+    doubt = findings.doubt
     bands = {n: _unproven(dead_band(t, wishes), findings.faults, doubt)
              for n, t in findings.tracks.items()}
     aims = _aims(findings.tracks, findings.pair, wishes)
@@ -168,8 +174,9 @@ def decide(findings: Findings, wishes: Wishes) -> Findings:
     settings = recommend(findings.tracks, findings.pair, bands, wishes)
     if doubt is not None:
         settings = tuple(replace(s, value=float("nan"), why=doubt) for s in settings)
-    notes = missing(findings.recording, findings.segments, findings.tracks, bands)
-    sentences = verdict(findings.tracks, findings.pair, findings.faults, bands, wishes, doubt)
+    notes = missing(findings.recording, findings.tracks)
+    sentences = verdict(findings.tracks, findings.pair, findings.faults, bands,
+                        findings.return_times, wishes, doubt)
     return replace(findings, wishes=wishes, dead_bands=bands, remedies=mended,
                    settings=settings, notes=notes, verdict=sentences,
                    return_limit_s=returning.return_limit(wishes))
@@ -219,6 +226,18 @@ def _check_targets(findings: Findings, wishes: Wishes) -> None:
                               f"0 and the supply of {nominal:g} V")
 
 
+def _supply_doubt(recording: Recording) -> str | None:
+    """Return why the ratio to the supply cannot be believed, or None."""
+    if recording.supply is None:
+        return None
+    usual, nominal = recording.usual_supply_volts, recording.nominal_volts
+    if abs(usual / nominal - 1.0) <= SUPPLY_OFF:
+        return None
+    return (f"The supply reads {usual:.2f} V where {nominal:g} V is meant, so every level would be "
+            "wrong by as much. No settings are given; correct the scale of its channel (--scale) "
+            "or its nominal voltage (--supply-volts), or mend the supply, and sweep again.")
+
+
 def _check_supply(recording: Recording) -> None:
     supply = recording.supply
     if supply is None or not recording.rows:
@@ -251,7 +270,8 @@ def _look(recording: Recording, volts: Mapping[str, Array], readable: Mapping[st
                for n in (a, b)}
     pedal_points = _mean(thinned)
     way = ways(segments, pedal_points.size, points.size)
-    curves = mismatch_curves(pedal_points, thinned[a] - thinned[b], way)
+    apart = dropping.without_spikes(thinned[a] - thinned[b], step_s * points.size)
+    curves = mismatch_curves(pedal_points, apart, way)
     difference = by_track[a] - by_track[b]
     pedal = (by_track[a] + by_track[b]) / 2
     away = dropping.departure(pedal, difference, curves, segments)

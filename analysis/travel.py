@@ -91,9 +91,11 @@ def thin(recording: Recording, volts: Mapping[str, Array], trusted: Mapping[str,
     return Thinned(size, block_medians(recording.time_s, size), points)
 
 
-def at_a_rail(volts: Array, nominal: float, step_s: float) -> Mask:
+def at_a_rail(volts: Array, at_end: Mask, nominal: float, step_s: float) -> Mask:
     """Return where a track sits at a rail it reached or left in one jump: lost contact.
 
+    volts: shape (n,), at nominal supply; at_end: shape (n,), where the converter reads its end
+    (a supply above the reference cannot be read further).
     A wiper that lifts goes to a rail between two readings; a foot cannot. With fewer than 50
     readings a second the two cannot be told apart, so nothing is marked.
     """
@@ -102,7 +104,7 @@ def at_a_rail(volts: Array, nominal: float, step_s: float) -> Mask:
         return marked
     ratio = volts / nominal
     with np.errstate(invalid="ignore"):
-        rail = (ratio < RAIL) | (ratio > 1 - RAIL)
+        rail = (ratio < RAIL) | (ratio > 1 - RAIL) | at_end
     for start, stop in zip(*runs(rail), strict=True):
         into = abs(ratio[start] - ratio[start - 1]) if start > 0 else 0.0
         out = abs(ratio[stop] - ratio[stop - 1]) if stop < ratio.size else 0.0

@@ -6,9 +6,9 @@ import numpy as np
 
 from analysis.deadband import DeadBand
 from analysis.faults import Fault
+from analysis.faults.returns import ReturnTime, return_limit
 from analysis.pair import PairFindings
 from analysis.recording import Recording
-from analysis.segments import Segment
 from analysis.tracks import TrackFindings
 from analysis.wishes import Wishes
 
@@ -19,8 +19,12 @@ OFF_PERCENT = 1.0
 
 def verdict(tracks: Mapping[str, TrackFindings], pair: PairFindings | None,
             faults: tuple[Fault, ...], bands: Mapping[str, DeadBand],
-            wishes: Wishes, doubt: str | None) -> tuple[str, ...]:
-    """Return plain sentences, the gravest first. doubt: which end is rest is not settled."""
+            returns: tuple[ReturnTime, ...], wishes: Wishes, doubt: str | None) -> tuple[str, ...]:
+    """Return plain sentences, the gravest first.
+
+    returns: of every release. doubt: why no levels can be given, or None.
+    """
+    limit_s = return_limit(wishes)
     sentences = [*_fault_sentences(faults, 3, "Do not drive")]
     if doubt is not None:
         sentences.insert(0, f"Do not drive: {doubt[:1].lower()}{doubt[1:]}")
@@ -54,6 +58,13 @@ def verdict(tracks: Mapping[str, TrackFindings], pair: PairFindings | None,
             f"{pair.offset_volts.value:+.3f} V ({pair.relation}); the tracks differ by at most "
             f"{pair.mismatch_max_percent.value:.1f} % of travel, at "
             f"{pair.mismatch_at_travel_percent:.0f} %.")
+    if not any(r.quick for r in returns):
+        quickest = min((r.seconds for r in returns if r.seconds == r.seconds), default=None)
+        seen = "" if quickest is None else f"; the quickest return seen took {quickest:.1f} s"
+        sentences.append(
+            f"The return after a lift-off is not proven: no quick lift-off was seen{seen}, and 49 "
+            f"CFR 571.124 S5.3 allows {limit_s:g} s. Sweep again and let go at once; a pedal that "
+            "then still comes back slowly must be mended.")
     sentences += _fault_sentences(faults, 1, "Know")
     return tuple(sentences)
 
@@ -88,8 +99,7 @@ def _fault_sentences(faults: tuple[Fault, ...], gravity: int, opening: str) -> l
     return result
 
 
-def missing(recording: Recording, segments: tuple[Segment, ...],
-            tracks: Mapping[str, TrackFindings], bands: Mapping[str, DeadBand]) -> tuple[str, ...]:
+def missing(recording: Recording, tracks: Mapping[str, TrackFindings]) -> tuple[str, ...]:
     """Return what is missing or weak, one sentence each."""
     notes = []
     if not recording.complete:
@@ -113,8 +123,6 @@ def missing(recording: Recording, segments: tuple[Segment, ...],
     if len(tracks) == 1:
         notes.append("Only one track follows the pedal: nothing checks it, and the mismatch "
                      "cannot be known.")
-    if not any(s.quick for s in segments):
-        notes.append("No quick lift-off was seen, so the return time was not measured.")
     for name, track in tracks.items():
         if track.full_levels.size == 0:
             notes.append(f"Track {name}: no held full press was seen; its full travel is taken "

@@ -19,6 +19,8 @@ from analysis.smoothing import Mask, Rows, filled, running_median, runs
 
 # A departure below this (in % of travel) is never called a dropout, however quiet the track.
 LEAST_DEPTH = 3.0
+# A departure beyond this is no noise, however worn the place.
+SURE_DEPTH = 15.0
 # Departure in standard deviations of the local noise: at 6, one in 1e9 readings of a normal
 # noise (CHECK_VALUES: 1 - Phi(6) = 9.866e-10).
 SIGMAS = 6.0
@@ -28,6 +30,7 @@ LONE = 5.0 / 3.0
 SKEW = 0.25
 # Longer than this is not a bounce of the wiper any more.
 LONG_S = 0.5
+SPIKE_S = 0.08
 SHORT_S = 0.15
 
 
@@ -39,6 +42,20 @@ class Dropout:
     start: int
     stop: int
     depth: float
+
+
+def without_spikes(difference: Array, step_s: float) -> Array:
+    """Return the thinned difference with NaN where it stands out from both its sides.
+
+    What is usual at a travel is learnt from it, and lost contact is not usual: a point is left
+    out that differs from those SPIKE_S before and after by LEAST_DEPTH, the same way.
+    """
+    wide = max(1, round(SPIKE_S / step_s))
+    known = filled(difference)
+    before = known - np.r_[np.full(wide, known[0]), known[:-wide]]
+    after = known - np.r_[known[wide:], np.full(wide, known[-1])]
+    spike = (before * after > 0) & (np.minimum(np.abs(before), np.abs(after)) > LEAST_DEPTH)
+    return np.where(spike, np.nan, difference)
 
 
 def departure(pedal: Array, difference: Array, curves: Curves,
@@ -75,7 +92,7 @@ def threshold(pedal: Array, noise: Array) -> Array:
     """
     wide = np.fmax(np.fmax(noise, np.r_[noise[1:], np.nan]), np.r_[np.nan, noise[:-1]])
     place = np.clip((pedal / NOISE_BIN_PERCENT).astype(np.intp), 0, noise.size - 1)
-    limit: Array = np.fmax(LEAST_DEPTH, SIGMAS * filled(wide))[place]
+    limit: Array = np.clip(SIGMAS * filled(wide), LEAST_DEPTH, SURE_DEPTH)[place]
     move = np.abs(np.diff(pedal))
     limit[1:] += SKEW * move
     limit[:-1] += SKEW * move

@@ -13,7 +13,7 @@ from analysis.tracks import TrackFindings
 
 # Worn: this many times the noise usual elsewhere, and this much more in % of travel.
 TIMES_USUAL = 3.0
-ABOVE_USUAL = 0.15
+ABOVE_USUAL = 0.25
 # Where the pedal leaves and reaches its stops the corner of its own movement is left in the
 # noise: this close to the ends (in % of travel) it takes so many times more.
 STOPS, AT_STOPS = 6.0, 4.0

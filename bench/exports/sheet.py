@@ -73,7 +73,7 @@ def sheet_of(what: What, path: Path | None = None) -> Sheet:
 def warnings_of(findings: "Findings") -> tuple[str, ...]:
     """Return the sentences that forbid driving; no sheet leaves the house without them."""
     weak = tuple(f"Track {name}: {band.weak}" for name, band in findings.dead_bands.items()
-                 if band.weak is not None and band.weak != findings.rest_doubt)
+                 if band.weak is not None and band.weak != findings.doubt)
     return (*(s for s in findings.verdict if s.startswith(("Do not drive", "Mend before"))),
             *weak)
 
