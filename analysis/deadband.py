@@ -9,6 +9,7 @@ from dataclasses import dataclass, fields
 import numpy as np
 
 from analysis import bounds
+from analysis.rounding import safely_rounded
 from analysis.tracks import TrackFindings
 from analysis.wishes import Wishes
 
@@ -99,6 +100,13 @@ class Noise:
         if not np.isfinite(self.sigma):
             return float("inf")
         return bounds.crossing_level(self.sigma, self.slope, hours, allowed)
+
+
+def stated(band: DeadBand) -> tuple[float, float]:
+    """Return release and start of travel as stated everywhere: whole mV, away from rest."""
+    side = "up" if band.start_of_travel_volts >= band.rest_volts else "down"
+    return (safely_rounded(band.release_volts, 3, side),
+            safely_rounded(band.start_of_travel_volts, 3, side))
 
 
 def sign_of(track: TrackFindings) -> float:

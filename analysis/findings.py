@@ -192,7 +192,8 @@ def _unproven(band: DeadBand, faults: tuple[Fault, ...], doubt: str | None) -> D
     slipped = [f for f in faults if f.kind == "step" and f.channel == band.column]
     if stuck:
         return replace(band, weak=(
-            f"the pedal did not come back {len(stuck)} time(s), by up to "
+            f"the pedal did not come back {'once' if len(stuck) == 1 else f'{len(stuck)} times'}, "
+            "by up to "
             f"{max(f.travel_percent for f in stuck):.0f} % of travel, which no dead band covers; "
             "mend that and sweep again"))
     if slipped:

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from analysis.deadband import DeadBand, sign_of
+from analysis.deadband import DeadBand, sign_of, stated
 from analysis.preferred_values import nearest_value
 from analysis.tracks import TrackFindings
 from analysis.wishes import Wishes
@@ -207,7 +207,7 @@ def _live_with_it(track: TrackFindings, band: DeadBand, target: float | None) ->
         return _closed("dead band", track, "V", f"it would promise nothing: {band.weak}")
     width = abs(band.start_of_travel_volts - band.rest_volts)
     lost = _lost(band, track.span.value)
-    text = (f"leave the track as it is and start travel at {band.start_of_travel_volts:.3f} V, "
+    text = (f"leave the track as it is and start travel at {stated(band)[1]:.3f} V, "
             f"{width:.3f} V from rest; costs {lost:.1f} % of travel")
     off = 0.0 if target is None else sign_of(track) * (track.rest.value - target)
     if target is not None and off > MET * track.nominal_volts:

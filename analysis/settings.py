@@ -5,13 +5,12 @@ Why each level lies where it does: docs/method_deadband.md, "Settings".
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
 from analysis import bounds
 from analysis.deadband import DeadBand, noise_of, sign_of, supply_error
-from analysis.errors import BadWish
 from analysis.pair import PairFindings
 from analysis.recording import Array
 from analysis.tracks import TrackFindings
@@ -60,48 +59,6 @@ def recommend(tracks: Mapping[str, TrackFindings], pair: PairFindings | None,
     if pair is not None:
         result += _mismatch(pair, wishes)
     return tuple(result)
-
-
-def in_unit(setting: Setting, unit: str, nominal_volts: float, bits: int | None = None) -> Setting:
-    """Return the setting in "V" (whole mV), "%" of supply (0.01) or "counts" of an n-bit input.
-
-    Rounded to the setting's safe side: start of travel and release away from rest, full travel
-    towards rest, fault limits towards a sound pedal's readings, so a broken wire is never missed
-    for a rounding; all others to the nearest. Counts: volts / nominal * 2^bits, 0 to 2^bits - 1.
-    Settings that are not in volts come back as they are. Raises BadWish on an unknown unit, bits
-    outside 6 to 32 or a nominal supply that is not above 0.
-    """
-    if not nominal_volts > 0:
-        raise BadWish(f"nominal supply is {nominal_volts} V; state a voltage above 0")
-    if unit not in ("V", "%", "counts"):
-        raise BadWish(f"unit {unit!r} is not known; use V, % or counts")
-    if unit == "counts" and (bits is None or not 6 <= bits <= 32):
-        raise BadWish(f"an input of {bits} bits cannot be set up; use 6 to 32 bits")
-    if setting.unit != "V":
-        return setting
-    if unit == "V":
-        return replace(setting, value=_rounded(setting.value, 0.001, setting.safe_side))
-    ratio = setting.value / nominal_volts
-    if unit == "%":
-        return replace(setting, unit="% of supply",
-                       value=_rounded(100.0 * ratio, 0.01, setting.safe_side))
-    assert bits is not None
-    counts = _rounded(ratio * 2.0**bits, 1.0, setting.safe_side)
-    if math.isfinite(counts):
-        counts = min(max(counts, 0.0), 2.0**bits - 1.0)
-    return replace(setting, unit=f"counts of {bits} bits", value=counts)
-
-
-def _rounded(value: float, step: float, side: str) -> float:
-    if not math.isfinite(value):
-        return value
-    steps = value / step
-    # Without this, 0.6 V / 0.001 = 600.0000000000001 would be rounded up to 601 mV.
-    hair = 1e-9 * max(1.0, abs(steps))
-    whole = {"up": math.ceil(steps - hair), "down": math.floor(steps + hair),
-             "nearest": math.floor(steps + 0.5)}[side]
-    # Dividing by the whole number 1/step gives the nearest decimal, multiplying does not.
-    return whole / round(1.0 / step)
 
 
 def _rest(track: TrackFindings) -> Setting:

@@ -4,7 +4,7 @@ from collections.abc import Mapping
 
 import numpy as np
 
-from analysis.deadband import DeadBand
+from analysis.deadband import DeadBand, stated
 from analysis.faults import Fault
 from analysis.faults.returns import ReturnTime, return_limit
 from analysis.pair import PairFindings
@@ -49,7 +49,7 @@ def verdict(tracks: Mapping[str, TrackFindings], pair: PairFindings | None,
     for name, band in bands.items():
         if band.weak is None and band.lost_travel_percent <= wishes.allowed_lost_travel_percent:
             sentences.append(
-                f"Track {name}: start of travel at {band.start_of_travel_volts:.3f} V covers all "
+                f"Track {name}: start of travel at {stated(band)[1]:.3f} V covers all "
                 f"that is known or assumed to lift the rest reading; it costs "
                 f"{band.lost_travel_percent:.1f} % of travel.")
     if pair is not None:

@@ -11,10 +11,10 @@ from hypothesis import strategies as st
 from pedal_by_hand import TEN_LEVELS, track_by_hand
 
 from analysis.deadband import dead_band
-from analysis.errors import BadWish
 from analysis.estimate import Estimate
 from analysis.pair import PairFindings
-from analysis.settings import Setting, in_unit, recommend
+from analysis.rounding import safely_rounded
+from analysis.settings import recommend
 from analysis.wishes import Wishes
 
 NAMES = ["rest", "start_of_travel", "release", "full_travel", "fault_low", "fault_high"]
@@ -130,25 +130,23 @@ def test_a_pair_that_was_not_measured_gets_no_limit():
 
 
 @run(max_examples=300, deadline=None)
-@given(value=st.floats(0.0, 4.99), bits=st.integers(6, 24),
+@given(value=st.floats(0.0, 4.99), places=st.integers(0, 6),
        side=st.sampled_from(["up", "down", "nearest"]))
-def test_rounding_never_leaves_the_safe_side_and_never_goes_further_than_a_step(value, bits, side):
-    setting = Setting("release", "a", value, "V", "", side)
-    for unit, step in (("V", 0.001), ("%", 0.0005), ("counts", 5.0 / 2**bits)):
-        found = in_unit(setting, unit, 5.0, bits).value
-        volts = {"V": found, "%": found * 0.05, "counts": found * 5.0 / 2**bits}[unit]
-        # A billionth of the value is given away, so that 0.6 V is 600 mV and not 601.
-        hair = 2e-9 * max(value, step)
-        if unit != "counts" or found < 2**bits - 1:
-            assert abs(volts - value) <= step + hair
-            assert side != "up" or volts >= value - hair
-        assert side != "down" or volts <= value + hair
+def test_rounding_never_leaves_the_safe_side_and_never_goes_further_than_a_step(value, places,
+                                                                                side):
+    found, step = safely_rounded(value, places, side), 10.0**-places
+    # A billionth of the value is given away, so that 0.6 V is 600 mV and not 601.
+    hair = 2e-9 * max(value, step)
+    assert abs(found - value) <= step + hair
+    assert side != "up" or found >= value - hair
+    assert side != "down" or found <= value + hair
 
 
-def test_values_that_fit_a_unit_exactly_are_not_pushed_on():
-    assert in_unit(Setting("release", "a", 0.6, "V", "", "up"), "V", 5.0).value == 0.6
-    assert in_unit(Setting("release", "a", 2.5, "V", "", "up"), "counts", 5.0, 10).value == 512
-    assert in_unit(Setting("release", "a", 0.55, "V", "", "up"), "%", 5.0).value == 11.0
+def test_values_that_fit_exactly_are_not_pushed_on():
+    assert safely_rounded(0.6, 3, "up") == 0.6
+    assert safely_rounded(512.0, 0, "up") == 512
+    assert safely_rounded(11.0, 2, "up") == 11.0
+    assert math.isnan(safely_rounded(float("nan"), 3, "up"))
 
 
 @pytest.mark.parametrize(("direction", "sides"), [
@@ -162,18 +160,3 @@ def test_safe_sides_follow_the_direction_of_the_track(direction, sides):
     # A broken wire is never missed for a rounding, whichever way the track runs.
     assert (found["fault_low"].safe_side, found["fault_high"].safe_side) == ("up", "down")
     assert found["rest"].safe_side == "nearest"
-
-
-def test_what_is_not_a_voltage_and_what_is_not_known_is_left_as_it_is():
-    limit = Setting("mismatch_limit", None, 10.0, "%", "")
-    assert in_unit(limit, "counts", 5.0, 10) == limit
-    unknown = Setting("release", "a", float("nan"), "V", "", "up")
-    assert math.isnan(in_unit(unknown, "counts", 5.0, 10).value)
-
-
-@pytest.mark.parametrize(("call", "text"), [
-    (("mV", 5.0, None), "mV"), (("counts", 5.0, None), "None"), (("counts", 5.0, 40), "40"),
-    (("V", 0.0, None), "0.0 V")])
-def test_units_that_do_not_exist_are_refused_with_the_value(call, text):
-    with pytest.raises(BadWish, match=text):
-        in_unit(Setting("release", "a", 0.6, "V", "", "up"), *call)

@@ -4,7 +4,7 @@ import math
 import textwrap
 from collections.abc import Iterable
 
-from analysis.deadband import DeadBand
+from analysis.deadband import DeadBand, stated
 from analysis.estimate import Estimate
 from analysis.findings import Findings
 from analysis.pair import PairFindings
@@ -127,8 +127,8 @@ def _dead_band(band: DeadBand, findings: Findings) -> list[str]:
     lines.append(f"{1000 * band.total_volts:8.1f} mV  in all, from rest "
                  f"{_number(band.rest_volts, 4, 'V')} towards pressed")
     lines += _wrapped(
-        f"release {_number(band.release_volts, 4, 'V')}, start of travel "
-        f"{_number(band.start_of_travel_volts, 4, 'V')}: costs "
+        f"release {_number(stated(band)[0], 3, 'V')}, start of travel "
+        f"{_number(stated(band)[1], 3, 'V')}: costs "
         f"{_number(band.lost_travel_percent, 2)} % of travel.", "")
     if band.weak is not None:
         lines += _wrapped(f"NOT PROVEN: {band.weak}", "")

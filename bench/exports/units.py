@@ -8,6 +8,7 @@ import math
 import re
 from dataclasses import dataclass, replace
 
+from analysis.rounding import safely_rounded
 from analysis.settings import Setting
 from bench.errors import BadCall
 from bench.exports.sheet import Sheet
@@ -46,15 +47,9 @@ class Converted:
     def rounded(self, decimals: int | None = None) -> float:
         """Return the value with so many decimals, rounded to the safe side."""
         places = self.decimals if decimals is None else decimals
-        scaled = self.value * 10.0 ** places
-        # A hair of tolerance, or 0.6 V * 1000 = 600.0000000000001 mV would become 601.
-        hair = 1e-9 * max(1.0, abs(scaled))
-        if self.direction > 0:
-            whole = math.ceil(scaled - hair)
-        elif self.direction < 0:
-            whole = math.floor(scaled + hair)
-        else:
-            whole = math.floor(scaled + 0.5)
+        side = {1: "up", -1: "down", 0: "nearest"}[self.direction]
+        value = safely_rounded(self.value, places, side)
+        whole = round(value * 10.0 ** places)
         if self.beyond is not None:
             release = round(self.beyond.rounded(places) * 10.0 ** places)
             least = release + self.direction * _APART_COUNTS

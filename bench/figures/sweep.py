@@ -8,6 +8,7 @@ import pyqtgraph as pg
 from PySide6.QtCore import Qt
 from PySide6.QtGui import QBrush, QColor
 
+from analysis.deadband import stated
 from analysis.findings import Findings
 from analysis.pair import PairFindings
 from bench.figures.items import Stretches, band, cells, level, thinned
@@ -218,9 +219,9 @@ def rest_readings(plot: pg.PlotItem, findings: Findings, look: Look, *, column: 
         band(plot, *sorted((track.rest.value, dead.start_of_travel_volts)), look.band)
         towards_pressed = dead.start_of_travel_volts >= track.rest.value
         level(plot, look, dead.start_of_travel_volts,
-              f"start of travel {dead.start_of_travel_volts:.3f} V", style=DASHED,
+              f"start of travel {stated(dead)[1]:.3f} V", style=DASHED,
               below=not towards_pressed)
-        level(plot, look, dead.release_volts, f"release {dead.release_volts:.3f} V",
+        level(plot, look, dead.release_volts, f"release {stated(dead)[0]:.3f} V",
               style=DOTTED, place=0.4, below=towards_pressed)
         low.append(min(dead.start_of_travel_volts, dead.release_volts))
         high.append(max(dead.start_of_travel_volts, dead.release_volts))

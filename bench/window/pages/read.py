@@ -123,8 +123,10 @@ class ReadPage(Page):
         if findings is None:
             return "no recording yet", False
         count = len(findings.faults)
+        # A tick would say that all is well.
+        well = findings.doubt is None and not any(f.gravity >= 2 for f in findings.faults)
         return ("no fault found" if not count else
-                f"{count} fault{'s' if count > 1 else ''} found"), True
+                f"{count} fault{'s' if count > 1 else ''} found"), well
 
     def wear(self, skin: Skin) -> None:
         for view in self._views.values():
