@@ -4,6 +4,7 @@ import argparse
 import os
 import platform
 import sys
+from pathlib import Path
 import time
 from collections.abc import Callable
 
@@ -59,3 +60,18 @@ def row_numbers(recording: Recording) -> np.ndarray:
     """Return which row of a ramp each row of a recording is."""
     low, high = (recording.channels[k].readings for k in (0, 1))
     return (low + 4096 * high).astype(np.int64)
+
+
+def peak_megabytes() -> float:
+    """Return the most memory this process ever held, in MB.
+
+    From Linux' VmHWM where there is one: what getrusage tells there is never less than what the
+    parent held when it started this process.
+    """
+    import resource
+
+    status = Path("/proc/self/status")
+    if status.exists():
+        line = next(x for x in status.read_text().splitlines() if x.startswith("VmHWM"))
+        return int(line.split()[1]) / 1024
+    return resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024

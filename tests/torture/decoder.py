@@ -4,7 +4,6 @@
     python tests/torture/decoder.py --quick   10^6 bytes of each kind
 """
 
-import resource
 import sys
 from pathlib import Path
 
@@ -15,7 +14,7 @@ from bench.wire.frames import frame_length, kind_of
 
 sys.path.insert(0, str(Path(__file__).parent))
 
-from common import Report, run
+from common import Report, peak_megabytes, run
 
 HELLO = encode_hello(Hello("torture", ("a", "b", "c"), 65536, 5.0, 1000.0))
 # A wrong frame passes a 16-bit CRC once in 2^16 (any text on CRCs; it detects every single burst
@@ -28,11 +27,6 @@ PIECE = 50_000
 def most_by_chance(expected: float) -> float:
     """Return a count that chance exceeds less than once in a million runs (normal, + 5 sigma)."""
     return expected + 5.0 * np.sqrt(expected) + 2.0
-
-
-def memory_mb() -> float:
-    """Return the most memory this process ever had."""
-    return resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
 
 
 def feed(decoder: Decoder, data: bytes, batches: list[Batch] | None = None) -> None:
@@ -55,14 +49,14 @@ def noise(total: int, report: Report) -> None:
     rng = np.random.default_rng(1)
     decoder = Decoder("frames")
     feed(decoder, rng.bytes(1 << 20))
-    before = memory_mb()
+    before = peak_megabytes()
     for _ in range(total >> 20):
         feed(decoder, rng.bytes(1 << 20))
     # Sync, one of the kinds, its inverse, the CRC.
     expected = (total + (1 << 20)) / 256 * DATA_KINDS / 256 / 256 * CRC_PASSES
     report.promise("random bytes: false frames, at most by chance",
                    decoder.good <= most_by_chance(expected), f"{decoder.good} ({expected:.3f})")
-    grown = memory_mb() - before
+    grown = peak_megabytes() - before
     report.promise("random bytes: memory grows by less than 20 MB", grown < 20, f"{grown:.1f}")
 
 

@@ -13,7 +13,6 @@ import io
 import json
 import os
 import re
-import resource
 import sys
 import tempfile
 import time
@@ -27,7 +26,7 @@ from bench.command_line import main as stillpedal
 
 sys.path.insert(0, str(Path(__file__).parent))
 
-from common import Report, run
+from common import Report, peak_megabytes, run
 
 SAMPLES = Path(__file__).parents[2] / "sample_sweeps"
 ESCAPE = "\x1b[2J\x1b]0;owned\x07"
@@ -386,7 +385,7 @@ def measure(quick: bool, report: Report) -> None:
         os.chdir("/")
     report.promise(f"of {count} calls: crashed, hung, ran code, or spoke in riddles",
                    not wrong, len(wrong))
-    peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
+    peak = peak_megabytes()
     report.promise("peak memory below 600 MB", peak < 600, f"{peak:.0f} MB")
 
 
