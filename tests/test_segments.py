@@ -1,5 +1,7 @@
 """Segments are found from the signal, whatever the marks say."""
 
+import itertools
+
 import numpy as np
 import pytest
 
@@ -52,7 +54,7 @@ def test_turning_points_alternate() -> None:
     rng = np.random.default_rng(5)
     travel = 50 + 50 * np.sin(np.linspace(0, 40, 4000)) + rng.normal(0, 2, 4000)
     peaks = [peak for _, peak in turning_points(travel)]
-    assert all(a != b for a, b in zip(peaks, peaks[1:], strict=False))
+    assert all(a != b for a, b in itertools.pairwise(peaks))
     assert sum(peaks) == 7  # crests of a sine of 40 rad, at pi/2 + 2 pi k
 
 

@@ -4,9 +4,9 @@ import argparse
 import os
 import platform
 import sys
-from pathlib import Path
 import time
 from collections.abc import Callable
+from pathlib import Path
 
 import numpy as np
 

@@ -13,6 +13,7 @@ import io
 import json
 import os
 import re
+import resource
 import sys
 import tempfile
 import time
