@@ -89,7 +89,7 @@ class _Look:
     trusted: Mapping[str, Mask]
     pedal: Array
     dropouts: list[dropping.Dropout]
-    own_noise: Mapping[str, Array]
+    away: Array
 
 
 def analyse(recording: Recording, wishes: Wishes | None = None) -> Findings:
@@ -135,9 +135,9 @@ def analyse(recording: Recording, wishes: Wishes | None = None) -> Findings:
         levels = {n: find_levels(recording, channels[n], volts[n], trusted[n], ends[n], segments)
                   for n in names}
         ends = {n: levels[n].ends(ends[n]) for n in names}
-    tracks = {n: measure_track(recording, channels[n], volts[n], trusted[n], look.pedal, ends[n],
-                               segments, levels[n]) for n in names}
-    tracks = {n: _with_own_noise(t, look.own_noise.get(n)) for n, t in tracks.items()}
+    noise = _noise_along_travel(look, ends, segments, step_s)
+    tracks = {n: measure_track(recording, channels[n], volts[n], trusted[n], noise[n], ends[n],
+                               levels[n]) for n in names}
 
     thinned = {n: block_means(volts[n], trusted[n], points.size) for n in names}
     travel = {n: ends[n].percent(thinned[n]) for n in names}
@@ -277,30 +277,28 @@ def _look(recording: Recording, volts: Mapping[str, Array], readable: Mapping[st
     pedal = (by_track[a] + by_track[b]) / 2
     away = dropping.departure(pedal, difference, curves, segments)
     both = trusted[a] & trusted[b]
-    _, noise = noise_map(away, both, pedal, segments, step_s)
+    noise = noise_map(away, both, pedal, segments, step_s)
     found = dropping.find_dropouts({a: by_track[a], b: by_track[b]}, away,
                                    dropping.threshold(pedal, noise), step_s)
     better = {n: readable[n].copy() for n in names}
     for d in found:
         better[d.column][max(0, d.start - 1): d.stop + 1] = False
-    both = better[a] & better[b]
-    pedal = np.where(both, pedal, np.where(better[a], by_track[a], by_track[b]))
-    own = own_noise(by_track[a], by_track[b], away, both, pedal, segments, step_s)
-    return _Look(by_track, better, pedal, found, dict(zip((a, b), own, strict=True)))
+    pedal = np.where(better[a] & better[b], pedal, np.where(better[a], by_track[a], by_track[b]))
+    return _Look(by_track, better, pedal, found, away)
 
 
 def _lone_look(recording: Recording, travel: Array, readable: Mapping[str, Mask], name: str,
                ends: Mapping[str, Ends], segments: tuple[Segment, ...],
                points: Thinned) -> _Look:
     smooth = np.interp(recording.time_s, points.times, ends[name].percent(points.volts[name]))
-    _, noise = noise_map(travel, readable[name], smooth, segments, recording.step_s)
+    noise = noise_map(travel, readable[name], smooth, segments, recording.step_s)
     usual = float(np.nanmedian(noise)) if np.isfinite(noise).any() else 0.0
     found = dropping.find_lone_dropouts(name, travel, smooth, usual, recording.step_s)
     better = {name: readable[name].copy()}
     for d in found:
         better[name][max(0, d.start - 1): d.stop + 1] = False
     pedal = np.where(better[name], travel, smooth)
-    return _Look({name: travel}, better, pedal, found, {})
+    return _Look({name: travel}, better, pedal, found, travel - smooth)
 
 
 def _faults(recording: Recording, look: _Look, slips: tuple[slipping.Slip, ...],
@@ -344,14 +342,20 @@ def _faults(recording: Recording, look: _Look, slips: tuple[slipping.Slip, ...],
     return tuple(sorted(found, key=lambda f: (-f.gravity, f.time_s)))
 
 
-def _with_own_noise(track: TrackFindings, noise: Array | None) -> TrackFindings:
-    """Return the track with its noise along travel, known from both tracks; noise: %."""
-    if noise is None:
-        return track
-    volts = np.fmin(noise * track.span.value / 100.0, track.noise_map_volts)
-    volts = np.maximum(volts, track.step_volts / np.sqrt(12.0))
-    volts[~np.isfinite(noise)] = np.nan
-    return replace(track, noise_map_volts=volts)
+def _noise_along_travel(look: _Look, ends: Mapping[str, Ends], segments: tuple[Segment, ...],
+                        step_s: float) -> dict[str, Array]:
+    """Return every track's noise in bins of travel, volts: the first two by one another."""
+    percent: dict[str, Array] = {}
+    names = list(look.by_track)
+    if len(names) > 1:
+        a, b = names[:2]
+        own = own_noise(look.by_track[a], look.by_track[b], look.away,
+                        look.trusted[a] & look.trusted[b], look.pedal, segments, step_s)
+        percent = dict(zip((a, b), own, strict=True))
+    for name in names[len(percent):]:
+        percent[name] = noise_map(look.by_track[name], look.trusted[name], look.pedal, segments,
+                                  step_s)
+    return {n: noise * abs(ends[n].span) / 100.0 for n, noise in percent.items()}
 
 
 def _with_linearity(track: TrackFindings, own: Array, other: Array, way: Way) -> TrackFindings:

@@ -10,6 +10,7 @@ from analysis.segments import Segment
 from analysis.smoothing import Mask, Rows, filled, running_mean
 
 NOISE_BIN_PERCENT = 2.5
+BIN_MIDDLES = np.arange(NOISE_BIN_PERCENT / 2, 100.0, NOISE_BIN_PERCENT)
 NOISE_WINDOW_S = 0.1
 # Rows used for a map of noise; more change nothing but the time it takes.
 NOISE_ROWS = 300_000
@@ -21,28 +22,25 @@ LEAST_ROWS = 8
 SLOW_PERCENT = 15.0
 
 
-def noise_map(volts: Array, trusted: Mask, pedal: Array, segments: tuple[Segment, ...],
-              step_s: float) -> tuple[Array, Array]:
-    """Return bin middles in % of travel and the track's own noise there in volts.
+def noise_map(values: Array, trusted: Mask, pedal: Array, segments: tuple[Segment, ...],
+              step_s: float) -> Array:
+    """Return the noise of `values` in bins of travel (BIN_MIDDLES), in their unit.
 
-    The noise is the reading less its running mean over 0.1 s, in slow parts only; per bin the
-    68.3 % quantile of its size, which is one standard deviation of a normal noise and hardly
-    feels a short dropout.
+    values, trusted, pedal: shape (n,). The noise is the value less its running mean over 0.1 s,
+    in slow parts only; per bin 1.907 times the 40 % quantile of its size: of a normal noise 40 %
+    lie within 0.5244 standard deviations, and that many are sound readings even where lost
+    contact comes at the same place again and again.
     """
-    middles = _middles()
     rows = _chosen(trusted, pedal, segments, step_s)
     if rows.size == 0:
-        return middles, np.full(middles.size, np.nan)
-    size = np.abs(_ripple(volts, trusted, rows, step_s))
-    # Of a normal noise 40 % lie within 0.5244 standard deviations; that many are sound readings
-    # even where lost contact comes at the same place again and again.
-    quantile = _group_quantile(_place(pedal[rows]), size, middles.size, 0.4)
-    return middles, quantile / 0.5244
+        return np.full(BIN_MIDDLES.size, np.nan)
+    size = np.abs(_ripple(values, trusted, rows, step_s))
+    return _group_quantile(_place(pedal[rows]), size, BIN_MIDDLES.size, 0.4) / 0.5244
 
 
 def own_noise(first: Array, second: Array, away: Array, trusted: Mask, pedal: Array,
               segments: tuple[Segment, ...], step_s: float) -> tuple[Array, Array]:
-    """Return the noise of either of two tracks in the bins of `noise_map`, in % of travel.
+    """Return the noise of either of two tracks in the bins of travel BIN_MIDDLES, in % of travel.
 
     first, second: shape (n,), travel of the tracks in %; away: shape (n,), their difference less
     what is usual at that travel; trusted: both.
@@ -50,7 +48,7 @@ def own_noise(first: Array, second: Array, away: Array, trusted: Mask, pedal: Ar
     so of the mean products of their ripples only a track's own noise is left:
     var(first) = mean(first * away), var(second) = -mean(second * away).
     """
-    bins = _middles().size
+    bins = BIN_MIDDLES.size
     rows = _chosen(trusted, pedal, segments, step_s)
     if rows.size == 0:
         missing = np.full(bins, np.nan)
@@ -71,13 +69,8 @@ def own_noise(first: Array, second: Array, away: Array, trusted: Mask, pedal: Ar
     return result[0], result[1]
 
 
-def _middles() -> Array:
-    edges = np.arange(0.0, 100.0 + NOISE_BIN_PERCENT, NOISE_BIN_PERCENT)
-    return (edges[:-1] + edges[1:]) / 2
-
-
 def _place(pedal: Array) -> Rows:
-    last = _middles().size - 1
+    last = BIN_MIDDLES.size - 1
     return np.clip((pedal / NOISE_BIN_PERCENT).astype(np.intp), 0, last)
 
 

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from analysis.recording import Array
-from analysis.smoothing import robust_spread
+from analysis.smoothing import median, robust_spread
 
 # A change of direction counts when it undoes this share of travel: more than a trembling foot,
 # less than half a press, so that a return that sticks half-way still ends its press.
@@ -131,9 +131,10 @@ def plateau_level(values: Array, peak: bool) -> float:
     """
     if values.size == 0:
         return float("nan")
-    edge = float(np.quantile(values, 0.9 if peak else 0.1))
+    place = int((0.9 if peak else 0.1) * (values.size - 1))
+    edge = float(np.partition(values, place)[place])
     near = values[np.abs(values - edge) <= 5.0]
-    return float(np.median(near)) if near.size else edge
+    return median(near) if near.size else edge
 
 
 def _falls_quickly(travel: Array, times: Array) -> bool:

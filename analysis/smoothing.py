@@ -9,6 +9,17 @@ Mask = NDArray[np.bool_]
 Rows = NDArray[np.intp]
 
 
+def median(values: Array) -> float:
+    """Return the median of at least one finite value; numpy's own takes ten times as long on few.
+
+    values: shape (n,), n > 0, no NaN.
+    """
+    half = values.size // 2
+    ordered = np.partition(values, half)
+    upper = float(ordered[half])
+    return upper if values.size % 2 else (upper + float(ordered[:half].max())) / 2.0
+
+
 def runs(mask: Mask) -> tuple[Rows, Rows]:
     """Return starts and stops (rows [start, stop)) of every run of True in `mask`."""
     padded = np.zeros(mask.size + 2, dtype=np.int8)
@@ -101,4 +112,4 @@ def robust_spread(values: Array) -> float:
     """Return 1.4826 * median absolute deviation (the standard deviation of a normal sample)."""
     if values.size == 0:
         return float("nan")
-    return 1.4826 * float(np.median(np.abs(values - np.median(values))))
+    return 1.4826 * median(np.abs(values - median(values)))

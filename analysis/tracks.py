@@ -8,10 +8,10 @@ from dataclasses import dataclass
 import numpy as np
 
 from analysis.estimate import Estimate
-from analysis.noise import noise_map
+from analysis.noise import BIN_MIDDLES
 from analysis.recording import Array, Channel, Recording
 from analysis.segments import Segment
-from analysis.smoothing import Mask, robust_spread, runs
+from analysis.smoothing import Mask, median, robust_spread, runs
 from analysis.travel import Ends
 
 # A press counts as full when it reaches this share of the usual full press.
@@ -106,7 +106,7 @@ def plateaus(kind: str, segments: tuple[Segment, ...], volts: Array, trusted: Ma
         if values.size < 3 or values.size * step_s < 0.05:
             continue
         few = values[:: values.size // PLATEAU_ROWS + 1]
-        middle = float(np.median(few))
+        middle = median(few)
         reach = max(3.0 * robust_spread(few), 1.5 * step_volts)
         level = float(np.mean(values[np.abs(values - middle) <= reach]))
         result.append(Plateau(segment, level, int(values.size), core))
@@ -191,12 +191,11 @@ def find_levels(recording: Recording, channel: Channel, volts: Array, trusted: M
 
 
 def measure_track(recording: Recording, channel: Channel, volts: Array, trusted: Mask,
-                  pedal: Array, ends: Ends, segments: tuple[Segment, ...],
-                  found: Levels) -> TrackFindings:
+                  along_travel: Array, ends: Ends, found: Levels) -> TrackFindings:
     """Return what one track does.
 
-    volts: shape (n,), at nominal supply; trusted: shape (n,); pedal: shape (n,), travel in %;
-    ends: its rest and full level; found: its plateaus.
+    volts: shape (n,), at nominal supply; trusted: shape (n,); along_travel: its noise in bins of
+    travel (BIN_MIDDLES), volts; ends: its rest and full level; found: its plateaus.
     """
     noise, step_volts = found.noise_volts, found.step_volts
     kept = [p for p, good in zip(found.rests, found.back, strict=True) if good]
@@ -209,7 +208,6 @@ def measure_track(recording: Recording, channel: Channel, volts: Array, trusted:
     full_levels = np.array([p.volts for p in found.holds])
     full = _median_estimate(full_levels, found.holds, noise, step_volts, ends.full)
     good = volts[trusted]
-    map_percent, map_volts = noise_map(volts, trusted, pedal, segments, recording.step_s)
     starts, stops = runs(clipped_rows(channel) & trusted)
     long_enough = max(3, int(0.02 / recording.step_s))
     return TrackFindings(
@@ -226,7 +224,8 @@ def measure_track(recording: Recording, channel: Channel, volts: Array, trusted:
         step_volts=step_volts, nominal_volts=recording.nominal_volts,
         supply_recorded=recording.supply is not None,
         clipped=bool(np.any(stops - starts >= long_enough)),
-        noise_map_percent=map_percent, noise_map_volts=map_volts,
+        noise_map_percent=BIN_MIDDLES.copy(),
+        noise_map_volts=np.maximum(along_travel, step_volts / np.sqrt(12.0)),
         linearity_percent=float("nan"), rest_seconds=found.rest_seconds)
 
 

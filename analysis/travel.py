@@ -104,7 +104,7 @@ def at_a_rail(volts: Array, at_end: Mask, nominal: float, step_s: float) -> Mask
         return marked
     ratio = volts / nominal
     with np.errstate(invalid="ignore"):
-        rail = (ratio < RAIL) | (ratio > 1 - RAIL) | at_end
+        rail = ((ratio < RAIL) | (ratio > 1 - RAIL) | at_end) & np.isfinite(ratio)
     for start, stop in zip(*runs(rail), strict=True):
         into = abs(ratio[start] - ratio[start - 1]) if start > 0 else 0.0
         out = abs(ratio[stop] - ratio[stop - 1]) if stop < ratio.size else 0.0
@@ -126,14 +126,15 @@ def find_ends(points: Thinned, names: tuple[str, ...],
 
     First by quantiles, then by its own plateaus. Raises NoPressFound when no track moves.
     """
-    if not names:
+    low = {n: float(np.quantile(points.volts[n], 0.02)) for n in names}
+    high = {n: float(np.quantile(points.volts[n], 0.98)) for n in names}
+    if not names or any(high[n] <= low[n] for n in names):
         raise NoPressFound(
             "no track moved by more than 4 % of its supply; press the pedal while recording, "
             "or check that the tracks are wired to the inputs you named")
     first = points.volts[names[0]]
-    low = {n: float(np.quantile(points.volts[n], 0.02)) for n in names}
-    high = {n: float(np.quantile(points.volts[n], 0.98)) for n in names}
-    same = {n: bool(np.corrcoef(first, points.volts[n])[0, 1] >= 0) for n in names}
+    middle = first - first.mean()
+    same = {n: bool(middle @ points.volts[n] >= 0) for n in names}
     # All tracks turned the way of the first one, on 0..1.
     together = np.mean(
         [_unit(points.volts[n], low[n], high[n], same[n]) for n in names], axis=0)

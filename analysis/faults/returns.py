@@ -7,6 +7,7 @@ import numpy as np
 from analysis.faults.fault import Fault
 from analysis.recording import Array
 from analysis.segments import Segment
+from analysis.smoothing import median
 from analysis.tracks import came_back
 from analysis.wishes import Wishes
 
@@ -61,7 +62,7 @@ def return_faults(segments: tuple[Segment, ...], pedal: Array, times: Array,
     """Return where the pedal stayed away from rest, and which lift-offs took too long."""
     result = []
     rests = [s for s in segments if s.kind == "rest" and s.stop - s.start >= 3]
-    levels = np.array([float(np.median(pedal[(s.start + s.stop) // 2: s.stop])) for s in rests])
+    levels = np.array([median(pedal[(s.start + s.stop) // 2: s.stop]) for s in rests])
     for segment, level, back in zip(rests, levels, came_back(levels, 100.0, 0.0), strict=True):
         if not back and level > 0:
             result.append(Fault(

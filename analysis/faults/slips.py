@@ -13,7 +13,7 @@ import numpy as np
 from analysis.faults.fault import Fault
 from analysis.recording import Array
 from analysis.segments import Segment
-from analysis.smoothing import Mask
+from analysis.smoothing import Mask, median
 from analysis.travel import Ends
 
 # A smaller lasting shift (in % of travel) is not told from the scatter of returns.
@@ -96,8 +96,7 @@ def _levels(travel: Mapping[str, Array], trusted: Mapping[str, Mask],
             if keep.sum() < 3:
                 continue
             result.append(_Level(s.kind == "rest", start, stop,
-                                 float(np.median(a[rows][keep])),
-                                 float(np.median(b[rows][keep]))))
+                                 median(a[rows][keep]), median(b[rows][keep])))
     return result
 
 

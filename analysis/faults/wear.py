@@ -8,7 +8,7 @@ from analysis.faults.fault import Fault
 from analysis.pair import PRESSING, RELEASING, Way
 from analysis.recording import Array
 from analysis.segments import Segment
-from analysis.smoothing import bin_means, filled, running_mean, runs
+from analysis.smoothing import bin_means, filled, median, running_mean, runs
 from analysis.tracks import TrackFindings
 
 # Worn: this many times the noise usual elsewhere, and this much more in % of travel.
@@ -85,7 +85,9 @@ def flat_faults(tracks: Mapping[str, TrackFindings], travel: Mapping[str, Array]
             if np.isfinite(mean).sum() < 50:
                 break
             slope = np.diff(filled(mean))
-            error = float(np.nanmedian(spread / np.sqrt(np.maximum(number, 1.0)))) * np.sqrt(2.0)
+            errors = spread / np.sqrt(np.maximum(number, 1.0))
+            known = errors[np.isfinite(errors)]
+            error = median(known) * np.sqrt(2.0) if known.size else np.inf
             smooth = running_mean(slope, 3)
             inside = slope.copy() if error < SURE_SLOPE else smooth.copy()
             # Near the stops the pedal is slow to leave and to arrive: only smoothed is sure.
