@@ -8,7 +8,7 @@ import json
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from bench.command_line import main
@@ -365,6 +365,7 @@ def test_the_decimal_sign_follows_from_the_cells_or_stays_open(cells, sign):
 
 @settings(max_examples=150, deadline=None)
 @given(st.text(alphabet=st.sampled_from("0123456789.,;\t|:- \n\"'abTime()smV#\x00é"), max_size=200))
+@example("\t:\n0")
 def test_any_text_is_a_recording_or_one_line(tmp_path_factory, text):
     path = tmp_path_factory.mktemp("fuzz") / "log.csv"
     path.write_bytes(text.encode())

@@ -51,7 +51,8 @@ def served_pedal(pedal: str = "off-at-rest", cycles: int = 60) -> PtyServer:
 
 def press(qtbot, made: QPushButton) -> None:
     """Click a button with the mouse, as a person would: it must be there and enabled."""
-    assert made.isVisible(), made.text()
+    # What was just made is shown with the next turn of the event loop.
+    qtbot.waitUntil(made.isVisible, timeout=5000)
     assert made.isEnabled(), made.text()
     qtbot.mouseClick(made, Qt.MouseButton.LeftButton)
 

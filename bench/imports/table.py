@@ -164,6 +164,9 @@ def _cut(lines: list[str], first: int, shape: _Shape, decimal: str | None) -> Ta
         raise BadFile("no table of numbers was found in it; say how its cells are parted "
                       "(--delimiter) or export the log as CSV")
     names, units, above = _header(lines, first, start, shape)
+    # A header may name more columns than any row fills.
+    most = max(width, len(names))
+    units = (*units, *[""] * (len(names) - len(units)))
     rows, places, left_out = [], [], []
     for number in range(start, len(lines)):
         line = lines[number]
@@ -174,7 +177,7 @@ def _cut(lines: list[str], first: int, shape: _Shape, decimal: str | None) -> Ta
         if _COMMENT.match(line) or not fits(row):
             left_out.append((number + 1, line.strip()[:80]))
             continue
-        rows.append(row + [""] * (width - len(row)))
+        rows.append(row + [""] * (most - len(row)))
         places.append(number + 1)
     sign = decimal or decimal_sign(
         row[column] for row in rows[:SAMPLE] for column in shape.numeric
