@@ -22,6 +22,18 @@ BENCH_CAUTIONS = (
 )
 
 
+def add_port_options(group: "argparse._ArgumentGroup") -> None:
+    """Add what is asked of a board on a port: its speed, its rate, its format."""
+    group.add_argument("--baud", type=int, metavar="N", help="speed of the port (default 115200)")
+    group.add_argument("--rate", type=int, metavar="HZ", help="ask the board for so many rows/s")
+    add_tuning_options(group)
+    form = group.add_mutually_exclusive_group()
+    form.add_argument("--text", dest="format", action="store_const", const="text", default="auto",
+                      help="the board sends text lines (default: found out)")
+    form.add_argument("--frames", dest="format", action="store_const", const="frames",
+                      help="the board sends checked frames")
+
+
 def add_board_options(parser: argparse.ArgumentParser) -> None:
     """Add what says which board is read, and how."""
     parser.add_argument("--board", metavar="BOARD",
@@ -33,14 +45,7 @@ def add_board_options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--yes", action="store_true", help="the cautions are read and met")
     parser.add_argument("--json", action="store_true", help="a summary as JSON on stdout")
     group = parser.add_argument_group("the board")
-    group.add_argument("--baud", type=int, metavar="N", help="speed of the port (default 115200)")
-    group.add_argument("--rate", type=int, metavar="HZ", help="ask the board for so many rows/s")
-    add_tuning_options(group)
-    form = group.add_mutually_exclusive_group()
-    form.add_argument("--text", dest="format", action="store_const", const="text", default="auto",
-                      help="the board sends text lines (default: found out)")
-    form.add_argument("--frames", dest="format", action="store_const", const="frames",
-                      help="the board sends checked frames")
+    add_port_options(group)
     group.add_argument("--wait-s", type=float, default=None, metavar="S",
                        help="how long to wait for a pulled cable")
     group.add_argument("--fast", action="store_true",

@@ -4,7 +4,8 @@ import argparse
 import json
 import sys
 
-from bench.command_line.tuning_options import add_tuning_options, tuned
+from bench.command_line.board_options import add_port_options
+from bench.command_line.tuning_options import tuned
 from bench.errors import BadCall
 
 
@@ -21,14 +22,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
                        help="this input is tied to ground (may be repeated)")
     group.add_argument("--expect", action="append", default=[], metavar="COLUMN=VOLTS",
                        help="so many volts are at this input's pin (may be repeated)")
-    group.add_argument("--baud", type=int, metavar="N", help="speed of the port (default 115200)")
-    group.add_argument("--rate", type=int, metavar="HZ", help="ask the board for so many rows/s")
-    add_tuning_options(group)
-    form = group.add_mutually_exclusive_group()
-    form.add_argument("--text", dest="format", action="store_const", const="text", default="auto",
-                      help="the board sends text lines (default: found out)")
-    form.add_argument("--frames", dest="format", action="store_const", const="frames",
-                      help="the board sends checked frames")
+    add_port_options(group)
     group.add_argument("--full-scale", type=int, metavar="N", help="1024 for 10 bits, where the "
                        "board does not say")
     group.add_argument("--reference-volts", type=float, metavar="V",

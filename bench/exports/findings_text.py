@@ -1,15 +1,13 @@
 """Findings as a page of plain text: the verdict first, then what it rests on."""
 
 import math
-import textwrap
-from collections.abc import Iterable
 
 from analysis.deadband import DeadBand, stated
 from analysis.estimate import Estimate
 from analysis.findings import Findings
 from analysis.pair import PairFindings
+from bench.exports.plain import number, wrapped
 
-WIDTH = 78
 MOST_FAULTS = 12
 GRAVITY = {3: "do not drive", 2: "mend first", 1: "know"}
 
@@ -18,9 +16,9 @@ def findings_text(findings: Findings) -> str:
     """Return the findings for a person at the bench."""
     lines = [*_head(findings), "", "What it means", "-------------"]
     for sentence in findings.verdict:
-        lines += _wrapped(sentence, "* ")
+        lines += wrapped(sentence, "* ")
     for note in findings.notes:
-        lines += _wrapped(note, "? ")
+        lines += wrapped(note, "? ")
     lines += ["", *_tracks(findings)]
     if findings.pair is not None:
         lines += ["", *_pair(findings.pair)]
@@ -66,11 +64,11 @@ def _tracks(findings: Findings) -> list[str]:
         ("  returns", [str(t.rest_levels.size) for t in tracks]),
         ("  scatter", [with_uncertainty(t.rest_scatter, 4, "V") for t in tracks]),
         ("  drift, V/min", [with_uncertainty(t.drift_volts_per_minute, 4) for t in tracks]),
-        ("noise, rms", [_number(1000 * t.noise_volts, 2, "mV") for t in tracks]),
+        ("noise, rms", [number(1000 * t.noise_volts, 2, "mV") for t in tracks]),
         ("full travel", [with_uncertainty(t.full, 4, "V") for t in tracks]),
         ("span", [with_uncertainty(t.span, 4, "V") for t in tracks]),
-        ("one step", [_number(1000 * t.step_volts, 2, "mV") for t in tracks]),
-        ("linearity", [_number(t.linearity_percent, 2, "% of supply") for t in tracks]),
+        ("one step", [number(1000 * t.step_volts, 2, "mV") for t in tracks]),
+        ("linearity", [number(t.linearity_percent, 2, "% of supply") for t in tracks]),
         ("clipped", ["YES" if t.clipped else "no" for t in tracks]),
     ]
     about = (f"Volts at the sensor, stated at {nominal:g} V supply"
@@ -88,7 +86,7 @@ def _pair(pair: PairFindings) -> list[str]:
         f"{pair.second} = {with_uncertainty(pair.gain)} x {pair.first} + "
         f"{with_uncertainty(pair.offset_volts, 4, 'V')}   ({pair.relation})",
         f"worst mismatch  {with_uncertainty(pair.mismatch_max_percent, 2)} % of travel, at "
-        f"{_number(pair.mismatch_at_travel_percent, 0)} %",
+        f"{number(pair.mismatch_at_travel_percent, 0)} %",
         f"play            {with_uncertainty(pair.play_percent, 2)} % of travel between pressing "
         "and releasing",
         *([f"on your targets {pair.mismatch_at_rest_percent:.2f} % of travel at rest"]
@@ -101,7 +99,7 @@ def _faults(findings: Findings) -> list[str]:
     if not findings.faults:
         return [*lines, "None found."]
     for fault in findings.faults[:MOST_FAULTS]:
-        lines += _wrapped(f"{fault.time_s:8.2f} s  [{GRAVITY[fault.gravity]}] {fault.kind}: "
+        lines += wrapped(f"{fault.time_s:8.2f} s  [{GRAVITY[fault.gravity]}] {fault.kind}: "
                           f"{fault.text}", "")
     more = len(findings.faults) - MOST_FAULTS
     if more > 0:
@@ -114,8 +112,8 @@ def _returns(findings: Findings) -> list[str]:
     lines = ["Return after lift-off", "---------------------"]
     if not quick:
         return [*lines, "No quick lift-off seen."]
-    times = ", ".join(_number(s, 2) for s in quick)
-    return [*lines, *_wrapped(
+    times = ", ".join(number(s, 2) for s in quick)
+    return [*lines, *wrapped(
         f"{times} s; 49 CFR 571.124 S5.3 allows {findings.return_limit_s:g} s.", "")]
 
 
@@ -125,29 +123,18 @@ def _dead_band(band: DeadBand, findings: Findings) -> list[str]:
     for item in band.items:
         lines.append(f"{1000 * item.volts:8.1f} mV  {item.name} ({item.basis})")
     lines.append(f"{1000 * band.total_volts:8.1f} mV  in all, from rest "
-                 f"{_number(band.rest_volts, 4, 'V')} towards pressed")
-    lines += _wrapped(
-        f"release {_number(stated(band)[0], 3, 'V')}, start of travel "
-        f"{_number(stated(band)[1], 3, 'V')}: costs "
-        f"{_number(band.lost_travel_percent, 2)} % of travel.", "")
+                 f"{number(band.rest_volts, 4, 'V')} towards pressed")
+    lines += wrapped(
+        f"release {number(stated(band)[0], 3, 'V')}, start of travel "
+        f"{number(stated(band)[1], 3, 'V')}: costs "
+        f"{number(band.lost_travel_percent, 2)} % of travel.", "")
     if band.weak is not None:
-        lines += _wrapped(f"NOT PROVEN: {band.weak}", "")
+        lines += wrapped(f"NOT PROVEN: {band.weak}", "")
     else:
-        lines += _wrapped(
+        lines += wrapped(
             f"Promise: with these readings and assumptions, at most {100 * band.risk:.2g} % chance "
             f"that any of the next {band.key_ons} key-ons passes it, and at most "
             f"{band.false_per_1000_h:.2g} noise crossings per 1000 h at key-on.", "")
     for remedy in findings.remedies.get(band.column, ()):
-        lines += _wrapped(f"{remedy.kind}: {remedy.text}", "- ")
+        lines += wrapped(f"{remedy.kind}: {remedy.text}", "- ")
     return lines
-
-
-def _number(value: float, digits: int, unit: str = "") -> str:
-    if not math.isfinite(value):
-        return "-"
-    return f"{value:.{digits}f}" + (f" {unit}" if unit else "")
-
-
-def _wrapped(text: str, bullet: str) -> Iterable[str]:
-    return textwrap.wrap(text, WIDTH, initial_indent=bullet, subsequent_indent=" " * len(bullet)
-                         if bullet else "    ")

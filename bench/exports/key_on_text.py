@@ -1,12 +1,11 @@
 """A key-on log's findings as a page of plain text: the verdict first, then what it rests on."""
 
 import math
-import textwrap
 
 from analysis.keyon.results import KeyCycle, KeyOnFindings, TrackKeyOn
 from analysis.keyon.sentences import millivolts
+from bench.exports.plain import number, wrapped
 
-WIDTH = 78
 MOST_APPLICATIONS = 12
 
 # A heading, then one caution each; faces wrap them to their own width.
@@ -28,9 +27,9 @@ def key_on_text(findings: KeyOnFindings) -> str:
     """Return the findings for a person at the car."""
     lines = [*_head(findings), "", "What it means", "-------------"]
     for sentence in findings.sentences:
-        lines += _wrapped(sentence, "* ")
+        lines += wrapped(sentence, "* ")
     for note in findings.notes:
-        lines += _wrapped(note, "? ")
+        lines += wrapped(note, "? ")
     lines += ["", *_cycles(findings), "", *_tracks(findings)]
     if findings.verdict.applications:
         lines += ["", *_applications(findings)]
@@ -71,8 +70,8 @@ def _cycle(cycle: KeyCycle) -> list[str]:
         shift = track.shift
         limits = (f"{1000 * shift.value:+.2f} ({1000 * shift.low:+.2f} to {1000 * shift.high:+.2f})"
                   if math.isfinite(shift.value) else "- (no rest before)")
-        lines.append(f"{head}  {track.column:<6} {limits:<30}{_number(track.settling_s, 2):>10} "
-                     f"{_number(1000 * track.excursion_volts, 1):>13}")
+        lines.append(f"{head}  {track.column:<6} {limits:<30}{number(track.settling_s, 2):>10} "
+                     f"{number(1000 * track.excursion_volts, 1):>13}")
         head = " " * len(head)
     return lines
 
@@ -83,20 +82,20 @@ def _tracks(findings: KeyOnFindings) -> list[str]:
         ("", [f"track {t.column}" for t in tracks]),
         ("direction", [f"{t.direction} ({t.direction_why})" for t in tracks]),
         ("shift, all", [millivolts(t.shift) for t in tracks]),
-        ("between key-ons", [_number(1000 * t.between_cycles_volts, 2, "mV") for t in tracks]),
-        ("noise off/on", [f"{_number(1000 * t.noise_before_volts, 2)} / "
-                          f"{_number(1000 * t.noise_after_volts, 2, 'mV rms')}" for t in tracks]),
+        ("between key-ons", [number(1000 * t.between_cycles_volts, 2, "mV") for t in tracks]),
+        ("noise off/on", [f"{number(1000 * t.noise_before_volts, 2)} / "
+                          f"{number(1000 * t.noise_after_volts, 2, 'mV rms')}" for t in tracks]),
         ("drift, per min", [millivolts(t.drift_volts_per_minute) for t in tracks]),
         ("per degree", ["-" if t.per_degree is None else millivolts(t.per_degree)
                         for t in tracks]),
         ("supply", [t.follows for t in tracks]),
-        ("may add", [_number(1000 * t.lift_bound_volts, 1, "mV") for t in tracks]),
+        ("may add", [number(1000 * t.lift_bound_volts, 1, "mV") for t in tracks]),
     ]
     lines = ["The tracks", "----------"]
     for column in range(len(tracks)):
         lines += [f"{name:<16}{cells[column]}" for name, cells in rows]
         lines += _tones(tracks[column])
-        lines += _wrapped(tracks[column].lift_basis, "  ")
+        lines += wrapped(tracks[column].lift_basis, "  ")
         if column + 1 < len(tracks):
             lines.append("")
     return lines
@@ -106,7 +105,7 @@ def _tones(track: TrackKeyOn) -> list[str]:
     lines = []
     for tone in track.tones:
         also = " also with the key off;" if tone.before else ""
-        lines += _wrapped(
+        lines += wrapped(
             f"tone {tone.hertz:.2f} Hz, {1000 * tone.amplitude_volts:.2f} mV:{also} {tone.name}; "
             f"or folded down from {', '.join(f'{h:.0f}' for h in tone.aliases_hz[:4])} ... Hz",
             "  ")
@@ -155,17 +154,7 @@ def _settings(findings: KeyOnFindings) -> list[str]:
     lines = [title, "-" * len(title)]
     for setting in findings.settings:
         where = f"track {setting.channel}" if setting.channel else "pair"
-        lines.append(f"{setting.name:<16} {where:<10} {_number(setting.value, 4)} {setting.unit}")
+        lines.append(f"{setting.name:<16} {where:<10} {number(setting.value, 4)} {setting.unit}")
         if findings.issued and setting.why:
-            lines += _wrapped(setting.why, "    ")
+            lines += wrapped(setting.why, "    ")
     return lines
-
-
-def _number(value: float, digits: int, unit: str = "") -> str:
-    if not math.isfinite(value):
-        return "-"
-    return f"{value:.{digits}f}" + (f" {unit}" if unit else "")
-
-
-def _wrapped(text: str, bullet: str) -> list[str]:
-    return textwrap.wrap(text, WIDTH, initial_indent=bullet, subsequent_indent=" " * len(bullet))

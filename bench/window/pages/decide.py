@@ -74,7 +74,6 @@ class DecidePage(Page):
         self.stack.addWidget(self.nulling)
         self._budgets: dict[str, FigureView] = {}
         self._targets: dict[tuple[str, str], TargetField] = {}
-        self._stale = True
         session.findings_changed.connect(self._changed)
         session.wishes_changed.connect(self._changed)
 
@@ -226,15 +225,6 @@ class DecidePage(Page):
         for view in self._budgets.values():
             view.wear(skin.look)
         self._changed()
-
-    def shown(self) -> None:
-        self._refresh()
-
-    def _changed(self) -> None:
-        self._stale = True
-        if self.isVisible():
-            self._refresh()
-        self.now_changed.emit()
 
     def _refresh(self) -> None:
         if not self._stale:

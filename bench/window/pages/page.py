@@ -35,6 +35,7 @@ class Page(QWidget):
         self.setObjectName("page")
         self.session = session
         self.setAccessibleName(self.title)
+        self._stale = True
 
     def now(self) -> Now:
         """Return what is to be done now on this page."""
@@ -51,7 +52,18 @@ class Page(QWidget):
         """Take on a skin; what is painted by hand is painted again."""
 
     def shown(self) -> None:
-        """Called when the page comes to the front."""
+        """Called when the page comes to the front: what changed meanwhile is shown."""
+        self._refresh()
+
+    def _changed(self) -> None:
+        """Note that what the page shows is out of date; show it anew only when it is in front."""
+        self._stale = True
+        if self.isVisible():
+            self._refresh()
+        self.now_changed.emit()
+
+    def _refresh(self) -> None:
+        """Show what changed; pages that show findings do."""
 
     def left(self) -> None:
         """Called when another page comes to the front."""

@@ -46,7 +46,6 @@ class ReadPage(Page):
         self._views: dict[tuple[str, str | None], FigureView] = {}
         self._marks: list[tuple[pg.PlotItem, pg.GraphicsObject]] = []
         self._faults: list[Fault] = []
-        self._stale = True
         outer = QHBoxLayout(self)
         outer.setContentsMargins(12, 12, 12, 12)
         self.split = QSplitter(Qt.Orientation.Horizontal)
@@ -132,15 +131,6 @@ class ReadPage(Page):
         for view in self._views.values():
             view.wear(skin.look)
         self._changed()
-
-    def shown(self) -> None:
-        self._refresh()
-
-    def _changed(self) -> None:
-        self._stale = True
-        if self.isVisible():
-            self._refresh()
-        self.now_changed.emit()
 
     def _refresh(self) -> None:
         findings = self.session.findings
