@@ -84,9 +84,13 @@ def test_a_picked_fault_moves_every_plot_to_it(qtbot, tmp_path, worn):
         assert fault.travel_percent in lines
     qtbot.keyClick(page.faults, Qt.Key.Key_Home, Qt.KeyboardModifier.NoModifier)
     page.see_whole()
-    qtbot.wait(20)
-    low, high = page._views[("traces", None)].plot.viewRange()[0]
-    assert high - low > 50.0
+
+    def sees_the_whole() -> bool:
+        # pyqtgraph works the range out when it paints next.
+        low, high = page._views[("traces", None)].plot.viewRange()[0]
+        return high - low > 50.0
+
+    qtbot.waitUntil(sees_the_whole, timeout=PATIENCE_MS)
 
 
 def test_wishes_change_the_values_at_once(qtbot, tmp_path, sound):
