@@ -36,10 +36,12 @@ def test_logging_the_simulated_car(qtbot, tmp_path):
     window.go_to("In the car")
     assert window.now_bar.action.text() == "All of this is so"
     press(qtbot, window.now_bar.action)
+    qtbot.waitUntil(lambda: window.now_bar.action.text() == "Start the log", timeout=PATIENCE_MS)
     press(qtbot, window.now_bar.action)
-    qtbot.waitUntil(lambda: link.state == "recording" and link.file.key_ons >= 2,
+    qtbot.waitUntil(lambda: link.state == "recording" and link.file.key_ons >= 3,
                     timeout=PATIENCE_MS)
-    assert window.now_bar.text.text() == "Foot off the pedal."
+    qtbot.waitUntil(lambda: window.now_bar.text.text() == "Foot off the pedal.",
+                    timeout=PATIENCE_MS)
     press(qtbot, window.now_bar.action)
     qtbot.waitUntil(lambda: window.session.key_on is not None, timeout=PATIENCE_MS)
     recording = read_recording(window.session.key_on_path)
