@@ -19,6 +19,8 @@ LEAST_REST_SECONDS = 2.0
 # Noise gets this share of the allowed risk, the returns the rest: a level crossing hardly feels
 # the share (6.8 becomes 7.3 standard deviations), a bound from ten returns does.
 NOISE_SHARE = 0.02
+# Of the allowed risk this share goes to what a key-on log measured of the car, where there is one.
+CAR_SHARE = 0.5
 # Upcrossings of the mean by noise too small to see its speed: a reading each millisecond,
 # every other one higher, is the most a controller at 1 kHz can count.
 UNSEEN_UPCROSSINGS_PER_S = 500.0
@@ -139,8 +141,12 @@ def supply_error(track: TrackFindings, wishes: Wishes, volts: float) -> tuple[fl
                      "measure against the supply it feeds")
     ground = ("the controller does not measure against the supply it feeds"
               if track.supply_recorded else "the supply was not recorded")
-    return float(wishes.supply_tolerance * abs(volts)), (
-        f"{ground}: {100 * wishes.supply_tolerance:g} % of {abs(volts):.3f} V")
+    share = wishes.supply_tolerance
+    if not track.supply_recorded and not wishes.ratiometric_controller:
+        # The bench's supply may be low by the tolerance and the car's high by it.
+        ground += " and the controller does not measure against it"
+        share = (1.0 + share) / (1.0 - share) - 1.0
+    return float(share * abs(volts)), f"{ground}: {100 * share:.3g} % of {abs(volts):.3f} V"
 
 
 def budget(track: TrackFindings, wishes: Wishes,
@@ -151,6 +157,9 @@ def budget(track: TrackFindings, wishes: Wishes,
     car: what a key-on log measured; without it the allowance of the wishes stands, as assumed.
     """
     risk = 1.0 - wishes.confidence
+    if wishes.car_measured or (car is not None and np.isfinite(car.volts)):
+        # What the car adds is then a bound with a risk of its own: the promise is shared.
+        risk *= 1.0 - CAR_SHARE
     noise = noise_of(track).level(wishes.key_on_hours, NOISE_SHARE * risk)
     supply, supply_why = supply_error(track, wishes, track.rest.value)
     warmth = (wishes.track_ppm_per_kelvin * 1e-6 * wishes.temperature_span_kelvin

@@ -78,6 +78,11 @@ def test_a_board_closes_twice_and_opens_again(board: Board) -> None:
     for _ in range(2):
         board.open()
         board.write(command("?"))
+        data = b""
+        until = time.monotonic() + 10.0
+        while not data and time.monotonic() < until:
+            data = board.read()
+        assert data
         board.close()
         board.close()
 

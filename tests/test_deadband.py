@@ -9,7 +9,7 @@ import pytest
 from pedal_by_hand import TEN_LEVELS, track_by_hand
 from scipy import stats
 
-from analysis.deadband import CarAddition, budget, dead_band, noise_of
+from analysis.deadband import CarAddition, budget, dead_band, noise_of, supply_error
 from analysis.estimate import Estimate
 from analysis.settings import recommend
 from analysis.wishes import Wishes
@@ -226,3 +226,23 @@ def test_the_promise_holds_through_the_whole_chain():
     assert sum(tally.passed_start) <= most
     assert sum(tally.passed_release) <= most
     assert deadband_promise.median_ratio(tally.start, tally.oracle) <= 1.5
+
+
+def test_a_supply_nobody_measured_may_be_off_on_the_bench_and_in_the_car():
+    """2 % low on the bench and 2 % high in the car: 1.02 / 0.98 - 1 = 4.08 %, by hand."""
+    track = replace(track_by_hand(TEN_LEVELS), supply_recorded=False)
+    alone, _ = supply_error(track, Wishes(), 1.0)
+    both, why = supply_error(track, Wishes(ratiometric_controller=False), 1.0)
+    assert alone == pytest.approx(0.02)
+    assert both == pytest.approx(1.02 / 0.98 - 1.0)
+    assert "4.08 %" in why
+
+
+def test_a_measured_car_shares_the_allowed_risk():
+    """With a car's bound of its own the returns and the noise are held at half the risk."""
+    track = track_by_hand(TEN_LEVELS)
+    car = CarAddition(0.03, "measured")
+    shared = {i.name: i.volts for i in budget(track, Wishes(), car)}
+    strict = {i.name: i.volts for i in budget(track, Wishes(confidence=0.975))}
+    assert shared["scatter of returns"] == pytest.approx(strict["scatter of returns"])
+    assert shared["electrical noise"] == pytest.approx(strict["electrical noise"])

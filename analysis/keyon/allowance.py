@@ -3,7 +3,7 @@
 import numpy as np
 
 from analysis import bounds
-from analysis.deadband import budget, sign_of
+from analysis.deadband import CAR_SHARE, budget, sign_of
 from analysis.keyon.results import MoreCycles
 from analysis.recording import Array
 from analysis.tracks import TrackFindings
@@ -24,8 +24,9 @@ def lift_bound(furthest: Array, settled: Array, reach_volts: float, step_volts: 
     furthest, settled: shape (cycles,), volts towards pressed above the rest before key-on: the
     furthest single reading, and the settled level. reach_volts: of the noise over the wishes'
     key-on hours, NaN unknown. The larger of two prediction bounds (bounds.prediction_factor):
-    on the furthest readings, and on the settled levels with the reach of the noise on top.
-    Never below what was seen; NaN below three key-ons.
+    on the furthest readings, and on the settled levels with the reach of the noise on top; where
+    that reach is unknown the furthest readings are taken for the extremes they are. Each at the
+    car's share of the allowed risk. Never below what was seen; NaN below three key-ons.
     """
     furthest = furthest[np.isfinite(furthest)]
     settled = settled[np.isfinite(settled)]
@@ -35,10 +36,11 @@ def lift_bound(furthest: Array, settled: Array, reach_volts: float, step_volts: 
                "two key-ons with a rest before them were")[furthest.size]
         return float("nan"), (f"{few} logged, too few for a bound; log at least "
                               f"{LEAST_CYCLES}{seen}")
-    swing = _bound(furthest, step_volts, wishes)
+    noise_known = settled.size >= LEAST_CYCLES and np.isfinite(reach_volts)
+    swing = _bound(furthest, step_volts, wishes, extremes=not noise_known)
     text = (f"{furthest.size} key-ons, largest lift {furthest.max() * 1e3:.1f} mV; bound for the "
-            f"next {wishes.key_ons} at {wishes.confidence:.0%} confidence")
-    if settled.size < LEAST_CYCLES or not np.isfinite(reach_volts):
+            f"next {wishes.key_ons} at {100 * _confidence(wishes):g}% confidence")
+    if not noise_known:
         return max(swing, 0.0), (f"{text}; the noise over {wishes.key_on_hours:g} key-on hours is "
                                  "not in it (too little settled rest to know it)")
     steady = _bound(settled, step_volts, wishes) + reach_volts
@@ -75,8 +77,24 @@ def more_cycles(logged: int, wishes: Wishes) -> tuple[MoreCycles, ...]:
                             logged) for p in shares)
 
 
-def _bound(values: Array, step_volts: float, wishes: Wishes) -> float:
+def _bound(values: Array, step_volts: float, wishes: Wishes, extremes: bool = False) -> float:
+    """Return the prediction bound on such values; extremes: they are the largest of many readings.
+
+    Largest readings have a longer tail than normal ones (Gumbel), so for them the limit of an
+    exponential population counts too. Confidence: the car's share of the allowed risk.
+    """
     # Levels that rounding to steps left alike may still differ by what rounding hides.
-    spread = max(float(values.std(ddof=1)), bounds.quantisation_noise(step_volts))
-    factor = bounds.prediction_factor(int(values.size), wishes.key_ons, wishes.confidence)
-    return max(float(values.mean()) + factor * spread, float(values.max()))
+    hidden = bounds.quantisation_noise(step_volts)
+    count, confidence = int(values.size), _confidence(wishes)
+    factor = bounds.prediction_factor(count, wishes.key_ons, confidence)
+    bound = float(values.mean()) + factor * max(float(values.std(ddof=1)), hidden)
+    if extremes:
+        least = float(values.min())
+        theta = max(count * (float(values.mean()) - least) / (count - 1), hidden)
+        factor = bounds.one_sided_prediction_factor(count, wishes.key_ons, confidence)
+        bound = max(bound, least + factor * theta)
+    return max(bound, float(values.max()))
+
+
+def _confidence(wishes: Wishes) -> float:
+    return 1.0 - CAR_SHARE * (1.0 - wishes.confidence)
