@@ -9,8 +9,9 @@ from truth.keyon_bars import measure
 from truth.make_key_on_samples import PLACE, STORIES, KeyOnStory, page
 
 from analysis.keyon import KeyOnFindings, analyse_key_on
+from bench.cautions import CAR
 from bench.exports.key_on_json import key_on_json
-from bench.exports.key_on_text import CAUTIONS, key_on_text
+from bench.exports.key_on_text import key_on_text
 from bench.recording_file import read_recording
 
 BY_NAME = {s.name: s for s in STORIES}
@@ -105,8 +106,9 @@ def test_json_is_strict_json_with_the_main_figures() -> None:
 
 def test_cautions_come_before_the_car() -> None:
     """Wheels, disconnect, reading only and isolation are all named."""
-    text = " ".join(CAUTIONS)
-    for word in ("wheels", "chocked", "disconnect", "only reads", "isolated", "local codes"):
+    text = " ".join(CAR).lower()
+    for word in ("wheels", "chocked", "disconnect", "only reads", "isolated", "local codes",
+                 "60 v dc"):
         assert word in text
 
 

@@ -12,15 +12,6 @@ from bench.command_line.tuning_options import add_tuning_options, tuned
 from bench.errors import BadCall
 from bench.jobs.record import Order
 
-BENCH_CAUTIONS = (
-    "Wheels clear of the ground or chocked, if the pedal is still in the car.",
-    "Traction supply open, and verified open by someone who is qualified to.",
-    "The pedal is fed from a bench supply or the board only, never from the car.",
-    "Pack voltage never goes into the board; no input above its own supply.",
-    "Mind the laptop's ground: run it on its battery, with nothing else earthed to it.",
-    "Local codes and licensed practice come first. Stillpedal only reads.",
-)
-
 
 def add_port_options(group: "argparse._ArgumentGroup") -> None:
     """Add what is asked of a board on a port: its speed, its rate, its format."""

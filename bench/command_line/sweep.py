@@ -6,8 +6,8 @@ import sys
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
+from bench.cautions import BENCH
 from bench.command_line.board_options import (
-    BENCH_CAUTIONS,
     add_board_options,
     board_from,
     named_board,
@@ -57,7 +57,7 @@ def run(arguments: argparse.Namespace) -> int:
     if plan is not None and not board.needs_care and not order.title:
         order = replace(order, title=board.recording.title)
     order.place()
-    show_cautions(board, BENCH_CAUTIONS, arguments.yes)
+    show_cautions(board, BENCH, arguments.yes)
     progress = Progress(plan)
     guide = Guide(plan, progress.show) if plan is not None else None
     progress.guide = guide

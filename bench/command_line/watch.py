@@ -77,7 +77,7 @@ def _log(arguments: argparse.Namespace) -> Path:
     """Log until it is over and return where."""
     from bench.boards import SIMULATED
     from bench.boards.simulated import SimulatedCarBoard
-    from bench.exports.key_on_text import CAUTIONS
+    from bench.cautions import CAR
     from bench.jobs.watch import new_capture, watch
 
     seconds = None if arguments.minutes is None else 60.0 * arguments.minutes
@@ -91,7 +91,7 @@ def _log(arguments: argparse.Namespace) -> Path:
     order = order_from(arguments, "key-on", float("inf"))
     if order.path is not None:
         order.place()
-    show_cautions(board, CAUTIONS[1:],
+    show_cautions(board, CAR,
                   arguments.yes)
     progress = _WatchProgress()
     capture = new_capture(order, wanted, progress.say)

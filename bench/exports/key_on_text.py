@@ -8,19 +8,6 @@ from bench.exports.plain import number, wrapped
 
 MOST_APPLICATIONS = 12
 
-# A heading, then one caution each; faces wrap them to their own width.
-CAUTIONS = (
-    "Before logging in the car:",
-    "driven wheels clear of the ground on stands, the others chocked: a wrong rest reading can "
-    "move the car by itself, and chocks alone do not hold a driven wheel",
-    "someone at the battery disconnect who does nothing else",
-    "the log only reads: take the tracks' signals with high-resistance leads, and change no wiring "
-    "of the car while it is live",
-    "the laptop on its own battery and the board on an isolated USB link, no mains charger: else "
-    "the laptop's ground becomes part of what is measured",
-    "above 60 V DC a traction battery is not touch-safe (ISO 6469-3): its work belongs to trained "
-    "people under the local codes",
-)
 
 
 def key_on_text(findings: KeyOnFindings) -> str:

@@ -17,11 +17,11 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
+from bench.cautions import CAR
 from bench.exports.key_on_text import key_on_text
 from bench.figures.keyon import KEY_ON_FIGURES, draw_key_on
 from bench.jobs.record import Order
 from bench.jobs.watch import CaptureWishes, disk_left
-from bench.window.cautions import CAR
 from bench.window.evidence import Said
 from bench.window.live import Taken
 from bench.window.live_plots import TracesCard

@@ -12,7 +12,7 @@ from PySide6.QtWidgets import (
 )
 
 from bench.boards import SIMULATED
-from bench.window.cautions import BENCH
+from bench.cautions import BENCH
 from bench.window.channel_rows import ChannelRows
 from bench.window.pages.page import Now, Page
 from bench.window.pieces import Card, button, label, scrolled

@@ -1,0 +1,26 @@
+"""What must be so before a board is connected, and before the car is logged: said alike everywhere.
+
+The usual cautions of the trade (common practice, no source, but for ISO 6469-3: above 60 V DC is
+not safe to touch); local codes and licensed practice come before them.
+"""
+
+BENCH = (
+    "Driven wheels clear of the ground, the others chocked, if the pedal is still in the car.",
+    "Traction supply open, and verified open by someone qualified to do it.",
+    "The pedal is fed from the board or a bench supply only, never from the car.",
+    "Pack voltage never goes into the board; no input above the board's own supply.",
+    "The laptop runs on its battery: its charger's ground must not meet the car's.",
+    "Local codes and licensed practice come first. This program only reads.",
+)
+CAR = (
+    "Driven wheels clear of the ground on stands, the others chocked; nobody before or behind the "
+    "car. A wrong rest reading can move it by itself, and chocks do not hold a driven wheel.",
+    "Someone stands at the disconnect, does nothing else, and can open it at once.",
+    "The log only reads. It cannot stop the car: the disconnect can.",
+    "Pack voltage never goes into the board; sense leads are fused at the source, and no wiring "
+    "of the car is changed while it is live.",
+    "The laptop runs on its battery and the board on an isolated link, or its ground becomes part "
+    "of what is measured.",
+    "Above 60 V DC nothing is safe to touch (ISO 6469-3): that work belongs to trained people. "
+    "Local codes and licensed practice come first.",
+)
