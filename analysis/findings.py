@@ -80,6 +80,11 @@ class Findings:
     verdict: tuple[str, ...]
     doubt: str | None = None
 
+    @property
+    def sound(self) -> bool:
+        """Return whether nothing was found that must be mended before driving."""
+        return self.doubt is None and not any(f.gravity >= 2 for f in self.faults)
+
 
 @dataclass(frozen=True)
 class _Look:

@@ -161,7 +161,7 @@ def mismatch(plot: pg.PlotItem, findings: Findings, look: Look, *,
 
 def _worst(pair: PairFindings) -> str:
     return (f"{pair.mismatch_max_percent.value:.2f} % at "
-            f"{pair.mismatch_at_travel_percent:.0f} % of travel")
+            f"{pair.mismatch_at_travel_percent:.0f} %")
 
 
 def press_against_release(plot: pg.PlotItem, findings: Findings, look: Look, *,

@@ -30,6 +30,6 @@ def open_findings(path: str | Path, wishes: Wishes | None = None) -> Findings:
 def fails_a_limit(findings: Findings) -> bool:
     """Return whether something is to be mended before driving, or a dead band is not proven."""
     allowed = findings.wishes.allowed_lost_travel_percent
-    return (any(fault.gravity >= 2 for fault in findings.faults)
+    return (not findings.sound
             or any(band.weak is not None or not band.lost_travel_percent <= allowed
                    for band in findings.dead_bands.values()))

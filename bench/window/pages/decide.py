@@ -218,7 +218,8 @@ class DecidePage(Page):
         if findings is None or not findings.dead_bands:
             return "nothing to decide yet", False
         worst = max(b.lost_travel_percent for b in findings.dead_bands.values())
-        return f"dead band costs {worst:.1f} %", True
+        # A tick would say that these values may be driven with.
+        return f"dead band costs {worst:.1f} %", findings.sound
 
     def wear(self, skin: Skin) -> None:
         self.nulling.wear(skin)

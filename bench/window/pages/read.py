@@ -123,9 +123,8 @@ class ReadPage(Page):
             return "no recording yet", False
         count = len(findings.faults)
         # A tick would say that all is well.
-        well = findings.doubt is None and not any(f.gravity >= 2 for f in findings.faults)
         return ("no fault found" if not count else
-                f"{count} fault{'s' if count > 1 else ''} found"), well
+                f"{count} fault{'s' if count > 1 else ''} found"), findings.sound
 
     def wear(self, skin: Skin) -> None:
         for view in self._views.values():
