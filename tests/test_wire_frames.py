@@ -9,21 +9,23 @@ from hypothesis import strategies as st
 from wire_help import HELLO, decode, ramp
 
 from bench.errors import BadCall
-from bench.wire import Decoder, Hello, command, encode_frames, encode_hello
+from bench.wire import Decoder, Hello, command, encode_frames, encode_hello, search
 from bench.wire.crc import crc16, crc16_rows
-from bench.wire.frames import LONGEST, frame_length, kind_of
+from bench.wire.layout import LONGEST, frame_length, kind_of
 
 
 def test_crc_meets_its_published_check_value():
     # Catalogue of parametrised CRC algorithms, CRC-16/IBM-3740: check = 0x29B1
     assert crc16(b"123456789") == 0x29B1
-    rows = np.frombuffer(b"123456789" * 3, np.uint8).reshape(3, 9)
-    assert crc16_rows(rows).tolist() == [0x29B1] * 3
+    for count in (3, 1000):
+        rows = np.frombuffer(b"123456789" * count, np.uint8).reshape(count, 9)
+        assert crc16_rows(rows).tolist() == [0x29B1] * count
 
 
+@pytest.mark.parametrize("count", [50, 70_000])
 @pytest.mark.parametrize("length", [1, 2, 8, 15, 16, 60])
-def test_crc_of_many_rows_equals_the_standard_librarys(length):
-    rows = np.random.default_rng(length).integers(0, 256, (50, length)).astype(np.uint8)
+def test_crc_of_many_rows_equals_the_standard_librarys(length, count):
+    rows = np.random.default_rng(length).integers(0, 256, (count, length)).astype(np.uint8)
     # binascii.crc_hqx of the standard library, start 0xFFFF
     expected = [binascii.crc_hqx(row.tobytes(), 0xFFFF) for row in rows]
     assert crc16_rows(rows).tolist() == expected
@@ -130,6 +132,57 @@ def test_dropped_and_inserted_bytes_cost_at_most_their_frames(seed):
         if row not in hurt:
             assert tuple(readings[row].tolist()) in arrived
     assert {tuple(r) for r in readings.tolist()} >= arrived
+
+
+def test_a_row_with_some_damage_is_searched_as_a_row():
+    data = bytearray(encode_frames(0, np.arange(1000) * 1000, ramp(1000, 2)))
+    for place in (16, 5000, 5016, 15_999):
+        data[place] ^= 0x55
+    found = search._in_a_row(np.frombuffer(bytes(data), np.uint8), True)
+    assert found is not None
+    assert found.starts.tolist() == [16 * k for k in range(1000) if k not in (1, 312, 313, 999)]
+
+
+@settings(max_examples=300, deadline=None)
+@given(st.integers(0, 2**32 - 1))
+def test_frames_in_a_row_are_found_as_by_looking_at_every_byte(seed):
+    # the plain search is the reference: damage, lost and inserted bytes, whole frames of another
+    # kind across the row's, hellos, and heads that promise more than comes
+    rng = np.random.default_rng(seed)
+    channels = int(rng.integers(1, 5))
+    rows = int(rng.integers(20, 200))
+    largest = 1 << int(rng.choice([10, 16, 24]))
+    data = bytearray(encode_frames(0, np.arange(rows) * 1000,
+                                   rng.integers(0, largest, (rows, channels))))
+    others = [encode_frames(7, [5], rng.integers(0, 1024, (1, int(rng.integers(1, 9))))),
+              encode_hello(HELLO), bytes([0xA5, 0x48, 0xB7, 200, 0, 55, 255]), b"\xa5\x2f\xd0"]
+    for _ in range(int(rng.integers(0, 8))):
+        place = int(rng.integers(len(data)))
+        other = others[int(rng.integers(len(others)))]
+        what = int(rng.integers(5))
+        if what == 0:
+            data[place] ^= int(rng.integers(1, 256))
+        elif what == 1:
+            del data[place]
+        elif what == 2:
+            data[place:place] = other
+        elif what == 3:
+            data[place:place + len(other)] = other
+        else:
+            data += other[:int(rng.integers(len(other)))]
+    octets = np.frombuffer(bytes(data), np.uint8)
+    for last in (False, True):
+        found = search._in_a_row(octets, last)
+        expected = search.find_everywhere(octets, last)
+        if found is None:
+            continue
+        assert found.starts.tolist() == expected.starts.tolist()
+        assert found.lengths.tolist() == expected.lengths.tolist()
+        # those that begin within a good frame hold nothing up
+        ends = expected.starts + expected.lengths
+        free = [start for start in expected.unfinished
+                if not np.any((expected.starts <= start) & (start < ends))]
+        assert found.unfinished == free
 
 
 @settings(max_examples=150, deadline=None)

@@ -1,7 +1,7 @@
 """Bytes in, samples out; no port in here (see docs/wire.md for both formats).
 
 Rules: a decoder never passes a damaged reading on, never waits for more than
-`frames.LONGEST` bytes, and says of everything it threw away where that was.
+`layout.LONGEST` bytes, and says of everything it threw away where that was.
 """
 
 from bench.wire.commands import COMMANDS, command

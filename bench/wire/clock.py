@@ -16,6 +16,7 @@ SEQUENCE_SPAN = 1 << 24
 # A longer hole than this many samples is taken for a restart of the counter.
 _LONGEST_HOLE = SEQUENCE_SPAN // 2
 _ENOUGH_STEPS = 8
+_FOR_PERIOD = 1024  # steps a period is the median of
 
 
 @dataclass(frozen=True)
@@ -44,22 +45,24 @@ class StreamClock:
     def place_frames(self, sequence: Integers, time_us: Integers, rate_hz: float | None) -> Placed:
         """Place rows with sequence numbers and a 32-bit clock in microseconds, both (n,)."""
         known = self._sequence is not None
-        steps = np.diff(sequence, prepend=self._sequence or 0) & (SEQUENCE_SPAN - 1)
-        spans = np.diff(time_us, prepend=self._ticks) & (CLOCK_SPAN - 1)
+        steps = _steps(sequence, self._sequence or 0, SEQUENCE_SPAN)
+        spans = _steps(time_us, self._ticks, CLOCK_SPAN)
         first = self._elapsed_us is None
         if first or self._broken:
             spans[0] = 0
         if first or self._broken or not known:
             steps[0] = 1  # nobody knows how many are missing
-        usual = spans[:4096][(steps[:4096] == 1) & (spans[:4096] < CLOCK_SPAN // 2)]
+        latest = slice(_FOR_PERIOD)
+        usual = spans[latest][(steps[latest] == 1) & (spans[latest] < CLOCK_SPAN // 2)]
         if usual.size > first + self._broken:
             self._period_us = float(np.median(usual[int(first or self._broken):]))
         period = self._period_us or (1e6 / rate_hz if rate_hz else None)
-        lost = steps - 1
-        restarted = np.zeros(steps.size, bool)
-        odd = np.flatnonzero((steps != 1) | (spans >= CLOCK_SPAN // 2))
+        lost = steps
+        lost -= 1
+        restarted: list[int] = []
+        odd = np.flatnonzero((lost != 0) | (spans >= CLOCK_SPAN // 2))
         if odd.size:
-            step, span = steps[odd], spans[odd]
+            step, span = lost[odd] + 1, spans[odd]
             doubtful = (step == 0) | (step > _LONGEST_HOLE)
             if period is not None:
                 expected = step * period
@@ -71,18 +74,19 @@ class StreamClock:
                                    0.5 * expected + 10 * period, 0.02 * expected)
                 doubtful |= np.abs(span - expected) > allowed
             spans[odd] = span
-            restarted[odd[doubtful]] = True
-        if self._broken:
-            restarted[0] = True
+            restarted = odd[doubtful].tolist()
+        if self._broken and restarted[:1] != [0]:
+            restarted.insert(0, 0)
         lost[restarted] = 0
         spans[restarted] = round(period or 0)
         if first:
             spans[0] = 0
-        elapsed = np.cumsum(spans) + int(self._elapsed_us or 0)
+        spans[0] += int(self._elapsed_us or 0)
+        elapsed = np.cumsum(spans, out=spans)
         self._elapsed_us = int(elapsed[-1])
         self._sequence, self._ticks = int(sequence[-1]), int(time_us[-1])
         self._broken = False
-        return Placed(elapsed * 1e-6, lost, tuple(np.flatnonzero(restarted).tolist()))
+        return Placed(elapsed * 1e-6, lost, tuple(restarted))
 
     def place_lines(self, ticks: Integers | None, tick_us: int, refused: Integers,
                     rate_hz: float | None) -> Placed:
@@ -113,7 +117,7 @@ class StreamClock:
             spans = spans * tick_us
             usual = spans[int(first or broken):][~restarted[int(first or broken):]]
             if usual.size >= _ENOUGH_STEPS or (usual.size and self._period_us is None):
-                self._period_us = float(np.median(usual[:4096]))
+                self._period_us = float(np.median(usual[:_FOR_PERIOD]))
             period = self._period_us or 0.0
             if rate_hz and period and usual.size >= _ENOUGH_STEPS:
                 lost = np.maximum(lost, np.rint(spans / period).astype(np.int64) - 1)
@@ -125,3 +129,12 @@ class StreamClock:
             self._elapsed_us = float(elapsed[-1])
             self._ticks = int(ticks[-1])
         return Placed(elapsed * 1e-6, lost, tuple(np.flatnonzero(restarted).tolist()))
+
+
+def _steps(values: Integers, before: int, span: int) -> Integers:
+    """Return the steps of a counter that rolls over at `span`, the first one from `before`."""
+    steps = np.empty_like(values)
+    steps[0] = values[0] - before
+    np.subtract(values[1:], values[:-1], out=steps[1:])
+    steps &= span - 1
+    return steps

@@ -1,9 +1,10 @@
 """The decoder of a stream: finds out which format it is, and hands out batches in order."""
 
 from bench.errors import BadCall
-from bench.wire import frames, text
+from bench.wire import text
 from bench.wire.clock import StreamClock
 from bench.wire.frames import FrameDecoder
+from bench.wire.layout import LONGEST
 from bench.wire.samples import Batch, Hello, count_joinable, empty_batch, join
 from bench.wire.text import TextDecoder
 
@@ -110,7 +111,7 @@ class Decoder:
                 self._choose(found)
             elif len(self._undecided) > _GIVE_UP:
                 self._complain()
-                self._undecided = self._undecided[-frames.LONGEST:]
+                self._undecided = self._undecided[-LONGEST:]
         if self._inner is not None:
             for start in range(0, max(1, len(data)), _PIECE):
                 piece = data[start:start + _PIECE]

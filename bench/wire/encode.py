@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from bench.errors import BadCall
-from bench.wire import frames
+from bench.wire import layout
 from bench.wire.clock import CLOCK_SPAN, SEQUENCE_SPAN
 from bench.wire.crc import crc16, crc16_rows
 from bench.wire.hello_text import LONGEST_HELLO, hello_words
@@ -19,7 +19,7 @@ def encode_hello(hello: Hello) -> bytes:
     if len(text) > LONGEST_HELLO:
         raise BadCall(f"the hello has {len(text)} characters, at most {LONGEST_HELLO} fit; "
                       "shorten the names")
-    head = bytes([frames.SYNC, frames.HELLO, frames.HELLO ^ 0xFF])
+    head = bytes([layout.SYNC, layout.HELLO, layout.HELLO ^ 0xFF])
     body = head + struct.pack("<HH", len(text), len(text) ^ 0xFFFF) + text
     return body + struct.pack(">H", crc16(body))
 
@@ -35,9 +35,9 @@ def encode_frames(first_sequence: int, time_us: ArrayLike, readings: ArrayLike) 
     if ticks.shape != (count,):
         raise BadCall(f"{ticks.size} times for {count} rows; give one per row")
     size = 2 if not count or values.max() < 1 << 16 else 3
-    kind = frames.kind_of(channels, size)
-    rows = np.empty((count, frames.frame_length(kind)), np.uint8)
-    rows[:, :3] = (frames.SYNC, kind, kind ^ 0xFF)
+    kind = layout.kind_of(channels, size)
+    rows = np.empty((count, layout.frame_length(kind)), np.uint8)
+    rows[:, :3] = (layout.SYNC, kind, kind ^ 0xFF)
     sequence = (first_sequence + np.arange(count, dtype=np.int64)) % SEQUENCE_SPAN
     rows[:, 3:6] = _little_endian(sequence, 3)
     rows[:, 6:10] = _little_endian(ticks % CLOCK_SPAN, 4)

@@ -10,7 +10,7 @@ from pathlib import Path
 import numpy as np
 
 from bench.wire import Batch, Decoder, Hello, encode_frames, encode_hello, encode_text
-from bench.wire.frames import frame_length, kind_of
+from bench.wire.layout import frame_length, kind_of
 
 sys.path.insert(0, str(Path(__file__).parent))
 
