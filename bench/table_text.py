@@ -24,16 +24,17 @@ Words = NDArray[np.uint64]
 Places = NDArray[np.int64]
 
 _COMMA, _DOT, _NEWLINE, _ZERO = b",.\n0"
-# Cells begin at least this far into the padded block, so that a word may start before them.
-_PAD = 8
 _NUMBER = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d{1,4})?\Z", re.ASCII)
 _POWERS = 10.0 ** np.arange(17)
 # Whole numbers up to here are exact in a float, so one division rounds as float(text) does.
 _EXACT = np.uint64(1 << 53)
 # By length of a cell: the bytes of a word that belong to it; those before become the digit 0.
-_CELL = {kind: np.array([((1 << bits) - 1) >> (bits - 8 * k) << (bits - 8 * k)
-                         for k in range(bits // 8 + 1)], kind)
-         for kind, bits in ((np.uint32, 32), (np.uint64, 64))}
+_CELL = np.array([((1 << 64) - 1) >> (64 - 8 * k) << (64 - 8 * k) for k in range(9)], np.uint64)
+# Factor, shift and mask that join neighbours: of one digit, of two, of four.
+_STEPS = (
+    (np.uint64(10), np.uint64(8), np.uint64(0x00FF00FF00FF00FF)),
+    (np.uint64(100), np.uint64(16), np.uint64(0x0000FFFF0000FFFF)),
+    (np.uint64(10000), np.uint64(32), np.uint64(0x00000000FFFFFFFF)))
 # Lines tried for one without a mark; a block where all of these have one is rare and only slower.
 _LOOK_AT = 64
 
@@ -61,43 +62,28 @@ class Table:
 
         Bytes come back when a quoted cell runs on past the block.
         """
-        text = np.frombuffer(b"0" * _PAD + block, np.uint8)
-        signs = np.flatnonzero(text[_PAD:] < _ZERO) + _PAD
-        kinds = text[signs]
+        text = np.frombuffer(b"0" * 8 + block, np.uint8)  # the first word begins before the block
+        signs = np.flatnonzero(text[8:] < _ZERO)
+        kinds = text[8:][signs]
         line_ends = np.flatnonzero(kinds == _NEWLINE)
-        starts = np.concatenate([[_PAD], signs[line_ends[:-1]] + 1])
-        signs_in_line = np.diff(line_ends, prepend=-1)
+        ends = signs[line_ends]
+        starts = np.concatenate([[0], ends[:-1] + 1])
         odd = np.ones(line_ends.size, bool)
-        nothing = [np.empty(0)] * (self.channels + 1), odd[:0]
+        decoded: list[Array] = [np.empty(0)] * (self.channels + 1)
         template = self._plain_template(kinds, line_ends)
         if template is not None:
-            usual = signs_in_line == template.size
-            first_signs = line_ends[usual] - (template.size - 1)
-            if usual.all():
-                places = signs.reshape(-1, template.size)
-                shapes = kinds.reshape(-1, template.size)
-            else:
-                index = first_signs[:, None] + np.arange(template.size)
-                places, shapes = signs[index], kinds[index]
-            # Nothing between the last comma and the newline: the row has no mark.
-            good = places[:, -1] == places[:, -2] + 1
-            same = shapes == template
-            if not same.all():
-                good &= same.all(axis=1)
-            rows = np.flatnonzero(usual)
-            if not good.all():
-                places, rows = places[good], rows[good]
-            decoded, fine = nothing
-            if rows.size:
-                decoded, fine = _decode(text, starts[rows], places, template)
-            odd[rows[fine]] = False
-            if not odd.any():
-                self._store(decoded)
-                self.line += line_ends.size
-                return b""
-        else:
-            decoded, fine = nothing
-        return self._add_mixed(block, starts, signs[line_ends], odd, [d[fine] for d in decoded])
+            odd = np.diff(line_ends, prepend=-1) != template.size
+            if odd.any():
+                signs, kinds = (_without(a, line_ends, odd) for a in (signs, kinds))
+            decoded, fine = _decode(text, starts[~odd], signs, kinds, template)
+            if not fine.all():
+                decoded = [cell[fine] for cell in decoded]
+                odd[~odd] = ~fine
+        if not odd.any():
+            self._store(decoded)
+            self.line += line_ends.size
+            return b""
+        return self._add_mixed(block, starts, ends, odd, decoded)
 
     def _plain_template(self, kinds: Bytes, line_ends: Places) -> Bytes | None:
         """Return the signs of the first plain line, looking at the block's first few lines."""
@@ -138,13 +124,13 @@ class Table:
                 self._store(decoded, used, used + line - at)
                 used += line - at
             last = line
-            raw = block[starts[line] - _PAD: ends[line] - _PAD + 1]
+            raw = block[starts[line]: ends[line] + 1]
             while raw.count(b'"') % 2:
                 last += 1
                 if last >= ends.size:
                     self.line += line
-                    return block[starts[line] - _PAD:]
-                raw = block[starts[line] - _PAD: ends[last] - _PAD + 1]
+                    return block[starts[line]:]
+                raw = block[starts[line]: ends[last] + 1]
             used += int(np.count_nonzero(~odd[line: last + 1]))
             self._add_line(raw, first_line + line)
             at = last + 1
@@ -182,7 +168,10 @@ def split_line(raw: bytes, place: str) -> list[str]:
     if text.startswith("#"):
         raise BadFile(f"{place} is a comment inside the table ({text.strip()[:40]!r}); delete it")
     try:
-        rows = list(csv.reader(io.StringIO(text, newline=""), strict=True))
+        if '"' not in text and "\r" not in text:
+            rows = [text.removesuffix("\n").split(",")] if text != "\n" else []
+        else:
+            rows = list(csv.reader(io.StringIO(text, newline=""), strict=True))
     except csv.Error as error:
         raise BadFile(f"{place} is not CSV ({error}); repair or delete that row") from None
     if len(rows) != 1 or not rows[0]:
@@ -200,72 +189,81 @@ def _number(cell: str, place: str, column: str) -> float:
     return value
 
 
-def _decode(text: Bytes, starts: Places, places: Places, template: Bytes,
+def _without(signs: NDArray[Any], line_ends: Places, odd: NDArray[np.bool_]) -> NDArray[Any]:
+    """Return what stands for each sign, shape (signs,), without that of the odd lines."""
+    lines = np.flatnonzero(odd)
+    ends = line_ends[lines] + 1
+    starts = np.where(lines > 0, line_ends[lines - 1] + 1, 0)
+    return np.concatenate([signs[low:high] for low, high in
+                           zip([0, *ends.tolist()], [*starts.tolist(), signs.size], strict=True)])
+
+
+def _decode(text: Bytes, starts: Places, signs: Places, kinds: Bytes, template: Bytes,
             ) -> tuple[list[Array], NDArray[np.bool_]]:
     """Return values (cells, rows) and which rows (rows,) were plain digits in every cell.
 
-    places (rows, signs): where each sign of the template stands.
+    starts (rows,): where the rows begin. signs, kinds (rows * signs in a row,): where the signs
+    stand and which they are; only those like the template's are decoded.
     """
-    fine = np.ones(places.shape[0], bool)
+    rows = starts.size
+    shape = (rows, template.size)
+    lengths = np.empty(shape, np.int64)
+    np.subtract(signs[1:], signs[:-1], out=lengths.ravel()[1:])
+    lengths -= 1
+    lengths[:, 0] = signs.reshape(shape)[:, 0] - starts
+    numbers, wrong = _digits(text, signs, lengths.ravel())
+    numbers = numbers.reshape(shape)
+    fine = lengths[:, -1] == 0  # the row has no mark
+    fine[wrong // template.size] = False
+    if kinds.tobytes() != template.tobytes() * rows:
+        fine &= (kinds.reshape(shape) == template).all(axis=1)
     cells: list[Array] = []
-    whole: Words | None = None
-    whole_length = before = starts
+    whole: int | None = None
     for k in range(template.size - 1):
-        end = np.ascontiguousarray(places[:, k])
-        length = end - before
-        value = _digits(text, end, length, fine)
-        before = end + 1
+        number, length = numbers[:, k], lengths[:, k]
         if template[k] == _DOT:
-            whole, whole_length = value, length
+            whole = k
         elif whole is None:
-            cell = value.astype(np.float64)
+            cell = number.astype(np.float64)
             empty = length == 0
-            if cells:
-                cell[empty] = np.nan
-            elif empty.any():
-                np.logical_and(fine, ~empty, out=fine)
+            if empty.any():
+                if cells:
+                    cell[empty] = np.nan
+                else:
+                    fine &= ~empty
             cells.append(cell)
         else:
-            np.logical_and(fine, (length > 0) & (whole_length > 0), out=fine)
-            power = _POWERS[np.minimum(length, 8)]
-            joined = whole * power.astype(np.uint64) + value.astype(np.uint64)
-            np.logical_and(fine, joined <= _EXACT, out=fine)
-            cells.append(joined.astype(np.float64) / power)
+            fine &= (length > 0) & (lengths[:, whole] > 0)
+            power = _POWERS.take(length, mode="clip")
+            joined = numbers[:, whole] * power.astype(np.uint64) + number
+            fine &= joined <= _EXACT
+            cells.append(joined / power)
             whole = None
     return cells, fine
 
 
-def _digits(text: Bytes, end: Places, length: Places, fine: NDArray[np.bool_]) -> Words:
-    """Return the number whose digits end before `end`; clear `fine` where they are none.
+def _digits(text: Bytes, ends: Places, lengths: Places) -> tuple[Words, Places]:
+    """Return the numbers whose digits end before `ends`, and where they are not up to 8 digits.
 
-    Up to eight digits, four where no cell is longer; no digit at all gives 0. The steps add
-    neighbours: digits to pairs, pairs to fours, fours to eight.
+    The text has eight bytes more in front. No digit at all gives 0. The steps add neighbours:
+    digits to pairs, pairs to fours, fours to eight.
     """
-    longest = int(length.max())
-    wide = longest > 4
-    if longest > 8:
-        np.logical_and(fine, length <= 8, out=fine)
-    kind = np.uint64 if wide else np.uint32
-    size = 8 if wide else 4
-    # Words that begin at every byte, unaligned; the cell's last digit lies in the highest byte.
-    words = np.ndarray((text.size - size + 1,), f"<u{size}", text, strides=(1,))
-    word = words[end - size].astype(kind, copy=False)
-    word ^= kind(0x3030303030303030 >> (64 - 8 * size))
-    if longest > int(length.min()) or longest > size:
-        word &= _CELL[kind][np.minimum(length, size)]
-    else:
-        word &= _CELL[kind][longest]
+    # Words that end at every byte, unaligned; the cell's last digit lies in the highest byte.
+    windows = np.ndarray((text.size - 7,), "V8", text, strides=(1,))
+    word = windows[ends].view("<u8")
+    word ^= np.uint64(0x3030303030303030)
+    word &= _CELL.take(lengths, mode="clip")
     # A byte above 9 shows in its high half, by itself or once 6 is added.
-    wrong = word + kind(0x0606060606060606 >> (64 - 8 * size))
-    wrong |= word
-    wrong &= kind(0xF0F0F0F0F0F0F0F0 >> (64 - 8 * size))
-    if wrong.any():
-        np.logical_and(fine, wrong == 0, out=fine)
-    word = (word * kind(10) + (word >> kind(8))) & kind(0x00FF00FF00FF00FF >> (64 - 8 * size))
-    word = (word * kind(100) + (word >> kind(16))) & kind(0x0000FFFF0000FFFF >> (64 - 8 * size))
-    if not wide:
-        return word
-    return (word * kind(10000) + (word >> kind(32))) & kind(0xFFFFFFFF)
+    other = word + np.uint64(0x0606060606060606)
+    other |= word
+    other &= np.uint64(0xF0F0F0F0F0F0F0F0)
+    wrong = np.flatnonzero((other != 0) | (lengths > 8))
+    for factor, bits, mask in _STEPS:
+        np.right_shift(word, bits, out=other)
+        word *= factor
+        word += other
+        word &= mask
+    return word, wrong
 
 
 def rows_text(time_s: Array, columns: Sequence[NDArray[Any]] | NDArray[Any],
