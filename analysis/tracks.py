@@ -3,6 +3,7 @@
 Method and formulas: docs/method.md, "One track".
 """
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -201,12 +202,14 @@ def measure_track(recording: Recording, channel: Channel, volts: Array, trusted:
     kept = [p for p, good in zip(found.rests, found.back, strict=True) if good]
     levels = np.array([p.volts for p in kept])
     times = np.array([(p.segment.start_s + p.segment.end_s) / 2 for p in kept])
-    rest = _median_estimate(levels, kept, noise, step_volts, ends.rest)
+    feed = recording.supply
+    # What the supply's converter may be off, as a share of a ratio.
+    off = feed.step_volts / recording.usual_supply_volts if feed is not None else 0.0
+    rest = _median_estimate(levels, kept, noise, step_volts, off, ends.rest)
     spread = float(np.std(levels, ddof=1)) if levels.size > 1 else float("nan")
-    scatter = Estimate(spread, spread / np.sqrt(2 * (levels.size - 1))
-                       if levels.size > 1 else float("nan"))
+    scatter = Estimate(spread, spread * _share_of_spread(levels.size - 1))
     full_levels = np.array([p.volts for p in found.holds])
-    full = _median_estimate(full_levels, found.holds, noise, step_volts, ends.full)
+    full = _median_estimate(full_levels, found.holds, noise, step_volts, off, ends.full)
     good = volts[trusted]
     starts, stops = runs(clipped_rows(channel) & trusted)
     long_enough = max(3, int(0.02 / recording.step_s))
@@ -230,21 +233,50 @@ def measure_track(recording: Recording, channel: Channel, volts: Array, trusted:
 
 
 def _median_estimate(levels: Array, kept: tuple[Plateau, ...] | list[Plateau], noise: float,
-                     step_volts: float, otherwise: float) -> Estimate:
+                     step_volts: float, supply_share: float, otherwise: float) -> Estimate:
     """Return the median level with its standard uncertainty; `otherwise` when there is none.
 
-    sqrt(pi/2) s / sqrt(n) for the median of n levels, the noise averaged over the rows, and the
-    quantisation step where noise is too small to average it out.
+    sqrt(pi/2) s / sqrt(n) for the median of n levels, wider where n is small; the noise averaged
+    over the rows; and half a step either way of the track's converter and of the supply's
+    (supply_share: its step over the supply): as rounding while noise does not average it out, as
+    the converter's own bend when it does.
     """
     if levels.size == 0:
         return Estimate(otherwise, float("nan"))
+    middle = float(np.median(levels))
     spread = float(np.std(levels, ddof=1)) if levels.size > 1 else float("nan")
-    between = np.sqrt(np.pi / 2) * spread / np.sqrt(levels.size)
+    between = np.sqrt(np.pi / 2) * spread / np.sqrt(levels.size) * _few(levels.size - 1)
     rows = sum(p.rows for p in kept)
     within = noise / np.sqrt(rows) if np.isfinite(noise) else 0.0
-    dithered = np.isfinite(noise) and noise > 0.45 * step_volts
-    quantum = 0.0 if dithered else step_volts / np.sqrt(12.0)
-    return Estimate(float(np.median(levels)), float(np.sqrt(between**2 + within**2 + quantum**2)))
+    # Limits of half a step, uniform between them (JCGM 100:2008, 4.3.7): step / sqrt(12).
+    steps = np.hypot(step_volts, supply_share * middle) / np.sqrt(12.0)
+    return Estimate(middle, float(np.sqrt(between**2 + within**2 + steps**2)))
+
+
+def _few(degrees: int) -> float:
+    """Return by how much few levels widen a standard uncertainty (JCGM 101:2008, 6.4.9.4).
+
+    The standard deviation of Student's t, sqrt(f / (f - 2)); where it has none, half of t at
+    95 % (JCGM 100:2008, table G.2), so that two uncertainties hold 95 % all the same.
+    """
+    if degrees > 2:
+        return float(np.sqrt(degrees / (degrees - 2)))
+    return {1: 6.35, 2: 2.15}.get(degrees, float("nan"))
+
+
+def _share_of_spread(degrees: int) -> float:
+    """Return the standard uncertainty of a standard deviation, as a share of it.
+
+    sqrt(f/(f-2) - f/2 (Gamma((f-1)/2) / Gamma(f/2))^2), what is known of sigma from a normal
+    sample without other knowledge (f s^2 / sigma^2 is chi-squared); for many levels it becomes
+    the usual 1 / sqrt(2 f), which for few is too small. Below 3 degrees it has no end: 1.
+    """
+    if degrees < 1:
+        return float("nan")
+    if degrees < 3:
+        return 1.0
+    ratio = math.exp(math.lgamma((degrees - 1) / 2) - math.lgamma(degrees / 2))
+    return math.sqrt(max(degrees / (degrees - 2) - degrees / 2 * ratio**2, 0.0))
 
 
 def _noise(rests: tuple[Plateau, ...], volts: Array, trusted: Mask,

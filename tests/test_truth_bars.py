@@ -5,8 +5,11 @@ few pedals one miss can break a percentage, so the quick form allows one miss pe
 for the relation, which must always be right.
 """
 
+import numpy as np
 import pytest
 from truth import pedal_bars
+
+from analysis.findings import analyse
 
 
 @pytest.mark.parametrize(("generator", "sound", "lost"), [("first", 24, 16), ("second", 15, 10)])
@@ -25,3 +28,53 @@ def test_random_pedals_reach_every_bar(generator, sound, lost):
                         "false faults per 1000 healthy presses"):
             assert bar.met, report
     assert sum(tally.false_kinds.values()) == 0, report
+
+
+def test_two_uncertainties_hold_the_rest_and_full_travel_of_a_bent_converter():
+    """95 % of truths lie within two standard uncertainties (JCGM 100:2008, G.3: 95.4 %).
+
+    The other generator's converter is bent by 0.15 steps and uneven by as much, its supply's too;
+    few returns are seen. Before these counted, 81 of 100 held the rest and 80 full travel.
+    """
+    inside = {"rest": 0, "full": 0}
+    cases = 0
+    for seed in range(40):
+        recording, truth = pedal_bars.GENERATORS["second"](seed, False)
+        found = analyse(recording)
+        for column, true in truth.tracks.items():
+            cases += 1
+            for name in inside:
+                seen = getattr(found.tracks[column], name)
+                off = abs(seen.value - getattr(true, f"{name}_volts"))
+                inside[name] += bool(off <= 2.0 * seen.uncertainty)
+    # 3 standard errors of a share of 95 % among 80 below it.
+    least = cases * (0.95 - 3.0 * np.sqrt(0.95 * 0.05 / cases))
+    assert min(inside.values()) >= least, inside
+
+
+@pytest.mark.parametrize("returns", [4, 6, 10, 20])
+def test_uncertainties_of_few_levels_hold_95_percent(returns):
+    """Student's t and chi-squared, sampled here: 2000 pedals of normal returns, no other error."""
+    from analysis.recording import Channel, Recording
+    from analysis.segments import Segment
+    from analysis.tracks import Levels, Plateau, measure_track
+    from analysis.travel import Ends
+
+    rng = np.random.default_rng(returns)
+    nothing = np.zeros(50)
+    recording = Recording(np.arange(50) / 100.0, (Channel("a", "track", nothing, "V"),),
+                          rate_hz=100.0)
+    segment = Segment("rest", 0, 50, 0.0, 0.5, False, 0.0)
+    inside = {"rest": 0, "scatter": 0}
+    cases = 2000
+    for _ in range(cases):
+        levels = rng.normal(1.0, 0.01, returns)
+        rests = tuple(Plateau(segment, v, 10**9, slice(0, 50)) for v in levels)
+        found = measure_track(
+            recording, recording.channel("a"), nothing, np.ones(50, bool), np.zeros(40),
+            Ends(1.0, 4.0), Levels(rests, np.ones(returns, bool), (), 1e-9, 1.0, 5.0, 0.0))
+        inside["rest"] += abs(found.rest.value - 1.0) <= 2.0 * found.rest.uncertainty
+        inside["scatter"] += (abs(found.rest_scatter.value - 0.01)
+                              <= 2.0 * found.rest_scatter.uncertainty)
+    for name, count in inside.items():
+        assert 0.93 <= count / cases <= 0.99, (name, count / cases)
