@@ -35,6 +35,8 @@ _STEPS = (
     (np.uint64(10), np.uint64(8), np.uint64(0x00FF00FF00FF00FF)),
     (np.uint64(100), np.uint64(16), np.uint64(0x0000FFFF0000FFFF)),
     (np.uint64(10000), np.uint64(32), np.uint64(0x00000000FFFFFFFF)))
+# A mark with one of these is left to csv, and to the words for what is wrong with it.
+_NEEDS_CSV = frozenset('"\r\0')
 # Lines tried for one without a mark; a block where all of these have one is rare and only slower.
 _LOOK_AT = 64
 
@@ -72,18 +74,36 @@ class Table:
         decoded: list[Array] = [np.empty(0)] * (self.channels + 1)
         template = self._plain_template(kinds, line_ends)
         if template is not None:
-            odd = np.diff(line_ends, prepend=-1) != template.size
-            if odd.any():
-                signs, kinds = (_without(a, line_ends, odd) for a in (signs, kinds))
-            decoded, fine = _decode(text, starts[~odd], signs, kinds, template)
-            if not fine.all():
-                decoded = [cell[fine] for cell in decoded]
-                odd[~odd] = ~fine
-        if not odd.any():
-            self._store(decoded)
-            self.line += line_ends.size
-            return b""
+            counts = np.ediff1d(line_ends, to_begin=line_ends[:1] + 1)
+            odd = counts < template.size
+            if not np.all(counts == template.size):
+                kept = _numbers_only(line_ends, counts, template.size)
+                signs, kinds = (np.concatenate([a[low:high] for low, high in kept])
+                                for a in (signs, kinds))
+            decoded, fine, marked = _decode(text, starts[~odd], signs, kinds, template)
+            if fine.all() and not odd.any() and self._take_marks(block, marked, starts, ends):
+                self._store(decoded)
+                self.line += line_ends.size
+                return b""
+            fine[marked] = False
+            decoded = [cell[fine] for cell in decoded]
+            odd[~odd] = ~fine
         return self._add_mixed(block, starts, ends, odd, decoded)
+
+    def _take_marks(self, block: bytes, lines: Places, starts: Places, ends: Places) -> bool:
+        """Keep the marks of these lines, when all are plain text; else keep none."""
+        marks = []
+        for line in lines.tolist():
+            cells = block[starts[line]: ends[line]].split(b",")
+            try:
+                text = cells[-1].decode()
+            except UnicodeDecodeError:
+                return False
+            if len(cells) != self.channels + 2 or not _NEEDS_CSV.isdisjoint(text):
+                return False
+            marks.append(Mark(self.rows + line, text))
+        self.marks += marks
+        return True
 
     def _plain_template(self, kinds: Bytes, line_ends: Places) -> Bytes | None:
         """Return the signs of the first plain line, looking at the block's first few lines."""
@@ -168,10 +188,7 @@ def split_line(raw: bytes, place: str) -> list[str]:
     if text.startswith("#"):
         raise BadFile(f"{place} is a comment inside the table ({text.strip()[:40]!r}); delete it")
     try:
-        if '"' not in text and "\r" not in text:
-            rows = [text.removesuffix("\n").split(",")] if text != "\n" else []
-        else:
-            rows = list(csv.reader(io.StringIO(text, newline=""), strict=True))
+        rows = list(csv.reader(io.StringIO(text, newline=""), strict=True))
     except csv.Error as error:
         raise BadFile(f"{place} is not CSV ({error}); repair or delete that row") from None
     if len(rows) != 1 or not rows[0]:
@@ -189,32 +206,41 @@ def _number(cell: str, place: str, column: str) -> float:
     return value
 
 
-def _without(signs: NDArray[Any], line_ends: Places, odd: NDArray[np.bool_]) -> NDArray[Any]:
-    """Return what stands for each sign, shape (signs,), without that of the odd lines."""
-    lines = np.flatnonzero(odd)
-    ends = line_ends[lines] + 1
-    starts = np.where(lines > 0, line_ends[lines - 1] + 1, 0)
-    return np.concatenate([signs[low:high] for low, high in
-                           zip([0, *ends.tolist()], [*starts.tolist(), signs.size], strict=True)])
+def _numbers_only(line_ends: Places, counts: Places, usual: int) -> list[tuple[int, int]]:
+    """Return the stretches of signs, without lines that have too few and without the marks'.
+
+    line_ends, counts: shape (lines,), which sign ends each line, and how many it has.
+    """
+    kept, at = [], 0
+    for line in np.flatnonzero(counts != usual).tolist():
+        end, count = int(line_ends[line]), int(counts[line])
+        first = end + 1 - count
+        if count > usual:
+            kept.append((at, first + usual - 1))
+            at = end
+        else:
+            kept.append((at, first))
+            at = end + 1
+    return [*kept, (at, int(line_ends[-1]) + 1)]
 
 
 def _decode(text: Bytes, starts: Places, signs: Places, kinds: Bytes, template: Bytes,
-            ) -> tuple[list[Array], NDArray[np.bool_]]:
-    """Return values (cells, rows) and which rows (rows,) were plain digits in every cell.
+            ) -> tuple[list[Array], NDArray[np.bool_], Places]:
+    """Return values (cells, rows), which rows (rows,) hold plain digits, and which have a mark.
 
     starts (rows,): where the rows begin. signs, kinds (rows * signs in a row,): where the signs
     stand and which they are; only those like the template's are decoded.
     """
     rows = starts.size
     shape = (rows, template.size)
-    lengths = np.empty(shape, np.int64)
-    np.subtract(signs[1:], signs[:-1], out=lengths.ravel()[1:])
+    lengths = np.ediff1d(signs, to_begin=0).reshape(shape)
     lengths -= 1
     lengths[:, 0] = signs.reshape(shape)[:, 0] - starts
     numbers, wrong = _digits(text, signs, lengths.ravel())
     numbers = numbers.reshape(shape)
-    fine = lengths[:, -1] == 0  # the row has no mark
-    fine[wrong // template.size] = False
+    fine = np.ones(rows, bool)
+    in_numbers = wrong % template.size < template.size - 1  # and not in the mark
+    fine[wrong[in_numbers] // template.size] = False
     if kinds.tobytes() != template.tobytes() * rows:
         fine &= (kinds.reshape(shape) == template).all(axis=1)
     cells: list[Array] = []
@@ -239,7 +265,7 @@ def _decode(text: Bytes, starts: Places, signs: Places, kinds: Bytes, template: 
             fine &= joined <= _EXACT
             cells.append(joined / power)
             whole = None
-    return cells, fine
+    return cells, fine, np.flatnonzero(lengths[:, -1])
 
 
 def _digits(text: Bytes, ends: Places, lengths: Places) -> tuple[Words, Places]:
