@@ -72,16 +72,19 @@ class VoltSender(Sender):
         if worst <= _TOLERANCE * span + 1.96 * (offset_error + error * float(np.max(np.abs(ends)))):
             return (Diagnosis("as stated", f"{self.low_value:g} to {self.high_value:g} is "
                               f"{real[0]:.3g} to {real[1]:.3g} V, as stated", wrong=False),)
-        near = min(COMMON_RANGES, key=lambda r: float(np.max(np.abs(real - np.array(r)))))
+        others = [r for r in COMMON_RANGES if r != (self.low_volts, self.high_volts)]
+        near = min(others, key=lambda r: float(np.max(np.abs(real - np.array(r)))))
         width = abs(near[1] - near[0])
         if float(np.max(np.abs(real - np.array(near)))) <= 2.0 * _TOLERANCE * width:
             return (Diagnosis("other range", f"its range is {near[0]:g} to {near[1]:g} V, not "
                               f"{self.low_volts:g} to {self.high_volts:g} V", near[0]),)
-        if not deviates(slope, 1.0, _TOLERANCE, error):
-            return offset_diagnosis(calibration, self.unit, _TOLERANCE * span,
-                                    "a ground lead that carries current, or the sender's zero")
-        return (Diagnosis("unknown range", f"its range is {real[0]:.3g} to {real[1]:.3g} V, not "
-                          f"{self.low_volts:g} to {self.high_volts:g} V: state that", real[0]),)
+        zero = () if deviates(slope, 1.0, _TOLERANCE, error) else offset_diagnosis(
+            calibration, self.unit, _TOLERANCE * span,
+            "a ground lead that carries current, or the sender's zero")
+        # Slope and zero may each be within their tolerance and too far off together.
+        return zero or (Diagnosis(
+            "unknown range", f"its range is {real[0]:.3g} to {real[1]:.3g} V, not "
+            f"{self.low_volts:g} to {self.high_volts:g} V: state that", real[0]),)
 
 
 @dataclass(frozen=True)

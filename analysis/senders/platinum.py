@@ -121,7 +121,8 @@ class Platinum(Resistive):
                     f"{kelvin:+.2g} K: the leads and plugs; state lead_ohms, or use three wires",
                     extra))
             else:
-                found.append(Diagnosis("zero offset", f"it shows {-offset:+.3g} K too much; check "
+                found.append(Diagnosis("zero offset", f"it shows {abs(offset):.3g} K too "
+                                       f"{'little' if offset > 0 else 'much'}; check "
                                        "the known resistor and lead_ohms", offset))
         elif deviates(slope, 1.0, _SLOPE_TOLERANCE, error):
             found.append(Diagnosis("other slope", f"one degree shows as {1 / slope:.4g}: the known "

@@ -61,9 +61,13 @@ class Rheostat(Resistive):
                 "known resistor", f"1 ohm shows as {1 / slope:.3g}: the known resistor is about "
                 f"{self.known_ohms * slope:.4g} ohm, not {self.known_ohms:g}, if the supply is "
                 f"{self.supply_volts:g} V", self.known_ohms * slope))
-        elif offset < -(0.005 * self.full_ohms + 1.96 * offset_error):
+        elif abs(offset) > 0.005 * self.full_ohms + 1.96 * offset_error:
             found.append(Diagnosis("lead resistance", f"{-offset:.3g} ohm too much everywhere: "
-                                   "leads, plug or a worn contact; state lead_ohms", -offset))
+                                   "leads, plug or a worn contact; state lead_ohms"
+                                   if offset < 0 else
+                                   f"{offset:.3g} ohm too little everywhere: lead_ohms is stated "
+                                   "too large, or the meter's own leads are in its reading",
+                                   -offset))
         else:
             found.append(Diagnosis("as stated", "it shows the ohms that the meter shows", slope,
                                    wrong=False))

@@ -98,13 +98,16 @@ class Thermistor(Resistive):
         return tuple(found)
 
     def _beta(self, beta: float, error: float) -> Diagnosis:
-        room = BETA_TOLERANCE * self.beta_kelvin + 1.96 * error
+        # Two points carry no scatter; the parts' own tolerance is all there is then.
+        known = bool(np.isfinite(error))
+        room = BETA_TOLERANCE * self.beta_kelvin + (1.96 * error if known else 0.0)
         if abs(beta - self.beta_kelvin) <= room:
             return Diagnosis("as stated", f"beta is {beta:.0f} K, stated {self.beta_kelvin:g}",
                              beta, wrong=False)
         best = min(COMMON_BETA, key=lambda b: abs(b - beta))
-        return Diagnosis("beta mistaken", f"beta is {beta:.0f} K (± {1.96 * error:.0f}), stated "
-                         f"{self.beta_kelvin:g}; a common one near it is {best:g}", beta)
+        return Diagnosis("beta mistaken", f"beta is {beta:.0f} K "
+                         + (f"(± {1.96 * error:.0f})" if known else "(from two points)")
+                         + f", stated {self.beta_kelvin:g}; a common one near it is {best:g}", beta)
 
 
 def fit_beta(ohms: Array, celsius: Array) -> tuple[float, float, float]:
@@ -116,7 +119,7 @@ def fit_beta(ohms: Array, celsius: Array) -> tuple[float, float, float]:
     log = np.log(ohms)
     slope, intercept = np.polyfit(over, log, 1)
     residual = log - intercept - slope * over
-    error = 0.0
+    error = float("nan")
     if ohms.size > 2:
         error = float(np.sqrt(residual @ residual / (ohms.size - 2)
                               / np.sum((over - over.mean()) ** 2)))
