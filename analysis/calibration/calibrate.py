@@ -88,7 +88,10 @@ class Calibration:
         reach = 0.0 if self.curve.form == "table" else 0.5 * (self.high - self.low)
         grid = np.linspace(self.low - reach, self.high + reach, 401)
         off = self.curve.value(grid) - y
-        change = np.flatnonzero((off[:-1] * off[1:] <= 0) & (off[:-1] != off[1:]))
+        # A value met exactly at a place of the grid is one reading, not one from either side.
+        change = np.flatnonzero((off[:-1] * off[1:] < 0) | (off[1:] == 0))
+        if off[0] == 0:
+            change = np.append(0, change)
         if change.size == 0:
             raise NoCalibration(f"{y:g} {self.unit} lies outside what was calibrated; take points "
                                 "up to there")
