@@ -131,13 +131,27 @@ def test_the_clock_of_a_sketch_rolls_over_without_a_step(unit, tick_us):
     assert np.allclose(np.diff(batch.time_s), 10e-6 * tick_us)
 
 
-def test_a_sketch_that_restarts_does_not_run_backwards():
-    first = "".join(f"{5_000_000 + i * 5000},1,2,3\n" for i in range(20))
+@pytest.mark.parametrize("minutes", [0.1, 30, 37, 50, 71])
+def test_a_sketch_that_restarts_does_not_run_backwards(minutes):
+    # its 32-bit clock of microseconds rolls over after 71.6 minutes
+    begun = round(minutes * 60e6)
+    first = "".join(f"{begun + i * 5000},1,2,3\n" for i in range(20))
     again = "".join(f"{100 + i * 5000},1,2,3\n" for i in range(20))
     _, batch = decode(HEAD + (first + again).encode(), 40)
     assert batch.restarts == (20,)
     assert not batch.lost_before.any()
     assert np.allclose(np.diff(batch.time_s), 5e-3)
+
+
+@pytest.mark.parametrize("lost", [0, 1, 300, 1900])
+def test_rows_lost_over_the_roll_over_are_counted(lost):
+    ticks = (1 << 32) - 100_000 + 5000 * np.arange(60)
+    ticks[30:] += 5000 * lost
+    lines = "".join(f"{t % (1 << 32)},1,2,3\n" for t in ticks.tolist())
+    _, batch = decode(HEAD + lines.encode(), 10_000)
+    assert batch.restarts == ()
+    assert batch.lost_before.sum() == lost
+    assert np.allclose(batch.time_s, (ticks - ticks[0]) * 1e-6)
 
 
 def test_holes_in_the_boards_time_count_as_lost_when_it_states_a_rate():

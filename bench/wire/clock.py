@@ -16,6 +16,9 @@ SEQUENCE_SPAN = 1 << 24
 # A longer hole than this many samples is taken for a restart of the counter.
 _LONGEST_HOLE = SEQUENCE_SPAN // 2
 _ENOUGH_STEPS = 8
+# A text board's clock that goes back rolled over when no longer than this passed, else restarted.
+_ROLL_OVER_US = 10e6
+_ROLL_OVER_STEPS = 20
 _FOR_PERIOD = 1024  # steps a period is the median of
 
 
@@ -68,10 +71,12 @@ class StreamClock:
                 expected = step * period
                 span = span + CLOCK_SPAN * np.maximum(
                     0, np.rint((expected - span) / CLOCK_SPAN)).astype(np.int64)
-                # Half a span either way for a jittery board; beyond half the clock's range only
-                # a close match tells a long hole from a restart.
-                allowed = np.where(expected < CLOCK_SPAN // 2,
-                                   0.5 * expected + 10 * period, 0.02 * expected)
+                # Half a span either way for a jittery board, which evens out in a long hole.
+                # Beyond half the clock's range only a close match tells one from a restart.
+                # In doubt it is a restart, for then the time of arrival says as much; a restart
+                # taken for a hole would invent minutes or hours.
+                allowed = np.where(expected < CLOCK_SPAN // 2, np.minimum(
+                    0.5 * expected + 10 * period, 1e6 + 0.01 * expected), 0.001 * expected)
                 doubtful |= np.abs(span - expected) > allowed
             spans[odd] = span
             restarted = odd[doubtful].tolist()
@@ -112,8 +117,12 @@ class StreamClock:
             spans = np.diff(ticks, prepend=self._ticks)
             if first or broken:
                 spans[0] = 0
-            spans = np.where(spans < 0, spans % CLOCK_SPAN, spans)
+            # No sequence number tells a roll-over from a restart: across one hardly any time
+            # passes. After a restart the time of arrival says how much really did.
+            longest = max(_ROLL_OVER_US, _ROLL_OVER_STEPS * (self._period_us or 0.0)) / tick_us
+            restarted |= (spans < 0) & (spans % CLOCK_SPAN > longest)
             restarted |= spans >= CLOCK_SPAN // 2
+            spans %= CLOCK_SPAN
             spans = spans * tick_us
             usual = spans[int(first or broken):][~restarted[int(first or broken):]]
             if usual.size >= _ENOUGH_STEPS or (usual.size and self._period_us is None):
