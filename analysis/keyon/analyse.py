@@ -11,7 +11,6 @@ from analysis.errors import NoTrack, SweepTooShort
 from analysis.keyon import noise, shift, supply
 from analysis.keyon.allowance import lift_bound, more_cycles, rest_moved
 from analysis.keyon.brake import brake_events
-from analysis.keyon.correlated import converter_bias, step_bias
 from analysis.keyon.cycles import KeyTimes, find_cycles
 from analysis.keyon.facts import limits_of, pair_gain, track_facts
 from analysis.keyon.presses import TrackFacts, find_presses
@@ -116,6 +115,7 @@ class _Log:
                          for f in self.facts}
         self.waits_s = tuple(self._wait(i) for i in range(len(self.times.spans)))
         self._feed_noise = _feed_noise(recording, self.blocks)
+        self._doubts: dict[str, list[shift.Doubt]] = {f.column: [] for f in self.facts}
         self.per_track = {f.column: [self._track_cycle(f, i)
                                      for i in range(len(self.times.spans))] for f in self.facts}
         self.cycles = tuple(self._cycle(i) for i in range(len(self.times.spans)))
@@ -149,9 +149,12 @@ class _Log:
         after = shift.noise_of(channel, blocks, free, settled_row, span.off_row)
         quietest = _least([before, after])
         settling = self.settling[fact.column][number]
-        levels = shift.cycle_levels(channel, blocks, free, span, settling, self.times.unsure_s,
-                                    quietest, self._feed_bias(fact.column, number), on_s,
+        levels = shift.cycle_levels(recording, channel, blocks, free, span, settling,
+                                    self.times.unsure_s, quietest,
+                                    self._feed_doubt(fact.column, number), on_s,
                                     self.wishes.confidence)
+        if np.isfinite(levels.step.value):
+            self._doubts[fact.column].append(levels.rounding)
         rest = levels.before if np.isfinite(levels.before) else fact.bench_rest_volts
         best = furthest(recording, channel, fact.sign, blocks, free, span.on_row, span.off_row)
         nan = float("nan")
@@ -166,21 +169,25 @@ class _Log:
             before, after, shift.drift(channel, blocks, free, span, on_s + self.waits_s[number],
                                        self.wishes.confidence))
 
-    def _feed_bias(self, column: str, number: int) -> float:
-        """Return what the step of the supply's converter leaves uncertain in a shift, volts."""
-        feed, span = self.recording.supply, self.times.spans[number]
+    def _feed_doubt(self, column: str, number: int) -> shift.Doubt:
+        """Return what the step of the supply's converter leaves in a shift, volts."""
+        feed, span, blocks = self.recording.supply, self.times.spans[number], self.blocks
         if feed is None:
-            return 0.0
-        before, after, _ = supply.supply_levels(self.blocks, feed.column, span,
-                                                self.waits_s[number])
-        if not before > 0.1 * self.recording.nominal_volts:
-            return 0.0
-        relative = step_bias(feed.step_volts, self._feed_noise, after - before) / before
-        stated = self.blocks.stated[column].mean
+            return shift.Doubt()
+        row = span.on_row + round(self.waits_s[number] / blocks.step_s)
+        pieces = [np.arange(blocks.count)[blocks.between(*rows)]
+                  for rows in ((span.before_row, span.on_row), (row, span.off_row))]
+        pieces = [piece[self.free[piece]] for piece in pieces]
+        volts, _, _ = supply.supply_levels(blocks, feed.column, span, self.waits_s[number])
+        stated = blocks.stated[column].mean
         stated = stated[np.isfinite(stated)]
-        level = float(np.median(stated)) if stated.size else float("nan")
-        relative *= level
-        return abs(relative) if np.isfinite(relative) else 0.0
+        if not volts > 0.1 * self.recording.nominal_volts or not stated.size:
+            return shift.Doubt()
+        found = shift.rounding_doubt(self.recording, feed, blocks, pieces[0], pieces[1],
+                                     self._feed_noise)
+        # A supply read too high states the track too low.
+        share = float(np.median(stated)) / volts
+        return shift.Doubt(-share * found.expected, abs(share) * found.uncertainty)
 
     def _cycle(self, number: int) -> KeyCycle:
         span = self.times.spans[number]
@@ -206,16 +213,7 @@ class _Log:
         recording, blocks, free = self.recording, self.blocks, self.free
         channel, spans = recording.channel(fact.column), self.times.spans
         cycles = self.per_track[fact.column]
-        quietest = _least([c.noise_before_volts for c in cycles]
-                          + [c.noise_after_volts for c in cycles])
-        values = np.array([c.shift.value for c in cycles if np.isfinite(c.shift.value)])
-        # Shifts that differ by more than a step spread the converter's error by themselves.
-        apart = float(np.std(values, ddof=1)) if values.size > 1 else 0.0
-        bias = np.hypot(
-            step_bias(channel.step_volts, float(np.hypot(quietest, apart)),
-                      float(np.mean(values)) if values.size else float("nan")),
-            max((self._feed_bias(fact.column, i) for i in range(len(spans))), default=0.0))
-        total, between = shift.pooled([c.shift for c in cycles], float(bias),
+        total, between = shift.pooled([c.shift for c in cycles], self._doubt(fact.column),
                                       self.wishes.confidence)
         found = noise.spectrum(recording, channel, blocks, free, spans, self.gaps, self.waits_s)
         follow, follows = UNKNOWN, "cannot say"
@@ -249,7 +247,7 @@ class _Log:
         return rest_moved(before, self.sweep.tracks[fact.column], self.wishes)
 
     def _drift(self, slopes: list[Interval]) -> Interval:
-        return shift.pooled(slopes, 0.0, self.wishes.confidence)[0]
+        return shift.pooled(slopes, shift.Doubt(), self.wishes.confidence)[0]
 
     def _per_degree(self, channel: Channel) -> Interval | None:
         warm = self.recording.with_role("temperature")
@@ -292,9 +290,19 @@ class _Log:
 
     def biases(self, tracks: Mapping[str, TrackKeyOn]) -> dict[str, float]:
         """Return what the converter's step leaves uncertain in each track's shift."""
-        return {c: float(np.sqrt(2.0)) * converter_bias(
-            t.step_volts, _least([t.noise_before_volts, t.noise_after_volts]))
-            for c, t in tracks.items()}
+        doubts = {c: self._doubt(c) for c in tracks}
+        return {c: float(np.hypot(d.expected, d.uncertainty)) for c, d in doubts.items()}
+
+    def _doubt(self, column: str) -> shift.Doubt:
+        """Return the same for the mean over all cycles.
+
+        Alike from one key-on to the next, so their number does not lessen it.
+        """
+        doubts = self._doubts[column]
+        if not doubts:
+            return shift.Doubt()
+        return shift.Doubt(float(np.mean([d.expected for d in doubts])),
+                           float(np.sqrt(np.mean([d.uncertainty**2 for d in doubts]))))
 
     def brake(self) -> tuple[BrakeEvent, ...]:
         """Return brake and pedal together; a note says when it cannot be told."""
@@ -303,8 +311,9 @@ class _Log:
             return ()
         found = brake_events(self.blocks, lines[0].column, self.facts[0])
         if found is None:
-            self.notes.append("The brake line never changed, or full travel is unknown: brake and "
-                              "pedal together cannot be told (give --sweep or full_travel).")
+            self.notes.append("The brake line never changed, the track is not there, or full "
+                              "travel is unknown: brake and pedal together cannot be told (give "
+                              "--sweep or full_travel).")
             return ()
         return found
 

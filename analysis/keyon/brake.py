@@ -30,7 +30,8 @@ def brake_events(blocks: Blocks, brake: str, fact: TrackFacts) -> tuple[BrakeEve
         return None
     if not np.isfinite(rest):
         rest = float(np.median(seen))
-    travel = np.nan_to_num(100.0 * fact.sign * (level - rest) / abs(fact.span_volts))
+    # What is missing (NaN) neither begins an event nor shows that the pedal came back.
+    travel = 100.0 * fact.sign * (level - rest) / abs(fact.span_volts)
     braking = line > 0.5 * (finite.min() + finite.max())
     events = []
     until = 0
@@ -41,5 +42,5 @@ def brake_events(blocks: Blocks, brake: str, fact: TrackFacts) -> tuple[BrakeEve
         until = start + int(back[0]) if back.size else blocks.count
         events.append(BrakeEvent(
             float(blocks.time_s[start]), float(blocks.time_s[min(until, blocks.count - 1)]),
-            float(travel[start:until].max())))
+            float(np.nanmax(travel[start:until]))))
     return tuple(events)

@@ -50,9 +50,9 @@ def find_cycles(recording: Recording, blocks: Blocks, free: Bools) -> KeyTimes:
         edges = _level_edges(recording, channel, blocks)
         if edges is not None and (edges[0] or edges[1]):
             return KeyTimes(_spans(edges, recording.rows), "key channel", 0.0)
-    edges = _mark_edges(recording)
-    if edges[1]:
-        return KeyTimes(_spans(edges, recording.rows), "mark", 1.5)
+    marked = _mark_edges(recording)
+    if marked[1]:
+        return KeyTimes(_spans(marked, recording.rows), "mark", 1.5)
     if recording.supply is not None:
         found = _level_edges(recording, recording.supply, blocks,
                              0.3 * recording.nominal_volts, 0.6 * recording.nominal_volts)
@@ -61,6 +61,8 @@ def find_cycles(recording: Recording, blocks: Blocks, free: Bools) -> KeyTimes:
     edges = _signal_edges(recording, blocks, free)
     if edges[1]:
         return KeyTimes(_spans(edges, recording.rows), "signal", 0.2)
+    if marked[0]:
+        return KeyTimes(_spans(marked, recording.rows), "mark", 1.5)
     raise NoKeyOn(
         f"no key-on found in {recording.rows} rows: neither a key line, a mark 'key on', a "
         "supply that appears nor a change of the tracks shows it; log again with a key channel "
@@ -129,8 +131,9 @@ def _debounced(rows: list[int], states: list[bool], total: int, shortest: int) -
 
 
 def _mark_edges(recording: Recording) -> _Edges:
-    ons = [m.row for m in recording.marks if m.text.strip().lower() == "key on"]
-    offs = [m.row for m in recording.marks if m.text.strip().lower() == "key off"]
+    # Twice at one row is one mark; after the last row there is nothing that it could tell.
+    ons, offs = (sorted({m.row for m in recording.marks if m.text.strip().lower() == text
+                         and m.row < recording.rows}) for text in ("key on", "key off"))
     on_at_start = bool(offs) and (not ons or offs[0] < ons[0])
     # A log that begins with a mark "key on" at its first row was on all along.
     if ons and ons[0] == 0:

@@ -31,19 +31,21 @@ def track_facts(recording: Recording, blocks: Blocks, settings: Iterable[Setting
             result.append(TrackFacts(column, 1.0 if track.direction == "rising" else -1.0,
                                      "the sweep", abs(track.span.value), track.rest.value))
             continue
-        level = blocks.stated[column].mean
-        finite = level[np.isfinite(level)]
-        here = float(np.median(finite)) if finite.size else float("nan")
+        seen = blocks.stated[column].mean
+        seen = seen[np.isfinite(seen)]
+        here = float(np.median(seen)) if seen.size else float("nan")
         rest = given.get((column, "rest"), float("nan"))
         start = given.get((column, "start_of_travel"), float("nan"))
         release = given.get((column, "release"), float("nan"))
         full = given.get((column, "full_travel"), float("nan"))
-        origin = rest if np.isfinite(rest) else here
-        if np.isfinite(full) and full != origin:
+        level = rest if np.isfinite(rest) else here
+        # A track that is never there has no level of its own.
+        origin = level if np.isfinite(level) else start
+        if np.isfinite(full - origin) and full != origin:
             sign, why = np.sign(full - origin), "full travel as entered"
         elif np.isfinite(release) and np.isfinite(start) and release != start:
             sign, why = np.sign(start - release), "release and start of travel as entered"
-        elif np.isfinite(start) and start != origin:
+        elif np.isfinite(start - origin) and start != origin:
             # With power applied all along the log's own level lies beyond start; an entered
             # rest does not, and decides when there is one.
             sign, why = np.sign(start - origin), "start of travel against the rest"
@@ -51,7 +53,7 @@ def track_facts(recording: Recording, blocks: Blocks, settings: Iterable[Setting
                 sign, why = _by_level(here, recording.nominal_volts)
         else:
             sign, why = _by_level(here, recording.nominal_volts)
-        span = abs(full - origin) if np.isfinite(full) else float("nan")
+        span = abs(full - level) if np.isfinite(full) else float("nan")
         result.append(TrackFacts(column, float(sign), why, span, rest))
     return tuple(result)
 

@@ -15,6 +15,7 @@ from analysis.keyon.rows import Blocks, Bools, Ints, runs, stated_of
 from analysis.recording import Array, Channel, Recording
 
 _PIECE_S = 2.0
+_LEAST_READINGS = 64
 _MOST_PIECES = 200
 _ABOVE = 10.0
 _MOST_TONES = 8
@@ -32,16 +33,16 @@ def spectrum(recording: Recording, channel: Channel, blocks: Blocks, free: Bools
              spans: tuple[Span, ...], gaps: Ints, waits_s: tuple[float, ...]) -> Spectrum:
     """Return the spectrum before and after key-on; NaN arrays where there is too little.
 
-    waits_s: per span, seconds after key-on that still settle. Pieces last 2 s, shorter when
-    no undisturbed stretch is that long.
+    waits_s: per span, seconds after key-on that still settle. Pieces last 2 s (64 readings
+    when those last longer), shorter when no undisturbed stretch is that long.
     """
     before = [(s.before_row, s.on_row) for s in spans]
     after = [(s.on_row + round(w / blocks.step_s), s.off_row)
              for s, w in zip(spans, waits_s, strict=True)]
     stretches = [_undisturbed(blocks, free, group, gaps) for group in (before, after)]
     longest = [max((b - a for a, b in group), default=0) for group in stretches]
-    wanted = round(_PIECE_S / blocks.step_s)
-    useful = [length for length in longest if length >= 64]
+    wanted = max(_LEAST_READINGS, round(_PIECE_S / blocks.step_s))
+    useful = [length for length in longest if length >= _LEAST_READINGS]
     if not useful:
         nothing = np.full(1, np.nan)
         return Spectrum(np.zeros(1), nothing, nothing)
@@ -66,8 +67,6 @@ def find_tones(found: Spectrum, rate_hz: float) -> tuple[Tone, ...]:
         near = slice(max(0, peak - 2), peak + 3)
         level = _background(power, peak)
         energy = float(np.sum(power[near] - level)) * width
-        if energy <= 0.0:
-            continue
         weight = np.maximum(power[near] - level, 0.0)
         hertz = float(np.sum(weight * found.hertz[near]) / np.sum(weight))
         before = bool(np.isfinite(found.before[peak])
@@ -98,9 +97,10 @@ def _name(hertz: float, all_hertz: list[float], rate_hz: float) -> str:
         if abs(hertz - centre) <= tolerance:
             return text
     strongest = all_hertz[0]
-    ratio = hertz / strongest
-    if ratio > 1.5 and abs(ratio - round(ratio)) < 0.01 * ratio:
-        return f"{round(ratio)} times the tone at {strongest:.1f} Hz"
+    times = round(hertz / strongest)
+    # As near as the strongest is known; a share of the ratio would take any high tone for one.
+    if times > 1 and abs(hertz - times * strongest) < times * min(0.2, 0.01 * strongest):
+        return f"{times} times the tone at {strongest:.1f} Hz"
     low, high = _SWITCHING_HZ
     if low <= hertz <= high:
         return "switching of a motor controller or converter"

@@ -40,8 +40,6 @@ def find_presses(blocks: Blocks, facts: tuple[TrackFacts, ...], spans: tuple[Spa
     spans may be empty when key-on is not known yet. Readings that are missing count as free.
     """
     free: Bools = np.ones(blocks.count, dtype=bool)
-    if not facts:
-        return (), free
     limits = [_limit(fact, facts, nominal_volts) for fact in facts]
     moved = _movements(blocks, facts, spans, limits)
     pressed = np.ones(blocks.count, dtype=bool)

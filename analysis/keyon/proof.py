@@ -31,6 +31,7 @@ from analysis.recording import Array, Channel, Recording
 from analysis.wishes import Wishes
 
 _LEAST_S = 60.0
+_LEAST_ROWS = 20
 _CELLS = 401
 _SIGMAS = 25.0
 _REDRAWN = 200
@@ -88,8 +89,9 @@ def prove(recording: Recording, channel: Channel, fact: TrackFacts, blocks: Bloc
         return replace(blank, why=f"Not enough data: {doubt}")
     tally = _count(recording, channel, fact.sign, blocks, stretches, noise_volts)
     if tally.levels.size < 8:
-        return replace(blank, why=f"Not enough data: {tally.levels.size} undisturbed stretches; "
-                                  "log longer")
+        return replace(blank, why=f"Not enough data: {tally.levels.size} of at least 8 stretches "
+                                  "without a foot, a gap or a missing reading; mend what "
+                                  "interrupts the log, or log longer")
     parts = _parts(tally)
     once = np.ones((1, tally.levels.size))
     whole = _fitted(tally, once, parts)
@@ -161,7 +163,7 @@ def upcrossing_chance(sigmas: Array, rho: Array) -> Array:
 
 def _stretches(blocks: Blocks, free: Bools, spans: tuple[Span, ...], waits_s: tuple[float, ...],
                gaps: Ints) -> list[tuple[int, int]]:
-    """Return undisturbed settled rows in stretches of equal length, 2 to 20 s each."""
+    """Return undisturbed settled rows in stretches of equal length: 2 to 20 s, 20 rows or more."""
     whole = []
     for span, wait in zip(spans, waits_s, strict=True):
         piece = blocks.between(span.on_row + round(wait / blocks.step_s), span.off_row)
@@ -171,7 +173,7 @@ def _stretches(blocks: Blocks, free: Bools, spans: tuple[Span, ...], waits_s: tu
             edges = [first, *gaps[(gaps > first) & (gaps < last)].tolist(), last]
             whole += list(pairwise(edges))
     total = sum(b - a for a, b in whole) * blocks.step_s
-    length = round(float(np.clip(total / 128.0, 2.0, 20.0)) / blocks.step_s)
+    length = max(_LEAST_ROWS, round(float(np.clip(total / 128.0, 2.0, 20.0)) / blocks.step_s))
     result = []
     for a, b in whole:
         pieces = (b - a) // length

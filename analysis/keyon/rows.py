@@ -90,7 +90,7 @@ def stated_of(recording: Recording, channel: Channel, start: int, stop: int,
 
 
 def make_blocks(recording: Recording) -> Blocks:
-    """Return the block statistics of a recording with at least one row."""
+    """Return the block statistics of a recording with at least two rows."""
     rows = recording.rows
     step = _usual_step(recording.time_s)
     size = max(1, round(BLOCK_S / step)) if step > 0 else 1
@@ -139,8 +139,6 @@ def runs(flags: Bools) -> list[tuple[int, int]]:
 
 def _usual_step(time_s: Array) -> float:
     # The median of a sample of the steps is enough and spares a sort of millions.
-    if time_s.size < 2:
-        return 1.0
     if time_s.size <= 200_000:
         return float(np.median(np.diff(time_s))) or 1.0
     picks = np.linspace(0, time_s.size - 2, 100_000).astype(np.int64)

@@ -96,10 +96,8 @@ def _allowance(findings: KeyOnFindings) -> list[str]:
         result.append(f"Measured allowance for the car: {new:.1f} mV instead of the {kind} "
                       f"{old:.1f} mV; {after}.")
     else:
-        worst = next((t for t in findings.tracks.values()
-                      if np.isnan(t.lift_bound_volts)), None)
-        if worst is not None:
-            result.append(f"The assumed allowance stays: {worst.lift_basis}.")
+        worst = next(t for t in findings.tracks.values() if not np.isfinite(t.lift_bound_volts))
+        result.append(f"The assumed allowance stays: {worst.lift_basis}.")
     needed = findings.more_cycles[1]
     if needed.missing:
         result.append(f"For a promise without any assumption ({needed.coverage:.0%} of key-ons "

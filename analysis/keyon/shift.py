@@ -11,9 +11,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from analysis.keyon.correlated import fit_coefficient, step_bias, student_interval
+from analysis.keyon.correlated import fit_coefficient, student_interval
 from analysis.keyon.cycles import Span
 from analysis.keyon.results import UNKNOWN, Interval
+from analysis.keyon.rounded import mean_error
 from analysis.keyon.rows import Blocks, Bools, Ints, stated_of
 from analysis.recording import Array, Channel, Recording
 
@@ -21,18 +22,36 @@ _LONGEST_S = 20.0
 _BINS = 64
 _SETTLE_LOOK_S = 10.0
 _FINE_S = 0.01
+_LEAST_GROUP = 20
 # After three times the settling time an exponential is within the cube of its 5 % band.
 _LEAST_WAIT_S = 1.0
 _MINUTE = 60.0
 
 
 @dataclass(frozen=True)
+class Doubt:
+    """Hold what averaging does not remove from a shift: its expectation and uncertainty, volts."""
+
+    expected: float = 0.0
+    uncertainty: float = 0.0
+
+    def __add__(self, other: "Doubt") -> "Doubt":
+        """Return both together, the uncertainties independent."""
+        return Doubt(self.expected + other.expected,
+                     float(np.hypot(self.uncertainty, other.uncertainty)))
+
+
+@dataclass(frozen=True)
 class Levels:
-    """Hold one cycle's levels of one track; step is the shift with its interval."""
+    """Hold one cycle's levels of one track; step is the shift with its interval.
+
+    rounding: what the converters' steps left in the shift; it is within the interval.
+    """
 
     before: float
     after: float
     step: Interval
+    rounding: Doubt = Doubt()
 
 
 def settling_time(recording: Recording, channel: Channel, blocks: Blocks, free: Bools,
@@ -61,13 +80,17 @@ def settling_time(recording: Recording, channel: Channel, blocks: Blocks, free: 
         return float("nan")
     means = values[:count * fine].reshape(count, fine).mean(axis=1)
     at = (np.arange(count) + 0.5) * fine * blocks.step_s
-    off = np.abs(means - settled - slope * at)
+    beyond = means - settled - slope * at
+    off = np.abs(beyond)
     here = np.minimum(blocks.index(span.on_row)
                       + (np.arange(count) * fine) // blocks.size, blocks.count - 1)
     usable = free[here] & np.isfinite(off)
     off[~usable] = 0.0
-    late_off = off[count // 2:][usable[count // 2:]]
-    scatter = 1.4826 * float(np.median(late_off if late_off.size else off))
+    tail = np.flatnonzero(usable[count // 2:]) + count // 2
+    tail = tail if tail.size else np.flatnonzero(usable)
+    # About their own line: what still creeps there is no scatter, and must not pass for it.
+    creep = np.polyval(np.polyfit(at[tail], beyond[tail], 1), at[tail]) if tail.size > 20 else 0.0
+    scatter = 1.4826 * float(np.median(np.abs(beyond[tail] - creep))) if tail.size else 0.0
     band = max(4.0 * scatter, 0.5 * channel.step_volts, 0.0005, 0.05 * float(off.max()))
     outside = np.flatnonzero(off > band)
     # Single 10 ms means beyond four sigma are bursts, not settling: two in a row count.
@@ -85,13 +108,13 @@ def settling_time(recording: Recording, channel: Channel, blocks: Blocks, free: 
     return float(end * fine * blocks.step_s)
 
 
-def cycle_levels(channel: Channel, blocks: Blocks, free: Bools, span: Span, settling_s: float,
-                 unsure_s: float, noise_volts: float, feed_bias_volts: float, on_s: float,
+def cycle_levels(recording: Recording, channel: Channel, blocks: Blocks, free: Bools, span: Span,
+                 settling_s: float, unsure_s: float, noise_volts: float, feed: Doubt, on_s: float,
                  confidence: float) -> Levels:
     """Return the levels of one cycle and the shift between them; UNKNOWN without a rest before.
 
     unsure_s: how unsure the time of key-on is; readings that near to it are left out.
-    feed_bias_volts: what the step of the supply's converter leaves uncertain.
+    noise_volts: rms of the readings. feed: what the step of the supply's converter leaves.
     """
     block_s = blocks.size * blocks.step_s
     level = blocks.stated[channel.column].mean
@@ -127,24 +150,49 @@ def cycle_levels(channel: Channel, blocks: Blocks, free: Bools, span: Span, sett
     white /= white.mean()
     white = np.clip(white, 0.02, None)
     fit = fit_coefficient(y, design, time, white, 1, confidence)
-    bias = float(np.hypot(step_bias(channel.step_volts, noise_volts, fit.value), feed_bias_volts))
-    step = widened(Interval(fit.value, fit.low, fit.high, confidence), bias)
-    return Levels(rest, rest + fit.value, step)
+    doubt = feed + rounding_doubt(recording, channel, blocks, before_i, after_i, noise_volts)
+    step = widened(Interval(fit.value, fit.low, fit.high, confidence), doubt)
+    return Levels(rest, rest + fit.value, step, doubt)
 
 
-def widened(interval: Interval, bias_volts: float) -> Interval:
-    """Return the interval with a systematic standard uncertainty added in quadrature."""
+def rounding_doubt(recording: Recording, channel: Channel, blocks: Blocks, before: Ints,
+                   after: Ints, noise_volts: float) -> Doubt:
+    """Return what the converter's step left in the difference of two means, volts at the sensor.
+
+    before, after: the blocks whose readings were averaged. 0 without a step.
+    """
+    step = channel.step_volts
+    if step <= 0.0 or not before.size or not after.size:
+        return Doubt()
+    noise = noise_volts / step if np.isfinite(noise_volts) else 0.0
+    errors = []
+    for index in (before, after):
+        rows = (blocks.first_row[index][:, None] + np.arange(blocks.size)).ravel()
+        errors.append(mean_error(channel.readings[rows[rows < recording.rows]], noise))
+    (first, first_u), (second, second_u) = errors
+    way = 1.0 if channel.scale >= 0 else -1.0
+    return Doubt(way * step * (second - first), step * float(np.hypot(first_u, second_u)))
+
+
+def widened(interval: Interval, doubt: Doubt) -> Interval:
+    """Return the interval with what no averaging removes.
+
+    Its uncertainty in quadrature; its expectation, which the value is not corrected for, on the
+    side where it puts the truth (JCGM 100:2008, F.2.4.5).
+    """
     from scipy.special import ndtri
 
-    extra = float(ndtri(0.5 + 0.5 * interval.confidence)) * bias_volts
+    extra = float(ndtri(0.5 + 0.5 * interval.confidence)) * doubt.uncertainty
     return Interval(
         interval.value,
-        interval.value - float(np.hypot(interval.value - interval.low, extra)),
-        interval.value + float(np.hypot(interval.high - interval.value, extra)),
+        interval.value - float(np.hypot(interval.value - interval.low, extra))
+        - max(doubt.expected, 0.0),
+        interval.value + float(np.hypot(interval.high - interval.value, extra))
+        + max(-doubt.expected, 0.0),
         interval.confidence)
 
 
-def pooled(steps: list[Interval], bias_volts: float, confidence: float) -> tuple[Interval, float]:
+def pooled(steps: list[Interval], doubt: Doubt, confidence: float) -> tuple[Interval, float]:
     """Return the shift over all cycles and its standard deviation between them."""
     values = np.array([s.value for s in steps if np.isfinite(s.value)])
     if values.size == 0:
@@ -152,7 +200,7 @@ def pooled(steps: list[Interval], bias_volts: float, confidence: float) -> tuple
     if values.size == 1:
         return next(s for s in steps if np.isfinite(s.value)), float("nan")
     mean, low, high = student_interval(values, confidence)
-    return (widened(Interval(mean, low, high, confidence), bias_volts),
+    return (widened(Interval(mean, low, high, confidence), doubt),
             float(np.std(values, ddof=1)))
 
 
@@ -189,14 +237,17 @@ def per_degree(levels: Array, degrees: Array, confidence: float) -> Interval | N
 
 
 def noise_of(channel: Channel, blocks: Blocks, free: Bools, start: int, stop: int) -> float:
-    """Return the rms of the readings about the level of each second, volts; NaN without any."""
+    """Return the rms of the readings about the level of each second (of 20 blocks where a second
+    holds fewer), volts; NaN without any.
+    """
     stats = blocks.stated[channel.column]
     piece = blocks.between(start, stop)
     good = free[piece] & np.isfinite(stats.mean[piece])
     mean, variance = stats.mean[piece][good], stats.variance[piece][good]
     if not mean.size:
         return float("nan")
-    group = max(1, round(1.0 / (blocks.size * blocks.step_s)))
+    # A second holds few readings of a slow logger, whose mean would hide much of their noise.
+    group = max(_LEAST_GROUP, round(1.0 / (blocks.size * blocks.step_s)))
     whole = mean.size // group * group
     if not whole:
         return float(np.sqrt(np.mean(variance) + np.var(mean)))

@@ -62,8 +62,6 @@ def furthest(recording: Recording, channel: Channel, sign: float, blocks: Blocks
     for block in edges:
         a = max(start, block * blocks.size)
         b = min(stop, (block + 1) * blocks.size, blocks.rows)
-        if b <= a:
-            continue
         values = directed(recording, channel, sign, blocks, free, a, b)
         if np.isnan(values).all():
             continue
@@ -115,7 +113,7 @@ def passings(recording: Recording, channel: Channel, sign: float, blocks: Blocks
         for i, turned_on in zip(at, states, strict=True):
             if turned_on:
                 begun = a + i
-            elif begun >= 0:
+            else:
                 result.append((begun, a + i))
                 begun = -1
     if begun >= 0:
