@@ -25,35 +25,78 @@ os.environ["QT_QPA_PLATFORM"] = "offscreen"
 import numpy as np
 import pyqtgraph
 import PySide6
+from numpy.typing import NDArray
 from PySide6.QtCore import QEvent, QEventLoop, QObject, QSettings, QTimer
 
-from analysis.recording import Channel, Recording
+from analysis.recording import Array, Channel, Recording
 from analysis.synthetic import Motion, pedal_named, simulate_sweep
+from bench.boards import streamed
 from bench.boards.pty_server import PtyServer
 from bench.boards.streamed import StreamedBoard
+from bench.recorder import Rows
 from bench.recording_file import read_recording, write_recording
 from bench.window.app import application, warm_up
+from bench.window.live_plots import TracesCard
 from bench.window.main_window import MainWindow
+from bench.wire import encode_hello
+from bench.wire.layout import frame_length, kind_of
 
 RATE_HZ = 1000.0
+COUNT = 1 << 16  # the row's number goes round here
 Bar = tuple[str, str, str, bool]
 
 
-class PaintCounter(QObject):
-    """Count the paint events of one widget."""
+class PaintWatch(QObject):
+    """Note when the traces were painted, and up to which row.
 
-    def __init__(self, widget: QObject) -> None:
-        super().__init__(widget)
-        self.count = 0
-        widget.installEventFilter(self)
+    times: seconds of the monotonic clock, taken when the event loop is free again: the paint is
+    then through, and the numbers beside the traces as well.
+    """
+
+    def __init__(self, traces: TracesCard) -> None:
+        super().__init__(traces.view.viewport())
+        self.times: list[float] = []
+        self.numbers: list[int] = []
+        self._newest: int | None = None
+        self._show_rows = traces.show_rows
+        traces.show_rows = self._take_note
+        traces.view.viewport().installEventFilter(self)
+
+    def _take_note(self, pieces: list[Rows]) -> Array:
+        self._newest = int(pieces[-1].readings[-1, -1])
+        return self._show_rows(pieces)
 
     def eventFilter(self, _watched: QObject, event: QEvent) -> bool:
-        self.count += event.type() == QEvent.Type.Paint
+        if event.type() == QEvent.Type.Paint and self._newest is not None:
+            QTimer.singleShot(0, lambda newest=self._newest: self._painted(newest))
         return False
+
+    def _painted(self, newest: int) -> None:
+        self.times.append(time.monotonic())
+        self.numbers.append(newest)
+
+
+class TimedBoard(StreamedBoard):
+    """Send every row alone when it is due, and note when each left."""
+
+    def __init__(self, name: str, recording: Recording, speed: float) -> None:
+        super().__init__(name, recording, speed)
+        self.sent: list[tuple[int, float]] = []  # rows so far, and when
+        self._hello_bytes = encode_hello(self.hello)
+        self._rows = 0
+
+    def read(self) -> bytes:
+        data = super().read()
+        rows = len(data.replace(self._hello_bytes, b"")) // frame_length(
+            kind_of(len(self.recording.channels), 2))
+        if rows:
+            self._rows += rows
+            self.sent.append((self._rows, time.monotonic()))
+        return data
 
 
 def four_channels(seconds: float) -> Recording:
-    """Return a long swept pedal: two tracks, supply and a position, 1000 rows a second."""
+    """Return a long swept pedal, 1000 rows a second: two tracks, supply and the row's number."""
     cycles = max(2, round(seconds / 7.0))
     made = simulate_sweep(pedal_named("healthy"), RATE_HZ, 12,
                           motion=Motion(cycles=min(cycles, 12), quick=2)).recording
@@ -62,20 +105,36 @@ def four_channels(seconds: float) -> Recording:
         Channel(c.column, c.role, np.tile(c.readings, times), c.unit, c.full_scale,
                 c.reference_volts, c.scale, c.offset_volts, c.nominal_volts)
         for c in made.channels]
-    a = channels[0]
-    channels.append(Channel("d", "position", a.readings[::-1].copy(), a.unit, a.full_scale,
-                            a.reference_volts))
+    channels.append(Channel("d", "position", np.arange(made.rows * times) % COUNT * 1.0, "counts",
+                            float(COUNT), channels[0].reference_volts))
     return Recording(np.arange(made.rows * times) / RATE_HZ, tuple(channels), rate_hz=RATE_HZ,
                      board_name="bars")
 
 
 def serve(seconds: float, speed: float) -> None:
-    """Serve the four channels on a pty until stdin closes; print the port first."""
-    board = StreamedBoard("bars", four_channels(seconds + 60.0 * speed), speed)
-    board.recording  # noqa: B018 (made now, not when the first byte is asked for)
+    """Serve the four channels on a pty until stdin closes; print the port, then what was sent."""
+    streamed._PIECE_S = 1.0 / RATE_HZ  # every row by itself, as a board sends them
+    board = TimedBoard("bars", four_channels(seconds + 60.0 * speed), speed)
     with PtyServer(board) as server:
         print(server.port, flush=True)
         sys.stdin.read()
+    for rows, when in board.sent:
+        print(rows, when)
+
+
+def latency_ms(painted: PaintWatch, sent: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Return for each row, by when its bytes left, how long until a paint showed it.
+
+    sent: shape (n, 2), rows sent so far and when. Rows before the first paint are left out.
+    """
+    numbers = np.unwrap(np.array(painted.numbers, float), period=COUNT)
+    times = np.array(painted.times)
+    # The first painted row is the youngest with its number that had left by then.
+    left_by_then = np.interp(times[0], sent[:, 1], sent[:, 0]) - 1
+    numbers += COUNT * np.floor((left_by_then - numbers[0]) / COUNT)
+    rows = np.arange(int(numbers[0]) + 1, int(numbers[-1]) + 1)
+    left = sent[np.searchsorted(sent[:, 0], rows + 1), 1]
+    return 1e3 * (times[np.searchsorted(numbers, rows)] - left)
 
 
 def settle(until: Callable[[], bool], seconds: float) -> None:
@@ -118,13 +177,19 @@ def live(seconds: float, speed: float = 1.0) -> list[Bar]:
             stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True)
         try:
             port = board.stdout.readline().strip()
-            return _live(folder, port, seconds, speed)
+            bars, painted = _live(folder, port, seconds, speed)
         finally:
-            board.stdin.close()
-            board.wait(30)
+            sent, _ = board.communicate(timeout=60)
+    if speed != 1.0:
+        return bars
+    waited = latency_ms(painted, np.array([line.split() for line in sent.splitlines()], float))
+    p50, p99 = np.percentile(waited, [50, 99])
+    return [*bars, ("byte sent to pixel painted", f"{p99:.0f} ms at the 99th percentile of "
+                    f"{waited.size} rows (median {p50:.0f}, worst {waited.max():.0f})", "< 50 ms",
+                    p99 < 50.0)]
 
 
-def _live(folder: Path, port: str, seconds: float, speed: float) -> list[Bar]:
+def _live(folder: Path, port: str, seconds: float, speed: float) -> tuple[list[Bar], PaintWatch]:
     window = new_window(folder)
     window.session.accept_cautions()
     wire, sweep = window.pages["Wire up"], window.pages["Sweep"]
@@ -139,7 +204,7 @@ def _live(folder: Path, port: str, seconds: float, speed: float) -> list[Bar]:
     sweep.start()
     settle(lambda: link.file is not None and link.file.writer is not None
            and link.file.writer.rows > RATE_HZ * speed, 30)
-    counter = PaintCounter(sweep.traces.view.viewport())
+    painted = PaintWatch(sweep.traces)
     file = link.file
     memory = []
     began, used = time.monotonic(), time.process_time()
@@ -151,7 +216,7 @@ def _live(folder: Path, port: str, seconds: float, speed: float) -> list[Bar]:
     loop.exec()
     timer.stop()
     wall, cpu = time.monotonic() - began, time.process_time() - used
-    frames = counter.count / wall
+    frames = len(painted.times) / wall
     sweep.stop_and_keep()
     settle(lambda: file.writer.closed, 20)
     window.session.work.cancel()
@@ -172,7 +237,7 @@ def _live(folder: Path, port: str, seconds: float, speed: float) -> list[Bar]:
         ("of one core", f"{share:.0f} %", "< 60 %", share < 60),
         ("memory growth", f"{growth:+.1f} MB in {0.8 * wall:.0f} s, {settled[-1]:.0f} MB in use",
          "< 5 MB", growth < 5.0),
-    ]
+    ], painted
 
 
 def opening() -> list[Bar]:

@@ -28,7 +28,7 @@ from bench.window.plan_strip import PlanStrip
 from bench.window.session import Session
 from bench.window.skin import Skin
 
-PAINT_MS = 28
+PAINT_MS = 20
 
 
 class SweepPage(Page):
