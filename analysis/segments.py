@@ -16,6 +16,7 @@ from analysis.smoothing import median, robust_spread
 # A change of direction counts when it undoes this share of travel: more than a trembling foot,
 # less than half a press, so that a return that sticks half-way still ends its press.
 TURN = 30.0
+_BLOCK = 64
 # Within this share of travel of a plateau's level the pedal counts as being there.
 NEAR = 2.5
 # A pedal that was let go is at its quickest when it leaves the hold, or falls by most of its
@@ -54,21 +55,36 @@ def turning_points(travel: Array, turn: float = TURN) -> list[tuple[int, bool]]:
     low = high = 0
     rising: bool | None = None
     values = travel.tolist()
-    for i, value in enumerate(values):
-        if value > values[high]:
-            high = i
-        if value < values[low]:
-            low = i
-        if rising is not False and values[high] - value > turn:
-            if rising is None:
-                points.append((low, False)) if low < high else None
-            points.append((high, True))
-            rising, low, high = False, i, i
-        elif rising is not True and value - values[low] > turn:
-            if rising is None and high < low:
+    # A block in which nothing can be confirmed only moves the extremes; hardly any other has to
+    # be gone through value by value.
+    starts = np.arange(0, travel.size, _BLOCK)
+    block_lows = np.minimum.reduceat(travel, starts).tolist() if travel.size else []
+    block_highs = np.maximum.reduceat(travel, starts).tolist() if travel.size else []
+    for start, least, most in zip(starts.tolist(), block_lows, block_highs, strict=True):
+        stop = min(start + _BLOCK, len(values))
+        falls = rising is not False and max(values[high], most) - least > turn
+        rises = rising is not True and most - min(values[low], least) > turn
+        if not (falls or rises):
+            if most > values[high]:
+                high = start + int(np.argmax(travel[start:stop]))
+            if least < values[low]:
+                low = start + int(np.argmin(travel[start:stop]))
+            continue
+        for i, value in enumerate(values[start:stop], start):
+            if value > values[high]:
+                high = i
+            if value < values[low]:
+                low = i
+            if rising is not False and values[high] - value > turn:
+                if rising is None and low < high:
+                    points.append((low, False))
                 points.append((high, True))
-            points.append((low, False))
-            rising, low, high = True, i, i
+                rising, low, high = False, i, i
+            elif rising is not True and value - values[low] > turn:
+                if rising is None and high < low:
+                    points.append((high, True))
+                points.append((low, False))
+                rising, low, high = True, i, i
     if rising is True:
         points.append((high, True))
     elif rising is False:
