@@ -3,6 +3,8 @@
 Method: docs/method.md, "One track".
 """
 
+import itertools
+
 import numpy as np
 
 from analysis.recording import Array
@@ -107,11 +109,11 @@ def slow_rows(segments: tuple[Segment, ...], rows: int) -> Rows:
 
 def _group_quantile(group: Rows, values: Array, groups: int, share: float) -> Array:
     result: Array = np.full(groups, np.nan)
-    order = np.lexsort((values, group))
-    sorted_values = values[order]
-    first = np.searchsorted(group[order], np.arange(groups + 1))
-    for k in range(groups):
-        count = int(first[k + 1] - first[k])
-        if count >= LEAST_ROWS:
-            result[k] = sorted_values[first[k] + int(share * count)]
+    # Sorting sixteen-bit numbers takes one pass over the rows.
+    ordered = values[np.argsort(group.astype(np.uint16), kind="stable")]
+    stops = np.cumsum(np.bincount(group, minlength=groups)).tolist()
+    for k, (start, stop) in enumerate(itertools.pairwise([0, *stops])):
+        if stop - start >= LEAST_ROWS:
+            place = int(share * (stop - start))
+            result[k] = np.partition(ordered[start:stop], place)[place]
     return result
