@@ -8,13 +8,11 @@ from analysis.recording import Array
 def minimax_line(x: Array, y: Array) -> tuple[float, float, float]:
     """Return slope, intercept and largest deviation of the line closest to all points.
 
-    x, y: shape (n,), n >= 2, finite. The line makes the largest |y - slope * x - intercept|
-    as small as can be ("independent linearity", VRCI-P-100A). The height of the strip between
-    two parallel lines that hold all points is a convex function of their slope, so a search
-    by thirds finds its lowest place.
+    x, y: shape (n,), n >= 2, finite, not all x alike. The line makes the largest
+    |y - slope * x - intercept| as small as can be ("independent linearity", VRCI-P-100A). The
+    height of the strip between two parallel lines that hold all points is a convex function of
+    their slope, so a search by thirds finds its lowest place.
     """
-    if x.size < 2 or float(np.ptp(x)) == 0.0:
-        return 0.0, float(np.mean(y)) if y.size else float("nan"), float("nan")
     centre, width = float(np.mean(x)), float(np.ptp(x))
     u = (x - centre) / width
 
@@ -26,10 +24,7 @@ def minimax_line(x: Array, y: Array) -> tuple[float, float, float]:
     steps = np.diff(u[order])
     rises = np.diff(y[order])[steps > 0] / steps[steps > 0]
     low, high = float(rises.min()), float(rises.max())
-    for _ in range(200):
-        third = (high - low) / 3
-        if third <= 1e-13 * max(1.0, abs(low), abs(high)):
-            break
+    while (third := (high - low) / 3) > 1e-13 * max(1.0, abs(low), abs(high)):
         if height(low + third) <= height(high - third):
             high -= third
         else:

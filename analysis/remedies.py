@@ -216,8 +216,6 @@ def _live_with_it(track: TrackFindings, band: DeadBand, target: float | None) ->
     if target is not None and off < -MET * track.nominal_volts:
         text += (f"; a controller that counts from the target of {target:.3f} V loses another "
                  f"{-100 * off / track.span.value:.1f} % until the reading gets there")
-    if not np.isfinite(width):
-        text = f"no dead band can be stated: {band.weak or 'the data do not suffice'}"
     return Remedy("dead band", track.column, width, "V", track.rest.value, track.full.value,
                   lost, text)
 

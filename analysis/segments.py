@@ -76,13 +76,9 @@ def turning_points(travel: Array, turn: float = TURN) -> list[tuple[int, bool]]:
             if value < values[low]:
                 low = i
             if rising is not False and values[high] - value > turn:
-                if rising is None and low < high:
-                    points.append((low, False))
                 points.append((high, True))
                 rising, low, high = False, i, i
             elif rising is not True and value - values[low] > turn:
-                if rising is None and high < low:
-                    points.append((high, True))
                 points.append((low, False))
                 rising, low, high = True, i, i
     if rising is True:
@@ -143,10 +139,8 @@ def find_segments(travel: Array, times: Array, rows_per_point: int) -> tuple[Seg
 def plateau_level(values: Array, peak: bool) -> float:
     """Return the level of the plateau in a valley or on a peak: the median of its end values.
 
-    values: shape (m,), travel in % between two moves; NaN when empty.
+    values: shape (m,), m > 0, travel in % between two moves.
     """
-    if values.size == 0:
-        return float("nan")
     place = int((0.9 if peak else 0.1) * (values.size - 1))
     edge = float(np.partition(values, place)[place])
     near = values[np.abs(values - edge) <= 5.0]

@@ -67,9 +67,10 @@ def block_means(values: Array, trusted: Mask, size: int) -> Array:
 
 
 def running_median(values: Array, width: int) -> Array:
-    """Return the running median over an odd `width` of rows, ends padded with the end values."""
-    if width < 3 or values.size < 3:
-        return values.copy()
+    """Return the running median over an odd `width` of rows, ends padded with the end values.
+
+    values: shape (n,), n > 0.
+    """
     half = width // 2
     padded = np.concatenate(
         [np.full(half, values[0]), values, np.full(half, values[-1])])
@@ -78,9 +79,10 @@ def running_median(values: Array, width: int) -> Array:
 
 
 def running_mean(values: Array, width: int) -> Array:
-    """Return the running mean over an odd `width` of rows, ends padded with the end values."""
-    if width < 2 or values.size < 2:
-        return values.copy()
+    """Return the running mean over an odd `width` of rows, ends padded with the end values.
+
+    values: shape (n,), n > 0.
+    """
     half = width // 2
     padded = np.concatenate([np.full(half + 1, values[0]), values, np.full(half, values[-1])])
     total = np.cumsum(padded)
@@ -109,7 +111,8 @@ def bin_means(place: Array, values: Array, edges: Array) -> tuple[Array, Array, 
 
 
 def robust_spread(values: Array) -> float:
-    """Return 1.4826 * median absolute deviation (the standard deviation of a normal sample)."""
-    if values.size == 0:
-        return float("nan")
+    """Return 1.4826 * median absolute deviation (the standard deviation of a normal sample).
+
+    values: shape (n,), n > 0, no NaN.
+    """
     return 1.4826 * median(np.abs(values - median(values)))

@@ -199,9 +199,7 @@ def _at_fault(by_track: Mapping[str, Array], start: int, stop: int, seconds: flo
 
 def _corner(travel: Array, start: int, stop: int) -> float:
     """Return the sharpest corner of a track where a departure begins or ends, %."""
-    corners = np.abs(np.diff(travel[max(0, min(start, stop) - 2): stop + 3], 2))
-    if corners.size == 0:
-        return 0.0
+    corners = np.abs(np.diff(travel[max(0, start - 2): stop + 3], 2))
     near = min(4, corners.size)
     return float(max(corners[:near].max(), corners[-near:].max()))
 

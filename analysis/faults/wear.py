@@ -116,11 +116,11 @@ def flat_faults(tracks: Mapping[str, TrackFindings], travel: Mapping[str, Array]
 
 
 def _first_pass(times: Array, pedal: Array, segments: tuple[Segment, ...], place: float) -> float:
-    """Return when a slow press first passes `place` in % of travel."""
+    """Return when a press first passes `place` in % of travel, or the pedal is first so far."""
     for segment in segments:
         if segment.kind == "press":
             part = pedal[segment.start: segment.stop]
             beyond = np.flatnonzero(part >= place)
             if beyond.size:
                 return float(times[segment.start + int(beyond[0])])
-    return float(times[0])
+    return float(times[int(np.argmax(pedal >= min(place, float(pedal.max()))))])

@@ -68,10 +68,9 @@ def lay_out(motion: Motion, rng: np.random.Generator) -> tuple[Part, ...]:
     parts: list[Part] = []
     now = prompt = 0.0
 
-    def add(kind: str, seconds: float, cycle: int, quick: bool, uneven: bool = True) -> None:
+    def add(kind: str, seconds: float, cycle: int, quick: bool) -> None:
         nonlocal now, prompt
-        if uneven:
-            seconds *= float(np.exp(motion.unevenness * np.clip(rng.standard_normal(), -2.5, 2.5)))
+        seconds *= float(np.exp(motion.unevenness * np.clip(rng.standard_normal(), -2.5, 2.5)))
         parts.append(Part(kind, now, now + seconds, cycle, quick, max(0.0, prompt)))
         now += seconds
         prompt = now - motion.late_s * float(rng.uniform(0.5, 1.5))
