@@ -156,8 +156,6 @@ def _trim(track: TrackFindings, band: DeadBand, wishes: Wishes, target: float,
     supply, ground, why = trim_legs(
         rest, full, target / nominal, None if full_target is None else full_target / nominal,
         ohms)
-    if not why and supply == 0.0 and ground == 0.0:
-        why = "no resistor is needed"
     if not why:
         supply, ground = _preferred(supply, ground, rest, target / nominal, ohms)
         left = ohms / (supply + ohms + ground)

@@ -1,5 +1,6 @@
 """The board check: known noise, codes, clocks and losses are found again."""
 
+import dataclasses
 import json
 
 import numpy as np
@@ -151,6 +152,85 @@ def test_readings_outside_the_usable_range_are_flagged():
     result = check_board(capture(np.stack([codes, codes + 10], axis=1), usable_low=100))
     assert result.channels[0].outside_usable_percent == 50
     assert "50 % of the readings lie outside the range" in " ".join(result.sentences)
+
+
+def test_both_ends_of_the_usable_range_count():
+    codes = np.repeat([50, 500, 900, 1000], 1000)
+    result = check_board(capture(np.stack([codes, codes], axis=1), usable_low=100,
+                                 usable_high=950))
+    # Of four equal parts one lies below and one above.
+    assert result.channels[0].outside_usable_percent == 50
+
+
+def test_without_a_clock_of_its_own_the_rate_is_that_of_the_host():
+    rng = np.random.default_rng(12)
+    found = check_board(dataclasses.replace(capture(quantised(2.5, 1, 4000, rng)),
+                                            time_s=np.full(4000, np.nan))).clock
+    assert found.rate_hz == pytest.approx(500, rel=1e-3)
+    assert np.isnan([found.error_ppm.value, found.jitter_us, found.worst_us]).all()
+
+
+def test_a_check_of_few_pieces_says_nothing_of_the_clock_but_all_of_the_noise():
+    rng = np.random.default_rng(13)
+    few = capture(quantised(2.5, 1, 400, rng), ppm=-9000)
+    result = check_board(few)
+    assert few.arrival_rows.size == 20
+    assert np.isnan(result.clock.error_ppm.value)
+    assert not any("clock is off" in s for s in result.sentences)
+    # By its own clock the board sends at 500 / (1 - 9000 ppm).
+    assert result.clock.rate_hz == pytest.approx(500 / (1 - 0.009), rel=1e-6)
+    assert result.channels[0].noise_lsb == pytest.approx(np.hypot(1, 12**-0.5), rel=0.15)
+
+
+def test_a_clock_that_is_far_off_is_told_with_its_size():
+    result = check_board(capture(quantised(2.5, 1, 10_000, np.random.default_rng(14)), ppm=-9000))
+    assert any("clock is off by -9000 ppm" in s for s in result.sentences)
+
+
+@pytest.mark.parametrize("missing", ["full_scale", "reference_volts"])
+def test_a_board_that_does_not_say_its_scale_gets_no_verdict_in_volts(missing):
+    codes = quantised(2.5, 1, 4000, np.random.default_rng(15))
+    result = check_board(capture(codes, **{missing: None}))
+    assert result.verdict == "unknown"
+    assert np.isnan(result.step_volts)
+    assert any("add --full-scale and --reference-volts" in s for s in result.sentences)
+    # Noise in steps needs neither.
+    assert result.channels[0].noise_lsb == pytest.approx(np.hypot(1, 12**-0.5), rel=0.05)
+
+
+def test_an_input_that_moved_is_left_out_of_the_verdict_and_named():
+    rng = np.random.default_rng(16)
+    still = quantised(2.5, 1, 20_000, rng)
+    moving = quantised(np.linspace(0.5, 4.5, 20_000), 0.5, 20_000, rng)
+    result = check_board(capture(np.stack([still, moving], axis=1)))
+    assert result.verdict == "usable"
+    assert any("input b moved, so its noise is not in this" in s for s in result.sentences)
+    both = check_board(capture(np.stack([moving, moving], axis=1)))
+    assert both.verdict == "unknown"
+    assert any("every input moved" in s for s in both.sentences)
+
+
+def test_bad_codes_are_named_in_the_words_of_the_check():
+    rng = np.random.default_rng(17)
+    codes = quantised(np.linspace(0.5, 4.5, 200_000), 0.5, 200_000, rng)
+    codes[codes == 300] = 301
+    codes[(codes == 511) | (codes == 513)] = 512
+    text = " ".join(check_board(capture(codes)).sentences)
+    assert "input a: missing codes 300, 511, 513" in text
+    assert "input a: sticky codes" in text
+    assert "512" in text.split("sticky codes")[1]
+
+
+def test_a_24_bit_converter_over_its_range_and_a_coarse_toggle_accuse_nobody():
+    wide = np.linspace(0, (1 << 24) - 1, 4000).astype(np.int64)
+    density = code_density(wide)
+    # One reading in 4000 codes says nothing of any of them.
+    assert (density.moved, density.judged, density.missing, density.sticky) == (True, 0, (), ())
+    assert (density.lowest, density.highest, density.seen) == (0, (1 << 24) - 1, 4000)
+    # Two levels seven codes apart: too narrow to have four neighbours on either side.
+    toggle = code_density(np.tile([500, 507], 5000))
+    assert not toggle.moved
+    assert toggle.missing == toggle.sticky == ()
 
 
 def test_the_smallest_dead_band_holds_in_a_long_simulation():

@@ -168,6 +168,42 @@ def test_a_track_that_only_one_recording_has_is_named():
     assert all(m.channel in ("a", None) for m in comparison.moves)
 
 
+def test_a_pedal_of_another_supply_is_told_in_the_notes():
+    lower = replace(HEALTHY, supply=Supply(volts=3.3, nominal_volts=3.3))
+    comparison = compare(swept(20), swept(21, lower))
+    assert any("stated at 5 V before and 3.3 V after" in n for n in comparison.notes)
+    assert not any("stated at" in n for n in compare(swept(20), swept(22)).notes)
+
+
+def test_a_fault_that_stays_is_neither_new_nor_gone():
+    lossy = pedal_named("dropouts")
+    comparison = compare(swept(20, lossy), swept(21, lossy))
+    assert any(f.kind == "dropout" for f in swept(21, lossy).faults)
+    assert comparison.faults_new == comparison.faults_gone == ()
+    both = compare(swept(20), swept(21, lossy)), compare(swept(21, lossy), swept(20))
+    # One per kind and channel, however often contact was lost.
+    assert [len(c.faults_new) for c in both] == [1, 0]
+    assert [len(c.faults_gone) for c in both] == [0, 1]
+
+
+def test_one_quick_lift_off_has_a_time_but_no_spread():
+    single = analyse(simulate_sweep(HEALTHY, 100.0, cycles=6, quick=1, seed=23).recording)
+    move = moved("return_time", None, compare(swept(20), single))
+    assert math.isfinite(move.after)
+    assert move.real is None
+    none = analyse(simulate_sweep(HEALTHY, 100.0, cycles=6, quick=0, seed=23).recording)
+    assert all(m.name != "return_time" for m in compare(swept(20), none).moves)
+
+
+def test_noise_that_a_slow_board_hardly_saw_is_not_compared():
+    # 10 readings a second: the middle of no rest holds the 20 that the noise is taken from.
+    slow = analyse(simulate_sweep(HEALTHY, 10.0, cycles=6, quick=3, seed=24).recording)
+    assert math.isnan(slow.tracks["a"].noise_volts)
+    comparison = compare(swept(20), slow)
+    assert "noise" not in {m.name for m in comparison.moves}
+    assert moved("rest", "a", comparison).real is False
+
+
 def test_uncertainties_agree_with_what_repeats():
     rests = [swept(k).tracks["a"].rest for k in range(40)]
     seen = np.std([r.value for r in rests], ddof=1)

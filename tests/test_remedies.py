@@ -1,5 +1,6 @@
 """Remedies against node equations, preferred values against the standard."""
 
+import dataclasses
 import math
 
 import numpy as np
@@ -10,6 +11,7 @@ from pedal_by_hand import TEN_LEVELS, track_by_hand
 
 from analysis.deadband import dead_band
 from analysis.errors import BadWish
+from analysis.estimate import Estimate
 from analysis.preferred_values import E12, E24, E96, nearest_value
 from analysis.remedies import divided, loaded, remedies, trim_legs
 from analysis.wishes import Wishes
@@ -119,6 +121,38 @@ def test_a_trim_that_wastes_the_span_is_refused():
     _, found = ways(0.2)
     assert math.isnan(found[1].amount)
     assert "% of the span" in found[1].text
+
+
+def test_a_leg_comes_from_the_finer_series_when_the_coarse_one_misses():
+    # By hand: the nearest value by ratio of all decades, judged with numpy's node equations.
+    def nearest(series, ohms):
+        return min((v * 10.0**k for v in series for k in range(6)),
+                   key=lambda v: abs(math.log(v / ohms)))
+
+    track = track_by_hand(TEN_LEVELS + 0.9)
+    rest = track.rest.value / 5
+    seen = set()
+    for target in np.linspace(1.76, 3.2, 60):
+        wishes = Wishes(target_rest_volts={"a": float(target)})
+        trim = remedies(track, dead_band(track, wishes), wishes)[1]
+        exact = 5000.0 * ((1 - rest) / (1 - target / 5) - 1)
+        coarse, fine = nearest(E24, exact), nearest(E96, exact)
+        misses = [abs(wiper_by_nodes(rest, 5000.0, ground_leg=g) - target) for g in (coarse, fine)]
+        # Good enough is a thousandth of the 5 V supply.
+        chosen = coarse if misses[0] <= 0.005 else fine
+        if min(abs(m - 0.005) for m in misses) > 1e-6 and chosen < 5000.0:
+            assert trim.amount == pytest.approx(chosen)
+            seen.add((misses[0] <= 0.005, misses[1] <= 0.005))
+    assert {(True, True), (False, True), (False, False)} <= seen
+
+
+def test_a_track_without_a_rest_or_a_span_has_no_remedy():
+    track = track_by_hand(TEN_LEVELS)
+    nan = float("nan")
+    for poor in (dataclasses.replace(track, rest=Estimate(nan, nan)),
+                 dataclasses.replace(track, span=Estimate(0.0, 0.001))):
+        wishes = Wishes(target_rest_volts={"a": 0.6})
+        assert remedies(poor, dead_band(poor, wishes), wishes) == ()
 
 
 def test_two_targets_take_a_resistor_in_each_leg():

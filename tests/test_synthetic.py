@@ -253,3 +253,32 @@ def test_lost_samples_leave_a_gap_mark_of_that_size_and_a_jump_in_time():
 def test_an_unknown_pedal_name_is_answered_with_the_known_ones():
     with pytest.raises(KeyError, match="half-slope"):
         pedal_named("unheard-of")
+
+
+def test_what_a_sweep_has_no_room_for_is_not_in_its_truth():
+    # Lost for less than a sample, at a travel that no press reaches, and past the end.
+    for never in (Dropout(0, 0.0005, at_s=10.002), Dropout(0, 0.050, 130.0),
+                  Dropout(0, 0.050, at_s=1e4)):
+        made = simulate_sweep(quiet(dropouts=(never,)), 100.0, seed=6)
+        assert made.truth.dropouts == ()
+        plain = simulate_sweep(quiet(), 100.0, seed=6)
+        # Lost contact would be 0.7 V and more; the converter's noise is of a step, 1.2 mV.
+        np.testing.assert_allclose(volts(made.recording, "a"), volts(plain.recording, "a"),
+                                   atol=0.01)
+    late = simulate_sweep(quiet(gaps=((1e4, 20),)), 100.0, seed=6)
+    assert late.truth.lost_samples == late.recording.lost_samples == 0
+
+
+def test_a_motion_may_end_with_its_last_return():
+    ends = [carry_out(Motion(cycles=2, quick=0, last_rest_s=s), 100.0,
+                      np.random.default_rng(1)).parts[-1] for s in (0.0, 1.0)]
+    assert [p.kind for p in ends] == ["rest", "rest"]
+    assert ends[1].end_s - ends[0].end_s == pytest.approx(1.0)
+
+
+def test_unknown_noise_and_relations_are_answered_with_the_known_ones():
+    rng = np.random.default_rng(1)
+    with pytest.raises(ValueError, match="'pink'; use white, smoothed or 1/f"):
+        electrical_noise(10, 100.0, 0.001, "pink", rng)
+    with pytest.raises(ValueError, match="use one of same slope, half slope"):
+        random_pedal(rng, relation="sideways")
