@@ -5,6 +5,7 @@ import dataclasses
 import numpy as np
 import pytest
 
+from analysis.errors import BadWish
 from analysis.findings import analyse
 from analysis.pair import relation_of, robust_line
 from analysis.synthetic import pedal_named, simulate_sweep
@@ -76,6 +77,35 @@ def test_mismatch_on_targets_needs_a_target() -> None:
     rest = {n: t.rest.value for n, t in aimed.tracks.items()}
     assert aimed.pair.mismatch_at_rest_percent == pytest.approx(
         100 * abs(rest["a"] - rest["b"]) / 3.5)
+
+
+def test_targets_that_leave_no_travel_give_no_mismatch() -> None:
+    """Rest and full travel wished at one voltage: no travel to count in, and no infinite number."""
+    recording = simulate_sweep(pedal_named("healthy"), 200.0, seed=11).recording
+    pair = analyse(recording, Wishes(target_rest_volts={"a": 1.0},
+                                     target_full_volts={"a": 1.0})).pair
+    assert pair is not None
+    assert pair.mismatch_at_rest_percent is None
+
+
+@pytest.mark.parametrize("volts", [-61.0, 60.5, float("nan"), float("inf")])
+def test_a_target_that_no_input_can_have_is_refused(volts: float) -> None:
+    """The one-line error names the wish, the track and the value."""
+    with pytest.raises(BadWish, match=f"target_full_volts of track 'b' is {volts} V"):
+        Wishes(target_full_volts={"b": volts})
+
+
+def test_without_a_supply_channel_there_is_no_usual_supply() -> None:
+    """The usual supply is the median of its readings, and no number where there are none."""
+    recording = simulate_sweep(pedal_named("sagging-supply"), 200.0, seed=11).recording
+    supply = recording.supply_volts()
+    assert supply is not None
+    # The sag of 12 s is less than half of the sweep: numpy's median leaves it out.
+    assert recording.usual_supply_volts == pytest.approx(np.median(supply))
+    bare = dataclasses.replace(recording, channels=recording.with_role("track"))
+    assert np.isnan(bare.usual_supply_volts)
+    # Volts are then as measured.
+    assert bare.stated_volts(bare.channels[0]) == pytest.approx(bare.channels[0].volts())
 
 
 def test_swapping_the_tracks_turns_the_relation_round() -> None:
