@@ -57,6 +57,19 @@ def test_milliseconds_and_names_in_the_line():
     assert np.allclose(batch.time_s, np.arange(30) * 0.02)
 
 
+@pytest.mark.parametrize("form", [
+    "A0={} A1={}", "A0:{} A1:{}", "A0={},A1={}", "A0 = {}, A1 = {}", "A0: {}\tA1: {}"])
+def test_named_readings_are_read_as_beginners_print_them(form):
+    lines = "".join(form.format(i, 900 - i) + "\n" for i in range(40))
+    for piece in (7, 10_000):
+        decoder, batch = decode(b"3 A1=4\n" + lines.encode(), piece)
+        assert decoder.format == "text"
+        assert decoder.hello is not None
+        assert decoder.hello.columns == ("A0", "A1")
+        assert batch.readings.tolist() == [[i, 900 - i] for i in range(40)]
+        assert not batch.problems
+
+
 def test_a_sketch_that_says_nothing_is_still_read_and_names_are_made_up():
     lines = b"".join(b"%d\t%d\n" % (i, 500 - i) for i in range(40))
     decoder, batch = decode(b"8\t99\n" + lines, 9)
@@ -84,6 +97,9 @@ def test_the_first_line_may_be_torn_so_it_is_not_a_reading():
     (b"1,2,3,4" * 200, "is longer than any line"), (b"# columns=a,a", "is a hello we cannot use"),
     (b"1e3,2,3,4", "'1e3' is not a whole number"), (b"0x10,2,3,4", "'0x10'"),
     (b"1_0,2,3,4", "'1_0'"), (b"a:1,2,3,4", "names only some"),
+    (b"a=1,2,3,4", "names only some"), (b"a=1 b=2 c=3 a=4", "or two alike"),
+    (b"us=1 b=2 a=3 supply=4", "in another order than the board's columns"),
+    (b"1=2,3,4,5", "names only some"), (b"a=1=2,3,4", "names only some"),
 ])
 @pytest.mark.parametrize("piece", [1, 10_000])
 def test_a_bad_line_is_refused_alone_and_named(line, reason, piece):
@@ -196,7 +212,7 @@ def test_a_damaged_line_takes_no_other_with_it(seed, piece):
     hurt = sorted(set(rng.integers(1, 81, 5).tolist()))
     for place in hurt:
         line = bytearray(lines[place])
-        line[int(rng.integers(0, len(line)))] = int(rng.choice(list(b"x-.\xff\x00:e")))
+        line[int(rng.integers(0, len(line)))] = int(rng.choice(list(b"x-.\xff\x00:=e")))
         lines[place] = bytes(line)
     _, batch = decode(b"\n".join(lines), piece)
     sound = [i for i in range(80) if i + 1 not in hurt]

@@ -111,6 +111,9 @@ def _parts(path: Path, text: str, encoding: str, options: ImportOptions) -> _Par
     roles = role_columns(table, options, time)
     times = _times(path, table, time, options)
     notes = list(times.notes)
+    if table.stamped and time == 0:
+        notes.append("The times are a serial monitor's: when each line arrived, not when it was "
+                     "measured.")
     values: dict[str, Array] = {}
     for role, place in roles.items():
         read, bad = numbers(table.cells(place), table.decimal)

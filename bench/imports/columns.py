@@ -67,6 +67,9 @@ def time_column(table: Table, options: ImportOptions) -> int | None:
               if any(is_clock(row[i]) for row in table.rows[:20]) and _has(table, i, ":")]
     united = [i for i, name in enumerate(table.names) if unit_in_name(name, SPELLINGS)
               or SPELLINGS.get(re.sub(r"[()\[\]{}\s]", "", table.units[i]).lower())]
+    if table.stamped and len(united) == 1:
+        # The board's own time tells when it measured; the monitor's, when the line arrived.
+        return united[0]
     for found in (clocks, united, named):
         if len(found) == 1:
             return found[0]

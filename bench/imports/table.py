@@ -13,6 +13,7 @@ from dataclasses import dataclass, replace
 from bench.errors import BadCall, BadFile
 from bench.imports.cells import decimal_sign, is_clock, is_missing, is_number
 from bench.imports.labels import unlabelled
+from bench.imports.stamps import unstamped
 
 SPACES = "spaces"
 DELIMITERS = ("\t", ";", ",", "|", SPACES)
@@ -32,6 +33,7 @@ class Table:
     units below the names, "" where there is none. rows: cells, all of len(names). lines: line of
     each row in the file, from 1. preamble: lines before the table. left_out: (line, text) of
     lines inside or below the table that hold no data. decimal: "." or ",", None when open.
+    stamped: the first column is the time that a serial monitor put before each line.
     """
 
     delimiter: str
@@ -43,6 +45,7 @@ class Table:
     preamble: tuple[str, ...]
     left_out: tuple[tuple[int, str], ...]
     has_header: bool
+    stamped: bool = False
 
     def cells(self, column: int) -> list[str]:
         """Return all cells of a column."""
@@ -67,13 +70,28 @@ def read_table(text: str, delimiter: str | None = None, decimal: str | None = No
     if delimiter is not None and delimiter not in DELIMITERS:
         raise BadCall(f"--delimiter {delimiter!r} is not known; use , ; | tab or spaces")
     lines = text.splitlines()
-    plain = unlabelled(lines) if delimiter is None else None
-    if plain is not None:
-        table = _read(plain, ";", decimal)
-        # The line of names was put in front.
-        return replace(table, lines=[n - 1 for n in table.lines], left_out=tuple(
-            (n - 1, shown.removeprefix("? ")) for n, shown in table.left_out))
-    return _read(lines, delimiter, decimal)
+    stamps, lines = unstamped(lines) or (None, lines)
+    table = _unstamped(lines, delimiter, decimal)
+    if stamps is None:
+        return table
+    # Columns without names are numbered as --a and --b number them.
+    names = table.names if table.has_header else tuple(
+        f"column {i + 2}" for i in range(len(table.names)))
+    return replace(
+        table, names=("time stamp", *names), units=("", *table.units), stamped=True,
+        rows=[[stamps[n - 1], *row] for n, row in zip(table.lines, table.rows, strict=True)])
+
+
+def _unstamped(lines: list[str], delimiter: str | None, decimal: str | None) -> Table:
+    named = unlabelled(lines) if delimiter is None else None
+    if named is None:
+        return _read(lines, delimiter, decimal)
+    names, plain = named
+    table = _read(plain, ";", decimal)
+    return replace(
+        table, names=names, units=("",) * len(names), has_header=True,
+        preamble=tuple(line.removeprefix("? ") for line in table.preamble),
+        left_out=tuple((n, shown.removeprefix("? ")) for n, shown in table.left_out))
 
 
 def _read(lines: list[str], delimiter: str | None, decimal: str | None) -> Table:

@@ -1,9 +1,10 @@
 """Plain text lines of whole numbers -> rows; the format anybody can write in ten lines.
 
-Numbers are separated by commas, tabs or blanks; `name:value` is allowed; a leading time is
-announced by `time=us` or `time=ms` in a `#` line, or by the names us, ms, time_us, time_ms.
-A line is taken whole or refused whole, with the reason. The first line is thrown away unless
-it begins with `#`: nobody can tell whether its first number is torn.
+Numbers are separated by commas, tabs or blanks; `name:value` and `name=value` are allowed, also
+with blanks around the sign; a leading time is announced by `time=us` or `time=ms` in a `#` line,
+or by the names us, ms, time_us, time_ms. A line is taken whole or refused whole, with the reason.
+The first line is thrown away unless it begins with `#`: nobody can tell whether its first number
+is torn.
 
 Large pieces of clean lines are read at once; only a block with an odd line in it is read line
 by line.
@@ -27,6 +28,7 @@ _MOST_PROBLEMS = 10
 _LARGEST_TIME = (1 << 53) - 1
 
 _SPLIT = re.compile(r"[ \t]*,[ \t]*|[ \t]+")
+_NAMED = re.compile(r"[ \t]*[:=][ \t]*")
 _TIME_NAMES = {"us": "us", "time_us": "us", "t_us": "us", "ms": "ms", "time_ms": "ms",
                "t_ms": "ms"}
 _TICK_US = {"us": 1, "ms": 1000}
@@ -42,7 +44,9 @@ class Refused(ValueError):
 
 def read_line(line: str) -> tuple[tuple[str, ...] | None, list[int]]:
     """Return the names (None without names) and whole numbers of a line; raise Refused."""
-    fields = _SPLIT.split(line.strip().removesuffix(","))
+    # "A0 = 163, A1: 859" -> "A0:163, A1:859"; a line of bare numbers has neither sign.
+    line = _NAMED.sub(":", line.strip().removesuffix(","))
+    fields = _SPLIT.split(line)
     if len(fields) > MOST_CHANNELS + 1:
         raise Refused(f"has {len(fields)} fields, at most {MOST_CHANNELS} are read")
     names: list[str] = []
@@ -210,6 +214,9 @@ class TextDecoder:
         if self._told:
             if len(values) != self._width:
                 raise Refused(f"has {len(values)} numbers, {self._width} are expected")
+            columns = self.hello.columns if self.hello else ()
+            if names and names[len(values) - len(columns):] != columns and set(columns) <= set(names):
+                raise Refused("names its numbers in another order than the board's columns")
             self._keep(values)
         elif len(values) == self._width and names == self._names:
             self._drop_candidates()
