@@ -215,7 +215,8 @@ class TextDecoder:
             if len(values) != self._width:
                 raise Refused(f"has {len(values)} numbers, {self._width} are expected")
             columns = self.hello.columns if self.hello else ()
-            if names and names[len(values) - len(columns):] != columns and set(columns) <= set(names):
+            if (names and set(columns) <= set(names)
+                    and names[len(values) - len(columns):] != columns):
                 raise Refused("names its numbers in another order than the board's columns")
             self._keep(values)
         elif len(values) == self._width and names == self._names:
