@@ -17,6 +17,9 @@ from analysis.tracks import TrackFindings
 from analysis.wishes import Wishes
 
 NAN = float("nan")
+# A stop is met alike each time; presses that end with more scatter than this, as a share of the
+# span, did not all reach it (common practice, no source).
+STOP_SCATTER = 0.01
 # Share of all full presses that must reach the full travel level.
 FULL_COVERAGE = 0.95
 # A fault limit keeps this share of the supply, or the noise and converter error if larger, from
@@ -94,6 +97,19 @@ def _start_and_release(track: TrackFindings, band: DeadBand) -> tuple[Setting, S
                 f"power ends{doubt}", away))
 
 
+def short_of_stop(track: TrackFindings) -> str | None:
+    """Return why the full presses cannot all have reached the pedal's stop, or None."""
+    if track.full_levels.size < 3:
+        return None
+    spread = float(np.std(track.full_levels, ddof=1))
+    if spread <= STOP_SCATTER * track.span.value:
+        return None
+    low, high = float(track.full_levels.min()), float(track.full_levels.max())
+    return (f"the held presses ended between {low:.3f} and {high:.3f} V, and a stop is met alike "
+            "each time: they did not all reach it, and full travel is no more than what was "
+            "reached; press right down to the stop and sweep again")
+
+
 def _full_travel(track: TrackFindings, band: DeadBand, wishes: Wishes) -> Setting:
     """Return the level that full presses reach: a lower tolerance bound less the errors."""
     sign = sign_of(track)
@@ -107,6 +123,9 @@ def _full_travel(track: TrackFindings, band: DeadBand, wishes: Wishes) -> Settin
     if count < 3:
         return unknown(f"only {count} held full presses were seen; press right down and hold "
                        "for a second at least 3 times, better 10")
+    short = short_of_stop(track)
+    if short is not None:
+        return unknown(short)
     noise = noise_of(track)
     if not np.isfinite(noise.sigma):
         return unknown("too little rest was seen to know the noise; leave the pedal alone longer")

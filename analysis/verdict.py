@@ -9,6 +9,7 @@ from analysis.faults import Fault
 from analysis.faults.returns import ReturnTime, return_limit
 from analysis.pair import PairFindings
 from analysis.recording import Recording
+from analysis.settings import short_of_stop
 from analysis.tracks import TrackFindings
 from analysis.wishes import Wishes
 
@@ -38,6 +39,9 @@ def verdict(tracks: Mapping[str, TrackFindings], pair: PairFindings | None,
                 f"{band.lost_travel_percent:.1f} % of travel, more than the "
                 f"{wishes.allowed_lost_travel_percent:g} % you accept; see the remedies.")
     sentences += _fault_sentences(faults, 2, "Mend before driving")
+    short = next((why for why in map(short_of_stop, tracks.values()) if why is not None), None)
+    if short is not None:
+        sentences.append(f"Sweep again: {short}.")
     off = off_at_rest(tracks, pair)
     if off is not None:
         column, other, volts = off
