@@ -127,6 +127,10 @@ def missing(recording: Recording, tracks: Mapping[str, TrackFindings]) -> tuple[
     if len(tracks) == 1:
         notes.append("Only one track follows the pedal: nothing checks it, and the mismatch "
                      "cannot be known.")
+    compared, alone = list(tracks)[:2], list(tracks)[2:]
+    if alone:
+        notes.append(f"Only tracks {compared[0]} and {compared[1]} are compared with each other; "
+                     f"{', '.join(alone)} {'is' if len(alone) == 1 else 'are'} measured alone.")
     for name, track in tracks.items():
         if track.full_levels.size == 0:
             notes.append(f"Track {name}: no held full press was seen; its full travel is taken "
