@@ -115,6 +115,7 @@ class _Log:
                          for f in self.facts}
         self.waits_s = tuple(self._wait(i) for i in range(len(self.times.spans)))
         self._feed_noise = _feed_noise(recording, self.blocks)
+        self._feed_doubts: dict[int, shift.Doubt] = {}
         self._doubts: dict[str, list[shift.Doubt]] = {f.column: [] for f in self.facts}
         self.per_track = {f.column: [self._track_cycle(f, i)
                                      for i in range(len(self.times.spans))] for f in self.facts}
@@ -175,16 +176,18 @@ class _Log:
         if feed is None:
             return shift.Doubt()
         row = span.on_row + round(self.waits_s[number] / blocks.step_s)
-        pieces = [np.arange(blocks.count)[blocks.between(*rows)]
-                  for rows in ((span.before_row, span.on_row), (row, span.off_row))]
-        pieces = [piece[self.free[piece]] for piece in pieces]
         volts, _, _ = supply.supply_levels(blocks, feed.column, span, self.waits_s[number])
         stated = blocks.stated[column].mean
         stated = stated[np.isfinite(stated)]
         if not volts > 0.1 * self.recording.nominal_volts or not stated.size:
             return shift.Doubt()
-        found = shift.rounding_doubt(self.recording, feed, blocks, pieces[0], pieces[1],
-                                     self._feed_noise)
+        if number not in self._feed_doubts:
+            pieces = [np.arange(blocks.count)[blocks.between(*rows)]
+                      for rows in ((span.before_row, span.on_row), (row, span.off_row))]
+            pieces = [piece[self.free[piece]] for piece in pieces]
+            self._feed_doubts[number] = shift.rounding_doubt(
+                self.recording, feed, blocks, pieces[0], pieces[1], self._feed_noise)
+        found = self._feed_doubts[number]
         # A supply read too high states the track too low.
         share = float(np.median(stated)) / volts
         return shift.Doubt(-share * found.expected, abs(share) * found.uncertainty)
