@@ -68,6 +68,29 @@ def test_the_fitted_relation_is_the_pairs_own_line(plot, swept):
     assert y == pytest.approx(0.5 * x + 0.012)
 
 
+@pytest.mark.parametrize("compact", [False, True])
+@pytest.mark.parametrize("noise_mv", [0.01, 1.0, 5.0])
+def test_no_text_lies_over_the_noise_curves_and_the_step_is_told(plot, swept, compact, noise_mv):
+    """Wherever the curves run, what one converter step is stands outside of them."""
+    first = next(iter(swept.tracks.values()))
+    tracks = {n: replace(t, noise_map_volts=np.full_like(t.noise_map_volts, noise_mv / 1000))
+              for n, t in swept.tracks.items()}
+    look = PAPER.small() if compact else PAPER
+    draw("noise", plot, replace(swept, tracks=tracks), look)
+    lines = [i for i in plot.items if isinstance(i, pg.InfiniteLine)]
+    assert [i.value() for i in lines] == [pytest.approx(1000 * first.step_volts)]
+    assert not any(isinstance(i, pg.TextItem | pg.InfLineLabel)
+                   for i in plot.getViewBox().allChildren() if i.isVisible())
+    assert f"step {1000 * first.step_volts:.2f} mV" in plot.titleLabel.text
+
+
+def test_the_noise_before_is_in_view_though_it_was_greater(plot, swept):
+    tracks = {n: replace(t, noise_map_volts=np.full_like(t.noise_map_volts, 0.5))
+              for n, t in swept.tracks.items()}
+    draw("noise", plot, swept, PAPER, before=replace(swept, tracks=tracks))
+    assert plot.viewRange()[1][1] > 500.0
+
+
 def test_mismatch_is_drawn_as_found_and_its_limits_are_in_view(plot, swept):
     draw("mismatch", plot, swept, PAPER)
     x, y = curves(plot)["mismatch"]

@@ -56,16 +56,17 @@ def band(plot: pg.PlotItem, low: float, high: float, color: str) -> None:
 
 def level(plot: pg.PlotItem, look: Look, value: float, text: str, *, style: Qt.PenStyle,
           color: str | QColor | None = None, place: float = 0.02, below: bool = False) -> None:
-    """Draw a level across the plot with a text on it; NaN draws nothing."""
+    """Draw a level across the plot with a text on it, "" for none; NaN draws nothing."""
     if not np.isfinite(value):
         return
     anchor = (0, 0) if below else (0, 1)
     drawn = pg.InfiniteLine(
-        value, angle=0, pen=line(color or look.limit, style), label=text, labelOpts={
+        value, angle=0, pen=line(color or look.limit, style), label=text or None, labelOpts={
             "position": place, "color": QColor(color or look.limit), "anchors": [anchor, anchor]})
-    font = QFont()
-    font.setPointSizeF(8 if look.compact else 9)
-    drawn.label.setFont(font)
+    if text:
+        font = QFont()
+        font.setPointSizeF(8 if look.compact else 9)
+        drawn.label.setFont(font)
     plot.addItem(drawn, ignoreBounds=True)
 
 

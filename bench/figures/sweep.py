@@ -232,9 +232,19 @@ def rest_readings(plot: pg.PlotItem, findings: Findings, look: Look, *, column: 
 
 def noise(plot: pg.PlotItem, findings: Findings, look: Look, *,
           before: Findings | None = None) -> None:
-    """Draw each track's noise along travel, with one converter step for scale."""
-    dress(plot, look, "Noise along travel", "travel (%)", "rms noise (mV)",
-          key=False)
+    """Draw each track's noise along travel, with one converter step for scale.
+
+    What the step is stands in the title: the curves run wherever they like, and a text on the
+    line would lie across them.
+    """
+    steps = {t.step_volts for t in findings.tracks.values() if t.step_volts > 0}
+    step = steps.pop() * 1000.0 if len(steps) == 1 else float("nan")
+    title = "Noise along travel"
+    if np.isfinite(step):
+        title = (f"Noise, line: one step {step:.2f} mV" if look.compact
+                 else f"{title}; line: converter step {step:.2f} mV")
+    dress(plot, look, title, "travel (%)", "rms noise (mV)", key=False)
+    level(plot, look, step, "", style=SOLID)
     for each, earlier in ((before, True), (findings, False)):
         if each is None:
             continue
@@ -247,11 +257,7 @@ def noise(plot: pg.PlotItem, findings: Findings, look: Look, *,
                 track.noise_map_percent, track.noise_map_volts * 1000.0, connect="finite",
                 pen=line(color, DOTTED if earlier else look.track_style(index), 2),
                 name=f"{column} before" if earlier else column))
-    steps = {t.step_volts for t in findings.tracks.values() if t.step_volts > 0}
-    if len(steps) == 1:
-        step = steps.pop() * 1000.0
-        level(plot, look, step, f"one converter step {step:.2f} mV", style=DOTTED)
-    plot.setYRange(0, _top(findings), padding=0.06)
+    plot.setYRange(0, max(_top(f) for f in (findings, before) if f is not None), padding=0.06)
 
 
 def budget(plot: pg.PlotItem, findings: Findings, look: Look, *, column: str,
