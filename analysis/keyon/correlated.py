@@ -122,22 +122,6 @@ def converter_bias(step_volts: float, noise_volts: float) -> float:
     return float(step_volts * np.sqrt(power))
 
 
-def step_bias(step_volts: float, noise_volts: float, apart_volts: float) -> float:
-    """Return the rms error that the converter's step leaves in the difference of two means.
-
-    That error is periodic in the level, so two levels a part f of a step apart (whole steps do
-    not count) differ in it by 2 sin(pi f) times that of one mean. But f was measured with this
-    very error: twice its size (sqrt 2 times that of one mean) is added to f, half a step at most.
-    Without noise a shift of 0 thus is not taken for certain: it may be anything below a step.
-    """
-    if step_volts <= 0.0 or not np.isfinite(apart_volts):
-        return 0.0
-    bias = converter_bias(step_volts, noise_volts)
-    steps = abs(apart_volts) / step_volts
-    part = min(abs(steps - round(steps)) + 2.0 * np.sqrt(2.0) * bias / step_volts, 0.5)
-    return float(2.0 * np.sin(np.pi * part) * bias)
-
-
 def student_interval(values: Array, confidence: float) -> tuple[float, float, float]:
     """Return mean, low and high of a Student t interval of the mean; needs 2 values."""
     from scipy.special import stdtrit
