@@ -14,8 +14,20 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from analysis.synthetic import (
+    Dropout,
+    Pedal,
+    StuckReturn,
+    Supply,
+    Track,
+    WornSpot,
+    pedal_named,
+    simulate_sweep,
+)
 from bench.command_line import main
 from bench.exports.sheet import file_sha256
+from bench.recording_file import write_recording
+from bench.report.content import CAUTIONS
 from bench.report.pdf import paginate
 from bench.report.strips import Strip, for_paper
 from bench.report.type import bound
@@ -98,6 +110,40 @@ def test_two_recordings_give_a_report_on_what_changed(tmp_path):
                   "the car would creep", "Std. uncertainty", file_sha256(HEALTHY),
                   file_sha256(after)):
         assert piece in text, piece
+
+
+def ruined() -> Pedal:
+    """Return a pedal with all that is known to go wrong with one at once."""
+    track = pedal_named("healthy").tracks[0]
+    return Pedal(
+        (track, Track(0.30, 0.99, (-0.1, 0.1))), "ruined", "", slow_return_s=1.6,
+        supply=Supply(volts=5.3, sag_volts=0.6, sag_at_s=20.0, sag_seconds=12.0),
+        worn_spots=(WornSpot(0, 8.0, 4.0, 0.03), WornSpot(1, 70.0, 4.0, 0.03)),
+        dropouts=(Dropout(1, 0.03, 40.0), Dropout(0, 0.03, 50.0, level="high")),
+        stuck_returns=(StuckReturn(3, 15.0),), gaps=((9.0, 20), (21.5, 100), (40.0, 20)))
+
+
+@needs_poppler
+@pytest.mark.parametrize("paper", ["a4", "letter"])
+@pytest.mark.parametrize("ruined_first", [False, True])
+def test_seven_kinds_of_fault_before_or_after_fit_four_pages_whole(paper, ruined_first, tmp_path):
+    """What was put into the pedal is named, no caution is dropped, and the folder stays thin."""
+    bad, good, out = tmp_path / "bad.csv", SAMPLES / "synthetic_off_at_rest.csv", tmp_path / "r.pdf"
+    write_recording(bad, simulate_sweep(ruined(), 500.0, 12, seed=3).recording)
+    files = (bad, good) if ruined_first else (good, bad)
+    assert main(["report", *map(str, files), "--out", str(out), "--paper", paper]) == 0
+    text = text_of(out)
+    assert pages_of(out) <= 4
+    for piece in ("Faults, before and after", "Dropout, a", "Dropout, b", "No return",
+                  "Slow return", "Noise, a", "Noise, b", "Clipping, b", "Supply sag", "Gap"):
+        assert piece in text, piece
+    for caution in CAUTIONS:
+        assert caution in text
+    # In words too: what lets go, and what to do about it.
+    assert text.count("lets go for 30 ms") >= 2
+    assert "look for friction" in text
+    if not ruined_first:
+        assert "dropout of b, dropout of a" in text
 
 
 @needs_poppler

@@ -26,6 +26,8 @@ from bench.report.blocks import (
 from bench.report.tables import (
     capital,
     faults,
+    faults_before_after,
+    listed,
     moves,
     number,
     pair_line,
@@ -44,6 +46,8 @@ CAUTIONS = (
     "Work on or near high voltage only with the pack disconnected, proved dead, and by persons "
     "licensed for it; local codes and licensed practice come before anything on this page.",
 )
+# More new faults than these are named in one sentence per gravity.
+MOST_NEW = 3
 METHOD = (
     "Rest, press, hold and release were found in the readings themselves. Where the supply was "
     "recorded, a track counts as its share of it and volts are stated at nominal supply.",
@@ -106,7 +110,8 @@ def before_after(before: Findings, after: Findings, sheets: tuple[Sheet, Sheet],
         Text(f"A change is called real beyond {comparison.factor:.1f} standard uncertainties, "
              "more after few returns, so that an unchanged pedal shows any real change in at "
              "most 5 % of comparisons. " + " ".join(comparison.notes), "small"),
-        *faults(after), *settings(after, sheets[1], before), *_deadband(after, before),
+        *faults_before_after(before, after), *settings(after, sheets[1], before),
+        *_deadband(after, before),
     ]
     blocks += [Heading("Before and after"), Figures((_figure(
         "traces", after, WIDE, "The sweep after; the sweep before is drawn pale.",
@@ -182,11 +187,28 @@ def _verdict(findings: Findings, opening: str = "") -> Box:
 
 
 def _changes(comparison: Comparison) -> Box:
+    sentences = _new_in_short(comparison)
     if comparison.stale:
-        return Box("The settings of before no longer hold.", comparison.sentences, "stop")
+        return Box("The settings of before no longer hold.", sentences, "stop")
     if comparison.got_worse:
-        return Box("Something got worse.", comparison.sentences, "mend")
-    return Box("Nothing got worse.", comparison.sentences, "clear")
+        return Box("Something got worse.", sentences, "mend")
+    return Box("Nothing got worse.", sentences, "clear")
+
+
+def _new_in_short(comparison: Comparison) -> tuple[str, ...]:
+    """Return the sentences; many new faults by name, for the verdict above says them in words."""
+    words = [s for s in comparison.sentences if s.startswith("New: ")]
+    if len(words) <= MOST_NEW or len(words) != len(comparison.faults_new):
+        return comparison.sentences
+    by_gravity: dict[int, list[str]] = {}
+    for fault in comparison.faults_new:
+        by_gravity.setdefault(fault.gravity, []).append(
+            fault.kind + (f" of {fault.channel}" if fault.channel else ""))
+    ends = {3: "do not drive before they are mended", 2: "mend them before driving"}
+    short = [f"New, in words above: {listed(names)}" + (f"; {ends[g]}." if g in ends else ".")
+             for g, names in sorted(by_gravity.items(), reverse=True)]
+    rest = [s for s in comparison.sentences if s not in words]
+    return (*short, *rest)
 
 
 def _cautions() -> Box:

@@ -4,7 +4,7 @@ All lengths are points (1/72 inch).
 """
 
 import re
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 from PySide6.QtCore import QByteArray, QLineF, QRectF, Qt
@@ -62,7 +62,7 @@ class Strip:
 class Maker:
     """Make strips for a body that is `width` wide and begins at `left`.
 
-    page: height of the body. shrink: of the figures, for a long report.
+    page: height of the body. shrink: of figures and gaps, for a long report.
     """
 
     type: Type
@@ -82,7 +82,7 @@ class Maker:
             if isinstance(block, Text) and block.style == "body" and isinstance(following, Table):
                 strips = [replace(strip, glued=True) for strip in strips]
             result += strips
-        return result
+        return [replace(strip, before=strip.before * self.shrink) for strip in result]
 
     def rule(self, painter: QPainter, y: float, color: str, width: float = 0.5,
              left: float | None = None, right: float | None = None) -> None:
@@ -106,7 +106,7 @@ class Maker:
             return [strip for item in block.items
                     for strip in self._paragraph(item, block.style, before=3.0, bullet=True)]
         if isinstance(block, Box):
-            return list(self._box(block))
+            return self._box(block)
         if isinstance(block, Facts):
             return self._facts(block)
         if isinstance(block, Table):
@@ -138,35 +138,40 @@ class Maker:
         # Paragraphs here are short: better a gap at the foot than a line alone overleaf.
         return [self._set(style, lines, SOFT if style == "small" else INK, before, indent, bullet)]
 
-    def _box(self, box: Box) -> Iterator[Strip]:
-        """A rule at the side, a title, and the sentences; kept whole."""
+    def _box(self, box: Box) -> list[Strip]:
+        """A rule at the side, a title, and the sentences; a long box may go on overleaf."""
         tone = TONES[box.tone]
         small = box.tone == "caution"
         style, head = ("small", "strong") if small else ("body", "lead")
         inset, room = 12.0, self.width - 12.0
-        parts: list[tuple[str, list[str], str, float, bool]] = [
-            (head, self.type.wrap(head, box.title, room), tone, 0.0, False)]
-        for item in box.items:
-            lines = self.type.wrap(style, item, room - INDENT)
-            parts.append((style, lines, INK, 2.5, True))
-        height = sum(gap + self.type.leading(s) * len(lines) for s, lines, _, gap, _ in parts)
 
-        def paint(painter: QPainter, top: float) -> None:
-            dots = self.type.dots
-            painter.fillRect(QRectF(self.left * dots, top * dots, 2.4 * dots, height * dots),
-                             QColor(tone))
-            y = top
-            for s, lines, color, gap, bullet in parts:
-                y += gap
+        def part(part_style: str, text: str, color: str, gap: float, bullet: bool) -> Strip:
+            lines = self.type.wrap(part_style, text, room - (INDENT if bullet else 0.0))
+            leading = self.type.leading(part_style)
+            height = gap + leading * len(lines)
+
+            def paint(painter: QPainter, top: float) -> None:
+                dots = self.type.dots
+                painter.fillRect(QRectF(self.left * dots, top * dots, 2.4 * dots, height * dots),
+                                 QColor(tone))
                 x = self.left + inset
                 if bullet:
-                    self.type.draw(painter, s, x, y, "•", SOFT)
+                    self.type.draw(painter, part_style, x, top + gap, "•", SOFT)
                     x += INDENT
-                for line in lines:
-                    self.type.draw(painter, s, x, y, line, color)
-                    y += self.type.leading(s)
+                for k, line in enumerate(lines):
+                    self.type.draw(painter, part_style, x, top + gap + k * leading, line, color)
 
-        yield Strip(height, paint, before=12.0)
+            return Strip(height, paint)
+
+        title = part(head, box.title, tone, 0.0, False)
+        again = part(head, f"{box.title.rstrip('.')}, continued", tone, 0.0, False)
+        items = [part(style, item, INK, 2.5, True) for item in box.items]
+        # A caution is read at a glance or not at all: it is never parted.
+        whole = small or title.height + sum(i.height for i in items) < WHOLE * self.page
+        last = len(items) - 1
+        return [replace(title, before=12.0, glued=bool(items)), *(
+            replace(item, head=again, glued=i < last and (whole or i == 0 or i == last - 1))
+            for i, item in enumerate(items))]
 
     def _facts(self, facts: Facts) -> list[Strip]:
         """Label and text, two to a line; a text too long for half the line gets all of it."""
@@ -204,6 +209,7 @@ class Maker:
         return result
 
     def _table(self, table: Table) -> list[Strip]:
+        pad = ROW_PAD * self.shrink
         places, x = [], self.left
         room = self.width - CELL_GAP * (len(table.columns) - 1)
         for column in table.columns:
@@ -216,7 +222,7 @@ class Maker:
             wrapped = [self.type.wrap(style, cell, width)
                        for cell, (_, width, _) in zip(cells, places, strict=True)]
             leading = self.type.leading(style)
-            height = leading * max(map(len, wrapped)) + 2 * ROW_PAD
+            height = leading * max(map(len, wrapped)) + 2 * pad
 
             def paint(painter: QPainter, y: float) -> None:
                 if above:
@@ -224,7 +230,7 @@ class Maker:
                 for lines, (left, width, right) in zip(wrapped, places, strict=True):
                     for k, line in enumerate(lines):
                         self.type.draw(painter, style, left + (width if right else 0.0),
-                                       y + ROW_PAD + k * leading, line, color,
+                                       y + pad + k * leading, line, color,
                                        1.0 if right else 0.0)
                 if below:
                     self.rule(painter, y + height, below, 0.45)

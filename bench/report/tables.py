@@ -65,22 +65,57 @@ def faults(findings: Findings) -> list[Block]:
     """Return the faults, one row per kind and channel; nothing when there are none."""
     if not findings.faults:
         return []
-    groups: dict[tuple[str, str | None], list[Fault]] = {}
-    for fault in findings.faults:
-        groups.setdefault((fault.kind, fault.channel), []).append(fault)
     rows = []
-    for (kind, channel), found in groups.items():
+    for (kind, channel), found in _grouped(findings.faults).items():
         first = found[0]
-        times = ", ".join(f"{f.time_s:.2f}" for f in found[:4])
-        more = f" and {len(found) - 4} more" if len(found) > 4 else ""
-        rows.append((capital(kind) + (f", {channel}" if channel else ""),
-                     _GRAVITY[first.gravity], times + more, capital(first.text)))
+        rows.append((_named(kind, channel), _GRAVITY[first.gravity], _times(found),
+                     capital(first.text)))
     more_kinds = len(rows) - MOST_FAULTS
     return [Heading("Faults"), Table(
         (Column("Fault", 0.17), Column("Gravity", 0.15), Column("At, s", 0.16),
          Column("What was seen", 0.52)), tuple(rows[:MOST_FAULTS])),
         *([Text(f"{more_kinds} more kinds of fault, less grave, are listed by the program's "
                 "findings.", "small")] if more_kinds > 0 else [])]
+
+
+def faults_before_after(before: Findings, after: Findings) -> list[Block]:
+    """Return the faults of both recordings side by side, one row per kind and channel.
+
+    What was seen is left out: of these two recordings the verdict and the changes say it in
+    words, and said thrice it would push the report beyond its pages.
+    """
+    old, new = _grouped(before.faults), _grouped(after.faults)
+    keys = sorted({**new, **old}, key=lambda key: -max(
+        found[0].gravity for found in (old.get(key), new.get(key)) if found))
+    if not keys:
+        return []
+    rows = []
+    for key in keys:
+        gravity = max(group[key][0].gravity for group in (old, new) if key in group)
+        rows.append((_named(*key), _GRAVITY[gravity], _times(old.get(key, [])),
+                     _times(new.get(key, []))))
+    return [Heading("Faults, before and after"), Table(
+        (Column("Fault", 0.19), Column("Gravity", 0.17), Column("Before, at s", 0.32),
+         Column("After, at s", 0.32)), tuple(rows)),
+        Text("What was seen stands in words above.", "small")]
+
+
+def _grouped(found: tuple[Fault, ...]) -> dict[tuple[str, str | None], list[Fault]]:
+    groups: dict[tuple[str, str | None], list[Fault]] = {}
+    for fault in found:
+        groups.setdefault((fault.kind, fault.channel), []).append(fault)
+    return groups
+
+
+def _named(kind: str, channel: str | None) -> str:
+    return capital(kind) + (f", {channel}" if channel else "")
+
+
+def _times(found: list[Fault]) -> str:
+    if not found:
+        return "–"
+    more = f" and {len(found) - 4} more" if len(found) > 4 else ""
+    return ", ".join(f"{f.time_s:.2f}" for f in found[:4]) + more
 
 
 def tracks(findings: Findings) -> Table:
@@ -163,7 +198,7 @@ def remedies(findings: Findings, columns: list[str]) -> list[Block]:
     if not rows and not closed:
         return []
     # What cannot be done takes one sentence per reason, not a row per track.
-    closed_text = " ".join(f"{capital(_listed(ways))}: {why}." for why, ways in closed.items())
+    closed_text = " ".join(f"{capital(listed(ways))}: {why}." for why, ways in closed.items())
     return [Heading("Ways to mend the rest position"), *([Table(
         (Column("Remedy", 0.16), Column("Amount", 0.13, True), Column("Rest, V", 0.08, True),
          Column("Costs, %", 0.08, True), Column("What to do", 0.55)), tuple(rows),
@@ -171,7 +206,8 @@ def remedies(findings: Findings, columns: list[str]) -> list[Block]:
         *([Text(closed_text, "small")] if closed_text else [])]
 
 
-def _listed(words: list[str]) -> str:
+def listed(words: list[str]) -> str:
+    """Return words as "a, b and c"."""
     return " and ".join([", ".join(words[:-1]), words[-1]] if len(words) > 1 else words)
 
 
