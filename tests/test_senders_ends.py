@@ -257,6 +257,16 @@ def test_two_points_do_not_say_how_sure_beta_is():
     assert "(from two points)" in mistaken["beta mistaken"].text
 
 
+def test_points_too_close_together_tell_nothing_of_a_thermistor():
+    """Four points within 3 K leave beta open; ice water or hot water would tell."""
+    sender = Thermistor(known_ohms=10e3)
+    celsius = np.array([20.0, 21.0, 22.0, 23.0])
+    found = named(sender, sender.volts(sender.resistance(celsius)), celsius)
+    assert set(found) == {"narrow"}
+    assert "span only 3 K" in found["narrow"].text
+    assert not found["narrow"].wrong
+
+
 # --- charge port -----------------------------------------------------------------------------
 
 def test_a_steady_pilot_is_one_level_all_the_time():

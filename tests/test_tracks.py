@@ -1,0 +1,61 @@
+"""One track: readings in volts or counts, and where its converter ends."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from analysis.findings import analyse
+from analysis.recording import Recording
+from analysis.synthetic import Motion, pedal_named, simulate_sweep
+
+SHORT = Motion(cycles=5, quick=2)
+
+
+def sweep(name: str) -> Recording:
+    return simulate_sweep(pedal_named(name), 200.0, motion=SHORT, seed=4).recording
+
+
+def test_a_log_in_volts_tells_the_same_as_its_counts() -> None:
+    """The same sweep, written in volts by another tool, has the same levels; its step is lost."""
+    recording = sweep("healthy")
+    volts = replace(recording, channels=tuple(
+        replace(c, readings=c.volts(), unit="V", full_scale=None, reference_volts=None, scale=1.0)
+        for c in recording.channels))
+    counted, read = analyse(recording), analyse(volts)
+    for name, track in counted.tracks.items():
+        other = read.tracks[name]
+        assert other.rest.value == pytest.approx(track.rest.value, abs=1e-6)
+        assert other.full.value == pytest.approx(track.full.value, abs=1e-6)
+        assert (track.step_volts > 0, other.step_volts) == (True, 0.0)
+        # JCGM 100:2008, 4.3.7: half a step either way is not in an uncertainty without a step.
+        assert other.rest.uncertainty <= track.rest.uncertainty
+    assert {f.kind for f in read.faults} == {f.kind for f in counted.faults} == set()
+
+
+def test_only_counts_have_an_end_at_which_they_clip() -> None:
+    """Track b runs into the top of its input: seen in counts, in volts only as a track that stops.
+    """
+    recording = sweep("clipped")
+    found = analyse(recording)
+    assert [t.clipped for t in found.tracks.values()] == [False, True]
+    volts = replace(recording, channels=tuple(
+        replace(c, readings=c.volts(), unit="V", full_scale=None, reference_volts=None, scale=1.0)
+        for c in recording.channels))
+    blind = analyse(volts)
+    assert not any(t.clipped for t in blind.tracks.values())
+    assert ("clipping", "b") in {(f.kind, f.channel) for f in blind.faults}
+
+
+@pytest.mark.parametrize(("end", "clipped"), [("usable_high", True), ("usable_low", True),
+                                              (None, False)])
+def test_a_track_beyond_the_usable_range_is_clipped(end: str | None, clipped: bool) -> None:
+    """A board that states where its converter can be believed clips there, not at its last code."""
+    recording = sweep("healthy")
+    raw = recording.channel("a").readings
+    # A tenth of the range of the track lies beyond.
+    limit = {"usable_high": np.quantile(raw, 0.9), "usable_low": np.quantile(raw, 0.1)}
+    usable = {} if end is None else {end: float(np.round(limit[end]))}
+    board = replace(recording, channels=tuple(
+        replace(c, **usable) if c.column == "a" else c for c in recording.channels))
+    assert analyse(board).tracks["a"].clipped == clipped
