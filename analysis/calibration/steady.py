@@ -9,7 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from analysis.errors import NoCalibration
-from analysis.keyon.correlated import converter_bias
+from analysis.keyon.rounded import mean_error
 from analysis.recording import Array
 
 LEAST_READINGS = 8
@@ -86,12 +86,16 @@ def average(time_s: Array, readings: Array, step: float = 0.0,
     noise = float(np.sqrt(rest @ rest / (n - 2)))
     worth = independent_readings(rest)
     white = float(1.4826 / np.sqrt(2.0) * np.median(np.abs(np.diff(y))))
-    mean_error = noise / np.sqrt(worth)
+    chance_error = noise / np.sqrt(worth)
     allowed = max(_DRIFT_STEPS * step, _DRIFT_NOISES * white) if drift_limit is None \
         else drift_limit
-    chance = _DRIFT_SIGMAS * np.sqrt(12.0) * mean_error if worth >= _LEAST_WORTH else 0.0
+    chance = _DRIFT_SIGMAS * np.sqrt(12.0) * chance_error if worth >= _LEAST_WORTH else 0.0
+    rounding = 0.0
+    if step > 0.0:
+        # The mean is not corrected for what rounding is expected to leave, so all of it counts.
+        rounding = step * float(np.hypot(*mean_error((y - y[0]) / step, noise / step)))
     limit = float(max(allowed, chance)) if drift_limit is None else float(allowed)
-    uncertainty = np.sqrt(mean_error**2 + converter_bias(step, noise) ** 2 + drift**2 / 12.0)
+    uncertainty = np.sqrt(chance_error**2 + rounding**2 + drift**2 / 12.0)
     jump, usual = _jump(y)
     jump_limit = max(limit if drift_limit is not None else allowed, _JUMP_SIGMAS * usual)
     return Steady(float(y.mean()), float(uncertainty), noise, drift, limit, n, worth, duration,
