@@ -18,9 +18,9 @@ SECONDS_PER_HOUR = 3600.0
 # factor by more than 1e-6.
 _NORMAL_NODES = 81
 _CHI_NODES = 240
-# (mean - least)/s of normal samples of n: the 20 % quantile, from a million samples each.
+# (mean - least)/s of normal samples of n: the 20 % quantile, by Grubbs' recursion.
 _LEAN_LIMITS = ((5, 6, 8, 10, 12, 15, 20, 30, 50, 100),
-                (1.000, 1.076, 1.199, 1.293, 1.369, 1.462, 1.579, 1.740, 1.938, 2.195))
+                (1.000, 1.076, 1.198, 1.293, 1.369, 1.461, 1.579, 1.741, 1.938, 2.194))
 
 
 def tolerance_factor(readings: int, coverage: float, confidence: float) -> float:
@@ -108,13 +108,14 @@ def leans(levels: Array) -> bool:
     """Return whether readings crowd at their low end, as normal ones do in one case of five.
 
     levels: shape (n,), 5 or more. (mean - least)/s below its 20 % quantile for normal samples
-    (the statistic of Shapiro & Wilk 1972 for exponential samples; quantiles by simulation,
-    repeated in tests/test_bounds.py). Readings all alike do not lean.
+    (the statistic of Shapiro & Wilk 1972 for exponential samples, and Grubbs' of 1950, whose
+    recursion gives the quantiles: tests/test_bounds.py). Readings all alike do not lean.
     """
     if levels.size < 5 or np.ptp(levels) <= 0:
         return False
     spread = float(np.std(levels, ddof=1))
-    limit = float(np.interp(levels.size, *_LEAN_LIMITS))
+    counts, limits = _LEAN_LIMITS
+    limit = float(np.interp(np.log(levels.size), np.log(counts), limits))
     return float(levels.mean() - levels.min()) < limit * spread
 
 
@@ -156,10 +157,12 @@ def upcrossings_per_second(level: float, sigma: float, slope: float) -> float:
     """Return how often per second a normal signal rises through mean + level (Rice 1945).
 
     (slope / 2 pi) exp(-level^2 / 2 sigma^2). level, sigma in one unit, slope = standard
-    deviation of the rate of change over sigma, 1/s. sigma 0 gives 0 for a level above 0.
+    deviation of the rate of change over sigma, 1/s. sigma 0 gives 0 for any level but 0.
     """
+    if level == 0:
+        return slope / (2.0 * np.pi)
     if sigma <= 0:
-        return 0.0 if level > 0 else slope / (2.0 * np.pi)
+        return 0.0
     return float(slope / (2.0 * np.pi) * np.exp(-0.5 * (level / sigma) ** 2))
 
 
@@ -177,8 +180,8 @@ def crossing_level(sigma: float, slope: float, hours: float, allowed: float) -> 
     """
     if allowed <= 0:
         raise BadWish(f"allowed number of crossings is {allowed}; use a number above 0")
-    often = slope / (2.0 * np.pi) * hours * SECONDS_PER_HOUR / allowed
-    return float(sigma * np.sqrt(2.0 * np.log(often))) if often > 1.0 else 0.0
+    often = expected_crossings(0.0, sigma, slope, hours) / allowed
+    return float(sigma * np.sqrt(2.0 * np.log(max(often, 1.0))))
 
 
 def crossings_per_step(z: float, correlation: float) -> float:
@@ -208,20 +211,13 @@ def noise_behind_steps(rms: float, step: float) -> float:
     This is solved for sigma, so rounding is not counted twice and noise too small to show is
     still allowed for: below step/sqrt(12), where little can be seen, step/sqrt(12) is returned.
     """
-    floor = quantisation_noise(step)
-    if not np.isfinite(rms) or step <= 0 or rms <= floor:
-        return rms if not np.isfinite(rms) or step <= 0 else floor
-    if rms > 3.0 * step:
+    if not np.isfinite(rms) or step <= 0:
+        return rms
+    seen = rms / step
+    if seen > 3.0:
         # Sheppard's correction; the sum above agrees to 1e-9 here.
-        return float(np.sqrt(rms**2 - floor**2))
-    low, high = floor / 2.0, rms
-    for _ in range(60):
-        middle = (low + high) / 2.0
-        if _rms_shown(middle, step) < rms:
-            low = middle
-        else:
-            high = middle
-    return float(max(high, floor))
+        return float(step * np.sqrt(seen**2 - quantisation_noise(1.0) ** 2))
+    return step * max(_root(_rms_shown, seen, 0.0, seen), quantisation_noise(1.0))
 
 
 def sd_upper(sd: float, degrees: float, confidence: float) -> float:
@@ -252,12 +248,12 @@ def outlier_limit(readings: int, significance: float) -> float:
                  * np.sqrt(t**2 / (readings - 2 + t**2)))
 
 
-def _rms_shown(sigma: float, step: float) -> float:
+def _rms_shown(sigma: float) -> float:
+    """Return the rms after rounding of normal noise in mid-step, up to 3 steps; both in steps."""
     from scipy.special import ndtr
 
     k = np.arange(1, 60)
-    tail = 2.0 * ndtr(-(k - 0.5) * step / sigma)
-    return float(step * np.sqrt(np.sum((2 * k - 1) * tail)))
+    return float(np.sqrt(np.sum((2 * k - 1) * 2.0 * ndtr(-(k - 0.5) / sigma))))
 
 
 def _chi_nodes(freedom: int) -> tuple[Array, Array]:
