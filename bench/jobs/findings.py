@@ -1,5 +1,6 @@
 """Open a recording and find out what it shows."""
 
+from collections.abc import Callable
 from pathlib import Path
 
 from analysis.errors import NoPressFound
@@ -10,14 +11,21 @@ from bench.recording_file import read_recording
 
 # What to do with a recording made for another purpose.
 OTHER_WAY = {"key-on": "watch", "meter": "meter"}
+# Of the time to open a recording, about so much goes into reading it.
+READ_SHARE = 0.2
 
 
-def open_findings(path: str | Path, wishes: Wishes | None = None) -> Findings:
+def open_findings(path: str | Path, wishes: Wishes | None = None,
+                  progress: Callable[[float, str], None] | None = None) -> Findings:
     """Return the findings of a recorded sweep.
 
+    progress: called with (share, what comes next) between reading and analysing; it may raise to
+        stop there.
     Raises BadFile when the file is no whole recording, AnalysisError when nothing can be said.
     """
     recording = read_recording(path)
+    if progress is not None:
+        progress(READ_SHARE, f"Analysing {Path(path).name}")
     try:
         return analyse(recording, wishes)
     except NoPressFound as error:

@@ -1,5 +1,6 @@
 """Turn a log of other origin into a recording on disk."""
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -7,6 +8,9 @@ from analysis.recording import Recording
 from bench.errors import BadFile
 from bench.imports import ImportOptions, import_log
 from bench.recording_file import free_path, write_recording
+
+# Of the time to import a log, about so much goes into reading it.
+READ_SHARE = 0.7
 
 
 @dataclass(frozen=True)
@@ -18,9 +22,12 @@ class Imported:
     notes: tuple[str, ...]
 
 
-def import_file(log: Path, options: ImportOptions, out: Path | None = None) -> Imported:
+def import_file(log: Path, options: ImportOptions, out: Path | None = None,
+                progress: Callable[[float, str], None] | None = None) -> Imported:
     """Write the recording in a log to `out`, by default beside the log under a new name.
 
+    progress: called with (share, what comes next) between reading and writing; when it raises,
+        nothing is written.
     Raises BadFile when the log cannot be read or `out` exists, BadCall when something must be
     said with an option.
     """
@@ -28,6 +35,8 @@ def import_file(log: Path, options: ImportOptions, out: Path | None = None) -> I
     if target.exists():
         raise BadFile(f"{target} exists already and is not written over; choose another --out")
     recording = import_log(log, options)
+    if progress is not None:
+        progress(READ_SHARE, f"Writing {target.name}")
     write_recording(target, recording)
     origin = recording.extra["imported"]
     notes = origin.get("notes", ()) if isinstance(origin, dict) else ()

@@ -194,7 +194,8 @@ class BringIn(QWidget):
             self._refused(str(error))
             return
         self.session.work.run(f"Bringing in {path.name}",
-                              lambda _progress: import_file(path, options), self._brought)
+                              lambda progress: import_file(path, options, progress=progress),
+                              self._brought)
 
     def _brought(self, made: object) -> None:
         assert isinstance(made, Imported)

@@ -15,7 +15,7 @@ from analysis.findings import Findings, analyse, decide
 from analysis.keyon import KeyOnFindings, analyse_key_on
 from analysis.wishes import Wishes
 from bench.errors import BadFile
-from bench.jobs.findings import open_findings
+from bench.jobs.findings import READ_SHARE, open_findings
 from bench.plan import refusals
 from bench.recording_file import read_recording
 from bench.window.bench_side import BenchSide
@@ -23,8 +23,6 @@ from bench.window.skin import LIGHT, Skin
 from bench.window.work import Work
 
 MOST_RECENT = 12
-# Of the time to open a recording, about so much goes into reading it.
-READ_SHARE = 0.2
 # What the reader says of a file that is something else altogether.
 NO_RECORDING = "so it is not a recording"
 # Wishes that are remembered from one day to the next; targets belong to one pedal.
@@ -172,7 +170,9 @@ class Session(QObject):
 
     def open_before(self, path: Path) -> None:
         """Open an earlier recording of the same pedal and lay it under the opened one."""
-        self.work.run(f"Reading {path.name}", lambda _progress: open_findings(path, self.wishes),
+        wishes = self.wishes
+        self.work.run(f"Reading {path.name}",
+                      lambda progress: open_findings(path, wishes, progress),
                       lambda result: self.take_before(result, path))
 
     def take_before(self, result: object, path: Path | None) -> None:

@@ -1,8 +1,8 @@
 """Long work beside the window: one thread, a progress bar, a way to stop waiting for it.
 
 Rules: a job never touches a widget; what it returns or raises comes back as a signal in the
-window's thread. `cancel` makes the job's next `progress` raise `Cancelled`; a job in the middle
-of one long computation ends there, and its result is thrown away.
+window's thread. `cancel` makes the job's next `progress` raise `Cancelled`, between reading and
+analysing or before writing; a computation in the middle ends unseen, its result thrown away.
 """
 
 import threading
