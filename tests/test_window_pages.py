@@ -1,52 +1,28 @@
-"""Reading, deciding, keeping: what the pages show, and that they survive whatever is opened."""
+"""Reading, deciding, keeping: what the pages show."""
 
 import time
 
-import numpy as np
 import pyqtgraph as pg
 import pytest
-from PySide6.QtCore import QMimeData, QPointF, Qt, QUrl
-from PySide6.QtGui import QDropEvent
-from PySide6.QtWidgets import (
-    QAbstractButton,
-    QAbstractSpinBox,
-    QApplication,
-    QComboBox,
-    QDialog,
-    QLineEdit,
-    QListWidget,
-    QPlainTextEdit,
-    QSlider,
-    QTableWidget,
-)
-from window_drive import PATIENCE_MS, open_file, open_window, press, wait_opened, wait_told
+from PySide6.QtCore import Qt
+from PySide6.QtWidgets import QApplication
+from window_drive import PATIENCE_MS, open_file, open_window, press, wait_told
+from window_sweeps import sound_file, worn_file
 
 from analysis.findings import analyse, decide
-from analysis.recording import Channel, Recording
-from analysis.synthetic import SimulatedSweep, pedal_named, simulate_sweep
 from bench.exports import settings_formats
 from bench.figures import columns
-from bench.recording_file import read_recording, write_recording
-
-
-def swept(pedal: str, seed: int = 1) -> SimulatedSweep:
-    """Return a simulated sweep at 500 rows a second, 12 bits."""
-    return simulate_sweep(pedal_named(pedal), 500.0, 12, seed=seed)
+from bench.recording_file import read_recording
 
 
 @pytest.fixture(scope="module")
 def worn(tmp_path_factory):
-    """Return a recording with wiper dropouts on track b, as the simulator knows."""
-    path = tmp_path_factory.mktemp("recordings") / "dropouts.csv"
-    write_recording(path, swept("dropouts", seed=3).recording)
-    return path
+    return worn_file(tmp_path_factory.mktemp("recordings"))
 
 
 @pytest.fixture(scope="module")
 def sound(tmp_path_factory):
-    path = tmp_path_factory.mktemp("recordings") / "healthy.csv"
-    write_recording(path, swept("healthy", seed=4).recording)
-    return path
+    return sound_file(tmp_path_factory.mktemp("recordings"))
 
 
 def test_reading_shows_every_sentence_and_every_plot(qtbot, tmp_path, worn):
@@ -228,231 +204,3 @@ def test_before_and_after_lie_over_each_other(qtbot, tmp_path, sound, worn):
     window.go_to("Keep")
     press(qtbot, page.take_away)
     assert window.session.before is None
-
-
-def test_dropped_files_open(qtbot, tmp_path, sound):
-    """A recording dropped on the window is opened like any other."""
-    window = open_window(qtbot, tmp_path)
-    data = QMimeData()
-    data.setUrls([QUrl.fromLocalFile(str(sound))])
-    window.dropEvent(QDropEvent(QPointF(50, 50), Qt.DropAction.CopyAction, data,
-                                Qt.MouseButton.LeftButton, Qt.KeyboardModifier.NoModifier))
-    wait_opened(qtbot, window, sound)
-
-
-def broken_files(folder, good: bytes):
-    """Return files that are no whole recording, and words that the refusal must hold."""
-    damaged = bytearray(good)
-    damaged[len(good) // 2] ^= 0x04
-    cases = {"empty.csv": (b"", ""), "noise.csv": (bytes(range(256)) * 40, ""),
-             "damaged.csv": (bytes(damaged), "damaged"),
-             "text.csv": (b"a,b\n1,2\n", "")}
-    for name, (content, words) in cases.items():
-        (folder / name).write_bytes(content)
-        yield folder / name, words
-    yield folder / "missing.csv", "missing.csv"
-
-
-def test_bad_files_are_refused_in_one_line(qtbot, tmp_path, sound):
-    """An empty, damaged, foreign or missing file is told; what was open stays open."""
-    window = open_window(qtbot, tmp_path)
-    open_file(qtbot, window, sound)
-    for path, words in broken_files(tmp_path, sound.read_bytes()):
-        window.notice.hide()
-        window.session.open(path)
-        qtbot.waitUntil(lambda: window.notice.isVisible() and not window.session.work.busy,
-                        timeout=PATIENCE_MS)
-        text = window.notice.text.text()
-        assert words in text
-        assert "\n" not in text
-        assert "went wrong inside" not in text, text
-        assert window.session.path == sound
-
-
-def test_a_recording_cut_short_opens_and_says_so(qtbot, tmp_path, sound):
-    """Half a file opens with all its whole rows, and the user is told."""
-    window = open_window(qtbot, tmp_path)
-    cut = tmp_path / "cut.csv"
-    data = sound.read_bytes()
-    cut.write_bytes(data[: len(data) * 2 // 3])
-    open_file(qtbot, window, cut)
-    assert "cut short" in window.notice.text.text()
-    assert window.session.findings.recording.rows > 10_000
-
-
-def test_one_channel_alone_is_enough(qtbot, tmp_path):
-    """A pedal with a single track shows what can be known of it on every page."""
-    path = tmp_path / "one.csv"
-    made = swept("one-track").recording
-    write_recording(path, Recording(made.time_s, (made.channel("a"),), rate_hz=500.0))
-    window = open_window(qtbot, tmp_path)
-    open_file(qtbot, window, path)
-    assert set(window.pages["Read"]._views) == {("traces", None), ("noise", None), ("rest", "a")}
-    for title in window.pages:
-        window.go_to(title)
-        QApplication.processEvents()
-    assert list(window.pages["Decide"]._budgets) == ["a"]
-
-
-def test_a_million_rows_open(qtbot, tmp_path):
-    """A recording of a million rows opens and is drawn on every page."""
-    made = swept("healthy", seed=5).recording
-    times = -(-1_000_000 // made.rows)
-    channels = tuple(
-        Channel(c.column, c.role, np.tile(c.readings, times), c.unit, c.full_scale,
-                c.reference_volts, c.scale, c.offset_volts, c.nominal_volts)
-        for c in made.channels)
-    path = tmp_path / "million.csv"
-    long = Recording(np.arange(made.rows * times) / 500.0, channels, rate_hz=500.0)
-    write_recording(path, long)
-    window = open_window(qtbot, tmp_path)
-    open_file(qtbot, window, path)
-    assert window.session.findings.recording.rows >= 1_000_000
-    for title in ("Read", "Decide", "Keep"):
-        window.go_to(title)
-        assert not window.grab().isNull()
-
-
-def test_state_is_remembered(qtbot, tmp_path, sound):
-    """Wishes, look, page, board, channel names and recent files are there the next time."""
-    window = open_window(qtbot, tmp_path)
-    open_file(qtbot, window, sound)
-    window.session.set_wishes(margin_volts=0.033)
-    window.choose_look("dark")
-    window.go_to("Decide")
-    window.close()
-    again = open_window(qtbot, tmp_path)
-    assert again.session.wishes.margin_volts == pytest.approx(0.033)
-    assert again.session.skin.look.name == "dark"
-    assert again.page is again.pages["Decide"]
-    assert again.session.recent() == [str(sound)]
-    recent = again.pages["Keep"].recent
-    again.go_to("Keep")
-    recent.setCurrentRow(0)
-    recent.setFocus()
-    qtbot.keyClick(recent, Qt.Key.Key_Return)
-    wait_opened(qtbot, again, sound)
-
-
-def test_channel_edits_are_undone_and_redone(qtbot, tmp_path):
-    """Ctrl+Z takes the last channel edit back; two channels never share a name."""
-    window = open_window(qtbot, tmp_path)
-    edits = window.session.bench.edits
-    edits.begin(swept("healthy").recording.channels)
-    assert edits.edit(0, "column", "upper") is None
-    assert edits.edit(1, "role", "position") is None
-    assert "called 'upper'" in edits.edit(1, "column", "upper")
-    qtbot.keyClick(window, Qt.Key.Key_Z, Qt.KeyboardModifier.ControlModifier)
-    assert [c.role for c in edits.channels[:2]] == ["track", "track"]
-    qtbot.keyClick(window, Qt.Key.Key_Z, Qt.KeyboardModifier.ControlModifier)
-    assert edits.channels[0].column == "a"
-    edits.undo_stack.redo()
-    assert edits.channels[0].column == "upper"
-    assert edits.wishes().columns == ("upper", "b", "supply")
-
-
-def test_ctrl_z_in_the_name_field_takes_the_edit_back(qtbot, tmp_path):
-    """With the cursor still in the field, Ctrl+Z undoes the edit of the channel, not the typing."""
-    window = open_window(qtbot, tmp_path)
-    edits = window.session.bench.edits
-    edits.begin(swept("healthy").recording.channels)
-    window.go_to("Wire up")
-    name = window.pages["Wire up"].rows.rows[0].name
-    name.setFocus()
-    name.selectAll()
-    qtbot.keyClicks(name, "upper")
-    qtbot.keyClick(name, Qt.Key.Key_Return)
-    assert edits.channels[0].column == "upper"
-    qtbot.keyClick(name, Qt.Key.Key_Z, Qt.KeyboardModifier.ControlModifier)
-    assert edits.channels[0].column == "a"
-    assert name.text() == "a"
-
-
-def test_a_name_typed_for_the_files_stays(qtbot, tmp_path, sound, worn):
-    """Laying an earlier recording under it does not change where things are saved."""
-    window = open_window(qtbot, tmp_path)
-    open_file(qtbot, window, sound)
-    page = window.pages["Keep"]
-    page.name.setText("left pedal")
-    window.session.take_before(window.session.findings, worn)
-    assert page.name.text() == "left pedal"
-    open_file(qtbot, window, worn)
-    assert page.name.text() == worn.stem
-
-
-def test_light_and_dark(qtbot, tmp_path, sound):
-    """Every page takes on the dark look, figures included, and the choice is a menu entry."""
-    window = open_window(qtbot, tmp_path)
-    open_file(qtbot, window, sound)
-    for choice, dark in (("dark", True), ("light", False)):
-        window.look_actions[choice].trigger()
-        for title in window.pages:
-            window.go_to(title)
-            image = window.grab().toImage()
-            # Somewhere in the middle of the page's lower edge: plain ground in every page.
-            assert (image.pixelColor(image.width() - 4, image.height() - 4).lightness()
-                    < 128) == dark, title
-        ground = window.pages["Read"]._views[("traces", None)].backgroundBrush().color()
-        assert (ground.lightness() < 128) == dark
-
-
-def test_every_control_has_a_name_for_screen_readers(qtbot, tmp_path, sound):
-    """No control that takes the focus is nameless."""
-    window = open_window(qtbot, tmp_path)
-    open_file(qtbot, window, sound)
-    edits = window.session.bench.edits
-    edits.begin(swept("healthy").recording.channels)
-    for title in window.pages:
-        window.go_to(title)
-    kinds = (QAbstractButton, QComboBox, QSlider, QAbstractSpinBox, QListWidget, QTableWidget,
-             QPlainTextEdit)
-    nameless = [w for kind in kinds for w in window.findChildren(kind)
-                if not w.accessibleName() and w.focusPolicy() != Qt.FocusPolicy.NoFocus]
-    nameless += [w for w in window.findChildren(QLineEdit) if not w.accessibleName()
-                 and not isinstance(w.parent(), QComboBox | QAbstractSpinBox)]
-    assert not [(type(w).__name__, w.objectName(), w.parent()) for w in nameless]
-
-
-def test_about_shows_version_and_licence_without_blocking(qtbot, tmp_path):
-    """Help shows the licence as it was delivered, in a pane that blocks nothing."""
-    window = open_window(qtbot, tmp_path)
-    next(a for a in window.help_menu.actions() if "About" in a.text()).trigger()
-    pane = window.findChildren(QDialog)[-1]
-    assert not pane.isModal()
-    text = pane.findChild(QPlainTextEdit).toPlainText()
-    assert "Permission is hereby granted, free of charge" in text  # MIT licence, SPDX text
-    pane.close()
-
-
-def test_long_work_can_be_cancelled_and_never_shows_a_box(qtbot, tmp_path, sound):
-    """Cancel stops waiting at once; a result that comes later is thrown away."""
-    window = open_window(qtbot, tmp_path)
-    got = []
-
-    def slow(progress):
-        for step in range(200):
-            progress(step / 200, "counting")
-            time.sleep(0.02)
-        return "too late"
-
-    window.session.work.run("Counting", slow, got.append)
-    qtbot.waitUntil(lambda: window.work_bar.bar.value() > 0, timeout=PATIENCE_MS)
-    assert window.work_bar.isVisible()
-    press(qtbot, window.work_bar.stop)
-    assert not window.work_bar.isVisible()
-    assert not window.session.work.busy
-    window.session.work.wait(10)
-    QApplication.processEvents()
-    assert got == []
-    open_file(qtbot, window, sound)
-
-
-def test_a_bug_in_a_job_is_told_not_raised(qtbot, tmp_path):
-    """An error nobody foresaw becomes a sentence that asks for a report."""
-    window = open_window(qtbot, tmp_path)
-
-    def broken(_progress):
-        raise ZeroDivisionError("oops")
-
-    window.session.work.run("Breaking", broken)
-    assert "please report" in wait_told(qtbot, window, "oops")
