@@ -110,6 +110,7 @@ class Recorder:
         self._thread: threading.Thread | None = None
         self._marks: collections.deque[str] = collections.deque()
         self._held: list[tuple[float, Batch]] = []
+        self._misfit: int | None = None  # width of rows that did not fit what the board says
         self._opened = 0.0
         self._tell_again = float("-inf")
         self._untold = 0
@@ -216,6 +217,9 @@ class Recorder:
                                "the board is powered, runs its sketch, and is on this port")
         if self._held and waited > UNCLEAR_S:
             self._begin()
+        elif self._misfit is not None and self._decoder.hello and waited > UNCLEAR_S:
+            raise BoardTrouble(f"{self.board.name} names {len(self._decoder.hello.columns)} "
+                               f"channels and sends {self._misfit} numbers; correct its sketch")
         elif seen and waited > UNCLEAR_S:
             baud = getattr(self.board, "baud", None)
             at = f" at {baud} baud" if baud else ""
@@ -271,6 +275,8 @@ class Recorder:
         if batch.problems:
             self._tell_problems(batch.problems)
         if self.source is None:
+            if batch.hello is not None:
+                self._drop_misfits(len(batch.hello.columns))
             if batch.rows:
                 self._held.append((self._clock(), batch))
             if self._held and self._knows_enough():
@@ -281,6 +287,15 @@ class Recorder:
         if batch.rows:
             self._give(batch, self._clock())
         return batch.rows > 0
+
+    def _drop_misfits(self, channels: int) -> None:
+        """Drop held rows of another width: before the board says so, a time looks like a reading.
+
+        Their width is kept, for a sketch that really sends other rows than it names.
+        """
+        widths = [b.readings.shape[1] for _, b in self._held]
+        self._misfit = next((w for w in reversed(widths) if w != channels), self._misfit)
+        self._held = [held for held, w in zip(self._held, widths, strict=True) if w == channels]
 
     def _knows_enough(self) -> bool:
         """Say whether the channels are settled, or have had their time to be."""
@@ -298,12 +313,10 @@ class Recorder:
         if hello is None:
             raise BoardTrouble(f"{self.board.name} sends frames but never says what it is; "
                                "its sketch must send a hello (docs/wire.md)")
-        width = self._held[-1][1].readings.shape[1]
-        held = [(now, b) for now, b in self._held if b.readings.shape[1] == width]
-        self._held = []
-        if width != len(hello.columns):
-            raise BoardTrouble(f"{self.board.name} names {len(hello.columns)} channels and sends "
-                               f"{width}; correct its sketch")
+        self._drop_misfits(len(hello.columns))
+        held, self._held = self._held, []
+        if not held:
+            return
         channels = channels_of(hello, self.board.known, self._wishes)
         self.source = Source(channels, hello.rate_hz, hello.name or self.board.name)
         self._time.rate_hz = hello.rate_hz

@@ -10,9 +10,9 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from recorder_help import HELLO, Ears, Scripted, counting, run
 
-from analysis.recording import Channel, Recording
-from bench.boards.board import Board, Unplugged
+from bench.boards.board import Unplugged
 from bench.boards.channels import ChannelWishes
 from bench.boards.pty_server import PtyServer, can_serve
 from bench.boards.serial_board import SerialBoard
@@ -25,94 +25,6 @@ from bench.recording_file import read_recording
 from bench.wire import Batch, Hello, encode_frames, encode_hello, encode_text
 
 needs_pty = pytest.mark.skipif(not can_serve(), reason="this system has no pseudo terminals")
-HELLO = Hello("test board", ("a", "b"), 4096, 5.0, 1000.0, roles=("track", "track"))
-
-
-def counting(rows: int, rate: float = 1000.0) -> Recording:
-    counts = np.arange(rows, dtype=float)
-    return Recording(np.arange(rows) / rate, tuple(
-        Channel(c, "track", (counts * k) % 4096, full_scale=4096.0, reference_volts=5.0)
-        for k, c in enumerate("ab", start=1)), rate_hz=rate, board_name="counter")
-
-
-class Scripted(Board):
-    """Give out pieces one by one: bytes, an exception to raise, or a time to wait."""
-
-    def __init__(self, *pieces: object) -> None:
-        self.name = "scripted"
-        self.pieces = list(pieces)
-        self.written = b""
-        self.opened = 0
-
-    def open(self) -> None:
-        self.opened += 1
-
-    def read(self) -> bytes:
-        piece = self.pieces.pop(0) if self.pieces else b""
-        if isinstance(piece, Exception):
-            raise piece
-        if isinstance(piece, float):
-            time.sleep(piece)
-            return b""
-        if not piece:
-            time.sleep(0.005)
-        return piece
-
-    def write(self, data: bytes) -> None:
-        self.written += data
-
-    def stop(self) -> None:
-        pass
-
-    def close(self) -> None:
-        pass
-
-    @property
-    def ended(self) -> bool:
-        return not self.pieces
-
-
-class Ears(Listener):
-    """Write down everything that is heard."""
-
-    def __init__(self) -> None:
-        self.heard: list[tuple[str, object]] = []
-        self.batches: list[Rows] = []
-        self.source: Source | None = None
-
-    def started(self, source: Source) -> None:
-        self.source = source
-
-    def rows(self, rows: Rows) -> None:
-        self.batches.append(rows)
-
-    def told(self, kind: str, text: str) -> None:
-        self.heard.append((kind, text))
-
-    def ended(self, error: str | None) -> None:
-        self.heard.append(("ended", error))
-
-    @property
-    def readings(self) -> np.ndarray:
-        return np.concatenate([r.readings for r in self.batches])
-
-    @property
-    def time_s(self) -> np.ndarray:
-        return np.concatenate([r.time_s for r in self.batches])
-
-    @property
-    def lost(self) -> np.ndarray:
-        return np.concatenate([r.lost_before for r in self.batches])
-
-
-def run(board: Board, *listeners: Listener, **more: object) -> Recorder:
-    recorder = Recorder(board, listeners, **more)  # type: ignore[arg-type]
-    recorder.start()
-    assert recorder.wait(20.0)
-    recorder.join()
-    return recorder
-
-
 def frames(start: int, rows: int, restart_at: int | None = None) -> bytes:
     index = np.arange(start, start + rows)
     ticks = (index if restart_at is None else index - restart_at) * 1000

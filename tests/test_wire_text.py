@@ -170,6 +170,27 @@ def test_rows_lost_over_the_roll_over_are_counted(lost):
     assert np.allclose(batch.time_s, (ticks - ticks[0]) * 1e-6)
 
 
+@pytest.mark.parametrize("sent", [0, 3, 8])
+def test_rows_that_come_late_in_a_burst_are_not_lost(sent):
+    # held up for 40 ms at 200 rows a second: 7 rows are due, of which `sent` follow in a burst
+    before = [5000 * k for k in range(100)]
+    held = before[-1] + 40_000
+    ticks = [*before, held, *(held + 25 * k for k in range(1, min(sent, 7) + 1))]
+    ticks += [held + 5000 * k for k in range(1, 50)]
+    lines = "".join(f"{t},1,2,3\n" for t in ticks)
+    _, batch = decode(HEAD + lines.encode(), 10_000)
+    assert batch.rows == len(ticks)
+    assert batch.lost_before.sum() == 7 - min(sent, 7)
+
+
+def test_a_burst_alone_says_nothing_of_the_rate():
+    ticks = [5000 * k for k in range(100)] + [500_000 + 25 * k for k in range(10)] + [505_000]
+    lines = [f"{t},1,2,3\n".encode() for t in ticks]
+    decoder = Decoder()
+    decoder.feed(HEAD + b"".join(lines[:100]))
+    assert decoder.feed(b"".join(lines[100:])).lost_before.sum() == 0
+
+
 def test_holes_in_the_boards_time_count_as_lost_when_it_states_a_rate():
     ticks = [i * 5000 for i in range(60) if not 30 <= i < 37]
     lines = "".join(f"{t},1,2,3\n" for t in ticks)

@@ -128,8 +128,10 @@ class StreamClock:
             if usual.size >= _ENOUGH_STEPS or (usual.size and self._period_us is None):
                 self._period_us = float(np.median(usual[:_FOR_PERIOD]))
             period = self._period_us or 0.0
-            if rate_hz and period and usual.size >= _ENOUGH_STEPS:
-                lost = np.maximum(lost, np.rint(spans / period).astype(np.int64) - 1)
+            if rate_hz and usual.size:
+                # A sketch that was held up sends what is due in a burst of short steps.
+                period = max(period, 1e6 / rate_hz)
+                lost = np.maximum(lost, _holes(spans, period))
             lost[restarted] = 0
             spans = np.where(restarted, period, spans)
             if first:
@@ -138,6 +140,22 @@ class StreamClock:
             self._elapsed_us = float(elapsed[-1])
             self._ticks = int(ticks[-1])
         return Placed(elapsed * 1e-6, lost, tuple(np.flatnonzero(restarted).tolist()))
+
+
+def _holes(spans_us: NDArray[np.float64], period_us: float) -> Integers:
+    """Return how many rows are missing before each; rows that came late, in a burst, are not.
+
+    A sketch that was held up and keeps its timing sends the rows that were due right behind the
+    hole: each of them in less than half a period.
+    """
+    steps = spans_us / period_us
+    missing = np.maximum(np.rint(steps).astype(np.int64) - 1, 0)
+    for hole in np.flatnonzero(missing).tolist():
+        behind = steps[hole + 1: hole + 1 + int(missing[hole])]
+        burst = np.argmax(np.append(behind, 1.0) >= 0.5)
+        late = burst - behind[:burst].sum()
+        missing[hole] = max(0, round(float(steps[hole]) - 1.0 - float(late)))
+    return missing
 
 
 def _steps(values: Integers, before: int, span: int) -> Integers:
