@@ -1,5 +1,6 @@
 """Starting the window: the verb, the look of the system, sharp screens, and the bars in short."""
 
+import ctypes
 import os
 import re
 import subprocess
@@ -49,6 +50,25 @@ def test_without_a_screen_the_verb_says_so_instead_of_dying(monkeypatch, capsys)
         monkeypatch.delenv(name, raising=False)
     assert main(["window"]) == 2
     assert "no screen here" in capsys.readouterr().err
+
+
+@pytest.mark.skipif(not sys.platform.startswith("linux"), reason="X11's part is Linux's")
+def test_a_missing_system_library_is_named_instead_of_dying(monkeypatch, capsys):
+    """Qt would end the whole process with words of its own; the verb tries its X11 part first."""
+    for name in ("QT_QPA_PLATFORM", "WAYLAND_DISPLAY"):
+        monkeypatch.delenv(name, raising=False)
+    monkeypatch.setenv("DISPLAY", ":99")
+
+    def load(name: str) -> None:
+        assert Path(name).is_file()
+        raise OSError("libxcb-icccm.so.4: cannot open shared object file")
+
+    monkeypatch.setattr(ctypes, "CDLL", load)
+    assert main(["window"]) == 2
+    said = capsys.readouterr().err
+    assert "libxcb-icccm.so.4" in said
+    assert "docs/troubleshooting.md" in said
+    assert said.count("\n") == 1
 
 
 @pytest.mark.parametrize(("scheme", "name"), [

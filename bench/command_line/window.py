@@ -1,11 +1,15 @@
 """`stillpedal window [FILE]`: open the bench window."""
 
 import argparse
+import ctypes
 import os
 import sys
 from pathlib import Path
 
 from bench.errors import BadCall
+
+_INSTALL = ("install the system libraries that docs/troubleshooting.md lists, or use the other "
+            "verbs, which need none")
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -27,8 +31,8 @@ def run(arguments: argparse.Namespace) -> int:
     try:
         from bench.window import app
     except ImportError as error:
-        raise BadCall(f"the window cannot load Qt ({error}); install Qt's system libraries (the "
-                      "README lists them), or use the other verbs, which need none") from None
+        raise BadCall(f"the window cannot load Qt ({error}); {_INSTALL}") from None
+    _check_plugin()
     return app.run(arguments.file, arguments.before)
 
 
@@ -39,3 +43,17 @@ def _check_screen() -> None:
     if not (os.environ.get("DISPLAY") or os.environ.get("WAYLAND_DISPLAY")):
         raise BadCall("there is no screen here (neither DISPLAY nor WAYLAND_DISPLAY is set); run "
                       "it on a desktop, or use the other verbs, which need none")
+
+
+def _check_plugin() -> None:
+    """Raise BadCall where Qt would end the process because its X11 part lacks a library."""
+    if (not sys.platform.startswith("linux") or os.environ.get("QT_QPA_PLATFORM")
+            or os.environ.get("WAYLAND_DISPLAY")):
+        return
+    from PySide6.QtCore import QLibraryInfo
+
+    plugins = Path(QLibraryInfo.path(QLibraryInfo.LibraryPath.PluginsPath))
+    try:
+        ctypes.CDLL(str(plugins / "platforms" / "libqxcb.so"))
+    except OSError as error:
+        raise BadCall(f"Qt cannot open a window here ({error}); {_INSTALL}") from None
