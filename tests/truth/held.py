@@ -70,7 +70,7 @@ class Figures:
 
     def table(self) -> str:
         """Return every number: cases, median and 95th percentile of the error, coverage."""
-        lines = [f"{'number':46s} {'cases':>6s} {'mean':>9s} {'median|e|':>9s} {'95 %|e|':>9s} "
+        lines = [f"{'number':52s} {'cases':>6s} {'mean':>9s} {'median|e|':>9s} {'95 %|e|':>9s} "
                  f"{'unit':9s} {'inside':>7s} {'bar':>8s}"]
         for name, number in self.numbers.items():
             size = np.abs([e for e in number.errors if np.isfinite(e)])
@@ -80,7 +80,7 @@ class Figures:
                    if number.kind in BARS else number.kind)
             share = f"{number.share:6.1f}%" if number.inside else ""
             lines.append(
-                f"{name:46s} {max(len(number.errors), len(number.inside)):6d} {mean:+9.3g} "
+                f"{name:52s} {max(len(number.errors), len(number.inside)):6d} {mean:+9.3g} "
                 f"{middle:9.3g} {far:9.3g} {number.unit:9s} {share:>7s} {bar:>8s}  "
                 f"{number.verdict()}")
         return "\n".join(lines)
@@ -89,11 +89,28 @@ class Figures:
         """Return the names of the numbers whose bar is broken."""
         return [n for n, number in self.numbers.items() if number.verdict() == "BROKEN"]
 
+    def surely_broken(self) -> list[str]:
+        """Return the same, less what so few cases can do by chance (3 standard errors)."""
+        names = []
+        for name, number in self.numbers.items():
+            least = BARS[number.kind][0] if number.kind in BARS else 0.0
+            if number.inside and number.kind not in BARS:
+                least = float(number.kind.split()[1])
+            share = min(least / 100.0, 0.99)
+            chance = 3.0 * np.sqrt(share * (1.0 - share) / max(len(number.inside), 1))
+            if number.inside and number.share / 100.0 < share - chance:
+                names.append(name)
+        return names
+
     def missing(self) -> dict[str, int]:
         """Return how many stated values were no number although the truth is one."""
         gone = {n: int(np.sum(~np.isfinite(number.errors)))
                 for n, number in self.numbers.items()}
         return {n: count for n, count in gone.items() if count}
+
+
+def _shown(value: float, sign: str = "") -> str:
+    return f"{value:{sign}9.3g}" if np.isfinite(value) else f"{'-':>9s}"
 
 
 def report(title: str, figures: Figures) -> int:
