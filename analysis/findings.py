@@ -45,7 +45,7 @@ from analysis.travel import (
     pedal_travel,
     thin,
 )
-from analysis.verdict import missing, off_at_rest, verdict
+from analysis.verdict import Sentence, missing, off_at_rest, verdict
 from analysis.wishes import Wishes
 
 # A supply further from nominal than this (relative) is another supply, or a wrong scale.
@@ -82,8 +82,29 @@ class Findings:
 
     @property
     def sound(self) -> bool:
-        """Return whether nothing was found that must be mended before driving."""
-        return self.doubt is None and not any(f.gravity >= 2 for f in self.faults)
+        """Return whether nothing must be mended before driving and every promise holds."""
+        return self.gravest < 2
+
+    @property
+    def gravest(self) -> int:
+        """Return the gravity of the gravest sentence, 0 to 3 as of `Fault`."""
+        return max((s.gravity for s in self.graded), default=0)
+
+    @property
+    def graded(self) -> tuple[Sentence, ...]:
+        """Return the verdict and then the notes, each sentence with its gravity."""
+        said = verdict(self.tracks, self.pair, self.faults, self.dead_bands, self.return_times,
+                       self.wishes, self.doubt)
+        return (*said, *missing(self.recording, self.tracks))
+
+    @property
+    def warnings(self) -> tuple[str, ...]:
+        """Return what has to be known before a value is entered, gravest first.
+
+        Every page, sheet and file that carries the values carries these with them.
+        """
+        grave = [s for s in self.graded if s.gravity > 0]
+        return tuple(s.text for s in sorted(grave, key=lambda s: -s.gravity))
 
 
 @dataclass(frozen=True)
@@ -183,7 +204,8 @@ def decide(findings: Findings, wishes: Wishes) -> Findings:
     sentences = verdict(findings.tracks, findings.pair, findings.faults, bands,
                         findings.return_times, wishes, doubt)
     return replace(findings, wishes=wishes, dead_bands=bands, remedies=mended,
-                   settings=settings, notes=notes, verdict=sentences,
+                   settings=settings, notes=tuple(s.text for s in notes),
+                   verdict=tuple(s.text for s in sentences),
                    return_limit_s=returning.return_limit(wishes))
 
 

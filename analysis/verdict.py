@@ -1,6 +1,7 @@
 """What it all means, in plain sentences, the gravest first; and what is missing to say more."""
 
 from collections.abc import Mapping
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -18,59 +19,72 @@ LEAST_REST_S = 5.0
 OFF_PERCENT = 1.0
 
 
+@dataclass(frozen=True)
+class Sentence:
+    """Hold one sentence and how grave it is.
+
+    gravity: 3 do not drive, 2 mend before driving, or the promise does not hold; 1 know it
+        before a value is entered; 0 nothing wrong.
+    """
+
+    gravity: int
+    text: str
+
+
 def verdict(tracks: Mapping[str, TrackFindings], pair: PairFindings | None,
             faults: tuple[Fault, ...], bands: Mapping[str, DeadBand],
-            returns: tuple[ReturnTime, ...], wishes: Wishes, doubt: str | None) -> tuple[str, ...]:
-    """Return plain sentences, the gravest first.
+            returns: tuple[ReturnTime, ...], wishes: Wishes,
+            doubt: str | None) -> tuple[Sentence, ...]:
+    """Return what it means, the gravest first.
 
     returns: of every release. doubt: why no levels can be given, or None.
     """
-    limit_s = return_limit(wishes)
-    sentences = [*_fault_sentences(faults, 3, "Do not drive")]
+    result = [*_fault_sentences(faults, 3, "Do not drive")]
     if doubt is not None:
-        sentences.insert(0, f"Do not drive: {doubt[:1].lower()}{doubt[1:]}")
+        result.insert(0, Sentence(3, f"Do not drive: {doubt[:1].lower()}{doubt[1:]}"))
     for name, band in bands.items():
         if band.weak is not None:
             if band.weak != doubt:
-                sentences.append(f"Track {name}: {band.weak}")
+                result.append(Sentence(2, f"Track {name}: {band.weak}"))
         elif band.lost_travel_percent > wishes.allowed_lost_travel_percent:
-            sentences.append(
-                f"Track {name}: a dead band that stops creep costs "
+            result.append(Sentence(
+                2, f"Track {name}: a dead band that stops creep costs "
                 f"{band.lost_travel_percent:.1f} % of travel, more than the "
-                f"{wishes.allowed_lost_travel_percent:g} % you accept; see the remedies.")
-    sentences += _fault_sentences(faults, 2, "Mend before driving")
-    short = next((why for why in map(short_of_stop, tracks.values()) if why is not None), None)
-    if short is not None:
-        sentences.append(f"Sweep again: {short}.")
+                f"{wishes.allowed_lost_travel_percent:g} % you accept; see the remedies."))
+    result += _fault_sentences(faults, 2, "Mend before driving")
     off = off_at_rest(tracks, pair)
     if off is not None:
         column, other, volts = off
-        sentences.append(
-            f"Track {column} rests {1000 * volts:.0f} mV further towards pressed than track "
-            f"{other}, {100 * volts / tracks[column].span.value:.1f} % of its travel. A "
-            "controller that reads both on one scale takes that for a pressed pedal: turn or "
-            f"trim track {column}, or give each track its own start of travel; see the remedies.")
+        result.append(Sentence(
+            2, f"Mend before driving: track {column} rests {1000 * volts:.0f} mV further towards "
+            f"pressed than track {other}, {100 * volts / tracks[column].span.value:.1f} % of its "
+            "travel. A controller that reads both on one scale takes that for a pressed pedal: "
+            f"turn or trim track {column}, or give each track its own start of travel; see the "
+            "remedies."))
+    short = next((why for why in map(short_of_stop, tracks.values()) if why is not None), None)
+    if short is not None:
+        result.append(Sentence(1, f"Sweep again: {short}."))
     for name, band in bands.items():
         if band.weak is None and band.lost_travel_percent <= wishes.allowed_lost_travel_percent:
-            sentences.append(
-                f"Track {name}: start of travel at {stated(band)[1]:.3f} V covers all "
+            result.append(Sentence(
+                0, f"Track {name}: start of travel at {stated(band)[1]:.3f} V covers all "
                 f"that is known or assumed to lift the rest reading; it costs "
-                f"{band.lost_travel_percent:.1f} % of travel.")
+                f"{band.lost_travel_percent:.1f} % of travel."))
     if pair is not None:
-        sentences.append(
-            f"Track {pair.second} = {pair.gain.value:.3f} x track {pair.first} "
+        result.append(Sentence(
+            0, f"Track {pair.second} = {pair.gain.value:.3f} x track {pair.first} "
             f"{pair.offset_volts.value:+.3f} V ({pair.relation}); the tracks differ by at most "
             f"{pair.mismatch_max_percent.value:.1f} % of travel, at "
-            f"{pair.mismatch_at_travel_percent:.0f} %.")
+            f"{pair.mismatch_at_travel_percent:.0f} %."))
     if not any(r.quick for r in returns):
         quickest = min((r.seconds for r in returns if r.seconds == r.seconds), default=None)
         seen = "" if quickest is None else f"; the quickest return seen took {quickest:.1f} s"
-        sentences.append(
-            f"The return after a lift-off is not proven: no quick lift-off was seen{seen}, and 49 "
-            f"CFR 571.124 S5.3 allows {limit_s:g} s. Sweep again and let go at once; a pedal that "
-            "then still comes back slowly must be mended.")
-    sentences += _fault_sentences(faults, 1, "Know")
-    return tuple(sentences)
+        result.append(Sentence(
+            1, f"The return after a lift-off is not proven: no quick lift-off was seen{seen}, and "
+            f"49 CFR 571.124 S5.3 allows {return_limit(wishes):g} s. Sweep again and let go at "
+            "once; a pedal that then still comes back slowly must be mended."))
+    result += _fault_sentences(faults, 1, "Know")
+    return tuple(result)
 
 
 def off_at_rest(tracks: Mapping[str, TrackFindings],
@@ -90,7 +104,8 @@ def off_at_rest(tracks: Mapping[str, TrackFindings],
     return (second.column, first.column, by) if by > 0 else (first.column, second.column, -by)
 
 
-def _fault_sentences(faults: tuple[Fault, ...], gravity: int, opening: str) -> list[str]:
+def _fault_sentences(faults: tuple[Fault, ...], gravity: int, opening: str) -> list[
+        Sentence]:
     """Return one sentence per kind of fault and channel: the first in full, the others counted."""
     groups: dict[tuple[str, str | None], list[Fault]] = {}
     for fault in faults:
@@ -99,42 +114,44 @@ def _fault_sentences(faults: tuple[Fault, ...], gravity: int, opening: str) -> l
     result = []
     for group in groups.values():
         more = f" ({len(group) - 1} more like it)" if len(group) > 1 else ""
-        result.append(f"{opening}: {group[0].text}{more}.")
+        result.append(Sentence(gravity, f"{opening}: {group[0].text}{more}."))
     return result
 
 
-def missing(recording: Recording, tracks: Mapping[str, TrackFindings]) -> tuple[str, ...]:
-    """Return what is missing or weak, one sentence each."""
-    notes = []
+def missing(recording: Recording, tracks: Mapping[str, TrackFindings]) -> tuple[Sentence, ...]:
+    """Return what is missing or weak: gravity 1 when the values suffer from it, else 0."""
+    notes: list[Sentence] = []
+
+    def note(text: str, gravity: int = 0) -> None:
+        notes.append(Sentence(gravity, text))
+
     if not recording.complete:
-        notes.append("The file was cut short; every whole row was used.")
+        note("The file was cut short; every whole row was used.")
     if recording.lost_samples:
-        notes.append(f"{recording.lost_samples} samples were lost while recording.")
+        note(f"{recording.lost_samples} samples were lost while recording.")
     returns = min((t.rest_levels.size for t in tracks.values()), default=0)
     if returns < LEAST_RETURNS:
-        notes.append(
-            f"Only {returns} returns to rest were seen; the scatter of returns needs at least "
-            f"{LEAST_RETURNS}, better 10: sweep again with more presses.")
+        note(f"Only {returns} {'return' if returns == 1 else 'returns'} to rest "
+             f"{'was' if returns == 1 else 'were'} seen; the scatter of returns needs at least "
+             f"{LEAST_RETURNS}, better 10: sweep again with more presses.", 1)
     seconds = min((t.rest_seconds for t in tracks.values()), default=0.0)
     if seconds < LEAST_REST_S:
-        notes.append(
-            f"The pedal was seen at rest for {seconds:.1f} s; the electrical noise needs at "
-            f"least {LEAST_REST_S:g} s: leave it alone longer.")
+        note(f"The pedal was seen at rest for {seconds:.1f} s; the electrical noise needs at "
+             f"least {LEAST_REST_S:g} s: leave it alone longer.", 1)
     if recording.supply is None:
-        notes.append(
-            "The supply was not recorded: volts are as measured, and the budget carries the "
-            "supply's tolerance. Record it on a third input to take that out.")
+        note("The supply was not recorded: volts are as measured, and the budget carries the "
+             "supply's tolerance. Record it on a third input to take that out.")
     if len(tracks) == 1:
-        notes.append("Only one track follows the pedal: nothing checks it, and the mismatch "
-                     "cannot be known.")
+        note("Only one track follows the pedal: nothing checks it, and the mismatch "
+             "cannot be known.", 1)
     compared, alone = list(tracks)[:2], list(tracks)[2:]
     if alone:
-        notes.append(f"Only tracks {compared[0]} and {compared[1]} are compared with each other; "
-                     f"{', '.join(alone)} {'is' if len(alone) == 1 else 'are'} measured alone.")
+        note(f"Only tracks {compared[0]} and {compared[1]} are compared with each other; "
+             f"{', '.join(alone)} {'is' if len(alone) == 1 else 'are'} measured alone.")
     for name, track in tracks.items():
         if track.full_levels.size == 0:
-            notes.append(f"Track {name}: no held full press was seen; its full travel is taken "
-                         "from the peaks.")
+            note(f"Track {name}: no held full press was seen; its full travel is taken "
+                 "from the peaks.")
         if not np.isfinite(track.noise_volts):
-            notes.append(f"Track {name}: too little rest to measure its noise.")
+            note(f"Track {name}: too little rest to measure its noise.", 1)
     return tuple(notes)

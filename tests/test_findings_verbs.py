@@ -69,7 +69,7 @@ def test_text_says_which_track_is_off_and_how_to_mend_it(capsys: Out) -> None:
     """The sheet for a person names the track that is off, and three remedies."""
     assert main(["findings", str(OFF)]) == 0
     text = " ".join(capsys.readouterr().out.split())
-    assert "Track b rests 159 mV further towards pressed than track a" in text
+    assert "track b rests 159 mV further towards pressed than track a" in text
     for remedy in ("- turn:", "- trim resistor:", "- dead band:"):
         assert remedy in text
 

@@ -269,7 +269,7 @@ def test_the_demo_leads_from_a_faulty_pedal_to_its_settings(tmp_path: Path) -> N
     faults = {(f.kind, f.channel) for f in analyse(recording).faults}
     assert ("dropout", "b") in faults
     assert ("noise", "a") in faults
-    assert "Track b rests 160 mV further towards pressed" in done.stdout
+    assert "track b rests 160 mV further towards pressed" in done.stdout
     assert "start of travel, a" in done.stdout
     assert f"stillpedal findings {path}" in done.stderr
     if can_serve():

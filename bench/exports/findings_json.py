@@ -54,6 +54,7 @@ def findings_object(findings: Findings) -> dict[str, Any]:
         "settings": [setting_object(s) for s in findings.settings],
         "notes": list(findings.notes),
         "verdict": list(findings.verdict),
+        "warnings": list(findings.warnings),
     }
     plain: dict[str, Any] = finite(result)
     return plain

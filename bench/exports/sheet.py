@@ -22,7 +22,8 @@ CAUTION = (
 class Sheet:
     """Hold the recommended values with their origin.
 
-    warnings: what forbids driving; every format carries it. notes: what is missing or weak.
+    warnings: what has to be known before a value is entered (`Findings.warnings`); every format
+        carries it. notes: what else is missing or weak.
     nominal_volts: the supply at which the volts are stated. track_ohms: end-to-end resistance
     for controllers that read a rheostat. sha256: of the recording's file as it lies on disk, ""
     when there is none.
@@ -63,19 +64,16 @@ def sheet_of(what: What, path: Path | None = None) -> Sheet:
     checksum = file_sha256(path) if path else ""
     if isinstance(what, tuple):
         return Sheet(what, file_name=file_name, sha256=checksum, program=program)
-    recording = what.recording
+    recording, warnings = what.recording, warnings_of(what)
     return Sheet(
         what.settings, recording.nominal_volts, what.wishes.track_ohms, recording.title,
-        recording.started, recording.board_name, file_name, checksum, program, what.notes,
-        warnings_of(what))
+        recording.started, recording.board_name, file_name, checksum, program,
+        tuple(note for note in what.notes if note not in warnings), warnings)
 
 
 def warnings_of(findings: "Findings") -> tuple[str, ...]:
-    """Return the sentences that forbid driving; no sheet leaves the house without them."""
-    weak = tuple(f"Track {name}: {band.weak}" for name, band in findings.dead_bands.items()
-                 if band.weak is not None and band.weak != findings.doubt)
-    return (*(s for s in findings.verdict if s.startswith(("Do not drive", "Mend before"))),
-            *weak)
+    """Return what no sheet leaves the house without; the findings say it in the same words."""
+    return findings.warnings
 
 
 def file_sha256(path: Path) -> str:

@@ -39,7 +39,7 @@ def trend_row(file: str, findings: Findings) -> dict[str, str | float | int | No
         "presses": sum(s.kind == "press" for s in findings.segments),
         "returns": max((t.rest_levels.size for t in findings.tracks.values()), default=0),
         "faults": len(findings.faults),
-        "gravest": max((f.gravity for f in findings.faults), default=0),
+        "gravest": findings.gravest,
         "verdict": findings.verdict[0] if findings.verdict else "",
     }
     for number, (name, track) in enumerate(list(findings.tracks.items())[:TRACKS], start=1):

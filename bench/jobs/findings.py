@@ -37,7 +37,4 @@ def open_findings(path: str | Path, wishes: Wishes | None = None,
 
 def fails_a_limit(findings: Findings) -> bool:
     """Return whether something is to be mended before driving, or a dead band is not proven."""
-    allowed = findings.wishes.allowed_lost_travel_percent
-    return (not findings.sound
-            or any(band.weak is not None or not band.lost_travel_percent <= allowed
-                   for band in findings.dead_bands.values()))
+    return not findings.sound

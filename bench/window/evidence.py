@@ -33,7 +33,7 @@ def said(findings: Findings) -> list[Said]:
                      if (f.kind, f.channel) == (fault.kind, fault.channel)]
             result.append(Said(fault.gravity, sentence, _of_faults(alike), fault))
             continue
-        if off is not None and sentence.startswith(f"Track {off[0]} rests"):
+        if off is not None and f"track {off[0]} rests " in sentence:
             result.append(Said(2, sentence, _of_rests(findings, off[:2])))
             continue
         column = next((c for c in findings.dead_bands if sentence.startswith(f"Track {c}:")), None)

@@ -1,0 +1,86 @@
+"""Every sheet that carries values away says what the findings say, in the same words.
+
+That values are issued with what speaks against them is the project's own promise: no source.
+"""
+
+import json
+from pathlib import Path
+
+import pytest
+
+from analysis.findings import analyse
+from analysis.synthetic import Motion, pedal_named, simulate_sweep
+from bench.command_line import main
+from bench.exports import settings_formats
+from bench.exports.sheet import sheet_of
+from bench.exports.template import fill
+from bench.jobs.findings import fails_a_limit, open_findings
+from bench.window.evidence import said
+
+SAMPLES = Path(__file__).resolve().parent.parent / "sample_sweeps"
+OFF = SAMPLES / "synthetic_off_at_rest.csv"
+
+
+def _plain(text: str) -> str:
+    return " ".join(text.replace("*/", " ").replace("/*", " ").split())
+
+
+@pytest.fixture(scope="module")
+def short():
+    """Return the findings of three slow presses and no lift-off: few returns, little rest."""
+    return analyse(simulate_sweep(
+        pedal_named("healthy"), 500.0, 12, seed=2,
+        motion=Motion(cycles=3, quick=0, rest_s=0.6)).recording)
+
+
+@pytest.mark.parametrize("form", sorted(settings_formats()))
+def test_a_track_off_at_rest_is_told_on_every_sheet(form, capsys):
+    """The fault this tool is for stands on every sheet, graded as the findings grade it."""
+    assert main(["settings", str(OFF), "--format", form]) == 0
+    out, err = capsys.readouterr()
+    want = "Mend before driving: track b rests 159 mV further towards pressed than track a"
+    assert want in _plain(out)
+    assert f"warning: {want}" in err
+    assert main(["findings", str(OFF)]) == 0
+    assert want in _plain(capsys.readouterr().out)
+
+
+@pytest.mark.parametrize("form", sorted(settings_formats()))
+def test_too_little_data_is_told_on_every_sheet(form, short):
+    text = _plain(settings_formats()[form](short))
+    # 4 returns at most (the first rest and three presses); 5 are the stated least.
+    assert "returns to rest were seen; the scatter of returns needs at least 5" in text
+    assert "the electrical noise needs at least 5 s" in text
+    assert "The return after a lift-off is not proven" in text
+
+
+def test_findings_and_sheets_say_the_same(short):
+    """What warns is every sentence of the findings with a gravity, and nothing else."""
+    for found in (short, open_findings(OFF)):
+        spoken = (*found.verdict, *found.notes)
+        sheet = sheet_of(found)
+        assert sheet.warnings
+        assert set(sheet.warnings) <= set(spoken)
+        assert set(sheet.warnings) | set(sheet.notes) >= set(found.notes)
+        assert not set(sheet.warnings) & set(sheet.notes)
+        assert [s.text for s in found.graded] == list(spoken)
+        assert fill("{warnings}", found) == " ".join(sheet.warnings)
+
+
+def test_one_grade_for_a_track_off_at_rest(capsys):
+    """The page, --strict, the table of many and the sentence itself grade it alike."""
+    found = open_findings(OFF)
+    assert [s.gravity for s in found.graded if "rests 159 mV" in s.text] == [2]
+    assert [s.gravity for s in said(found) if "rests 159 mV" in s.sentence] == [2]
+    assert fails_a_limit(found)
+    assert main(["findings", str(OFF), "--strict", "--json"]) == 1
+    assert len(json.loads(capsys.readouterr().out)["warnings"]) == 1
+    assert found.gravest == 2
+
+
+@pytest.mark.parametrize("name", ["healthy_pair", "opposed_pair", "half_slope_pair",
+                                  "same_slope_with_offset"])
+def test_a_sound_pair_has_no_warning(name):
+    found = open_findings(SAMPLES / f"synthetic_{name}.csv")
+    assert found.warnings == ()
+    assert not fails_a_limit(found)
