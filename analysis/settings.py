@@ -28,6 +28,8 @@ LEAST_FAULT_GAP = 0.01
 # Coverage factor for a mismatch's uncertainty: about 95 % (JCGM 100:2008, 6.2).
 COVERAGE_FACTOR = 2.0
 RULE_LIMIT_PERCENT, RULE_TIME_S = 10.0, 0.1
+# No chance is stated without it: the largest part of a dead band is often an assumption.
+CONDITION = "with these readings and assumptions"
 
 
 @dataclass(frozen=True)
@@ -85,8 +87,8 @@ def _start_and_release(track: TrackFindings, band: DeadBand) -> tuple[Setting, S
     return (
         Setting("start_of_travel", track.column, band.start_of_travel_volts, "V",
                 f"rest and {1000 * abs(band.start_of_travel_volts - band.rest_volts):.1f} mV that "
-                f"may lift it, of which {largest}; the chance that any of {band.key_ons} later "
-                f"key-ons reads more is at most {100 * band.risk:.3g} %, and "
+                f"may lift it, of which {largest}; {CONDITION}, the chance that any of "
+                f"{band.key_ons} later key-ons reads more is at most {100 * band.risk:.3g} %; "
                 f"{band.lost_travel_percent:.2f} % of travel is lost{doubt}", away),
         Setting("release", track.column, band.release_volts, "V",
                 f"{1000 * hysteresis:.1f} mV before start of travel, so that noise does not "

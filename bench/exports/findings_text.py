@@ -6,6 +6,7 @@ from analysis.deadband import DeadBand, stated
 from analysis.estimate import Estimate
 from analysis.findings import Findings
 from analysis.pair import PairFindings
+from analysis.settings import CONDITION
 from bench.exports.plain import number, wrapped
 
 MOST_FAULTS = 12
@@ -132,7 +133,7 @@ def _dead_band(band: DeadBand, findings: Findings) -> list[str]:
         lines += wrapped(f"NOT PROVEN: {band.weak}", "")
     else:
         lines += wrapped(
-            f"Promise: with these readings and assumptions, at most {100 * band.risk:.2g} % chance "
+            f"Promise: {CONDITION}, at most {100 * band.risk:.2g} % chance "
             f"that any of the next {band.key_ons} key-ons passes it, and at most "
             f"{band.false_per_1000_h:.2g} noise crossings per 1000 h at key-on.", "")
     for remedy in findings.remedies.get(band.column, ()):
