@@ -3,6 +3,8 @@
 The lines are written here from counts known beforehand; no result comes from the importer.
 """
 
+import time
+
 import numpy as np
 import pytest
 
@@ -128,3 +130,18 @@ def test_settings_above_a_table_are_no_named_readings(tmp_path):
     path = log(tmp_path, lambda k, a, b: f"{k * 0.01:.2f},{a},{b}", *head, "Time (s),a,b")
     recording = import_log(path, ImportOptions(**COUNTS))
     assert recording.channel("b").readings.tolist() == B.tolist()
+
+
+def test_a_percent_sign_in_a_name_is_no_comment(tmp_path):
+    """Only what stands at the start of a line makes a comment of it."""
+    path = log(tmp_path, lambda k, a, b: f"{k * 0.01:.2f},{a},{b}", "Time (s),a,load %")
+    assert preview(path).names == ("Time (s)", "a", "load %")
+
+
+def test_long_blank_lines_cost_no_time(tmp_path):
+    """Twenty lines of half a million blanks: time that grows with their square would be hours."""
+    path = log(tmp_path, lambda k, a, b: f"a:{a} b:{b}", *[" " * 500_000] * 20)
+    begun = time.process_time()
+    recording = import_log(path, ImportOptions(rate_hz=100.0, **COUNTS))
+    assert recording.rows == ROWS
+    assert time.process_time() - begun < 10.0

@@ -44,7 +44,7 @@ def unlabelled(lines: list[str]) -> tuple[tuple[str, ...], list[str]] | None:
     for number, line in enumerate(lines, 1):
         cells = named_cells(line)
         if _names(cells) != names:
-            rows.append(f"? {line}")
+            rows.append(f"? {line}" if line.strip() else "")
             continue
         for place, (name, _, unit) in enumerate(cells):
             if unit and units[place] and unit != units[place]:

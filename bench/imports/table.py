@@ -212,7 +212,8 @@ def _header(lines: list[str], first: int, start: int,
     units: tuple[str, ...] = ("",) * width
     place = start
     for number in reversed(above):
-        row = _header_cells(_COMMENT.sub("", lines[number], count=1), shape)
+        comment = _COMMENT.match(lines[number])
+        row = _header_cells(lines[number][comment.end() if comment else 0:], shape)
         if not 1 < len(row) <= width and width > 1:
             break
         if all(_is_value(cell) or is_missing(cell) for cell in row):
