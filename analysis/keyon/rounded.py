@@ -20,7 +20,6 @@ _DITHERED = 0.6
 _MOST_READINGS = 2000.0
 _REACH = 2
 _SHAPES = 4
-_TAILS = 4.0
 
 
 def rounding_left(codes: Array) -> tuple[float, float]:
@@ -51,12 +50,14 @@ def rounding_left(codes: Array) -> tuple[float, float]:
 
 def _chances(places: Array, level: Array) -> Array:
     """Return the chance of each code for each trial noise at its level, (shapes, scales, codes)."""
-    from scipy.special import ndtr, stdtr
+    from scipy.special import ndtr
 
     edges = np.append(places - 0.5, places[-1] + 0.5)
     x = (edges - level[:, :, None]) / _SCALES[:, None]
+    # Student's t of 4 degrees in closed form; the general one takes most of the time.
+    tail = x[1] / np.sqrt(1.0 + x[1] ** 2 / 4.0)
     below = np.stack([
-        ndtr(x[0]), stdtr(_TAILS, x[1]),
+        ndtr(x[0]), 0.5 + 0.375 * tail * (1.0 - tail**2 / 12.0),
         0.5 + np.arcsin(np.clip(x[2] / np.sqrt(2.0), -1, 1)) / np.pi,
         np.clip(0.5 + x[3] / np.sqrt(12.0), 0.0, 1.0)])
     result: Array = np.diff(below, axis=2)
