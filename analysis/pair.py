@@ -104,7 +104,8 @@ def mismatch_curves(pedal: Array, difference: Array, way: Way) -> Curves:
         mean, spread, number = bin_means(pedal[chosen], difference[chosen], EDGES)
         enough = number >= LEAST_POINTS
         mean[~enough] = np.nan
-        error = np.where(enough, spread / np.sqrt(np.maximum(number, 1)), np.nan)
+        # No spread (NaN) where there is no point, so nothing is divided by 0.
+        error = np.where(enough, spread / np.sqrt(number), np.nan)
         if enough.any() and float(np.nanmedian(error)) > ROUGH:
             mean = np.where(enough, running_mean(filled(mean), 3), np.nan)
             error = error / np.sqrt(3.0)
@@ -128,15 +129,15 @@ def robust_line(x: Array, y: Array, anchors: tuple[Array, Array] | None = None) 
         missing = Estimate(float("nan"), float("nan"))
         return missing, missing
     base = np.ones_like(x)
-    solution, scale, weights, left = _reweighted(x, y, base, None)
+    solution, scale, weights, left = _reweighted(x, y, base, _weighted(x, y, base), None)
     if anchors is not None:
         x, y = np.append(x, anchors[0]), np.append(y, anchors[1])
         heavy = ANCHOR * base.size / (1.0 - ANCHOR * anchors[0].size)
         base = np.append(base, np.full(anchors[0].size, heavy))
-        solution, scale, weights, left = _reweighted(x, y, base, (solution, scale))
+        solution, scale, weights, left = _reweighted(x, y, base, solution, scale)
     design = np.column_stack([x, np.ones_like(x)])
     degrees = max(float(np.count_nonzero(weights)) - 2, 1.0)
-    variance = float((weights * left**2).sum()) / degrees * weights.size / max(base.sum(), 1.0)
+    variance = float((weights * left**2).sum()) / degrees * weights.size / base.sum()
     variance *= _bending(left, x)
     covariance = variance * np.linalg.pinv((design * weights[:, None]).T @ design)
     return (Estimate(float(solution[0]), float(np.sqrt(covariance[0, 0]))),
@@ -154,31 +155,29 @@ def _bending(left: Array, x: Array) -> float:
     power = float(along @ along)
     if power <= 0 or along.size < 10:
         return 1.0
-    rho = min(max(float(along[1:] @ along[:-1]) / power, 0.0), 0.999)
+    rho = max(float(along[1:] @ along[:-1]) / power, 0.0)
     return float(min((1 + rho) / (1 - rho), along.size / 5.0))
 
 
-def _reweighted(x: Array, y: Array, base: Array, start: tuple[Array, float] | None) -> tuple[
+def _reweighted(x: Array, y: Array, base: Array, solution: Array, fixed: float | None) -> tuple[
         Array, float, Array, Array]:
-    """Return solution, scale, weights and residuals; a start fixes the scale."""
-    design = np.column_stack([x, np.ones_like(x)])
-    least = 1e-9 * max(float(np.ptp(y)), 1e-30)
-    solution = np.zeros(2) if start is None else start[0]
-    weights = base.copy()
-    for step in range(50):
-        if step > 0 or start is not None:
-            left = y - design @ solution
-            scale = (max(1.4826 * float(np.median(np.abs(left))), least) if start is None
-                     else start[1])
-            weights = base * np.clip(1 - (left / (4.685 * scale)) ** 2, 0, None) ** 2
-        root = np.sqrt(weights)
-        new = np.linalg.lstsq(design * root[:, None], y * root, rcond=None)[0]
-        if np.allclose(new, solution, rtol=1e-10, atol=1e-14):
+    """Return solution, scale, weights and residuals, from a first solution; fixed: the scale."""
+    for _turn in range(50):
+        left = y - solution[0] * x - solution[1]
+        # Points that lie on a line to the last digit still have a scale.
+        scale = max(1.4826 * float(np.median(np.abs(left))), 1e-9) if fixed is None else fixed
+        weights = base * np.clip(1 - (left / (4.685 * scale)) ** 2, 0, None) ** 2
+        before, solution = solution, _weighted(x, y, weights)
+        if np.allclose(solution, before, rtol=1e-10, atol=1e-14):
             break
-        solution = new
-    left = y - design @ solution
-    scale = max(1.4826 * float(np.median(np.abs(left))), least)
-    return solution, scale, weights, left
+    return solution, scale, weights, y - solution[0] * x - solution[1]
+
+
+def _weighted(x: Array, y: Array, weights: Array) -> Array:
+    """Return slope and intercept with the least weighted sum of squares."""
+    root = np.sqrt(weights)
+    design = np.column_stack([x * root, root])
+    return np.asarray(np.linalg.lstsq(design, y * root, rcond=None)[0], dtype=np.float64)
 
 
 def relation_of(gain: float, offset_ratio: float) -> str:
@@ -267,7 +266,7 @@ def _play(curves: Curves) -> tuple[Estimate, float]:
     if both.sum() < 10:
         return Estimate(float("nan"), float("nan")), float("nan")
     smooth = running_mean(filled(gap), 9)
-    k = int(np.argmax(np.where(both, np.abs(smooth), -1.0)))
+    k = int(np.nanargmax(np.where(both, np.abs(smooth), np.nan)))
     error = float(np.nanmedian(np.hypot(curves.press_error, curves.release_error))) / 3.0
     # The largest of about ten independent places lies some two errors above the truth of none.
     return Estimate(abs(float(smooth[k])), 2.0 * error), float(MIDDLES[k])

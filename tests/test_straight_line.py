@@ -1,10 +1,14 @@
 """Straight lines: certified data, the standard's examples, and reference libraries."""
 
+from dataclasses import replace
+
 import numpy as np
 import odrpack
 import pytest
+from scipy import stats
 
 from analysis.errors import NoCalibration
+from analysis.estimate import Estimate
 from analysis.straight_line import chi_quantile, fit_line
 
 # NIST StRD, data set Norris (linear regression), y and x as certified.
@@ -214,3 +218,138 @@ def test_no_inverse_where_the_line_is_level():
     line = fit_line([0, 1, 2, 3], [1.0, 1.1, 0.9, 1.0], 0.2)
     with pytest.raises(NoCalibration, match="not distinguishable from 0"):
         line.where(1.0)
+
+
+def test_a_sum_at_its_limit_is_still_consistent():
+    """ISO/TS 28037:2010, 6.2: the model is rejected when the sum exceeds the quantile."""
+    line = fit_line(range(1, 7), [3.3, 5.6, 7.1, 9.3, 10.7, 12.1], 0.5)
+    assert replace(line, chi_squared=line.chi_limit).consistent is True
+    assert replace(line, chi_squared=line.chi_limit * 1.001).consistent is False
+
+
+def test_a_slope_of_twice_its_uncertainty_is_not_told_from_zero():
+    """Only beyond twice its uncertainty has a slope an inverse, rising or falling."""
+    line = fit_line(range(1, 7), [3.3, 5.6, 7.1, 9.3, 10.7, 12.1], 0.5)
+    for slope in (0.5, -0.5):
+        with pytest.raises(NoCalibration, match="not distinguishable from 0"):
+            replace(line, slope=Estimate(slope, 0.25)).where(1.0)
+        back = replace(line, slope=Estimate(slope, 0.249), intercept=Estimate(1.0, 0.1)).where(3.0)
+        assert back.value == pytest.approx(2.0 / slope)
+        assert back.uncertainty > 0
+
+
+def test_without_a_stated_uncertainty_the_point_asked_for_is_exact():
+    """GUM 5.1.2: what is left is that of the line alone."""
+    line = fit_line(range(1, 7), [3.3, 5.6, 7.1, 9.3, 10.7, 12.1], 0.5)
+    x = 3.5
+    alone = np.sqrt(np.array([1, x]) @ line.matrix @ np.array([1, x]))
+    assert line.at(x).uncertainty == pytest.approx(alone, rel=1e-12)
+    assert line.where(line.at(x).value).uncertainty == pytest.approx(
+        alone / line.slope.value, rel=1e-12)
+
+
+def test_no_variance_is_negative_for_a_rounding():
+    """Where the line is surest, rounding may take the variance below zero: it is then zero."""
+    line = fit_line(range(1, 7), [3.3, 5.6, 7.1, 9.3, 10.7, 12.1], 0.5)
+    off = replace(line, intercept=Estimate(0.0, 1.0), slope=Estimate(1.0, 1.0),
+                  covariance=-1.0 - 1e-12)
+    assert off.at(1.0).uncertainty == 0.0
+
+
+@pytest.mark.parametrize("level", [0.68, 0.95])
+def test_the_factor_for_an_interval_is_the_normal_or_students_quantile(level):
+    """Two-sided quantiles as scipy.stats gives them; four degrees of freedom from six points."""
+    known = fit_line(range(1, 7), [3.3, 5.6, 7.1, 9.3, 10.7, 12.1], 0.5)
+    taken = fit_line(range(1, 7), [3.3, 5.6, 7.1, 9.3, 10.7, 12.1])
+    assert known.coverage_factor(level) == pytest.approx(stats.norm.interval(level)[1], rel=1e-9)
+    assert taken.coverage_factor(level) == pytest.approx(stats.t.interval(level, 4)[1], rel=1e-9)
+    # Student's t table: 2.776 for 95 % and 4 degrees of freedom.
+    assert taken.coverage_factor() == pytest.approx(2.776, abs=5e-4)
+
+
+def test_a_scatter_taken_from_the_points_tests_nothing():
+    """Without u(y) there is no sum to hold against a limit; with it there are both."""
+    taken = fit_line([1.0, 2.0, 3.0], [1.0, 2.1, 2.9])
+    assert taken.consistent is None
+    assert np.isnan([taken.chi_squared, taken.chi_limit]).all()
+    known = fit_line([1.0, 2.0, 3.0], [1.0, 2.1, 2.9], 0.1)
+    # One degree of freedom: 3.841 (NIST/SEMATECH e-Handbook 1.3.6.7.4).
+    assert known.chi_limit == pytest.approx(3.841, abs=5e-4)
+    # Residuals 1/20, -1/10, 1/20 by hand.
+    assert known.chi_squared == pytest.approx(1.5)
+    assert known.scatter == pytest.approx(np.sqrt(0.015))
+    assert known.residuals == pytest.approx([-0.05, 0.1, -0.05])
+
+
+def test_a_level_line_is_a_line():
+    """Points all at one height: slope 0, the height as intercept, u by the textbook."""
+    line = fit_line([0.0, 1.0, 2.0, 3.0], [2.5, 2.5, 2.5, 2.5], 0.2)
+    assert (line.slope.value, line.intercept.value) == pytest.approx((0.0, 2.5), abs=1e-12)
+    # u / sqrt(sum (x - mean)^2) = 0.2 / sqrt(5), by hand.
+    assert line.slope.uncertainty == pytest.approx(0.2 / np.sqrt(5))
+    assert line.adjusted_x == pytest.approx([0.0, 1.0, 2.0, 3.0])
+
+
+def test_adjusted_points_lie_where_a_normal_to_the_line_meets_it():
+    """With u(x) = u(y) the nearest point of the line is the foot of the perpendicular."""
+    x, y = np.array([1.0, 2.0, 3.0, 4.0, 6.0]), np.array([1.2, 2.9, 3.1, 5.5, 6.4])
+    line = fit_line(x, y, 0.1, 0.1)
+    a, b = line.intercept.value, line.slope.value
+    assert line.adjusted_x == pytest.approx((x + b * (y - a)) / (1 + b**2))
+    # Total least squares: the first principal axis (numpy's singular values).
+    axis = np.linalg.svd(np.column_stack([x - x.mean(), y - y.mean()]))[2][0]
+    assert b == pytest.approx(axis[1] / axis[0], rel=1e-9)
+    assert a == pytest.approx(y.mean() - b * x.mean(), rel=1e-9)
+
+
+def test_covariances_of_x_and_y_may_be_one_sided_and_are_minimised_as_a_whole():
+    """A full matrix that is not symmetric: no line near by has a smaller sum (scipy)."""
+    from scipy.optimize import minimize
+
+    x, y, ux, uy = random_case(7)
+    n = x.size
+    cross = np.diag(0.4 * ux * uy)
+    cross[0, 1] = 0.3 * ux[0] * uy[1]
+    line = fit_line(x, y, uy, np.diag(ux**2), cross)
+
+    def total(p):
+        r = y - p[0] - p[1] * x
+        v = np.diag(uy**2) + p[1] ** 2 * np.diag(ux**2) - p[1] * (cross + cross.T)
+        return r @ np.linalg.solve(v, r)
+
+    best = minimize(total, [line.intercept.value + 0.1, line.slope.value * 1.01],
+                    method="Nelder-Mead", options={"xatol": 1e-10, "fatol": 1e-13, "maxiter": 9000})
+    assert n > 2
+    assert line.chi_squared == pytest.approx(best.fun, rel=1e-9)
+    assert (line.intercept.value, line.slope.value) == pytest.approx(tuple(best.x), abs=1e-5)
+
+
+@pytest.mark.parametrize(("arguments", "words"), [
+    (([1.0, 2.0], [1.0, 2.0], np.zeros((2, 3))), r"u?ncertainty of y has shape \(2, 3\)"),
+    (([[1.0, 2.0]], [[1.0, 2.0]], 0.1), "one y for every x"),
+    (([1.0, np.inf], [1.0, 2.0], 0.1), "not a number"),
+    (([1.0, 2.0], [1.0, np.inf], 0.1), "not a number"),
+    (([1.0, 2.0], [1.0, 2.0], [[0.01, 0.0], [0.0, -0.01]]), "y is -0.01; it must be"),
+    (([1.0, 2.0], [1.0, 2.0], 0.1, [0.1, -0.2]), "x is -0.2; it must be"),
+    (([1.0, 2.0, 3.0], [1.0, 2.0, 3.5], None, None, 0.01), "without one of y"),
+    (([1.0, 2.0, 3.0], [1.0, 2.0, 3.5], [0.1, 0.1, 0.0]), "contradict"),
+])
+def test_more_refusals_say_what_was_wrong(arguments, words):
+    """One of two flaws is enough for a refusal."""
+    with pytest.raises(NoCalibration, match=words):
+        fit_line(*arguments)
+
+
+def test_two_points_are_enough_where_their_uncertainty_is_known():
+    """Two points with u(y) make a line, three do without it; an uncertainty of x may be 0."""
+    assert fit_line([1.0, 2.0], [1.0, 3.0], 0.1, 0.0).slope.value == pytest.approx(2.0)
+    assert fit_line([1.0, 2.0, 3.0], [1.0, 3.0, 5.0]).slope.value == pytest.approx(2.0)
+    one_exact = fit_line([1.0, 2.0, 3.0], [1.0, 3.0, 5.2], 0.1, [0.0, 0.1, 0.1])
+    assert one_exact.slope.value == pytest.approx(2.1, abs=0.1)
+
+
+def test_points_that_are_less_sure_than_far_apart_do_not_settle():
+    """Uncertainties in x as large as the distances leave no line, and that is said."""
+    with pytest.raises(NoCalibration, match="does not settle"):
+        fit_line([-0.7, 0.0, -1.3, 1.9], [-1.0, -0.3, 0.5, -0.6], [0.1, 0.6, 2.0, 1.7],
+                 [0.5, 2.9, 0.5, 1.6])

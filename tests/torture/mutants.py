@@ -1,13 +1,13 @@
 """Change one operator, number or condition at a time and see whether the tests notice.
 
-    python tests/torture/mutants.py                     every mutant of four modules, a quarter hour
+    python tests/torture/mutants.py                     every mutant of four modules, some minutes
     python tests/torture/mutants.py --module pair --each 30 --seed 2     a random sample of one
 
-No file is touched: a process that has the heavy libraries loaded forks for each mutant (so not on
-Windows), puts the changed module in place of the real one and runs its tests, quickest first, up
-to the first failure. A mutant that no test kills is equal to the original in result, with its
-reason in docs/mutants.md, or open: it shows a missing test, or code that does not matter. Do not
-edit `analysis` or `tests` during a run.
+No file is touched: pytest collects a module's tests once, then for each mutant forks a process
+(so not on Windows) that puts the changed code into the loaded functions and runs the tests, those
+that killed the mutants before first, then the quickest, up to the first failure. A mutant that no
+test kills is equal to the original in result, with its reason in docs/mutants.md, or open: it
+shows a missing test, or code that does not matter.
 """
 
 import argparse
@@ -31,17 +31,15 @@ from pathlib import Path
 from typing import Any
 
 ROOT = Path(__file__).parents[2]
-# The most specific tests first.
 TESTS = {
-    "deadband": ("test_deadband.py", "test_analysis_corners.py", "test_settings.py"),
+    "deadband": ("test_deadband_lines.py", "test_deadband.py", "test_analysis_corners.py",
+                 "test_settings.py"),
     "bounds": ("test_bounds.py", "test_analysis_corners.py", "test_deadband.py"),
-    "pair": ("test_pair.py", "test_analysis_corners.py", "test_sample_sweeps.py"),
+    "pair": ("test_pair_lines.py", "test_pair.py", "test_analysis_corners.py"),
     "straight_line": ("test_straight_line.py", "test_analysis_corners.py"),
 }
-# Loaded once, before the first fork. Nothing of the project: it must meet the changed module.
-HEAVY = ("pytest", "hypothesis", "hypothesis.strategies",
-         "numpy.testing", "scipy.linalg", "scipy.optimize", "scipy.signal", "scipy.special",
-         "scipy.stats", "odrpack", "toleranceinterval")
+# Loaded before the first fork, as the tests and functions load them when they are called.
+HEAVY = ("scipy.optimize", "scipy.signal", "scipy.special", "scipy.stats", "toleranceinterval")
 SWAPS: dict[type, type] = {
     ast.Add: ast.Sub, ast.Sub: ast.Add, ast.Mult: ast.Div, ast.Div: ast.Mult, ast.Pow: ast.Mult,
     ast.Lt: ast.LtE, ast.LtE: ast.Lt, ast.Gt: ast.GtE, ast.GtE: ast.Gt, ast.Eq: ast.NotEq,
@@ -57,27 +55,6 @@ class Mutant:
     tree: ast.Module
     line: int
     change: str
-
-
-class Watch:
-    """Run the quickest tests of each file first, and note how long each takes."""
-
-    def __init__(self, seconds: dict[str, float]) -> None:
-        self.seconds, self.seen = seconds, dict[str, float]()
-        self.killer = ""
-
-    def pytest_collection_modifyitems(self, items: list[Any]) -> None:
-        """Put those below a tenth of a second first; the others keep to their files' order."""
-        def slow(item: Any) -> float:
-            taken = self.seconds.get(item.nodeid, 0.0)
-            return taken if taken > 0.1 else 0.0
-        items.sort(key=slow)
-
-    def pytest_runtest_logreport(self, report: Any) -> None:
-        """Add up set-up, call and tear-down."""
-        self.seen[report.nodeid] = self.seen.get(report.nodeid, 0.0) + report.duration
-        if report.failed and not self.killer:
-            self.killer = report.nodeid
 
 
 def walk(node: ast.AST, inside: str = "", above: ast.AST | None = None,
@@ -138,57 +115,6 @@ def mutants_of(source: str) -> list[Mutant]:
     return found
 
 
-def _install(module: str, tree: ast.Module) -> None:
-    """Load a changed module in place of the real one, before anything has loaded that."""
-    name = f"analysis.{module}"
-    made = types.ModuleType(name)
-    made.__file__ = str(ROOT / "analysis" / f"{module}.py")
-    sys.modules[name] = made
-    importlib.import_module("analysis")
-    setattr(sys.modules["analysis"], module, made)
-    exec(compile(tree, made.__file__, "exec"), made.__dict__)
-
-
-def judged(module: str, tree: ast.Module | None, timed: Path, most_seconds: float) -> str:
-    """Return PASSED, HUNG or the test that failed; without a tree note the tests' times."""
-    told, output = timed.with_suffix(".killer"), timed.with_suffix(".output")
-    told.unlink(missing_ok=True)
-    child = os.fork()
-    if child == 0:
-        code = 1
-        try:
-            written = os.open(output, os.O_WRONLY | os.O_CREAT | os.O_TRUNC)
-            os.dup2(written, 1)
-            os.dup2(written, 2)
-            # Processor time, as other work on the machine must kill no mutant.
-            signal.signal(signal.SIGPROF, signal.SIG_DFL)
-            signal.setitimer(signal.ITIMER_PROF, most_seconds)
-            resource.setrlimit(resource.RLIMIT_AS, (8 << 30, 8 << 30))
-            if tree is not None:
-                _install(module, tree)
-            watch = Watch(json.loads(timed.read_text()) if timed.exists() else {})
-            import pytest
-            code = int(pytest.main(
-                ["-x", "-q", "--tb=native", "-p", "no:cacheprovider",
-                 "-m", "not long", f"--rootdir={ROOT}",
-                 *(str(ROOT / "tests" / name) for name in TESTS[module])], plugins=[watch]))
-            told.write_text(watch.killer)
-            if tree is None:
-                timed.write_text(json.dumps(watch.seen))
-        except BaseException as error:
-            print(repr(error))
-        finally:
-            sys.stdout.flush()
-            sys.stderr.flush()
-            os._exit(code)
-    status = os.waitpid(child, 0)[1]
-    if os.WIFSIGNALED(status):
-        return HUNG
-    if os.WEXITSTATUS(status) == 0:
-        return PASSED
-    return (told.read_text() if told.exists() else "") or FAILED
-
-
 def nothing_returned(source: str) -> ast.Module:
     """Return a module that no test can miss: every function returns None."""
     tree = ast.parse(source)
@@ -198,63 +124,154 @@ def nothing_returned(source: str) -> ast.Module:
     return ast.fix_missing_locations(tree)
 
 
+def _transplant(old: Any, new: Any) -> None:
+    """Give a loaded function, or those of a class, the code and defaults of its mutant."""
+    if isinstance(new, types.FunctionType):
+        old.__code__, old.__defaults__ = new.__code__, new.__defaults__
+    elif isinstance(new, property):
+        _transplant(old.fget, new.fget)
+    elif hasattr(new, "__wrapped__"):
+        _transplant(old.__wrapped__, new.__wrapped__)
+    elif isinstance(new, type):
+        for name, value in vars(new).items():
+            if isinstance(value, types.FunctionType | property):
+                _transplant(vars(old)[name], value)
+
+
+def install(module: str, tree: ast.Module) -> None:
+    """Change a loaded module, also where others hold its functions and constants."""
+    loaded = sys.modules[f"analysis.{module}"]
+    made = types.ModuleType(loaded.__name__)
+    exec(compile(tree, str(loaded.__file__), "exec"), made.__dict__)
+    for name, new in vars(made).items():
+        old = vars(loaded)[name]
+        if name.startswith("__") or isinstance(old, types.ModuleType):
+            continue
+        if callable(old):
+            if getattr(new, "__module__", "") == loaded.__name__:
+                _transplant(old, new)
+            continue
+        for other in list(sys.modules.values()):
+            if other is not made and getattr(other, "__dict__", {}).get(name) is old:
+                setattr(other, name, new)
+
+
+class Run:
+    """Be a plugin of pytest that runs the tests of one module for each of its mutants."""
+
+    def __init__(self, module: str, asked: argparse.Namespace, reasons: str) -> None:
+        self.module, self.asked, self.reasons = module, asked, reasons
+        self.seconds, self.failed = dict[str, float](), ""
+        self.killers: list[str] = []
+        self.left_open = 1
+
+    def pytest_runtest_logreport(self, report: Any) -> None:
+        """Note how long a test takes, and whether it fails."""
+        self.seconds[report.nodeid] = self.seconds.get(report.nodeid, 0.0) + report.duration
+        if report.failed:
+            self.failed = report.nodeid
+
+    def judged(self, items: list[Any], tree: ast.Module | None, most_seconds: float) -> str:
+        """Return PASSED, HUNG, FAILED or the test that failed; without a tree, time the tests."""
+        def late(item: Any) -> tuple[int, float]:
+            name = item.nodeid
+            known = self.killers.index(name) if name in self.killers else len(self.killers)
+            return known, round(self.seconds.get(name, 0.0), 1)
+
+        items = sorted(items, key=late)
+        with tempfile.TemporaryFile("w+") as told:
+            child = os.fork()
+            if child == 0:
+                nowhere = os.open(os.devnull, os.O_WRONLY)
+                os.dup2(nowhere, 1)
+                os.dup2(nowhere, 2)
+                # Processor time, as other work on the machine must kill no mutant.
+                signal.signal(signal.SIGPROF, signal.SIG_DFL)
+                signal.setitimer(signal.ITIMER_PROF, most_seconds)
+                resource.setrlimit(resource.RLIMIT_AS, (8 << 30, 8 << 30))
+                try:
+                    if tree is not None:
+                        install(self.module, tree)
+                    for item, after in itertools.zip_longest(items, items[1:]):
+                        item.ihook.pytest_runtest_protocol(item=item, nextitem=after)
+                        if self.failed:
+                            break
+                    json.dump([self.failed, self.seconds], told)
+                finally:
+                    told.flush()
+                    os._exit(0)
+            if os.WIFSIGNALED(os.waitpid(child, 0)[1]):
+                return HUNG
+            told.seek(0)
+            text = told.read()
+        failed, seconds = json.loads(text) if text else (FAILED, {})
+        if tree is None:
+            self.seconds = seconds
+        return failed or PASSED
+
+    def pytest_runtestloop(self, session: Any) -> bool:
+        """Run every mutant, in place of the tests themselves."""
+        source = (ROOT / "analysis" / f"{self.module}.py").read_text(encoding="utf-8")
+        asked, begun = self.asked, time.monotonic()
+        gc.freeze()  # a child need not look through what it did not make
+        plain = self.judged(session.items, None, 600.0)
+        limit = 20.0 + 3.0 * sum(self.seconds.values())
+        if plain != PASSED:
+            print(f"{self.module}: {plain} fails without any change; nothing measured")
+            return True
+        if self.judged(session.items, nothing_returned(source), limit) == PASSED:
+            print(f"{self.module}: its tests pass although every function returns None")
+            return True
+        chosen = [m for m in mutants_of(source) if asked.only in m.change]
+        if asked.each:
+            random.Random(asked.seed).shuffle(chosen)
+        count = {"tried": 0, "killed": 0, "equal": 0, "open": 0}
+        for mutant in chosen[: asked.each or None]:
+            if time.monotonic() - begun > asked.seconds:
+                print(f"{self.module}: stopped after {asked.seconds:g} s")
+                break
+            found = self.judged(session.items, mutant.tree, limit)
+            if found in self.seconds:
+                self.killers = [found, *(k for k in self.killers if k != found)]
+            known = f"`{mutant.change}`" in self.reasons
+            verdict = "killed" if found != PASSED else "equal" if known else "open"
+            count["tried"] += 1
+            count[verdict] += 1
+            if verdict == "open" or asked.killers:
+                print(f"  {verdict}: {self.module} {mutant.line}: {mutant.change}"
+                      + (f"  [{found}]" if asked.killers else ""), flush=True)
+        print(f"{self.module}: " + ", ".join(f"{n} {what}" for what, n in count.items())
+              + f" of {len(chosen)}; {time.monotonic() - begun:.0f} s", flush=True)
+        self.left_open = count["open"]
+        return True
+
+
 def main() -> int:
-    """Mutate, test, and list what survived."""
+    """Mutate, test, and list what survived; return 1 when any mutant is open."""
     parser = argparse.ArgumentParser(description=__doc__.split("\n")[0])
     parser.add_argument("--each", type=int, default=0, help="so many per module; 0: every one")
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--module", choices=sorted(TESTS), action="append")
     parser.add_argument("--only", default="", help="only changes with this in their text")
-    parser.add_argument("--seconds", type=float, default=1e9, help="stop then, and say so")
+    parser.add_argument("--seconds", type=float, default=1e9, help="per module; stop then, say so")
     parser.add_argument("--killers", action="store_true", help="tell what killed each mutant")
     asked = parser.parse_args()
-    begun = time.monotonic()
     os.chdir(ROOT)
     os.environ |= {"CI": "1", "OPENBLAS_NUM_THREADS": "1", "QT_QPA_PLATFORM": "offscreen",
                    "PYTEST_DISABLE_PLUGIN_AUTOLOAD": "1"}
     sys.path.insert(0, str(ROOT))
     for name in HEAVY:
         importlib.import_module(name)
-    gc.freeze()  # a child need not look through what it did not make
+    pytest = importlib.import_module("pytest")
     listed = ROOT / "docs/mutants.md"
     reasons = listed.read_text(encoding="utf-8") if listed.exists() else ""
     left_open = 0
-    with tempfile.TemporaryDirectory() as folder:
-        # What the first child compiles, the others read; nothing is left in the project.
-        sys.pycache_prefix, sys.dont_write_bytecode = folder, False
-        for module in asked.module or sorted(TESTS):
-            source = (ROOT / "analysis" / f"{module}.py").read_text(encoding="utf-8")
-            timed = Path(folder) / module
-            if judged(module, None, timed, 600.0) != PASSED:
-                print(timed.with_suffix(".output").read_text()[-2000:])
-                print(f"{module}: its tests fail without any change; nothing measured")
-                left_open += 1
-                continue
-            limit = 20.0 + 3.0 * sum(json.loads(timed.read_text()).values())
-            if judged(module, nothing_returned(source), timed, limit) == PASSED:
-                print(f"{module}: its tests pass although every function returns None")
-                left_open += 1
-                continue
-            chosen = [m for m in mutants_of(source) if asked.only in m.change]
-            possible = len(chosen)
-            if asked.each:
-                random.Random(asked.seed).shuffle(chosen)
-            count = {"tried": 0, "killed": 0, "equal": 0, "open": 0}
-            for mutant in chosen[: asked.each or None]:
-                if time.monotonic() - begun > asked.seconds:
-                    print(f"{module}: stopped after {asked.seconds:g} s")
-                    break
-                found = judged(module, mutant.tree, timed, limit)
-                known = f"`{mutant.change}`" in reasons
-                verdict = "killed" if found != PASSED else "equal" if known else "open"
-                count["tried"] += 1
-                count[verdict] += 1
-                if verdict == "open" or asked.killers:
-                    print(f"  {verdict}: {module} {mutant.line}: {mutant.change}"
-                          + (f"  [{found}]" if asked.killers else ""), flush=True)
-            left_open += count["open"]
-            print(f"{module}: " + ", ".join(f"{n} {what}" for what, n in count.items())
-                  + f" of {possible}; {time.monotonic() - begun:.0f} s", flush=True)
+    for module in asked.module or sorted(TESTS):
+        run = Run(module, asked, reasons)
+        pytest.main(["-q", "-s", "--no-header", "--no-summary", "--tb=native",
+                     "-p", "no:cacheprovider", "-m", "not long", f"--rootdir={ROOT}",
+                     *(str(ROOT / "tests" / name) for name in TESTS[module])], plugins=[run])
+        left_open += run.left_open
     return 1 if left_open else 0
 
 
