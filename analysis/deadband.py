@@ -50,10 +50,14 @@ class BudgetItem:
 
 @dataclass(frozen=True)
 class CarAddition:
-    """Hold what a key-on log measured that the car adds to one track, volts towards pressed."""
+    """Hold what the car adds to one track as a key-on log has it, volts towards pressed.
+
+    basis: "measured", or "assumed" where the log does not carry a smaller one.
+    """
 
     volts: float
     why: str
+    basis: str = "measured"
 
 
 @dataclass(frozen=True)
@@ -157,7 +161,7 @@ def budget(track: TrackFindings, wishes: Wishes,
     car: what a key-on log measured; without it the allowance of the wishes stands, as assumed.
     """
     risk = 1.0 - wishes.confidence
-    if wishes.car_measured or (car is not None and np.isfinite(car.volts)):
+    if _car(wishes, car).basis == "measured":
         # What the car adds is then a bound with a risk of its own: the promise is shared.
         risk *= 1.0 - CAR_SHARE
     noise = noise_of(track).level(wishes.key_on_hours, NOISE_SHARE * risk)
@@ -292,7 +296,7 @@ def _ground(wishes: Wishes, *names: str) -> str:
 def _car(wishes: Wishes, car: CarAddition | None) -> BudgetItem:
     name = "what the car adds"
     if car is not None and np.isfinite(car.volts):
-        return BudgetItem(name, max(car.volts, 0.0), "measured", car.why)
+        return BudgetItem(name, max(car.volts, 0.0), car.basis, car.why)
     if wishes.car_measured:
         return BudgetItem(name, wishes.car_allowance_volts, "measured",
                           "stated as measured at key-on")

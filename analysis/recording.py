@@ -11,6 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from analysis.errors import BadRecording
+from analysis.grid import grid_step
 
 Array = NDArray[np.float64]
 
@@ -18,6 +19,8 @@ ROLES = (
     "track", "supply", "key", "brake", "position", "temperature", "voltage", "current", "other",
 )
 PURPOSES = ("sweep", "key-on", "meter")
+# What a key-on log may state in `extra` of the contactor at its key-ons.
+CONTACTOR = ("open", "closed")
 DEFAULT_NOMINAL_VOLTS = 5.0
 # Far beyond any count, volt or second of a pedal, far within what sums and squares can bear.
 MOST = 1e12
@@ -48,6 +51,7 @@ class Channel:
     scale, offset_volts: volts at the sensor = scale * volts at the pin + offset_volts.
     nominal_volts: for role "supply", the voltage at which track volts are stated.
     usable_low, usable_high: raw limits inside which the converter can be believed, if stated.
+    reading_step: only for unit "V": one step of the converter, in the reading's volts, if stated.
     """
 
     column: str
@@ -61,6 +65,7 @@ class Channel:
     nominal_volts: float | None = None
     usable_low: float | None = None
     usable_high: float | None = None
+    reading_step: float | None = None
 
     def __post_init__(self) -> None:
         if self.role not in ROLES:
@@ -85,6 +90,11 @@ class Channel:
                 f"channel {self.column!r} has nominal_volts {self.nominal_volts}; "
                 "state a voltage above 0")
 
+        if self.reading_step is not None and not 1.0 / MOST <= self.reading_step <= MOST:
+            raise BadRecording(
+                f"channel {self.column!r} has reading_step {self.reading_step}; state the volts "
+                "of one converter step, above 0")
+
     @property
     def pin_volts_per_reading(self) -> float:
         """Return volts at the pin per unit of the raw reading (1 for readings in volts)."""
@@ -94,10 +104,21 @@ class Channel:
         assert self.full_scale is not None
         return self.reference_volts / self.full_scale
 
-    @property
+    @cached_property
     def step_volts(self) -> float:
-        """Return the size of one converter step (LSB) in volts at the sensor; 0 when in volts."""
-        return abs(self.scale) * self.pin_volts_per_reading if self.unit == "counts" else 0.0
+        """Return the size of one converter step (LSB) in volts at the sensor; 0 when not known.
+
+        For readings in volts as stated, or estimated from the grid they lie on.
+        """
+        if self.unit == "counts":
+            return abs(self.scale) * self.pin_volts_per_reading
+        step = grid_step(self.readings) if self.reading_step is None else self.reading_step
+        return abs(self.scale) * step if np.isfinite(step) else 0.0
+
+    @property
+    def step_estimated(self) -> bool:
+        """Return whether step_volts rests on the readings' own grid and on no statement."""
+        return self.unit == "V" and self.reading_step is None and self.step_volts > 0
 
     def volts(self) -> Array:
         """Return volts at the sensor, shape (n,); NaN where the reading is missing."""

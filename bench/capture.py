@@ -12,7 +12,7 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from analysis.recording import Array, Channel
+from analysis.recording import CONTACTOR, Array, Channel
 from bench.errors import BadCall
 from bench.recorder import Rows, Source
 from bench.recorder_file import FileListener
@@ -33,6 +33,7 @@ class CaptureWishes:
     "auto": the first of key and supply that there is, else now. The user's Enter always starts.
     before_s: kept from before the start, 0 to 600 s. key_volts: above it the key is on.
     cycles, seconds: the log ends after so many key cycles, or so much time; None: never.
+    contactor: what the user states of it at these key-ons, "open" or "closed"; None: nothing.
     """
 
     start_on: str = "auto"
@@ -40,10 +41,13 @@ class CaptureWishes:
     key_volts: float = 2.0
     cycles: int | None = None
     seconds: float | None = None
+    contactor: str | None = None
 
     def __post_init__(self) -> None:
         if self.start_on not in STARTS:
             raise BadCall(f"--start-on {self.start_on!r}; use one of {', '.join(STARTS)}")
+        if self.contactor not in (None, *CONTACTOR):
+            raise BadCall(f"--contactor {self.contactor!r}; use one of {', '.join(CONTACTOR)}")
         for option, value, low, high in (
                 ("--before-s", self.before_s, 0.0, _LONGEST_BEFORE_S),
                 ("--key-volts", self.key_volts, 0.05, 1000.0),
@@ -90,7 +94,8 @@ class Capture(FileListener):
 
     def __init__(self, path: Path, title: str, wishes: CaptureWishes,
                  say: Callable[[str], None] = lambda text: None) -> None:
-        super().__init__(path, "key-on", title)
+        super().__init__(path, "key-on", title,
+                         {} if wishes.contactor is None else {"contactor": wishes.contactor})
         self.logging = False
         self.key_ons = 0
         self.key_offs = 0

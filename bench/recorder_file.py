@@ -1,6 +1,7 @@
 """The listener that writes what a recorder hears into a recording file."""
 
 import datetime
+from collections.abc import Mapping
 from pathlib import Path
 
 from bench.recorder import Listener, Recorder, Rows, Source
@@ -12,13 +13,16 @@ class FileListener(Listener):
 
     vital = True
 
-    def __init__(self, path: Path, purpose: str, title: str = "") -> None:
+    def __init__(self, path: Path, purpose: str, title: str = "",
+                 extra: Mapping[str, object] | None = None) -> None:
         self.path = path
         self.writer: RecordingWriter | None = None
         self.recorder: Recorder | None = None
         self.lost_samples = 0
         self.last_s = 0.0
         self._purpose, self._title = purpose, title
+        # What the user states of the recording: further keys of its header.
+        self._extra = dict(extra or {})
 
     @property
     def nothing(self) -> str:
@@ -30,7 +34,7 @@ class FileListener(Listener):
         now = datetime.datetime.now().astimezone()
         self.writer = RecordingWriter(self.path, RecordingHeader(
             source.channels, self._title, self._purpose, now.isoformat(timespec="seconds"),
-            source.rate_hz, source.board_name))
+            source.rate_hz, source.board_name, self._extra))
 
     def rows(self, rows: Rows) -> None:
         """Append the rows."""

@@ -42,7 +42,7 @@ def test_supply_that_appears_is_a_key_on_without_a_rest_before() -> None:
     found = analyse_key_on(replace(recording, channels=dead))
     assert [c.found_by for c in found.cycles] == ["supply"] * 3
     assert np.isnan(found.tracks["a"].shift.value)
-    assert found.wishes_measured is None
+    assert not found.car
     assert any("No rest before key-on" in n for n in found.notes)
 
 

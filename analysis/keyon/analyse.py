@@ -11,6 +11,7 @@ from analysis.errors import NoTrack, SweepTooShort
 from analysis.keyon import noise, shift, supply
 from analysis.keyon.allowance import lift_bound, more_cycles, rest_moved
 from analysis.keyon.brake import brake_events
+from analysis.keyon.car import additions, contactor_of, moved_text
 from analysis.keyon.cycles import KeyTimes, find_cycles
 from analysis.keyon.facts import limits_of, pair_gain, track_facts
 from analysis.keyon.presses import TrackFacts, find_presses
@@ -38,13 +39,14 @@ if TYPE_CHECKING:
 
 def analyse_key_on(recording: Recording, wishes: Wishes | None = None,
                    settings: Sequence[Setting] = (), sweep: "Findings | None" = None,
-                   ) -> KeyOnFindings:
+                   contactor: str | None = None) -> KeyOnFindings:
     """Return what key-on does to the rest readings, the verdict, and the proof.
 
     settings: values in the controller (`start_of_travel`, `release`, `full_travel`, `rest` per
     track); without any, those of the sweep are judged. sweep: findings of the same pedal on the
-    bench; with it directions and travel are known and the settings are issued anew with the
-    measured allowance. Raises NoTrack, NoKeyOn and SweepTooShort.
+    bench; with it directions and travel are known and the settings are issued anew with what
+    this car adds. contactor: "open" or "closed" at these key-ons, None as the log's header says.
+    Raises NoTrack, NoKeyOn and SweepTooShort.
     """
     wishes = wishes if wishes is not None else (sweep.wishes if sweep is not None else Wishes())
     if not recording.with_role("track"):
@@ -67,31 +69,23 @@ def analyse_key_on(recording: Recording, wishes: Wishes | None = None,
     if any(t.follows == "does not follow" for t in tracks.values()):
         common = replace(common, text=f"In volts as measured, not stated at nominal supply: "
                                       f"{common.text[0].lower()}{common.text[1:]}")
-    measured = _measured_wishes(wishes, tracks)
-    bands, issued = _issued(sweep, tracks, wishes)
+    closed, unknown = contactor_of(recording, contactor)
+    car = additions(tracks, wishes, closed)
+    bands, issued = _issued(sweep, car, wishes)
     findings = KeyOnFindings(
-        recording, wishes, measured, log.cycles, log.presses, tracks, common, verdict, proofs,
+        recording, wishes, closed, car, log.cycles, log.presses, tracks, common, verdict, proofs,
         log.brake(), more_cycles(log.lifts_logged, wishes),
         bands, issued if bands else judged, bool(bands), log.key_on_hours,
-        tuple(log.notes), ())
+        (*log.notes, *([unknown] if unknown else [])), ())
     return replace(findings, sentences=say(findings))
 
 
-def _measured_wishes(wishes: Wishes, tracks: Mapping[str, TrackKeyOn]) -> Wishes | None:
-    bounds = [t.lift_bound_volts for t in tracks.values()]
-    if not all(np.isfinite(bounds)):
-        return None
-    return replace(wishes, car_allowance_volts=float(min(max(bounds), 5.0)), car_measured=True)
-
-
-def _issued(sweep: "Findings | None", tracks: Mapping[str, TrackKeyOn], wishes: Wishes,
+def _issued(sweep: "Findings | None", car: Mapping[str, CarAddition], wishes: Wishes,
             ) -> tuple[dict[str, DeadBand], tuple[Setting, ...]]:
-    """Return dead bands and settings with what each track was measured to get from the car."""
-    if sweep is None or not all(
-            n in tracks and np.isfinite(tracks[n].lift_bound_volts) for n in sweep.tracks):
+    """Return dead bands and settings with what counts for each track as the car's part."""
+    if sweep is None or not all(n in car for n in sweep.tracks):
         return {}, ()
-    bands = {n: dead_band(t, wishes, CarAddition(tracks[n].lift_bound_volts, tracks[n].lift_basis))
-             for n, t in sweep.tracks.items()}
+    bands = {n: dead_band(t, wishes, car[n]) for n, t in sweep.tracks.items()}
     return bands, recommend(sweep.tracks, sweep.pair, bands, wishes)
 
 
@@ -231,8 +225,7 @@ class _Log:
         if moved > 0:
             # The dead band counts from the rest of the sweep, so the way to it belongs in.
             bound += moved
-            basis += (f"; and {moved * 1e3:.1f} mV by which the pedal rests further towards "
-                      "pressed here, key off, than in the sweep")
+            basis += moved_text(moved)
         return TrackKeyOn(
             fact.column, "rising" if fact.sign > 0 else "falling", fact.why, fact.span_volts,
             total, between, _worst([c.settling_s for c in cycles]), _greatest(lifts),
@@ -240,7 +233,8 @@ class _Log:
             _rms([c.noise_after_volts for c in cycles]),
             found, noise.find_tones(found, 1.0 / blocks.step_s),
             self._drift([c.drift_volts_per_minute for c in cycles]),
-            self._per_degree(channel), follow, follows, bound, basis, channel.step_volts)
+            self._per_degree(channel), follow, follows, bound, basis, moved,
+            channel.step_volts)
 
     def _moved(self, fact: TrackFacts) -> float:
         """Return how far rest lies from the sweep's towards pressed; 0 when it does not, or NaN."""

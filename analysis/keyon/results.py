@@ -8,7 +8,7 @@ called an excursion or a lift it is already turned so that positive means toward
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from analysis.deadband import DeadBand
+from analysis.deadband import CarAddition, DeadBand
 from analysis.recording import Array, Recording
 from analysis.settings import Setting
 from analysis.wishes import Wishes
@@ -128,6 +128,8 @@ class TrackKeyOn:
     lift_bound_volts: what one of the next key-ons may lift the reading, towards pressed, above
         the rest with the key off (above the rest of the sweep when one is given and the pedal
         now rests further towards pressed), at the wishes' confidence; lift_basis: the ground.
+    rest_moved_volts: how far the pedal rests from its rest in the sweep with the key off,
+        towards pressed; 0 within what its returns there differ by, NaN when it cannot be told.
     follow: relative change of the measured volts per relative change of the supply, 1 for a
         ratiometric track; follows: "ratiometric", "does not follow", "partly", "cannot say".
     per_degree: volts per unit of the temperature channel, None when it is missing or still.
@@ -151,6 +153,7 @@ class TrackKeyOn:
     follows: str
     lift_bound_volts: float
     lift_basis: str
+    rest_moved_volts: float
     step_volts: float
 
 
@@ -288,14 +291,16 @@ class MoreCycles:
 class KeyOnFindings:
     """Hold what one key-on log shows, for faces, reports and exports to read.
 
-    wishes: as given; wishes_measured: with the measured car allowance, or None when the log
-        cannot carry one. settings: issued anew when a sweep was given, else as entered.
+    contactor: whether it "closed" at these key-ons or stayed "open"; None: not stated.
+    car: what counts for what the car adds, by track; empty when the log cannot carry it.
+    settings: issued anew when a sweep was given, else as entered.
     issued: True when `settings` were issued anew; dead_bands: what they rest on, else empty.
     """
 
     recording: Recording
     wishes: Wishes
-    wishes_measured: Wishes | None
+    contactor: str | None
+    car: Mapping[str, CarAddition]
     cycles: tuple[KeyCycle, ...]
     presses: tuple[Press, ...]
     tracks: Mapping[str, TrackKeyOn]

@@ -2,6 +2,7 @@
 
 import numpy as np
 
+from analysis.keyon.car import NEXT
 from analysis.keyon.results import Interval, KeyOnFindings, Proof, TrackKeyOn
 
 _UNREAL = 1e-6
@@ -87,14 +88,21 @@ def _supply(findings: KeyOnFindings) -> list[str]:
 
 def _allowance(findings: KeyOnFindings) -> list[str]:
     result = []
-    if findings.wishes_measured is not None:
-        old = findings.wishes.car_allowance_volts * 1e3
-        new = findings.wishes_measured.car_allowance_volts * 1e3
-        kind = "measured" if findings.wishes.car_measured else "assumed"
-        after = ("the settings below are issued anew with it" if findings.issued else
-                 "give --sweep to have the settings issued anew with it")
-        result.append(f"Measured allowance for the car: {new:.1f} mV instead of the {kind} "
-                      f"{old:.1f} mV; {after}.")
+    assumed = f"{findings.wishes.car_allowance_volts * 1e3:.1f} mV"
+    after = ("the settings are issued anew with that" if findings.issued else
+             "give the pedal's sweep to have the settings issued anew with that")
+    if findings.car and findings.contactor == "closed":
+        each = ", ".join(f"{n} {c.volts * 1e3:.1f} mV" for n, c in findings.car.items())
+        result.append(f"Measured allowance for the car, contactor closed: {each}, instead of the "
+                      f"assumed {assumed}; {after}.")
+    elif findings.car:
+        each = ", ".join(f"{n} {c.volts * 1e3:.1f} mV ({c.basis})"
+                         for n, c in findings.car.items())
+        stated = ("stayed open at these key-ons" if findings.contactor == "open" else
+                  "was not stated to close at these key-ons")
+        result.append(f"The contactor {stated}, so what it adds when it closes may not be in this "
+                      f"log: the larger of the measured and the assumed allowance of {assumed} "
+                      f"counts: {each}; {after}. Next: {NEXT}.")
     else:
         worst = next(t for t in findings.tracks.values() if not np.isfinite(t.lift_bound_volts))
         result.append(f"The assumed allowance stays: {worst.lift_basis}.")

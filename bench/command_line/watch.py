@@ -8,6 +8,7 @@ import time
 from pathlib import Path
 
 from analysis.errors import AnalysisError
+from analysis.recording import CONTACTOR
 from bench.capture import STARTS, Capture, CaptureWishes
 from bench.command_line.board_options import (
     add_board_options,
@@ -33,6 +34,9 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--set", dest="entered", action="append", default=[],
                         metavar="TRACK.NAME=VOLTS",
                         help="a value in your controller, e.g. a.start_of_travel=0.82")
+    parser.add_argument("--contactor", choices=CONTACTOR,
+                        help="whether the contactor closed at these key-ons, all of them; without "
+                        "closed no measured allowance counts below the assumed one")
     parser.add_argument("--strict", action="store_true",
                         help="exit with 1 when power would have been applied")
     add_board_options(parser)
@@ -57,7 +61,8 @@ def run(arguments: argparse.Namespace) -> int:
     settings = entered_settings(arguments.entered)
     path = arguments.log if arguments.log is not None else _log(arguments)
     try:
-        findings = open_key_on(path, wishes, settings, arguments.sweep)
+        findings = open_key_on(path, wishes, settings, arguments.sweep,
+                               arguments.contactor)
     except AnalysisError as error:
         if arguments.log is not None:
             raise
@@ -82,7 +87,7 @@ def _log(arguments: argparse.Namespace) -> Path:
 
     seconds = None if arguments.minutes is None else 60.0 * arguments.minutes
     wanted = CaptureWishes(arguments.start_on, arguments.before_s, arguments.key_volts,
-                           arguments.cycles, seconds)
+                           arguments.cycles, seconds, arguments.contactor)
     simulated = None
     if named_board(arguments) == SIMULATED:
         simulated = SimulatedCarBoard(arguments.cycles or 3, float(arguments.rate or 1000), 1,

@@ -18,14 +18,13 @@ def key_on_json(findings: KeyOnFindings) -> str:
 def key_on_object(findings: KeyOnFindings) -> dict[str, Any]:
     """Return what `key_on_json` writes, as plain dicts, lists, numbers and texts."""
     recording, verdict = findings.recording, findings.verdict
-    measured = findings.wishes_measured
     result = {
         "schema": SCHEMA_VERSION,
         "recording": {
             "title": recording.title, "rows": recording.rows, "complete": recording.complete,
             "lost_samples": recording.lost_samples, "started": recording.started,
             "purpose": recording.purpose, "board": recording.board_name,
-            "key_on_hours": findings.key_on_hours},
+            "contactor": findings.contactor, "key_on_hours": findings.key_on_hours},
         "cycles": [_cycle(c) for c in findings.cycles],
         "presses": [asdict(p) for p in findings.presses],
         "tracks": {name: _track(t) for name, t in findings.tracks.items()},
@@ -38,7 +37,9 @@ def key_on_object(findings: KeyOnFindings) -> dict[str, Any]:
         "proofs": {name: asdict(p) for name, p in findings.proofs.items()},
         "brake_events": [asdict(e) for e in findings.brake_events],
         "more_cycles": [{**asdict(m), "missing": m.missing} for m in findings.more_cycles],
-        "car_allowance_volts": None if measured is None else measured.car_allowance_volts,
+        "car_allowance_volts": max(
+            (c.volts for c in findings.car.values()), default=None),
+        "car": {name: asdict(c) for name, c in findings.car.items()},
         "settings_issued_anew": findings.issued,
         "settings": [setting_object(s) for s in findings.settings],
         "notes": list(findings.notes),

@@ -2,6 +2,7 @@
 
 import math
 
+from analysis.keyon.car import CONTACTOR_WORDS
 from analysis.keyon.results import KeyCycle, KeyOnFindings, TrackKeyOn
 from analysis.keyon.sentences import millivolts
 from bench.exports.plain import number, wrapped
@@ -38,7 +39,8 @@ def _head(findings: KeyOnFindings) -> list[str]:
         about.append(f"{recording.lost_samples} samples lost")
     return [title, "=" * len(title), ", ".join(text for text in about if text),
             f"{len(findings.cycles)} key-ons, {findings.key_on_hours * 60:.1f} min with the key "
-            f"on, found by {findings.cycles[0].found_by}"]
+            f"on, found by {findings.cycles[0].found_by}",
+            f"contactor at these key-ons: {CONTACTOR_WORDS[findings.contactor]}"]
 
 
 def _cycles(findings: KeyOnFindings) -> list[str]:

@@ -60,17 +60,25 @@ def entered_settings(texts: Sequence[str]) -> tuple[Setting, ...]:
 
 
 def open_key_on(path: str | Path, wishes: Wishes | None = None, settings: Sequence[Setting] = (),
-                sweep: str | Path | None = None) -> "KeyOnFindings":
+                sweep: str | Path | None = None,
+                contactor: str | None = None) -> "KeyOnFindings":
     """Return what a key-on log shows; with the sweep of the same pedal, settings anew.
 
-    Raise BadFile for a file that is no whole recording, AnalysisError when nothing can be said.
+    contactor: what the user states of a log whose header does not.
+    Raise BadFile for a file that is no whole recording, BadCall for a contactor that is not what
+    the header says, AnalysisError when nothing can be said.
     """
     from analysis.keyon import analyse_key_on
+    from analysis.keyon.car import contactor_of
     from bench.jobs.findings import open_findings
 
     recording = read_recording(path)
+    written, _ = contactor_of(recording)
+    if None not in (contactor, written) and contactor != written:
+        raise BadCall(f"--contactor {contactor}, but {path} was logged with it {written}; leave "
+                      "the option out, or log again")
     swept = None if sweep is None else open_findings(sweep, wishes)
-    return analyse_key_on(recording, wishes, settings, swept)
+    return analyse_key_on(recording, wishes, settings, swept, contactor)
 
 
 def fails(findings: "KeyOnFindings") -> bool:
