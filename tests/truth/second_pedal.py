@@ -13,14 +13,19 @@ Recording, Channel and Mark are used, to hand the readings over.
 Pedals are integrated many at a time, so the first call for a block of seeds takes seconds.
 """
 
+import sys
 from dataclasses import dataclass
 from functools import lru_cache
+from pathlib import Path
 
 import numpy as np
 
 from analysis.recording import Channel, Mark, Recording
 
-STEP_S = 0.001
+sys.path.insert(0, str(Path(__file__).parent))
+
+from second_arm import STEP_S, Harm, Task, foot_task, swing
+
 BLOCK = 64
 KINDS = ("same slope", "half slope", "opposed slopes", "same slope with offset", "other")
 # bits, rate, reference volts, track divider, supply divider
@@ -78,171 +83,6 @@ class SecondTruth:
     lost_samples: int
     return_s: tuple[float, ...]
     lift_off_s: tuple[float, ...]
-
-
-@dataclass(frozen=True)
-class Harm:
-    """Hold one harm done to a pedal, named as the findings name it, and how bad it is.
-
-    "slow return": seconds of a damped lift-off. "no return": % of travel at which pivot friction
-    holds the arm once. "noise": rms mV at a spot of film where contact resistance jumps about.
-    "flat spot": % of travel of film that is bridged. "step": % of travel a shaft turns in its
-    set screw.
-    """
-
-    kind: str
-    size: float
-
-
-@dataclass(frozen=True)
-class Task:
-    """Hold what the foot intends: its aim over time, when it is on the pedal, what is asked."""
-
-    aim: np.ndarray
-    on: np.ndarray
-    rests: tuple[tuple[float, float], ...]
-    holds: tuple[tuple[float, float], ...]
-    asked: tuple[tuple[float, str], ...]
-    lift_offs: tuple[float, ...]
-    seconds: float
-
-
-def minimum_jerk(u: np.ndarray) -> np.ndarray:
-    """Return the minimum-jerk way from 0 to 1 (Flash and Hogan 1985)."""
-    u = np.clip(u, 0, 1)
-    return u**3 * (10 - 15 * u + 6 * u**2)
-
-
-def foot_task(rng: np.random.Generator, slow_return_s: float = 0.0) -> Task:
-    """Return one person's foot over a guided sweep; it waits for a pedal that is slow."""
-    slow, quick = int(rng.integers(4, 9)), int(rng.integers(2, 6))
-    late = rng.uniform(0.15, 3.0)
-    pace = rng.uniform(0.8, 3.0)
-    dwell = rng.uniform(0.7, 2.5)
-    knots = [(0.0, 0.0)]  # (time, aimed travel); straight aims are smoothed to minimum jerk
-    moves: list[tuple[float, float, float, float]] = []
-    rests, holds, asked, lifts, off = [], [], [(0.0, "rest")], [], []
-    now = rng.uniform(1.2, 4.0)
-    rests.append((0.0, now))
-    off.append((0.0, now - 0.15))
-    for cycle in range(slow + quick):
-        fast = cycle >= slow
-        asked.append((now - late * rng.uniform(0.3, 1.0), "press"))
-        took = (rng.uniform(0.25, 0.7) if fast else pace * rng.lognormal(0, 0.2))
-        level = 0.0
-        # A person presses in one to three submovements, at times hesitating or easing back.
-        stops = [] if fast else sorted(rng.uniform(0.25, 0.8, int(rng.integers(0, 3))))
-        for aim in [*stops, 1.0]:
-            part = max(0.12, took * abs(aim - level))
-            moves.append((now, part, level, aim))
-            now += part
-            level = aim
-            if aim < 1.0 and rng.random() < 0.4:
-                back = level - rng.uniform(0.0, 0.08)
-                pause = rng.uniform(0.1, 0.6)
-                moves.append((now, pause, level, back))
-                now, level = now + pause, back
-        held = max(0.45, dwell * rng.lognormal(0, 0.2))
-        holds.append((now, now + held))
-        asked.append((now - late * rng.uniform(0.0, 0.4), "hold"))
-        now += held
-        asked.append((now - late * rng.uniform(0.3, 1.0), "release"))
-        if fast:
-            lifts.append(now)
-            gone = now
-            moves.append((now, 0.01, 1.0, 0.0))
-            now += 0.5 + 1.5 * slow_return_s
-        else:
-            took = pace * rng.lognormal(0, 0.2)
-            moves.append((now, took, 1.0, 0.0))
-            now += took
-            now += slow_return_s
-            gone = now
-        rest = max(0.9, dwell * rng.lognormal(0.2, 0.25))
-        off.append((gone, now + rest - 0.1))
-        rests.append((now + 0.1, now + rest))
-        asked.append((now - late * rng.uniform(0.0, 0.3), "rest"))
-        now += rest
-    end = now + (rng.uniform(0.5, 2.0) if rng.random() < 0.7 else 0.0)
-    off[-1] = (off[-1][0], end + 1.0)
-    rests[-1] = (rests[-1][0], end)
-    t = np.arange(0.0, end, STEP_S)
-    aim = np.interp(t, *np.array(knots).T) if len(knots) > 1 else np.zeros(t.size)
-    for start, took, low, high in moves:
-        i, j = np.searchsorted(t, [start, start + took])
-        aim[i:j] = low + (high - low) * minimum_jerk((t[i:j] - start) / took)
-        aim[j:] = high
-    on = np.ones(t.size, dtype=bool)
-    for start, stop in off:
-        i, j = np.searchsorted(t, [start, stop])
-        on[i:j] = False
-    return Task(aim, on, tuple(rests), tuple(holds), tuple(asked), tuple(lifts), end)
-
-
-def swing(
-    tasks: list[Task], rng: np.random.Generator, bouncy: bool, harm: Harm | None,
-) -> np.ndarray:
-    """Return travel (steps, pedals) of many arms under their feet, semi-implicit Euler.
-
-    Everything is per unit inertia and full travel: forces in 1/s^2. bouncy: hard stops, off
-    which a released arm springs back by a third to a half of its travel.
-    """
-    stuck_at = harm.size / 100 if harm is not None and harm.kind == "no return" else -1.0
-    count, pedals = max(t.aim.size for t in tasks), len(tasks)
-    aim, on = np.zeros((count, pedals)), np.zeros((count, pedals))
-    for k, task in enumerate(tasks):
-        aim[: task.aim.size, k] = task.aim
-        on[: task.on.size, k] = task.on
-    preload, rate = rng.uniform(40, 110, pedals), rng.uniform(20, 140, pedals)
-    dry = preload * rng.uniform(0.05, 0.45, pedals)
-    stiction = dry * rng.uniform(1.0, 1.35, pedals)
-    damping = rng.uniform(0.5, 6.0, pedals)
-    if harm is not None and harm.kind == "slow return":
-        # Where damping rules: damping * ds/dt = -(preload - dry + rate * s).
-        damping = harm.size * rate / np.log((preload - dry + rate) / (preload - dry))
-    stop = rng.uniform(1.2e5, 2.5e5, pedals)
-    stop_damping = 2 * rng.uniform(*((0.07, 0.3) if bouncy else (0.42, 0.7)), pedals) * stop**0.5
-    creep, creep_s = rng.uniform(0, 6e-4, pedals), rng.uniform(0.2, 2.0, pedals)
-    muscle, muscle_damping = rng.uniform(1500, 5000, pedals), rng.uniform(50, 110, pedals)
-    push = muscle * 1.0
-    # Tremor: noise through a lightly damped 8 Hz muscle, integrated along with the arm.
-    shake, shake_speed = np.zeros(pedals), np.zeros(pedals)
-    tremor = rng.uniform(0.0, 0.006, pedals)
-    omega, zeta = 2 * np.pi * rng.uniform(5, 10, pedals), 0.3
-    drive = tremor * np.sqrt(4 * zeta * omega**3 / STEP_S)
-    s, v, set_in = np.zeros(pedals), np.zeros(pedals), np.zeros(pedals)
-    result = np.empty((count, pedals))
-    # Equilibrium aims: what the foot must intend to hold against the spring.
-    intended = aim * 1.04 + (preload + rate * aim) / muscle
-    seizing = np.zeros((count, pedals), dtype=bool)
-    if stuck_at >= 0:
-        for k, task in enumerate(tasks):
-            # The third return is caught, and freed by the foot's next press.
-            i, j = (round(t / STEP_S) for t in (task.holds[2][1], task.holds[3][0] - 0.05))
-            seizing[i:j, k] = True
-    for i in range(count):
-        noise = rng.standard_normal(pedals)
-        shake_speed += STEP_S * (drive * noise - 2 * zeta * omega * shake_speed - omega**2 * shake)
-        shake += STEP_S * shake_speed
-        foot = np.clip(muscle * (intended[i] + shake - s) - muscle_damping * v, 0, push) * on[i]
-        low = set_in - s
-        high = s - 1.0
-        bump = np.maximum(0.0, stop * low - stop_damping * v) * (low > 0)
-        bump -= np.maximum(0.0, stop * high + stop_damping * v) * (high > 0)
-        force = foot - preload - rate * s - damping * v + bump
-        # Karnopp: below a small speed the arm sticks while static friction can hold it.
-        slow = np.abs(v) < 2e-3
-        stuck = slow & (np.abs(force) <= stiction)
-        new = v + STEP_S * (force - dry * np.sign(np.where(slow, force, v)))
-        # Dry friction may stop a moving arm but never turn it.
-        new = np.where(~slow & (new * v < 0) & (np.abs(force) <= stiction), 0.0, new)
-        v = np.where(stuck, 0.0, new)
-        if stuck_at >= 0:
-            v = np.where(seizing[i] & (s <= stuck_at) & (v < 0), 0.0, v)
-        s = s + STEP_S * v
-        set_in += STEP_S * (np.where(low > -1e-4, -creep, 0.0) - set_in) / creep_s
-        result[i] = s
-    return result
 
 
 class Film:
