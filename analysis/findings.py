@@ -8,13 +8,13 @@
 """
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
-from analysis.deadband import DeadBand, dead_band
+from analysis.deadband import CarAddition, DeadBand, dead_band
 from analysis.errors import BadWish, NoPressFound, NoTrack, SupplyMissing
-from analysis.faults import Fault, wear, wiring
+from analysis.faults import Fault, copies, wear, wiring
 from analysis.faults import dropouts as dropping
 from analysis.faults import returns as returning
 from analysis.faults import slips as slipping
@@ -29,6 +29,7 @@ from analysis.pair import (
     mismatch_curves,
     ways,
 )
+from analysis.promise import kept
 from analysis.recording import Array, Recording
 from analysis.remedies import Remedy, remedies
 from analysis.segments import Segment, find_segments
@@ -61,6 +62,7 @@ class Findings:
     return_limit_s: the limit of 49 CFR 571.124 S5.3 that the wishes chose.
     doubt: one sentence when it could not be told which end is rest, or when the supply cannot
         be what it is said to be; no settings then.
+    car: by track, what a key-on log of this very pedal put in place of the assumed allowance.
     notes: what is missing or weak, one sentence each. verdict: plain sentences, gravest first.
     """
 
@@ -79,6 +81,7 @@ class Findings:
     notes: tuple[str, ...]
     verdict: tuple[str, ...]
     doubt: str | None = None
+    car: Mapping[str, CarAddition] = field(default_factory=dict)
 
     @property
     def sound(self) -> bool:
@@ -185,15 +188,17 @@ def analyse(recording: Recording, wishes: Wishes | None = None) -> Findings:
     return decide(result, wishes)
 
 
-def decide(findings: Findings, wishes: Wishes) -> Findings:
+def decide(findings: Findings, wishes: Wishes,
+           car: Mapping[str, CarAddition] | None = None) -> Findings:
     """Return the findings with dead bands, remedies, settings and verdict made anew.
 
-    Nothing is measured again, so this answers at once when a wish changes. Raises BadWish when a
-    target names no track or lies beyond the supply.
+    Nothing is measured again, so this answers at once when a wish changes. car: what a key-on log
+    says that the car adds; None leaves it as it is in these findings, {} takes it back.
+    Raises BadWish when a target names no track or lies beyond the supply.
     """
     _check_targets(findings, wishes)
-    doubt = findings.doubt
-    bands = {n: _unproven(dead_band(t, wishes), findings.faults, doubt)
+    doubt, car = findings.doubt, findings.car if car is None else car
+    bands = {n: kept(dead_band(t, wishes, car.get(n)), t, findings.faults, doubt)
              for n, t in findings.tracks.items()}
     aims = _aims(findings.tracks, findings.pair, wishes)
     mended = {n: remedies(t, bands[n], aims) for n, t in findings.tracks.items()}
@@ -203,31 +208,10 @@ def decide(findings: Findings, wishes: Wishes) -> Findings:
     notes = missing(findings.recording, findings.tracks)
     sentences = verdict(findings.tracks, findings.pair, findings.faults, bands,
                         findings.return_times, wishes, doubt)
-    return replace(findings, wishes=wishes, dead_bands=bands, remedies=mended,
+    return replace(findings, wishes=wishes, car=car, dead_bands=bands, remedies=mended,
                    settings=settings, notes=tuple(s.text for s in notes),
                    verdict=tuple(s.text for s in sentences),
                    return_limit_s=returning.return_limit(wishes))
-
-
-def _unproven(band: DeadBand, faults: tuple[Fault, ...], doubt: str | None) -> DeadBand:
-    """Return the dead band, its promise withdrawn when a fault shows that it would not hold."""
-    if doubt is not None:
-        return replace(band, weak=doubt)
-    if band.weak is not None:
-        return band
-    stuck = [f for f in faults if f.kind == "no return"]
-    slipped = [f for f in faults if f.kind == "step" and f.channel == band.column]
-    if stuck:
-        return replace(band, weak=(
-            f"the pedal did not come back {'once' if len(stuck) == 1 else f'{len(stuck)} times'}, "
-            "by up to "
-            f"{max(f.travel_percent for f in stuck):.0f} % of travel, which no dead band covers; "
-            "mend that and sweep again"))
-    if slipped:
-        return replace(band, weak=(
-            f"the track slipped at {slipped[0].time_s:.1f} s, so its rest is not settled; fasten "
-            "it and sweep again"))
-    return band
 
 
 def _aims(tracks: Mapping[str, TrackFindings], pair: PairFindings | None,
@@ -355,6 +339,7 @@ def _faults(recording: Recording, look: _Look, slips: tuple[slipping.Slip, ...],
             if not (f.kind == "clipping" and f.channel in known)]
     found += flat
     found += wear.noise_faults(tracks, times, look.pedal, segments, clipped + flat)
+    found += copies.copy_faults(tracks, volts, look.trusted, look.pedal, segments, times)
     found += wiring.supply_faults(recording)
     found += wiring.gap_faults(recording)
     found += returning.return_faults(segments, look.pedal, times, returns,

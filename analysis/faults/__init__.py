@@ -2,7 +2,8 @@
 
 One room per kind of evidence: `dropouts` (the wiper lets go), `slips` (a track shifts against
 the other), `wear` (noise and flat spots at one place of travel), `wiring` (rails, clipping,
-supply, lost samples), `returns` (the pedal does not come back, or slowly).
+supply, lost samples), `returns` (the pedal does not come back, or slowly), `copies` (two inputs
+on one wiper).
 """
 
 from analysis.faults.fault import Fault

@@ -1,0 +1,45 @@
+"""What a dead band promises, less what the sweep shows to be unknown or broken."""
+
+from dataclasses import replace
+
+from analysis.deadband import BudgetItem, DeadBand
+from analysis.faults import Fault
+from analysis.tracks import TrackFindings
+
+NOT_KNOWN = "not known"
+CONVERTER = "converter"
+
+
+def kept(band: DeadBand, track: TrackFindings, faults: tuple[Fault, ...],
+         doubt: str | None) -> DeadBand:
+    """Return the dead band, its promise withdrawn when a fault shows that it would not hold.
+
+    A converter whose step nobody knows is named so in the budget: its line is empty, not zero.
+    """
+    if track.step_volts <= 0:
+        band = replace(band, items=tuple(map(_unknown, band.items)))
+    if doubt is not None:
+        return replace(band, weak=doubt)
+    if band.weak is not None:
+        return band
+    stuck = [f for f in faults if f.kind == "no return"]
+    slipped = [f for f in faults if f.kind == "step" and f.channel == band.column]
+    if stuck:
+        return replace(band, weak=(
+            f"the pedal did not come back {'once' if len(stuck) == 1 else f'{len(stuck)} times'}, "
+            "by up to "
+            f"{max(f.travel_percent for f in stuck):.0f} % of travel, which no dead band covers; "
+            "mend that and sweep again"))
+    if slipped:
+        return replace(band, weak=(
+            f"the track slipped at {slipped[0].time_s:.1f} s, so its rest is not settled; fasten "
+            "it and sweep again"))
+    return band
+
+
+def _unknown(item: BudgetItem) -> BudgetItem:
+    if item.name != CONVERTER:
+        return item
+    return replace(item, basis=NOT_KNOWN, why=(
+        "the step of the converter is not known, so nothing is allowed for it; import the log "
+        "with --step-volts, or ask for a margin"))
