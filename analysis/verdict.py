@@ -141,6 +141,15 @@ def missing(recording: Recording, tracks: Mapping[str, TrackFindings]) -> tuple[
     if recording.supply is None:
         note("The supply was not recorded: volts are as measured, and the budget carries the "
              "supply's tolerance. Record it on a third input to take that out.")
+    unknown = [name for name, track in tracks.items() if track.step_volts <= 0]
+    if unknown:
+        note(f"The converter's step of {' and '.join(unknown)} is not known: the readings are "
+             "volts and lie on no grid, so the budget allows nothing for the converter. Import "
+             "the log with --step-volts.", 1)
+    for name, track in tracks.items():
+        if recording.channel(name).step_estimated:
+            note(f"Track {name}: one converter step of {1000 * track.step_volts:.2f} mV was "
+                 "estimated from the grid its readings lie on.")
     if len(tracks) == 1:
         note("Only one track follows the pedal: nothing checks it, and the mismatch "
              "cannot be known.", 1)

@@ -25,7 +25,7 @@ _RESERVED = ("time_s", "mark")
 _BARE_KEY = re.compile(r"[A-Za-z0-9_-]+\Z")
 _TEXTS = ("column", "role", "unit")
 _NUMBERS = ("full_scale", "reference_volts", "scale", "offset_volts", "nominal_volts",
-            "usable_low", "usable_high")
+            "usable_low", "usable_high", "reading_step")
 
 
 @dataclass(frozen=True)

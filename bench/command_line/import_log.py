@@ -35,6 +35,9 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     units.add_argument("--full-scale", type=float, metavar="N",
                        help="counts at the reference, 1024 for 10 bits")
     units.add_argument("--reference-volts", type=float, metavar="V", help="of the converter")
+    units.add_argument("--step-volts", type=float, metavar="V",
+                       help="one converter step of readings in volts, 0.0049 for 10 bits of 5 V "
+                       "(estimated when they lie on a grid)")
     units.add_argument("--scale", type=float, default=1.0, metavar="N",
                        help="volts at the sensor per volt in the log, 2 behind a 1:2 divider")
     shape = parser.add_argument_group("the file, where it is not found by itself")
@@ -54,8 +57,8 @@ def run(arguments: argparse.Namespace) -> int:
         time=arguments.time, mark=arguments.mark, supply_volts=arguments.supply_volts,
         rate_hz=arguments.rate, time_unit=arguments.time_unit, unit=arguments.unit,
         full_scale=arguments.full_scale, reference_volts=arguments.reference_volts,
-        scale=arguments.scale, delimiter=arguments.delimiter, decimal=arguments.decimal,
-        encoding=arguments.encoding, title=arguments.title)
+        step_volts=arguments.step_volts, scale=arguments.scale, delimiter=arguments.delimiter,
+        decimal=arguments.decimal, encoding=arguments.encoding, title=arguments.title)
     log = Path(arguments.file)
     if arguments.preview:
         _show(preview(log, options), arguments.json)

@@ -79,7 +79,7 @@ def _track(track: TrackFindings) -> dict[str, Any]:
         "full_levels_volts": track.full_levels.tolist(),
         **_estimate("drift_volts_per_minute", track.drift_volts_per_minute),
         "lowest_volts": track.lowest_volts, "highest_volts": track.highest_volts,
-        "step_volts": track.step_volts, "nominal_volts": track.nominal_volts,
+        "step_volts": track.step_volts or None, "nominal_volts": track.nominal_volts,
         "supply_recorded": track.supply_recorded, "clipped": track.clipped,
         "linearity_percent": track.linearity_percent,
         "noise_along_travel": {"travel_percent": track.noise_map_percent.tolist(),

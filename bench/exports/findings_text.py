@@ -6,7 +6,9 @@ from analysis.deadband import DeadBand, stated
 from analysis.estimate import Estimate
 from analysis.findings import Findings
 from analysis.pair import PairFindings
+from analysis.promise import NOT_KNOWN
 from analysis.settings import CONDITION
+from analysis.tracks import TrackFindings
 from bench.exports.plain import number, wrapped
 
 MOST_FAULTS = 12
@@ -68,7 +70,7 @@ def _tracks(findings: Findings) -> list[str]:
         ("noise, rms", [number(1000 * t.noise_volts, 2, "mV") for t in tracks]),
         ("full travel", [with_uncertainty(t.full, 4, "V") for t in tracks]),
         ("span", [with_uncertainty(t.span, 4, "V") for t in tracks]),
-        ("one step", [number(1000 * t.step_volts, 2, "mV") for t in tracks]),
+        ("one step", [_step(t) for t in tracks]),
         ("linearity", [number(t.linearity_percent, 2, "% of supply") for t in tracks]),
         ("clipped", ["YES" if t.clipped else "no" for t in tracks]),
     ]
@@ -79,6 +81,10 @@ def _tracks(findings: Findings) -> list[str]:
     for name, cells in rows:
         lines.append(f"{name:<16}" + "".join(f"{cell:<26}" for cell in cells).rstrip())
     return lines
+
+
+def _step(track: TrackFindings) -> str:
+    return number(1000 * track.step_volts, 2, "mV") if track.step_volts > 0 else "? (not known)"
 
 
 def _pair(pair: PairFindings) -> list[str]:
@@ -122,7 +128,8 @@ def _dead_band(band: DeadBand, findings: Findings) -> list[str]:
     title = f"Dead band of track {band.column}"
     lines = [title, "-" * len(title)]
     for item in band.items:
-        lines.append(f"{1000 * item.volts:8.1f} mV  {item.name} ({item.basis})")
+        volts = "?" if item.basis == NOT_KNOWN else f"{1000 * item.volts:.1f}"
+        lines.append(f"{volts:>8} mV  {item.name} ({item.basis})")
     lines.append(f"{1000 * band.total_volts:8.1f} mV  in all, from rest "
                  f"{number(band.rest_volts, 4, 'V')} towards pressed")
     lines += wrapped(

@@ -100,7 +100,8 @@ def _table(path: Path, text: str, options: ImportOptions) -> Table:
 
 def _parts(path: Path, text: str, encoding: str, options: ImportOptions) -> _Parts:
     table = _table(path, text, options)
-    for name, value in (("--rate", options.rate_hz), ("--supply-volts", options.supply_volts)):
+    for name, value in (("--rate", options.rate_hz), ("--supply-volts", options.supply_volts),
+                        ("--step-volts", options.step_volts)):
         if value is not None and not (np.isfinite(value) and value > 0):
             raise BadCall(f"{name} is {value}; give a number above 0")
     if table.decimal is None:
@@ -131,7 +132,7 @@ def _parts(path: Path, text: str, encoding: str, options: ImportOptions) -> _Par
                      f"{line}, {shown!r}).")
     units, more = _units(path, table, roles, values, options)
     return _Parts(table, encoding, table.decimal, time, roles, times, units, values,
-                  (*notes, *more))
+                  (*notes, *more, *_steps(values, units, options)))
 
 
 def _times(path: Path, table: Table, time: int | None, options: ImportOptions) -> Times:
@@ -197,6 +198,24 @@ def _guessed(path: Path, values: list[Array]) -> tuple[str, str]:
                   "for counts --full-scale and --reference-volts")
 
 
+def _steps(values: dict[str, Array], units: dict[str, str], options: ImportOptions) -> list[str]:
+    """Return what is known of the converter's step of the tracks in volts."""
+    tracks = [role for role in ("a", "b") if units.get(role) in ("V", "mV")]
+    if not tracks or options.step_volts is not None:
+        return []
+    notes = []
+    for role in tracks:
+        step = _channel(role, values[role], units[role], options).step_volts
+        if step > 0:
+            notes.append(f"One converter step of {role} is {1000 * step:.2f} mV at the sensor, "
+                         "estimated from the grid its readings lie on; say --step-volts if you "
+                         "know it.")
+        else:
+            notes.append(f"The converter's step of {role} is not known: its readings lie on no "
+                         "grid. Say it with --step-volts, 0.0049 for 10 bits of 5 V.")
+    return notes
+
+
 def _recording(path: Path, data: bytes, parts: _Parts, options: ImportOptions) -> Recording:
     keep = np.isfinite(parts.times.seconds)
     notes = list(parts.notes)
@@ -244,7 +263,8 @@ def _channel(role: str, values: Array, unit: str, options: ImportOptions) -> Cha
                        scale=options.scale, nominal_volts=nominal)
     # A thousandth of a decimal number is put back on its decimal digits: 612.3 mV is 0.6123 V.
     volts = np.round(values / 1000.0, 9) if unit == "mV" else values
-    return Channel(role, kind, volts, "V", scale=options.scale, nominal_volts=nominal)
+    return Channel(role, kind, volts, "V", scale=options.scale, nominal_volts=nominal,
+                   reading_step=options.step_volts)
 
 
 def _marks(parts: _Parts, keep: NDArray[np.bool_], options: ImportOptions) -> list[Mark]:

@@ -13,7 +13,8 @@ class ImportOptions:
         1. time, mark: the same for times and for texts that become marks.
     supply_volts: nominal supply. rate_hz: rows a second, for a log without times.
     time_unit: s, ms, us, min, h or days. unit: "V", "mV" or "counts" of the value columns.
-    full_scale, reference_volts: for counts. scale: volts at the sensor per volt in the log.
+    full_scale, reference_volts: for counts. step_volts: one converter step, for volts.
+    scale: volts at the sensor per volt in the log.
     """
 
     columns: dict[str, str] = field(default_factory=dict)
@@ -25,6 +26,7 @@ class ImportOptions:
     unit: str | None = None
     full_scale: float | None = None
     reference_volts: float | None = None
+    step_volts: float | None = None
     scale: float = 1.0
     delimiter: str | None = None
     decimal: str | None = None
