@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from analysis.deadband import CarAddition, DeadBand, dead_band
+from analysis.deadband import CarAddition, DeadBand
 from analysis.errors import NoTrack, SweepTooShort
 from analysis.keyon import noise, shift, supply
 from analysis.keyon.allowance import lift_bound, more_cycles, rest_moved
@@ -27,10 +27,10 @@ from analysis.keyon.results import (
     TrackKeyOn,
 )
 from analysis.keyon.rows import Blocks, Ints, gap_rows, make_blocks, volts_of
-from analysis.keyon.sentences import say
-from analysis.keyon.verdict import furthest, judge, stays_beyond
+from analysis.keyon.sentences import moved_notes, say
+from analysis.keyon.verdict import furthest, judge, passed, stays_beyond
 from analysis.recording import Array, Channel, Recording
-from analysis.settings import Setting, recommend
+from analysis.settings import Setting
 from analysis.wishes import Wishes
 
 if TYPE_CHECKING:
@@ -62,8 +62,9 @@ def analyse_key_on(recording: Recording, wishes: Wishes | None = None,
     log = _Log(recording, wishes, judged, sweep)
     proofs = {f.column: log.proof(f) for f in log.facts}
     tracks = {f.column: log.track(f, proofs[f.column].reach_volts) for f in log.facts}
+    forbidding = () if sweep is None else tuple(s.text for s in sweep.graded if s.gravity >= 2)
     verdict = judge(recording, log.blocks, log.free, log.times.spans, log.facts, log.limits,
-                    log.presses)
+                    log.presses, bool(forbidding))
     common = supply.common_mode(log.facts, log.shifts(tracks), log.biases(tracks), log.gain,
                                 wishes.confidence)
     if any(t.follows == "does not follow" for t in tracks.values()):
@@ -72,21 +73,25 @@ def analyse_key_on(recording: Recording, wishes: Wishes | None = None,
     closed, unknown = contactor_of(recording, contactor)
     car = additions(tracks, wishes, closed)
     bands, issued = _issued(sweep, car, wishes)
+    kept = issued if bands else judged
     findings = KeyOnFindings(
         recording, wishes, closed, car, log.cycles, log.presses, tracks, common, verdict, proofs,
         log.brake(), more_cycles(log.lifts_logged, wishes),
-        bands, issued if bands else judged, bool(bands), log.key_on_hours,
-        (*log.notes, *([unknown] if unknown else [])), ())
+        bands, kept, bool(bands), None if sweep is None else sweep.recording, forbidding,
+        passed(kept, verdict, tracks), log.key_on_hours,
+        (*log.notes, *moved_notes(tracks, bool(car)), *([unknown] if unknown else [])), ())
     return replace(findings, sentences=say(findings))
 
 
 def _issued(sweep: "Findings | None", car: Mapping[str, CarAddition], wishes: Wishes,
             ) -> tuple[dict[str, DeadBand], tuple[Setting, ...]]:
     """Return dead bands and settings with what counts for each track as the car's part."""
+    from analysis.findings import decide
+
     if sweep is None or not all(n in car for n in sweep.tracks):
         return {}, ()
-    bands = {n: dead_band(t, wishes, car[n]) for n, t in sweep.tracks.items()}
-    return bands, recommend(sweep.tracks, sweep.pair, bands, wishes)
+    decided = decide(sweep, wishes, car)
+    return dict(decided.dead_bands), decided.settings
 
 
 class _Log:
@@ -310,7 +315,7 @@ class _Log:
         if found is None:
             self.notes.append("The brake line never changed, the track is not there, or full "
                               "travel is unknown: brake and pedal together cannot be told (give "
-                              "--sweep or full_travel).")
+                              "the pedal's sweep, or full_travel).")
             return ()
         return found
 
@@ -340,21 +345,11 @@ class _Log:
             self.notes.append(f"Samples are missing at {self.gaps.size} places; what happened "
                               "there is not known.")
         for fact in self.facts:
-            moved = self._moved(fact)
-            if abs(moved) > 0:
-                way = ("further towards pressed" if moved > 0 else "further from pressed")
-                what = ("the measured allowance carries that" if moved > 0 else
-                        "a start of travel from that sweep costs more travel than it says")
-                self.notes.append(
-                    f"With the key off track {fact.column} rests {abs(moved) * 1e3:.1f} mV {way} "
-                    f"than in the sweep, more than its returns there differ by; {what}. Find out "
-                    "why (how the pedal is mounted, its cable, its feed, or another pedal), and "
-                    "sweep it again as it sits.")
             if fact.why.startswith("its rest lies"):
                 self.notes.append(
                     f"Track {fact.column} is taken for "
                     f"{'rising' if fact.sign > 0 else 'falling'} because {fact.why}; "
-                    "give --sweep to be sure.")
+                    "give the pedal's sweep to be sure.")
 
 
 def _feed_noise(recording: Recording, blocks: Blocks) -> float:

@@ -295,6 +295,9 @@ class KeyOnFindings:
     car: what counts for what the car adds, by track; empty when the log cannot carry it.
     settings: issued anew when a sweep was given, else as entered.
     issued: True when `settings` were issued anew; dead_bands: what they rest on, else empty.
+    swept: the sweep it was judged and issued with, None without one. forbidding: why that pedal
+        must be mended before it is driven, gravest first.
+    passed: tracks whose start of travel, as in `settings`, a reading of this very log passed.
     """
 
     recording: Recording
@@ -312,6 +315,9 @@ class KeyOnFindings:
     dead_bands: Mapping[str, DeadBand]
     settings: tuple[Setting, ...]
     issued: bool
+    swept: Recording | None
+    forbidding: tuple[str, ...]
+    passed: tuple[str, ...]
     key_on_hours: float
     notes: tuple[str, ...]
     sentences: tuple[str, ...]

@@ -1,5 +1,7 @@
 """The findings in plain sentences, gravest first."""
 
+from collections.abc import Mapping
+
 import numpy as np
 
 from analysis.keyon.car import NEXT
@@ -10,7 +12,9 @@ _UNREAL = 1e-6
 
 def say(findings: KeyOnFindings) -> tuple[str, ...]:
     """Return the sentences that a person needs, gravest first."""
-    result = [findings.verdict.text]
+    result = [*findings.forbidding, findings.verdict.text]
+    if findings.verdict.applied:
+        result.append(_do_not_enter(findings))
     result += [_proof(p) for p in findings.proofs.values()]
     result += [_track(t) for t in findings.tracks.values()]
     result.append(findings.common.text)
@@ -21,6 +25,42 @@ def say(findings: KeyOnFindings) -> tuple[str, ...]:
             f"Brake on with the pedal at {event.peak_percent:.0f} % from {event.start_s:.1f} s: "
             f"power is to stay off until {event.end_s:.1f} s (25 % / 5 %, Formula SAE EV.4.7).")
     return tuple(result)
+
+
+def moved_notes(tracks: Mapping[str, TrackKeyOn], carried: bool) -> list[str]:
+    """Return a note for each track that rests elsewhere than in the sweep with the key off.
+
+    carried: whether an allowance that holds the way is issued.
+    """
+    result = []
+    for track in tracks.values():
+        moved = track.rest_moved_volts
+        if not abs(moved) > 0:
+            continue
+        if moved < 0:
+            what = "a start of travel from that sweep costs more travel than it says"
+        elif carried:
+            what = "that is in the allowance above"
+        else:
+            what = ("no allowance holds that yet, so do not enter the start of travel of that "
+                    "sweep")
+        way = "further towards pressed" if moved > 0 else "further from pressed"
+        result.append(
+            f"With the key off track {track.column} rests {abs(moved) * 1e3:.1f} mV {way} than in "
+            f"the sweep, more than its returns there differ by; {what}. Find out why (how the "
+            "pedal is mounted, its cable, its feed, or another pedal), and sweep it again as it "
+            "sits.")
+    return result
+
+
+def _do_not_enter(findings: KeyOnFindings) -> str:
+    """Return which values this log has shown to be wrong; asked for when power was applied."""
+    each = ", ".join(f"{t.column} {t.start_of_travel_volts:.3f} V"
+                     for t in findings.verdict.tracks.values() if t.applications)
+    instead = ("enter those issued anew here instead" if findings.issued and not findings.passed
+               else "find what lifts the reading, and log again")
+    return (f"Do not enter the start of travel judged here ({each}), and take it out where it is "
+            f"entered: readings of this very log passed it; {instead}.")
 
 
 def millivolts(interval: Interval) -> str:

@@ -5,16 +5,17 @@ Power is applied when a reading reaches start of travel and ends when it falls b
 not known here, so nothing is smoothed. Readings under a foot are left out, and that is said.
 """
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 
 import numpy as np
 
 from analysis.keyon.cycles import Span
 from analysis.keyon.presses import TrackFacts
-from analysis.keyon.results import Application, Press, TrackVerdict, Verdict
+from analysis.keyon.results import Application, Press, TrackKeyOn, TrackVerdict, Verdict
 from analysis.keyon.rows import Blocks, Bools, stated_of, switchings
 from analysis.recording import Array, Channel, Recording
+from analysis.settings import Setting
 
 _CHUNK_BLOCKS = 10_000
 _MOST_LISTED = 200
@@ -123,8 +124,11 @@ def passings(recording: Recording, channel: Channel, sign: float, blocks: Blocks
 
 def judge(recording: Recording, blocks: Blocks, free: Bools, spans: tuple[Span, ...],
           facts: tuple[TrackFacts, ...], limits: Mapping[str, Limits],
-          presses: tuple[Press, ...]) -> Verdict:
-    """Return the verdict over all key-ons for the tracks that have a start of travel."""
+          presses: tuple[Press, ...], forbidden: bool = False) -> Verdict:
+    """Return the verdict over all key-ons for the tracks that have a start of travel.
+
+    forbidden: the pedal must be mended first, so no sentence may sound like leave to drive.
+    """
     watched = unchecked = 0.0
     for span in spans:
         inside = free[blocks.index(span.on_row):blocks.index(span.off_row)]
@@ -144,7 +148,21 @@ def judge(recording: Recording, blocks: Blocks, free: Bools, spans: tuple[Span, 
     read = [t for t in tracks.values() if np.isfinite(t.margin_volts)]
     applied = any(t.applications for t in read) if read else None
     return Verdict(applied, tracks, tuple(found), watched, unchecked,
-                   _text(applied, tracks, found, presses, unchecked))
+                   _text(applied, tracks, found, presses, unchecked, forbidden))
+
+
+def passed(settings: Iterable[Setting], verdict: Verdict,
+           tracks: Mapping[str, TrackKeyOn]) -> tuple[str, ...]:
+    """Return the tracks whose furthest reading in the log reached these starts of travel."""
+    result = []
+    for setting in settings:
+        judged = verdict.tracks.get(setting.channel or "")
+        if setting.name != "start_of_travel" or judged is None:
+            continue
+        sign = 1.0 if tracks[judged.column].direction == "rising" else -1.0
+        if sign * (judged.closest_volts - setting.value) >= 0:
+            result.append(judged.column)
+    return tuple(result)
 
 
 def _judge_track(recording: Recording, blocks: Blocks, free: Bools, spans: tuple[Span, ...],
@@ -190,7 +208,7 @@ def _times(count: int) -> str:
 
 
 def _text(applied: bool | None, tracks: Mapping[str, TrackVerdict], found: list[Application],
-          presses: tuple[Press, ...], unchecked_s: float) -> str:
+          presses: tuple[Press, ...], unchecked_s: float, forbidden: bool) -> str:
     foot = ""
     if presses:
         times = ", ".join(f"{p.start_s:.1f} s" for p in presses[:5])
@@ -206,16 +224,19 @@ def _text(applied: bool | None, tracks: Mapping[str, TrackVerdict], found: list[
     if applied is None and tracks:
         return f"No verdict.{foot}"
     if applied is None:
-        return ("No verdict: give a start of travel for a track (from `stillpedal settings`, or "
-                f"your controller's value).{foot}")
+        return ("No verdict: there is no start of travel to judge by; give the pedal's sweep, or "
+                f"your controller's value.{foot}")
     if not applied:
         nearest = min((t for t in tracks.values() if np.isfinite(t.margin_volts)),
                       key=lambda t: t.margin_volts)
         percent = ("" if np.isnan(nearest.margin_percent)
                    else f" ({nearest.margin_percent:.1f} % of travel)")
-        return (f"Power would not have been applied. Closest: track {nearest.column} at "
-                f"{nearest.closest_at_s:.3f} s, {nearest.margin_volts * 1e3:.1f} mV{percent} "
-                f"short of start of travel.{foot}")
+        close = (f"track {nearest.column} at {nearest.closest_at_s:.3f} s, "
+                 f"{nearest.margin_volts * 1e3:.1f} mV{percent} short of start of travel")
+        if forbidden:
+            return ("No reading of this log asked for power, and that is no leave to drive: the "
+                    f"pedal must be mended first. Closest: {close}.{foot}")
+        return f"Power would not have been applied in this log. Closest: {close}.{foot}"
     worst = [t for t in tracks.values() if t.applications]
     parts = [f"track {t.column} {_times(t.applications)}, {t.applied_s:.3f} s in all, up to "
              f"{-t.margin_volts * 1e3:.1f} mV beyond" for t in worst]

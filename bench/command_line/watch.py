@@ -38,7 +38,8 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
                         help="whether the contactor closed at these key-ons, all of them; without "
                         "closed no measured allowance counts below the assumed one")
     parser.add_argument("--strict", action="store_true",
-                        help="exit with 1 when power would have been applied")
+                        help="exit with 1 when power would have been applied, or the sweep shows "
+                        "that the pedal must be mended first")
     add_board_options(parser)
     group = parser.add_argument_group("the log")
     group.add_argument("--start-on", choices=STARTS, default="auto",
@@ -54,7 +55,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def run(arguments: argparse.Namespace) -> int:
-    """Log, then print what the log shows; 1 with --strict when power would have been applied."""
+    """Log, then print what the log shows; 1 with --strict when it fails."""
     from bench.jobs.watch import entered_settings, fails, open_key_on
 
     wishes = wishes_from(arguments)
@@ -67,6 +68,8 @@ def run(arguments: argparse.Namespace) -> int:
         if arguments.log is not None:
             raise
         raise type(error)(f"{error} (the log is kept: {path})") from None
+    for warning in findings.forbidding:
+        print(f"warning: {warning}", file=sys.stderr)
     if arguments.json:
         from bench.exports.key_on_json import key_on_json
 

@@ -41,6 +41,8 @@ def key_on_object(findings: KeyOnFindings) -> dict[str, Any]:
             (c.volts for c in findings.car.values()), default=None),
         "car": {name: asdict(c) for name, c in findings.car.items()},
         "settings_issued_anew": findings.issued,
+        "settings_passed": list(findings.passed),
+        "forbidding": list(findings.forbidding),
         "settings": [setting_object(s) for s in findings.settings],
         "notes": list(findings.notes),
         "sentences": list(findings.sentences),

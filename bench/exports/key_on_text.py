@@ -6,6 +6,8 @@ from analysis.keyon.car import CONTACTOR_WORDS
 from analysis.keyon.results import KeyCycle, KeyOnFindings, TrackKeyOn
 from analysis.keyon.sentences import millivolts
 from bench.exports.plain import number, wrapped
+from bench.exports.sheet import Sheet, label
+from bench.exports.units import convert
 
 MOST_APPLICATIONS = 12
 
@@ -140,10 +142,22 @@ def _more(findings: KeyOnFindings) -> list[str]:
 
 def _settings(findings: KeyOnFindings) -> list[str]:
     title = "Settings, issued anew" if findings.issued else "Settings judged"
+    if findings.passed:
+        title += ": do not enter these"
+    elif findings.forbidding:
+        title += ": mend the pedal first"
     lines = [title, "-" * len(title)]
+    # Rounded to the safe side, as every sheet of the settings has them.
+    sheet = Sheet(findings.settings, findings.recording.nominal_volts)
+    wide = max(len(label(s)) for s in findings.settings)
     for setting in findings.settings:
-        where = f"track {setting.channel}" if setting.channel else "pair"
-        lines.append(f"{setting.name:<16} {where:<10} {number(setting.value, 4)} {setting.unit}")
+        value = "not determined"
+        if math.isfinite(setting.value):
+            value = (f"{convert(setting, '', sheet).rounded(3):.3f} V" if setting.unit == "V"
+                     else f"{setting.value:g} {setting.unit}")
+        if setting.name in ("start_of_travel", "release") and setting.channel in findings.passed:
+            value += "   passed in this log: do not enter"
+        lines.append(f"{label(setting):<{wide}}  {value}")
         if findings.issued and setting.why:
             lines += wrapped(setting.why, "    ")
     return lines

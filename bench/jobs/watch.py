@@ -82,5 +82,6 @@ def open_key_on(path: str | Path, wishes: Wishes | None = None, settings: Sequen
 
 
 def fails(findings: "KeyOnFindings") -> bool:
-    """Return whether power would have been applied, or brake and pedal were on together."""
-    return findings.verdict.applied is True or bool(findings.brake_events)
+    """Return whether the sweep forbids driving, or power or brake with pedal came in the log."""
+    return (bool(findings.forbidding) or findings.verdict.applied is True
+            or bool(findings.brake_events))

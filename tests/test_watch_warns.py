@@ -1,0 +1,86 @@
+"""The log in the car says first what forbids driving, and marks values that it saw passed.
+
+That values are issued with what speaks against them is the project's own promise: no source.
+"""
+
+import re
+from pathlib import Path
+
+import pytest
+
+from analysis.keyon import analyse_key_on
+from analysis.synthetic_car import Car, CarTrack, drive
+from bench.command_line import main
+from bench.exports.key_on_json import key_on_object
+from bench.exports.key_on_text import key_on_text
+from bench.jobs.findings import open_findings
+from bench.jobs.watch import fails
+from bench.recording_file import read_recording
+
+SAMPLES = Path(__file__).parent.parent / "sample_sweeps"
+QUIET = SAMPLES / "synthetic_key_on_quiet_car.csv"
+
+
+def test_a_pedal_that_must_not_be_driven_is_told_first(capsys):
+    """sample_sweeps/README.md: a stuck return; nothing in a quiet log takes that back."""
+    stuck = str(SAMPLES / "synthetic_stuck_return.csv")
+    assert main(["watch", "--from", str(QUIET), "--sweep", stuck, "--strict"]) == 1
+    told = capsys.readouterr()
+    means = told.out.split("What it means")[1]
+    first = re.search(r"^\* (.*)$", means, re.M)
+    assert first is not None
+    assert first[1].startswith("Do not drive: ")
+    assert "Power would not have been applied" not in told.out
+    assert "no leave to drive" in " ".join(told.out.split())
+    assert "Settings, issued anew: mend the pedal first" in told.out
+    assert told.err.startswith("warning: Do not drive: ")
+    # The settings verb says the same of the same sweep, in the same words.
+    main(["settings", stuck])
+    same = capsys.readouterr().err.splitlines()[0]
+    assert told.err.splitlines()[0] == same
+
+
+@pytest.fixture(scope="module")
+def one_key_on():
+    """One key-on, the pedal bolted in 60 mV pressed, the car adding nothing."""
+    sweep = open_findings(SAMPLES / "synthetic_healthy_pair.csv")
+    tracks = tuple(CarTrack(n, t.rest.value + 0.06, t.full.value) for n, t in sweep.tracks.items())
+    return analyse_key_on(drive(Car(cycles=1, rate_hz=200.0, tracks=tracks))[0], sweep=sweep)
+
+
+def test_no_sentence_leans_on_an_allowance_that_was_not_measured(one_key_on):
+    found = one_key_on
+    assert not found.car
+    told = [*found.sentences, *found.notes]
+    assert any(s.startswith("The assumed allowance stays: one key-on") for s in told)
+    assert not any("measured allowance" in s or "allowance above" in s for s in told)
+    notes = [n for n in found.notes if "further towards pressed" in n]
+    assert len(notes) == 2
+    assert all("no allowance holds that yet" in n for n in notes)
+
+
+def test_values_passed_in_the_log_are_marked(one_key_on):
+    """60 mV is more than the whole dead band of that sweep, so both tracks are passed."""
+    found = one_key_on
+    assert found.verdict.applied
+    assert set(found.passed) == {"a", "b"}
+    assert any(s.startswith("Do not enter the start of travel judged here") for s in
+               found.sentences)
+    text = key_on_text(found)
+    assert "Settings judged: do not enter these" in text
+    for name in "ab":
+        line = next(x for x in text.splitlines() if x.startswith(f"start of travel, {name}"))
+        assert line.endswith("passed in this log: do not enter")
+    assert key_on_object(found)["settings_passed"] == list(found.passed)
+    assert fails(found)
+
+
+def test_values_issued_anew_that_hold_are_not_marked():
+    """Truth of the log by KEY_ON.md: b rests 40 mV higher than swept and 45 mV come at key-on."""
+    found = analyse_key_on(read_recording(SAMPLES / "synthetic_key_on_ground_offset.csv"),
+                           sweep=open_findings(SAMPLES / "synthetic_healthy_pair.csv"))
+    assert found.verdict.applied
+    assert found.issued
+    assert found.passed == ()
+    assert any("enter those issued anew here instead" in s for s in found.sentences)
+    assert "do not enter these" not in key_on_text(found)
