@@ -17,6 +17,9 @@ from bench.errors import BadCall
 from bench.recorder import Rows, Source
 from bench.recorder_file import FileListener
 
+# Three times 25 s less the settling leave the 60 s of rest that the proof needs
+# (docs/method_keyon.md, "Proof"); ten seconds off are rest enough before a key-on.
+HOW = "Key on for 25 s, off for 10 s, at least three times; ten say more."
 STARTS = ("auto", "key", "supply", "enter", "now")
 _LONGEST_BEFORE_S = 600.0
 # Contact bounce of a key switch lies below this (common practice, no source).
@@ -93,7 +96,8 @@ class Capture(FileListener):
     """Write a key-on log: nothing until its start, then everything."""
 
     def __init__(self, path: Path, title: str, wishes: CaptureWishes,
-                 say: Callable[[str], None] = lambda text: None) -> None:
+                 say: Callable[[str], None] = lambda text: None,
+                 check: Callable[[Source], None] = lambda source: None) -> None:
         super().__init__(path, "key-on", title,
                          {} if wishes.contactor is None else {"contactor": wishes.contactor})
         self.logging = False
@@ -102,6 +106,7 @@ class Capture(FileListener):
         self.waits_for = "the board"
         self._wishes = wishes
         self._say = say
+        self._check = check
         self._source: Source | None = None
         self._switch: Switch | None = None
         self._ring: collections.deque[Rows] = collections.deque()
@@ -120,7 +125,8 @@ class Capture(FileListener):
         self._typed.append(text)
 
     def started(self, source: Source) -> None:
-        """Choose what starts the log."""
+        """Choose what starts the log; `check` may refuse the board's channels before that."""
+        self._check(source)
         self._source = source
         wish = self._wishes.start_on
         keys = [k for k, c in enumerate(source.channels) if c.role == "key"]

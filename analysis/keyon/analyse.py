@@ -54,7 +54,7 @@ def analyse_key_on(recording: Recording, wishes: Wishes | None = None,
                       "name the pedal's columns as tracks")
     if recording.rows < 50:
         raise SweepTooShort(f"the log has {recording.rows} rows; log some seconds with the key "
-                            "off, turn the key on, and wait ten seconds more")
+                            "off, turn the key on, and leave it on for 25 s")
     if not recording.time_s[-1] > recording.time_s[0]:
         raise SweepTooShort(f"the log's time stands still at {recording.time_s[0]:g} s; repair "
                             "the column time_s")

@@ -5,11 +5,13 @@ import signal
 import sys
 import threading
 import time
+from collections.abc import Sequence
 from pathlib import Path
 
 from analysis.errors import AnalysisError
 from analysis.recording import CONTACTOR
-from bench.capture import STARTS, Capture, CaptureWishes
+from analysis.settings import Setting
+from bench.capture import HOW, STARTS, Capture, CaptureWishes
 from bench.command_line.board_options import (
     add_board_options,
     board_from,
@@ -60,7 +62,7 @@ def run(arguments: argparse.Namespace) -> int:
 
     wishes = wishes_from(arguments)
     settings = entered_settings(arguments.entered)
-    path = arguments.log if arguments.log is not None else _log(arguments)
+    path = arguments.log if arguments.log is not None else _log(arguments, settings)
     try:
         findings = open_key_on(path, wishes, settings, arguments.sweep,
                                arguments.contactor)
@@ -81,7 +83,7 @@ def run(arguments: argparse.Namespace) -> int:
     return 1 if arguments.strict and fails(findings) else 0
 
 
-def _log(arguments: argparse.Namespace) -> Path:
+def _log(arguments: argparse.Namespace, settings: Sequence[Setting]) -> Path:
     """Log until it is over and return where."""
     from bench.boards import SIMULATED
     from bench.boards.simulated import SimulatedCarBoard
@@ -102,10 +104,9 @@ def _log(arguments: argparse.Namespace) -> Path:
     show_cautions(board, CAR,
                   arguments.yes)
     progress = _WatchProgress()
-    capture = new_capture(order, wanted, progress.say)
+    capture = new_capture(order, wanted, progress.say, settings)
     progress.capture = capture
-    progress.say("foot off the pedal; turn the key on, wait ten seconds, off, wait ten seconds, "
-                 "a few times (Enter marks, Ctrl-C ends)")
+    progress.say(f"foot off the pedal. {HOW} (Enter marks, Ctrl-C ends)")
     for name in ("SIGTERM", "SIGHUP"):
         if hasattr(signal, name) and threading.current_thread() is threading.main_thread():
             signal.signal(getattr(signal, name), _interrupt)

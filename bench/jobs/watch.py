@@ -6,6 +6,7 @@ from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from analysis.recording import Channel
 from analysis.settings import Setting
 from analysis.wishes import Wishes
 from bench.boards.board import Board
@@ -23,9 +24,14 @@ ENTERED = ("rest", "start_of_travel", "release", "full_travel")
 
 
 def new_capture(order: Order, wishes: CaptureWishes,
-                say: Callable[[str], None] = lambda text: None) -> Capture:
-    """Return the capture of a log that goes where the order says; raise BadFile if it cannot."""
-    return Capture(order.place(), order.title, wishes, say)
+                say: Callable[[str], None] = lambda text: None,
+                settings: Sequence[Setting] = ()) -> Capture:
+    """Return the capture of a log that goes where the order says; raise BadFile if it cannot.
+
+    settings: what it will be judged by; a board without their tracks is refused, unlogged.
+    """
+    return Capture(order.place(), order.title, wishes, say,
+                   lambda source: refuse_unknown(settings, source.channels))
 
 
 def watch(board: Board, order: Order, capture: Capture, listeners: Sequence[Listener] = (),
@@ -59,6 +65,16 @@ def entered_settings(texts: Sequence[str]) -> tuple[Setting, ...]:
     return tuple(result)
 
 
+def refuse_unknown(settings: Sequence[Setting], channels: Sequence[Channel]) -> None:
+    """Raise BadCall for a setting of a track that is not among the channels."""
+    tracks = [c.column for c in channels if c.role == "track"]
+    for setting in settings:
+        if setting.channel not in tracks:
+            there = f"the tracks are {', '.join(tracks)}" if tracks else "there is no track at all"
+            raise BadCall(f"--set {setting.channel}.{setting.name}: no track "
+                          f"{setting.channel!r}; {there}")
+
+
 def open_key_on(path: str | Path, wishes: Wishes | None = None, settings: Sequence[Setting] = (),
                 sweep: str | Path | None = None,
                 contactor: str | None = None) -> "KeyOnFindings":
@@ -73,6 +89,7 @@ def open_key_on(path: str | Path, wishes: Wishes | None = None, settings: Sequen
     from bench.jobs.findings import open_findings
 
     recording = read_recording(path)
+    refuse_unknown(settings, recording.channels)
     written, _ = contactor_of(recording)
     if None not in (contactor, written) and contactor != written:
         raise BadCall(f"--contactor {contactor}, but {path} was logged with it {written}; leave "
