@@ -98,7 +98,8 @@ class Figures:
                 least = float(number.kind.split()[1])
             share = min(least / 100.0, 0.99)
             chance = 3.0 * np.sqrt(share * (1.0 - share) / max(len(number.inside), 1))
-            if number.inside and number.share / 100.0 < share - chance:
+            # A single case says nothing of a share.
+            if len(number.inside) >= 8 and number.share / 100.0 < share - chance:
                 names.append(name)
         return names
 
