@@ -13,7 +13,7 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 
 from analysis.deadband import CarAddition, DeadBand, dead_band
-from analysis.errors import BadWish, NoPressFound, NoTrack, SupplyMissing
+from analysis.errors import BadWish, NoPressFound, NoTrack
 from analysis.faults import Fault, copies, wear, wiring
 from analysis.faults import dropouts as dropping
 from analysis.faults import returns as returning
@@ -35,6 +35,8 @@ from analysis.remedies import Remedy, remedies
 from analysis.segments import Segment, find_segments
 from analysis.settings import Setting, recommend
 from analysis.smoothing import Mask, bin_means, block_means, filled
+from analysis.strangers import strangers
+from analysis.supply import check_supply, far_off, supply_doubt
 from analysis.tracks import TrackFindings, clipped_rows, find_levels, measure_track
 from analysis.travel import (
     Ends,
@@ -48,9 +50,6 @@ from analysis.travel import (
 )
 from analysis.verdict import Sentence, missing, off_at_rest, verdict
 from analysis.wishes import Wishes
-
-# A supply further from nominal than this (relative) is another supply, or a wrong scale.
-SUPPLY_OFF = 0.10
 
 __all__ = ["Findings", "ReturnTime", "Travel", "analyse", "decide"]
 
@@ -133,13 +132,15 @@ def analyse(recording: Recording, wishes: Wishes | None = None) -> Findings:
         raise NoTrack("the recording has no channel of role \"track\"; give at least one channel "
                       "that role in the file's header")
     nominal, step_s = recording.nominal_volts, recording.step_s
-    _check_supply(recording)
+    check_supply(recording)
     volts = {name: recording.stated_volts(c) for name, c in channels.items()}
     rails = {name: at_a_rail(v, clipped_rows(channels[name]), nominal, step_s)
              for name, v in volts.items()}
     readable = {name: np.isfinite(volts[name]) & ~rails[name] for name in channels}
     points = thin(recording, volts, readable)
     names = moving(points, nominal)
+    alien = strangers({n: points.volts[n] for n in names}, points.times)
+    names = tuple(n for n in names if n not in alien)
     ends, doubt = find_ends(points, names, recording.marks)
     segments = _segments(points, ends)
     slips: tuple[slipping.Slip, ...] = ()
@@ -181,10 +182,14 @@ def analyse(recording: Recording, wishes: Wishes | None = None) -> Findings:
     returns = returning.return_times(segments, look.pedal, recording.time_s)
     faults = _faults(recording, look, slips, rails, volts, tracks, travel, way, segments, pair,
                      returns, wishes)
+    if far_off(recording):
+        # Rails, limits and levels were all judged against a supply that is none.
+        feeds = [c.column for c in recording.with_role("supply")]
+        faults = tuple(f for f in faults if f.kind == "gap" or f.channel in feeds)
     result = Findings(
         recording, wishes, segments, Travel(look.pedal, look.by_track, trusted), tracks, pair,
         faults, returns, returning.return_limit(wishes), {}, {}, (), (), (),
-        doubt or _supply_doubt(recording))
+        supply_doubt(recording) or doubt)
     return decide(result, wishes)
 
 
@@ -236,30 +241,6 @@ def _check_targets(findings: Findings, wishes: Wishes) -> None:
             if not 0.0 < volts < nominal:
                 raise BadWish(f"{what} of track {column!r} is {volts:g} V; use a voltage between "
                               f"0 and the supply of {nominal:g} V")
-
-
-def _supply_doubt(recording: Recording) -> str | None:
-    """Return why the ratio to the supply cannot be believed, or None."""
-    if recording.supply is None:
-        return None
-    usual, nominal = recording.usual_supply_volts, recording.nominal_volts
-    if abs(usual / nominal - 1.0) <= SUPPLY_OFF:
-        return None
-    return (f"The supply reads {usual:.2f} V where {nominal:g} V is meant, so every level would be "
-            "wrong by as much. No settings are given; correct the scale of its channel (--scale) "
-            "or its nominal voltage (--supply-volts), or mend the supply, and sweep again.")
-
-
-def _check_supply(recording: Recording) -> None:
-    supply = recording.supply
-    if supply is None or not recording.rows:
-        return
-    usual = recording.usual_supply_volts
-    if not usual > 0.1 * recording.nominal_volts:
-        raise SupplyMissing(
-            f"the supply channel {supply.column!r} reads {usual:.3f} V where "
-            f"{recording.nominal_volts:g} V is meant; check its wire and scale, or give the "
-            "channel another role")
 
 
 def _segments(points: Thinned, ends: Mapping[str, Ends]) -> tuple[Segment, ...]:

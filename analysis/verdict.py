@@ -39,9 +39,13 @@ def verdict(tracks: Mapping[str, TrackFindings], pair: PairFindings | None,
 
     returns: of every release. doubt: why no levels can be given, or None.
     """
-    result = [*_fault_sentences(faults, 3, "Do not drive")]
+    result = []
     if doubt is not None:
-        result.insert(0, Sentence(3, f"Do not drive: {doubt[:1].lower()}{doubt[1:]}"))
+        result.append(Sentence(3, f"Do not drive: {doubt[:1].lower()}{doubt[1:]}"))
+        if any(fault.text in result[0].text for fault in faults):
+            # The doubt is itself the fault, and what else was seen only follows from it.
+            return (*result, *_fault_sentences(faults, 1, "Know"))
+    result += _fault_sentences(faults, 3, "Do not drive")
     for name, band in bands.items():
         if band.weak is not None:
             if band.weak != doubt:

@@ -5,7 +5,9 @@ import numpy as np
 from analysis.faults.fault import Fault
 from analysis.recording import Array, Channel, Recording
 from analysis.smoothing import Mask, block_medians, filled, runs
+from analysis.supply import far_off, supply_off
 from analysis.tracks import clipped_rows
+from analysis.travel import MOVES
 
 # A supply below this share of its usual value sags.
 SAG = 0.95
@@ -36,7 +38,14 @@ def rail_faults(column: str, at_rail: Mask, volts: Array, nominal: float, times:
 
 def dead_faults(column: str, volts: Array, nominal: float, times: Array) -> Fault:
     """Return the fault of a track that does not follow the pedal at all."""
-    level = float(np.nanmedian(volts)) if np.isfinite(volts).any() else float("nan")
+    known = volts[np.isfinite(volts)]
+    level = float(np.median(known)) if known.size else float("nan")
+    low, high = np.quantile(known, [0.02, 0.98]) if known.size else (level, level)
+    if high - low > MOVES * nominal:
+        return Fault(
+            "open or short", column, float(times[0]), float(times[-1]), float("nan"), 3,
+            f"track {column} wanders between {low:.2f} and {high:.2f} V whatever the pedal does: "
+            "an open lead, or the wrong input")
     where = "near a rail" if not 0.05 * nominal < level < 0.95 * nominal else "in mid range"
     return Fault(
         "open or short", column, float(times[0]), float(times[-1]), float("nan"), 3,
@@ -71,14 +80,12 @@ def supply_faults(recording: Recording) -> list[Fault]:
     volts = recording.supply_volts()
     if supply is None or volts is None:
         return []
-    nominal = recording.nominal_volts
     usual = recording.usual_supply_volts
     times = recording.time_s
-    if not usual > 0.5 * nominal:
+    off = supply_off(recording)
+    if off is not None and far_off(recording):
         return [Fault("open or short", supply.column, float(times[0]), float(times[-1]),
-                      float("nan"), 3,
-                      f"the supply reads {usual:.3f} V where {nominal:g} V is meant: supply "
-                      "missing, or its channel is wired or scaled wrongly")]
+                      float("nan"), 3, off)]
     size = max(1, round(0.01 / recording.step_s))
     blocks = block_medians(filled(volts), size)
     low = blocks < SAG * usual
