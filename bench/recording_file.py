@@ -16,12 +16,12 @@ from analysis.errors import BadRecording
 from analysis.recording import Recording
 from bench.errors import BadFile
 from bench.recording_header import LONGEST_HEADER, RecordingHeader, header_of, parse_header
-from bench.recording_writer import RecordingWriter, free_path, write_recording
+from bench.recording_writer import RecordingWriter, free_path, is_taken, write_recording
 from bench.table_text import Table, split_line
 from bench.whole_file import check_ordinary
 
-__all__ = ["RecordingHeader", "RecordingWriter", "free_path", "header_of", "read_recording",
-           "write_recording"]
+__all__ = ["RecordingHeader", "RecordingWriter", "free_path", "header_of", "is_taken",
+           "read_recording", "write_recording"]
 
 # Small enough for the processor's cache: four times as large is half as fast.
 _BLOCK = 1 << 18

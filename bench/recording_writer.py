@@ -218,10 +218,19 @@ def free_path(path: str | os.PathLike[str]) -> Path:
     """Return the path, or with -2, -3 ... before its suffix the first that does not exist."""
     wanted = Path(path)
     candidate, number = wanted, 1
-    while candidate.exists():
+    while is_taken(candidate):
         number += 1
         candidate = wanted.with_name(f"{wanted.stem}-{number}{wanted.suffix}")
     return candidate
+
+
+def is_taken(path: Path) -> bool:
+    """Return whether a file of that name exists; raise BadFile when no file can have it."""
+    try:
+        return path.exists()
+    except OSError as error:
+        raise BadFile(f"cannot write {path}: {error.strerror or error}; choose another name"
+                      ) from None
 
 
 def _one_per_row(marks: Sequence[Mark], rows: int) -> dict[int, str]:

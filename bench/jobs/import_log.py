@@ -7,7 +7,7 @@ from pathlib import Path
 from analysis.recording import Recording
 from bench.errors import BadFile
 from bench.imports import ImportOptions, import_log
-from bench.recording_file import free_path, write_recording
+from bench.recording_file import free_path, is_taken, write_recording
 
 # Of the time to import a log, about so much goes into reading it.
 READ_SHARE = 0.7
@@ -32,7 +32,7 @@ def import_file(log: Path, options: ImportOptions, out: Path | None = None,
     said with an option.
     """
     target = out or free_path(log.with_name(f"{log.stem}-recording.csv"))
-    if target.exists():
+    if is_taken(target):
         raise BadFile(f"{target} exists already and is not written over; choose another --out")
     recording = import_log(log, options)
     if progress is not None:

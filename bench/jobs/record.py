@@ -14,7 +14,7 @@ from bench.errors import BadFile, BenchError, BoardTrouble
 from bench.plan import Plan, Prompt, refusals
 from bench.recorder import Listener, Recorder, Rows, Source
 from bench.recorder_file import FileListener
-from bench.recording_file import free_path, read_recording
+from bench.recording_file import free_path, is_taken, read_recording
 from bench.wire import Decoder, command
 
 # A pause of the board's time longer than this is no time in which the person was prompted.
@@ -44,7 +44,7 @@ class Order:
         if self.path is None:
             now = datetime.datetime.now().astimezone()
             return free_path(f"{self.stem or self.purpose}-{now:%Y-%m-%d-%H%M%S}.csv")
-        if self.path.exists():
+        if is_taken(self.path):
             raise BadFile(f"{self.path} exists and is not written over; choose another --out")
         if not self.path.parent.is_dir():
             raise BadFile(f"there is no folder {self.path.parent}; make it, or choose another "
