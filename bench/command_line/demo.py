@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from analysis.wishes import Wishes
 from bench.errors import BadCall
+from bench.pasted import pasted
 
 if TYPE_CHECKING:
     from bench.boards.simulated import SimulatedPedalBoard
@@ -57,8 +58,8 @@ def run(arguments: argparse.Namespace) -> int:
     sys.stdout.write(findings_text(findings))
     sys.stdout.write("\n")
     sys.stdout.write(settings_formats()["text"](sheet_of(findings, recorded.path)))
-    print(f"\nThe same again, step by step:\n  stillpedal findings {recorded.path}\n"
-          f"  stillpedal settings {recorded.path} --unit counts --bits 10\n"
+    print(f"\nThe same again, step by step:\n  stillpedal findings {pasted(recorded.path)}\n"
+          f"  stillpedal settings {pasted(recorded.path)} --unit counts --bits 10\n"
           "With a board of your own:\n  stillpedal boards\n"
           "  stillpedal sweep --board PORT", file=sys.stderr)
     return 0

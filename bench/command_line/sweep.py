@@ -16,6 +16,7 @@ from bench.command_line.board_options import (
 )
 from bench.command_line.progress import Progress
 from bench.errors import BadCall, BoardTrouble
+from bench.pasted import reader_of
 
 if TYPE_CHECKING:
     from bench.boards.board import Board
@@ -77,7 +78,7 @@ def run(arguments: argparse.Namespace) -> int:
         raise KeyboardInterrupt
     if refused:
         raise BoardTrouble(f"{'; '.join(refused)} (the recording is kept: {recorded.path})")
-    print(f"next: stillpedal findings {recorded.path}", file=sys.stderr)
+    print(f"next: {reader_of('sweep', recorded.path)}", file=sys.stderr)
     return 0
 
 

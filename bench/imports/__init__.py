@@ -6,6 +6,7 @@ noted; what cannot is asked for, in one line that names the option. The log itse
 
 import dataclasses
 import hashlib
+import re
 from pathlib import Path
 
 import numpy as np
@@ -19,6 +20,7 @@ from bench.imports.options import ROLES, ImportOptions, ImportPreview
 from bench.imports.table import Table, read_table
 from bench.imports.text import decode, read_bytes
 from bench.imports.times import Backwards, Times, read_times, unit_in_name
+from bench.pasted import reader_of
 
 __all__ = ["ROLES", "ImportOptions", "ImportPreview", "import_log", "preview"]
 
@@ -86,8 +88,9 @@ def preview(path: Path, options: ImportOptions | None = None) -> ImportPreview:
 
 def _table(path: Path, text: str, options: ImportOptions) -> Table:
     if text.startswith("# stillpedal_recording"):
-        raise BadCall(f"{path} is a recording already; use it as it is, for example "
-                      f"'stillpedal findings {path.name}'")
+        purpose = re.search(r'^# purpose = "([a-z-]+)"', text, re.MULTILINE)
+        raise BadCall(f"{path} is a recording already; use it as it is: "
+                      f"{reader_of(purpose[1] if purpose else 'sweep', path)}")
     delimiter = {"tab": "\t", "\\t": "\t", "space": "spaces", " ": "spaces"}.get(
         options.delimiter or "", options.delimiter)
     if options.decimal not in (None, ".", ","):

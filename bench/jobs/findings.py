@@ -7,10 +7,9 @@ from analysis.errors import NoPressFound
 from analysis.findings import Findings, analyse
 from analysis.wishes import Wishes
 from bench.errors import BadCall
+from bench.pasted import reader_of
 from bench.recording_file import read_recording
 
-# What to do with a recording made for another purpose.
-OTHER_WAY = {"key-on": "watch", "meter": "meter"}
 # Of the time to open a recording, about so much goes into reading it.
 READ_SHARE = 0.2
 
@@ -29,9 +28,9 @@ def open_findings(path: str | Path, wishes: Wishes | None = None,
     try:
         return analyse(recording, wishes)
     except NoPressFound as error:
-        if recording.purpose in OTHER_WAY:
-            raise BadCall(f"{path} is a {recording.purpose} log and no sweep; use stillpedal "
-                          f"{OTHER_WAY[recording.purpose]} --from {path}") from error
+        if recording.purpose != "sweep":
+            raise BadCall(f"{path} is a {recording.purpose} log and no sweep; use "
+                          f"{reader_of(recording.purpose, path)}") from error
         raise
 
 
