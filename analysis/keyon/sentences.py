@@ -126,26 +126,30 @@ def _supply(findings: KeyOnFindings) -> list[str]:
     return [text]
 
 
-def _allowance(findings: KeyOnFindings) -> list[str]:
-    result = []
+def allowance(findings: KeyOnFindings) -> str:
+    """Return what counts for what the car adds, on what ground, and what to do next."""
     assumed = f"{findings.wishes.car_allowance_volts * 1e3:.1f} mV"
     after = ("the settings are issued anew with that" if findings.issued else
              "give the pedal's sweep to have the settings issued anew with that")
     if findings.car and findings.contactor == "closed":
         each = ", ".join(f"{n} {c.volts * 1e3:.1f} mV" for n, c in findings.car.items())
-        result.append(f"Measured allowance for the car, contactor closed: {each}, instead of the "
-                      f"assumed {assumed}; {after}.")
-    elif findings.car:
+        return (f"Measured allowance for the car, contactor closed: {each}, instead of the "
+                f"assumed {assumed}; {after}.")
+    if findings.car:
         each = ", ".join(f"{n} {c.volts * 1e3:.1f} mV ({c.basis})"
                          for n, c in findings.car.items())
         stated = ("stayed open at these key-ons" if findings.contactor == "open" else
                   "was not stated to close at these key-ons")
-        result.append(f"The contactor {stated}, so what it adds when it closes may not be in this "
-                      f"log: the larger of the measured and the assumed allowance of {assumed} "
-                      f"counts: {each}; {after}. Next: {NEXT}.")
-    else:
-        worst = next(t for t in findings.tracks.values() if not np.isfinite(t.lift_bound_volts))
-        result.append(f"The assumed allowance stays: {worst.lift_basis}.")
+        return (f"The contactor {stated}, so what it adds when it closes may not be in this "
+                f"log: the larger of the measured and the assumed allowance of {assumed} "
+                f"counts: {each}; {after}. Next: {NEXT}.")
+    worst = next((t for t in findings.tracks.values() if not np.isfinite(t.lift_bound_volts)),
+                 None)
+    return f"The assumed allowance stays: {worst.lift_basis if worst else 'no track was logged'}."
+
+
+def _allowance(findings: KeyOnFindings) -> list[str]:
+    result = [allowance(findings)]
     needed = findings.more_cycles[1]
     if needed.missing:
         result.append(f"For a promise without any assumption ({needed.coverage:.0%} of key-ons "

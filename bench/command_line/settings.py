@@ -8,7 +8,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from analysis.settings import Setting
-from bench.command_line.wishes import add_wishes, wishes_from
+from bench.command_line.in_car import add_in_car, findings_from
+from bench.command_line.wishes import add_wishes
 from bench.errors import BadCall, BadFile
 from bench.whole_file import read_whole
 
@@ -37,6 +38,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--out", metavar="PATH", help="write to a file instead of the screen")
     parser.add_argument("--strict", action="store_true",
                         help="exit with 1 when something must be mended before driving")
+    add_in_car(parser)
     add_wishes(parser)
 
 
@@ -44,11 +46,11 @@ def run(arguments: argparse.Namespace) -> int:
     """Print the settings; 1 with --strict when a limit is failed."""
     from bench.exports import settings_formats
     from bench.exports.sheet import sheet_of
-    from bench.jobs.findings import fails_a_limit, open_findings
+    from bench.jobs.findings import fails_a_limit
 
     unit = _asked_unit(arguments)
     path = Path(arguments.file)
-    findings = open_findings(path, wishes_from(arguments))
+    findings = findings_from(arguments, path)
     sheet = sheet_of(findings, path)
     if arguments.template:
         from bench.exports.template import fill

@@ -8,16 +8,19 @@ from bench.errors import BadCall
 from bench.exports.files import refuse_recording, write_output
 from bench.exports.sheet import sheet_of
 from bench.jobs.findings import open_findings
+from bench.jobs.watch import open_in_car
 
 ENDINGS = (".pdf", ".html", ".htm")
 
 
 def write_report(source: Path, out: Path, wishes: Wishes | None = None, *,
                  before: Path | None = None, by: str = "", vehicle: str = "", remark: str = "",
-                 paper: str = "a4") -> Path:
+                 paper: str = "a4", key_on: Path | None = None,
+                 contactor: str | None = None) -> Path:
     """Write the report to `out` (.pdf or .html) and return where it lies.
 
-    before: an earlier recording of the same pedal, for a report on what changed.
+    before: an earlier recording of the same pedal, for a report on what changed. key_on: a log
+    of this pedal in its car, whose allowance the values are issued with; contactor: of that log.
     Raises BadCall on another ending or paper, BadFile or AnalysisError when a recording cannot
     be used or `out` cannot be written.
     """
@@ -25,7 +28,8 @@ def write_report(source: Path, out: Path, wishes: Wishes | None = None, *,
         raise BadCall(f"a report ends in .pdf or .html, not in {out.suffix or 'nothing'!r}; use "
                       f"--out {out.stem or 'report'}.pdf")
     refuse_recording(out)
-    findings = open_findings(source, wishes)
+    findings = (open_findings(source, wishes) if key_on is None else
+                open_in_car(source, key_on, wishes, contactor))
     earlier = open_findings(before, wishes) if before is not None else None
     try:
         from bench.report import Particulars, before_after, html_page, pdf_bytes, single

@@ -17,6 +17,7 @@ from bench.recorder import Listener, Recorder
 from bench.recording_file import read_recording
 
 if TYPE_CHECKING:
+    from analysis.findings import Findings
     from analysis.keyon import KeyOnFindings
 
 # What a user may enter by hand; the unit of all of them is volts.
@@ -84,9 +85,43 @@ def open_key_on(path: str | Path, wishes: Wishes | None = None, settings: Sequen
     Raise BadFile for a file that is no whole recording, BadCall for a contactor that is not what
     the header says, AnalysisError when nothing can be said.
     """
+    from bench.jobs.findings import open_findings
+
+    return _judged(path, wishes, settings,
+                   None if sweep is None else open_findings(sweep, wishes), contactor)
+
+
+def open_in_car(sweep: str | Path, log: str | Path, wishes: Wishes | None = None,
+                contactor: str | None = None) -> "Findings":
+    """Return the findings of a sweep, its values issued anew with what a key-on log says.
+
+    The same values as `open_key_on` issues with this sweep. Raise as that does, and BadCall when
+    the log carries no allowance for every track, or passed the very values issued with it.
+    """
+    from analysis.findings import decide
+    from analysis.keyon.car import CONTACTOR_WORDS
+    from analysis.keyon.sentences import allowance
+    from bench.jobs.findings import open_findings
+
+    swept = open_findings(sweep, wishes)
+    found = _judged(log, wishes, (), swept, contactor)
+    if not found.issued:
+        raise BadCall(f"no values can be issued with {log}: {allowance(found)} Log again, or leave "
+                      "--key-on out")
+    if found.passed:
+        raise BadCall(f"readings of {log} passed the start of travel issued with it for track "
+                      f"{', '.join(found.passed)}; find what lifts them and log again")
+    decided = decide(swept, found.wishes, found.car)
+    moved = tuple(n for n in found.notes if "than in the sweep" in n)
+    return replace(decided, notes=(
+        *decided.notes, f"Issued with the key-on log {Path(log).name} (contactor at its key-ons: "
+        f"{CONTACTOR_WORDS[found.contactor]}). {allowance(found)}", *moved))
+
+
+def _judged(path: str | Path, wishes: Wishes | None, settings: Sequence[Setting],
+            swept: "Findings | None", contactor: str | None) -> "KeyOnFindings":
     from analysis.keyon import analyse_key_on
     from analysis.keyon.car import contactor_of
-    from bench.jobs.findings import open_findings
 
     recording = read_recording(path)
     refuse_unknown(settings, recording.channels)
@@ -94,7 +129,6 @@ def open_key_on(path: str | Path, wishes: Wishes | None = None, settings: Sequen
     if None not in (contactor, written) and contactor != written:
         raise BadCall(f"--contactor {contactor}, but {path} was logged with it {written}; leave "
                       "the option out, or log again")
-    swept = None if sweep is None else open_findings(sweep, wishes)
     return analyse_key_on(recording, wishes, settings, swept, contactor)
 
 
