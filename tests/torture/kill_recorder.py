@@ -6,7 +6,7 @@
 The recorder is the whole one, in a process of its own: a board on a pty at 1 kHz, the serial port,
 the decoder, the file. Each row tells its own number, so what was sent before the kill is known.
 What the system holds survives a kill; a power cut is another matter, and the file is synced to
-the disk twice a second for it (tests/test_recording_file.py measures that).
+the disk twice a second for it (tests/test_recording_writer.py measures that).
 """
 
 import os
