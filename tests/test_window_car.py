@@ -94,15 +94,15 @@ def test_the_measured_allowance_goes_to_the_page_decide(qtbot, tmp_path):
     window = open_window(qtbot, tmp_path)
     open_file(qtbot, window, SAMPLES / "synthetic_healthy_pair.csv")
     open_log(qtbot, window, NOISY)
-    measured = window.session.key_on.wishes_measured
+    found = window.session.key_on
     press(qtbot, window.pages["In the car"].use)
     assert window.page is window.pages["Decide"]
-    assert window.session.wishes.car_allowance_volts == measured.car_allowance_volts
-    assert window.session.wishes.car_measured
-    item = next(i for i in window.session.findings.dead_bands["a"].items if "car" in i.name)
-    assert item.basis == "measured"
+    for name in "ab":
+        item = next(i for i in window.session.findings.dead_bands[name].items if "car" in i.name)
+        assert (item.basis, item.volts) == (found.car[name].basis, found.car[name].volts)
     window.session.set_wishes(car_allowance_volts=0.05)
-    assert not window.session.wishes.car_measured
+    item = next(i for i in window.session.findings.dead_bands["a"].items if "car" in i.name)
+    assert (item.basis, item.volts) == ("assumed", 0.05)
 
 
 @pytest.fixture(scope="module")

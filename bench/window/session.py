@@ -8,11 +8,12 @@ from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
 
-from PySide6.QtCore import QObject, QSettings, Signal
+from PySide6.QtCore import QObject, QSettings, QTimer, Signal
 
 from analysis.errors import AnalysisError
 from analysis.findings import Findings, analyse, decide
 from analysis.keyon import KeyOnFindings, analyse_key_on
+from analysis.recording import Recording
 from analysis.wishes import Wishes
 from bench.errors import BadFile
 from bench.jobs.findings import READ_SHARE, open_findings
@@ -23,11 +24,16 @@ from bench.window.skin import LIGHT, Skin
 from bench.window.work import Work
 
 MOST_RECENT = 12
+# After the last change of a wish, before a log in use is judged again.
+JUDGE_MS = 400
+# Wishes that the bound of a key-on log rests on.
+JUDGED_BY = ("key_on_hours", "key_ons", "confidence", "car_allowance_volts")
 # What the reader says of a file that is something else altogether.
 NO_RECORDING = "so it is not a recording"
-# Wishes that are remembered from one day to the next; targets belong to one pedal.
+# Wishes that are remembered from one day to the next; targets belong to one pedal, and what a
+# car adds belongs to one car.
 REMEMBERED = (
-    "key_on_hours", "key_ons", "confidence", "margin_volts", "car_allowance_volts",
+    "key_on_hours", "key_ons", "confidence", "margin_volts",
     "allowed_lost_travel_percent", "electrical_angle_degrees", "track_ohms",
 )
 
@@ -60,6 +66,11 @@ class Session(QObject):
         self.path: Path | None = None
         self.key_on: KeyOnFindings | None = None
         self.key_on_path: Path | None = None
+        self._car: tuple[Recording, Path | None, str | None] | None = None
+        self._judge_soon = QTimer(self)
+        self._judge_soon.setSingleShot(True)
+        self._judge_soon.setInterval(JUDGE_MS)
+        self._judge_soon.timeout.connect(self._keep_up)
         self.before: Findings | None = None
         self.before_path: Path | None = None
         self.skin: Skin = LIGHT
@@ -127,6 +138,36 @@ class Session(QObject):
             self.remember_file(path)
         self.key_on_changed.emit()
 
+    @property
+    def key_on_fits(self) -> bool:
+        """Say whether the log was judged by the sweep on show, with the wishes as they are."""
+        log, findings = self.key_on, self.findings
+        return (log is not None and findings is not None
+                and log.swept is findings.recording
+                and all(getattr(log.wishes, n) == getattr(self.wishes, n) for n in JUDGED_BY))
+
+    @property
+    def car_log(self) -> tuple[Path | None, str | None]:
+        """Return the log whose allowance the findings on show go by, and its contactor."""
+        if self.findings is None or not self.findings.car or self._car is None:
+            return None, None
+        return self._car[1], self._car[2]
+
+    def judge_key_on(self, contactor: str | None, then: Callable[[], None] | None = None) -> None:
+        """Judge the opened log by the sweep and the wishes on show; contactor: stated of it."""
+        log, path, wishes, swept = self.key_on, self.key_on_path, self.wishes, self.findings
+        if log is None:
+            return
+
+        def show(result: object) -> None:
+            assert isinstance(result, KeyOnFindings)
+            self.take_key_on(result, path)
+            if then is not None:
+                then()
+
+        self.work.run("Judging the log", lambda progress: analyse_key_on(
+            log.recording, wishes, (), swept, contactor), show)
+
     def open_sweep(self, path: Path) -> None:
         """Open a sweep that was just recorded; say why it cannot be used, if so."""
         wishes = self.wishes
@@ -185,12 +226,11 @@ class Session(QObject):
 
     def set_wishes(self, **changes: object) -> None:
         """Change wishes and decide anew; a value that makes no sense is told, not taken."""
-        if "car_allowance_volts" in changes:
-            # What the user types is assumed, whatever was measured before.
-            changes = {"car_measured": False} | changes
+        # What the user types is assumed, whatever a log said before.
+        car = {} if "car_allowance_volts" in changes else None
         try:
             wishes = replace(self.wishes, **changes)
-            decided = decide(self.findings, wishes) if self.findings is not None else None
+            decided = decide(self.findings, wishes, car) if self.findings is not None else None
         except AnalysisError as error:
             self.trouble(str(error))
             self.wishes_changed.emit()
@@ -199,10 +239,36 @@ class Session(QObject):
         for name in REMEMBERED:
             self.settings.setValue(f"wishes/{name}", getattr(wishes, name))
         self.wishes_changed.emit()
+        if decided is not None and decided.car and not self.key_on_fits:
+            self._judge_soon.start()
 
-    def take_measured(self, measured: Wishes) -> None:
-        """Put what a key-on log measured in place of what was assumed of the car."""
-        self.set_wishes(car_allowance_volts=measured.car_allowance_volts, car_measured=True)
+    def take_measured(self) -> None:
+        """Let the sweep on show, and no other, go by what the opened log says of its car.
+
+        It stays with these findings: another recording begins with the assumed allowance, and
+        nothing of it is remembered.
+        """
+        if self.key_on is None or not self.key_on.car or not self.key_on_fits:
+            self.trouble("This log was not judged by the sweep on show; judge it by that first.")
+            return
+        self.findings = decide(self.findings, self.wishes, self.key_on.car)
+        self._car = self.key_on.recording, self.key_on_path, self.key_on.contactor
+        self.wishes_changed.emit()
+
+    def _keep_up(self) -> None:
+        """Judge the log again whose allowance is in use, for its bound rests on the wishes."""
+        if self.findings is None or not self.findings.car or self.key_on is None:
+            return
+        used = self._car is not None and self._car[0] is self.key_on.recording
+        if not used or self.key_on.swept is not self.findings.recording:
+            # Another log was opened since; what its bound would be now is not known.
+            self.set_wishes(car_allowance_volts=self.wishes.car_allowance_volts)
+            self.tell("The allowance of the log was for other wishes: the assumed one is back.",
+                      "mend")
+        elif self.work.busy:
+            self._judge_soon.start()
+        else:
+            self.judge_key_on(self.key_on.contactor, self.take_measured)
 
     def remember_file(self, path: Path) -> None:
         """Put a file at the head of the recent ones."""

@@ -8,6 +8,7 @@ from PySide6.QtGui import QColor
 from PySide6.QtWidgets import (
     QAbstractItemView,
     QApplication,
+    QComboBox,
     QGridLayout,
     QHBoxLayout,
     QListWidget,
@@ -17,11 +18,13 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
+from analysis.keyon.car import CONTACTOR_WORDS
+from bench.capture import HOW
 from bench.cautions import CAR
 from bench.exports.key_on_text import key_on_text
 from bench.figures.keyon import KEY_ON_FIGURES, draw_key_on
 from bench.jobs.record import Order
-from bench.jobs.watch import CaptureWishes, disk_left
+from bench.jobs.watch import CaptureWishes, disk_left, fails
 from bench.window.evidence import Said
 from bench.window.live import Taken
 from bench.window.live_plots import TracesCard
@@ -33,7 +36,7 @@ from bench.window.session import Session
 from bench.window.skin import Skin
 
 PAINT_MS = 40
-HOW = "Turn the key on, wait ten seconds, off, wait ten seconds; a few times."
+JUDGE = "Judge it by the sweep on show"
 
 
 class InCarPage(Page):
@@ -48,8 +51,9 @@ class InCarPage(Page):
         self._stale = False
         outer = QVBoxLayout(self)
         outer.setContentsMargins(12, 12, 12, 12)
+        outer.addLayout(self._contactor_row())
         self.stack = QStackedWidget()
-        outer.addWidget(self.stack)
+        outer.addWidget(self.stack, 1)
         self.stack.addWidget(self._before_page())
         self.stack.addWidget(self._live_page())
         self.stack.addWidget(self._read_page())
@@ -60,6 +64,23 @@ class InCarPage(Page):
         self.link.taken.connect(self._taken)
         session.cautions_changed.connect(self._changed)
         session.key_on_changed.connect(self._key_on_changed)
+        session.findings_changed.connect(self._fits_changed)
+        session.wishes_changed.connect(self._fits_changed)
+
+    def _contactor_row(self) -> QHBoxLayout:
+        row = QHBoxLayout()
+        self.contactor = QComboBox()
+        self.contactor.setAccessibleName("Contactor at these key-ons")
+        for word in (None, "open", "closed"):
+            self.contactor.addItem(CONTACTOR_WORDS[word], word)
+        self.contactor.setToolTip("Only a log in which it closes may lower the assumed allowance")
+        self.contactor.activated.connect(lambda _index: self._contactor_stated())
+        self.of_log = label("", "quiet")
+        row.addWidget(label("Contactor at these key-ons:"))
+        row.addWidget(self.contactor)
+        row.addWidget(self.of_log)
+        row.addStretch(1)
+        return row
 
     def _before_page(self) -> QWidget:
         page = QWidget()
@@ -77,7 +98,9 @@ class InCarPage(Page):
         how = Card("What this is for", "The bench says what the pedal does on its own. At key-on "
                    "the car adds its part: grounds shift, the field comes up, the supply sags. "
                    "The log measures that, says whether power would have been applied with your "
-                   "values, and replaces the assumed part of the budget by the measured one.")
+                   "values, and puts what it measured in place of what was assumed. "
+                   "Less than assumed counts only when the contactor closes at these key-ons: log "
+                   "with it open first, then, when all is well, again with it closed.")
         how.body.addWidget(label("Foot off the pedal. " + HOW, wrap=True))
         column.addWidget(how)
         column.addStretch(1)
@@ -104,8 +127,8 @@ class InCarPage(Page):
         self.sentences.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         left.addWidget(self.sentences, 1)
         buttons = QHBoxLayout()
-        self.use = button("Use the measured allowance", self.use_measured,
-                          tip="The page Decide then goes by what this car really adds")
+        self.use = button("Use the allowance of this log", self.use_measured,
+                          tip="The page Decide then goes by it, for the sweep on show only")
         buttons.addWidget(self.use)
         buttons.addWidget(button("Copy", self.copy, tip="Copy all of it as text"))
         buttons.addStretch(1)
@@ -142,8 +165,7 @@ class InCarPage(Page):
                            "before is kept too.", "Start it now", loud=True)
             return Now("Foot off the pedal.", HOW, "Stop and read", loud=True)
         if session.key_on is not None and self.stack.currentIndex() == 2:
-            return Now(session.key_on.sentences[0] if session.key_on.sentences
-                       else session.key_on.verdict.text, "", "Log again")
+            return self._now_read()
         if not session.car_cautions_read:
             return Now("Read the cautions for the car and see to them first.", "",
                        "All of this is so")
@@ -154,9 +176,21 @@ class InCarPage(Page):
                        "Both tracks, and the supply and the key line if you can.", "Wire up")
         return Now("Foot off the pedal, then start the log.", HOW, "Start the log")
 
+    def _now_read(self) -> Now:
+        found = self.session.key_on
+        if self.session.findings is not None and not self.session.key_on_fits:
+            return Now("This log was judged by another sweep or other wishes, or by none.",
+                       "Judge it by the sweep on show if that is the pedal in this car.", JUDGE)
+        more = found.verdict.text if found.forbidding else ""
+        return Now(found.sentences[0], more, "Sweep again" if found.forbidding else "Log again")
+
     def act(self) -> None:
         action = self.now().action
-        if action == "All of this is so":
+        if action == JUDGE:
+            self.session.judge_key_on(self._stated())
+        elif action == "Sweep again":
+            self.go_to.emit("Sweep")
+        elif action == "All of this is so":
             self.session.accept_car_cautions()
         elif action in ("Start the log", "Log again"):
             self.start()
@@ -173,8 +207,40 @@ class InCarPage(Page):
         found = self.session.key_on
         if found is None:
             return "not logged yet", False
-        return {True: "power would be applied", False: "the dead band holds",
-                None: "no values to judge by"}[found.verdict.applied], True
+        if self.session.findings is not None and not self.session.key_on_fits:
+            return "of another sweep", False
+        if found.verdict.applied is None:
+            return "no values to judge by", False
+        if found.verdict.applied:
+            return "power would be applied", False
+        if fails(found):
+            return "mend the pedal first", False
+        if not found.car:
+            return "too few key-ons", False
+        # A tick would say that nothing is left to log.
+        if found.contactor != "closed":
+            return f"held; contactor {CONTACTOR_WORDS[found.contactor]}", False
+        return "the dead band holds", True
+
+    def subject(self) -> str:
+        """Return the name of the log on show, "" for none."""
+        path = self.session.key_on_path
+        return path.name if path is not None and self.stack.currentIndex() == 2 else ""
+
+    def _stated(self) -> str | None:
+        """Return what is stated of the opened log's contactor: its header's word, or the choice."""
+        written = self.session.key_on.recording.extra.get("contactor")
+        return None if written is not None else self.contactor.currentData()
+
+    def _contactor_stated(self) -> None:
+        found = self.session.key_on
+        if found is None or self._logging or self.stack.currentIndex() != 2:
+            return
+        if "contactor" in found.recording.extra:
+            self.session.tell("The choice is for the next log; this one has it in its header.",
+                              "know")
+        elif self.contactor.currentData() != found.contactor:
+            self.session.judge_key_on(self.contactor.currentData())
 
     def start(self) -> None:
         """Log from the board that was connected; the key line or the supply starts it."""
@@ -192,7 +258,7 @@ class InCarPage(Page):
         self.traces.channels = ()
         self.bench.log_car(Order("key-on", free_name(folder, "key-on"),
                                  channels=self.bench.car_wishes(), retry_s=float("inf")),
-                           CaptureWishes(), self._said)
+                           CaptureWishes(contactor=self.contactor.currentData()), self._said)
 
     def _said(self, text: str) -> None:
         # Called from the recorder's thread: only a word is kept, the timer shows it.
@@ -216,6 +282,7 @@ class InCarPage(Page):
         read = self.session.car_cautions_read
         self.agree.setVisible(not read)
         self.agreed.setVisible(read)
+        self.contactor.setEnabled(not self._logging)
         if self._logging:
             self.stack.setCurrentIndex(1)
         elif self.stack.currentIndex() == 1:
@@ -261,6 +328,11 @@ class InCarPage(Page):
             self._show_read()
         self.now_changed.emit()
 
+    def _fits_changed(self) -> None:
+        found = self.session.key_on
+        self.use.setEnabled(found is not None and bool(found.car) and self.session.key_on_fits)
+        self.now_changed.emit()
+
     def _show_read(self) -> None:
         found = self.session.key_on
         if found is None or not self._stale:
@@ -268,12 +340,16 @@ class InCarPage(Page):
         self._stale = False
         if not self._logging:
             self.stack.setCurrentIndex(2)
-        self.use.setEnabled(found.wishes_measured is not None)
+        self.contactor.setCurrentIndex(self.contactor.findData(found.contactor))
+        self.of_log.setText(f"This log: {CONTACTOR_WORDS[found.contactor]}")
+        self._fits_changed()
         self.sentences.clear()
         gravity = {True: 3, False: 0, None: 1}[found.verdict.applied]
-        for place, text in enumerate((*found.sentences, *found.notes)):
+        for text in (*found.sentences, *found.notes):
             item = QListWidgetItem(text)
-            level = 1 if place else gravity
+            level = gravity if text == found.verdict.text else 1
+            if text in found.forbidding or text.startswith("Do not enter"):
+                level = 3
             item.setData(Qt.ItemDataRole.UserRole, Said(level, text, ""))
             self.sentences.addItem(item)
         look = self.session.skin.look.small()
@@ -284,8 +360,8 @@ class InCarPage(Page):
     def use_measured(self) -> None:
         """Let the page Decide go by what the car was measured to add."""
         found = self.session.key_on
-        if found is not None and found.wishes_measured is not None:
-            self.session.take_measured(found.wishes_measured)
+        if found is not None and found.car:
+            self.session.take_measured()
             self.go_to.emit("Decide")
 
     def copy(self) -> None:

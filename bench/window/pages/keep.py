@@ -339,6 +339,7 @@ class KeepPage(Page):
         """Write the report beside the window; with an earlier recording, what changed."""
         session, out = self.session, self.target("report", f".{kind}")
         source, before, wishes = session.path, session.before_path, session.wishes
+        log, contactor = session.car_log
         if source is None:
             return
 
@@ -348,7 +349,7 @@ class KeepPage(Page):
             self.now_changed.emit()
 
         session.work.run(f"Writing {out.name}", lambda progress: write_report_beside(
-            source, out, wishes, before, progress), done)
+            source, out, wishes, before, progress, log, contactor), done)
 
     def _write(self, path: Path, content: object) -> Path | None:
         try:
