@@ -194,6 +194,8 @@ def test_drawing_again_replaces_what_was_there(plot, swept):
     assert (len(plot.items), len(plot.legend.items)) == first
     draw("play", plot, swept, PAPER)
     assert [label.text for _, label in plot.legend.items] == ["pressing", "letting go"]
+    draw("play", plot, swept, PAPER.small())
+    assert [label.text for _, label in plot.legend.items] == ["press", "release"]
 
 
 def test_unknown_figures_and_tracks_are_refused_in_one_line(plot, swept):

@@ -8,7 +8,9 @@ import pyqtgraph as pg
 from analysis.findings import Findings
 from bench.errors import BadCall
 from bench.figures import sweep
+from bench.figures.fitting import fit
 from bench.figures.look import Look
+from bench.figures.ranges import plain_axes
 
 
 @dataclass(frozen=True)
@@ -70,6 +72,9 @@ def draw(name: str, plot: pg.PlotItem, findings: Findings, look: Look, *,
     if figure.thins:
         more["thin"] = thin
     plot.clear()
+    plain_axes(plot)
+    plot.enableAutoRange()
     if plot.legend is not None:
         plot.legend.clear()
     figure.fill(plot, findings, look, **more)
+    fit(plot)

@@ -9,6 +9,7 @@ from PySide6.QtCore import QRectF, Qt
 from PySide6.QtGui import QColor, QFont, QPainter
 
 from bench.figures.look import Look, line, tint
+from bench.figures.ranges import known
 
 Array = NDArray[np.float64]
 
@@ -47,6 +48,8 @@ class Stretches(pg.GraphicsObject):
 
 def band(plot: pg.PlotItem, low: float, high: float, color: str) -> None:
     """Shade a stretch of the y axis, for instance a dead band."""
+    if len(known(low, high)) < 2:
+        return
     region = pg.LinearRegionItem(
         (low, high), orientation="horizontal", movable=False,
         brush=tint(color), pen=pg.mkPen(None))
@@ -55,14 +58,21 @@ def band(plot: pg.PlotItem, low: float, high: float, color: str) -> None:
 
 
 def level(plot: pg.PlotItem, look: Look, value: float, text: str, *, style: Qt.PenStyle,
-          color: str | QColor | None = None, place: float = 0.02, below: bool = False) -> None:
-    """Draw a level across the plot with a text on it, "" for none; NaN draws nothing."""
-    if not np.isfinite(value):
+          color: str | QColor | None = None, place: float = 0.02, below: bool = False,
+          filled: bool = False) -> None:
+    """Draw a level across the plot with a text on it, "" for none; NaN draws nothing.
+
+    filled: the text has a ground of its own, to be read across dense curves.
+    """
+    if not known(value):
         return
     anchor = (0, 0) if below else (0, 1)
+    ground = QColor(look.background)
+    ground.setAlpha(210)
     drawn = pg.InfiniteLine(
         value, angle=0, pen=line(color or look.limit, style), label=text or None, labelOpts={
-            "position": place, "color": QColor(color or look.limit), "anchors": [anchor, anchor]})
+            "position": place, "color": QColor(color or look.limit), "anchors": [anchor, anchor],
+            "fill": ground if filled else None})
     if text:
         font = QFont()
         font.setPointSizeF(8 if look.compact else 9)

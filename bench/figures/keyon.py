@@ -8,8 +8,20 @@ from PySide6.QtGui import QColor
 
 from analysis.keyon import KeyOnFindings
 from bench.errors import BadCall
+from bench.figures.fitting import fit
 from bench.figures.items import Stretches, level, thinned
 from bench.figures.look import DASHED, DOTTED, SOLID, Look, dress, line, say, tint
+from bench.figures.ranges import (
+    HIGH_LABEL,
+    WIDE_LABEL,
+    drawable,
+    known,
+    plain_axes,
+    readable_decades,
+    show_x,
+    show_y,
+    whole_numbers,
+)
 
 
 def log(plot: pg.PlotItem, findings: KeyOnFindings, look: Look) -> None:
@@ -19,27 +31,43 @@ def log(plot: pg.PlotItem, findings: KeyOnFindings, look: Look) -> None:
     plot.addItem(Stretches([(c.on_s, c.off_s, tint(look.shade["hold"]))
                             for c in findings.cycles]), ignoreBounds=True)
     recording = findings.recording
+    seen: list[float] = []
+    starts: list[tuple[float, int, str]] = []
     for index, column in enumerate(findings.tracks):
         x, y = thinned(recording.time_s, recording.stated_volts(recording.channel(column)))
+        x, y = drawable(x), drawable(y)
         plot.addItem(pg.PlotDataItem(
             x, y, pen=line(look.track(index), look.track_style(index)), name=column,
-            connect="all" if np.isfinite(y).all() else "finite"))
+            connect="all" if np.isfinite(x).all() and np.isfinite(y).all() else "finite"))
+        if np.isfinite(y).any():
+            seen += [float(np.nanmin(y)), float(np.nanmax(y))]
         judged = findings.verdict.tracks.get(column)
-        if judged is not None:
-            level(plot, look, judged.start_of_travel_volts, f"start of travel {column}",
-                  style=DASHED, color=look.track(index))
+        starts += [(volts, index, column) for volts in known(
+            judged.start_of_travel_volts if judged is not None else np.nan)]
+    # The lowest is named below its line, the others above theirs, each a step further right:
+    # levels close together must not be written over each other.
+    for place, (volts, index, column) in enumerate(sorted(starts)):
+        lowest = place == 0 and len(starts) > 1
+        level(plot, look, volts, f"start of travel {column}", style=DASHED,
+              color=look.track(index), below=lowest, filled=True,
+              place=0.02 + 0.3 * max(place - 1, 0))
+    # The levels belong to the picture: how far the readings stay from them is the question.
+    seen += [volts for volts, *_ in starts]
+    if seen:
+        room = 0.1 * (max(seen) - min(seen)) or 0.01
+        show_y(plot, min(seen) - room, max(seen) + room)
 
 
 def shifts(plot: pg.PlotItem, findings: KeyOnFindings, look: Look) -> None:
     """Draw what each key-on did to the settled rest of each track, with its interval."""
-    dress(plot, look, "Shift of the rest at key-on", "key-on number", "after minus before (mV)",
-          "shift (mV)")
+    dress(plot, look, ("Shift of the rest at key-on", "Shift at key-on"), "key-on number",
+          "after minus before (mV)", "shift (mV)")
     for index, column in enumerate(findings.tracks):
         there = [c for c in findings.cycles if column in c.tracks]
         x = np.array([c.number for c in there]) + 0.08 * (index - 0.5)
         found = [c.tracks[column].shift for c in there]
-        y = 1000.0 * np.array([s.value for s in found])
-        low, high = (1000.0 * np.array([getattr(s, end) for s in found])
+        y = 1000.0 * drawable([s.value for s in found])
+        low, high = (1000.0 * drawable([getattr(s, end) for s in found])
                      for end in ("low", "high"))
         good = np.isfinite(y) & np.isfinite(low) & np.isfinite(high)
         if good.any():
@@ -51,18 +79,19 @@ def shifts(plot: pg.PlotItem, findings: KeyOnFindings, look: Look) -> None:
             x[seen], y[seen], symbol=look.track_symbol(index), size=8,
             brush=QColor(look.track(index)), pen=line(look.background), name=column))
     level(plot, look, 0.0, "", style=DOTTED)
-    plot.setXRange(0.5, len(findings.cycles) + 0.5, padding=0)
+    whole_numbers(plot.getAxis("bottom"))
+    show_x(plot, 0.5, max(len(findings.cycles), 1) + 0.5)
 
 
 def spectrum(plot: pg.PlotItem, findings: KeyOnFindings, look: Look) -> None:
     """Draw the noise's amplitude density with the key on and off, its tones named."""
-    dress(plot, look, "Noise, key on against key off", "frequency (Hz)",
+    dress(plot, look, ("Noise, key on against key off", "Noise, key on and off"), "frequency (Hz)",
           "amplitude density (µV/√Hz)", "µV/√Hz")
     drawn = False
     for index, (column, track) in enumerate(findings.tracks.items()):
         for name, values, style in ((f"{column} on", track.spectrum.after, SOLID),
                                     (f"{column} off", track.spectrum.before, DOTTED)):
-            hertz, density = track.spectrum.hertz, 1e6 * values
+            hertz, density = drawable(track.spectrum.hertz), 1e6 * drawable(values)
             good = (hertz > 0) & np.isfinite(density) & (density > 0)
             if good.any():
                 drawn = True
@@ -72,12 +101,17 @@ def spectrum(plot: pg.PlotItem, findings: KeyOnFindings, look: Look) -> None:
         say(plot, look, "Too little was logged for a spectrum.")
         return
     plot.setLogMode(x=True, y=True)
-    tones = {round(t.hertz, 1): t for track in findings.tracks.values() for t in track.tones}
-    for tone in list(tones.values())[:4]:
+    readable_decades(plot.getAxis("bottom"), WIDE_LABEL)
+    readable_decades(plot.getAxis("left"), HIGH_LABEL)
+    tones = {round(t.hertz, 1): t for track in findings.tracks.values() for t in track.tones
+             if known(t.hertz) and t.hertz > 0}
+    for place, tone in enumerate(list(tones.values())[:4]):
         plot.addItem(pg.InfiniteLine(
             np.log10(tone.hertz), angle=90, pen=line(look.fault, DOTTED),
             label=f"{tone.hertz:.0f} Hz", labelOpts={
-                "position": 0.9, "color": QColor(look.fault), "anchors": [(0, 0), (1, 0)]}),
+                # One below the other: tones may lie closer than their names are long.
+                "position": 0.94 - 0.12 * place, "color": QColor(look.fault),
+                "anchors": [(0, 0), (1, 0)]}),
             ignoreBounds=True)
 
 
@@ -97,6 +131,9 @@ def draw_key_on(name: str, plot: pg.PlotItem, findings: KeyOnFindings, look: Loo
         raise BadCall(f"no key-on figure {name!r}; there are {', '.join(KEY_ON_FIGURES)}")
     plot.clear()
     plot.setLogMode(x=False, y=False)
+    plain_axes(plot)
+    plot.enableAutoRange()
     if plot.legend is not None:
         plot.legend.clear()
     KEY_ON_FIGURES[name][1](plot, findings, look)
+    fit(plot)

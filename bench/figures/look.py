@@ -10,6 +10,8 @@ import pyqtgraph as pg
 from PySide6.QtCore import Qt
 from PySide6.QtGui import QColor, QFont
 
+from bench.figures.fitting import title_of
+
 DASHED = Qt.PenStyle.DashLine
 DOTTED = Qt.PenStyle.DotLine
 SOLID = Qt.PenStyle.SolidLine
@@ -86,17 +88,18 @@ def line(color: str | QColor, style: Qt.PenStyle = SOLID, width: float = 1.0) ->
     return pg.mkPen(QColor(color), width=width, style=style)
 
 
-def dress(plot: pg.PlotItem, look: Look, title: str = "", bottom: str = "", left: str = "",
-          short: str = "", key: bool = True) -> None:
+def dress(plot: pg.PlotItem, look: Look, title: str | tuple[str, ...] = "", bottom: str = "",
+          left: str = "", short: str = "", key: bool = True) -> None:
     """Set a plot's title, axis texts (each with its unit) and every colour of its frame.
 
+    title: in forms from long to short, where one is too long for a small plot.
     short: what the left axis says in a compact look, where the whole text has no room.
     key: whether a compact look has room for the row that names the lines.
     """
     plot.getViewBox().setBackgroundColor(QColor(look.background))
     points = 8 if look.compact else 9
-    _let_shrink(plot.titleLabel)
-    plot.setTitle(title or None, color=look.foreground, size=f"{points + 1 + points % 2}pt")
+    title_of(plot, (title,) if isinstance(title, str) else title, look.foreground,
+             points + 1 + points % 2)
     font = QFont()
     font.setPointSizeF(points)
     for side, text in (("bottom", bottom), ("left", short if short and look.compact else left)):
@@ -119,19 +122,12 @@ def dress(plot: pg.PlotItem, look: Look, title: str = "", bottom: str = "", left
     plot.legend.setMaximumHeight(24 if there else 0)
 
 
-def _let_shrink(title: pg.LabelItem) -> None:
-    # A long title may be cut. pyqtgraph makes its width the least width of the whole plot, anew
-    # at every resize, and so pushes the plot beyond a small frame.
-    title.updateMin = lambda: None
-    title.setMinimumWidth(0)
-
-
 def _legend_below(plot: pg.PlotItem, points: int) -> pg.LegendItem:
     # In a row of its own under the axis: laid over the plot it would hide readings.
     legend = pg.LegendItem(colCount=8, labelTextSize=f"{points}pt", verSpacing=0,
-                           horSpacing=6 if points < 9 else 14)
+                           horSpacing=3 if points < 9 else 14)
     legend.setMaximumHeight(24)
-    # A long legend may be cut; it must never push the plot beyond its frame.
+    # However long it is, it must never push the plot beyond its frame.
     legend.setMinimumWidth(0)
     plot.layout.addItem(legend, 4, 1, Qt.AlignmentFlag.AlignLeft)
     return legend

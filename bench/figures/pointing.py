@@ -9,6 +9,7 @@ from analysis.findings import Findings
 from bench.figures.catalogue import FIGURES
 from bench.figures.items import cells
 from bench.figures.look import DOTTED, Look, line
+from bench.figures.ranges import drawable, known, show_x
 
 # Seconds shown around a fault, so that the stroke it lies in can be recognised.
 AROUND_S = 1.0
@@ -30,8 +31,7 @@ def point_at(name: str, plot: pg.PlotItem, findings: Findings, fault: Fault, loo
     marks: list[pg.GraphicsObject] = []
     if axis == "time_s":
         low, high = window_of(fault)
-        if np.isfinite(low) and np.isfinite(high):
-            plot.setXRange(low, high, padding=0)
+        show_x(plot, low, high)
         marks = _upright(fault.time_s, look)
     elif axis == "travel_percent":
         marks = _upright(fault.travel_percent, look)
@@ -45,20 +45,20 @@ def point_at(name: str, plot: pg.PlotItem, findings: Findings, fault: Fault, loo
 
 
 def _upright(at: float, look: Look) -> list[pg.GraphicsObject]:
-    if not np.isfinite(at):
+    if not known(at):
         return []
     return [pg.InfiniteLine(at, angle=90, pen=line(look.fault, DOTTED, 2))]
 
 
 def _readings(findings: Findings, fault: Fault, look: Look) -> list[pg.GraphicsObject]:
     pair, recording = findings.pair, findings.recording
-    if pair is None or not np.isfinite(fault.time_s):
+    if pair is None or not known(fault.time_s):
         return []
     first, last = np.searchsorted(recording.time_s, (fault.time_s, fault.end_s))
     rows = slice(max(int(first) - 1, 0), int(last) + 1)
     x = recording.stated_volts(recording.channel(pair.first))[rows]
     y = recording.stated_volts(recording.channel(pair.second))[rows]
-    x, y = cells(x, y, 200)
+    x, y = cells(drawable(x), drawable(y), 200)
     return [pg.ScatterPlotItem(x, y, symbol="o", size=9, brush=None, pen=line(look.fault))]
 
 
@@ -69,5 +69,7 @@ def _rest_before(findings: Findings, fault: Fault, look: Look,
     if not earlier.size:
         return []
     at = int(earlier[-1])
+    if not known(track.rest_levels[at]):
+        return []
     return [pg.ScatterPlotItem([at + 1], [track.rest_levels[at]], symbol="o", size=16,
                                brush=None, pen=line(QColor(look.fault), width=2))]

@@ -13,6 +13,7 @@ from analysis.findings import Findings
 from analysis.pair import PairFindings
 from bench.figures.items import Stretches, band, cells, level, thinned
 from bench.figures.look import DASHED, DOTTED, SOLID, Look, dress, line, say, tint
+from bench.figures.ranges import drawable, known, show_x, show_y, whole_numbers
 
 KINDS = ("rest", "press", "hold", "release")
 BASIS_PATTERN = {"measured": Qt.BrushStyle.SolidPattern, "assumed": Qt.BrushStyle.BDiagPattern,
@@ -42,7 +43,8 @@ def traces(plot: pg.PlotItem, findings: Findings, look: Look, *,
     """
     dress(plot, look, "Traces", "time (s)", VOLTS, "volts (V)")
     plot.addItem(Stretches([(s.start_s, s.end_s, tint(look.shade[s.kind]))
-                            for s in findings.segments if s.kind in look.shade]),
+                            for s in findings.segments
+                            if s.kind in look.shade and len(known(s.start_s, s.end_s)) == 2]),
                  ignoreBounds=True)
     if before is not None:
         _curves(plot, before, look, thin=True, earlier=True)
@@ -58,13 +60,13 @@ def _curves(plot: pg.PlotItem, findings: Findings, look: Look, *, thin: bool,
             earlier: bool) -> None:
     recording = findings.recording
     for index, channel in enumerate(recording.with_role("track")):
-        time_s, volts = recording.time_s, recording.stated_volts(channel)
+        time_s, volts = drawable(recording.time_s), drawable(recording.stated_volts(channel))
         if thin:
             time_s, volts = thinned(time_s, volts)
         color = pale(look.track(index)) if earlier else look.track(index)
         curve = pg.PlotDataItem(
             time_s, volts, pen=line(color, DOTTED if earlier else look.track_style(index)),
-            connect="all" if np.isfinite(volts).all() else "finite",
+            connect="all" if np.isfinite(volts).all() and np.isfinite(time_s).all() else "finite",
             name=f"{channel.column} before" if earlier else channel.column)
         plot.addItem(curve)
         if not thin:
@@ -78,7 +80,7 @@ def mark_faults(plot: pg.PlotItem, findings: Findings, look: Look) -> None:
     columns = names(findings)
     x, y = [], []
     for fault in findings.faults:
-        if not np.isfinite(fault.time_s):
+        if not known(fault.time_s):
             continue
         column = fault.channel if fault.channel in columns else (columns[0] if columns else None)
         if column is None:
@@ -87,7 +89,7 @@ def mark_faults(plot: pg.PlotItem, findings: Findings, look: Look) -> None:
         channel = recording.channel(column)
         volts = channel.volts()[row]
         x.append(fault.time_s)
-        y.append(volts if np.isfinite(volts) else 0.0)
+        y.append(float(volts) if known(volts) else 0.0)
     if x:
         plot.addItem(pg.ScatterPlotItem(
             x, y, symbol="t", size=11, brush=QColor(look.fault),
@@ -102,7 +104,8 @@ def track_against_track(plot: pg.PlotItem, findings: Findings, look: Look, *,
         dress(plot, look, "Track against track")
         say(plot, look, ONE_TRACK)
         return
-    title = f"Track against track: {pair.relation}" if look.compact else "Track against track"
+    title = (f"Track against track: {pair.relation}", f"Pair: {pair.relation}",
+             pair.relation) if look.compact else ("Track against track",)
     dress(plot, look, title, f"{pair.first} (V)", f"{pair.second} (V)", key=False)
     for each, color, name in ((before, pale(look.track(1)), "before"),
                               (findings, look.track(0), "readings")):
@@ -114,13 +117,17 @@ def track_against_track(plot: pg.PlotItem, findings: Findings, look: Look, *,
         dot = QColor(color)
         dot.setAlpha(150)
         plot.addItem(pg.ScatterPlotItem(
-            *cells(first, second, 160 if thin else 400), size=3, pen=None, brush=dot, name=name))
+            *cells(drawable(first), drawable(second), 160 if thin else 400), size=3, pen=None,
+            brush=dot, name=name))
     span = findings.tracks[pair.first]
-    ends = np.array([span.lowest_volts, span.highest_volts])
+    ends = drawable([span.lowest_volts, span.highest_volts])
+    fitted = drawable(pair.gain.value * ends + pair.offset_volts.value)
+    if not (np.isfinite(ends).all() and np.isfinite(fitted).all()):
+        return
     equation = (f"{pair.second} = {pair.gain.value:.4g} × {pair.first} "
                 f"{pair.offset_volts.value:+.3f} V")
     plot.addItem(pg.PlotDataItem(
-        ends, pair.gain.value * ends + pair.offset_volts.value, pen=line(look.limit, DASHED),
+        ends, fitted, pen=line(look.limit, DASHED),
         name=equation if look.compact else f"{pair.relation}: {equation}"))
 
 
@@ -128,40 +135,44 @@ def mismatch(plot: pg.PlotItem, findings: Findings, look: Look, *,
              before: Findings | None = None) -> None:
     """Draw the disagreement of the tracks along travel, with the limit the wishes state."""
     pair = findings.pair
-    title = "Mismatch along travel"
+    title = ("Mismatch along travel",)
     if look.compact and pair is not None:
-        title = f"Mismatch: worst {_worst(pair)}"
+        title = (f"Mismatch: worst {_worst(pair)}", f"Mismatch {_worst(pair)}",
+                 f"Worst {_worst(pair)}")
     dress(plot, look, title, "travel (%)", DIFFERENCE, "difference (%)", key=False)
     if pair is None:
         say(plot, look, ONE_TRACK)
         return
     if before is not None and before.pair is not None:
         plot.addItem(pg.PlotDataItem(
-            before.pair.travel_percent, before.pair.mismatch_percent, connect="finite",
+            drawable(before.pair.travel_percent), drawable(before.pair.mismatch_percent),
+            connect="finite",
             pen=line(pale(look.track(1)), DOTTED, 2), name="before"))
+    travel, apart = drawable(pair.travel_percent), drawable(pair.mismatch_percent)
     plot.addItem(pg.PlotDataItem(
-        pair.travel_percent, pair.mismatch_percent, connect="finite",
-        pen=line(look.track(0), SOLID, 2), name="mismatch"))
+        travel, apart, connect="finite", pen=line(look.track(0), SOLID, 2), name="mismatch"))
     limit = findings.wishes.mismatch_limit_percent
     level(plot, look, limit, f"limit {limit:g} %", style=DASHED, below=True)
     level(plot, look, -limit, f"limit {-limit:g} %", style=DASHED)
     plot.enableAutoRange(x=True, y=False)
-    seen = pair.mismatch_percent[np.isfinite(pair.mismatch_percent)]
-    reach = max(1.15 * limit, 1.15 * float(np.abs(seen).max()) if seen.size else 0.0)
-    plot.setYRange(-reach, reach, padding=0)
+    at = np.flatnonzero(np.isfinite(apart) & np.isfinite(travel))
+    reach = 1.15 * max([*known(limit), *np.abs(apart[at])], default=1.0)
+    show_y(plot, -reach, reach)
     worst = pair.mismatch_at_travel_percent
-    at = np.flatnonzero(np.isfinite(pair.mismatch_percent))
-    if np.isfinite(worst) and at.size:
-        nearest = at[np.argmin(np.abs(pair.travel_percent[at] - worst))]
+    if known(worst) and at.size:
+        nearest = at[np.argmin(np.abs(travel[at] - worst))]
         plot.addItem(pg.ScatterPlotItem(
-            [worst], [pair.mismatch_percent[nearest]], symbol="t", size=11,
+            [worst], [apart[nearest]], symbol="t", size=11,
             brush=QColor(look.fault), pen=line(look.background),
             name=f"worst {_worst(pair)}"))
 
 
 def _worst(pair: PairFindings) -> str:
-    return (f"{pair.mismatch_max_percent.value:.2f} % at "
-            f"{pair.mismatch_at_travel_percent:.0f} %")
+    if not known(pair.mismatch_max_percent.value):
+        return "not known"
+    at = (f" at {pair.mismatch_at_travel_percent:.0f} %"
+          if known(pair.mismatch_at_travel_percent) else "")
+    return f"{pair.mismatch_max_percent.value:.2f} %{at}"
 
 
 def press_against_release(plot: pg.PlotItem, findings: Findings, look: Look, *,
@@ -169,24 +180,28 @@ def press_against_release(plot: pg.PlotItem, findings: Findings, look: Look, *,
     """Draw the mismatch while pressing and while letting go; the gap between them is the play."""
     del before
     pair = findings.pair
-    title = "Press against release"
-    text = "" if pair is None else f"largest play {pair.play_percent.value:.2f} %"
+    title = ("Press against release",)
+    play = pair.play_percent.value if pair is not None else np.nan
+    text = f"largest play {play:.2f} %" if known(play) else ""
     if look.compact and text:
-        title = f"Press and release: {pair.play_percent.value:.2f} % play"
+        title = (f"Press and release: {play:.2f} % play", f"Play {play:.2f} %")
     dress(plot, look, title, "travel (%)", DIFFERENCE, "difference (%)")
     if pair is None:
         say(plot, look, ONE_TRACK)
         return
-    up = pg.PlotDataItem(pair.travel_percent, pair.mismatch_press_percent, connect="finite",
-                         pen=line(look.track(0), SOLID, 2), name="pressing")
-    down = pg.PlotDataItem(pair.travel_percent, pair.mismatch_release_percent, connect="finite",
-                           pen=line(look.track(1), DASHED, 2), name="letting go")
+    travel = drawable(pair.travel_percent)
+    up = pg.PlotDataItem(travel, drawable(pair.mismatch_press_percent), connect="finite",
+                         pen=line(look.track(0), SOLID, 2),
+                         name="press" if look.compact else "pressing")
+    down = pg.PlotDataItem(travel, drawable(pair.mismatch_release_percent), connect="finite",
+                           pen=line(look.track(1), DASHED, 2),
+                           name="release" if look.compact else "letting go")
     plot.addItem(up)
     plot.addItem(down)
-    if np.isfinite(pair.play_at_travel_percent):
+    if known(pair.play_at_travel_percent):
         plot.addItem(pg.InfiniteLine(
             pair.play_at_travel_percent, angle=90, pen=line(look.fault, DOTTED),
-            label=None if look.compact else text, labelOpts={
+            label=None if look.compact else text or None, labelOpts={
                 "position": 0.06, "color": QColor(look.fault), "anchors": [(0, 1), (1, 1)]}),
             ignoreBounds=True)
 
@@ -198,24 +213,24 @@ def rest_readings(plot: pg.PlotItem, findings: Findings, look: Look, *, column: 
     index = names(findings).index(column)
     dress(plot, look, f"Rest readings of {column}", "return number", VOLTS, "volts (V)",
           key=before is not None)
-    low, high = [track.rest.value], [track.rest.value]
+    shown = known(track.rest.value)
+    whole_numbers(plot.getAxis("bottom"))
     if before is not None and column in before.tracks:
-        old = before.tracks[column].rest_levels
+        old = drawable(before.tracks[column].rest_levels)
         plot.addItem(pg.ScatterPlotItem(
             np.arange(1, old.size + 1), old, symbol="x", size=8,
             pen=line(pale(look.track(index))), brush=None, name="before"))
-        low.append(float(np.nanmin(old, initial=low[0])))
-        high.append(float(np.nanmax(old, initial=high[0])))
-    levels = track.rest_levels
+        shown += known(*old)
+    levels = drawable(track.rest_levels)
     plot.addItem(pg.ScatterPlotItem(
         np.arange(1, levels.size + 1), levels, symbol=look.track_symbol(index), size=8,
         brush=look.track(index), pen=line(look.background), name="at rest"))
     level(plot, look, track.rest.value, f"rest {track.rest.value:.3f} V", style=SOLID,
           color=look.track(index), place=0.5)
-    low.append(float(np.nanmin(levels, initial=low[0])))
-    high.append(float(np.nanmax(levels, initial=high[0])))
+    shown += known(*levels)
     dead = findings.dead_bands.get(column)
-    if dead is not None and np.isfinite(dead.start_of_travel_volts):
+    if dead is not None and len(known(dead.start_of_travel_volts, dead.release_volts,
+                                      track.rest.value)) == 3:
         band(plot, *sorted((track.rest.value, dead.start_of_travel_volts)), look.band)
         towards_pressed = dead.start_of_travel_volts >= track.rest.value
         level(plot, look, dead.start_of_travel_volts,
@@ -223,11 +238,11 @@ def rest_readings(plot: pg.PlotItem, findings: Findings, look: Look, *, column: 
               below=not towards_pressed)
         level(plot, look, dead.release_volts, f"release {stated(dead)[0]:.3f} V",
               style=DOTTED, place=0.4, below=towards_pressed)
-        low.append(min(dead.start_of_travel_volts, dead.release_volts))
-        high.append(max(dead.start_of_travel_volts, dead.release_volts))
-    room = 0.3 * max(max(high) - min(low), 4 * track.step_volts, 1e-4)
-    plot.setYRange(min(low) - room, max(high) + room, padding=0)
-    plot.setXRange(0.5, max(levels.size, 1) + 0.5, padding=0)
+        shown += [dead.start_of_travel_volts, dead.release_volts]
+    if shown:
+        room = 0.3 * max(max(shown) - min(shown), *known(4 * track.step_volts), 1e-4)
+        show_y(plot, min(shown) - room, max(shown) + room)
+    show_x(plot, 0.5, max(levels.size, 1) + 0.5)
 
 
 def noise(plot: pg.PlotItem, findings: Findings, look: Look, *,
@@ -237,12 +252,14 @@ def noise(plot: pg.PlotItem, findings: Findings, look: Look, *,
     What the step is stands in the title: the curves run wherever they like, and a text on the
     line would lie across them.
     """
-    steps = {t.step_volts for t in findings.tracks.values() if t.step_volts > 0}
+    steps = {t.step_volts for t in findings.tracks.values() if known(t.step_volts)
+             and t.step_volts > 0}
     step = steps.pop() * 1000.0 if len(steps) == 1 else float("nan")
-    title = "Noise along travel"
+    title = ("Noise along travel",)
     if np.isfinite(step):
-        title = (f"Noise, line: one step {step:.2f} mV" if look.compact
-                 else f"{title}; line: converter step {step:.2f} mV")
+        title = ((f"Noise, line: one step {step:.2f} mV", f"Noise; step {step:.2f} mV")
+                 if look.compact else
+                 (f"Noise along travel; line: converter step {step:.2f} mV",))
     dress(plot, look, title, "travel (%)", "rms noise (mV)", key=False)
     level(plot, look, step, "", style=SOLID)
     for each, earlier in ((before, True), (findings, False)):
@@ -254,10 +271,11 @@ def noise(plot: pg.PlotItem, findings: Findings, look: Look, *,
                 continue
             color = pale(look.track(index)) if earlier else look.track(index)
             plot.addItem(pg.PlotDataItem(
-                track.noise_map_percent, track.noise_map_volts * 1000.0, connect="finite",
+                drawable(track.noise_map_percent), 1000.0 * drawable(track.noise_map_volts),
+                connect="finite",
                 pen=line(color, DOTTED if earlier else look.track_style(index), 2),
                 name=f"{column} before" if earlier else column))
-    plot.setYRange(0, max(_top(f) for f in (findings, before) if f is not None), padding=0.06)
+    show_y(plot, 0.0, max(_top(f) for f in (findings, before) if f is not None), padding=0.06)
 
 
 def budget(plot: pg.PlotItem, findings: Findings, look: Look, *, column: str,
@@ -274,27 +292,29 @@ def budget(plot: pg.PlotItem, findings: Findings, look: Look, *, column: str,
         say(plot, look, "There is no dead band to account for.")
         return
     color = look.track(names(findings).index(column))
-    volts = [i.volts if np.isfinite(i.volts) else 0.0 for i in dead.items]
+    volts = [i.volts if known(i.volts) else 0.0 for i in dead.items]
+    total = dead.total_volts if known(dead.total_volts) else 0.0
     starts = np.concatenate(([0.0], np.cumsum(volts)))
     row = -float(len(dead.items))
-    ticks = [(-float(k), f"{i.name} ({i.basis})") for k, i in enumerate(dead.items)]
+    ticks = [(-float(k), f"{i.name} ({i.basis if known(i.volts) else 'not known'})")
+             for k, i in enumerate(dead.items)]
     brushes = [QBrush(color, BASIS_PATTERN.get(i.basis, BASIS_PATTERN["stated"]))
                for i in dead.items]
     plot.addItem(pg.BarGraphItem(
         x0=1000.0 * np.append(starts[:-1], 0.0),
-        width=1000.0 * np.append(volts, dead.total_volts), y=-np.arange(len(volts) + 1.0),
+        width=1000.0 * np.append(volts, total), y=-np.arange(len(volts) + 1.0),
         height=0.7, brushes=[*brushes, tint(look.band)],
         pens=[line(color)] * len(volts) + [line(look.limit)]))
-    ticks.append((row, f"dead band {1000.0 * dead.total_volts:.1f} mV"))
+    ticks.append((row, f"dead band {1000.0 * total:.1f} mV" if known(dead.total_volts)
+                  else "dead band not known"))
     plot.getAxis("left").setTicks([ticks])
-    plot.setYRange(row - 0.6, 0.6, padding=0)
-    plot.setXRange(0.0, 1000.0 * max(dead.total_volts, starts[-1], 1e-4), padding=0.03)
+    show_y(plot, row - 0.6, 0.6)
+    show_x(plot, 0.0, 1000.0 * max(total, starts[-1], 1e-4), padding=0.03)
 
 
 def _top(findings: Findings) -> float:
-    tops = [float(np.nanmax(t.noise_map_volts)) * 1000.0 for t in findings.tracks.values()
-            if np.isfinite(t.noise_map_volts).any()]
-    tops += [t.step_volts * 1200.0 for t in findings.tracks.values()]
+    tops = [1000.0 * v for t in findings.tracks.values()
+            for v in known(*t.noise_map_volts, 1.2 * t.step_volts)]
     return max([*tops, 0.1])
 
 
