@@ -4,7 +4,7 @@ import math
 
 import numpy as np
 from PySide6.QtCore import QEvent, Qt
-from PySide6.QtGui import QKeySequence
+from PySide6.QtGui import QKeySequence, QResizeEvent
 from PySide6.QtWidgets import (
     QComboBox,
     QDoubleSpinBox,
@@ -21,6 +21,8 @@ from bench.window.pieces import Card, LevelBar, button, label, scrolled
 from bench.window.session import Session
 from bench.window.skin import Skin
 
+# Pixels of the card below which the rows leave something out.
+COMPACT_WIDTH = 610
 # field of Channel -> text, unit, least, most, decimals, for which channels it is shown
 DETAILS = {
     "scale": ("Divider: volts at the sensor per volt at the pin", "", -1000.0, 1000.0, 4),
@@ -64,6 +66,16 @@ class _Row:
         self.more = button("⋯", lambda: None, tip="Divider, offset, scale")
         self.more.setFixedWidth(46)
 
+    def fit(self, compact: bool) -> None:
+        """Leave out what a narrow window has no room for: the counts, and large print."""
+        self.name.setFixedWidth(84 if compact else 100)
+        self.bar.setMinimumWidth(40 if compact else 80)
+        self.counts.setVisible(not compact)
+        self.volts.setObjectName("mid" if compact else "big")
+        self.volts.setMinimumWidth(104 if compact else 150)
+        self.volts.style().unpolish(self.volts)
+        self.volts.style().polish(self.volts)
+
     def widgets(self) -> tuple[QWidget, ...]:
         return self.name, self.role, self.bar, self.volts, self.counts, self.more
 
@@ -106,6 +118,7 @@ class ChannelRows(Card):
         self._rows: list[_Row] = []
         self._low = self._high = np.empty(0)
         self._detail = -1
+        self._compact = False
         self.edits.changed.connect(self._show_edits)
         stack = self.edits.undo_stack
         stack.canUndoChanged.connect(self.undo.setEnabled)
@@ -162,7 +175,15 @@ class ChannelRows(Card):
             row.role.currentTextChanged.connect(
                 lambda role, r=row: self._edit(r.place, "role", role))
             row.more.clicked.connect(lambda _checked=False, r=row: self._toggle_detail(r.place))
+            row.fit(self._compact)
         self.wear(self.session.skin)
+
+    def resizeEvent(self, _event: QResizeEvent) -> None:
+        compact = self.width() < COMPACT_WIDTH
+        if compact != self._compact:
+            self._compact = compact
+            for row in self._rows:
+                row.fit(compact)
 
     def _edit(self, place: int, field: str, value: object) -> None:
         refused = self.edits.edit(place, field, value)

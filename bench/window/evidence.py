@@ -26,29 +26,54 @@ def said(findings: Findings) -> list[Said]:
     """Return every sentence of the verdict, then every note, each with its evidence."""
     result = []
     off = off_at_rest(findings.tracks, findings.pair)
-    for sentence in findings.verdict:
+    verdict, notes = (findings.graded[:len(findings.verdict)],
+                      findings.graded[len(findings.verdict):])
+    for each in verdict:
+        gravity, sentence = each.gravity, each.text
         fault = next((f for f in findings.faults if f.text in sentence), None)
+        column = next((c for c in findings.dead_bands if sentence.startswith(f"Track {c}:")), None)
         if fault is not None:
             alike = [f for f in findings.faults
                      if (f.kind, f.channel) == (fault.kind, fault.channel)]
-            result.append(Said(fault.gravity, sentence, _of_faults(alike), fault))
-            continue
-        if off is not None and f"track {off[0]} rests " in sentence:
-            result.append(Said(2, sentence, _of_rests(findings, off[:2])))
-            continue
-        column = next((c for c in findings.dead_bands if sentence.startswith(f"Track {c}:")), None)
-        if column is not None:
-            band = findings.dead_bands[column]
-            allowed = findings.wishes.allowed_lost_travel_percent
-            fine = band.weak is None and band.lost_travel_percent <= allowed
-            result.append(Said(0 if fine else 2, sentence, _of_band(findings, column)))
+            evidence = _of_faults(alike)
+        elif off is not None and f"rack {off[0]} rests " in sentence:
+            evidence = _of_rests(findings, off[:2])
+        elif column is not None:
+            evidence = _of_band(findings, column)
         elif findings.pair is not None and findings.pair.relation in sentence:
-            result.append(Said(0, sentence, _of_pair(findings)))
+            evidence = _of_pair(findings)
         else:
-            result.append(Said(0, sentence, ""))
-    result += [Said(1, note, "What is missing or weak in this recording.")
-               for note in findings.notes]
+            evidence = ""
+        result.append(Said(gravity, sentence, evidence, fault))
+    # A note is never good news, whether or not the values suffer from it.
+    result += [Said(max(each.gravity, 1), each.text, "What is missing or weak in this recording.")
+               for each in notes]
     return result
+
+
+def must_mend(findings: Findings) -> str:
+    """Return the gravest sentence that no value on the sheet answers; "" when there is none.
+
+    A track that is off at rest, or a costly dead band, is mended by turning or by the values:
+    the page Decide does that. Anything else calls for a screwdriver and another sweep.
+    """
+    faults = any(f.gravity >= 2 for f in findings.faults)
+    weak = any(band.weak is not None for band in findings.dead_bands.values())
+    if findings.doubt is None and not faults and not weak:
+        return ""
+    return next(s.text for s in findings.graded if s.gravity == findings.gravest)
+
+
+def what_first(findings: Findings) -> str:
+    """Return what `must_mend` calls for, in a sentence."""
+    if findings.doubt is not None or any(f.gravity >= 2 for f in findings.faults):
+        return "Mend it first, then sweep again: only another sweep proves it."
+    return "These values carry no promise yet: this sweep does not suffice, sweep again."
+
+
+def grave_count(findings: Findings) -> int:
+    """Return how many sentences say that something must be mended before driving."""
+    return sum(s.gravity >= 2 for s in findings.graded)
 
 
 def _of_faults(faults: list[Fault]) -> str:
@@ -60,12 +85,13 @@ def _of_faults(faults: list[Fault]) -> str:
 def _place(fault: Fault) -> str:
     travel = f" ({fault.travel_percent:.0f} % of travel)" if np.isfinite(
         fault.travel_percent) else ""
-    return f"{fault.time_s:.2f} s{travel}"
+    return f"{fault.time_s:.2f} s{travel}" if np.isfinite(fault.time_s) else f"any time{travel}"
 
 
 def _of_band(findings: Findings, column: str) -> str:
     band, track = findings.dead_bands[column], findings.tracks[column]
-    items = ", ".join(f"{i.name} {1000 * i.volts:.1f} mV ({i.basis})" for i in band.items)
+    items = ", ".join(f"{i.name} {1000 * i.volts:.1f} mV ({i.basis})" if np.isfinite(i.volts)
+                      else f"{i.name} not known" for i in band.items)
     return (f"{track.rest_levels.size} returns, rest {with_uncertainty(track.rest, 4, 'V')}. "
             f"Budget: {items}.")
 

@@ -3,7 +3,7 @@
 import numpy as np
 import pyqtgraph as pg
 from PySide6.QtCore import Qt
-from PySide6.QtGui import QColor
+from PySide6.QtGui import QColor, QResizeEvent
 from PySide6.QtWidgets import QHBoxLayout, QLabel
 
 from analysis.recording import Array, Channel
@@ -17,6 +17,9 @@ from bench.window.skin import Skin
 # Moving axes cost more than curves: not at every painting.
 ZOOM_EVERY_S = 0.5
 CLOSEST_VOLTS = 0.05
+# Print of a track's number, and the pixels it takes with the space behind it.
+SIZES = (("big", 214), ("mid", 152), ("head", 110))
+OTHER_WIDTH = 124
 
 
 def still_view(name: str) -> pg.GraphicsLayoutWidget:
@@ -37,7 +40,7 @@ class TracesCard(Card):
     def __init__(self) -> None:
         super().__init__()
         self._numbers = QHBoxLayout()
-        self._numbers.setSpacing(26)
+        self._numbers.setSpacing(14)
         self.body.addLayout(self._numbers)
         self.view = still_view("Rolling traces of every input")
         self.body.addWidget(self.view, 1)
@@ -70,15 +73,31 @@ class TracesCard(Card):
                 item.widget().deleteLater()
         self._labels = []
         for k, channel in enumerate(channels):
-            large = channel.role == "track"
-            made = label("", "big" if large else "head")
+            made = label()
             made.setAccessibleName(f"Volts of {channel.column}")
-            made.setMinimumWidth(150 if large else 110)
             made.setStyleSheet(f"color: {look.tracks[k % len(look.tracks)]};")
             self._labels.append(made)
             self._numbers.addWidget(made)
         self._numbers.addStretch(1)
+        self._size_numbers()
         return full
+
+    def resizeEvent(self, _event: QResizeEvent) -> None:
+        self._size_numbers()
+
+    def _size_numbers(self) -> None:
+        """Set the numbers as large as the card is wide enough for; none may be cut."""
+        tracks = sum(c.role == "track" for c in self.channels)
+        others = len(self._labels) - tracks
+        room = self.width() - 40
+        large, wide = next((s for s in SIZES if tracks * s[1] + others * OTHER_WIDTH <= room),
+                           SIZES[-1])
+        for made, channel in zip(self._labels, self.channels, strict=False):
+            track = channel.role == "track"
+            made.setObjectName(large if track else "head")
+            made.setMinimumWidth((wide if track else OTHER_WIDTH) - self._numbers.spacing())
+            made.style().unpolish(made)
+            made.style().polish(made)
 
     def show_rows(self, pieces: list[Rows]) -> Array:
         """Paint the rows that came and return their volts, shape (n, channels)."""

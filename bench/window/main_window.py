@@ -16,7 +16,6 @@ from PySide6.QtWidgets import (
     QApplication,
     QHBoxLayout,
     QMainWindow,
-    QStackedWidget,
     QVBoxLayout,
     QWidget,
 )
@@ -30,7 +29,7 @@ from bench.window.pages.read import ReadPage
 from bench.window.pages.senders import SendersPage
 from bench.window.pages.sweep import SweepPage
 from bench.window.pages.wire_up import WireUpPage
-from bench.window.pieces import NoticeBar, NowBar, WorkBar
+from bench.window.pieces import FrontStack, NoticeBar, NowBar, WorkBar, scrolled
 from bench.window.rail import Rail
 from bench.window.sentences import SentenceDelegate
 from bench.window.session import Session
@@ -56,7 +55,7 @@ class MainWindow(QMainWindow):
     def _build(self) -> None:
         self.rail = Rail(list(self.pages))
         self.now_bar = NowBar()
-        self.stack = QStackedWidget()
+        self.stack = FrontStack()
         for page in self.pages.values():
             self.stack.addWidget(page)
         self.notice, self.work_bar = NoticeBar(), WorkBar()
@@ -68,7 +67,9 @@ class MainWindow(QMainWindow):
         column = QVBoxLayout()
         column.setSpacing(0)
         column.addWidget(self.now_bar)
-        column.addWidget(self.stack, 1)
+        # Smaller than its pages need, the window scrolls them; it never refuses to fit a screen.
+        self.room = scrolled(self.stack)
+        column.addWidget(self.room, 1)
         bars = QVBoxLayout()
         bars.setContentsMargins(12, 0, 12, 8)
         bars.addWidget(self.notice)
@@ -184,18 +185,21 @@ class MainWindow(QMainWindow):
             page.wear(chosen)
 
     def _act(self) -> None:
-        if self.page.now().enabled:
+        now = self.page.said_now()
+        if now.enabled and not self.page.wrong:
             self.page.act()
 
     def _show_now(self) -> None:
-        now = self.page.now()
-        self.now_bar.show_now(now.text, now.more, now.action, now.enabled, now.loud)
+        now = self.page.said_now()
+        self.now_bar.show_now(now.text, now.more, now.action, now.enabled, now.loud,
+                              self.page.subject())
         for made, page in zip(self.rail.buttons, self.pages.values(), strict=True):
-            made.show_state(*page.standing())
+            made.show_state(*page.stands())
 
     def _opened(self) -> None:
         name = self.session.path.name if self.session.path else "unsaved"
         self.setWindowTitle(f"{name} – Stillpedal")
+        self.notice.leave(name)
         # Whoever sweeps must keep seeing what to do, whatever was dropped on the window.
         recording = self.session.bench.link.state == "recording"
         if self.page.title in ("Keep", "Sweep", "Wire up") and not recording:

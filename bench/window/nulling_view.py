@@ -29,7 +29,10 @@ WINDOW_S = 0.25
 KEPT_ROWS = 5000
 # Beeps per second by distance in mV: nearer is faster; inside there is one steady sound.
 CADENCE = ((5.0, 0.15), (20.0, 0.3), (60.0, 0.6), (200.0, 1.2))
-SCALES = (0.01, 0.03, 0.1, 0.3, 1.0, 3.0, 10.0)
+SCALES = (0.01, 0.03, 0.1, 0.3, 1.0, 3.0)
+# Further off than this it is the foot, or another track: no pedal is turned so far (common
+# practice, no source).
+FOOT_DEGREES = 20.0
 
 
 class Needle(QWidget):
@@ -43,10 +46,16 @@ class Needle(QWidget):
         self.skin: Skin = LIGHT
         self._off, self._met, self._scale = float("nan"), False, SCALES[-1]
 
-    def show_off(self, off_volts: float, met: bool) -> None:
-        """Show a distance in volts."""
+    @property
+    def scale(self) -> float:
+        """Return the volts at either end."""
+        return self._scale
+
+    def show_off(self, off_volts: float, met: bool, supply_volts: float = 5.0) -> None:
+        """Show a distance in volts; no further than the supply, which no track can be off."""
         self._off, self._met = off_volts, met
-        self._scale = next((s for s in SCALES if abs(off_volts) <= s), SCALES[-1])
+        scales = [s for s in SCALES if s < supply_volts]
+        self._scale = next((s for s in scales if abs(off_volts) <= s), supply_volts)
         self.update()
 
     def paintEvent(self, _event: QPaintEvent) -> None:
@@ -92,6 +101,7 @@ class NullingView(QWidget):
         self._time = np.empty(0)
         self._readings = np.empty((0, 0))
         self._beeped = 0.0
+        self._supply_volts = 5.0
         column = QVBoxLayout(self)
         column.setContentsMargins(20, 12, 20, 16)
         row = QHBoxLayout()
@@ -106,9 +116,9 @@ class NullingView(QWidget):
         self.target.setSuffix(" V")
         self.target.setMinimumWidth(120)
         self.target.setButtonSymbols(QDoubleSpinBox.ButtonSymbols.NoButtons)
-        self.tone = QCheckBox("Tone: the computer's alert sound, faster the nearer")
+        self.tone = QCheckBox("Tone, faster the nearer")
         self.tone.setAccessibleName("Tone that is faster the nearer")
-        self.tone.setToolTip("Silent where the desktop plays no alert sound.")
+        self.tone.setToolTip("The computer's alert sound; silent where the desktop plays none.")
         self.tone.setChecked(str(session.settings.value("nulling/tone", "false")) == "true")
         self.tone.toggled.connect(lambda on: session.settings.setValue(
             "nulling/tone", "true" if on else "false"))
@@ -194,6 +204,7 @@ class NullingView(QWidget):
         rows = self._readings[recent]
         live = Recording(self._time[recent], tuple(
             _with_readings(c, rows[:, k]) for k, c in enumerate(channels)))
+        self._supply_volts = live.nominal_volts
         return nulling(live.stated_volts(live.channel(track.column)), self.target.value(),
                        live.nominal_volts, self.session.wishes.electrical_angle_degrees,
                        track.step_volts)
@@ -206,15 +217,19 @@ class NullingView(QWidget):
             self.small.setText("")
             self.needle.show_off(float("nan"), False)
             return
-        self.number.setText(f"{1000 * result.off_volts:+.1f} mV")
-        self.words.setText("On target: tighten it, and watch that it stays." if result.met else
-                           f"Turn so that the reading {result.way}, about "
-                           f"{result.degrees:.1f} degrees.")
+        if result.degrees > FOOT_DEGREES:
+            self.number.setText(f"{result.off_volts:+.2f} V")
+            self.words.setText("The pedal is pressed: take the foot off, or pick the right track.")
+        else:
+            self.number.setText(f"{1000 * result.off_volts:+.1f} mV")
+            self.words.setText(
+                "On target: tighten it, and watch that it stays." if result.met else
+                f"Turn so that the reading {result.way}, about {result.degrees:.1f} degrees.")
         self.small.setText(
             f"reads {result.level_volts:.4f} V, target {result.target_volts:.4f} V, single "
             f"readings scatter by {1000 * result.scatter_volts:.1f} mV; degrees hold for an "
             f"element of {self.session.wishes.electrical_angle_degrees:g} degrees")
-        self.needle.show_off(result.off_volts, result.met)
+        self.needle.show_off(result.off_volts, result.met, self._supply_volts)
         self._sound(result)
 
     def _sound(self, result: Nulling) -> None:

@@ -4,22 +4,26 @@ from collections.abc import Callable
 
 import numpy as np
 import pyqtgraph as pg
-from PySide6.QtCore import QRectF, Qt, QTimer, Signal
-from PySide6.QtGui import QColor, QPainter, QPaintEvent
+from PySide6.QtCore import QRectF, QSize, Qt, QTimer, Signal
+from PySide6.QtGui import QColor, QPainter, QPaintEvent, QResizeEvent
 from PySide6.QtWidgets import (
+    QBoxLayout,
     QFrame,
     QHBoxLayout,
     QLabel,
+    QLayout,
     QProgressBar,
     QPushButton,
     QScrollArea,
     QSizePolicy,
+    QStackedWidget,
     QVBoxLayout,
     QWidget,
 )
 
 from analysis.findings import Findings
 from bench.figures import FIGURES, Look, draw
+from bench.figures.fitting import title_of
 from bench.window.skin import LIGHT, Skin
 
 
@@ -60,6 +64,52 @@ class Card(QFrame):
             self.body.addWidget(label(more, "quiet", wrap=True))
 
 
+class FrontStack(QStackedWidget):
+    """Pages in a stack that needs no more room than the page in front."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        # Else the layout holds the stack to what the largest page needs.
+        self.layout().setSizeConstraint(QLayout.SizeConstraint.SetNoConstraint)
+        self.currentChanged.connect(lambda _index: self.updateGeometry())
+
+    def minimumSizeHint(self) -> QSize:
+        front = self.currentWidget()
+        return front.minimumSizeHint() if front is not None else super().minimumSizeHint()
+
+
+class Abreast(QWidget):
+    """Widgets side by side, one below the other where that leaves each less than `least` pixels."""
+
+    def __init__(self, least: int, spacing: int = 12) -> None:
+        super().__init__()
+        self.setObjectName("scrolled")
+        self._least = least
+        self.row = QBoxLayout(QBoxLayout.Direction.LeftToRight, self)
+        self.row.setContentsMargins(0, 0, 0, 0)
+        self.row.setSpacing(spacing)
+
+    @property
+    def stacked(self) -> bool:
+        """Say whether the widgets stand one below the other."""
+        return self.row.direction() == QBoxLayout.Direction.TopToBottom
+
+    def minimumSizeHint(self) -> QSize:
+        # Never as wide as all of them abreast: then the window could not become narrower.
+        least = super().minimumSizeHint()
+        return QSize(min(least.width(), self._least), least.height())
+
+    def arrange(self) -> None:
+        """Choose anew, after a widget came or went."""
+        count = max(self.row.count(), 1)
+        narrow = self.width() < count * self._least + (count - 1) * self.row.spacing()
+        self.row.setDirection(QBoxLayout.Direction.TopToBottom if narrow and count > 1
+                              else QBoxLayout.Direction.LeftToRight)
+
+    def resizeEvent(self, _event: QResizeEvent) -> None:
+        self.arrange()
+
+
 def scrolled(inside: QWidget) -> QScrollArea:
     """Return a frame that scrolls `inside` when the window is small."""
     area = QScrollArea()
@@ -68,6 +118,10 @@ def scrolled(inside: QWidget) -> QScrollArea:
     area.setWidgetResizable(True)
     area.setFrameShape(QFrame.Shape.NoFrame)
     return area
+
+
+# Sentences longer than this are set smaller: they must leave room for the page.
+LONG = 80
 
 
 class NowBar(QFrame):
@@ -81,6 +135,10 @@ class NowBar(QFrame):
         row = QHBoxLayout(self)
         row.setContentsMargins(20, 14, 20, 14)
         words = QVBoxLayout()
+        self.subject = label("", "quiet")
+        self.subject.setAccessibleName("Recording on show")
+        self.subject.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Preferred)
+        words.addWidget(self.subject)
         self.text = label("", "nowText", wrap=True)
         self.text.setAccessibleName("What to do now")
         self.more = label("", "nowMore", wrap=True)
@@ -90,9 +148,16 @@ class NowBar(QFrame):
         self.action = button("", self.pressed.emit, main=True)
         row.addWidget(self.action)
 
-    def show_now(self, text: str, more: str, action: str, enabled: bool, loud: bool) -> None:
-        """Show a sentence and its button; an empty action hides the button."""
-        kind = "nowLoud" if loud else "nowText"
+    def show_now(self, text: str, more: str, action: str, enabled: bool, loud: bool,
+                 subject: str = "") -> None:
+        """Show a sentence and its button; an empty action hides the button.
+
+        subject: the recording it is about, in small print above it; "" for none.
+        """
+        self.subject.setText(subject)
+        self.subject.setToolTip(subject)
+        self.subject.setVisible(bool(subject))
+        kind = "nowLoud" if loud else "nowLong" if len(text) > LONG else "nowText"
         if self.text.objectName() != kind:
             self.text.setObjectName(kind)
             self.text.style().unpolish(self.text)
@@ -126,6 +191,7 @@ class NoticeBar(QFrame):
         self._row.addWidget(self.text, 1)
         self._answers: list[QPushButton] = []
         self._asking = False
+        self._kind = ""
         self.hide()
 
     def tell(self, text: str, kind: str = "know",
@@ -136,6 +202,7 @@ class NoticeBar(QFrame):
         self._mark.setObjectName(kind)
         self._mark.style().unpolish(self._mark)
         self._mark.style().polish(self._mark)
+        self._kind = kind
         self.text.setText(text)
         self.text.setAccessibleDescription(text)
         for old in self._answers:
@@ -155,6 +222,11 @@ class NoticeBar(QFrame):
         """Hide a question that no longer matters."""
         if self._asking:
             self._asking = False
+            self.hide()
+
+    def leave(self, name: str) -> None:
+        """Hide what was told of another recording than the one of that name; trouble stays."""
+        if not self._asking and self._kind != "grave" and name not in self.text.text():
             self.hide()
 
     @property
@@ -283,6 +355,14 @@ class FigureView(pg.GraphicsLayoutWidget):
         """Take on a look; the figure itself must be drawn again."""
         self.look = look.small()
         self.setBackground(QColor(look.background))
+
+    def wipe(self) -> None:
+        """Take everything off that was drawn."""
+        self.plot.clear()
+        if self.plot.legend is not None:
+            self.plot.legend.clear()
+        title_of(self.plot, (), self.look.foreground, 9)
+        self.setAccessibleDescription("")
 
     def show_findings(self, findings: Findings, before: Findings | None = None) -> None:
         """Draw the figure of these findings."""

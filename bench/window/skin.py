@@ -90,9 +90,11 @@ def style_sheet(skin: Skin) -> str:
     QFrame#rail {{ background: {skin.window}; border: none;
         border-right: 1px solid {skin.edge}; }}
     QLabel#nowText {{ font-size: 20pt; font-weight: 600; }}
+    QLabel#nowLong {{ font-size: 15pt; font-weight: 600; }}
     QLabel#nowLoud {{ font-size: 34pt; font-weight: 700; }}
     QLabel#nowMore, QLabel#quiet {{ color: {skin.quiet}; }}
     QLabel#head {{ font-size: 12pt; font-weight: 600; }}
+    QLabel#mid {{ font-size: 18pt; font-weight: 600; }}
     QLabel#big {{ font-size: 26pt; font-weight: 600; }}
     QLabel#huge {{ font-size: 64pt; font-weight: 700; }}
     QLabel#grave {{ color: {skin.grave}; font-weight: 700; }}

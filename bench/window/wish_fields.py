@@ -123,9 +123,13 @@ class TargetField(QWidget):
             self.wanted.setChecked(volts is not None)
             self.field.setEnabled(volts is not None)
             shown = volts if volts is not None else found
-            if math.isfinite(shown):
-                self.field.setValue(shown)
+            known = math.isfinite(shown)
+            # Nothing found is said in words: what stood here before is of another pedal.
+            self.field.setSpecialValueText("" if known else "not known")
+            self.field.setValue(shown if known else self.field.minimum())
 
     def _told(self, _value: object = None) -> None:
         self.field.setEnabled(self.wanted.isChecked())
+        if self.wanted.isChecked():
+            self.field.setSpecialValueText("")
         self.changed.emit(self.field.value() if self.wanted.isChecked() else None)

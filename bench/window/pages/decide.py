@@ -12,7 +12,6 @@ from PySide6.QtWidgets import (
     QHBoxLayout,
     QScrollArea,
     QSizePolicy,
-    QStackedWidget,
     QTableWidget,
     QTableWidgetItem,
     QVBoxLayout,
@@ -22,13 +21,14 @@ from PySide6.QtWidgets import (
 from analysis.settings import Setting
 from analysis.verdict import off_at_rest
 from bench.errors import BadCall
+from bench.exports.sheet import Sheet, sheet_of
 from bench.exports.sheet import label as setting_label
-from bench.exports.sheet import sheet_of, warnings_of
 from bench.exports.units import convert, units_of
 from bench.figures import columns
+from bench.window.evidence import must_mend, what_first
 from bench.window.nulling_view import NullingView
-from bench.window.pages.page import Now, Page
-from bench.window.pieces import Card, FigureView, button, label, scrolled
+from bench.window.pages.page import Now, Page, on_show
+from bench.window.pieces import Abreast, Card, FigureView, FrontStack, button, label, scrolled
 from bench.window.session import Session
 from bench.window.skin import Skin
 from bench.window.wish_fields import TargetField, WishField
@@ -56,7 +56,7 @@ class DecidePage(Page):
 
     def __init__(self, session: Session) -> None:
         super().__init__(session)
-        self.stack = QStackedWidget()
+        self.stack = FrontStack()
         outer = QVBoxLayout(self)
         outer.setContentsMargins(0, 0, 0, 0)
         outer.addWidget(self.stack)
@@ -65,8 +65,8 @@ class DecidePage(Page):
         row = QHBoxLayout(values)
         row.setContentsMargins(12, 12, 12, 12)
         row.setSpacing(12)
-        row.addWidget(self._wishes_column())
-        row.addWidget(self._results_column(), 1)
+        row.addWidget(self._wishes_column(), 1)
+        row.addWidget(self._results_column(), 4)
         QShortcut(QKeySequence("Ctrl+C"), self, self.copy,
                   context=Qt.ShortcutContext.WidgetWithChildrenShortcut)
         self.nulling = NullingView(session)
@@ -74,6 +74,7 @@ class DecidePage(Page):
         self.stack.addWidget(self.nulling)
         self._budgets: dict[str, FigureView] = {}
         self._targets: dict[tuple[str, str], TargetField] = {}
+        self._sheet: Sheet | None = None
         session.findings_changed.connect(self._changed)
         session.wishes_changed.connect(self._changed)
 
@@ -96,18 +97,18 @@ class DecidePage(Page):
         column.addWidget(self.target_card)
         column.addStretch(1)
         area = scrolled(inside)
-        area.setFixedWidth(336)
+        area.setMinimumWidth(300)
+        area.setMaximumWidth(336)
         area.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         return area
 
-    def _results_column(self) -> QWidget:
+    def _results_column(self) -> QScrollArea:
         inside = QWidget()
         column = QVBoxLayout(inside)
         column.setContentsMargins(0, 0, 0, 0)
         column.setSpacing(12)
-        self.tracks_row = QHBoxLayout()
-        self.tracks_row.setSpacing(12)
-        column.addLayout(self.tracks_row)
+        self.tracks_row = Abreast(290)
+        column.addWidget(self.tracks_row)
         self.remedy_card = Card("Three ways to live with it")
         self.turn_button = button("Turn the potentiometer, live…", self.start_nulling)
         ways = QWidget()
@@ -118,11 +119,11 @@ class DecidePage(Page):
         ways.setObjectName("onCard")
         area.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         area.setAccessibleName("Three ways to live with a rest that is off")
+        area.setMinimumHeight(110)
         self.remedy_card.body.addWidget(area, 1)
         self.remedy_card.body.addWidget(self.turn_button)
-        low = QHBoxLayout()
-        low.setSpacing(12)
-        low.addWidget(self.remedy_card, 2)
+        low = Abreast(300)
+        low.row.addWidget(self.remedy_card, 2)
         card = Card()
         head = QHBoxLayout()
         head.addWidget(label("Values to enter", "head"), 1)
@@ -132,7 +133,8 @@ class DecidePage(Page):
             self.unit.addItem(text, key)
         self.unit.currentIndexChanged.connect(lambda _index: self._changed())
         head.addWidget(self.unit)
-        head.addWidget(button("Copy value", self.copy, tip="Copy the picked value (Ctrl+C)"))
+        self.copy_button = button("Copy value", self.copy, tip="Copy the picked value (Ctrl+C)")
+        head.addWidget(self.copy_button)
         card.body.addLayout(head)
         self.values = QTableWidget(0, 3)
         self.values.setAccessibleName("Recommended values")
@@ -145,11 +147,14 @@ class DecidePage(Page):
         self.values.verticalHeader().hide()
         self.values.horizontalHeader().setStretchLastSection(True)
         self.values.cellDoubleClicked.connect(lambda *_: self.copy())
+        self.values.setMinimumHeight(150)
         card.body.addWidget(self.values)
         card.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Expanding)
-        low.addWidget(card, 3)
-        column.addLayout(low, 1)
-        return inside
+        low.row.addWidget(card, 3)
+        column.addWidget(low, 1)
+        area = scrolled(inside)
+        area.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+        return area
 
     def now(self) -> Now:
         findings = self.session.findings
@@ -159,16 +164,12 @@ class DecidePage(Page):
                        "Done")
         if findings is None:
             return Now("Open a recording, or sweep the pedal first.", "", "Open a recording")
-        forbidding = warnings_of(findings)
-        if forbidding and any(f.gravity >= 2 for f in findings.faults):
-            return Now(forbidding[0], "These values hold for the pedal as it was swept: mend it "
-                       "first, sweep again, and enter the values found then.", "Save the values")
+        mend = must_mend(findings)
+        if mend:
+            return Now(mend, f"{what_first(findings)} Enter the values found then, not these.",
+                       "Sweep again")
         costly = [b for b in findings.dead_bands.values()
                   if b.lost_travel_percent > findings.wishes.allowed_lost_travel_percent]
-        weak = [b for b in findings.dead_bands.values() if b.weak is not None]
-        if weak:
-            return Now(f"Track {weak[0].column}: {weak[0].weak}",
-                       "These values carry no promise yet.", "Save the values")
         if costly:
             worst = max(costly, key=lambda b: b.lost_travel_percent)
             return Now(f"Track {worst.column} would lose {worst.lost_travel_percent:.1f} % of "
@@ -188,8 +189,13 @@ class DecidePage(Page):
             self.start_nulling()
         elif action == "Done":
             self.stop_nulling()
+        elif action == "Sweep again":
+            self.go_to.emit("Sweep")
         else:
             self.go_to.emit("Keep")
+
+    def subject(self) -> str:
+        return on_show(self.session)
 
     def start_nulling(self) -> None:
         """Show the big live reading for turning the potentiometer."""
@@ -217,7 +223,10 @@ class DecidePage(Page):
         findings = self.session.findings
         if findings is None or not findings.dead_bands:
             return "nothing to decide yet", False
-        worst = max(b.lost_travel_percent for b in findings.dead_bands.values())
+        lost = [b.lost_travel_percent for b in findings.dead_bands.values()]
+        if not all(math.isfinite(each) for each in lost):
+            return "no dead band known", False
+        worst = max(lost)
         # A tick would say that these values may be driven with.
         return f"dead band costs {worst:.1f} %", findings.sound
 
@@ -227,10 +236,14 @@ class DecidePage(Page):
             view.wear(skin.look)
         self._changed()
 
-    def _refresh(self) -> None:
-        if not self._stale:
-            return
-        self._stale = False
+    def _empty(self) -> None:
+        self._sheet = None
+        self._make_tracks([])
+        self._clear_remedies()
+        self.values.setRowCount(0)
+        self.copy_button.setEnabled(False)
+
+    def _fill(self) -> None:
         wishes, findings = self.session.wishes, self.session.findings
         for name, field in self.fields.items():
             field.show_value(getattr(wishes, name))
@@ -245,10 +258,12 @@ class DecidePage(Page):
         self._fill_settings()
 
     def _make_tracks(self, there: list[str]) -> None:
-        while (item := self.tracks_row.takeAt(0)) is not None:
+        while (item := self.tracks_row.row.takeAt(0)) is not None:
             if item.widget() is not None:
+                item.widget().hide()
                 item.widget().deleteLater()
         for field in self._targets.values():
+            field.hide()
             self.target_card.body.removeWidget(field)
             field.deleteLater()
         self._budgets, self._targets, self._numbers = {}, {}, {}
@@ -266,11 +281,12 @@ class DecidePage(Page):
             head.addWidget(more, 1, Qt.AlignmentFlag.AlignBottom)
             card.body.addLayout(head)
             view = FigureView("budget", self.session.skin, column)
+            view.setMinimumHeight(190)
             card.body.addWidget(view, 1)
-            card.setMaximumHeight(340)
+            card.setMaximumHeight(320)
             self._budgets[column] = view
             self._numbers[column] = (start, more)
-            self.tracks_row.addWidget(card, 1)
+            self.tracks_row.row.addWidget(card, 1)
             nominal = self.session.findings.recording.nominal_volts
             for which, wish in (("rest", "target_rest_volts"), ("full", "target_full_volts")):
                 field = TargetField(f"{which} of {column}", nominal)
@@ -278,6 +294,7 @@ class DecidePage(Page):
                     lambda volts, c=column, w=wish: self._target_set(w, c, volts))
                 self._targets[(wish, column)] = field
                 self.target_card.body.addWidget(field)
+        self.tracks_row.arrange()
 
     def _target_set(self, wish: str, column: str, volts: float | None) -> None:
         targets = dict(getattr(self.session.wishes, wish))
@@ -291,15 +308,8 @@ class DecidePage(Page):
         band = findings.dead_bands.get(column)
         start, more = self._numbers[column]
         if band is not None:
-            # From the list of values, so that both round to the safe side alike.
-            setting = next((x for x in findings.settings
-                            if (x.name, x.channel) == ("start_of_travel", column)), None)
-            start.setText(self._value_text(setting) if setting is not None else "not known")
-            over = band.lost_travel_percent > findings.wishes.allowed_lost_travel_percent
-            more.setText(
-                f"release {band.release_volts:.3f} V · costs {band.lost_travel_percent:.1f} % of "
-                f"travel{' ▲ too much' if over else ''} · noise crossings in 1000 h: "
-                f"{_few(band.false_per_1000_h)}")
+            start.setText(self._level_text("start_of_travel", column))
+            more.setText(self._more_text(column))
         self._budgets[column].show_findings(findings)
         track = findings.tracks[column]
         for wish, found in (("target_rest_volts", track.rest.value),
@@ -307,11 +317,31 @@ class DecidePage(Page):
             self._targets[(wish, column)].show_value(
                 getattr(findings.wishes, wish).get(column), found)
 
-    def _fill_remedies(self) -> None:
-        findings = self.session.findings
+    def _level_text(self, name: str, column: str) -> str:
+        # From the list of values, so that all that is shown rounds to the safe side alike.
+        setting = next((x for x in self.session.findings.settings
+                        if (x.name, x.channel) == (name, column)), None)
+        return self._value_text(setting) if setting is not None else "not known"
+
+    def _more_text(self, column: str) -> str:
+        band = self.session.findings.dead_bands[column]
+        lost = band.lost_travel_percent
+        if not math.isfinite(lost):
+            return band.weak or "The data do not suffice for a dead band."
+        over = lost > self.session.findings.wishes.allowed_lost_travel_percent
+        return (f"release {self._level_text('release', column)} · costs {lost:.1f} % of "
+                f"travel{' ▲ too much' if over else ''} · noise crossings in 1000 h: "
+                f"{_few(band.false_per_1000_h)}")
+
+    def _clear_remedies(self) -> None:
         while (item := self.remedy_grid.takeAt(0)) is not None:
             if item.widget() is not None:
+                item.widget().hide()
                 item.widget().deleteLater()
+
+    def _fill_remedies(self) -> None:
+        findings = self.session.findings
+        self._clear_remedies()
         row = 0
         for kind in ("turn", "trim resistor", "dead band"):
             self.remedy_grid.addWidget(label(kind.capitalize(), "head"), row, 0)
@@ -328,6 +358,7 @@ class DecidePage(Page):
     def _fill_settings(self) -> None:
         findings = self.session.findings
         settings = findings.settings if findings is not None else ()
+        self.copy_button.setEnabled(bool(settings))
         picked = self.values.currentRow()
         self.values.setRowCount(len(settings))
         for row, setting in enumerate(settings):
@@ -360,6 +391,9 @@ class DecidePage(Page):
     def copy(self) -> None:
         """Copy the picked value, or the whole list when none is picked."""
         row = self.values.currentRow()
+        if not self.values.rowCount():
+            self.session.tell("There is no value to copy.", "mend")
+            return
         if row >= 0:
             text = self.values.item(row, 1).text()
         else:

@@ -19,11 +19,11 @@ from PySide6.QtWidgets import (
 from bench.errors import BadCall, BadFile
 from bench.exports import settings_formats
 from bench.exports.files import write_output
-from bench.exports.sheet import warnings_of
 from bench.figures import FIGURES, columns, png, svg
 from bench.window.beside import write_report_beside
 from bench.window.bring_in import BringIn
-from bench.window.pages.page import Now, Page
+from bench.window.evidence import must_mend, what_first
+from bench.window.pages.page import Now, Page, on_show
 from bench.window.pieces import Card, button, label, scrolled
 from bench.window.session import Session
 
@@ -54,7 +54,7 @@ class KeepPage(Page):
         outer = QHBoxLayout(files)
         outer.setContentsMargins(12, 12, 12, 12)
         outer.setSpacing(12)
-        outer.addWidget(self._open_card(), 1)
+        outer.addWidget(self._open_card(), 2)
         inside = QWidget()
         right = QVBoxLayout(inside)
         right.setContentsMargins(0, 0, 6, 0)
@@ -62,7 +62,7 @@ class KeepPage(Page):
         right.addWidget(self._before_card())
         right.addWidget(self._save_card())
         right.addStretch(1)
-        outer.addWidget(scrolled(inside), 1)
+        outer.addWidget(scrolled(inside), 3)
         session.recent_changed.connect(self._fill_recent)
         session.findings_changed.connect(self._changed)
         session.before_changed.connect(self._changed)
@@ -103,7 +103,7 @@ class KeepPage(Page):
         card.body.addWidget(self.before)
         row = QHBoxLayout()
         row.addWidget(button("Choose the earlier one…", self.choose_before, tip="Ctrl+B"))
-        self.swap_button = button("Swap the two", self.swap)
+        self.swap_button = button("Swap", self.swap, name="Swap the two")
         self.take_away = button("Take it away", lambda: self.session.take_before(None, None))
         row.addWidget(self.swap_button)
         row.addWidget(self.take_away)
@@ -143,6 +143,9 @@ class KeepPage(Page):
         row = QHBoxLayout()
         self.figure = QComboBox()
         self.figure.setAccessibleName("Figure to save")
+        self.figure.setMinimumContentsLength(16)
+        self.figure.setSizeAdjustPolicy(
+            QComboBox.SizeAdjustPolicy.AdjustToMinimumContentsLengthWithIcon)
         row.addWidget(self.figure, 1)
         self.png_button = button("PNG", lambda: self.save_picture("png"),
                                  name="Save the picture as PNG")
@@ -169,26 +172,33 @@ class KeepPage(Page):
         if self.session.findings is None:
             return Now("Open a recording.", "Any recording of the pedal, old or new.",
                        "Open a recording…")
-        forbidding = warnings_of(self.session.findings)
-        if not self._saved and forbidding:
-            return Now(forbidding[0], "What is saved here says so too: mend it first, sweep again, "
-                       "and enter the values found then.", "Save as text")
+        mend, warnings = must_mend(self.session.findings), self.session.findings.warnings
+        if mend:
+            return Now(mend, f"{what_first(self.session.findings)} What is saved here says so "
+                       "too.", "Sweep again")
         if not self._saved:
             return Now("Save the values before you walk to the car.",
+                       f"What is saved warns too: {warnings[0]}" if warnings else
                        f"They go into {self.target('settings', '.txt')}", "Save as text")
-        return Now(f"Saved: {self._saved}", forbidding[0] if forbidding else
+        return Now(f"Saved: {self._saved}", warnings[0] if warnings else
                    "Prove every value with the driven wheels off the ground before the first "
                    "drive.", "Save as text")
+
+    def subject(self) -> str:
+        return on_show(self.session) if self.stack.currentWidget() is not self.bring_in else ""
 
     def act(self) -> None:
         if self.session.findings is None:
             self.choose()
+        elif must_mend(self.session.findings):
+            self.go_to.emit("Sweep")
         else:
             self.save_settings("text")
 
     def standing(self) -> tuple[str, bool]:
         if self._saved:
-            return f"saved {self._saved}", True
+            findings = self.session.findings
+            return f"saved {self._saved}", findings is not None and findings.sound
         return ("not saved yet" if self.session.findings is not None else "nothing opened"), False
 
     def target(self, what: str, ending: str) -> Path:
@@ -196,6 +206,19 @@ class KeepPage(Page):
         return Path(self.folder.text()) / f"{self.name.text() or 'pedal'}-{what}{ending}"
 
     def _changed(self) -> None:
+        # At once, in front or not: the menu saves from here as well.
+        self._stale = True
+        self._refresh()
+        self.now_changed.emit()
+
+    def _empty(self) -> None:
+        self._saved, self._named_for = "", None
+        self.opened.setText("On show: nothing")
+        self.before.setText("Before: none")
+        self.figure.clear()
+        self._enable(False)
+
+    def _fill(self) -> None:
         session = self.session
         findings = session.findings
         path = session.path
@@ -216,10 +239,9 @@ class KeepPage(Page):
                     self.figure.addItem(figure.title + (f": {column}" if column else ""),
                                         (key, column))
         self._enable()
-        self.now_changed.emit()
 
-    def _enable(self) -> None:
-        there = self.session.findings is not None
+    def _enable(self, may: bool = True) -> None:
+        there = may and not self.wrong and self.session.findings is not None
         for made in (*self.format_buttons.values(), self.template, self.png_button,
                      self.svg_button):
             made.setEnabled(there)

@@ -1,5 +1,10 @@
-"""What a page is: a widget that also says what is to be done now and where it stands."""
+"""What a page is: a widget that also says what is to be done now and where it stands.
 
+Rule: a page never shows a value of another recording. When it cannot show the opened one it is
+empty, says so, and offers nothing to press.
+"""
+
+import sys
 from dataclasses import dataclass
 
 from PySide6.QtCore import Signal
@@ -36,6 +41,8 @@ class Page(QWidget):
         self.session = session
         self.setAccessibleName(self.title)
         self._stale = True
+        self._of: object = None
+        self.wrong = self._reported = ""
 
     def now(self) -> Now:
         """Return what is to be done now on this page."""
@@ -62,8 +69,72 @@ class Page(QWidget):
             self._refresh()
         self.now_changed.emit()
 
+    def said_now(self) -> Now:
+        """Return `now()`, or what keeps the page from showing the opened recording."""
+        if self.wrong:
+            return Now("This recording cannot be shown here.", self.wrong)
+        try:
+            return self.now()
+        except Exception as error:
+            self._report(error)
+            return Now("What to do now cannot be said here.", _one_line(error))
+
+    def stands(self) -> tuple[str, bool]:
+        """Return `standing()`; never a tick on a page that cannot show the recording."""
+        if not self.wrong:
+            try:
+                return self.standing()
+            except Exception as error:
+                self._report(error)
+        return "cannot be shown", False
+
+    def subject(self) -> str:
+        """Return the name of the recording that the page shows, "" for none."""
+        return ""
+
     def _refresh(self) -> None:
-        """Show what changed; pages that show findings do."""
+        """Show what changed; whatever goes wrong, nothing of any recording stays on the page."""
+        if not self._stale:
+            return
+        self._stale, self.wrong = False, ""
+        findings = self.session.findings
+        recording = findings.recording if findings is not None else None
+        try:
+            if recording is not self._of:
+                self._empty()
+            self._of = recording
+            self._fill()
+        except Exception as error:
+            self._of = None
+            self.wrong = (f"{_one_line(error)}. Nothing is shown, lest a value of another "
+                          "recording be taken for one of this; try 'stillpedal findings'.")
+            self._empty()
+            self.session.trouble(f"The page {self.title} cannot show this recording: {self.wrong}")
+            self._report(error)
+
+    def _report(self, error: Exception) -> None:
+        """Tell whoever can mend it where it happened, on the terminal, once; tests fail on it."""
+        if repr(error) != self._reported:
+            self._reported = repr(error)
+            sys.excepthook(type(error), error, error.__traceback__)
+
+    def _fill(self) -> None:
+        """Show the findings on show; pages that show findings do."""
+
+    def _empty(self) -> None:
+        """Take every value of a recording off the page; must not fail."""
 
     def left(self) -> None:
         """Called when another page comes to the front."""
+
+
+def _one_line(error: Exception) -> str:
+    return " ".join(f"{type(error).__name__}: {error}".split())
+
+
+def on_show(session: Session) -> str:
+    """Return the names of the opened recording and of the one under it, "" for none."""
+    if session.findings is None:
+        return ""
+    name = session.path.name if session.path else session.findings.recording.title or "not saved"
+    return f"{name}, before it: {session.before_path.name}" if session.before_path else name

@@ -5,7 +5,7 @@ from collections.abc import Sequence
 import numpy as np
 import pyqtgraph as pg
 from PySide6.QtCore import QSize, Qt
-from PySide6.QtGui import QKeySequence, QShortcut
+from PySide6.QtGui import QKeySequence, QResizeEvent, QShortcut
 from PySide6.QtWidgets import (
     QAbstractItemView,
     QApplication,
@@ -22,9 +22,9 @@ from PySide6.QtWidgets import (
 
 from analysis.faults import Fault
 from bench.figures import FIGURES, columns, point_at
-from bench.window.evidence import WORDS, said
-from bench.window.pages.page import Now, Page
-from bench.window.pieces import FigureView, button, label
+from bench.window.evidence import WORDS, grave_count, must_mend, said, what_first
+from bench.window.pages.page import Now, Page, on_show
+from bench.window.pieces import FigureView, button, label, scrolled
 from bench.window.sentences import SentenceDelegate
 from bench.window.session import Session
 from bench.window.skin import Skin
@@ -32,6 +32,8 @@ from bench.window.skin import Skin
 # More faults than a person reads; the first thousand name every kind and track.
 MOST_FAULTS = 1000
 COLUMNS = 3
+# Pixels below which the marks of an axis and the title no longer fit.
+LEAST_PLOT = 200
 TRAVEL_FIGURES = ("mismatch", "play", "noise")
 FAULT_ROLE = int(Qt.ItemDataRole.UserRole)
 
@@ -65,9 +67,9 @@ class ReadPage(Page):
         column.addWidget(self.sentences, 3)
         self.fault_head = label("", "head")
         column.addWidget(self.fault_head)
-        self.faults = QTableWidget(0, 4)
+        self.faults = QTableWidget(0, 2)
         self.faults.setAccessibleName("Faults")
-        self.faults.setHorizontalHeaderLabels(["gravity", "time (s)", "track", "what"])
+        self.faults.setHorizontalHeaderLabels(["fault", "what"])
         self.faults.setSelectionBehavior(QAbstractItemView.SelectionBehavior.SelectRows)
         self.faults.setSelectionMode(QAbstractItemView.SelectionMode.SingleSelection)
         self.faults.setEditTriggers(QAbstractItemView.EditTrigger.NoEditTriggers)
@@ -87,12 +89,12 @@ class ReadPage(Page):
         column.addLayout(row)
         self.split.addWidget(left)
 
-        self.plots = QWidget()
-        self.grid = QGridLayout(self.plots)
-        self.grid.setContentsMargins(6, 0, 0, 0)
-        self.grid.setSpacing(8)
+        self.grid = PlotGrid()
+        self.plots = scrolled(self.grid)
+        self.plots.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         self.plots.hide()
         self.split.addWidget(self.plots)
+        self.split.setChildrenCollapsible(False)
         self.split.setStretchFactor(0, 0)
         self.split.setStretchFactor(1, 1)
         self.split.setSizes([350, 1000])
@@ -112,30 +114,48 @@ class ReadPage(Page):
                        "Open a recording")
         whole = findings.verdict[0] if findings.verdict else "Nothing wrong was found."
         first, dot, rest = whole.partition(". ")
+        if must_mend(findings):
+            return Now(first + dot.strip(), rest or what_first(findings), "Sweep again")
         return Now(first + dot.strip(), rest, "Decide what to set")
 
     def act(self) -> None:
-        self.go_to.emit("Keep" if self.session.findings is None else "Decide")
+        findings = self.session.findings
+        self.go_to.emit("Keep" if findings is None else
+                        "Sweep" if must_mend(findings) else "Decide")
+
+    def subject(self) -> str:
+        return on_show(self.session)
 
     def standing(self) -> tuple[str, bool]:
         findings = self.session.findings
         if findings is None:
             return "no recording yet", False
-        count = len(findings.faults)
         # A tick would say that all is well.
-        return ("no fault found" if not count else
-                f"{count} fault{'s' if count > 1 else ''} found"), findings.sound
+        if findings.gravest >= 3:
+            return "do not drive", False
+        if findings.gravest == 2:
+            return f"{grave_count(findings)} to mend first", False
+        count = len(findings.faults)
+        return f"{count} to know of" if count else "no fault found", True
 
     def wear(self, skin: Skin) -> None:
         for view in self._views.values():
             view.wear(skin.look)
         self._changed()
 
-    def _refresh(self) -> None:
+    def _empty(self) -> None:
+        self._marks.clear()
+        self._faults = []
+        self.sentences.clear()
+        self.faults.setRowCount(0)
+        self.faults.hide()
+        self.fault_head.setText("")
+        self.plots.hide()
+        for view in self._views.values():
+            view.wipe()
+
+    def _fill(self) -> None:
         findings = self.session.findings
-        if not self._stale:
-            return
-        self._stale = False
         self._marks.clear()
         self._fill_sentences()
         self._fill_faults()
@@ -168,14 +188,14 @@ class ReadPage(Page):
         self.faults.blockSignals(True)
         self.faults.setRowCount(len(self._faults))
         for row, fault in enumerate(self._faults):
-            when = f"{fault.time_s:.2f}" if np.isfinite(fault.time_s) else ""
-            for place, text in enumerate((WORDS.get(fault.gravity, ""), when,
-                                          fault.channel or "pedal", fault.text)):
+            who = f"track {fault.channel}" if fault.channel else "pedal"
+            when = f"{fault.time_s:.2f} s, {who}" if np.isfinite(fault.time_s) else who
+            word = WORDS.get(fault.gravity, "")
+            for place, text in enumerate((f"{word}\n{when}", fault.text)):
                 item = QTableWidgetItem(text)
                 item.setToolTip(fault.text)
                 self.faults.setItem(row, place, item)
-        for place in range(3):
-            self.faults.resizeColumnToContents(place)
+        self.faults.resizeColumnToContents(0)
         self.faults.resizeRowsToContents()
         self.faults.setCurrentCell(-1, -1)
         self.faults.blockSignals(False)
@@ -188,18 +208,8 @@ class ReadPage(Page):
     def _place_views(self, wanted: list[tuple[str, str | None]]) -> None:
         if list(self._views) == wanted:
             return
-        for view in self._views.values():
-            self.grid.removeWidget(view)
-            view.deleteLater()
         self._views = {w: FigureView(w[0], self.session.skin, w[1]) for w in wanted}
-        for place, (key, view) in enumerate(self._views.items()):
-            if key[0] == "traces":
-                self.grid.addWidget(view, 0, 0, 1, COLUMNS)
-            else:
-                self.grid.addWidget(view, 1 + (place - 1) // COLUMNS, (place - 1) % COLUMNS)
-        rows = 1 + -(-(len(wanted) - 1) // COLUMNS)
-        for row in range(3):
-            self.grid.setRowStretch(row, 1 if row < rows else 0)
+        self.grid.show_views(list(self._views.values()))
 
     def _link(self) -> None:
         linked = [v for (name, _), v in self._views.items() if name in TRAVEL_FIGURES]
@@ -258,6 +268,59 @@ class ReadPage(Page):
 
     def sizeHint(self) -> QSize:
         return QSize(1100, 700)
+
+
+class PlotGrid(QWidget):
+    """The plots: the first over the whole width, the others in as many columns as there is room."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self._grid = QGridLayout(self)
+        self._grid.setContentsMargins(6, 0, 0, 0)
+        self._grid.setSpacing(8)
+        self._views: list[QWidget] = []
+        self._columns = 0
+
+    @property
+    def columns(self) -> int:
+        """Return how many plots stand side by side."""
+        return self._columns
+
+    def show_views(self, views: Sequence[QWidget]) -> None:
+        """Show these plots in place of those before."""
+        for old in self._views:
+            self._grid.removeWidget(old)
+            # Seen until Qt deletes it: pieces of it would stand between the new ones.
+            old.hide()
+            old.deleteLater()
+        self._views = list(views)
+        self._columns = 0
+        self._arrange()
+
+    def minimumSizeHint(self) -> QSize:
+        return QSize(LEAST_PLOT, super().minimumSizeHint().height())
+
+    def resizeEvent(self, _event: QResizeEvent) -> None:
+        self._arrange()
+
+    def _arrange(self) -> None:
+        columns = min(max(self.width() // LEAST_PLOT, 1), COLUMNS)
+        if columns == self._columns or not self._views:
+            return
+        self._columns = columns
+        for row in range(self._grid.rowCount()):
+            self._grid.setRowStretch(row, 0)
+        for place in range(COLUMNS):
+            self._grid.setColumnStretch(place, 1 if place < columns else 0)
+        for place, view in enumerate(self._views):
+            row, column = divmod(place - 1, columns)
+            self._grid.removeWidget(view)
+            if place == 0:
+                self._grid.addWidget(view, 0, 0, 1, columns)
+            else:
+                self._grid.addWidget(view, 1 + row, column)
+            view.setMinimumHeight(160 if place else 190)
+            self._grid.setRowStretch(1 + row if place else 0, 1)
 
 
 def wanted_views(tracks: Sequence[str], paired: bool) -> list[tuple[str, str | None]]:

@@ -52,11 +52,12 @@ class SendersPage(Page):
         self.result: MeterResult | None = None
         self._simulated: object | None = None
         self._said = ""
+        self._touched = False
         outer = QHBoxLayout(self)
         outer.setContentsMargins(12, 12, 12, 12)
         outer.setSpacing(12)
-        outer.addWidget(self._setup_column())
-        outer.addLayout(self._points_column(), 1)
+        outer.addWidget(self._setup_column(), 1)
+        outer.addLayout(self._points_column(), 4)
         self._timer = QTimer(self)
         self._timer.setInterval(SHOW_MS)
         self._timer.timeout.connect(self._show_live)
@@ -101,7 +102,8 @@ class SendersPage(Page):
         column.addWidget(self.caution)
         column.addStretch(1)
         area = scrolled(inside)
-        area.setFixedWidth(380)
+        area.setMinimumWidth(300)
+        area.setMaximumWidth(380)
         area.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         return area
 
@@ -110,7 +112,7 @@ class SendersPage(Page):
         card = Card()
         row = QHBoxLayout()
         self.level = label("–", "big")
-        self.level.setMinimumWidth(210)
+        self.level.setMinimumWidth(180)
         self.level.setAccessibleName("The channel now")
         self.typed = QLineEdit()
         self.typed.setAccessibleName("What the meter shows")
@@ -120,11 +122,13 @@ class SendersPage(Page):
         self.finish_button = button("Finish and keep", self.finish)
         row.addWidget(self.level)
         row.addWidget(self.typed, 1)
+        card.body.addLayout(row)
+        row = QHBoxLayout()
+        self.steady = label("", "quiet", wrap=True)
+        row.addWidget(self.steady, 1)
         row.addWidget(self.undo_button)
         row.addWidget(self.finish_button)
         card.body.addLayout(row)
-        self.steady = label("", "quiet", wrap=True)
-        card.body.addWidget(self.steady)
         self.simulated_row = QWidget()
         sim = QHBoxLayout(self.simulated_row)
         sim.setContentsMargins(0, 0, 0, 0)
@@ -144,6 +148,8 @@ class SendersPage(Page):
         grid = QGridLayout()
         self.curve_view = still_view("Meter against channel")
         self.left_view = still_view("What is left over")
+        for view in (self.curve_view, self.left_view):
+            view.setMinimumSize(200, 150)
         self.words = QListWidget()
         self.words.setWordWrap(True)
         self.words.setAccessibleName("Points, diagnosis and verdict")
@@ -348,14 +354,20 @@ class SendersPage(Page):
                                      f"{usual:g}" if isinstance(usual, float) and usual else "")
             self.stated[name] = field
             self.stated_form.addRow(name.replace("_", " "), field)
-            field.textChanged.connect(self._show_cautions)
+            field.textChanged.connect(self._typed_in)
+        # A kind that was just picked asks for its values; nothing is wrong yet.
+        self._touched = False
         self._show_cautions()
 
-    def _show_cautions(self, _text: str = "") -> None:
+    def _typed_in(self, _text: str) -> None:
+        self._touched = True
+        self._show_cautions()
+
+    def _show_cautions(self) -> None:
         try:
             self.caution.setText("\n".join(self.wishes().sender.cautions()))
         except (BenchError, AnalysisError) as error:
-            self.caution.setText(str(error))
+            self.caution.setText(str(error) if self._touched else "")
 
     def _fill_channels(self) -> None:
         picked = self.channel.currentText()

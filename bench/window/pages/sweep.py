@@ -29,6 +29,7 @@ from bench.window.session import Session
 from bench.window.skin import Skin
 
 PAINT_MS = 20
+PAIR_EVERY = 2  # the pair changes little from one painting to the next, and costs as much
 
 
 class SweepPage(Page):
@@ -46,6 +47,7 @@ class SweepPage(Page):
         self._tracks: list[int] = []
         self._asking = False
         self._done = ""
+        self._kept: Path | None = None
         outer = QVBoxLayout(self)
         outer.setContentsMargins(12, 12, 12, 12)
         outer.setSpacing(10)
@@ -64,6 +66,7 @@ class SweepPage(Page):
         self.link.changed.connect(self._changed)
         self.link.told.connect(self._told)
         self.link.taken.connect(self._taken)
+        session.findings_changed.connect(self.now_changed)
         self.bench.edits.changed.connect(self._forget_plots)
         self._changed()
 
@@ -165,7 +168,11 @@ class SweepPage(Page):
     def standing(self) -> tuple[str, bool]:
         if self._recording:
             return "cable is out" if self.link.lost else "recording…", False
-        return (self._done, True) if self._done else ("not swept yet", False)
+        if not self._done:
+            return "not swept yet", False
+        # A tick beside another recording's values would say that they are of this sweep.
+        shown = self._kept is not None and self.session.path == self._kept
+        return (self._done, True) if shown else ("another one is on show", False)
 
     def wear(self, skin: Skin) -> None:
         self.strip.wear(skin)
@@ -268,7 +275,7 @@ class SweepPage(Page):
         self.pair_view.parentWidget().setVisible(self._pair is not None)
 
     def paint(self) -> None:
-        """Show what came since the last call; the timer calls this about 35 times a second."""
+        """Show what came since the last call; the timer calls this about 50 times a second."""
         pieces = self.link.take()
         channels = self.bench.edits.channels
         if pieces and channels and pieces[-1].readings.shape[1] == len(channels):
@@ -278,7 +285,8 @@ class SweepPage(Page):
             if self._pair is not None:
                 first, second = self._tracks[:2]
                 self._pair.add(volts[:, first], volts[:, second])
-                self._pair.paint()
+                if self.frames % PAIR_EVERY == 0:
+                    self._pair.paint()
             self.frames += 1
         if self._recording:
             self._show_time()
@@ -311,7 +319,7 @@ class SweepPage(Page):
             self.link.look_again()
             return
         lost = f", {file.lost_samples} samples lost" if file.lost_samples else ""
-        self._done = f"{file.writer.rows} rows{lost}"
+        self._done, self._kept = f"{file.writer.rows} rows{lost}", file.path
         if taken.error is not None:
             self.session.tell(f"{taken.error} Kept: {file.path} ({file.writer.rows} rows).",
                               "mend")
