@@ -1,0 +1,118 @@
+"""The window is of use on a small screen: nothing is cut, nothing stands beyond its edge."""
+
+import pytest
+from findings_fixture import SAMPLES
+from PySide6.QtWidgets import QApplication
+from window_drive import PATIENCE_MS, open_file, open_window
+
+from bench.window.pieces import FigureView
+
+SMALL = (1000, 700)
+
+
+def small_window(qtbot, folder):
+    window = open_window(qtbot, folder)
+    window.resize(*SMALL)
+    qtbot.waitUntil(lambda: window.size().toTuple() == SMALL, timeout=PATIENCE_MS)
+    return window
+
+
+def views(page):
+    return [v for v in page.findChildren(FigureView) if v.isVisible()]
+
+
+def cut_titles(page):
+    """Return the titles that are wider than their plot."""
+    return [v.plot.titleLabel.text for v in views(page) if v.plot.titleLabel.isVisible()
+            and v.plot.titleLabel.itemRect().width() > v.plot.size().width()]
+
+
+def cut_legends(page):
+    """Return the words of legends that reach beyond their plot."""
+    beyond = []
+    for view in views(page):
+        legend = view.plot.legend
+        for _, label in legend.items if legend.isVisible() else ():
+            right = label.mapToItem(view.plot, label.item.mapRectToParent(
+                label.item.boundingRect()).topRight()).x()
+            if right > view.plot.size().width() + 1.0:
+                beyond.append(label.text)
+    return beyond
+
+
+@pytest.mark.parametrize("name", ["wiper_dropouts", "off_at_rest"])
+def test_every_page_fits_a_small_window(qtbot, tmp_path, name):
+    """1000 x 700, with a notice shown: no page is wider than its room, no title or key is cut.
+
+    1024 x 768 is the least screen common in workshops (common practice, no source).
+    """
+    window = small_window(qtbot, tmp_path)
+    open_file(qtbot, window, SAMPLES / f"synthetic_{name}.csv")
+    window.session.tell("Kept: a file with a rather long name, of this very day.csv", "mend")
+    for title, page in window.pages.items():
+        window.go_to(title)
+        qtbot.waitUntil(lambda p=page: p.isVisible() and p.width() <= window.room.width(),
+                        timeout=PATIENCE_MS)
+        QApplication.processEvents()
+        assert window.size().toTuple() == SMALL
+        assert window.room.horizontalScrollBar().maximum() == 0, title
+        assert not cut_titles(page), title
+        assert not cut_legends(page), title
+        assert all(v.width() >= 180 and v.height() >= 140 for v in views(page)), title
+
+
+def test_plots_stand_in_fewer_columns_where_there_is_less_room(qtbot, tmp_path):
+    """Three plots side by side in a wide window, two in a narrow one; none is lost."""
+    window = small_window(qtbot, tmp_path)
+    open_file(qtbot, window, SAMPLES / "synthetic_off_at_rest.csv")
+    window.go_to("Read")
+    page = window.pages["Read"]
+    qtbot.waitUntil(lambda: page.grid.columns == 2, timeout=PATIENCE_MS)
+    window.resize(1500, 900)
+    qtbot.waitUntil(lambda: page.grid.columns == 3, timeout=PATIENCE_MS)
+    assert {v.name for v in views(page)} == {"traces", "pair", "mismatch", "play", "noise", "rest"}
+    window.go_to("Decide")
+    decide = window.pages["Decide"]
+    qtbot.waitUntil(lambda: not decide.tracks_row.stacked, timeout=PATIENCE_MS)
+    window.resize(*SMALL)
+    qtbot.waitUntil(lambda: decide.tracks_row.stacked, timeout=PATIENCE_MS)
+
+
+def test_live_numbers_are_whole_in_a_small_window(qtbot, tmp_path):
+    """The volts of every input stand there whole, while wiring up and while sweeping."""
+    window = small_window(qtbot, tmp_path)
+    window.go_to("Wire up")
+    window.session.accept_cautions()
+    window.pages["Wire up"].connect_board()
+    rows = window.pages["Wire up"].rows
+    qtbot.waitUntil(lambda: bool(rows.rows) and rows.rows[0].volts.text().endswith(" V"),
+                    timeout=PATIENCE_MS)
+    QApplication.processEvents()
+    for row in rows.rows:
+        assert row.volts.width() >= row.volts.sizeHint().width()
+        assert row.more.mapTo(rows, row.more.rect().topRight()).x() < rows.width()
+    window.go_to("Sweep")
+    traces = window.pages["Sweep"].traces
+    qtbot.waitUntil(lambda: bool(traces._labels) and traces._labels[0].text().endswith(" V"),
+                    timeout=PATIENCE_MS)
+    QApplication.processEvents()
+    for made in traces._labels:
+        assert made.width() >= made.sizeHint().width()
+        assert made.geometry().right() < traces.width()
+    window.close()
+
+
+def test_plots_of_the_recording_before_are_gone_at_once(qtbot, tmp_path):
+    """Fewer plots than before, made while another page was up: the old ones are not seen.
+
+    They were, for good: a hidden parent's children were deleted without being hidden first.
+    """
+    window = open_window(qtbot, tmp_path)
+    open_file(qtbot, window, SAMPLES / "synthetic_off_at_rest.csv")
+    window.go_to("Read")
+    page = window.pages["Read"]
+    window.go_to("Decide")
+    open_file(qtbot, window, SAMPLES / "synthetic_one_track.csv")
+    window.go_to("Read")
+    assert {id(v) for v in views(page)} <= {id(v) for v in page._views.values()}
+    assert len(page._views) == 3
