@@ -307,9 +307,10 @@ def _faults(recording: Recording, look: _Look, slips: tuple[slipping.Slip, ...],
         if name not in tracks:
             found.append(wiring.dead_faults(name, values, nominal, times))
             continue
-        found += wiring.rail_faults(name, alone[name], values, nominal, times, look.pedal)
+        found += wiring.rail_faults(name, alone[name], values, nominal, times, look.pedal,
+                                    len(volts) == 1)
         clipping = wiring.clipping_faults(recording.channel(name), look.trusted[name], times,
-                                          look.pedal)
+                                          look.pedal, len(volts) == 1)
         found += clipping
     found += slipping.slip_faults(slips, times, look.pedal)
     pair_names = [] if pair is None else [pair.first, pair.second]

@@ -17,6 +17,9 @@ from analysis.wishes import Wishes
 LEAST_RETURNS = 5
 LEAST_REST_S = 5.0
 OFF_PERCENT = 1.0
+# A further input that correlates with a track by more than this is a track; an idle switch, which
+# knows two levels only, stays below (common practice, no source).
+ALONG = 0.97
 
 
 @dataclass(frozen=True)
@@ -161,6 +164,9 @@ def missing(recording: Recording, tracks: Mapping[str, TrackFindings]) -> tuple[
     if alone:
         note(f"Only tracks {compared[0]} and {compared[1]} are compared with each other; "
              f"{', '.join(alone)} {'is' if len(alone) == 1 else 'are'} measured alone.")
+    for column in _overlooked(recording, tracks):
+        note(f"{column} moves with the pedal but has the role other, so nothing was measured of "
+             f"it: record it with --role {column}=track to have it judged.", 1)
     for name, track in tracks.items():
         if track.full_levels.size == 0:
             note(f"Track {name}: no held full press was seen; its full travel is taken "
@@ -168,3 +174,19 @@ def missing(recording: Recording, tracks: Mapping[str, TrackFindings]) -> tuple[
         if not np.isfinite(track.noise_volts):
             note(f"Track {name}: too little rest to measure its noise.", 1)
     return tuple(notes)
+
+
+def _overlooked(recording: Recording, tracks: Mapping[str, TrackFindings]) -> list[str]:
+    """Return the channels of role "other" that go up and down with a track, as a track would."""
+    result = []
+    for channel in recording.with_role("other"):
+        own = channel.volts()
+        for name in tracks:
+            track = recording.stated_volts(recording.channel(name))
+            good = np.isfinite(own) & np.isfinite(track)
+            x, y = own[good] - own[good].mean(), track[good] - track[good].mean()
+            power = float(np.sqrt((x @ x) * (y @ y)))
+            if power > 0 and abs(float(x @ y)) > ALONG * power:
+                result.append(channel.column)
+                break
+    return result

@@ -27,7 +27,8 @@ ROOMS = {
                              "bench.table_text"},
     "bench.figures": set(),
 }
-EVERYWHERE = {"bench.cautions", "bench.errors", "bench.version", "bench.whole_file"}
+EVERYWHERE = {"bench.cautions", "bench.errors", "bench.pasted", "bench.version",
+              "bench.whole_file"}
 
 
 def _imports(path: Path) -> set[str]:

@@ -13,11 +13,16 @@ from analysis.travel import MOVES
 SAG = 0.95
 OPEN_S = 0.5
 MOST_GAPS = 50
+RHEOSTAT = ("; a two-wire rheostat that reaches 0 ohm reads so too: put 470 ohm in series with it "
+            "(docs/wiring.md, \"A two-wire rheostat\")")
 
 
 def rail_faults(column: str, at_rail: Mask, volts: Array, nominal: float, times: Array,
-                pedal: Array) -> list[Fault]:
-    """Return one fault per stay at a rail: a dropout when short, open or short when long."""
+                pedal: Array, alone: bool = False) -> list[Fault]:
+    """Return one fault per stay at a rail: a dropout when short, open or short when long.
+
+    alone: there is no second track, so it may be a two-wire rheostat.
+    """
     result = []
     for start, stop in zip(*runs(at_rail), strict=True):
         end = float(times[min(stop, times.size - 1)])
@@ -26,7 +31,8 @@ def rail_faults(column: str, at_rail: Mask, volts: Array, nominal: float, times:
         rail = "0 V" if float(np.nanmedian(volts[start:stop])) < nominal / 2 else "the supply"
         if seconds > OPEN_S:
             text = (f"track {column} sits at {rail} for {seconds:.1f} s from "
-                    f"{times[start]:.1f} s: an open or shorted lead")
+                    f"{times[start]:.1f} s: an open or shorted lead"
+                    + (RHEOSTAT if alone and rail == "0 V" else ""))
             result.append(
                 Fault("open or short", column, float(times[start]), end, travel, 3, text))
         else:
@@ -53,8 +59,12 @@ def dead_faults(column: str, volts: Array, nominal: float, times: Array) -> Faul
         "shorted lead, or the wrong input")
 
 
-def clipping_faults(channel: Channel, trusted: Mask, times: Array, pedal: Array) -> list[Fault]:
-    """Return a fault when readings sit at the end of the converter's range."""
+def clipping_faults(channel: Channel, trusted: Mask, times: Array, pedal: Array,
+                    alone: bool = False) -> list[Fault]:
+    """Return a fault when readings sit at the end of the converter's range.
+
+    alone: there is no second track, so it may be a two-wire rheostat.
+    """
     clipped = clipped_rows(channel) & trusted
     starts, stops = runs(clipped)
     if not starts.size:
@@ -71,7 +81,8 @@ def clipping_faults(channel: Channel, trusted: Mask, times: Array, pedal: Array)
         times.size - 1)]), travel, 2,
         f"track {channel.column} reads {level:g} counts, the end of what the input can read, "
         f"{int(long.sum())} times (longest {seconds[longest]:.2f} s, at {travel:.0f} % of "
-        "travel): its true level is not known; change the divider or the reference")]
+        "travel): its true level is not known; change the divider or the reference"
+        + (RHEOSTAT if alone and level <= 0 else ""))]
 
 
 def supply_faults(recording: Recording) -> list[Fault]:
