@@ -224,8 +224,8 @@ class Recorder:
             baud = getattr(self.board, "baud", None)
             at = f" at {baud} baud" if baud else ""
             raise BoardTrouble(
-                f"{seen} bytes from {self.board.name}{at} but no valid line or frame: wrong "
-                "--baud, or a format we do not know (docs/wire.md)")
+                f"{seen} bytes from {self.board.name}{at} but no valid line or frame: "
+                f"{self._decoder.why_unread}")
 
     def _replug(self, error: Unplugged) -> None:
         """Wait for the board to come back; raise when it does not in time."""

@@ -263,7 +263,7 @@ def test_a_wrong_baud_rate_is_said_once_and_in_plain_words():
     noise = np.random.default_rng(5).integers(128, 256, 6000).astype(np.uint8).tobytes()
     for format in ("auto", "text", "frames"):
         _, batch = decode(noise, 100, Decoder(format))
-        said = [text for text in batch.problems if "wrong baud rate" in text]
+        said = [text for text in batch.problems if "wrong --baud" in text]
         assert len(said) == 1
 
 

@@ -150,6 +150,6 @@ def _settle(board: Board, decoder: Decoder) -> None:
                 baud = getattr(board, "baud", None)
                 at = f" at {baud} baud" if baud else ""
                 raise BoardTrouble(f"{seen} bytes from {board.name}{at} but no valid line or "
-                                   "frame: wrong --baud, or a format we do not know (docs/wire.md)")
+                                   f"frame: {decoder.why_unread}")
             raise BoardTrouble(f"not a byte from {board.name} in {_SILENT_S:g} s; check that the "
                                "board is powered, runs its sketch, and is on this port")

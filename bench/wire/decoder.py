@@ -6,13 +6,14 @@ from bench.wire.clock import StreamClock
 from bench.wire.frames import FrameDecoder
 from bench.wire.layout import LONGEST
 from bench.wire.samples import Batch, Hello, count_joinable, empty_batch, join
-from bench.wire.text import TextDecoder
+from bench.wire.text import TextDecoder, why_unread
 
 FORMATS = ("auto", "text", "frames")
 # No frame of readings is longer than 60 bytes, so 64 bytes of plain text cannot be frames.
 _TEXT_PROOF = 64
 # This many bytes without one good frame or line: neither of our formats, or another speed.
 _GIVE_UP = 2048
+_LATEST = 2048  # bytes kept to say what was sent when nothing can be read
 # Larger feeds are taken in pieces of this size: what stays in a processor's cache is quicker.
 _PIECE = 1 << 19
 _PLAIN = b"\t\r\n" + bytes(range(0x20, 0x7F))
@@ -36,6 +37,7 @@ class Decoder:
         self._inner: FrameDecoder | TextDecoder | None = None
         self._undecided = b""
         self._recent = b""
+        self._latest = b""
         self._queue: list[Batch] = []
         self._made: dict[str, FrameDecoder | TextDecoder] = {}
         self._seen = 0
@@ -81,6 +83,11 @@ class Decoder:
         return says
 
     @property
+    def why_unread(self) -> str:
+        """Return why the latest bytes gave no row, and what to do."""
+        return why_unread(self._latest)
+
+    @property
     def pending(self) -> bool:
         """Say whether finished rows wait for the next call."""
         return bool(self._queue)
@@ -103,6 +110,7 @@ class Decoder:
 
     def _step(self, data: bytes, last: bool) -> Batch:
         self._seen += len(data)
+        self._latest = (self._latest + data[-_LATEST:])[-_LATEST:]
         if self._inner is None:
             self._undecided += data
             found = self._detect(self._undecided, last)
@@ -158,8 +166,8 @@ class Decoder:
         if not self._complained:
             self._complained, self._good_then = True, self.good
             self._queue.append(empty_batch(0, None, (
-                f"no valid line or frame in the last {_GIVE_UP} of {self._seen} bytes: wrong "
-                "baud rate, or a format we do not know; try another --baud",)))
+                f"no valid line or frame in the last {_GIVE_UP} of {self._seen} bytes: "
+                f"{self.why_unread}",)))
 
     def _choose(self, format: str) -> None:
         if format not in self._made:

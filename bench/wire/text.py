@@ -66,8 +66,22 @@ def read_line(line: str) -> tuple[tuple[str, ...] | None, list[int]]:
     return (tuple(names) or None), values
 
 
-def _shown(text: str) -> str:
-    return repr(text if len(text) <= 24 else text[:24] + "...")
+def _shown(text: str, most: int = 24) -> str:
+    return repr(text if len(text) <= most else text[:most] + "...")
+
+
+def why_unread(data: bytes) -> str:
+    """Return why nothing was read from the last bytes of a stream, and what to do.
+
+    Clean text of another kind is shown as it came: then the speed is right and the sketch is not.
+    """
+    lines = [line.strip() for line in data.split(b"\n")[1:-1]]
+    text = next((line for line in lines if line and not line.startswith(b"#")), b"")
+    if text and all(32 <= sign < 127 or sign == 9 for line in lines for sign in line):
+        return (f"it sends lines like {_shown(text.decode('ascii'), 60)}, and only whole numbers "
+                "are read while recording; print the readings as counts, parted by commas "
+                "(docs/wire.md), or bring a log of such lines in with 'stillpedal import'")
+    return "wrong --baud, or a format we do not know (docs/wire.md)"
 
 
 class TextDecoder:
