@@ -122,8 +122,7 @@ def fit_line(x: ArrayLike, y: ArrayLike, y_uncertainty: ArrayLike | None = None,
     cxy = _cross(xy_covariance, n)
     # Centred and scaled, so that neither far-off zeros nor odd units cost digits.
     x0, y0 = float(np.mean(px)), float(np.mean(py))
-    sx = float(np.ptp(px)) or 1.0
-    sy = float(np.ptp(py)) or 1.0
+    sx, sy = float(np.ptp(px)), float(np.ptp(py)) or 1.0
     a, b, cov, adjusted, chi = _solve(
         (px - x0) / sx, (py - y0) / sy, vy / sy**2, vx / sx**2, cxy / (sx * sy))
     slope = b * sy / sx
@@ -172,12 +171,13 @@ def _solve(x: Array, y: Array, vy: Array, vx: Array, cxy: Array,
             raise NoCalibration(
                 "the uncertainties of the points contradict each other (their covariance is not "
                 "positive); check u(x), u(y) and the covariances") from None
-        change = float(np.max(np.abs(new - np.array([a, b]))))
+        # Scaled as the points are, a and b are near 1 or below.
+        change = float(np.max(np.abs(new - np.array([a, b])))) / (1.0 + float(np.abs(new).sum()))
         a, b = float(new[0]), float(new[1])
-        if exact or change <= 1e-14 * (1.0 + abs(a) + abs(b)):
+        if exact or change <= 1e-14:
             break
     else:
-        if not change <= 1e-9 * (1.0 + abs(a) + abs(b)):
+        if not change <= 1e-9:
             raise NoCalibration(
                 "the line does not settle: the uncertainties are as large as the distances "
                 "between the points; take points further apart")

@@ -304,6 +304,16 @@ def test_a_return_that_does_not_belong_is_told_beyond_grubbs_limit(falling):
     assert weak(2.420, step=0.00243) is None
 
 
+def test_a_return_of_just_two_steps_may_be_rounding():
+    # Nine levels alike and one ten units above: 9 above the mean of 1, 2.85 of their spread of
+    # sqrt(10) units by hand, beyond Grubbs' 2.410. Two steps of 4.5 units are as far.
+    unit = 2.0**-10
+    levels = 0.5 + unit * np.array([0.0] * 9 + [10.0])
+    track = track_by_hand(levels, step=4.5 * unit)
+    assert dead_band(track, Wishes()).weak is None
+    assert "one of 10" in dead_band(replace(track, step_volts=4.4 * unit), Wishes()).weak
+
+
 @pytest.mark.parametrize(("falling", "clipped", "away", "weak"), [
     (False, True, 0.0, True), (True, True, 0.0, True), (False, False, 0.0, False),
     (False, True, 2.0, True), (False, True, 2.125, False), (True, True, 2.125, False)])

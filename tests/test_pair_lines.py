@@ -181,6 +181,7 @@ def test_an_offset_of_just_five_per_cent_of_supply_is_an_offset():
     assert relation_of(1.0, -0.0499) == "same slope"
     assert [relation_of(g, 0.3) for g in (0.551, 0.449, 0.549, 1.79, 2.21, 1.81)] == [
         "other", "other", "half slope", "other", "other", "half slope"]
+    assert {relation_of(g, 0.0) for g in (0.899, 1.101, 0.85, 1.15)} == {"other"}
     assert [relation_of(g, 1.0) for g in (-1.11, -0.89, -1.09, -0.91)] == [
         "other", "other", "opposed slopes", "opposed slopes"]
 
@@ -284,12 +285,14 @@ def test_half_of_what_the_ends_change_is_in_the_uncertainty():
 
 
 def test_without_play_to_be_seen_the_ends_are_taken_as_they_are():
+    # Every other bin 5 mV off, so that ends a per cent off would not be left out as outliers.
     (first, second), volts, pedal, way, _ = two_tracks(np.zeros(100))
+    volts["b"] = volts["b"] + np.where(np.floor(pedal) % 2, 0.005, -0.005)
     pressed = way == PRESSING
     curves = mismatch_curves(pedal[pressed], np.zeros(2000), way[pressed])
     gain, offset = _fit(first, second, *(volts[n][pressed] for n in "ab"), pedal[pressed],
                         way[pressed], curves)
-    assert (gain.value, offset.value) == pytest.approx((2 / 3.6, 0.5 - 0.7 * 2 / 3.6))
+    assert (gain.value, offset.value) == pytest.approx((2 / 3.6, 0.5 - 0.7 * 2 / 3.6), rel=2e-3)
 
 
 @pytest.mark.parametrize("one_way", [False, True])

@@ -348,8 +348,31 @@ def test_two_points_are_enough_where_their_uncertainty_is_known():
     assert one_exact.slope.value == pytest.approx(2.1, abs=0.1)
 
 
-def test_points_that_are_less_sure_than_far_apart_do_not_settle():
+@pytest.mark.parametrize(("x", "y", "uy", "ux"), [
+    ([-0.7, 0.0, -1.3, 1.9], [-1.0, -0.3, 0.5, -0.6], [0.1, 0.6, 2.0, 1.7], [0.5, 2.9, 0.5, 1.6]),
+    # Nearly: each turn still moves the line by a few parts in 100 000.
+    ([-1.3, -0.7, 1.5, -0.7], [-1.3, -0.4, -0.6, -0.5], [0.1, 1.4, 1.9, 0.4],
+     [1.3, 2.3, 0.3, 2.7]),
+])
+def test_points_that_are_less_sure_than_far_apart_do_not_settle(x, y, uy, ux):
     """Uncertainties in x as large as the distances leave no line, and that is said."""
     with pytest.raises(NoCalibration, match="does not settle"):
-        fit_line([-0.7, 0.0, -1.3, 1.9], [-1.0, -0.3, 0.5, -0.6], [0.1, 0.6, 2.0, 1.7],
-                 [0.5, 2.9, 0.5, 1.6])
+        fit_line(x, y, uy, ux)
+
+
+def test_a_line_that_settles_slowly_is_the_one_of_the_least_sum():
+    """After all turns it still moves by 1e-12 a turn: taken, and no line near by is better."""
+    # York's sum (York et al. 2004), by scipy's minimiser.
+    from scipy.optimize import minimize
+
+    x, y = np.array([-0.5, 0.8, -0.1, 0.2]), np.array([-1.1, 0.1, 0.7, 0.0])
+    uy, ux = np.array([1.8, 0.5, 0.9, 1.1]), np.array([1.9, 0.4, 0.6, 2.4])
+    line = fit_line(x, y, uy, ux)
+
+    def total(p):
+        return np.sum((y - p[0] - p[1] * x) ** 2 / (uy**2 + p[1] ** 2 * ux**2))
+
+    start = [line.intercept.value * 1.001, line.slope.value * 1.001]
+    best = minimize(total, start, method="Nelder-Mead",
+                    options={"xatol": 1e-11, "fatol": 1e-15, "maxiter": 9000})
+    assert (line.intercept.value, line.slope.value) == pytest.approx(tuple(best.x), rel=1e-5)
