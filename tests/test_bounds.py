@@ -119,6 +119,13 @@ def test_bonferroni_shares_the_risk_of_students_t(readings, degrees):
     assert bare == pytest.approx(t, rel=1e-6)
 
 
+def test_the_most_that_may_be_asked_has_an_answer():
+    # Three returns for a million key-ons at 99.99 %: above the bound for one, below Bonferroni's.
+    factor = bounds.prediction_factor(3, 1_000_000, 0.9999)
+    one = stats.t.isf(1e-4, 2) * np.sqrt(4 / 3)
+    assert one < factor < stats.t.isf(1e-10, 2) * np.sqrt(4 / 3)
+
+
 def test_prediction_tends_to_the_normal_quantile_with_many_readings():
     # Largest of 100 from a fully known normal: Phi^-1(0.95^(1/100)), scipy.stats.
     assert bounds.prediction_factor(10**6, 100, 0.95) == pytest.approx(

@@ -26,7 +26,8 @@ def inside(low: float, high: float = 0.5) -> "float | 1":
     # By hand: 2, 0.5, if, and, < and <= of one chain, 0, ==, 7, -, **, *, and the 2 of the power.
     assert len(changes) == 13
     for chain in ("0 <= low <= high", "0 < low < high"):
-        assert f"inside: 0 < low <= high and (not low == 7) -> {chain} and (not low == 7)" in changes
+        assert ("inside: 0 < low <= high and (not low == 7) -> "
+                f"{chain} and (not low == 7)") in changes
     assert "module: LIMIT: 'tuple[int, 3]' = 2 -> LIMIT: 'tuple[int, 3]' = 3" in changes
     assert len(set(changes)) == 13
 

@@ -171,7 +171,7 @@ class Run:
         if report.failed:
             self.failed = report.nodeid
 
-    def judged(self, items: list[Any], tree: ast.Module | None, most_seconds: float) -> str:
+    def judged(self, items: list[Any], tree: ast.Module | None) -> str:
         """Return PASSED, HUNG, FAILED or the test that failed; without a tree, time the tests."""
         def late(item: Any) -> tuple[int, float]:
             name = item.nodeid
@@ -185,14 +185,15 @@ class Run:
                 nowhere = os.open(os.devnull, os.O_WRONLY)
                 os.dup2(nowhere, 1)
                 os.dup2(nowhere, 2)
-                # Processor time, as other work on the machine must kill no mutant.
                 signal.signal(signal.SIGPROF, signal.SIG_DFL)
-                signal.setitimer(signal.ITIMER_PROF, most_seconds)
                 resource.setrlimit(resource.RLIMIT_AS, (8 << 30, 8 << 30))
                 try:
                     if tree is not None:
                         install(self.module, tree)
                     for item, after in itertools.zip_longest(items, items[1:]):
+                        # Processor time, as other work on the machine must kill no mutant.
+                        most = 5.0 + 3.0 * self.seconds.get(item.nodeid, 0.0)
+                        signal.setitimer(signal.ITIMER_PROF, most if tree else 600.0)
                         item.ihook.pytest_runtest_protocol(item=item, nextitem=after)
                         if self.failed:
                             break
@@ -214,12 +215,11 @@ class Run:
         source = (ROOT / "analysis" / f"{self.module}.py").read_text(encoding="utf-8")
         asked, begun = self.asked, time.monotonic()
         gc.freeze()  # a child need not look through what it did not make
-        plain = self.judged(session.items, None, 600.0)
-        limit = 20.0 + 3.0 * sum(self.seconds.values())
+        plain = self.judged(session.items, None)
         if plain != PASSED:
             print(f"{self.module}: {plain} fails without any change; nothing measured")
             return True
-        if self.judged(session.items, nothing_returned(source), limit) == PASSED:
+        if self.judged(session.items, nothing_returned(source)) == PASSED:
             print(f"{self.module}: its tests pass although every function returns None")
             return True
         chosen = [m for m in mutants_of(source) if asked.only in m.change]
@@ -230,7 +230,7 @@ class Run:
             if time.monotonic() - begun > asked.seconds:
                 print(f"{self.module}: stopped after {asked.seconds:g} s")
                 break
-            found = self.judged(session.items, mutant.tree, limit)
+            found = self.judged(session.items, mutant.tree)
             if found in self.seconds:
                 self.killers = [found, *(k for k in self.killers if k != found)]
             known = f"`{mutant.change}`" in self.reasons
