@@ -10,6 +10,7 @@ import sys
 import tempfile
 import time
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 
 os.environ["QT_QPA_PLATFORM"] = "offscreen"
@@ -17,6 +18,9 @@ os.environ["QT_QPA_PLATFORM"] = "offscreen"
 from PySide6.QtCore import QSettings
 from PySide6.QtWidgets import QApplication
 
+from analysis.findings import Findings
+from analysis.synthetic_car import Car, CarTrack, drive
+from bench.recording_file import write_recording
 from bench.window.app import application
 from bench.window.main_window import MainWindow
 
@@ -80,6 +84,17 @@ def senders(window: MainWindow, folder: Path) -> None:
     window.notice.hide()
 
 
+def quiet_log(swept: Findings, folder: Path) -> Path:
+    """Write a log, contactor closed, of a car that adds 8 mV, with the swept pedal in it."""
+    tracks = tuple(CarTrack(n, t.rest.value, t.full.value) for n, t in swept.tracks.items())
+    log = drive(Car(tracks=tracks, cycles=4, on_s=25.0, off_s=10.0, rate_hz=200.0,
+                    ground_volts=0.008, ground_scatter_volts=0.0005))[0]
+    path = folder / "key-on.csv"
+    write_recording(path, replace(log, title="simulated car, contactor closed",
+                                  extra={"contactor": "closed"}))
+    return path
+
+
 def main() -> int:
     PICTURES.mkdir(exist_ok=True)
     with tempfile.TemporaryDirectory() as place:
@@ -122,7 +137,8 @@ def main() -> int:
         window.go_to("Keep")
         camera.take("keep")
         session.take_before(None, None)
-        log = SAMPLES / "synthetic_key_on_ground_offset.csv"
+        camera.open("synthetic_healthy_pair.csv")
+        log = quiet_log(session.findings, Path(place))
         session.open(log)
         wait(60, lambda: session.key_on_path == log)
         window.go_to("In the car")

@@ -76,11 +76,22 @@ def test_values_passed_in_the_log_are_marked(one_key_on):
 
 
 def test_values_issued_anew_that_hold_are_not_marked():
-    """Truth of the log by KEY_ON.md: b rests 40 mV higher than swept and 45 mV come at key-on."""
-    found = analyse_key_on(read_recording(SAMPLES / "synthetic_key_on_ground_offset.csv"),
-                           sweep=open_findings(SAMPLES / "synthetic_healthy_pair.csv"))
+    """A pedal that rests as swept and gets 80 mV at key-on: the values issued anew hold that."""
+    sweep = open_findings(SAMPLES / "synthetic_healthy_pair.csv")
+    tracks = tuple(CarTrack(n, t.rest.value, t.full.value) for n, t in sweep.tracks.items())
+    car = Car(cycles=4, rate_hz=200.0, tracks=tracks, ground_volts=0.08)
+    found = analyse_key_on(drive(car)[0], sweep=sweep)
     assert found.verdict.applied
     assert found.issued
     assert found.passed == ()
     assert any("enter those issued anew here instead" in s for s in found.sentences)
     assert "do not enter these" not in key_on_text(found)
+
+
+def test_a_pedal_that_rests_elsewhere_is_swept_again_before_anything_is_entered():
+    """Truth of the log by KEY_ON.md: b rests 40 mV higher than swept and 45 mV come at key-on."""
+    found = analyse_key_on(read_recording(SAMPLES / "synthetic_key_on_ground_offset.csv"),
+                           sweep=open_findings(SAMPLES / "synthetic_healthy_pair.csv"))
+    (said,) = [s for s in found.sentences if s.startswith("Do not enter")]
+    assert "sweep it as it sits" in said
+    assert "enter those" not in said

@@ -4,6 +4,7 @@ from collections.abc import Mapping
 
 import numpy as np
 
+from analysis.deadband import stated
 from analysis.keyon.car import NEXT
 from analysis.keyon.results import Interval, KeyOnFindings, Proof, TrackKeyOn
 
@@ -57,8 +58,13 @@ def _do_not_enter(findings: KeyOnFindings) -> str:
     """Return which values this log has shown to be wrong; asked for when power was applied."""
     each = ", ".join(f"{t.column} {t.start_of_travel_volts:.3f} V"
                      for t in findings.verdict.tracks.values() if t.applications)
-    instead = ("enter those issued anew here instead" if findings.issued and not findings.passed
-               else "find what lifts the reading, and log again")
+    if any(t.rest_moved_volts > 0 for t in findings.tracks.values()):
+        instead = ("the pedal rests elsewhere than where it was swept: find out why, sweep it as "
+                   "it sits, and log again")
+    elif findings.issued and not findings.passed:
+        instead = "enter those issued anew here instead"
+    else:
+        instead = "find what lifts the reading, and log again"
     return (f"Do not enter the start of travel judged here ({each}), and take it out where it is "
             f"entered: readings of this very log passed it; {instead}.")
 
@@ -129,8 +135,12 @@ def _supply(findings: KeyOnFindings) -> list[str]:
 def allowance(findings: KeyOnFindings) -> str:
     """Return what counts for what the car adds, on what ground, and what to do next."""
     assumed = f"{findings.wishes.car_allowance_volts * 1e3:.1f} mV"
-    after = ("the settings are issued anew with that" if findings.issued else
-             "give the pedal's sweep to have the settings issued anew with that")
+    after = "give the pedal's sweep to have the settings issued anew with that"
+    if findings.issued:
+        starts = ", ".join(f"{n} {stated(b)[1]:.3f} V" for n, b in findings.dead_bands.items()
+                           if np.isfinite(b.start_of_travel_volts))
+        after = "the settings are issued anew with that" + (
+            f", start of travel {starts}" if starts else "")
     if findings.car and findings.contactor == "closed":
         each = ", ".join(f"{n} {c.volts * 1e3:.1f} mV" for n, c in findings.car.items())
         return (f"Measured allowance for the car, contactor closed: {each}, instead of the "
@@ -138,9 +148,9 @@ def allowance(findings: KeyOnFindings) -> str:
     if findings.car:
         each = ", ".join(f"{n} {c.volts * 1e3:.1f} mV ({c.basis})"
                          for n, c in findings.car.items())
-        stated = ("stayed open at these key-ons" if findings.contactor == "open" else
-                  "was not stated to close at these key-ons")
-        return (f"The contactor {stated}, so what it adds when it closes may not be in this "
+        word = ("stayed open at these key-ons" if findings.contactor == "open" else
+                "was not stated to close at these key-ons")
+        return (f"The contactor {word}, so what it adds when it closes may not be in this "
                 f"log: the larger of the measured and the assumed allowance of {assumed} "
                 f"counts: {each}; {after}. Next: {NEXT}.")
     worst = next((t for t in findings.tracks.values() if not np.isfinite(t.lift_bound_volts)),
