@@ -105,5 +105,7 @@ def test_starts_of_travel_are_not_written_over_each_other(plot):
     boxes = [label.mapRectToScene(label.boundingRect()) for label in labels]
     for first, second in itertools.combinations(boxes, 2):
         assert not first.adjusted(1, 1, -1, -1).intersects(second)
+    seen = plot.getViewBox().sceneBoundingRect()
+    assert all(seen.adjusted(-1, -1, 1, 1).contains(box) for box in boxes)
     low, high = plot.viewRange()[1]
     assert all(low < v < high for v in judged.values() if np.isfinite(v))

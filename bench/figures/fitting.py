@@ -64,7 +64,8 @@ def _fit_legend(plot: pg.PlotItem) -> None:
     legend = plot.legend
     if legend is None or not legend.isVisible() or not legend.items:
         return
-    room = plot.getViewBox().size().width()
+    # From where the axis begins to the edge of the plot.
+    room = plot.size().width() - plot.getViewBox().pos().x()
     widths = [label.itemRect().width() + SAMPLE_WIDTH + 2 * legend.layout.horizontalSpacing()
               for _, label in legend.items]
     count = len(widths)

@@ -32,7 +32,7 @@ def log(plot: pg.PlotItem, findings: KeyOnFindings, look: Look) -> None:
                             for c in findings.cycles]), ignoreBounds=True)
     recording = findings.recording
     seen: list[float] = []
-    starts: list[tuple[float, int, str]] = []
+    starts: list[tuple[float, int, str, bool]] = []
     for index, column in enumerate(findings.tracks):
         x, y = thinned(recording.time_s, recording.stated_volts(recording.channel(column)))
         x, y = drawable(x), drawable(y)
@@ -41,16 +41,14 @@ def log(plot: pg.PlotItem, findings: KeyOnFindings, look: Look) -> None:
             connect="all" if np.isfinite(x).all() and np.isfinite(y).all() else "finite"))
         if np.isfinite(y).any():
             seen += [float(np.nanmin(y)), float(np.nanmax(y))]
-        judged = findings.verdict.tracks.get(column)
-        starts += [(volts, index, column) for volts in known(
-            judged.start_of_travel_volts if judged is not None else np.nan)]
-    # The lowest is named below its line, the others above theirs, each a step further right:
-    # levels close together must not be written over each other.
-    for place, (volts, index, column) in enumerate(sorted(starts)):
-        lowest = place == 0 and len(starts) > 1
+            judged = findings.verdict.tracks.get(column)
+            starts += [(volts, index, column, volts > np.nanmedian(y)) for volts in known(
+                judged.start_of_travel_volts if judged is not None else np.nan)]
+    # Named on the side of the readings, where there is room; each a step further right than the
+    # one before, for levels may lie close together.
+    for place, (volts, index, column, above) in enumerate(starts):
         level(plot, look, volts, f"start of travel {column}", style=DASHED,
-              color=look.track(index), below=lowest, filled=True,
-              place=0.02 + 0.3 * max(place - 1, 0))
+              color=look.track(index), below=above, filled=True, place=0.02 + 0.38 * place)
     # The levels belong to the picture: how far the readings stay from them is the question.
     seen += [volts for volts, *_ in starts]
     if seen:

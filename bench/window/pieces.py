@@ -157,7 +157,8 @@ class NowBar(QFrame):
         self.subject.setText(subject)
         self.subject.setToolTip(subject)
         self.subject.setVisible(bool(subject))
-        kind = "nowLoud" if loud else "nowLong" if len(text) > LONG else "nowText"
+        kind = ("nowLoud" if loud else "nowText" if len(text) <= LONG else
+                "nowLong" if len(text) <= 2 * LONG else "head")
         if self.text.objectName() != kind:
             self.text.setObjectName(kind)
             self.text.style().unpolish(self.text)

@@ -33,7 +33,7 @@ from bench.window.skin import Skin
 MOST_FAULTS = 1000
 COLUMNS = 3
 # Pixels below which the marks of an axis and the title no longer fit.
-LEAST_PLOT = 200
+LEAST_PLOT = 190
 TRAVEL_FIGURES = ("mismatch", "play", "noise")
 FAULT_ROLE = int(Qt.ItemDataRole.UserRole)
 
@@ -65,7 +65,7 @@ class ReadPage(Page):
         self.sentences.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         self.sentences.currentItemChanged.connect(self._sentence_picked)
         column.addWidget(self.sentences, 3)
-        self.fault_head = label("", "head")
+        self.fault_head = label("", "head", wrap=True)
         column.addWidget(self.fault_head)
         self.faults = QTableWidget(0, 2)
         self.faults.setAccessibleName("Faults")
