@@ -68,7 +68,7 @@ def recommend(tracks: Mapping[str, TrackFindings], pair: PairFindings | None,
 
 def _rest(track: TrackFindings) -> Setting:
     count = int(track.rest_levels.size)
-    why = f"the median of {count} returns to rest"
+    why = f"the median of {count} {'return' if count == 1 else 'returns'} to rest"
     if np.isfinite(track.rest.uncertainty):
         why += f", known to {1000 * track.rest.uncertainty:.1f} mV (one standard uncertainty)"
     return Setting("rest", track.column, track.rest.value, "V", why)
@@ -123,8 +123,10 @@ def _full_travel(track: TrackFindings, band: DeadBand, wishes: Wishes) -> Settin
         return Setting("full_travel", track.column, NAN, "V", why, side)
 
     if count < 3:
-        return unknown(f"only {count} held full presses were seen; press right down and hold "
-                       "for a second at least 3 times, better 10")
+        seen = ("no held full press was" if count == 0 else "only one held full press was"
+                if count == 1 else f"only {count} held full presses were")
+        return unknown(f"{seen} seen; press right down and hold for a second at least 3 times, "
+                       "better 10")
     short = short_of_stop(track)
     if short is not None:
         return unknown(short)

@@ -138,8 +138,9 @@ def missing(recording: Recording, tracks: Mapping[str, TrackFindings]) -> tuple[
         note(f"{recording.lost_samples} samples were lost while recording.")
     returns = min((t.rest_levels.size for t in tracks.values()), default=0)
     if returns < LEAST_RETURNS:
-        note(f"Only {returns} {'return' if returns == 1 else 'returns'} to rest "
-             f"{'was' if returns == 1 else 'were'} seen; the scatter of returns needs at least "
+        seen = ("No return to rest was" if returns == 0 else "Only one return to rest was"
+                if returns == 1 else f"Only {returns} returns to rest were")
+        note(f"{seen} seen; the scatter of returns needs at least "
              f"{LEAST_RETURNS}, better 10: sweep again with more presses.", 1)
     seconds = min((t.rest_seconds for t in tracks.values()), default=0.0)
     if seconds < LEAST_REST_S:

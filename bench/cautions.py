@@ -24,3 +24,7 @@ CAR = (
     "Above 60 V DC nothing is safe to touch (ISO 6469-3): that work belongs to trained people. "
     "Local codes and licensed practice come first.",
 )
+# Before the first drive; on every sheet that carries values away.
+PROVE = (
+    "Prove every value with the driven wheels off the ground, the others chocked, nobody before or "
+    "behind the car and somebody at the battery disconnect, before the first drive")

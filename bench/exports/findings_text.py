@@ -45,7 +45,7 @@ def _head(findings: Findings) -> list[str]:
     recording = findings.recording
     seconds = float(recording.time_s[-1] - recording.time_s[0])
     title = recording.title or "Untitled sweep"
-    state = "complete" if recording.complete else "CUT SHORT"
+    state = "file whole" if recording.complete else "CUT SHORT"
     about = [recording.started, recording.board_name,
              f"{recording.rows} rows in {seconds:.1f} s", state]
     if recording.lost_samples:

@@ -36,7 +36,7 @@ def _head(findings: KeyOnFindings) -> list[str]:
     title = recording.title or "Untitled key-on log"
     seconds = float(recording.time_s[-1] - recording.time_s[0])
     about = [recording.started, recording.board_name, f"{recording.rows} rows in {seconds:.1f} s",
-             "complete" if recording.complete else "CUT SHORT"]
+             "file whole" if recording.complete else "CUT SHORT"]
     if recording.lost_samples:
         about.append(f"{recording.lost_samples} samples lost")
     return [title, "=" * len(title), ", ".join(text for text in about if text),

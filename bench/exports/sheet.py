@@ -8,14 +8,13 @@ from typing import TYPE_CHECKING, Union
 from analysis.recording import DEFAULT_NOMINAL_VOLTS
 from analysis.settings import Setting
 from analysis.wishes import Wishes
+from bench.cautions import PROVE
 from bench.version import version
 
 if TYPE_CHECKING:
     from analysis.findings import Findings
 
-CAUTION = (
-    "Prove every value with the driven wheels off the ground before the first drive, "
-    "and follow local codes and licensed practice.")
+CAUTION = f"{PROVE}. Local codes and licensed practice come first."
 
 
 @dataclass(frozen=True)

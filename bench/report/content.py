@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from analysis.compare import Comparison
 from analysis.findings import Findings
 from analysis.verdict import off_at_rest
+from bench.cautions import PROVE
 from bench.exports.sheet import Sheet
 from bench.figures import svg
 from bench.report.blocks import (
@@ -41,8 +42,7 @@ WIDE, HALF = (860, 250), (470, 295)
 CAUTIONS = (
     "This sheet is the result of a measurement; the tool that made it only reads and commands "
     "nothing. It does not replace a test of the car.",
-    "Prove every value with the driven wheels off the ground, the car secured and nobody in "
-    "front of it, before the first drive.",
+    f"{PROVE}.",
     "Work on or near high voltage only with the pack disconnected, proved dead, and by persons "
     "licensed for it; local codes and licensed practice come before anything on this page.",
 )
