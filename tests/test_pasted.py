@@ -54,3 +54,11 @@ def test_a_name_too_long_for_any_file_ends_in_one_line(words, tmp_path, capsys):
     assert said[-1].startswith("stillpedal: cannot write")
     assert "choose another" in said[-1]
     assert "Traceback" not in "".join(said)
+
+
+def test_so_does_one_behind_a_template(tmp_path, capsys):
+    template = tmp_path / "list.txt"
+    template.write_text("{start_of_travel.a}")
+    assert main(["settings", str(SAMPLES / "synthetic_healthy_pair.csv"), "--template",
+                 str(template), "--out", str(tmp_path / ("x" * 300))]) == 2
+    assert "cannot write" in capsys.readouterr().err.splitlines()[-1]

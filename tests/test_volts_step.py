@@ -12,8 +12,11 @@ import pytest
 from analysis.grid import grid_step
 from analysis.recording import Channel
 from bench.command_line import main
+from bench.exports.sheet import sheet_of
 from bench.jobs.findings import open_findings
 from bench.recording_file import read_recording
+from bench.report.blocks import Table
+from bench.report.content import Particulars, single
 
 RATE = 200.0
 
@@ -92,6 +95,11 @@ def test_volts_on_no_grid_are_asked_for(tmp_path, capsys):
     assert "one step        ? (not known)" in text
     found = open_findings(out)
     assert any("allows nothing for the converter" in w for w in found.warnings)
+    page = single(found, sheet_of(found), Particulars())
+    row = next(row for block in page.blocks if isinstance(block, Table)
+               for row in block.rows if row[0] == "Converter")
+    assert row[1] == "–"
+    assert row[3] == "not known"
     assert main(["findings", str(out), "--json"]) == 0
     assert json.loads(capsys.readouterr().out)["tracks"]["a"]["step_volts"] is None
 

@@ -2,6 +2,7 @@
 
 import argparse
 import math
+import os
 import sys
 from dataclasses import replace
 from pathlib import Path
@@ -68,7 +69,7 @@ def run(arguments: argparse.Namespace) -> int:
         from bench.exports.files import write_output
 
         out = Path(arguments.out)
-        if arguments.template and out.exists() and out.samefile(arguments.template):
+        if arguments.template and os.path.exists(out) and out.samefile(arguments.template):
             raise BadCall(f"{out} is your template and is not written over; choose another --out")
         write_output(out, text)
         print(f"settings written to {arguments.out}", file=sys.stderr)

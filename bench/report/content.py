@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 from analysis.compare import Comparison
 from analysis.findings import Findings
+from analysis.promise import NOT_KNOWN
 from analysis.verdict import off_at_rest
 from bench.cautions import PROVE
 from bench.exports.sheet import Sheet
@@ -222,7 +223,8 @@ def _deadband(findings: Findings, before: Findings | None = None) -> list[Block]
         return []
     names = list(bands)
     items = {item.name: item for band in bands.values() for item in band.items}
-    volts = {name: {i.name: i.volts for i in band.items} for name, band in bands.items()}
+    volts = {name: {i.name: math.nan if i.basis == NOT_KNOWN else i.volts for i in band.items}
+             for name, band in bands.items()}
     rows = []
     for item, first in items.items():
         if all(volts[n].get(item, 0.0) == 0 for n in names) and item == "your margin":
@@ -230,7 +232,7 @@ def _deadband(findings: Findings, before: Findings | None = None) -> list[Block]
         reason = capital(first.why) if _same(findings, item) else ". ".join(
             f"Track {n}: {next((i.why for i in bands[n].items if i.name == item), '–')}"
             for n in names)
-        rows.append((capital(item), *(f"{1000 * volts[n].get(item, 0.0):.1f}" for n in names),
+        rows.append((capital(item), *(number(1000 * volts[n].get(item, 0.0), 1) for n in names),
                      first.basis, reason))
     rows.append(("In all", *(f"{1000 * bands[n].total_volts:.1f}" for n in names), "",
                  "Start of travel lies so far from rest, release a little before it"))
