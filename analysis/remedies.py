@@ -145,8 +145,12 @@ def _turn(track: TrackFindings, band: DeadBand, wishes: Wishes, target: float) -
         f"{degrees:.1f} degrees, until the reading at rest {way} by {abs(shift):.3f} V to "
         f"{target:.3f} V (go by the reading: the angle holds for an element of "
         f"{wishes.electrical_angle_degrees:g} degrees across the whole supply); full travel moves "
-        f"along to {full:.3f} V, the span stays; costs no travel beyond the dead band of "
-        f"{lost:.1f} %; a second track on the same shaft turns too; sweep again after locking it")
+        f"along to {full:.3f} V, the span stays; costs no travel beyond the dead band"
+        f"{_of_percent(lost)}; a second track on the same shaft turns too; sweep again after locking it")
+
+
+def _of_percent(lost: float) -> str:
+    return f" of {lost:.1f} %" if np.isfinite(lost) else ", which is not known"
 
 
 def _trim(track: TrackFindings, band: DeadBand, wishes: Wishes, target: float,
@@ -178,7 +182,8 @@ def _trim(track: TrackFindings, band: DeadBand, wishes: Wishes, target: float,
             "track"
             + (f", together with {other[0][1]:g} ohm in the {other[0][0]} leg" if other else "")
             + f": rest becomes {new_rest:.3f} V, full travel {new_full:.3f} V, "
-            f"{100 * left:.1f} % of the span is left and the dead band costs {lost:.1f} % of it; "
+            f"{100 * left:.1f} % of the span is left and the dead band"
+            + (f" costs {lost:.1f} % of it; " if np.isfinite(lost) else " is not known; ") +
             f"holds for a track of {ohms:g} ohm end to end, so measure that first; the resistor "
             "has a temperature coefficient of its own; an input of "
             f"{INPUT_OHMS / 1000:g} kohm lowers mid-travel by {1000 * sag:.0f} mV; a resistor at "
