@@ -145,8 +145,9 @@ def _turn(track: TrackFindings, band: DeadBand, wishes: Wishes, target: float) -
         f"{degrees:.1f} degrees, until the reading at rest {way} by {abs(shift):.3f} V to "
         f"{target:.3f} V (go by the reading: the angle holds for an element of "
         f"{wishes.electrical_angle_degrees:g} degrees across the whole supply); full travel moves "
-        f"along to {full:.3f} V, the span stays; costs no travel beyond the dead band"
-        f"{_of_percent(lost)}; a second track on the same shaft turns too; sweep again after locking it")
+        f"along to {full:.3f} V, the span stays; costs no travel beyond the dead "
+        f"band{_of_percent(lost)}; a second track on the same shaft turns too; sweep again "
+        "after locking it")
 
 
 def _of_percent(lost: float) -> str:
