@@ -30,10 +30,17 @@ def run(arguments: argparse.Namespace) -> int:
     _check_screen()
     try:
         from bench.window import app
-    except ImportError as error:
+        if _on_x11():
+            # Qt would end the process where this part of it lacks a library of the system.
+            ctypes.CDLL(str(app.x11_part()))
+    except (ImportError, OSError) as error:
         raise BadCall(f"the window cannot load Qt ({error}); {_INSTALL}") from None
-    _check_plugin()
     return app.run(arguments.file, arguments.before)
+
+
+def _on_x11() -> bool:
+    return (sys.platform.startswith("linux") and not os.environ.get("QT_QPA_PLATFORM")
+            and not os.environ.get("WAYLAND_DISPLAY"))
 
 
 def _check_screen() -> None:
@@ -43,17 +50,3 @@ def _check_screen() -> None:
     if not (os.environ.get("DISPLAY") or os.environ.get("WAYLAND_DISPLAY")):
         raise BadCall("there is no screen here (neither DISPLAY nor WAYLAND_DISPLAY is set); run "
                       "it on a desktop, or use the other verbs, which need none")
-
-
-def _check_plugin() -> None:
-    """Raise BadCall where Qt would end the process because its X11 part lacks a library."""
-    if (not sys.platform.startswith("linux") or os.environ.get("QT_QPA_PLATFORM")
-            or os.environ.get("WAYLAND_DISPLAY")):
-        return
-    from PySide6.QtCore import QLibraryInfo
-
-    plugins = Path(QLibraryInfo.path(QLibraryInfo.LibraryPath.PluginsPath))
-    try:
-        ctypes.CDLL(str(plugins / "platforms" / "libqxcb.so"))
-    except OSError as error:
-        raise BadCall(f"Qt cannot open a window here ({error}); {_INSTALL}") from None

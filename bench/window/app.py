@@ -3,7 +3,7 @@
 import threading
 from pathlib import Path
 
-from PySide6.QtCore import QSettings, QTimer
+from PySide6.QtCore import QLibraryInfo, QSettings, QTimer
 from PySide6.QtWidgets import QApplication
 
 from bench.window.main_window import MainWindow
@@ -23,6 +23,12 @@ def application() -> QApplication:
     # One style everywhere: the style sheet was looked at with it, in light and dark.
     made.setStyle("Fusion")
     return made
+
+
+def x11_part() -> Path:
+    """Return the file of Qt's part for X11, which loads more system libraries than the rest."""
+    return Path(QLibraryInfo.path(QLibraryInfo.LibraryPath.PluginsPath),
+                "platforms", "libqxcb.so")
 
 
 def remembered() -> QSettings:
