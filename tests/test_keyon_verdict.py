@@ -83,7 +83,7 @@ def test_without_settings_there_is_no_verdict() -> None:
     """Without a start of travel the verdict is open and says what to give."""
     found = analyse_key_on(drive(Car(rate_hz=200.0))[0])
     assert found.verdict.applied is None
-    assert "give a start of travel" in found.verdict.text
+    assert "no start of travel to judge by; give the pedal's sweep" in found.verdict.text
 
 
 def test_ground_offset_moves_volts_alike_on_an_opposed_pair() -> None:

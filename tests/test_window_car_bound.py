@@ -99,11 +99,15 @@ def test_the_contactor_is_a_choice_on_the_page(qtbot, tmp_path):
     assert page.contactor.currentData() is None
     open_log(qtbot, window, log)
     assert page.standing() == ("held; contactor not stated", False)
+    assert page.now().more.startswith("Log again with the contactor closed: wheels off the ground")
+    assert page.sentences.item(0).data(Qt.ItemDataRole.UserRole).gravity == 1
     assert set(from_the_car(window).values()) == {ASSUMED}
     page.contactor.setCurrentIndex(page.contactor.findData("closed"))
     page.contactor.activated.emit(page.contactor.currentIndex())
     qtbot.waitUntil(lambda: window.session.key_on.contactor == "closed", timeout=PATIENCE_MS)
     assert page.standing() == ("the dead band holds", True)
+    assert page.now().more == ""
+    assert page.sentences.item(0).data(Qt.ItemDataRole.UserRole).gravity == 0
     press(qtbot, page.use)
     assert all(b == "measured" and v < 0.015 for b, v in from_the_car(window).values())
 

@@ -10,6 +10,7 @@ from analysis.recording import Channel
 from analysis.settings import Setting
 from analysis.wishes import Wishes
 from bench.boards.board import Board
+from bench.capture import HOW as HOW
 from bench.capture import Capture, CaptureWishes
 from bench.errors import BadCall
 from bench.jobs.record import Order, Recorded, record

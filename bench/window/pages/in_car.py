@@ -18,13 +18,12 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
-from analysis.keyon.car import CONTACTOR_WORDS
-from bench.capture import HOW
+from analysis.keyon.car import CONTACTOR_WORDS, NEXT
 from bench.cautions import CAR
 from bench.exports.key_on_text import key_on_text
 from bench.figures.keyon import KEY_ON_FIGURES, draw_key_on
 from bench.jobs.record import Order
-from bench.jobs.watch import CaptureWishes, disk_left, fails
+from bench.jobs.watch import HOW, CaptureWishes, disk_left, fails
 from bench.window.evidence import Said
 from bench.window.live import Taken
 from bench.window.live_plots import TracesCard
@@ -182,6 +181,8 @@ class InCarPage(Page):
             return Now("This log was judged by another sweep or other wishes, or by none.",
                        "Judge it by the sweep on show if that is the pedal in this car.", JUDGE)
         more = found.verdict.text if found.forbidding else ""
+        if found.verdict.applied is False and not more and found.contactor != "closed":
+            more = f"{NEXT[0].upper()}{NEXT[1:]}."
         return Now(found.sentences[0], more, "Sweep again" if found.forbidding else "Log again")
 
     def act(self) -> None:
@@ -344,7 +345,8 @@ class InCarPage(Page):
         self.of_log.setText(f"This log: {CONTACTOR_WORDS[found.contactor]}")
         self._fits_changed()
         self.sentences.clear()
-        gravity = {True: 3, False: 0, None: 1}[found.verdict.applied]
+        # Green only where the rail has its tick too.
+        gravity = 3 if found.verdict.applied else 0 if self.standing()[1] else 1
         for text in (*found.sentences, *found.notes):
             item = QListWidgetItem(text)
             level = gravity if text == found.verdict.text else 1
