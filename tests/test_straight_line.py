@@ -302,6 +302,19 @@ def test_adjusted_points_lie_where_a_normal_to_the_line_meets_it():
     assert a == pytest.approx(y.mean() - b * x.mean(), rel=1e-9)
 
 
+def test_adjusted_points_of_correlated_pairs_are_the_nearest_in_their_own_measure():
+    """Each point of the line is the generalised least-squares estimate from its pair."""
+    # Aitken's estimator of X from (x, y - a) = X (1, b), covariance of the pair, by numpy.
+    x, y, ux, uy = random_case(7)
+    cov = 0.6 * ux * uy
+    line = fit_line(x, y, uy, ux, cov)
+    way = np.array([1.0, line.slope.value])
+    for k, found in enumerate(line.adjusted_x):
+        weight = np.linalg.inv([[ux[k] ** 2, cov[k]], [cov[k], uy[k] ** 2]])
+        pair = np.array([x[k], y[k] - line.intercept.value])
+        assert found == pytest.approx(way @ weight @ pair / (way @ weight @ way), rel=1e-9)
+
+
 def test_covariances_of_x_and_y_may_be_one_sided_and_are_minimised_as_a_whole():
     """A full matrix that is not symmetric: no line near by has a smaller sum (scipy)."""
     from scipy.optimize import minimize
