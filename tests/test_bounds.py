@@ -46,6 +46,12 @@ def test_two_readings_are_the_least_for_a_tolerance_factor():
     assert exact == pytest.approx(26.260, abs=1e-3)
 
 
+def test_a_small_share_is_a_share():
+    # Half a per cent, noncentral t of scipy.stats.
+    exact = stats.nct.ppf(0.005, 9, np.sqrt(10) * stats.norm.ppf(0.9)) / np.sqrt(10)
+    assert bounds.tolerance_factor(10, 0.9, 0.005) == pytest.approx(exact, rel=1e-6)
+
+
 def test_one_reading_gives_no_bound():
     assert bounds.tolerance_factor(1, 0.9, 0.9) == np.inf
     assert bounds.prediction_factor(1, 100, 0.95) == np.inf
@@ -119,11 +125,12 @@ def test_bonferroni_shares_the_risk_of_students_t(readings, degrees):
     assert bare == pytest.approx(t, rel=1e-6)
 
 
-def test_the_most_that_may_be_asked_has_an_answer():
-    # Three returns for a million key-ons at 99.99 %: above the bound for one, below Bonferroni's.
-    factor = bounds.prediction_factor(3, 1_000_000, 0.9999)
-    one = stats.t.isf(1e-4, 2) * np.sqrt(4 / 3)
-    assert one < factor < stats.t.isf(1e-10, 2) * np.sqrt(4 / 3)
+@pytest.mark.parametrize("readings", [2, 3])
+def test_the_most_that_may_be_asked_has_an_answer(readings):
+    # A million key-ons at 99.99 %: above the bound for one of them, below Bonferroni's.
+    factor = bounds.prediction_factor(readings, 1_000_000, 0.9999)
+    one, all_of_them = stats.t.isf([1e-4, 1e-10], readings - 1) * np.sqrt(1 + 1 / readings)
+    assert one < factor < all_of_them
 
 
 def test_prediction_tends_to_the_normal_quantile_with_many_readings():

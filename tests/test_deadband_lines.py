@@ -299,6 +299,8 @@ def test_a_return_that_does_not_belong_is_told_beyond_grubbs_limit(falling):
     assert weak(2.400) is None
     assert "one of 10 returns stopped 4.8 mV short of the others (2.4 times the scatter)" in (
         weak(2.420))
+    wide = track_by_hand(0.8 + 50 * (sample_with_highest(2.420) - 0.8))
+    assert "stopped 242.0 mV short" in dead_band(wide, Wishes()).weak
     # Within two steps of the others it may be rounding: 4.84 mV.
     assert weak(2.420, step=0.00241) is not None
     assert weak(2.420, step=0.00243) is None
