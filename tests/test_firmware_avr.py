@@ -197,7 +197,7 @@ def test_a_wrong_baud_rate_is_said_in_plain_words():
         while not problems and time.monotonic() < until:
             problems.extend(decoder.feed(port.read(4096)).problems)
         assert decoder.good == 0
-        assert "wrong baud rate" in problems[0]
+        assert "wrong --baud" in problems[0]
 
 
 def test_a_pulled_cable_is_noticed_and_a_replugged_board_goes_on():

@@ -85,6 +85,13 @@ def test_what_rounding_left_in_a_mean_is_told_from_the_codes(sigma: float, shape
     assert inside >= 93
 
 
+def test_readings_half_way_between_which_there_are_none_leave_what_one_code_leaves() -> None:
+    """A level that jumps: one code on either side, each without noise, uniform within a step."""
+    codes = np.repeat([100.0, 900.0], 10)
+    # JCGM 100:2008, 4.3.7: the standard deviation of a uniform distribution one step wide
+    assert rounding_left(codes) == (0.0, pytest.approx(1.0 / np.sqrt(12.0)))
+
+
 def test_levels_alike_differ_by_nothing_that_rounding_left() -> None:
     """The same codes before and after leave the same error, so the difference has none expected."""
     codes = np.repeat([3.0, 4.0], [900, 100])

@@ -17,7 +17,7 @@ def sweep(name: str) -> Recording:
 
 
 def test_a_log_in_volts_tells_the_same_as_its_counts() -> None:
-    """The same sweep, written in volts by another tool, has the same levels; its step is lost."""
+    """The same sweep, written in volts by another tool, has the same levels and its grid the same step."""
     recording = sweep("healthy")
     volts = replace(recording, channels=tuple(
         replace(c, readings=c.volts(), unit="V", full_scale=None, reference_volts=None, scale=1.0)
@@ -27,9 +27,9 @@ def test_a_log_in_volts_tells_the_same_as_its_counts() -> None:
         other = read.tracks[name]
         assert other.rest.value == pytest.approx(track.rest.value, abs=1e-6)
         assert other.full.value == pytest.approx(track.full.value, abs=1e-6)
-        assert (track.step_volts > 0, other.step_volts) == (True, 0.0)
-        # JCGM 100:2008, 4.3.7: half a step either way is not in an uncertainty without a step.
-        assert other.rest.uncertainty <= track.rest.uncertainty
+        # 12 bits of 5 V
+        assert other.step_volts == pytest.approx(5.0 / 4096, rel=1e-6)
+        assert other.rest.uncertainty == pytest.approx(track.rest.uncertainty, rel=1e-2)
     assert {f.kind for f in read.faults} == {f.kind for f in counted.faults} == set()
 
 

@@ -28,7 +28,8 @@ def rounding_left(codes: Array) -> tuple[float, float]:
     codes: shape (n,), whole numbers, n >= 1. With one code only: 0 and the uniform distribution's
     1/sqrt(12). Mean of the codes less the expectation is the better value.
     """
-    middle = np.round(np.median(codes))
+    # A code that occurs: half way between two levels there may be none.
+    middle = np.partition(codes, codes.size // 2)[codes.size // 2]
     near = codes[np.abs(codes - middle) <= _REACH] - middle
     variance = float(np.var(near))
     if variance > _DITHERED:
