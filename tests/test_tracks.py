@@ -17,7 +17,7 @@ def sweep(name: str) -> Recording:
 
 
 def test_a_log_in_volts_tells_the_same_as_its_counts() -> None:
-    """The same sweep, written in volts by another tool, has the same levels and its grid the same step."""
+    """The same sweep, written in volts by another tool, has the same levels and step."""
     recording = sweep("healthy")
     volts = replace(recording, channels=tuple(
         replace(c, readings=c.volts(), unit="V", full_scale=None, reference_volts=None, scale=1.0)
