@@ -1,6 +1,6 @@
 """Change one operator, number or condition at a time and see whether the tests notice.
 
-    python tests/torture/mutants.py                     every mutant of four modules, some minutes
+    python tests/torture/mutants.py                     every mutant of four modules, 8 minutes
     python tests/torture/mutants.py --module pair --each 30 --seed 2     a random sample of one
 
 No file is touched: pytest collects a module's tests once, then for each mutant forks a process
