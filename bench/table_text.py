@@ -243,29 +243,34 @@ def _decode(text: Bytes, starts: Places, signs: Places, kinds: Bytes, template: 
     fine[wrong[in_numbers] // template.size] = False
     if kinds.tobytes() != template.tobytes() * rows:
         fine &= (kinds.reshape(shape) == template).all(axis=1)
+    marked = np.flatnonzero(lengths[:, -1])
+    filled = np.count_nonzero(lengths) == rows * (template.size - 1) + marked.size
     cells: list[Array] = []
     whole: int | None = None
     for k in range(template.size - 1):
-        number, length = numbers[:, k], lengths[:, k]
+        number = numbers[:, k]
         if template[k] == _DOT:
             whole = k
         elif whole is None:
             cell = number.astype(np.float64)
-            empty = length == 0
-            if empty.any():
+            if not filled:
+                empty = lengths[:, k] == 0
                 if cells:
                     cell[empty] = np.nan
                 else:
                     fine &= ~empty
             cells.append(cell)
         else:
-            fine &= (length > 0) & (lengths[:, whole] > 0)
-            power = _POWERS.take(length, mode="clip")
-            joined = numbers[:, whole] * power.astype(np.uint64) + number
-            fine &= joined <= _EXACT
+            if not filled:
+                fine &= (lengths[:, k] > 0) & (lengths[:, whole] > 0)
+            power = _POWERS.take(lengths[:, k], mode="clip")
+            joined = numbers[:, whole] * power.astype(np.uint64)
+            joined += number
+            if joined.size and joined.max() > _EXACT:
+                fine &= joined <= _EXACT
             cells.append(joined / power)
             whole = None
-    return cells, fine, np.flatnonzero(lengths[:, -1])
+    return cells, fine, marked
 
 
 def _digits(text: Bytes, ends: Places, lengths: Places) -> tuple[Words, Places]:
