@@ -230,7 +230,7 @@ def _returns(track: TrackFindings, wishes: Wishes,
     names = ("scatter of returns", "rest itself", "drift")
     count = int(track.rest_levels.size)
     if count < LEAST_RETURNS:
-        why = f"only {count} returns to rest were seen, {LEAST_RETURNS} are the least, 10 better"
+        why = f"only {_seen(count)}, {LEAST_RETURNS} are the least, 10 better"
         infinite = float("inf")
         return (BudgetItem(names[0], infinite, "measured", why),
                 BudgetItem(names[1], 0.0, "measured", why),
@@ -297,10 +297,7 @@ def _car(wishes: Wishes, car: CarAddition | None) -> BudgetItem:
     name = "what the car adds"
     if car is not None and np.isfinite(car.volts):
         return BudgetItem(name, max(car.volts, 0.0), car.basis, car.why)
-    if wishes.car_measured:
-        return BudgetItem(name, wishes.car_allowance_volts, "measured",
-                          "stated as measured at key-on")
-    return BudgetItem(name, wishes.car_allowance_volts, "assumed",
+    return BudgetItem(name, wishes.car_allowance_volts, _ground(wishes, "car_allowance_volts"),
                       "an allowance until a key-on log in the car measures it")
 
 
@@ -308,7 +305,7 @@ def _weak(track: TrackFindings, lost_percent: float) -> str | None:
     """Return why the data do not carry the promise, the gravest reason, or None."""
     count = int(track.rest_levels.size)
     if count < LEAST_RETURNS:
-        return (f"only {count} returns to rest were seen, so no dead band can be stated; "
+        return (f"only {_seen(count)}, so no dead band can be stated; "
                 f"record at least {LEAST_RETURNS}, better 10")
     if not np.isfinite(track.noise_volts) or track.rest_seconds < LEAST_REST_SECONDS:
         return (f"only {track.rest_seconds:.1f} s at rest were seen, too short for the "
@@ -337,3 +334,8 @@ def _rest_is_clipped(track: TrackFindings) -> bool:
         return False
     end = track.lowest_volts if track.direction == "rising" else track.highest_volts
     return bool(abs(track.rest.value - end) <= 2.0 * track.step_volts)
+
+
+def _seen(returns: int) -> str:
+    return ("one return to rest was seen" if returns == 1 else
+            f"{returns} returns to rest were seen")

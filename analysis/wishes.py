@@ -17,8 +17,8 @@ class Wishes:
         (docs/method_deadband.md, "How many key-ons").
     confidence: of the tolerance and prediction bounds (0.5 to 0.9999).
     margin_volts: added on top of the budget, at nominal supply.
-    car_allowance_volts: what the car may add at key-on (ground offset, field). It is assumed
-        until a key-on log measures it; `car_measured` says that it was.
+    car_allowance_volts: what the car may add at key-on (ground offset, field), until a key-on
+        log of the same pedal measures it.
     supply_tolerance: relative, for tracks whose supply was not recorded.
     ratiometric_controller: whether the controller measures a track against the very supply it
         feeds it from; then a recorded ratio needs no allowance for the supply.
@@ -38,7 +38,6 @@ class Wishes:
     confidence: float = 0.95
     margin_volts: float = 0.0
     car_allowance_volts: float = 0.030
-    car_measured: bool = False
     supply_tolerance: float = 0.02
     ratiometric_controller: bool = True
     temperature_span_kelvin: float = 40.0

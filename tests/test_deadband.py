@@ -76,7 +76,7 @@ def test_the_car_is_assumed_until_a_log_measures_it():
                     if i.name == "what the car adds")
 
     assert (car(Wishes()).volts, car(Wishes()).basis) == (0.030, "assumed")
-    assert car(Wishes(car_measured=True)).basis == "measured"
+    assert car(Wishes(car_allowance_volts=0.012)).basis == "stated"
     measured = car(Wishes(), CarAddition(0.012, "12 key-ons"))
     assert (measured.volts, measured.basis, measured.why) == (0.012, "measured", "12 key-ons")
     # A log that measured nothing leaves the allowance standing.
@@ -155,7 +155,7 @@ def test_more_returns_cost_less_travel():
 
 @pytest.mark.parametrize(("track", "missing"), [
     (track_by_hand(TEN_LEVELS[:2]), "only 2 returns"),
-    (track_by_hand(TEN_LEVELS[:1]), "only 1 returns"),
+    (track_by_hand(TEN_LEVELS[:1]), "only one return"),
     (track_by_hand(TEN_LEVELS, seconds=1.0), "1.0 s at rest"),
     (track_by_hand(TEN_LEVELS, noise=float("nan")), "at rest were seen"),
 ])
