@@ -16,6 +16,7 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
+from bench.cautions import PROVE
 from bench.errors import BadCall, BadFile
 from bench.exports import settings_formats
 from bench.exports.files import write_output
@@ -180,9 +181,8 @@ class KeepPage(Page):
             return Now("Save the values before you walk to the car.",
                        f"What is saved warns too: {warnings[0]}" if warnings else
                        f"They go into {self.target('settings', '.txt')}", "Save as text")
-        return Now(f"Saved: {self._saved}", warnings[0] if warnings else
-                   "Prove every value with the driven wheels off the ground before the first "
-                   "drive.", "Save as text")
+        return Now(f"Saved: {self._saved}", warnings[0] if warnings else f"{PROVE}.",
+                   "Save as text")
 
     def subject(self) -> str:
         return on_show(self.session) if self.stack.currentWidget() is not self.bring_in else ""
