@@ -9,6 +9,7 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
+from functools import cached_property
 
 import numpy as np
 
@@ -92,7 +93,7 @@ class Findings:
         """Return the gravity of the gravest sentence, 0 to 3 as of `Fault`."""
         return max((s.gravity for s in self.graded), default=0)
 
-    @property
+    @cached_property
     def graded(self) -> tuple[Sentence, ...]:
         """Return the verdict and then the notes, each sentence with its gravity."""
         said = verdict(self.tracks, self.pair, self.faults, self.dead_bands, self.return_times,

@@ -10,7 +10,6 @@ tried: normal, Student's t (bursts), a tone, and even (a level that creeps).
 
 import numpy as np
 
-from analysis.keyon.correlated import converter_bias
 from analysis.recording import Array
 
 # Trial scales of the noise in steps, each as likely beforehand.
@@ -20,6 +19,22 @@ _DITHERED = 0.6
 _MOST_READINGS = 2000.0
 _REACH = 2
 _SHAPES = 4
+
+
+def converter_bias(step_volts: float, noise_volts: float) -> float:
+    """Return the rms error that a converter of this step leaves in the mean of many readings.
+
+    Noise of sigma dithers the step: the mean's error is periodic in the level with first
+    harmonic step/pi * exp(-2 pi^2 sigma^2 / step^2) (Widrow & Kollar, Quantization Noise,
+    ch. 4-5); without noise it is step/sqrt(12), the uniform distribution.
+    """
+    if step_volts <= 0.0:
+        return 0.0
+    sigma = noise_volts / step_volts
+    harmonic = np.arange(1, 200)
+    # Parseval over the harmonics of a sawtooth: sum of (1/(pi k))^2 / 2 = 1/12 at sigma = 0.
+    power = 0.5 * np.sum((np.exp(-2.0 * (np.pi * harmonic * sigma) ** 2) / (np.pi * harmonic))**2)
+    return float(step_volts * np.sqrt(power))
 
 
 def rounding_left(codes: Array) -> tuple[float, float]:

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from analysis.errors import NoCalibration
-from analysis.keyon.rounded import mean_error
+from analysis.quantisation import mean_error
 from analysis.recording import Array
 
 LEAST_READINGS = 8

@@ -2,12 +2,12 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
-from typing import TYPE_CHECKING
 
 import numpy as np
 
 from analysis.deadband import CarAddition, DeadBand
 from analysis.errors import NoTrack, SweepTooShort
+from analysis.findings import Findings, decide
 from analysis.keyon import noise, shift, supply
 from analysis.keyon.allowance import lift_bound, more_cycles, rest_moved
 from analysis.keyon.brake import brake_events
@@ -33,12 +33,9 @@ from analysis.recording import Array, Channel, Recording
 from analysis.settings import Setting
 from analysis.wishes import Wishes
 
-if TYPE_CHECKING:
-    from analysis.findings import Findings
-
 
 def analyse_key_on(recording: Recording, wishes: Wishes | None = None,
-                   settings: Sequence[Setting] = (), sweep: "Findings | None" = None,
+                   settings: Sequence[Setting] = (), sweep: Findings | None = None,
                    contactor: str | None = None) -> KeyOnFindings:
     """Return what key-on does to the rest readings, the verdict, and the proof.
 
@@ -83,11 +80,9 @@ def analyse_key_on(recording: Recording, wishes: Wishes | None = None,
     return replace(findings, sentences=say(findings))
 
 
-def _issued(sweep: "Findings | None", car: Mapping[str, CarAddition], wishes: Wishes,
+def _issued(sweep: Findings | None, car: Mapping[str, CarAddition], wishes: Wishes,
             ) -> tuple[dict[str, DeadBand], tuple[Setting, ...]]:
     """Return dead bands and settings with what counts for each track as the car's part."""
-    from analysis.findings import decide
-
     if sweep is None or not all(n in car for n in sweep.tracks):
         return {}, ()
     decided = decide(sweep, wishes, car)
@@ -98,7 +93,7 @@ class _Log:
     """What the steps share while one log is read; gone when the findings are made."""
 
     def __init__(self, recording: Recording, wishes: Wishes, settings: tuple[Setting, ...],
-                 sweep: "Findings | None") -> None:
+                 sweep: Findings | None) -> None:
         self.recording, self.wishes, self.sweep = recording, wishes, sweep
         self.notes: list[str] = []
         self.blocks: Blocks = make_blocks(recording)

@@ -106,22 +106,6 @@ def _weighed(y: Array, design: Array, flicker: Array, which: int) -> tuple[Array
     return beta[:, which], error, likelihood
 
 
-def converter_bias(step_volts: float, noise_volts: float) -> float:
-    """Return the rms error that a converter of this step leaves in the mean of many readings.
-
-    Noise of sigma dithers the step: the mean's error is periodic in the level with first
-    harmonic step/pi * exp(-2 pi^2 sigma^2 / step^2) (Widrow & Kollar, Quantization Noise,
-    ch. 4-5); without noise it is step/sqrt(12), the uniform distribution.
-    """
-    if step_volts <= 0.0:
-        return 0.0
-    sigma = noise_volts / step_volts
-    harmonic = np.arange(1, 200)
-    # Parseval over the harmonics of a sawtooth: sum of (1/(pi k))^2 / 2 = 1/12 at sigma = 0.
-    power = 0.5 * np.sum((np.exp(-2.0 * (np.pi * harmonic * sigma) ** 2) / (np.pi * harmonic))**2)
-    return float(step_volts * np.sqrt(power))
-
-
 def student_interval(values: Array, confidence: float) -> tuple[float, float, float]:
     """Return mean, low and high of a Student t interval of the mean; needs 2 values."""
     from scipy.special import stdtrit

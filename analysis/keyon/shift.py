@@ -14,8 +14,8 @@ import numpy as np
 from analysis.keyon.correlated import fit_coefficient, student_interval
 from analysis.keyon.cycles import Span
 from analysis.keyon.results import UNKNOWN, Interval
-from analysis.keyon.rounded import mean_error
 from analysis.keyon.rows import Blocks, Bools, Ints, stated_of
+from analysis.quantisation import mean_error
 from analysis.recording import Array, Channel, Recording
 
 _LONGEST_S = 20.0
