@@ -1,7 +1,7 @@
 """The rows of a recording as text: numbers -> text, and back with numpy on the digits.
 
-Plain rows (whole numbers or `digits.digits`, no mark) are decoded eight digits at a time in one
-64-bit word per cell. Every other row (a mark, a sign, an exponent, an empty cell, quotes) goes
+Plain rows (whole numbers or `digits.digits`, no mark) are decoded column by column, two digits at
+a time. Every other row (a mark, a sign, an exponent, an empty cell, quotes) goes
 through `csv` and `float`, which also find the words for what is wrong with it. A cell's value
 is exactly Python's float of its text: both paths round once.
 """
@@ -20,21 +20,15 @@ from analysis.recording import MOST, Array, Mark
 from bench.errors import BadFile
 
 Bytes = NDArray[np.uint8]
-Words = NDArray[np.uint64]
 Places = NDArray[np.int64]
 
 _COMMA, _DOT, _NEWLINE, _ZERO = b",.\n0"
 _NUMBER = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d{1,4})?\Z", re.ASCII)
-_POWERS = 10.0 ** np.arange(17)
-# Whole numbers up to here are exact in a float, so one division rounds as float(text) does.
-_EXACT = np.uint64(1 << 53)
-# By length of a cell: the bytes of a word that belong to it; those before become the digit 0.
-_CELL = np.array([((1 << 64) - 1) >> (64 - 8 * k) << (64 - 8 * k) for k in range(9)], np.uint64)
-# Factor, shift and mask that join neighbours: of one digit, of two, of four.
-_STEPS = (
-    (np.uint64(10), np.uint64(8), np.uint64(0x00FF00FF00FF00FF)),
-    (np.uint64(100), np.uint64(16), np.uint64(0x0000FFFF0000FFFF)),
-    (np.uint64(10000), np.uint64(32), np.uint64(0x00000000FFFFFFFF)))
+_POWERS = 10.0 ** np.arange(9)
+# Whole numbers below this are exact in a float, so one division rounds as float(text) does.
+_EXACT = 2.0**53
+# Digits of a cell, or of either side of its dot, that are decoded in bulk.
+_WIDEST = 8
 # A mark with one of these is left to csv, and to the words for what is wrong with it.
 _NEEDS_CSV = frozenset('"\r\0')
 # Lines tried for one without a mark; a block where all of these have one is rare and only slower.
@@ -47,6 +41,7 @@ class Table:
 
     time_s (most,), values (channels, most): filled up to `rows`; the rest is room.
     line: number of the last line taken, for messages.
+    plain: the signs of a plain line, as last seen.
     """
 
     channels: int
@@ -54,6 +49,7 @@ class Table:
     line: int
     rows: int = 0
     marks: list[Mark] = field(default_factory=list)
+    plain: Bytes | None = None
 
     def __post_init__(self) -> None:
         self.time_s: Array = np.empty(self.most)
@@ -64,23 +60,28 @@ class Table:
 
         Bytes come back when a quoted cell runs on past the block.
         """
-        text = np.frombuffer(b"0" * 8 + block, np.uint8)  # the first word begins before the block
-        signs = np.flatnonzero(text[8:] < _ZERO)
-        kinds = text[8:][signs]
-        line_ends = np.flatnonzero(kinds == _NEWLINE)
+        text = np.frombuffer(b"0" * _WIDEST + block, np.uint8)  # the first cell looks back as far
+        digit = text >= _ZERO
+        signs = np.flatnonzero(~digit[_WIDEST:])
+        kinds = text[_WIDEST:][signs]
+        alike = self.plain is not None and _all_like(kinds, self.plain)
+        if alike:
+            line_ends = np.arange(self.plain.size - 1, kinds.size, self.plain.size)
+        else:
+            line_ends = np.flatnonzero(kinds == _NEWLINE)
+            self.plain = self._plain_template(kinds, line_ends)
         ends = signs[line_ends]
         starts = np.concatenate([[0], ends[:-1] + 1])
-        odd = np.ones(line_ends.size, bool)
+        odd = np.full(line_ends.size, self.plain is None)
         decoded: list[Array] = [np.empty(0)] * (self.channels + 1)
-        template = self._plain_template(kinds, line_ends)
-        if template is not None:
-            counts = np.ediff1d(line_ends, to_begin=line_ends[:1] + 1)
-            odd = counts < template.size
-            if not np.all(counts == template.size):
-                kept = _numbers_only(line_ends, counts, template.size)
+        if self.plain is not None:
+            if not alike:
+                counts = np.ediff1d(line_ends, to_begin=line_ends[:1] + 1)
+                odd = counts < self.plain.size
+                kept = _numbers_only(line_ends, counts, self.plain.size)
                 signs, kinds = (np.concatenate([a[low:high] for low, high in kept])
                                 for a in (signs, kinds))
-            decoded, fine, marked = _decode(text, starts[~odd], signs, kinds, template)
+            decoded, fine, marked = _decode(text, digit, starts[~odd], signs, kinds, self.plain)
             if fine.all() and not odd.any() and self._take_marks(block, marked, starts, ends):
                 self._store(decoded)
                 self.line += line_ends.size
@@ -224,77 +225,88 @@ def _numbers_only(line_ends: Places, counts: Places, usual: int) -> list[tuple[i
     return [*kept, (at, int(line_ends[-1]) + 1)]
 
 
-def _decode(text: Bytes, starts: Places, signs: Places, kinds: Bytes, template: Bytes,
-            ) -> tuple[list[Array], NDArray[np.bool_], Places]:
+def _all_like(kinds: Bytes, template: Bytes) -> bool:
+    """Say whether these signs are the template's, line after line."""
+    rows, more = divmod(kinds.size, template.size)
+    return not more and kinds.tobytes() == template.tobytes() * rows
+
+
+def _decode(text: Bytes, digit: NDArray[np.bool_], starts: Places, signs: Places, kinds: Bytes,
+            template: Bytes) -> tuple[list[Array], NDArray[np.bool_], Places]:
     """Return values (cells, rows), which rows (rows,) hold plain digits, and which have a mark.
 
-    starts (rows,): where the rows begin. signs, kinds (rows * signs in a row,): where the signs
-    stand and which they are; only those like the template's are decoded.
+    text, digit: the block behind `_WIDEST` bytes more, and which of its bytes are no sign.
+    starts (rows,): where in the block the rows begin. signs, kinds (rows * signs in a row,): where
+    the signs stand and which they are; only those like the template's are decoded.
     """
     rows = starts.size
-    shape = (rows, template.size)
-    lengths = np.ediff1d(signs, to_begin=0).reshape(shape)
-    lengths -= 1
-    lengths[:, 0] = signs.reshape(shape)[:, 0] - starts
-    numbers, wrong = _digits(text, signs, lengths.ravel())
-    numbers = numbers.reshape(shape)
+    ends = np.ascontiguousarray(signs.reshape(rows, template.size).T)
+    lengths = np.empty_like(ends)
+    np.subtract(ends[0], starts, out=lengths[0])
+    np.subtract(ends[1:], ends[:-1], out=lengths[1:])
+    lengths[1:] -= 1
     fine = np.ones(rows, bool)
-    in_numbers = wrong % template.size < template.size - 1  # and not in the mark
-    fine[wrong[in_numbers] // template.size] = False
-    if kinds.tobytes() != template.tobytes() * rows:
-        fine &= (kinds.reshape(shape) == template).all(axis=1)
-    marked = np.flatnonzero(lengths[:, -1])
-    filled = np.count_nonzero(lengths) == rows * (template.size - 1) + marked.size
+    if not _all_like(kinds, template):
+        fine &= (kinds.reshape(rows, template.size) == template).all(axis=1)
+    digits = text - _ZERO
+    digits *= digit
+    if digits.max() > 9:
+        letters = np.flatnonzero(digits > 9) - _WIDEST
+        row = np.searchsorted(ends[-2], letters)  # one in a mark counts for no row, or the next
+        inside = row < rows
+        inside[inside] = letters[inside] >= starts[row[inside]]
+        fine[row[inside]] = False
+    pairs = digits[:-1] * np.uint8(10)
+    pairs += digits[1:]
     cells: list[Array] = []
-    whole: int | None = None
+    whole: Array | None = None
     for k in range(template.size - 1):
-        number = numbers[:, k]
+        least, most = int(lengths[k].min(initial=_WIDEST)), int(lengths[k].max(initial=0))
+        if most > _WIDEST:
+            fine &= lengths[k] <= _WIDEST
+        number = _number_before(pairs, ends[k], lengths[k], least, most)
         if template[k] == _DOT:
-            whole = k
-        elif whole is None:
-            cell = number.astype(np.float64)
-            if not filled:
-                empty = lengths[:, k] == 0
+            whole = number
+            if not least:
+                fine &= lengths[k] > 0
+        elif whole is not None:
+            power = _POWERS[least] if least == most else _POWERS.take(lengths[k], mode="clip")
+            joined = whole * power
+            joined += number
+            fine &= joined < _EXACT
+            if not least:
+                fine &= lengths[k] > 0
+            joined /= power
+            cells.append(joined)
+            whole = None
+        else:
+            if not least:
+                empty = lengths[k] == 0
                 if cells:
-                    cell[empty] = np.nan
+                    number[empty] = np.nan
                 else:
                     fine &= ~empty
-            cells.append(cell)
-        else:
-            if not filled:
-                fine &= (lengths[:, k] > 0) & (lengths[:, whole] > 0)
-            power = _POWERS.take(lengths[:, k], mode="clip")
-            joined = numbers[:, whole] * power.astype(np.uint64)
-            joined += number
-            if joined.size and joined.max() > _EXACT:
-                fine &= joined <= _EXACT
-            cells.append(joined / power)
-            whole = None
-    return cells, fine, marked
+            cells.append(number)
+    return cells, fine, np.flatnonzero(lengths[-1])
 
 
-def _digits(text: Bytes, ends: Places, lengths: Places) -> tuple[Words, Places]:
-    """Return the numbers whose digits end before `ends`, and where they are not up to 8 digits.
+def _number_before(pairs: Bytes, ends: Places, lengths: Places, least: int, most: int) -> Array:
+    """Return the whole numbers (n,) whose digits end before `ends`, at most `_WIDEST` digits.
 
-    The text has eight bytes more in front. No digit at all gives 0. The steps add neighbours:
-    digits to pairs, pairs to fours, fours to eight.
+    pairs: the value of each two digits that stand together, a sign being the digit 0; of the cell
+    that ends before byte e of the block, the last pair has index e + _WIDEST - 2. A cell of an
+    odd number of digits takes the sign before it as its first. No digit at all gives 0.
     """
-    # Words that end at every byte, unaligned; the cell's last digit lies in the highest byte.
-    windows = np.ndarray((text.size - 7,), "V8", text, strides=(1,))
-    word = windows[ends].view("<u8")
-    word ^= np.uint64(0x3030303030303030)
-    word &= _CELL.take(lengths, mode="clip")
-    # A byte above 9 shows in its high half, by itself or once 6 is added.
-    other = word + np.uint64(0x0606060606060606)
-    other |= word
-    other &= np.uint64(0xF0F0F0F0F0F0F0F0)
-    wrong = np.flatnonzero((other != 0) | (lengths > 8))
-    for factor, bits, mask in _STEPS:
-        np.right_shift(word, bits, out=other)
-        word *= factor
-        word += other
-        word &= mask
-    return word, wrong
+    number: Array | None = None
+    for k in range((min(most, _WIDEST) + 1) // 2):
+        pair = pairs[_WIDEST - 2 - 2 * k:].take(ends)
+        if least <= 2 * k:
+            pair *= lengths > 2 * k
+        if number is None:
+            number = pair.astype(np.float64)
+        else:
+            number += pair * 100.0**k
+    return np.zeros(ends.size) if number is None else number
 
 
 def rows_text(time_s: Array, columns: Sequence[NDArray[Any]] | NDArray[Any],
