@@ -38,7 +38,7 @@ from analysis.settings import Setting, recommend
 from analysis.smoothing import Mask, bin_means, block_means, filled
 from analysis.strangers import strangers
 from analysis.supply import check_supply, far_off, supply_doubt
-from analysis.tracks import TrackFindings, clipped_rows, find_levels, measure_track
+from analysis.tracks import TrackFindings, clipped_rows, find_plateaus, judge_levels, measure_track
 from analysis.travel import (
     Ends,
     Thinned,
@@ -158,13 +158,16 @@ def analyse(recording: Recording, wishes: Wishes | None = None) -> Findings:
     trusted: Mapping[str, Mask] = {n: readable[n] for n in names}
     for second_look in (False, True):
         look = _look(recording, volts, readable, trusted, ends, segments, points)
+        same = all(np.array_equal(trusted[n], look.trusted[n]) for n in names)
         trusted = look.trusted
         if look.dropouts and not second_look:
             # What was lost contact is no movement of the pedal: find the segments without it.
             points = thin(recording, {n: volts[n] for n in names}, trusted)
             segments = _segments(points, ends) or segments
-        levels = {n: find_levels(recording, channels[n], volts[n], trusted[n], ends[n], segments)
-                  for n in names}
+        if not (second_look and same):
+            flat = {n: find_plateaus(recording, channels[n], volts[n], trusted[n], segments)
+                    for n in names}
+        levels = {n: judge_levels(flat[n], ends[n]) for n in names}
         ends = {n: levels[n].ends(ends[n]) for n in names}
     noise = _noise_along_travel(look, ends, segments, step_s)
     tracks = {n: measure_track(recording, channels[n], volts[n], trusted[n], noise[n], ends[n],

@@ -9,7 +9,7 @@ import numpy as np
 
 from analysis.recording import Array
 from analysis.segments import Segment
-from analysis.smoothing import Mask, Rows, filled, running_mean
+from analysis.smoothing import Mask, Rows, running_mean, trusted_only
 
 NOISE_BIN_PERCENT = 2.5
 BIN_MIDDLES = np.arange(NOISE_BIN_PERCENT / 2, 100.0, NOISE_BIN_PERCENT)
@@ -93,7 +93,7 @@ def _width(step_s: float) -> int:
 def _ripple(values: Array, trusted: Mask, rows: Rows, step_s: float) -> Array:
     """Return what is left of the values over their running mean, at the rows."""
     width = _width(step_s)
-    smooth = running_mean(filled(np.where(trusted, values, np.nan)), width)
+    smooth = running_mean(trusted_only(values, trusted), width)
     result: Array = (values[rows] - smooth[rows]) * np.sqrt(width / (width - 1.0))
     return result
 

@@ -243,7 +243,7 @@ class Recording:
         supply = self.supply_volts()
         if supply is None:
             return volts
-        believable = supply > 0.1 * self.nominal_volts
-        result: Array = np.full(volts.shape, np.nan)
-        np.divide(volts * self.nominal_volts, supply, out=result, where=believable)
-        return result
+        supply[~(supply > 0.1 * self.nominal_volts)] = np.nan
+        volts *= self.nominal_volts
+        volts /= supply
+        return volts

@@ -147,16 +147,22 @@ def clipped_rows(channel: Channel) -> Mask:
 
 
 @dataclass(frozen=True)
-class Levels:
-    """Hold the plateaus of one track: every rest, which of them came back, every full hold."""
+class Plateaus:
+    """Hold the plateaus of one track, every rest and full hold, and its noise at rest."""
 
     rests: tuple[Plateau, ...]
-    back: Mask
     holds: tuple[Plateau, ...]
     noise_volts: float
     crossing_slope: float
     rest_seconds: float
     step_volts: float
+
+
+@dataclass(frozen=True)
+class Levels(Plateaus):
+    """Hold the plateaus of one track, judged: which rests came back."""
+
+    back: Mask
 
     def ends(self, otherwise: Ends) -> Ends:
         """Return the median rest and full level; `otherwise` where there is no plateau."""
@@ -166,11 +172,11 @@ class Levels:
                     float(np.median(holds)) if holds else otherwise.full)
 
 
-def find_levels(recording: Recording, channel: Channel, volts: Array, trusted: Mask, ends: Ends,
-                segments: tuple[Segment, ...]) -> Levels:
+def find_plateaus(recording: Recording, channel: Channel, volts: Array, trusted: Mask,
+                  segments: tuple[Segment, ...]) -> Plateaus:
     """Return the plateaus of one track.
 
-    volts: shape (n,), at nominal supply; trusted: shape (n,); ends: the levels known so far.
+    volts: shape (n,), at nominal supply; trusted: shape (n,).
     """
     step_s = recording.step_s
     at_nominal = 1.0 if recording.supply is None else (
@@ -179,16 +185,24 @@ def find_levels(recording: Recording, channel: Channel, volts: Array, trusted: M
     rests = plateaus("rest", segments, volts, trusted, step_s, step_volts)
     noise, slope, seconds = _noise(rests, volts, trusted, step_s)
     noise = max(noise, step_volts / np.sqrt(12.0)) if np.isfinite(noise) else noise
+    holds = plateaus("hold", full_presses(segments), volts, trusted, step_s, step_volts)
+    return Plateaus(rests, holds, noise, slope if noise > 0.3 * step_volts else float("nan"),
+                    seconds, step_volts)
+
+
+def judge_levels(found: Plateaus, ends: Ends) -> Levels:
+    """Return the plateaus of one track with which rests came back; ends: the levels known so far.
+    """
+    rests, holds, noise = found.rests, found.holds, found.noise_volts
     back = came_back(np.array([p.volts for p in rests]), ends.span,
                      noise if np.isfinite(noise) else 0.0)
-    holds = plateaus("hold", full_presses(segments), volts, trusted, step_s, step_volts)
     low = [p.volts for p, good in zip(rests, back, strict=True) if good] or [ends.rest]
     high = [p.volts for p in holds] or [ends.full]
     if float(np.median(high) - np.median(low)) / ends.span < LEAST_RISE:
         # Plateaus that do not differ are no rest and no full travel: keep what was known.
         rests, back, holds = (), np.zeros(0, dtype=bool), ()
-    return Levels(rests, back, holds, noise, slope if noise > 0.3 * step_volts else float("nan"),
-                  seconds, step_volts)
+    return Levels(rests, holds, noise, found.crossing_slope, found.rest_seconds, found.step_volts,
+                  back)
 
 
 def measure_track(recording: Recording, channel: Channel, volts: Array, trusted: Mask,

@@ -14,7 +14,7 @@ from analysis.errors import BadRecording, NoPressFound, SweepTooShort
 from analysis.recording import Array, Mark, Recording
 from analysis.rest_end import rests_low
 from analysis.segments import plateau_level, turning_points
-from analysis.smoothing import Mask, block_medians, filled, running_median, runs
+from analysis.smoothing import Mask, block_medians, running_median, runs, trusted_only
 
 THINNED_STEP_S = 0.01
 # A track that moves less than this share of its supply is not following the pedal.
@@ -86,7 +86,7 @@ def thin(recording: Recording, volts: Mapping[str, Array], trusted: Mapping[str,
     width = 5 if step <= THINNED_STEP_S else 3
     points = {
         name: running_median(
-            block_medians(filled(np.where(trusted[name], values, np.nan)), size), width)
+            block_medians(trusted_only(values, trusted[name]), size), width)
         for name, values in volts.items()}
     return Thinned(size, block_medians(recording.time_s, size), points)
 

@@ -74,7 +74,7 @@ def test_uncertainties_of_few_levels_hold_95_percent(returns):
         rests = tuple(Plateau(segment, v, 10**9, slice(0, 50)) for v in levels)
         found = measure_track(
             recording, recording.channel("a"), nothing, np.ones(50, bool), np.zeros(40),
-            Ends(1.0, 4.0), Levels(rests, np.ones(returns, bool), (), 1e-9, 1.0, 5.0, 0.0))
+            Ends(1.0, 4.0), Levels(rests, (), 1e-9, 1.0, 5.0, 0.0, np.ones(returns, bool)))
         inside["rest"] += abs(found.rest.value - 1.0) <= 2.0 * found.rest.uncertainty
         inside["scatter"] += (abs(found.rest_scatter.value - 0.01)
                               <= 2.0 * found.rest_scatter.uncertainty)

@@ -72,8 +72,10 @@ def departure(pedal: Array, difference: Array, curves: Curves,
     place = np.concatenate([[0.0], MIDDLES, [100.0]])
     press = np.interp(pedal, place, np.concatenate([[0.0], press_curve, [0.0]]))
     release = np.interp(pedal, place, np.concatenate([[0.0], release_curve, [0.0]]))
-    away: Array = difference - np.clip(
-        difference, np.minimum(press, release), np.maximum(press, release))
+    # In place where it can be: these are as long as the recording.
+    away: Array = np.minimum(press, release)
+    np.clip(difference, away, np.maximum(press, release), out=away)
+    np.subtract(difference, away, out=away)
     play = float(np.max(np.abs(press_curve - release_curve)))
     if play < 0.7:
         return away
@@ -93,11 +95,14 @@ def threshold(pedal: Array, noise: Array) -> Array:
     noise: shape (40,), standard deviation of the difference in bins of travel, %.
     """
     wide = np.fmax(np.fmax(noise, np.r_[noise[1:], np.nan]), np.r_[np.nan, noise[:-1]])
-    place = np.clip((pedal / NOISE_BIN_PERCENT).astype(np.intp), 0, noise.size - 1)
-    limit: Array = np.clip(SIGMAS * filled(wide), LEAST_DEPTH, SURE_DEPTH)[place]
-    move = np.abs(np.diff(pedal))
-    limit[1:] += SKEW * move
-    limit[:-1] += SKEW * move
+    place = (pedal / NOISE_BIN_PERCENT).astype(np.intp)
+    by_bin: Array = np.clip(SIGMAS * filled(wide), LEAST_DEPTH, SURE_DEPTH)
+    limit = by_bin.take(place, mode="clip")
+    move = np.diff(pedal)
+    np.abs(move, out=move)
+    move *= SKEW
+    limit[1:] += move
+    limit[:-1] += move
     return limit
 
 

@@ -1,5 +1,6 @@
 """The pedal does not come back to rest, or comes back slowly."""
 
+import itertools
 from dataclasses import dataclass
 
 import numpy as np
@@ -47,8 +48,8 @@ def return_times(segments: tuple[Segment, ...], pedal: Array, times: Array) -> t
     for k, segment in enumerate(segments):
         if segment.kind != "release":
             continue
-        later = [s.start for s in segments[k + 1:] if s.kind == "press"]
-        stop = later[0] if later else pedal.size
+        later = itertools.islice(segments, k + 1, None)
+        stop = next((s.start for s in later if s.kind == "press"), pedal.size)
         part = pedal[segment.start: stop]
         back = np.flatnonzero(part <= BACK_PERCENT)
         seconds = (float(times[segment.start + int(back[0])]) - segment.start_s
