@@ -12,8 +12,6 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from typing import BinaryIO
 
-import numpy as np
-
 from analysis.errors import BadRecording
 from analysis.recording import Recording
 from bench.errors import BadFile
@@ -27,8 +25,6 @@ __all__ = ["RecordingHeader", "RecordingWriter", "free_path", "header_of", "is_t
 
 # Small enough for the processor's cache: four times as large is half as fast.
 _BLOCK = 1 << 18
-# Just below the most at which the C library maps a piece of its own and learns from its end.
-_NEVER_TOUCHED = 31 << 20
 _LONGEST_LINE = 1 << 16
 _TRAILER = re.compile(rb"\n# end rows=(\d{1,15}) crc32=([0-9A-Fa-f]{8})\s*\Z")
 
@@ -183,9 +179,6 @@ def _check_sum(file: BinaryIO, head: _Head, end: int) -> int:
 
 def _read_rows(file: BinaryIO, head: _Head, end: int, table: Table) -> int:
     """Decode the rows up to `end` and return the check sum of the table so far."""
-    # The C library of Linux hands memory freed at its end back to the system, block after block,
-    # until it has once been given back a piece as large as this one; it is never touched.
-    np.empty(_NEVER_TOUCHED, np.uint8)
     file.seek(head.table_start)
     crc = zlib.crc32(file.read(head.first_row - head.table_start))
     rest = b""

@@ -14,7 +14,8 @@ ROOT = Path(__file__).parent.parent
 ROOMS = {
     "bench.command_line": {"bench.jobs", "bench.window", "bench.exports", "bench.boards",
                            "bench.plan", "bench.capture", "bench.recording_file",
-                           "bench.recorder", "bench.report", "bench.imports", "bench.wire"},
+                           "bench.recorder", "bench.report", "bench.imports", "bench.wire",
+                           "bench.memory"},
     "bench.window": {"bench.jobs", "bench.figures", "bench.exports", "bench.boards", "bench.plan",
                      "bench.recorder", "bench.imports", "bench.recording_file", "bench.wire"},
     "bench.jobs": {"bench.recorder", "bench.exports", "bench.report", "bench.imports",

@@ -15,6 +15,7 @@ from collections.abc import Sequence
 from analysis.errors import AnalysisError
 from bench.command_line.plain_stream import PlainStream
 from bench.errors import BenchError
+from bench.memory import keep_freed_memory
 
 # In the order of the work: verb -> (module below this package, what it does).
 VERBS: dict[str, tuple[str, str]] = {
@@ -80,6 +81,7 @@ def main(argv: Sequence[str] | None = None) -> int:
     """Run one verb and return the exit status; errors become one line on stderr."""
     words = list(sys.argv[1:] if argv is None else argv)
     verb = next((w for w in words if not w.startswith("-")), None)
+    keep_freed_memory()
     for stream in (sys.stdout, sys.stderr):
         # A Windows console or a pipe may not know every sign we print; never die of that.
         if hasattr(stream, "reconfigure"):

@@ -25,8 +25,11 @@ MOST_DECADES = 40
 def drawable(values: ArrayLike) -> Array:
     """Return the values as floats, NaN in place of what no plot can hold."""
     made = np.array(values, dtype=np.float64)
-    made[~(np.abs(made) <= MOST)] = np.nan
-    made[np.abs(made) < LEAST] = 0.0
+    size = np.abs(made)
+    # Most often there is nothing to mend, and the array may be long.
+    for wrong, instead in ((~(size <= MOST), np.nan), (size < LEAST, 0.0)):
+        if wrong.any():
+            made[wrong] = instead
     return made
 
 

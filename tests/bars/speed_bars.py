@@ -25,6 +25,7 @@ import numpy as np
 from analysis.findings import analyse
 from analysis.recording import Channel, Recording
 from analysis.synthetic import pedal_named, simulate_sweep
+from bench.memory import keep_freed_memory
 from bench.recording_file import read_recording
 from bench.recording_writer import write_recording
 from bench.wire import Decoder, Hello, encode_frames, encode_hello
@@ -179,6 +180,7 @@ def main() -> int:
     parser = argparse.ArgumentParser(description=__doc__.split("\n")[0])
     parser.add_argument("--quick", action="store_true")
     quick = parser.parse_args().quick
+    keep_freed_memory()  # as the command line does
     print(f"Python {platform.python_version()}, numpy {np.__version__}, {platform.machine()}, "
           f"{platform.system()}")
     decoder(100_000 if quick else 2_000_000)

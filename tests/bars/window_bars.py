@@ -33,6 +33,7 @@ from analysis.synthetic import Motion, pedal_named, simulate_sweep
 from bench.boards import streamed
 from bench.boards.pty_server import PtyServer
 from bench.boards.streamed import StreamedBoard
+from bench.memory import keep_freed_memory
 from bench.recorder import Rows
 from bench.recording_file import read_recording, write_recording
 from bench.window.app import application, warm_up
@@ -353,6 +354,7 @@ def main() -> int:
         return 0
     jobs = {"start": starting, "decide": deciding, "open": opening,
             "live": lambda: live(arguments.seconds, arguments.speed)}
+    keep_freed_memory()  # as the command line does
     bars: list[Bar] = []
     for name, job in jobs.items():
         if arguments.only in (None, name):
