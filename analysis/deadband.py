@@ -10,7 +10,7 @@ import numpy as np
 
 from analysis import bounds
 from analysis.rounding import safely_rounded
-from analysis.tracks import TrackFindings
+from analysis.tracks import TrackFindings, wider_for_few
 from analysis.wishes import Wishes
 
 # With fewer returns no scatter can be stated; with less rest no noise.
@@ -281,7 +281,9 @@ def _drift_seen(track: TrackFindings) -> float:
     drift = track.drift_volts_per_minute
     if count < 5 or not np.isfinite(drift.value) or not np.isfinite(drift.uncertainty):
         return 0.0
-    limit = float(stdtrit(count - 2, 1.0 - DRIFT_SIGNIFICANCE / 2.0)) * drift.uncertainty
+    # Student's t counts by itself that the returns are few.
+    error = drift.uncertainty / wider_for_few(count - 2)
+    limit = float(stdtrit(count - 2, 1.0 - DRIFT_SIGNIFICANCE / 2.0)) * error
     moved = abs(drift.value) * float(np.ptp(track.rest_times_s)) / 60.0
     # Less than a step is what rounding makes of a level near the edge of a step.
     return moved if abs(drift.value) > limit and moved > track.step_volts else 0.0

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from analysis.estimate import Estimate
 from analysis.recording import Array
 from analysis.segments import Segment
-from analysis.smoothing import bin_means, filled, running_mean
+from analysis.smoothing import bin_means, filled, running_mean, runs
 from analysis.tracks import TrackFindings
 from analysis.travel import Ends
 from analysis.wishes import Wishes
@@ -216,7 +216,7 @@ def measure_pair(first: TrackFindings, second: TrackFindings, volts: Mapping[str
     ends_error = 100.0 * np.hypot(first.rest.uncertainty / first.span.value,
                                   second.rest.uncertainty / second.span.value)
     worst = Estimate(worst.value, float(np.hypot(worst.uncertainty, ends_error)))
-    play, play_at = _play(whole)
+    play, play_at = _play(whole, _repeated(pedal, difference, way))
     return PairFindings(
         first.column, second.column,
         relation_of(gain.value, offset.value / first.nominal_volts), gain, offset,
@@ -228,8 +228,9 @@ def _fit(first: TrackFindings, second: TrackFindings, a: Array, b: Array, pedal:
          curves: Curves) -> tuple[Estimate, Estimate]:
     """Return the line of the second track on the first: bins of both ways, anchored at the ends.
 
-    The uncertainty counts that neighbouring bins bend together, and half of what the ends
-    change against the bins alone: with bent elements no straight line is the right one.
+    The uncertainty counts that neighbouring bins bend together, half of what the ends change
+    against the bins alone (with bent elements no straight line is the right one), and what the
+    ends themselves are uncertain by, which the converter's bend is part of.
     The ends are rest and full level, known better than any bin. At rest the play between the
     shafts stands on the side of releasing, at full on that of pressing; half of it is taken out
     of either, so that the line runs in the middle like the bins do.
@@ -249,7 +250,13 @@ def _fit(first: TrackFindings, second: TrackFindings, a: Array, b: Array, pedal:
     gain, offset = (Estimate(with_ends.value, float(np.hypot(
         with_ends.uncertainty, (with_ends.value - bins.value) / 2.0)))
         for bins, with_ends in zip(*lines, strict=True))
-    return gain, offset
+    slope = abs(gain.value)
+    at_rest = float(np.hypot(second.rest.uncertainty, slope * first.rest.uncertainty))
+    at_full = float(np.hypot(second.full.uncertainty, slope * first.full.uncertainty))
+    turned = float(np.hypot(at_rest, at_full)) / first.span.value
+    return (Estimate(gain.value, float(np.hypot(gain.uncertainty, turned))),
+            Estimate(offset.value, float(np.hypot(
+                offset.uncertainty, np.hypot(at_rest, first.rest.value * turned)))))
 
 
 def _mean_of(curves: Curves) -> Array:
@@ -259,17 +266,39 @@ def _mean_of(curves: Curves) -> Array:
     return result
 
 
-def _play(curves: Curves) -> tuple[Estimate, float]:
-    """Return the largest press-to-release difference, smoothed over 9 % of travel."""
+def _play(curves: Curves, repeated: float) -> tuple[Estimate, float]:
+    """Return the largest press-to-release difference and where; repeated: how well it repeats."""
+    gap = _gap(curves)
+    if not np.isfinite(gap).any():
+        return Estimate(float("nan"), float("nan")), float("nan")
+    k = int(np.nanargmax(np.abs(gap)))
+    error = float(np.nanmedian(np.hypot(curves.press_error, curves.release_error))) / 3.0
+    # The largest of about ten independent places lies some two errors above the truth of none.
+    return Estimate(abs(float(gap[k])), 2.0 * float(np.hypot(error, repeated))), float(MIDDLES[k])
+
+
+def _gap(curves: Curves) -> Array:
+    """Return pressing less releasing, smoothed over 9 % of travel; NaN where one is missing."""
     gap = curves.press - curves.release
     both = np.isfinite(gap)
     if both.sum() < 10:
-        return Estimate(float("nan"), float("nan")), float("nan")
-    smooth = running_mean(filled(gap), 9)
-    k = int(np.nanargmax(np.where(both, np.abs(smooth), np.nan)))
-    error = float(np.nanmedian(np.hypot(curves.press_error, curves.release_error))) / 3.0
-    # The largest of about ten independent places lies some two errors above the truth of none.
-    return Estimate(abs(float(smooth[k])), 2.0 * error), float(MIDDLES[k])
+        return np.full(gap.shape, np.nan)
+    return np.where(both, running_mean(filled(gap), 9), np.nan)
+
+
+def _repeated(pedal: Array, difference: Array, way: Way) -> float:
+    """Return the standard error of the gap between the ways, %, from its two halves; 0 for one.
+
+    Every other press and release makes one half. Slow noise and a pivot that sticks do not
+    average out within a press, so the spread within the bins does not show them.
+    """
+    halves = [way.copy(), way.copy()]
+    for which in (PRESSING, RELEASING):
+        for k, (start, stop) in enumerate(zip(*runs(way == which), strict=True)):
+            halves[k % 2][start:stop] = NEITHER
+    apart = np.subtract(*(_gap(mismatch_curves(pedal, difference, half)) for half in halves)) / 2.0
+    seen = apart[np.isfinite(apart)]
+    return float(np.sqrt(np.mean(seen**2))) if seen.size else 0.0
 
 
 def _against_targets(first: TrackFindings, second: TrackFindings, wishes: Wishes) -> float | None:

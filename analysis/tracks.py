@@ -259,7 +259,7 @@ def _median_estimate(levels: Array, kept: tuple[Plateau, ...] | list[Plateau], n
         return Estimate(otherwise, float("nan"))
     middle = float(np.median(levels))
     spread = float(np.std(levels, ddof=1)) if levels.size > 1 else float("nan")
-    between = np.sqrt(np.pi / 2) * spread / np.sqrt(levels.size) * _few(levels.size - 1)
+    between = np.sqrt(np.pi / 2) * spread / np.sqrt(levels.size) * wider_for_few(levels.size - 1)
     rows = sum(p.rows for p in kept)
     within = noise / np.sqrt(rows) if np.isfinite(noise) else 0.0
     # Limits of half a step, uniform between them (JCGM 100:2008, 4.3.7): step / sqrt(12).
@@ -267,7 +267,7 @@ def _median_estimate(levels: Array, kept: tuple[Plateau, ...] | list[Plateau], n
     return Estimate(middle, float(np.sqrt(between**2 + within**2 + steps**2)))
 
 
-def _few(degrees: int) -> float:
+def wider_for_few(degrees: int) -> float:
     """Return by how much few levels widen a standard uncertainty (JCGM 101:2008, 6.4.9.4).
 
     The standard deviation of Student's t, sqrt(f / (f - 2)); where it has none, half of t at
@@ -332,5 +332,6 @@ def _drift(times: Array, levels: Array) -> Estimate:
     y = levels - levels.mean()
     slope = float(x @ y / (x @ x))
     left = y - slope * x
-    variance = float(left @ left) / (levels.size - 2)
-    return Estimate(slope, float(np.sqrt(variance / (x @ x))))
+    degrees = levels.size - 2
+    variance = float(left @ left) / degrees
+    return Estimate(slope, float(np.sqrt(variance / (x @ x))) * wider_for_few(degrees))

@@ -169,6 +169,16 @@ def test_lift_does_not_hide_that_a_track_follows() -> None:
     assert analyse_key_on(drive(car)[0]).tracks["a"].follows == "ratiometric"
 
 
+def test_a_lift_that_makes_up_for_the_sag_is_not_taken_for_another_feed() -> None:
+    """A sag of 5 % takes 35 mV of a rest of 0.70 V; a lift of the track's own gives it back.
+
+    The other track lies elsewhere and plainly follows, so of this one nothing can be said.
+    """
+    tracks = (CarTrack("a", 0.70, 4.20, own_shift_volts=0.035), CarTrack("b", 4.30, 0.80))
+    found = analyse_key_on(drive(Car(rate_hz=200.0, sag=0.05, tracks=tracks))[0])
+    assert [t.follows for t in found.tracks.values()] == ["cannot say", "ratiometric"]
+
+
 def test_drift_is_not_taken_for_shift() -> None:
     """A rest that creeps by 6 mV a minute after key-on is drift, with its interval."""
     car = Car(cycles=3, on_s=60.0, rate_hz=200.0, drift_volts_per_minute=0.006, seed=8)

@@ -19,6 +19,7 @@ from analysis.pair import (
     _fit,
     _mean_of,
     _play,
+    _repeated,
     measure_pair,
     mismatch_curves,
     relation_of,
@@ -189,28 +190,44 @@ def test_an_offset_of_just_five_per_cent_of_supply_is_an_offset():
 def test_play_is_the_largest_difference_over_nine_per_cent_of_travel():
     # A hump of 3 % over nine bins on 1 %: the mean of the nine in its middle is 3, nowhere else.
     gap = np.where(np.abs(np.arange(100) - 40) <= 4, 3.0, 1.0)
-    found, at = _play(Curves(gap, np.zeros(100), np.full(100, 0.03), np.full(100, 0.04)))
+    found, at = _play(Curves(gap, np.zeros(100), np.full(100, 0.03), np.full(100, 0.04)), 0.0)
     assert (found.value, at) == (pytest.approx(3.0), 40.5)
     # Two errors of a mean of nine whose one has hypot(0.03, 0.04) = 0.05.
     assert found.uncertainty == pytest.approx(2 * 0.05 / 3)
-    turned, _ = _play(Curves(np.zeros(100), gap, np.full(100, 0.03), np.full(100, 0.04)))
+    turned, _ = _play(Curves(np.zeros(100), gap, np.full(100, 0.03), np.full(100, 0.04)), 0.03)
+    assert turned.uncertainty == pytest.approx(2 * np.hypot(0.05 / 3, 0.03))
     assert turned.value == pytest.approx(3.0)
 
 
 def test_play_is_told_only_where_both_ways_were_seen_and_from_ten_bins_on():
     few = np.where(np.arange(100) < 10, 0.2, np.nan)
     error = np.where(np.arange(100) < 10, 0.05, np.nan)
-    found, at = _play(Curves(few, np.where(np.isfinite(few), 0.0, np.nan), error, error))
+    found, at = _play(Curves(few, np.where(np.isfinite(few), 0.0, np.nan), error, error), 0.0)
     assert found.value == pytest.approx(0.2)
     assert at < 10
     nine = np.where(np.arange(100) < 9, 0.2, np.nan)
-    none, nowhere = _play(Curves(nine, np.zeros(100), error, error))
+    none, nowhere = _play(Curves(nine, np.zeros(100), error, error), 0.0)
     assert np.isnan([none.value, none.uncertainty, nowhere]).all()
     # Between two bins that were visited the straight line goes higher than either: not told there.
     gap = np.where((np.arange(100) < 20) | (np.arange(100) > 80), 0.1, np.nan)
     gap[81:] = 0.5
-    _, place = _play(Curves(gap, np.zeros(100), error, error))
+    _, place = _play(Curves(gap, np.zeros(100), error, error), 0.0)
     assert place > 81
+
+
+def test_how_well_the_play_repeats_is_half_the_difference_of_its_halves():
+    # Two presses and two releases over all of travel; the second press lies 0.4 % higher. The
+    # halves differ by 0.4 %, and their mean, which is the whole, is off by half of that.
+    pedal = np.tile(np.repeat(MIDDLES, 4), 4)
+    way = np.repeat([PRESSING, RELEASING, PRESSING, RELEASING], 400)
+    difference = np.repeat([0.1, 0.0, 0.5, 0.0], 400)
+    assert _repeated(pedal, difference, way) == pytest.approx(0.2)
+    assert _repeated(pedal, np.repeat([0.1, 0.0, 0.1, 0.0], 400), way) == pytest.approx(0.0)
+    # Parted by what is neither, the same; three of each make halves of two and one.
+    gap = np.repeat([0.1, 0.0, 0.3, 0.0, 0.1, 0.0], 400)
+    assert _repeated(np.tile(np.repeat(MIDDLES, 4), 6), gap, np.tile(way, 2)[:2400]
+                     ) == pytest.approx(0.1)
+    assert _repeated(pedal[:800], difference[:800], way[:800]) == 0.0
 
 
 def test_where_one_way_is_missing_the_other_stands_for_both():
@@ -263,7 +280,7 @@ def bins_of(volts, pedal, way):
     return tuple(np.array([volts[name][r].mean() for r in rows]) for name in ("a", "b"))
 
 
-def test_half_of_what_the_ends_change_is_in_the_uncertainty():
+def test_half_of_what_the_ends_change_and_their_own_doubt_are_in_the_uncertainty():
     # The bins lie 3 mV above the line of the ends: a bend no straight line can follow.
     (first, second), volts, pedal, way, ends = two_tracks(np.full(100, 0.1))
     volts["b"] = volts["b"] + 0.003 * np.sin(pedal / 100 * np.pi)
@@ -276,11 +293,17 @@ def test_half_of_what_the_ends_change_is_in_the_uncertainty():
     anchors = (np.array([0.7, 4.3]), np.array([rest.value - half * 1.996,
                                                full.value + half * 1.996]))
     points = bins_of(volts, pedal, way)
-    for line, bins, tied in zip(found, robust_line(*points), robust_line(*points, anchors),
-                                strict=True):
+    # JCGM 100:2008, 5.1.2, of gain = (v4 - v3) / (v2 - v1) and offset = v3 - gain v1, where rest
+    # and full level of each track are off by 1 mV on their own, and v1 enters the offset twice.
+    gain = found[0].value
+    at_end = 0.001 * np.hypot(1.0, gain)
+    turned = np.sqrt(2.0) * at_end / 3.6
+    doubts = turned, np.hypot(at_end, 0.7 * turned)
+    for line, bins, tied, doubt in zip(found, robust_line(*points), robust_line(*points, anchors),
+                                       doubts, strict=True):
         assert line.value == pytest.approx(tied.value, rel=1e-9)
         assert line.uncertainty == pytest.approx(
-            np.sqrt(tied.uncertainty**2 + (tied.value - bins.value) ** 2 / 4), rel=1e-9)
+            np.sqrt(tied.uncertainty**2 + (tied.value - bins.value) ** 2 / 4 + doubt**2), rel=1e-9)
         assert abs(tied.value - bins.value) > 0.2 * tied.uncertainty
 
 

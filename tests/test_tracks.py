@@ -4,6 +4,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from scipy import stats
 
 from analysis.findings import analyse
 from analysis.recording import Recording
@@ -31,6 +32,16 @@ def test_a_log_in_volts_tells_the_same_as_its_counts() -> None:
         assert other.step_volts == pytest.approx(5.0 / 4096, rel=1e-6)
         assert other.rest.uncertainty == pytest.approx(track.rest.uncertainty, rel=1e-2)
     assert {f.kind for f in read.faults} == {f.kind for f in counted.faults} == set()
+
+
+def test_the_drift_is_least_squares_and_as_sure_as_students_t_of_few_returns() -> None:
+    """Slope and standard error are scipy's; widened as JCGM 101:2008, 6.4.9.4 does."""
+    found = analyse(sweep("healthy")).tracks["a"]
+    line = stats.linregress(found.rest_times_s / 60.0, found.rest_levels)
+    drift = found.drift_volts_per_minute
+    assert drift.value == pytest.approx(line.slope)
+    assert drift.uncertainty == pytest.approx(
+        line.stderr * stats.t.std(found.rest_levels.size - 2))
 
 
 def test_only_counts_have_an_end_at_which_they_clip() -> None:

@@ -29,6 +29,7 @@ from analysis.keyon.results import (
 from analysis.keyon.rows import Blocks, Ints, gap_rows, make_blocks, volts_of
 from analysis.keyon.sentences import moved_notes, say
 from analysis.keyon.verdict import furthest, judge, passed, stays_beyond
+from analysis.keyon.warmth import per_degree
 from analysis.recording import Array, Channel, Recording
 from analysis.settings import Setting
 from analysis.wishes import Wishes
@@ -115,6 +116,9 @@ class _Log:
                                      for i in range(len(self.times.spans))] for f in self.facts}
         self.cycles = tuple(self._cycle(i) for i in range(len(self.times.spans)))
         self.key_on_hours = sum(c.off_s - c.on_s for c in self.cycles) / 3600.0
+        self.follow = {} if recording.supply is None else supply.follow(
+            self.blocks, [f.column for f in self.facts], recording.supply.column,
+            self.times.spans, self.free, self.waits_s, wishes.confidence)
         self._tell()
 
     @property
@@ -213,11 +217,7 @@ class _Log:
         total, between = shift.pooled([c.shift for c in cycles], self._doubt(fact.column),
                                       self.wishes.confidence)
         found = noise.spectrum(recording, channel, blocks, free, spans, self.gaps, self.waits_s)
-        follow, follows = UNKNOWN, "cannot say"
-        if recording.supply is not None:
-            follow, follows = supply.follow(
-                blocks, fact.column, recording.supply.column, spans, free, self.waits_s,
-                self.wishes.confidence)
+        follow, follows = self.follow.get(fact.column, (UNKNOWN, "cannot say"))
         lifts = np.array([c.excursion_volts for c in cycles])
         settled = fact.sign * np.array([c.shift.value for c in cycles])
         bound, basis = lift_bound(lifts, settled, reach_volts, channel.step_volts, self.wishes)
@@ -252,18 +252,19 @@ class _Log:
             return None
         blocks = self.blocks
         group = max(1, round(5.0 / (blocks.size * blocks.step_s)))
-        levels, degrees = [], []
-        for span, wait in zip(self.times.spans, self.waits_s, strict=True):
+        levels, degrees, key_on = [], [], []
+        for k, (span, wait) in enumerate(zip(self.times.spans, self.waits_s, strict=True)):
             piece = blocks.between(span.on_row + round(wait / blocks.step_s), span.off_row)
             for start in range(piece.start, piece.stop - group + 1, group):
                 part = slice(start, start + group)
                 if self.free[part].all():
                     levels.append(float(blocks.stated[channel.column].mean[part].mean()))
                     degrees.append(float(blocks.measured[warm[0].column][part].mean()))
-        if len(levels) > 256:
-            picks = np.linspace(0, len(levels) - 1, 256).astype(int)
-            levels, degrees = [levels[i] for i in picks], [degrees[i] for i in picks]
-        return shift.per_degree(np.array(levels), np.array(degrees), self.wishes.confidence)
+                    key_on.append(k)
+        picks = (np.linspace(0, len(levels) - 1, 256).astype(int) if len(levels) > 256
+                 else np.arange(len(levels)))
+        return per_degree(np.array(levels)[picks], np.array(degrees)[picks],
+                          np.array(key_on)[picks], self.wishes.confidence)
 
     def shifts(self, tracks: Mapping[str, TrackKeyOn]) -> dict[str, Array]:
         """Return each track's shift per cycle; measured volts where it follows no supply."""

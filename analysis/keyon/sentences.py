@@ -125,8 +125,9 @@ def _supply(findings: KeyOnFindings) -> list[str]:
     for track in findings.tracks.values():
         if track.follows != "cannot say":
             words = {"ratiometric": "follows it (ratiometric)",
-                     "does not follow": "does not follow it: its volts stated at nominal supply "
-                     "move although the sensor's do not; find out what feeds it",
+                     "does not follow": "does not follow it, unless a lift of its own makes up for "
+                     "the sag: its volts stated at nominal supply move although the sensor's do "
+                     "not; find out what feeds it",
                      "partly": "follows it in part only"}[track.follows]
             text += f" Track {track.column} {words}."
     return [text]

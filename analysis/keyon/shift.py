@@ -223,19 +223,6 @@ def drift(channel: Channel, blocks: Blocks, free: Bools, span: Span, from_s: flo
     return Interval(_MINUTE * fit.value, _MINUTE * fit.low, _MINUTE * fit.high, confidence)
 
 
-def per_degree(levels: Array, degrees: Array, confidence: float) -> Interval | None:
-    """Return volts per degree over settled stretches, shapes (m,); None when nothing warmed."""
-    good = np.isfinite(levels) & np.isfinite(degrees)
-    levels, degrees = levels[good], degrees[good]
-    # Below one degree the slope says more about the thermometer than about the track.
-    if levels.size < 8 or np.ptp(degrees) < 1.0:
-        return None
-    design = np.column_stack([np.ones(levels.size), degrees - degrees.mean()])
-    time = np.arange(levels.size, dtype=float)
-    fit = fit_coefficient(levels, design, time, np.ones(levels.size), 1, confidence)
-    return Interval(fit.value, fit.low, fit.high, confidence)
-
-
 def noise_of(channel: Channel, blocks: Blocks, free: Bools, start: int, stop: int) -> float:
     """Return the rms of the readings about the level of each second (of 20 blocks where a second
     holds fewer), volts; NaN without any.

@@ -1,6 +1,6 @@
 """Whether the supply sags at key-on, whether the tracks follow it, and where a shift comes from."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 
 import numpy as np
 
@@ -28,9 +28,24 @@ def supply_levels(blocks: Blocks, supply: str, span: Span, wait_s: float) -> tup
     return _mean(before), _mean(mean[after]), float(seen.min()) if seen.size else float("nan")
 
 
-def follow(blocks: Blocks, column: str, supply: str, spans: tuple[Span, ...], free: Bools,
-           waits_s: tuple[float, ...], confidence: float) -> tuple[Interval, str]:
-    """Return how far the measured volts follow the supply, and that in words.
+def follow(blocks: Blocks, columns: Sequence[str], supply: str, spans: tuple[Span, ...],
+           free: Bools, waits_s: tuple[float, ...],
+           confidence: float) -> dict[str, tuple[Interval, str]]:
+    """Return by track how far the measured volts follow the supply, and that in words.
+
+    A lift of its own that just makes up for the sag looks like a track fed from elsewhere. So
+    what the step at key-on alone says of one track counts only when it says it of all.
+    """
+    found = {c: _follow(blocks, c, supply, spans, free, waits_s, confidence) for c in columns}
+    alone = any(word != "does not follow" for _, word, _ in found.values())
+    return {c: (UNKNOWN, "cannot say")
+            if alone and at_key_on and word == "does not follow" else (share, word)
+            for c, (share, word, at_key_on) in found.items()}
+
+
+def _follow(blocks: Blocks, column: str, supply: str, spans: tuple[Span, ...], free: Bools,
+            waits_s: tuple[float, ...], confidence: float) -> tuple[Interval, str, bool]:
+    """Return how far one track follows, that in words, and whether the step at key-on says so.
 
     First by the relative change from key-off to key-on: a ratiometric track changes as much as
     the supply (1), one fed from elsewhere not at all (0). A lift of the track's own hides that;
@@ -50,20 +65,21 @@ def follow(blocks: Blocks, column: str, supply: str, spans: tuple[Span, ...], fr
         ratios.append((v1 / v0 - 1.0) / (s1 / s0 - 1.0) if s1 != s0 else np.nan)
     values = np.array(ratios)
     plain = bool(sags) and abs(float(np.median(sags))) >= 0.005
-    if not plain or not _near_0_or_1(float(np.mean(values))):
+    at_key_on = plain and _near_0_or_1(float(np.mean(values)))
+    if not at_key_on:
         values = _moving_together(blocks, column, supply, spans, free, waits_s)
     if not values.size:
-        return UNKNOWN, "cannot say"
+        return UNKNOWN, "cannot say", False
     if values.size > 1:
         mean, low, high = student_interval(values, confidence)
         result = Interval(mean, low, high, confidence)
     else:
         result = Interval(float(values[0]), float("nan"), float("nan"), confidence)
     if abs(result.value - 1.0) < 0.2:
-        return result, "ratiometric"
+        return result, "ratiometric", at_key_on
     if abs(result.value) < 0.2:
-        return result, "does not follow"
-    return result, "partly"
+        return result, "does not follow", at_key_on
+    return result, "partly", at_key_on
 
 
 def _near_0_or_1(value: float) -> bool:

@@ -57,9 +57,10 @@ def compare(found: Findings, truth: Any, rows: Rows) -> None:
     if pair is None:
         return
     second = list(truth.tracks.values())[1]
-    add(rows, "gain against that between the ends, %", pair.gain, truth.gain,
-        abs(truth.gain) / 100.0)
-    add(rows, "offset against that, % of second span", pair.offset_volts, truth.offset_volts,
+    # Of bent elements the line is not the one between the ends.
+    gain, offset = getattr(truth, "line", (truth.gain, truth.offset_volts))
+    add(rows, "gain of the line, %", pair.gain, gain, abs(gain) / 100.0)
+    add(rows, "offset of the line, % of second span", pair.offset_volts, offset,
         second.span_volts / 100.0)
     add(rows, "worst mismatch, % of travel", pair.mismatch_max_percent,
         truth.mismatch_max_percent)

@@ -74,6 +74,7 @@ class SecondTruth:
     relation: str
     gain: float
     offset_volts: float
+    line: tuple[float, float]
     mismatch_max_percent: float
     mismatch_at_travel_percent: float
     presses: int
@@ -226,7 +227,8 @@ def random_sweep(
     read = _convert(supply / supply_divider, bits, reference, rng)
     channels.append(Channel("supply", "supply", read, "counts", float(1 << bits), reference,
                             supply_divider, nominal_volts=nominal))
-    worst, worst_at = _true_mismatch(pair, play, statics, travel, task)
+    curves = _static_curves(pair, play, travel, task)
+    worst, worst_at = _true_mismatch(curves, statics)
     marks = tuple(Mark(min(count - 1, max(0, int(t * rate))), text) for t, text in task.asked)
     marks = tuple({m.row: m for m in marks}.values()) if rng.random() < 0.5 else ()
     recording = Recording(
@@ -236,7 +238,8 @@ def random_sweep(
     (a_rest, a_full), (b_rest, b_full) = statics
     gain = (b_full - b_rest) / (a_full - a_rest)
     truth = SecondTruth(
-        truths, kind, gain, (b_rest - gain * a_rest) * nominal, worst, worst_at,
+        truths, kind, gain, (b_rest - gain * a_rest) * nominal,
+        _true_line(curves, statics, nominal), worst, worst_at,
         len(task.holds), len(task.lift_offs), tuple(lost), tuple(wrong), 0,
         _returns(task, travel, fine_t), task.lift_offs)
     return recording, truth
@@ -345,14 +348,11 @@ def _convert(
     return np.clip(np.floor(raw + 0.5), 0, codes - 1)
 
 
-def _true_mismatch(
-    pair: tuple[Film, Film], play: float, ends: list[tuple[float, float]], travel: np.ndarray,
-    task: Task,
-) -> tuple[float, float]:
-    """Return the worst difference of travels, pressing or releasing, and where, in %.
+def _static_curves(pair: tuple[Film, Film], play: float, travel: np.ndarray,
+                   task: Task) -> list[np.ndarray]:
+    """Return each track's ratio while pressing and while releasing, shape (2, 4001).
 
-    Statically, from the usual rest to the usual full travel; grain finer than 1 % of travel is
-    averaged, since the definition smooths against sample noise.
+    Statically, from the usual rest to the usual full travel.
     """
     t = np.arange(travel.size) * STEP_S
     low = float(np.median([np.median(travel[(t > a + 0.3 * (b - a)) & (t < b)])
@@ -361,20 +361,53 @@ def _true_mismatch(
                             for a, b in task.holds]))
     grid = np.linspace(low, high, 4001)
     way = np.concatenate([grid, grid[::-1], grid, grid[::-1]])
-    percent = []
+    curves = []
     for k, film in enumerate(pair):
         place = backlash(way, (film.trail + (play if k else 0.0)) / 2)
-        rest, full = ends[k]
-        percent.append(100 * (film.ratio(place) - rest) / (full - rest))
+        curves.append(film.ratio(place).reshape(4, 4001)[2:])
+    return curves
+
+
+def _true_mismatch(curves: list[np.ndarray], ends: list[tuple[float, float]],
+                   ) -> tuple[float, float]:
+    """Return the worst difference of travels, pressing or releasing, and where, in %.
+
+    Grain finer than 1 % of travel is averaged, since the definition smooths against sample noise.
+    """
+    percent = [100 * (ratio - rest) / (full - rest)
+               for ratio, (rest, full) in zip(curves, ends, strict=True)]
     worst, worst_at = 0.0, 0.0
     kernel = np.ones(41) / 41
-    for piece in (slice(2 * 4001, 3 * 4001), slice(3 * 4001, 4 * 4001)):
-        smooth = np.convolve(percent[0][piece] - percent[1][piece], kernel, "valid")
-        where = np.convolve((percent[0][piece] + percent[1][piece]) / 2, kernel, "valid")
+    for first, second in zip(*percent, strict=True):
+        smooth = np.convolve(first - second, kernel, "valid")
+        where = np.convolve((first + second) / 2, kernel, "valid")
         i = int(np.argmax(np.abs(smooth)))
         if abs(smooth[i]) > worst:
             worst, worst_at = float(abs(smooth[i])), float(where[i])
     return worst, worst_at
+
+
+def _true_line(curves: list[np.ndarray], ends: list[tuple[float, float]],
+               nominal: float) -> tuple[float, float]:
+    """Return gain and offset in volts of the line that docs/method.md defines, without noise.
+
+    Least squares of the second track on the first at every percent of travel, both ways, and at
+    both ends with 30 % of the weight each and half of the play taken out.
+    """
+    (a_rest, a_full), (b_rest, b_full) = ends
+    at = np.linspace(20, 3980, 100).astype(int)
+    first, second = (np.concatenate([way[at] for way in ratio]) for ratio in curves)
+    a, b = (100 * (ratio - rest) / (full - rest)
+            for ratio, (rest, full) in zip(curves, ends, strict=True))
+    # Releasing runs down the grid.
+    gap = (a - b)[0] - (a - b)[1][::-1]
+    half = float(np.median(gap[400:-400])) / 200.0 * (b_full - b_rest)
+    x = np.concatenate([first, [a_rest, a_full]])
+    y = np.concatenate([second, [b_rest - half, b_full + half]])
+    weight = np.ones(x.size)
+    weight[-2:] = 0.3 * first.size / (1 - 2 * 0.3)
+    gain, offset = np.polyfit(x, y, 1, w=np.sqrt(weight))
+    return float(gain), float(offset) * nominal
 
 
 def _returns(task: Task, travel: np.ndarray, t: np.ndarray) -> tuple[float, ...]:
