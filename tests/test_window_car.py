@@ -102,7 +102,7 @@ def test_the_measured_allowance_goes_to_the_page_decide(qtbot, tmp_path):
         assert (item.basis, item.volts) == (found.car[name].basis, found.car[name].volts)
     window.session.set_wishes(car_allowance_volts=0.05)
     item = next(i for i in window.session.findings.dead_bands["a"].items if "car" in i.name)
-    assert (item.basis, item.volts) == ("assumed", 0.05)
+    assert (item.basis, item.volts) == ("stated", 0.05)
 
 
 @pytest.fixture(scope="module")

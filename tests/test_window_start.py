@@ -59,8 +59,8 @@ def test_a_missing_system_library_is_named_instead_of_dying(monkeypatch, capsys)
         monkeypatch.delenv(name, raising=False)
     monkeypatch.setenv("DISPLAY", ":99")
 
-    def load(name: str) -> None:
-        assert Path(name).is_file()
+    def load(name: str | None) -> None:
+        assert name is None or Path(name).is_file()
         raise OSError("libxcb-icccm.so.4: cannot open shared object file")
 
     monkeypatch.setattr(ctypes, "CDLL", load)
