@@ -19,7 +19,20 @@ def counting(rows: int, rate: float = 1000.0) -> Recording:
         for k, c in enumerate("ab", start=1)), rate_hz=rate, board_name="counter")
 
 
-class Scripted(Board):
+class DeafBoard(Board):
+    """Hear no command; nothing of it waits or is open."""
+
+    def write(self, data: bytes) -> None:
+        pass
+
+    def stop(self) -> None:
+        pass
+
+    def close(self) -> None:
+        pass
+
+
+class Scripted(DeafBoard):
     """Give out pieces one by one: bytes, an exception to raise, or a time to wait."""
 
     def __init__(self, *pieces: object) -> None:
@@ -44,12 +57,6 @@ class Scripted(Board):
 
     def write(self, data: bytes) -> None:
         self.written += data
-
-    def stop(self) -> None:
-        pass
-
-    def close(self) -> None:
-        pass
 
     @property
     def ended(self) -> bool:

@@ -5,6 +5,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from calibration_help import simple
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -29,11 +30,6 @@ from analysis.errors import BadWish, NoCalibration
 from analysis.straight_line import fit_line
 
 sys.path.insert(0, str(Path(__file__).parent / "truth"))
-
-
-def simple(volts, meter, uncertainty=0.001, spec=MeterSpec(0.5, 2, 0.01), gain=5.0, **more):  # noqa: B008
-    points = points_from(volts, meter, uncertainty)
-    return calibrate(points, gain * points.volts, gain * points.volts_uncertainty, spec, **more)
 
 
 @pytest.mark.parametrize(("text", "percent", "digits"), [

@@ -1,13 +1,15 @@
 """Calibrations that cannot be made, and those that can be only in part: refusals and limits."""
 
+from functools import partial
+
 import numpy as np
 import pytest
+from calibration_help import simple
 
 from analysis.calibration import (
     MeterSpec,
     Points,
     average,
-    calibrate,
     change_since,
     enough_points,
     fit_curve,
@@ -16,12 +18,7 @@ from analysis.calibration import (
 from analysis.errors import BadWish, NoCalibration
 
 NONE = np.zeros(5)
-
-
-def simple(volts, meter, uncertainty=0.001, spec=None, forms=("line", "polynomial", "table")):
-    points = points_from(volts, meter, uncertainty)
-    return calibrate(points, points.volts, points.volts_uncertainty,
-                     spec or MeterSpec(0.0, 0, 0.001), forms=forms)
+straight = partial(simple, spec=MeterSpec(0.0, 0, 0.001), gain=1.0)
 
 
 @pytest.mark.parametrize(("make", "words"), [
@@ -72,17 +69,17 @@ def test_two_points_make_no_thermistors_law_of_three_coefficients():
 def test_a_curve_that_turns_has_no_single_reading_for_a_value():
     """y = (x - 2)^2 + 1 is 2 at 1 and at 3: asked for the reading of 2, it says so."""
     x = np.linspace(0.0, 4.0, 9)
-    found = simple(x, (x - 2.0) ** 2 + 1.0)
+    found = straight(x, (x - 2.0) ** 2 + 1.0)
     assert found.curve.form == "polynomial"
     with pytest.raises(NoCalibration, match="the curve turns; calibrate a smaller range"):
         found.inverse(2.0)
     with pytest.raises(NoCalibration, match="lies outside what was calibrated"):
         found.inverse(-3.0)
     # Half of it does not turn: 2 belongs to 3, as by construction.
-    rising = simple(x[4:], (x[4:] - 2.0) ** 2 + 1.0, forms=("table",))
+    rising = straight(x[4:], (x[4:] - 2.0) ** 2 + 1.0, forms=("table",))
     assert rising.inverse(2.0).value == pytest.approx(3.0, abs=0.01)
     # Its ends belong to one reading each, also when the curve falls.
-    for table in (rising, simple(x[:5], (x[:5] - 2.0) ** 2 + 1.0, forms=("table",))):
+    for table in (rising, straight(x[:5], (x[:5] - 2.0) ** 2 + 1.0, forms=("table",))):
         assert table.inverse(5.0).value == pytest.approx(2.0 + (2.0 if table is rising else -2.0))
 
 
@@ -92,7 +89,7 @@ def test_without_any_uncertainty_a_bend_is_seen_from_five_points_up(count, bend,
     """Scatter alone shows a bend of 0.4 V once points are left to show it; four are too few."""
     x = np.linspace(0.0, 4.0, count)
     y = 3.0 * x + bend * (x / 2.0 - 1.0) ** 2 + 0.004 * np.cos(np.arange(count) * 2.3)
-    found = simple(x, y, 0.0, MeterSpec())
+    found = straight(x, y, 0.0, spec=MeterSpec())
     assert found.curve.form == form
     # The interval holds the curve that was put in wherever the form is right.
     if form == "polynomial" or bend == 0.0:
@@ -105,23 +102,23 @@ def test_more_points_are_asked_for_while_they_can_help():
     rng = np.random.default_rng(4)
     x = np.linspace(0.0, 4.0, 6)
     y = 3.0 * x + rng.normal(0.0, 0.05, 6)
-    asked = enough_points(simple(x, y, 0.0, MeterSpec()), tolerance=0.1)
+    asked = enough_points(straight(x, y, 0.0, spec=MeterSpec()), tolerance=0.1)
     assert not asked.enough
     assert "take more points at both ends" in asked.text
     # A tolerance that is wide enough for them is met by the same points.
-    assert enough_points(simple(x, y, 0.0, MeterSpec()), tolerance=2.0).enough
+    assert enough_points(straight(x, y, 0.0, spec=MeterSpec()), tolerance=2.0).enough
 
 
 def test_calibrations_without_a_common_range_are_not_compared():
     """Tables of different ranges share no value, which is said instead of a number."""
     low, high = np.linspace(0.0, 1.0, 5), np.linspace(3.0, 4.0, 5)
-    before = simple(low, 2.0 * low, forms=("table",))
-    after = simple(high, 2.0 * high, forms=("table",))
+    before = straight(low, 2.0 * low, forms=("table",))
+    after = straight(high, 2.0 * high, forms=("table",))
     with pytest.raises(BadWish, match="share no range between 0 and 4 V"):
         change_since(before.predict, after.predict, 0.0, 4.0, "V")
     # Where they overlap only there is compared: 0.1 V was put in.
     wide = np.linspace(0.5, 4.0, 8)
-    moved = change_since(before.predict, simple(wide, 2.0 * wide + 0.1, forms=("table",)).predict,
+    moved = change_since(before.predict, straight(wide, 2.0 * wide + 0.1, forms=("table",)).predict,
                          0.0, 4.0, "V")
     assert moved.real
     assert 0.5 <= moved.at_volts <= 1.0

@@ -20,11 +20,8 @@ def swept():
 
 
 @pytest.fixture
-def plot(qtbot):
-    page = pg.GraphicsLayoutWidget()
-    qtbot.addWidget(page)
-    yield page.addPlot()
-    page.close()  # held until here: without an owner in Python, Qt deletes the plot
+def plot(plot_page):
+    return plot_page.addPlot()
 
 
 def curves(plot):

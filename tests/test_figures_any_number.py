@@ -3,7 +3,6 @@
 from dataclasses import fields, is_dataclass, replace
 
 import numpy as np
-import pyqtgraph as pg
 import pytest
 from findings_fixture import SAMPLES
 from window_pedal import findings
@@ -52,12 +51,9 @@ def finite_view(plot):
 
 
 @pytest.fixture
-def plot(qtbot):
-    page = pg.GraphicsLayoutWidget()
-    page.resize(420, 260)
-    qtbot.addWidget(page)
-    yield page.addPlot()
-    page.close()
+def plot(plot_page):
+    plot_page.resize(420, 260)
+    return plot_page.addPlot()
 
 
 def test_the_spoiler_spoils():

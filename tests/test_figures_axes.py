@@ -20,12 +20,9 @@ from bench.recording_file import read_recording
 
 
 @pytest.fixture
-def plot(qtbot):
-    page = pg.GraphicsLayoutWidget()
-    page.resize(300, 240)
-    qtbot.addWidget(page)
-    yield page.addPlot()
-    page.close()
+def plot(plot_page):
+    plot_page.resize(300, 240)
+    return plot_page.addPlot()
 
 
 def painted(plot):

@@ -47,6 +47,12 @@ def _modules(package: str) -> list[Path]:
     return sorted((ROOT / package).rglob("*.py"))
 
 
+def _printed_by(code: str) -> str:
+    """Return what the code prints in a process of its own, which has loaded nothing yet."""
+    return subprocess.run([sys.executable, "-c", code], capture_output=True, text=True,
+                          timeout=60, check=True).stdout.strip()
+
+
 def test_analysis_imports_only_numbers() -> None:
     """`analysis` reaches for numpy, scipy, the standard library and itself, nothing else."""
     allowed = set(sys.stdlib_module_names) | {"numpy", "scipy", "analysis"}
@@ -98,9 +104,7 @@ def test_findings_load_without_qt_serial_or_slow_parts() -> None:
         "bad = [m for m in ('PySide6', 'pyqtgraph', 'serial', 'scipy.stats', 'scipy.signal',"
         " 'scipy.optimize') if m in sys.modules]\n"
         "print(bad)")
-    out = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True,
-                         timeout=60, check=True)
-    assert out.stdout.strip() == "[]"
+    assert _printed_by(code) == "[]"
 
 
 def test_analysis_alone_pulls_in_nothing_of_bench() -> None:
@@ -110,9 +114,7 @@ def test_analysis_alone_pulls_in_nothing_of_bench() -> None:
         "for m in pkgutil.walk_packages(analysis.__path__, 'analysis.'):\n"
         "    importlib.import_module(m.name)\n"
         "print([m for m in sys.modules if m.split('.')[0] in ('bench', 'PySide6', 'serial')])")
-    out = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True,
-                         timeout=60, check=True)
-    assert out.stdout.strip() == "[]"
+    assert _printed_by(code) == "[]"
 
 
 def test_top_level_is_as_agreed() -> None:

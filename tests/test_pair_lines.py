@@ -223,7 +223,12 @@ def test_how_well_the_play_repeats_is_half_the_difference_of_its_halves():
     difference = np.repeat([0.1, 0.0, 0.5, 0.0], 400)
     assert _repeated(pedal, difference, way) == pytest.approx(0.2)
     assert _repeated(pedal, np.repeat([0.1, 0.0, 0.1, 0.0], 400), way) == pytest.approx(0.0)
-    # Parted by what is neither, the same; three of each make halves of two and one.
+    # Both presses first, both releases then, parted by what is neither: the same.
+    presses_first = np.repeat([PRESSING, NEITHER, PRESSING, RELEASING, NEITHER, RELEASING], 400)
+    assert _repeated(np.tile(np.repeat(MIDDLES, 4), 6),
+                     np.repeat([0.1, 9.0, 0.5, 0.0, 9.0, 0.0], 400), presses_first
+                     ) == pytest.approx(0.2)
+    # Three of each make halves of two and one.
     gap = np.repeat([0.1, 0.0, 0.3, 0.0, 0.1, 0.0], 400)
     assert _repeated(np.tile(np.repeat(MIDDLES, 4), 6), gap, np.tile(way, 2)[:2400]
                      ) == pytest.approx(0.1)

@@ -4,6 +4,7 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from senders_help import PIN, named
 
 from analysis.calibration import MeterSpec, calibrate, points_from
 from analysis.errors import BadWish
@@ -24,20 +25,6 @@ from analysis.senders import (
     pilot_state,
 )
 from analysis.senders.platinum import resistance, temperature
-
-
-def named(sender, volts, meter, spec=None):
-    """Return name -> diagnosis for what the board reads and the meter shows."""
-    spec = spec or MeterSpec(0.2, 1, 0.01)
-    points = points_from(volts, meter, 0.0005)
-    x = sender.shown(points.volts)
-    found = calibrate(points, x, sender.shown_uncertainty(points.volts, points.volts_uncertainty),
-                      spec, sender.unit, sender.shown_unit, sender.forms)
-    return {d.name: d for d in sender.diagnose(found)}
-
-
-PIN = np.linspace(0.4, 4.4, 7)
-
 
 # --- divider ---------------------------------------------------------------------------------
 

@@ -2,8 +2,9 @@
 
 import numpy as np
 import pytest
+from senders_help import PIN, named
 
-from analysis.calibration import MeterSpec, calibrate, points_from
+from analysis.calibration import MeterSpec
 from analysis.errors import BadWish
 from analysis.senders import (
     Divider,
@@ -19,18 +20,6 @@ from analysis.senders import (
 )
 from analysis.senders.platinum import resistance
 from analysis.senders.sender import ohm_text
-
-PIN = np.linspace(0.4, 4.4, 7)
-
-
-def named(sender, volts, meter, spec=None):
-    """Return name -> diagnosis for what the board reads and the meter shows."""
-    spec = spec or MeterSpec(0.2, 1, 0.01)
-    points = points_from(volts, meter, 0.0005)
-    x = sender.shown(points.volts)
-    found = calibrate(points, x, sender.shown_uncertainty(points.volts, points.volts_uncertainty),
-                      spec, sender.unit, sender.shown_unit, sender.forms)
-    return {d.name: d for d in sender.diagnose(found)}
 
 
 @pytest.mark.parametrize(("kind", "stated", "words"), [

@@ -3,7 +3,6 @@
 import pytest
 from findings_fixture import SAMPLES
 from window_drive import open_file, open_window
-from window_sweeps import sound_file
 
 from analysis.findings import analyse
 from bench.recording_file import read_recording
@@ -51,10 +50,10 @@ def test_what_is_to_be_mended_first_has_no_tick(qtbot, tmp_path):
     assert window.pages["Decide"].now().action == "Turn it live"
 
 
-def test_good_news_keeps_its_ticks(qtbot, tmp_path):
+def test_good_news_keeps_its_ticks(qtbot, tmp_path, sound):
     """A sound pedal has its ticks, and its large buttons lead on to saving."""
     window = open_window(qtbot, tmp_path)
-    open_file(qtbot, window, sound_file(tmp_path))
+    open_file(qtbot, window, sound)
     assert ticks(window)["Read"]
     assert ticks(window)["Decide"]
     assert [window.pages[t].now().action for t in PAGES] == [

@@ -111,11 +111,9 @@ def logged():
 
 
 @pytest.mark.parametrize("name", KEY_ON_FIGURES)
-def test_key_on_figures_draw_what_was_found(qtbot, logged, name):
+def test_key_on_figures_draw_what_was_found(plot_page, logged, name):
     """Each figure is filled from the findings, and drawing again replaces it."""
-    page = pg.GraphicsLayoutWidget()
-    qtbot.addWidget(page)
-    plot = page.addPlot()
+    plot = plot_page.addPlot()
     draw_key_on(name, plot, logged, PAPER)
     first = len(plot.items)
     assert first

@@ -14,17 +14,7 @@ from PySide6.QtWidgets import (
     QTableWidget,
 )
 from window_drive import open_file, open_window, wait_opened
-from window_sweeps import sound_file, swept, worn_file
-
-
-@pytest.fixture(scope="module")
-def worn(tmp_path_factory):
-    return worn_file(tmp_path_factory.mktemp("recordings"))
-
-
-@pytest.fixture(scope="module")
-def sound(tmp_path_factory):
-    return sound_file(tmp_path_factory.mktemp("recordings"))
+from window_sweeps import swept
 
 
 def test_state_is_remembered(qtbot, tmp_path, sound):

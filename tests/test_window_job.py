@@ -121,17 +121,22 @@ def test_the_whole_job_with_the_keyboard(qtbot, tmp_path):
     assert window.session.path.with_name(f"{window.session.path.stem}-settings.txt").exists()
 
 
+def unplug_while_sweeping(qtbot, window, server, cycles, rows):
+    """Pull the cable once so many rows came; return the link, its file, and the rows in it."""
+    connect(qtbot, window, server.port)
+    path = start_sweep(qtbot, window, cycles=cycles)
+    link = window.session.bench.link
+    qtbot.waitUntil(lambda: link.file.writer.rows > rows, timeout=PATIENCE_MS)
+    server.unplug()
+    qtbot.waitUntil(lambda: link.lost, timeout=PATIENCE_MS)
+    return link, path, link.file.writer.rows
+
+
 def test_the_cable_comes_out_and_goes_back_in(qtbot, tmp_path):
     """An unplugged cable is said in large words; plugged in again the sweep goes on."""
     window = open_window(qtbot, tmp_path)
     with served_pedal("healthy") as server:
-        connect(qtbot, window, server.port)
-        path = start_sweep(qtbot, window, cycles=3)
-        link = window.session.bench.link
-        qtbot.waitUntil(lambda: link.file.writer.rows > 1500, timeout=PATIENCE_MS)
-        server.unplug()
-        qtbot.waitUntil(lambda: link.lost, timeout=PATIENCE_MS)
-        rows = link.file.writer.rows
+        link, path, rows = unplug_while_sweeping(qtbot, window, server, cycles=3, rows=1500)
         assert window.now_bar.text.text() == "The cable is out: plug it in again."
         assert link.state == "recording"
         server.plug()
@@ -148,13 +153,7 @@ def test_the_cable_comes_out_for_good(qtbot, tmp_path):
     """Whoever stops with the cable out keeps everything up to then, in a complete file."""
     window = open_window(qtbot, tmp_path)
     with served_pedal("healthy") as server:
-        connect(qtbot, window, server.port)
-        path = start_sweep(qtbot, window, cycles=8)
-        link = window.session.bench.link
-        qtbot.waitUntil(lambda: link.file.writer.rows > 5000, timeout=PATIENCE_MS)
-        server.unplug()
-        qtbot.waitUntil(lambda: link.lost, timeout=PATIENCE_MS)
-        rows = link.file.writer.rows
+        _, path, rows = unplug_while_sweeping(qtbot, window, server, cycles=8, rows=5000)
         press(qtbot, window.now_bar.action)
         wait_opened(qtbot, window, path)
         server.plug()

@@ -1,20 +1,14 @@
 """The window survives whatever is opened, and says what it is."""
 
 import numpy as np
-import pytest
 from PySide6.QtCore import QMimeData, QPointF, Qt, QUrl
 from PySide6.QtGui import QDropEvent
 from PySide6.QtWidgets import QApplication
 from window_drive import PATIENCE_MS, open_file, open_window, wait_opened
-from window_sweeps import sound_file, swept
+from window_sweeps import swept
 
 from analysis.recording import Channel, Recording
 from bench.recording_file import write_recording
-
-
-@pytest.fixture(scope="module")
-def sound(tmp_path_factory):
-    return sound_file(tmp_path_factory.mktemp("recordings"))
 
 
 def test_dropped_files_open(qtbot, tmp_path, sound):

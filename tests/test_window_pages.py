@@ -7,22 +7,11 @@ import pytest
 from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QApplication
 from window_drive import PATIENCE_MS, open_file, open_window, press, wait_told
-from window_sweeps import sound_file, worn_file
 
 from analysis.findings import analyse, decide
 from bench.exports import settings_formats
 from bench.figures import columns
 from bench.recording_file import read_recording
-
-
-@pytest.fixture(scope="module")
-def worn(tmp_path_factory):
-    return worn_file(tmp_path_factory.mktemp("recordings"))
-
-
-@pytest.fixture(scope="module")
-def sound(tmp_path_factory):
-    return sound_file(tmp_path_factory.mktemp("recordings"))
 
 
 def test_reading_shows_every_sentence_and_every_plot(qtbot, tmp_path, worn):

@@ -7,7 +7,7 @@ import pytest
 from PySide6.QtGui import QGuiApplication
 from PySide6.QtWidgets import QDoubleSpinBox, QLabel, QTableWidget
 from window_drive import PATIENCE_MS, open_file, open_window
-from window_sweeps import sound_file, swept
+from window_sweeps import swept
 
 from analysis.recording import Recording
 from bench.recording_file import write_recording
@@ -17,11 +17,6 @@ from bench.window.pages import read as read_page
 from bench.window.pieces import FigureView
 
 NO_NUMBER = re.compile(r"\b(nan|inf)\b", re.IGNORECASE)
-
-
-@pytest.fixture(scope="module")
-def sound(tmp_path_factory):
-    return sound_file(tmp_path_factory.mktemp("recordings"))
 
 
 @pytest.fixture(scope="module")

@@ -6,18 +6,12 @@ import time
 import pytest
 from PySide6.QtWidgets import QApplication
 from window_drive import PATIENCE_MS, open_file, open_window, press, wait_told
-from window_sweeps import sound_file
 
 from bench.imports import ImportOptions
 from bench.jobs.findings import open_findings
 from bench.jobs.import_log import import_file
 from bench.recording_file import read_recording
 from bench.window.work import Cancelled
-
-
-@pytest.fixture(scope="module")
-def sound(tmp_path_factory):
-    return sound_file(tmp_path_factory.mktemp("recordings"))
 
 
 def test_long_work_can_be_cancelled_and_never_shows_a_box(qtbot, tmp_path, sound):

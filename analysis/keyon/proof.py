@@ -122,9 +122,9 @@ def prove(recording: Recording, channel: Channel, fact: TrackFacts, blocks: Bloc
         known, enough=True,
         rate=Interval(value * per_hours, low * per_hours, high * per_hours, confidence),
         why=f"{parts} Gaussian {'part' if parts == 1 else 'parts'} fitted to {seconds:.0f} s; the "
-            f"furthest reading lay {tally.furthest / noise_volts:.1f} sigma out, start of travel "
-            f"lies {known.level_sigmas:.1f} sigma out; a disturbance that never came in this log "
-            "is not in it")
+            f"furthest reading lay {tally.furthest / noise_volts:.2g} times the noise's rms from "
+            f"rest, start of travel lies {known.level_sigmas:.3g} times; a disturbance that never "
+            "came in this log is not in it")
 
 
 def _too_little(seconds: float, noise_volts: float, step_volts: float) -> str:

@@ -83,7 +83,7 @@ def rate_text(value: float) -> str:
     """Return a rate per 1000 h as text, without false precision far below anything real."""
     if np.isnan(value):
         return "unknown"
-    return f"less than {_UNREAL:g}" if value < _UNREAL else f"{value:.2g}"
+    return "less than a millionth" if value < _UNREAL else f"{value:.2g}"
 
 
 def _track(track: TrackKeyOn) -> str:
@@ -101,16 +101,16 @@ def _plain(volts: float, digits: int) -> str:
 
 def _proof(proof: Proof) -> str:
     bound = (f"without any assumption the log bounds it at "
-             f"{rate_text(proof.free_bound_per_1000_h)} ({proof.events} events in "
+             f"{rate_text(proof.free_bound_per_1000_h)} in 1000 h ({proof.events} events in "
              f"{proof.hours:.2f} h)")
     if np.isnan(proof.level_volts):
         return f"Proof for track {proof.column}: {proof.why}."
     if not proof.enough:
         return f"Proof for track {proof.column}: {proof.why}; {bound}."
-    limits = ("" if proof.rate.high < _UNREAL else
-              f" ({rate_text(proof.rate.low)} to {rate_text(proof.rate.high)})")
-    return (f"Proof for track {proof.column}: noise passes start of travel "
-            f"{rate_text(proof.rate.value)} times in 1000 key-on hours{limits}, at "
+    often = ("less than once in a thousand million key-on hours" if proof.rate.high < _UNREAL else
+             f"{rate_text(proof.rate.value)} times in 1000 key-on hours "
+             f"({rate_text(proof.rate.low)} to {rate_text(proof.rate.high)})")
+    return (f"Proof for track {proof.column}: noise passes start of travel {often}, at "
             f"{proof.rate.confidence:.0%} confidence; {bound}. {proof.why}.")
 
 

@@ -6,6 +6,7 @@ import numpy as np
 
 from analysis.faults import Fault
 from analysis.findings import Findings
+from analysis.promise import NOT_KNOWN
 from analysis.verdict import off_at_rest
 from bench.exports.findings_text import with_uncertainty
 
@@ -90,8 +91,8 @@ def _place(fault: Fault) -> str:
 
 def _of_band(findings: Findings, column: str) -> str:
     band, track = findings.dead_bands[column], findings.tracks[column]
-    items = ", ".join(f"{i.name} {1000 * i.volts:.1f} mV ({i.basis})" if np.isfinite(i.volts)
-                      else f"{i.name} not known" for i in band.items)
+    items = ", ".join(f"{i.name} not known" if i.basis == NOT_KNOWN or not np.isfinite(i.volts)
+                      else f"{i.name} {1000 * i.volts:.1f} mV ({i.basis})" for i in band.items)
     return (f"{track.rest_levels.size} returns, rest {with_uncertainty(track.rest, 4, 'V')}. "
             f"Budget: {items}.")
 

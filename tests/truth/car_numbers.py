@@ -8,7 +8,6 @@ a sagging supply, noise white, pink, hum, or too small to even out the converter
 that passes start of travel, of known height and length. Exit status 1 when a bar is broken.
 """
 
-import argparse
 import sys
 from dataclasses import dataclass
 from pathlib import Path
@@ -17,7 +16,7 @@ import numpy as np
 
 sys.path.insert(0, str(Path(__file__).parent))
 
-from held import Figures, report
+from held import Figures, run
 
 from analysis.keyon import KeyOnFindings, analyse_key_on
 from analysis.recording import Channel, Recording
@@ -212,17 +211,5 @@ def measure(seeds: int, figures: Figures, first: int = 0) -> None:
             numbers(analyse_key_on(recording, settings=settings), truth, figures, noise)
 
 
-def main() -> int:
-    """Measure and print; return 1 when a bar is broken."""
-    parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
-    parser.add_argument("--seeds", type=int, default=60, help="logs of each noise")
-    parser.add_argument("--first", type=int, default=0)
-    parser.add_argument("--quick", action="store_true")
-    call = parser.parse_args()
-    figures = Figures()
-    measure(3 if call.quick else call.seeds, figures, call.first)
-    return report("watch", figures)
-
-
 if __name__ == "__main__":
-    sys.exit(main())
+    sys.exit(run("watch", __doc__, cases="seeds", usual=60, quick=3, measure=measure))

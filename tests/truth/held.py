@@ -6,7 +6,9 @@ interval when it holds 93 to 97 % (JCGM 100:2008, G.3: 95.4 and 95 for normal er
 "wide": the number is surer than it says, which moves no car by itself.
 """
 
+import argparse
 import sys
+from collections.abc import Callable
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -126,3 +128,21 @@ def report(title: str, figures: Figures) -> int:
     print("all held" if not broken else "BROKEN: " + ", ".join(broken))
     sys.stdout.flush()
     return int(bool(broken))
+
+
+def run(title: str, doc: str, cases: str, usual: int, quick: int,
+        measure: Callable[[int, Figures, int], None]) -> int:
+    """Parse the call, measure so many cases from the first, print; return 1 when a bar is broken.
+
+    cases: what they are called on the command line, as "seeds" for --seeds; each stands for one
+    of every condition.
+    """
+    parser = argparse.ArgumentParser(description=doc.splitlines()[0])
+    parser.add_argument(f"--{cases}", dest="count", metavar="N", type=int, default=usual,
+                        help="of each condition")
+    parser.add_argument("--first", type=int, default=0)
+    parser.add_argument("--quick", action="store_true")
+    call = parser.parse_args()
+    figures = Figures()
+    measure(quick if call.quick else call.count, figures, call.first)
+    return report(title, figures)

@@ -9,7 +9,6 @@ bits. What calibration_bars.py measures (named settings, kinks) is not repeated.
 when a bar is broken.
 """
 
-import argparse
 import sys
 from pathlib import Path
 
@@ -17,7 +16,7 @@ import numpy as np
 
 sys.path.insert(0, str(Path(__file__).parent))
 
-from held import Figures, report
+from held import Figures, run
 
 from analysis.calibration import MeterSpec, average, calibrate, points_from
 from analysis.calibration.verdict import judge_as_calibrated, judge_as_found
@@ -168,17 +167,5 @@ def measure(cases: int, figures: Figures, first: int = 0) -> None:
                 one(kind, world, seed * 16 + 4 * k + j, figures)
 
 
-def main() -> int:
-    """Measure and print; return 1 when a bar is broken."""
-    parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
-    parser.add_argument("--cases", type=int, default=75, help="of each noise and world")
-    parser.add_argument("--first", type=int, default=0)
-    parser.add_argument("--quick", action="store_true")
-    call = parser.parse_args()
-    figures = Figures()
-    measure(4 if call.quick else call.cases, figures, call.first)
-    return report("meter", figures)
-
-
 if __name__ == "__main__":
-    sys.exit(main())
+    sys.exit(run("meter", __doc__, cases="cases", usual=75, quick=4, measure=measure))
