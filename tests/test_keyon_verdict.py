@@ -248,6 +248,18 @@ def test_settings_are_issued_anew_with_the_measured_allowance() -> None:
     assert again.verdict.applied is False
 
 
+def test_a_track_without_a_value_of_its_own_is_judged_by_the_sweeps() -> None:
+    """A value entered for one track leaves the other judged, by what the sweep recommends."""
+    sweep = analyse(simulate_sweep(
+        pedal_named("healthy"), 200.0, motion=Motion(cycles=8, quick=2), seed=1).recording)
+    car = Car(tracks=tuple(CarTrack(n, t.rest.value, t.full.value)
+                           for n, t in sweep.tracks.items()), rate_hz=200.0)
+    found = analyse_key_on(drive(car)[0], settings=at("a", 1.1), sweep=sweep)
+    starts = {n: t.start_of_travel_volts for n, t in found.verdict.tracks.items()}
+    own = {s.channel: s.value for s in sweep.settings if s.name == "start_of_travel"}
+    assert starts == {"a": 1.1, "b": pytest.approx(own["b"])}
+
+
 def test_blocks_are_means_and_extremes_of_their_rows() -> None:
     """Block statistics, missing readings and a short last block included, are numpy's own."""
     rng = np.random.default_rng(9)

@@ -41,7 +41,7 @@ def analyse_key_on(recording: Recording, wishes: Wishes | None = None,
     """Return what key-on does to the rest readings, the verdict, and the proof.
 
     settings: values in the controller (`start_of_travel`, `release`, `full_travel`, `rest` per
-    track); without any, those of the sweep are judged. sweep: findings of the same pedal on the
+    track); a track without any is judged by those of the sweep. sweep: findings of the same pedal on the
     bench; with it directions and travel are known and the settings are issued anew with what
     this car adds. contactor: "open" or "closed" at these key-ons, None as the log's header says.
     Raises NoTrack, NoKeyOn and SweepTooShort.
@@ -56,7 +56,9 @@ def analyse_key_on(recording: Recording, wishes: Wishes | None = None,
     if not recording.time_s[-1] > recording.time_s[0]:
         raise SweepTooShort(f"the log's time stands still at {recording.time_s[0]:g} s; repair "
                             "the column time_s")
-    judged = tuple(settings) or (sweep.settings if sweep is not None else ())
+    given = {s.channel for s in settings}
+    judged = (*settings, *(s for s in (sweep.settings if sweep is not None else ())
+                           if s.channel not in given))
     log = _Log(recording, wishes, judged, sweep)
     proofs = {f.column: log.proof(f) for f in log.facts}
     tracks = {f.column: log.track(f, proofs[f.column].reach_volts) for f in log.facts}

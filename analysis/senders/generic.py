@@ -23,8 +23,8 @@ COMMON_RANGES = ((0.0, 5.0), (0.5, 4.5), (1.0, 5.0), (0.25, 4.75), (0.0, 10.0), 
 COMMON_SENSE_OHMS = (100.0, 120.0, 150.0, 165.0, 200.0, 220.0, 250.0, 270.0, 500.0)
 LIVE_ZERO_MA, FULL_MA = 4.0, 20.0
 _DEAD_MA = 0.5
-# Below 3.6 mA or above 21 mA the sender says that it failed (NAMUR NE 43; from memory).
-FAULT_LOW_MA, FAULT_HIGH_MA = 3.6, 21.0
+# Above 21 mA the sender says that it failed (NAMUR NE 43; from memory).
+FAULT_HIGH_MA = 21.0
 
 
 @dataclass(frozen=True)
