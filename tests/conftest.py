@@ -2,11 +2,14 @@
 
 import os
 
+os.environ["QT_QPA_PLATFORM"] = "offscreen"
+# Before numpy loads. Where every core runs a test already, OpenBLAS' own threads wait for one
+# another by spinning: reading a key-on log takes up to ten times as long.
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+
 import pytest
 from hypothesis import settings
 from window_sweeps import sound_file, worn_file
-
-os.environ["QT_QPA_PLATFORM"] = "offscreen"
 
 # On a developer's machine hypothesis draws anew each time; what it finds becomes a test.
 settings.register_profile("ci", derandomize=True)
