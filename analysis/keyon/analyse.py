@@ -41,9 +41,10 @@ def analyse_key_on(recording: Recording, wishes: Wishes | None = None,
     """Return what key-on does to the rest readings, the verdict, and the proof.
 
     settings: values in the controller (`start_of_travel`, `release`, `full_travel`, `rest` per
-    track); a track without any is judged by those of the sweep. sweep: findings of the same pedal on the
-    bench; with it directions and travel are known and the settings are issued anew with what
-    this car adds. contactor: "open" or "closed" at these key-ons, None as the log's header says.
+    track); a track without any is judged by those of the sweep. sweep: findings of the same pedal
+    on the bench; with it directions and travel are known and the settings are issued anew with
+    what this car adds. contactor: "open" or "closed" at these key-ons, None as the log's header
+    says.
     Raises NoTrack, NoKeyOn and SweepTooShort.
     """
     wishes = wishes if wishes is not None else (sweep.wishes if sweep is not None else Wishes())
