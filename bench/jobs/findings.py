@@ -3,7 +3,6 @@
 from collections.abc import Callable
 from pathlib import Path
 
-from analysis.errors import NoPressFound
 from analysis.findings import Findings, analyse
 from analysis.wishes import Wishes
 from bench.errors import BadCall
@@ -20,18 +19,17 @@ def open_findings(path: str | Path, wishes: Wishes | None = None,
 
     progress: called with (share, what comes next) between reading and analysing; it may raise to
         stop there.
-    Raises BadFile when the file is no whole recording, AnalysisError when nothing can be said.
+    Raises BadFile when the file is no whole recording, BadCall when it was recorded for something
+    else than a sweep, AnalysisError when nothing can be said.
     """
     recording = read_recording(path)
+    if recording.purpose != "sweep":
+        # A foot on the pedal in the car looks like a press, and its findings like a sheet.
+        raise BadCall(f"{path} is a {recording.purpose} log and no sweep; use "
+                      f"{reader_of(recording.purpose, path)}")
     if progress is not None:
         progress(READ_SHARE, f"Analysing {Path(path).name}")
-    try:
-        return analyse(recording, wishes)
-    except NoPressFound as error:
-        if recording.purpose != "sweep":
-            raise BadCall(f"{path} is a {recording.purpose} log and no sweep; use "
-                          f"{reader_of(recording.purpose, path)}") from error
-        raise
+    return analyse(recording, wishes)
 
 
 def fails_a_limit(findings: Findings) -> bool:

@@ -14,6 +14,7 @@ from bench.capture import HOW as HOW
 from bench.capture import Capture, CaptureWishes
 from bench.errors import BadCall
 from bench.jobs.record import Order, Recorded, record
+from bench.pasted import reader_of
 from bench.recorder import Listener, Recorder
 from bench.recording_file import read_recording
 
@@ -121,6 +122,7 @@ def open_in_car(sweep: str | Path, log: str | Path, wishes: Wishes | None = None
 
 def _judged(path: str | Path, wishes: Wishes | None, settings: Sequence[Setting],
             swept: "Findings | None", contactor: str | None) -> "KeyOnFindings":
+    from analysis.errors import NoKeyOn
     from analysis.keyon import analyse_key_on
     from analysis.keyon.car import contactor_of
 
@@ -130,7 +132,13 @@ def _judged(path: str | Path, wishes: Wishes | None, settings: Sequence[Setting]
     if None not in (contactor, written) and contactor != written:
         raise BadCall(f"--contactor {contactor}, but {path} was logged with it {written}; leave "
                       "the option out, or log again")
-    return analyse_key_on(recording, wishes, settings, swept, contactor)
+    try:
+        return analyse_key_on(recording, wishes, settings, swept, contactor)
+    except NoKeyOn as error:
+        if recording.purpose != "key-on":
+            raise BadCall(f"{path} is a {recording.purpose} and no key-on log, and no key-on is "
+                          f"in it; use {reader_of(recording.purpose, path)}") from error
+        raise
 
 
 def fails(findings: "KeyOnFindings") -> bool:
