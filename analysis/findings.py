@@ -63,6 +63,7 @@ class Findings:
     doubt: one sentence when it could not be told which end is rest, or when the supply cannot
         be what it is said to be; no settings then.
     car: by track, what a key-on log of this very pedal put in place of the assumed allowance.
+    car_said: what has to be known of that log together with the values.
     notes: what is missing or weak, one sentence each. verdict: plain sentences, gravest first.
     """
 
@@ -82,6 +83,7 @@ class Findings:
     verdict: tuple[str, ...]
     doubt: str | None = None
     car: Mapping[str, CarAddition] = field(default_factory=dict)
+    car_said: tuple[Sentence, ...] = ()
 
     @property
     def sound(self) -> bool:
@@ -95,10 +97,10 @@ class Findings:
 
     @cached_property
     def graded(self) -> tuple[Sentence, ...]:
-        """Return the verdict and then the notes, each sentence with its gravity."""
+        """Return the verdict, then the notes, then what was said of the log in the car."""
         said = verdict(self.tracks, self.pair, self.faults, self.dead_bands, self.return_times,
                        self.wishes, self.doubt)
-        return (*said, *missing(self.recording, self.tracks))
+        return (*said, *missing(self.recording, self.tracks), *self.car_said)
 
     @property
     def warnings(self) -> tuple[str, ...]:
@@ -206,6 +208,7 @@ def decide(findings: Findings, wishes: Wishes,
     Raises BadWish when a target names no track or lies beyond the supply.
     """
     _check_targets(findings, wishes)
+    said = findings.car_said if car is None else ()
     doubt, car = findings.doubt, findings.car if car is None else car
     bands = {n: kept(dead_band(t, wishes, car.get(n)), t, findings.faults, doubt)
              for n, t in findings.tracks.items()}
@@ -217,8 +220,8 @@ def decide(findings: Findings, wishes: Wishes,
     notes = missing(findings.recording, findings.tracks)
     sentences = verdict(findings.tracks, findings.pair, findings.faults, bands,
                         findings.return_times, wishes, doubt)
-    return replace(findings, wishes=wishes, car=car, dead_bands=bands, remedies=mended,
-                   settings=settings, notes=tuple(s.text for s in notes),
+    return replace(findings, wishes=wishes, car=car, car_said=said, dead_bands=bands,
+                   remedies=mended, settings=settings, notes=tuple(s.text for s in notes),
                    verdict=tuple(s.text for s in sentences),
                    return_limit_s=returning.return_limit(wishes))
 

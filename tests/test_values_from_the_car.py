@@ -30,8 +30,13 @@ def test_watch_and_settings_issue_the_same_values(contactor):
         assert one.value == other.value or (math.isnan(one.value) and math.isnan(other.value))
     # Each track has its own allowance: b alone rests 40 mV further than swept (KEY_ON.md).
     assert carried.car["b"].volts - carried.car["a"].volts > 0.03
-    assert any(LOG.name in n for n in carried.notes)
-    assert any("further towards pressed than in the sweep" in n for n in carried.notes)
+    # What must be known with the values goes with them: every sheet carries the warnings.
+    assert any(LOG.name in w for w in carried.warnings)
+    assert any("further towards pressed than in the sweep" in w for w in carried.warnings)
+    # b rests where the sweep's own start of travel is passed (KEY_ON.md: power? yes: b).
+    assert watched.verdict.applied
+    assert any("power would have been applied" in w for w in carried.warnings)
+    assert sheet_of(carried).warnings == carried.warnings
 
 
 def test_every_format_carries_them(tmp_path, capsys):
@@ -46,10 +51,11 @@ def test_every_format_carries_them(tmp_path, capsys):
         if entry["name"] == "start_of_travel":
             assert entry["value"] == pytest.approx(wanted[entry["channel"]].value, abs=5e-4)
     template = tmp_path / "list.txt"
-    template.write_text("b {start_of_travel.b}\n")
+    template.write_text("b {start_of_travel.b}\nknow: {warnings}\n")
     assert main(["settings", str(SWEEP), *words, "--template", str(template)]) == 0
     filled = capsys.readouterr().out
     assert f"{volts['b']:.3f}" in filled
+    assert f"In {LOG.name} readings passed the start of travel of the sweep alone" in filled
     assert main(["watch", "--from", str(LOG), "--contactor", "closed", "--sweep", str(SWEEP)]) == 0
     told = capsys.readouterr().out
     for channel, value in volts.items():

@@ -9,8 +9,9 @@ from collections.abc import Mapping
 import numpy as np
 
 from analysis.deadband import CarAddition
-from analysis.keyon.results import TrackKeyOn
+from analysis.keyon.results import KeyOnFindings, TrackKeyOn
 from analysis.recording import CONTACTOR, Recording
+from analysis.verdict import Sentence
 from analysis.wishes import Wishes
 
 # How a person reads it.
@@ -59,3 +60,19 @@ def moved_text(moved: float) -> str:
     """Return the words for a rest that lies `moved` volts further towards pressed than swept."""
     return (f"; and {moved * 1e3:.1f} mV by which the pedal rests further towards pressed here, "
             "key off, than in the sweep")
+
+
+def said_with_values(findings: KeyOnFindings, log: str) -> tuple[Sentence, ...]:
+    """Return what has to be known with the values issued anew by this log; log: its name."""
+    result = [Sentence(1, f"What the car adds was taken from the key-on log {log} (contactor at "
+                          f"its key-ons: {CONTACTOR_WORDS[findings.contactor]}): log again after "
+                          "any change to wiring, ground or pedal.")]
+    if findings.verdict.applied is True:
+        each = ", ".join(f"{t.column} {t.start_of_travel_volts:.3f} V"
+                         for t in findings.verdict.tracks.values() if t.applications)
+        result.insert(0, Sentence(1, (
+            f"In {log} readings passed the start of travel of the sweep alone ({each}): power "
+            "would have been applied. Take that value out where it is entered and find what lifts "
+            "the reading; the values here lie beyond every reading of that log.")))
+    result += [Sentence(1, note) for note in findings.notes if "than in the sweep" in note]
+    return tuple(result)

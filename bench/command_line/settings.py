@@ -63,8 +63,10 @@ def run(arguments: argparse.Namespace) -> int:
                 _stated(s, unit, arguments.bits, sheet) for s in sheet.settings))
         form = "json" if arguments.json else arguments.format
         text = settings_formats()[form](sheet)
-    for warning in sheet.warnings:
-        print(f"warning: {warning}", file=sys.stderr)
+    if arguments.template or arguments.out or not sys.stdout.isatty():
+        # On a screen they stand in the text itself.
+        for warning in sheet.warnings:
+            print(f"warning: {warning}", file=sys.stderr)
     if arguments.out:
         from bench.exports.files import write_output
 

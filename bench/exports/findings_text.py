@@ -20,6 +20,8 @@ def findings_text(findings: Findings) -> str:
     lines = [*_head(findings), "", "What it means", "-------------"]
     for sentence in findings.verdict:
         lines += wrapped(sentence, "* ")
+    for said in findings.car_said:
+        lines += wrapped(said.text, "* ")
     for note in findings.notes:
         lines += wrapped(note, "? ")
     lines += ["", *_tracks(findings)]
@@ -104,7 +106,8 @@ def _pair(pair: PairFindings) -> list[str]:
 def _faults(findings: Findings) -> list[str]:
     lines = ["Faults", "------"]
     if not findings.faults:
-        return [*lines, "None found."]
+        return [*lines, "None found." if findings.sound else
+                "None found along the travel; what must be mended stands above."]
     for fault in findings.faults[:MOST_FAULTS]:
         lines += wrapped(f"{fault.time_s:8.2f} s  [{GRAVITY[fault.gravity]}] {fault.kind}: "
                           f"{fault.text}", "")

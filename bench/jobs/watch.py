@@ -101,23 +101,21 @@ def open_in_car(sweep: str | Path, log: str | Path, wishes: Wishes | None = None
     the log carries no allowance for every track, or passed the very values issued with it.
     """
     from analysis.findings import decide
-    from analysis.keyon.car import CONTACTOR_WORDS
+    from analysis.keyon.car import said_with_values
     from analysis.keyon.sentences import allowance
     from bench.jobs.findings import open_findings
 
     swept = open_findings(sweep, wishes)
     found = _judged(log, wishes, (), swept, contactor)
     if not found.issued:
-        raise BadCall(f"no values can be issued with {log}: {allowance(found)} Log again, or leave "
-                      "--key-on out")
+        again = "Log again" + ("" if found.verdict.applied else ", or leave --key-on out")
+        raise BadCall(f"no values can be issued with {log}: {allowance(found)} {again}")
     if found.passed:
         raise BadCall(f"readings of {log} passed the start of travel issued with it for track "
                       f"{', '.join(found.passed)}; find what lifts them and log again")
     decided = decide(swept, found.wishes, found.car)
-    moved = tuple(n for n in found.notes if "than in the sweep" in n)
-    return replace(decided, notes=(
-        *decided.notes, f"Issued with the key-on log {Path(log).name} (contactor at its key-ons: "
-        f"{CONTACTOR_WORDS[found.contactor]}). {allowance(found)}", *moved))
+    return replace(decided, car_said=said_with_values(found, Path(log).name),
+                   notes=(*decided.notes, allowance(found)))
 
 
 def _judged(path: str | Path, wishes: Wishes | None, settings: Sequence[Setting],

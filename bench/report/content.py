@@ -168,23 +168,25 @@ def _when(started: str) -> str:
 
 
 def _verdict(findings: Findings, opening: str = "") -> Box:
-    gravest = max((fault.gravity for fault in findings.faults), default=0)
-    allowed = findings.wishes.allowed_lost_travel_percent
-    unproven = any(band.weak is not None or not band.lost_travel_percent <= allowed
-                   for band in findings.dead_bands.values())
-    if gravest >= 3:
+    mendable = [s for s in findings.graded if s.gravity >= 2]
+    if findings.gravest >= 3:
         title, tone = "Do not drive with this pedal as it is.", "stop"
-    elif gravest == 2 or unproven or not findings.dead_bands:
-        title, tone = "Mend before driving.", "mend"
-    elif off_at_rest(findings.tracks, findings.pair) is not None:
+    elif (len(mendable) == 1 and not findings.faults
+          and off_at_rest(findings.tracks, findings.pair) is not None):
         title, tone = "No fault was found, but the tracks do not rest alike.", "mend"
+    elif mendable or not findings.dead_bands:
+        title, tone = "Mend before driving.", "mend"
+    elif findings.gravest == 1:
+        title = "Read this before any value is entered; then prove each before the first drive."
+        tone = "mend"
     else:
         # A sweep on the bench knows nothing of the car, so it cannot clear a pedal for driving.
         title = "No fault was found. Prove the settings below before the first drive."
         tone = "clear"
     if opening:
         title = opening + title[0].lower() + title[1:]
-    return Box(title, (*findings.verdict, *findings.notes), tone)
+    return Box(title, (*findings.verdict, *(s.text for s in findings.car_said), *findings.notes),
+               tone)
 
 
 def _changes(comparison: Comparison) -> Box:
