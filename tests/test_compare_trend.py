@@ -75,6 +75,16 @@ def test_a_folder_without_recordings_is_one_line(tmp_path, capsys):
     assert "--processes is 0" in capsys.readouterr().err
 
 
+def test_a_file_that_is_not_used_is_named_once(tmp_path, capsys):
+    """The reason follows the file's name; it does not repeat it (common practice, no source)."""
+    (tmp_path / "empty.csv").write_bytes(b"")
+    assert main(["trend", str(tmp_path), "--processes", "1"]) == 0
+    said = capsys.readouterr()
+    assert "not used: empty.csv: the file is empty" in said.err
+    assert (said.out + said.err).count("empty.csv") == 2
+    assert str(tmp_path) not in said.out + said.err
+
+
 def test_the_table_is_never_written_over_a_recording(folder, capsys):
     target = folder / "healthy_pair.csv"
     before = target.read_bytes()

@@ -4,7 +4,10 @@ import builtins
 import csv
 import importlib
 import io
+import re
+import shutil
 import warnings
+from pathlib import Path
 
 import numpy as np
 import pandas
@@ -17,6 +20,9 @@ from bench.exports.files import write_output
 from bench.exports.measurements_csv import measurements_csv, write_measurements_csv
 from bench.exports.measurements_mdf import write_measurements_mdf
 from bench.recording_file import write_recording
+
+SAMPLES = Path(__file__).parents[1] / "sample_sweeps"
+HEALTHY = SAMPLES / "synthetic_healthy_pair.csv"
 
 
 def made(rows: int = 1000) -> Recording:
@@ -109,6 +115,46 @@ def test_no_export_is_written_over_a_recording(tmp_path):
     with pytest.raises(BadFile, match="is a recording"):
         write_measurements_csv(made(), path)
     assert path.read_bytes() == before
+
+
+@pytest.mark.parametrize(("words", "name"), [
+    (["export"], "sweep-measurements.csv"),
+    (["report"], "sweep-report.pdf"),
+    (["report", "--out", "kept.html"], "kept.html"),
+    (["settings", "--out", "kept.txt"], "kept.txt"),
+    (["compare", str(HEALTHY), "--out", "kept.txt"], "kept.txt"),
+])
+def test_no_verb_writes_over_a_file_that_is_there(words, name, tmp_path, monkeypatch, capsys):
+    """What was kept once stays as it was, as `sweep` leaves it: one line says what to do.
+
+    The rule is the project's own (DEVELOPERS.md, "Habits"): no source.
+    """
+    monkeypatch.chdir(tmp_path)
+    shutil.copy(HEALTHY, "sweep.csv")
+    Path(name).write_text("kept by hand")
+    assert main([words[0], *words[1:], "sweep.csv"]) == 2
+    said = capsys.readouterr()
+    assert said.out == ""
+    assert said.err.count("\n") == 1
+    assert "is there already and is not written over; choose another name or delete it" in said.err
+    assert Path(name).read_text() == "kept by hand"
+    assert sorted(p.name for p in tmp_path.iterdir()) == sorted(["sweep.csv", name])
+
+
+def test_no_table_of_a_folder_or_a_meter_is_written_over_one_that_is_there(tmp_path, capsys):
+    """`trend` and `meter` refuse before the work; a device is no place for an export either."""
+    for name in ("kept.csv", "kept.html"):
+        (tmp_path / name).write_text("kept by hand")
+    points = tmp_path / "points.csv"
+    points.write_text("reading,meter\n1,1\n2,2\n3,3\n")
+    for words in (["trend", str(SAMPLES), "--out", str(tmp_path / "kept.csv")],
+                  ["meter", "--from", str(points), "--out", str(tmp_path / "kept.html")],
+                  ["meter", "--apply", str(HEALTHY), "--channel", "a", "--out",
+                   str(tmp_path / "kept.csv")],
+                  ["meter", "--from", str(points), "--out", str(tmp_path)]):
+        assert main(words) == 2, words
+        assert re.search("is there already|end the name in", capsys.readouterr().err)
+    assert {(tmp_path / n).read_text() for n in ("kept.csv", "kept.html")} == {"kept by hand"}
 
 
 def test_an_export_that_cannot_be_written_is_one_line(tmp_path):

@@ -89,6 +89,12 @@ def run(arguments: argparse.Namespace) -> int:
     if bool(arguments.board) == bool(arguments.points):
         raise BadCall("give either --board NAME to take points now, or --from FILE")
     wishes = _wishes(arguments)
+    if arguments.out:
+        from bench.exports.files import refuse_existing
+
+        # Better now than after a quarter of an hour at the meter.
+        _ending(Path(arguments.out))
+        refuse_existing(Path(arguments.out))
     _say_cautions(wishes, arguments)
     if arguments.points:
         from bench.jobs.meter import calibrate_taken, take_points
@@ -155,17 +161,22 @@ def _write(path: Path, result: "MeterResult") -> Path:
     from bench.exports.calibration import calibration_csv, calibration_html, calibration_json
     from bench.exports.files import write_output
 
-    ending = path.suffix.lower()
-    if ending in (".html", ".htm"):
-        content = calibration_html(result)
-    elif ending == ".json":
+    ending = _ending(path)
+    if ending == ".json":
         content = calibration_json(result)
     elif ending == ".csv":
         content = calibration_csv(result.stored)
     else:
-        raise BadCall(f"--out {path}: end the name in .html, .json or .csv")
+        content = calibration_html(result)
     write_output(path, content)
     return path
+
+
+def _ending(path: Path) -> str:
+    ending = path.suffix.lower()
+    if ending not in (".html", ".htm", ".json", ".csv"):
+        raise BadCall(f"--out {path}: end the name in .html, .json or .csv")
+    return ending
 
 
 def _explain(arguments: argparse.Namespace) -> int:

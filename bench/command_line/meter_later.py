@@ -46,9 +46,11 @@ def _history(arguments: argparse.Namespace) -> int:
 
 
 def _apply(arguments: argparse.Namespace) -> int:
-    from bench.exports.files import write_output
+    from bench.exports.files import refuse_existing, write_output
     from bench.jobs.meter_apply import applied_csv, apply_to_file
 
+    if arguments.out:
+        refuse_existing(Path(arguments.out))
     applied = apply_to_file(
         arguments.apply, arguments.channel, arguments.store or _DEFAULT_FOLDER,
         arguments.calibration)

@@ -20,7 +20,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(arguments: argparse.Namespace) -> int:
     """Write the table; unusable files are listed on stderr and do not stop it."""
-    from bench.exports.files import refuse_recording, write_output
+    from bench.exports.files import refuse_existing, write_output
     from bench.jobs.trend import recordings_in, summarise, table_text
 
     if arguments.processes is not None and arguments.processes < 1:
@@ -29,9 +29,8 @@ def run(arguments: argparse.Namespace) -> int:
     out = Path(arguments.out) if arguments.out else None
     if out:
         # Better now than after an hour's work.
-        refuse_recording(out)
-    paths = [p for p in recordings_in(folder, arguments.pattern)
-             if out is None or p.resolve() != out.resolve()]
+        refuse_existing(out)
+    paths = recordings_in(folder, arguments.pattern)
     bar = _Bar(len(paths))
     lines = summarise(paths, folder, wishes_from(arguments), arguments.processes, bar.show)
     bar.end()

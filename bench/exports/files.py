@@ -1,4 +1,4 @@
-"""Write an export in one piece, and never over a recording."""
+"""Write an export in one piece, and never over a file that is there."""
 
 import os
 import tempfile
@@ -13,7 +13,7 @@ _RECORDING = b"# stillpedal_recording"
 def write_output(path: Path, content: str | bytes) -> None:
     """Write text (UTF-8, line ends as they are) or bytes to `path`, whole or not at all.
 
-    Raises BadFile when `path` is a recording or cannot be written.
+    Raises BadFile when `path` is there already or cannot be written.
     """
     data = content.encode("utf-8") if isinstance(content, str) else content
     write_through(path, lambda part: part.write_bytes(data))
@@ -22,9 +22,9 @@ def write_output(path: Path, content: str | bytes) -> None:
 def write_through(path: Path, write: Callable[[Path], object]) -> None:
     """Let `write` fill a file beside `path`, then put it in place of `path`.
 
-    Raises BadFile when `path` is a recording or cannot be written.
+    Raises BadFile when `path` is there already or cannot be written.
     """
-    refuse_recording(path)
+    refuse_existing(path)
     try:
         handle, name = tempfile.mkstemp(
             prefix=f".{path.stem}-", suffix=path.suffix, dir=path.parent)
@@ -44,12 +44,20 @@ def write_through(path: Path, write: Callable[[Path], object]) -> None:
                       "with --out") from None
 
 
-def refuse_recording(path: Path) -> None:
-    """Raise BadFile when `path` holds a recording: recorded data is never written over."""
-    try:
-        with path.open("rb") as file:
-            there = file.read(len(_RECORDING))
-    except OSError:
+def refuse_existing(path: Path) -> None:
+    """Raise BadFile when something is at `path`: what was kept is never written over."""
+    if not os.path.lexists(path):
         return
-    if there == _RECORDING:
-        raise BadFile(f"{path} is a recording and is not written over; choose another --out")
+    try:
+        recording = path.is_file() and _start(path) == _RECORDING
+    except OSError:
+        recording = False
+    if recording:
+        raise BadFile(f"{path} is a recording and is not written over; choose another name")
+    raise BadFile(f"{path} is there already and is not written over; choose another name or "
+                  "delete it")
+
+
+def _start(path: Path) -> bytes:
+    with path.open("rb") as file:
+        return file.read(len(_RECORDING))

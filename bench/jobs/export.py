@@ -3,6 +3,7 @@
 from pathlib import Path
 
 from bench.errors import BadCall
+from bench.exports.files import refuse_existing
 from bench.recording_file import read_recording
 
 FORMATS = {"csv": ".csv", "mdf": ".mf4"}
@@ -12,7 +13,7 @@ def export_measurements(source: Path, form: str | None = None, out: Path | None 
     """Write the measurements beside the recording, or to `out`, and return where they lie.
 
     form: "csv" or "mdf"; None takes it from the ending of `out`, else CSV.
-    Raises BadFile when a file cannot be read or written, BadCall on an unknown format.
+    Raises BadFile when a file cannot be read or written or is there already, BadCall on an unknown format.
     """
     if form is None:
         endings = {ending: name for name, ending in FORMATS.items()}
@@ -21,6 +22,7 @@ def export_measurements(source: Path, form: str | None = None, out: Path | None 
         raise BadCall(f"no measurements format {form or (out.suffix if out else '')!r}; use "
                       "--format csv or --format mdf")
     target = out or source.with_name(f"{source.stem}-measurements{FORMATS[form]}")
+    refuse_existing(target)
     recording = read_recording(source)
     if form == "csv":
         from bench.exports.measurements_csv import write_measurements_csv

@@ -5,7 +5,7 @@ from pathlib import Path
 from analysis.compare import compare
 from analysis.wishes import Wishes
 from bench.errors import BadCall
-from bench.exports.files import refuse_recording, write_output
+from bench.exports.files import refuse_existing, write_output
 from bench.exports.sheet import sheet_of
 from bench.jobs.findings import open_findings
 from bench.jobs.watch import open_in_car
@@ -22,12 +22,12 @@ def write_report(source: Path, out: Path, wishes: Wishes | None = None, *,
     before: an earlier recording of the same pedal, for a report on what changed. key_on: a log
     of this pedal in its car, whose allowance the values are issued with; contactor: of that log.
     Raises BadCall on another ending or paper, BadFile or AnalysisError when a recording cannot
-    be used or `out` cannot be written.
+    be used, or when `out` is there already or cannot be written.
     """
     if out.suffix.lower() not in ENDINGS:
         raise BadCall(f"a report ends in .pdf or .html, not in {out.suffix or 'nothing'!r}; use "
                       f"--out {out.stem or 'report'}.pdf")
-    refuse_recording(out)
+    refuse_existing(out)
     findings = (open_findings(source, wishes) if key_on is None else
                 open_in_car(source, key_on, wishes, contactor))
     earlier = open_findings(before, wishes) if before is not None else None

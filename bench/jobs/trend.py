@@ -84,7 +84,8 @@ def summarise_file(path: Path, name: str, wishes: Wishes | None = None) -> Line:
         row = trend_row(name, open_findings(path, wishes))
         return Line(name, str(row["started"]), "", row_text(row))
     except (AnalysisError, BenchError) as error:
-        reason = " ".join(str(error).split())
+        # The line names the file already.
+        reason = " ".join(str(error).removeprefix(f"{path}: ").split())
     except Exception as error:
         # One odd file must not end a night's work; the line says that the fault is ours.
         reason = f"internal error {type(error).__name__}: {error}"

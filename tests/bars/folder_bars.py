@@ -98,11 +98,10 @@ def main() -> int:
         folder = Path(name) / "log"
         folder.mkdir()
         make_folder(folder, chosen.distinct, chosen.count)
-        out = str(Path(name) / "trend.csv")
-        one = run(["trend", str(folder), "--processes", "1", "--out", out])
-        table = Path(out).read_bytes()
-        many = run(["trend", str(folder), "--processes", str(cores), "--out", out])
-        assert Path(out).read_bytes() == table
+        first, second = Path(name) / "trend.csv", Path(name) / "trend-many.csv"
+        one = run(["trend", str(folder), "--processes", "1", "--out", str(first)])
+        many = run(["trend", str(folder), "--processes", str(cores), "--out", str(second)])
+        assert second.read_bytes() == first.read_bytes()
         report = run(["report", str(folder / "r00000.csv"), "--out", f"{name}/report.pdf"])
     times = one[0] / many[0]
     free = cores * one[1] / many[1]

@@ -259,6 +259,8 @@ def calls(folder: Path, sound: str, quick: bool) -> Iterator[tuple[str, list[str
             continue
         evil.write_bytes(data)
         yield f"recording, {name}", ["findings", path]
+        # An export is never written over: each case is to find its place free.
+        (folder / "out.csv").unlink(missing_ok=True)
         other = (["settings", path, "--format", "csv"], ["settings", path, "--format", "c"],
                  ["settings", path, "--format", "toml"], ["findings", path, "--json"],
                  ["export", path, "--out", str(folder / "out.csv")],
