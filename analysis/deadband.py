@@ -15,6 +15,7 @@ from analysis.wishes import Wishes
 
 # With fewer returns no scatter can be stated; with less rest no noise.
 LEAST_RETURNS = 3
+ADVISED_RETURNS = 5
 LEAST_REST_SECONDS = 2.0
 # Noise gets this share of the allowed risk, the returns the rest: a level crossing hardly feels
 # the share (6.8 becomes 7.3 standard deviations), a bound from ten returns does.
@@ -32,6 +33,7 @@ DRIFT_SIGNIFICANCE = 0.01
 OUTLIER_SIGNIFICANCE = 0.01
 SIGMA_CONFIDENCE = 0.95
 NOISE = "electrical noise"
+CAR = "what the car adds"
 
 
 @dataclass(frozen=True)
@@ -130,7 +132,7 @@ def noise_of(track: TrackFindings) -> Noise:
     slope = track.crossing_slope
     if not np.isfinite(slope) or slope <= 0:
         slope = 2.0 * np.pi * UNSEEN_UPCROSSINGS_PER_S
-    if not np.isfinite(track.noise_volts) or track.rest_seconds < LEAST_REST_SECONDS:
+    if _noise_unknown(track) is not None:
         return Noise(float("inf"), slope)
     sigma = bounds.noise_behind_steps(track.noise_volts, track.step_volts)
     seen = track.crossing_slope if np.isfinite(track.crossing_slope) else 100.0
@@ -175,9 +177,7 @@ def budget(track: TrackFindings, wishes: Wishes,
             NOISE, noise, "measured",
             f"{1000 * track.noise_volts:.2f} mV rms at rest; crossed at most "
             f"{NOISE_SHARE * risk:.2g} times in {wishes.key_on_hours:g} key-on hours"
-            if np.isfinite(noise) else
-            f"only {track.rest_seconds:.1f} s at rest were seen, {LEAST_REST_SECONDS:g} s are "
-            "needed"),
+            if np.isfinite(noise) else str(_noise_unknown(track))),
         BudgetItem(
             "supply", supply,
             "measured" if supply == 0 else _ground(wishes, "supply_tolerance"), supply_why),
@@ -230,7 +230,7 @@ def _returns(track: TrackFindings, wishes: Wishes,
     names = ("scatter of returns", "rest itself", "drift")
     count = int(track.rest_levels.size)
     if count < LEAST_RETURNS:
-        why = f"only {_seen(count)}, {LEAST_RETURNS} are the least, 10 better"
+        why = f"only {_seen(count)}, {ADVISED_RETURNS} are advised, 10 better"
         infinite = float("inf")
         return (BudgetItem(names[0], infinite, "measured", why),
                 BudgetItem(names[1], 0.0, "measured", why),
@@ -296,10 +296,9 @@ def _ground(wishes: Wishes, *names: str) -> str:
 
 
 def _car(wishes: Wishes, car: CarAddition | None) -> BudgetItem:
-    name = "what the car adds"
     if car is not None and np.isfinite(car.volts):
-        return BudgetItem(name, max(car.volts, 0.0), car.basis, car.why)
-    return BudgetItem(name, wishes.car_allowance_volts, _ground(wishes, "car_allowance_volts"),
+        return BudgetItem(CAR, max(car.volts, 0.0), car.basis, car.why)
+    return BudgetItem(CAR, wishes.car_allowance_volts, _ground(wishes, "car_allowance_volts"),
                       "an allowance until a key-on log in the car measures it")
 
 
@@ -308,11 +307,10 @@ def _weak(track: TrackFindings, lost_percent: float) -> str | None:
     count = int(track.rest_levels.size)
     if count < LEAST_RETURNS:
         return (f"only {_seen(count)}, so no dead band can be stated; "
-                f"record at least {LEAST_RETURNS}, better 10")
-    if not np.isfinite(track.noise_volts) or track.rest_seconds < LEAST_REST_SECONDS:
-        return (f"only {track.rest_seconds:.1f} s at rest were seen, too short for the "
-                f"electrical noise, so no dead band can be stated; leave the pedal alone for "
-                f"{LEAST_REST_SECONDS:g} s or more")
+                f"record at least {ADVISED_RETURNS}, better 10")
+    noise = _noise_unknown(track)
+    if noise is not None:
+        return f"{noise}, so no dead band can be stated"
     if not np.isfinite(lost_percent) or lost_percent >= 100.0:
         return ("what can lift the rest reading reaches full travel, so no dead band can mend "
                 "this track; find what moves its rest")
@@ -327,6 +325,18 @@ def _weak(track: TrackFindings, lost_percent: float) -> str | None:
         return (f"one of {count} returns stopped {1000 * far:.1f} mV short of the others "
                 f"({far / spread:.1f} times the scatter), which is not chance: free what sticks "
                 "and sweep again; until then the promise does not hold")
+    return None
+
+
+def _noise_unknown(track: TrackFindings) -> str | None:
+    """Return why nothing is known of the noise and what to do, or None."""
+    if not np.isfinite(track.noise_volts) or track.rest_seconds < LEAST_REST_SECONDS:
+        return (f"only {track.rest_seconds:.1f} s at rest were seen, too short for the electrical "
+                f"noise: leave the pedal alone for {LEAST_REST_SECONDS:g} s or more")
+    if not (track.noise_volts > 0 or track.step_volts > 0):
+        return ("the readings at rest do not differ at all and their step is not known, so there "
+                "may be noise that nobody sees: log with a finer step, or state it "
+                "(--step-volts)")
     return None
 
 

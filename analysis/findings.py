@@ -49,7 +49,7 @@ from analysis.travel import (
     pedal_travel,
     thin,
 )
-from analysis.verdict import Sentence, missing, off_at_rest, verdict
+from analysis.verdict import Sentence, missing, off_at_rest, play_of, verdict
 from analysis.wishes import Wishes
 
 __all__ = ["Findings", "ReturnTime", "Travel", "analyse", "decide"]
@@ -228,11 +228,16 @@ def decide(findings: Findings, wishes: Wishes,
 
 def _aims(tracks: Mapping[str, TrackFindings], pair: PairFindings | None,
           wishes: Wishes) -> Wishes:
-    """Return the wishes; of two like tracks without targets the higher aims at the other's rest."""
+    """Return the wishes; of two like tracks without targets the higher aims at the other's rest.
+
+    Not where play between the two puts it there: that is to be fastened, not turned away.
+    """
     off = off_at_rest(tracks, pair)
     if off is None or wishes.target_rest_volts:
         return wishes
-    column, other, _ = off
+    column, other, volts = off
+    if play_of(pair) >= 100.0 * volts / tracks[column].span.value:
+        return wishes
     return replace(wishes, target_rest_volts={column: tracks[other].rest.value})
 
 

@@ -50,12 +50,17 @@ def remedies(track: TrackFindings, dead_band: DeadBand,
     """Return the three ways side by side; a trim may need one resistor in each leg.
 
     Turning and trimming bring rest to the user's target; without a target they have no aim, and
-    neither lessens what lifts the reading from one return to the next. Nothing at all is
-    returned when rest and span are unknown.
+    neither lessens what lifts the reading from one return to the next. While rest is not proven
+    both are closed. Nothing at all is returned when rest and span are unknown.
     """
     if not (np.isfinite(track.rest.value) and track.span.value > 0):
         return ()
     target = wishes.target_rest_volts.get(track.column)
+    if dead_band.weak is not None:
+        why = f"this comes first: {dead_band.weak}"
+        return (_closed("turn", track, "degrees", why),
+                _closed("trim resistor", track, "ohms", why),
+                _live_with_it(track, dead_band, target))
     if target is None:
         why = ("no target rest is given; it would move rest but not lessen what lifts the "
                "reading from one return to the next")

@@ -82,21 +82,22 @@ def _start_and_release(track: TrackFindings, band: DeadBand) -> tuple[Setting, S
                 Setting("release", track.column, NAN, "V", why, away))
     parts = sorted((i for i in band.items if i.volts > 0), key=lambda i: -i.volts)[:3]
     largest = ", ".join(f"{i.name} {1000 * i.volts:.1f} mV ({i.basis})" for i in parts)
-    doubt = f"; but {band.weak}" if band.weak else ""
+    doubt = f"NOT PROVEN: {band.weak}; " if band.weak else ""
+    promise = "" if band.weak else (
+        f"{CONDITION}, the chance that any of {band.key_ons} later key-ons reads more is at most "
+        f"{100 * band.risk:.3g} %; ")
+    ends = ("switch power on and off" if band.weak else
+            f"switch power on and off; every rest level lies {'below' if away == 'up' else 'above'}"
+            " it, noise left out, so power ends")
     hysteresis = abs(band.start_of_travel_volts - band.release_volts)
     return (
         Setting("start_of_travel", track.column, band.start_of_travel_volts, "V",
-                f"rest and {1000 * abs(band.start_of_travel_volts - band.rest_volts):.1f} mV that "
-                f"may lift it, of which {largest}; {CONDITION}, the chance that any of "
-                f"{band.key_ons} later key-ons reads more is at most {100 * band.risk:.3g} %; "
-                f"{band.lost_travel_percent:.2f} % of travel is lost{doubt}", away),
+                f"{doubt}rest and {1000 * abs(band.start_of_travel_volts - band.rest_volts):.1f} "
+                f"mV that may lift it, of which {largest}; {promise}"
+                f"{band.lost_travel_percent:.2f} % of travel is lost", away),
         Setting("release", track.column, band.release_volts, "V",
-                f"{1000 * hysteresis:.1f} mV before start of travel, so that noise does not "
-                "switch power on and off; every rest level lies below it, noise left out, so "
-                f"power ends{doubt}" if away == "up" else
-                f"{1000 * hysteresis:.1f} mV before start of travel, so that noise does not "
-                "switch power on and off; every rest level lies above it, noise left out, so "
-                f"power ends{doubt}", away))
+                f"{doubt}{1000 * hysteresis:.1f} mV before start of travel, so that noise does "
+                f"not {ends}", away))
 
 
 def short_of_stop(track: TrackFindings) -> str | None:

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from analysis.deadband import DeadBand, stated
+from analysis.deadband import ADVISED_RETURNS, CAR, DeadBand, stated
 from analysis.faults import Fault
 from analysis.faults.returns import ReturnTime, return_limit
 from analysis.pair import PairFindings
@@ -14,9 +14,10 @@ from analysis.settings import short_of_stop
 from analysis.tracks import TrackFindings
 from analysis.wishes import Wishes
 
-LEAST_RETURNS = 5
 LEAST_REST_S = 5.0
 OFF_PERCENT = 1.0
+# Play from here on is told (common practice, no source).
+PLAY_PERCENT = 1.0
 # A further input that correlates with a track by more than this is a track; an idle switch, which
 # knows two levels only, stays below (common practice, no source).
 ALONG = 0.97
@@ -52,7 +53,7 @@ def verdict(tracks: Mapping[str, TrackFindings], pair: PairFindings | None,
     for name, band in bands.items():
         if band.weak is not None:
             if band.weak != doubt:
-                result.append(Sentence(2, f"Track {name}: {band.weak}"))
+                result.append(Sentence(2, f"Track {name}: {band.weak}."))
         elif band.lost_travel_percent > wishes.allowed_lost_travel_percent:
             result.append(Sentence(
                 2, f"Track {name}: a dead band that stops creep costs "
@@ -62,12 +63,29 @@ def verdict(tracks: Mapping[str, TrackFindings], pair: PairFindings | None,
     off = off_at_rest(tracks, pair)
     if off is not None:
         column, other, volts = off
+        percent = 100 * volts / tracks[column].span.value
+        loose = play_of(pair)
+        mend = (f"the {loose:.1f} % of play between the two explain that: fasten what is loose and "
+                "sweep again before anything is turned" if loose >= percent else
+                "mend what is said of it above, and sweep again before anything is turned"
+                if bands[column].weak is not None else
+                f"turn or trim track {column}, or give each track its own start of travel; see "
+                "the remedies")
         result.append(Sentence(
             2, f"Mend before driving: track {column} rests {1000 * volts:.0f} mV further towards "
-            f"pressed than track {other}, {100 * volts / tracks[column].span.value:.1f} % of its "
-            "travel. A controller that reads both on one scale takes that for a pressed pedal: "
-            f"turn or trim track {column}, or give each track its own start of travel; see the "
-            "remedies."))
+            f"pressed than track {other}, {percent:.1f} % of its travel. A controller that reads "
+            f"both on one scale takes that for a pressed pedal: {mend}."))
+    elif play_of(pair) > 0:
+        result.append(Sentence(
+            1, f"The tracks have {play_of(pair):.1f} % of play: one follows the pedal later than "
+            "the other when it turns round. Look for a loose shaft, coupling or lever."))
+    for name, band in bands.items():
+        if band.weak is None and any(i.name == CAR and i.volts <= 0 < band.total_volts
+                                     and i.basis == "stated" for i in band.items):
+            result.append(Sentence(
+                1, f"Track {name}: nothing is allowed for what the car adds at key-on, as you "
+                "asked: until a key-on log shows that it adds nothing, its start of travel may "
+                "be passed."))
     short = next((why for why in map(short_of_stop, tracks.values()) if why is not None), None)
     if short is not None:
         result.append(Sentence(1, f"Sweep again: {short}."))
@@ -92,6 +110,13 @@ def verdict(tracks: Mapping[str, TrackFindings], pair: PairFindings | None,
             "once; a pedal that then still comes back slowly must be mended."))
     result += _fault_sentences(faults, 1, "Know")
     return tuple(result)
+
+
+def play_of(pair: PairFindings | None) -> float:
+    """Return the play between the tracks in % of travel where it is worth telling, else 0."""
+    if pair is None or not pair.play_percent.value - 2 * pair.play_percent.uncertainty > 0:
+        return 0.0
+    return pair.play_percent.value if pair.play_percent.value >= PLAY_PERCENT else 0.0
 
 
 def off_at_rest(tracks: Mapping[str, TrackFindings],
@@ -137,11 +162,11 @@ def missing(recording: Recording, tracks: Mapping[str, TrackFindings]) -> tuple[
     if recording.lost_samples:
         note(f"{recording.lost_samples} samples were lost while recording.")
     returns = min((t.rest_levels.size for t in tracks.values()), default=0)
-    if returns < LEAST_RETURNS:
+    if returns < ADVISED_RETURNS:
         seen = ("No return to rest was" if returns == 0 else "Only one return to rest was"
                 if returns == 1 else f"Only {returns} returns to rest were")
         note(f"{seen} seen; the scatter of returns needs at least "
-             f"{LEAST_RETURNS}, better 10: sweep again with more presses.", 1)
+             f"{ADVISED_RETURNS}, better 10: sweep again with more presses.", 1)
     seconds = min((t.rest_seconds for t in tracks.values()), default=0.0)
     if seconds < LEAST_REST_S:
         note(f"The pedal was seen at rest for {seconds:.1f} s; the electrical noise needs at "

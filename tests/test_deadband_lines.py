@@ -54,8 +54,17 @@ def test_two_seconds_of_rest_are_the_least():
     short = dead_band(track_by_hand(TEN_LEVELS, seconds=1.99), Wishes())
     assert enough.weak is None
     assert "only 2.0 s at rest were seen" in short.weak
-    assert "2 s are needed" in lines(track_by_hand(TEN_LEVELS, seconds=1.99))[
+    assert "for 2 s or more" in lines(track_by_hand(TEN_LEVELS, seconds=1.99))[
         "electrical noise"].why
+
+
+def test_readings_that_never_differ_on_an_unknown_step_carry_no_promise():
+    # A digital record of 1 mV resolution may hide any noise below that; no noise seen is not none.
+    blind = dead_band(track_by_hand(TEN_LEVELS, noise=0.0, step=0.0), Wishes())
+    assert "do not differ at all and their step is not known" in blind.weak
+    assert np.isnan([blind.release_volts, blind.start_of_travel_volts]).all()
+    for seen in ({"noise": 1e-4, "step": 0.0}, {"noise": 0.0, "step": 1e-3}):
+        assert dead_band(track_by_hand(TEN_LEVELS, **seen), Wishes()).weak is None
 
 
 def test_scatter_and_rest_are_the_two_prediction_limits():
@@ -259,11 +268,11 @@ def test_a_dead_band_as_wide_as_the_travel_is_weak_and_a_little_less_is_not():
 
 @pytest.mark.parametrize("rest", [0.0, 0.8])
 def test_a_pedal_without_any_budget_still_rounds_away_from_rest(rest):
-    # Nothing asked for, nothing seen: both levels are rest itself; rounded up, never below it.
-    track = track_by_hand(np.full(10, rest + 0.0004), noise=0.0, step=0.0)
+    # Nothing asked for, next to nothing seen: both levels are rest; rounded up, never below it.
+    track = track_by_hand(np.full(10, rest + 0.0004), noise=1e-12, step=0.0)
     wishes = Wishes(car_allowance_volts=0.0, temperature_span_kelvin=0.0)
     band = dead_band(track, wishes)
-    assert band.start_of_travel_volts == band.rest_volts
+    assert band.start_of_travel_volts == pytest.approx(band.rest_volts, abs=1e-9)
     assert stated(band) == pytest.approx((rest + 0.001, rest + 0.001))
 
 

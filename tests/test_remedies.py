@@ -12,8 +12,10 @@ from pedal_by_hand import TEN_LEVELS, track_by_hand
 from analysis.deadband import dead_band
 from analysis.errors import BadWish
 from analysis.estimate import Estimate
+from analysis.findings import analyse
 from analysis.preferred_values import E12, E24, E96, nearest_value
 from analysis.remedies import divided, loaded, remedies, trim_legs
+from analysis.synthetic import Motion, pedal_named, simulate_sweep
 from analysis.wishes import Wishes
 
 
@@ -238,3 +240,23 @@ def test_preferred_values_of_nonsense_are_refused():
         nearest_value(-1.0)
     with pytest.raises(BadWish, match="E7"):
         nearest_value(100.0, "E7")
+
+
+@pytest.mark.parametrize("fault", ["slip", "stuck-return"])
+def test_nothing_is_turned_or_trimmed_before_the_pedal_is_mended(fault):
+    """A track that slips or a pedal that does not come back is fastened and freed first."""
+    found = analyse(simulate_sweep(pedal_named(fault), 200.0, motion=Motion(cycles=8, quick=2),
+                                   seed=4).recording, Wishes(target_rest_volts={"b": 0.70}))
+    ways = {r.kind: r for r in found.remedies["b"]}
+    for kind in ("turn", "trim resistor"):
+        assert math.isnan(ways[kind].amount)
+        assert "this comes first" in ways[kind].text
+
+
+def test_play_is_fastened_before_anything_is_turned():
+    """3 % of play put track b 1.5 % off at rest; turned by that it would be off the other way."""
+    found = analyse(simulate_sweep(pedal_named("play"), 200.0, motion=Motion(cycles=8, quick=2),
+                                   seed=4).recording)
+    (said,) = [s for s in found.verdict if "further towards pressed" in s]
+    assert "of play between the two explain that: fasten what is loose" in said
+    assert all(math.isnan(r.amount) for r in found.remedies["b"] if r.kind == "turn")

@@ -84,3 +84,11 @@ def test_a_sound_pair_has_no_warning(name):
     found = open_findings(SAMPLES / f"synthetic_{name}.csv")
     assert found.warnings == ()
     assert not fails_a_limit(found)
+
+
+def test_a_sheet_that_allows_nothing_for_the_car_says_so(capsys):
+    """What key-on adds is not in a sweep; who asks for no allowance reads that on the sheet."""
+    assert main(["settings", str(SAMPLES / "synthetic_healthy_pair.csv"),
+                 "--car-allowance-volts", "0", "--json"]) == 0
+    warned = json.loads(capsys.readouterr().out)["warnings"]
+    assert sum("nothing is allowed for what the car adds" in w for w in warned) == 2

@@ -131,17 +131,20 @@ def _dead_band(band: DeadBand, findings: Findings) -> list[str]:
     title = f"Dead band of track {band.column}"
     lines = [title, "-" * len(title)]
     for item in band.items:
-        volts = "?" if item.basis == NOT_KNOWN else f"{1000 * item.volts:.1f}"
+        volts = ("?" if item.basis == NOT_KNOWN or not math.isfinite(item.volts) else
+                 f"{1000 * item.volts:.1f}")
         lines.append(f"{volts:>8} mV  {item.name} ({item.basis})")
-    lines.append(f"{1000 * band.total_volts:8.1f} mV  in all, from rest "
+    whole = f"{1000 * band.total_volts:.1f}" if math.isfinite(band.total_volts) else "?"
+    lines.append(f"{whole:>8} mV  in all, from rest "
                  f"{number(band.rest_volts, 4, 'V')} towards pressed")
-    lines += wrapped(
-        f"release {number(stated(band)[0], 3, 'V')}, start of travel "
-        f"{number(stated(band)[1], 3, 'V')}: costs "
-        f"{number(band.lost_travel_percent, 2)} % of travel.", "")
     if band.weak is not None:
-        lines += wrapped(f"NOT PROVEN: {band.weak}", "")
-    else:
+        lines += wrapped(f"NOT PROVEN: {band.weak}.", "")
+    if math.isfinite(band.start_of_travel_volts):
+        lines += wrapped(
+            f"{'not proven: ' if band.weak else ''}release {number(stated(band)[0], 3, 'V')}, "
+            f"start of travel {number(stated(band)[1], 3, 'V')}: costs "
+            f"{number(band.lost_travel_percent, 2)} % of travel.", "")
+    if band.weak is None:
         lines += wrapped(
             f"Promise: {CONDITION}, at most {100 * band.risk:.2g} % chance "
             f"that any of the next {band.key_ons} key-ons passes it, and at most "
