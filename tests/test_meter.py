@@ -237,6 +237,48 @@ def test_every_kind_can_be_explained(capsys):
         assert "pin_limit_volts" in out
 
 
+@pytest.mark.parametrize("kind", ["proximity", "pilot"])
+def test_the_charge_port_is_explained_with_its_own_danger(kind, capsys):
+    """Beside those two lines runs mains: --explain says so, in the words of the live check.
+
+    That a J1772 inlet carries AC mains: SAE J1772 (from memory).
+    """
+    assert main(["meter", "--kind", kind, "--explain"]) == 0
+    explained = " ".join(capsys.readouterr().out.split())
+    assert "carries mains" in explained
+    assert "never feed them" in explained
+    main(["meter", "--kind", kind, "--board", "simulated", "--no-store", "--channel", "none"])
+    live = [line.partition("CAUTION (with a real board): ")[2]
+            for line in capsys.readouterr().err.splitlines() if "CAUTION" in line]
+    assert live
+    assert all(line in explained for line in live)
+
+
+@pytest.mark.parametrize(("kind", "names"), [
+    ("divider", ["top_ohms", "bottom_ohms", "highest_volts"]), ("thermistor", ["known_ohms"]),
+    ("shunt", ["rated_amps", "rated_millivolts"]), ("platinum", ["known_ohms"]),
+    ("rheostat", ["known_ohms"]), ("pilot", []), ("other", []), ("loop", [])])
+def test_what_must_be_stated_is_said_before_and_after(kind, names, tmp_path, capsys):
+    """Exactly what --explain marks is asked for, as it is to be typed: no outside source."""
+    assert main(["meter", "--kind", kind, "--explain"]) == 0
+    marked = [line.split()[0] for line in capsys.readouterr().out.splitlines()
+              if "must be stated" in line]
+    assert marked == names
+    status = main(["meter", "--from", str(points_file(tmp_path)), "--kind", kind])
+    said = capsys.readouterr().err
+    if names:
+        assert status == 2
+        assert all(f"--set {name}=..." in said for name in names)
+    assert "needs" not in said or names
+
+
+def test_a_channel_that_the_board_does_not_send_is_told_as_such(tmp_path, monkeypatch, capsys):
+    """Who said --channel is not asked to say it: no outside source."""
+    monkeypatch.chdir(tmp_path)
+    assert main(["meter", "--board", "simulated", "--channel", "a"]) == 2
+    assert "sends no channel 'a'; give --channel one of " in capsys.readouterr().err
+
+
 def test_numbers_with_multiples():
     """4.7k is 4700, 1M a million; words are refused."""
     assert number_with_multiple("4.7k", "x") == 4700

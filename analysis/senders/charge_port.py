@@ -35,6 +35,7 @@ class Proximity(Sender):
     shown_unit = "V"
     equation = "V = supply * R / (pullup + R), R = vehicle || plug"
     wiring = "proximity pin -> board's input; pin's ground -> board's ground; nothing else"
+    always = (_CAUTION,)
 
     supply_volts: float = 5.0
     pullup_ohms: float = 330.0
@@ -66,10 +67,6 @@ class Proximity(Sender):
             return f"no {self.vehicle_ohms:g} ohm to ground in the vehicle"
         return "between the states: corroded contact, or a plug of another standard"
 
-    def cautions(self) -> tuple[str, ...]:
-        """Return what to mind at a charge port."""
-        return (_CAUTION,)
-
     def notes(self) -> tuple[str, ...]:
         """Return the levels."""
         return ("; ".join(f"{s} {v:.2f} V" for s, v in self.levels().items()),)
@@ -98,6 +95,7 @@ class Pilot(Sender):
                 "supply * series/lift; the state is the high level, the offer its duty")
     wiring = ("pilot pin -> series resistor (100 kohm) -> board's input; 39 kohm from input to the "
               "supply and 68 kohm to ground, so that -12 to +12 V becomes 0.2 to 4.9 V")
+    always = (_CAUTION,)
 
     supply_volts: float = 5.0
     series_ohms: float = 100e3
@@ -123,10 +121,6 @@ class Pilot(Sender):
         """Return volts on the pilot line."""
         result: Array = np.asarray(volts, dtype=float) * self._ratio - self._lift
         return result
-
-    def cautions(self) -> tuple[str, ...]:
-        """Return what to mind at a charge port."""
-        return (_CAUTION,)
 
     def notes(self) -> tuple[str, ...]:
         """Return that a mean of a square wave is not its level."""

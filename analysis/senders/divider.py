@@ -48,6 +48,8 @@ class Divider(Sender):
               "a clamp (Zener) across the bottom, since an open bottom puts the whole line on "
               "the input")
 
+    must_state = ("top_ohms", "bottom_ohms", "highest_volts")
+
     top_ohms: float = 0.0
     bottom_ohms: float = 0.0
     highest_volts: float = 0.0
@@ -56,7 +58,7 @@ class Divider(Sender):
 
     def __post_init__(self) -> None:
         super().__post_init__()
-        positive(self, "top_ohms", "bottom_ohms", "highest_volts")
+        positive(self, *self.must_state)
         if not self.input_ohms > 0:
             raise BadWish(f"input_ohms of the divider is {self.input_ohms:g}; give a number "
                           "above 0")

@@ -23,6 +23,8 @@ class Resistive(Sender):
     lead_ohms: of both leads together, taken off.
     """
 
+    must_state = ("known_ohms",)
+
     known_ohms: float = 0.0
     supply_volts: float = 5.0
     to_ground: bool = True

@@ -50,7 +50,8 @@ class Sender:
     """Hold the stated values of a sender; every kind adds its own.
 
     pin_limit_volts: most that the board's input may get. Class attributes: `kind`, `title`,
-    `unit` of the quantity, `shown_unit` of x, `equation`, `wiring`, `forms` of curve to try.
+    `unit` of the quantity, `shown_unit` of x, `equation`, `wiring`, `forms` of curve to try,
+    `always` (cautions whatever is stated), `must_state` (values without a usable default).
     """
 
     kind = "other"
@@ -61,6 +62,8 @@ class Sender:
     wiring = ("sender's output -> board's input; grounds joined at one point; never more than "
               "the board's limit on the input")
     forms: ClassVar[Sequence[str]] = USUAL_FORMS
+    always: ClassVar[tuple[str, ...]] = ()
+    must_state: ClassVar[tuple[str, ...]] = ()
 
     pin_limit_volts: float = 5.0
 
@@ -86,8 +89,8 @@ class Sender:
         return result
 
     def cautions(self) -> tuple[str, ...]:
-        """Return what to mind for one's safety, one sentence each."""
-        return ()
+        """Return what to mind for one's safety with these stated values, one sentence each."""
+        return self.always
 
     def notes(self) -> tuple[str, ...]:
         """Return what the stated values mean for the wiring, one sentence each."""

@@ -46,6 +46,10 @@ class Shunt(Sender):
     wiring = ("shunt in the negative main lead; two thin twisted wires from its small screws, "
               "fused at the shunt, to the amplifier; amplifier's output -> board's input")
 
+    always = ("A shunt sits in the pack's main lead: disconnect the pack before touching it, "
+              "and fuse the two thin wires at the shunt; " + DEFER + ".", ISOLATION_CAUTION)
+    must_state = ("rated_amps", "rated_millivolts")
+
     rated_amps: float = 0.0
     rated_millivolts: float = 0.0
     gain: float = 1.0
@@ -55,7 +59,7 @@ class Shunt(Sender):
 
     def __post_init__(self) -> None:
         super().__post_init__()
-        positive(self, "rated_amps", "rated_millivolts")
+        positive(self, *self.must_state)
         if not (np.isfinite(self.gain) and self.gain != 0):
             raise BadWish(f"gain of the shunt is {self.gain:g}; give the amplifier's gain")
         if self.highest_amps < 0 or self.continuous_amps < 0:
@@ -76,11 +80,6 @@ class Shunt(Sender):
         result: Array = (np.asarray(volts, dtype=float) - self.zero_volts) / (
             self.gain * self.ohms)
         return result
-
-    def cautions(self) -> tuple[str, ...]:
-        """Return what to mind at a main lead."""
-        return ("A shunt sits in the pack's main lead: disconnect the pack before touching it, "
-                "and fuse the two thin wires at the shunt; " + DEFER + ".", ISOLATION_CAUTION)
 
     def notes(self) -> tuple[str, ...]:
         """Return resistance, heat at rating, and what it may carry continuously."""

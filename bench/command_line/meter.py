@@ -110,8 +110,14 @@ def run(arguments: argparse.Namespace) -> int:
 
 
 def _wishes(arguments: argparse.Namespace) -> "MeterWishes":
+    from analysis.senders import KINDS as SENDERS
     from bench.jobs.meter import MeterWishes, number_with_multiple, sender_from
 
+    stated = {words.partition("=")[0].strip() for words in arguments.settings}
+    missing = [n for n in SENDERS[arguments.kind].must_state if n not in stated]
+    if missing:
+        raise BadCall(f"a {arguments.kind} needs {' and '.join(missing)}; add "
+                      + " ".join(f"--set {name}=..." for name in missing))
     limit = arguments.pin_limit if arguments.pin_limit is not None else arguments.reference_volts
     text = (arguments.tolerance or "").strip()
     return MeterWishes(
@@ -190,11 +196,14 @@ def _explain(arguments: argparse.Namespace) -> int:
     print(f"{arguments.kind}: {sender.title}")
     print(f"  equation  {sender.equation}")
     print(f"  wiring    {sender.wiring}")
+    for caution in sender.always:
+        print(f"  CAUTION   {caution}")
     print("  first     read \"Before you wire anything\" in docs/senders.md: more than 60 V DC is "
           "not safe to touch, and a pack is read through an isolated converter only")
     print("  stated values (--set NAME=VALUE):")
     for name in stated_names(arguments.kind):
-        print(f"    {name:18s} {_usual(usual[name])}")
+        print(f"    {name:18s} "
+              + ("must be stated" if name in sender.must_state else _usual(usual[name])))
     return 0
 
 

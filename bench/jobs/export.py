@@ -13,7 +13,8 @@ def export_measurements(source: Path, form: str | None = None, out: Path | None 
     """Write the measurements beside the recording, or to `out`, and return where they lie.
 
     form: "csv" or "mdf"; None takes it from the ending of `out`, else CSV.
-    Raises BadFile when a file cannot be read or written or is there already, BadCall on an unknown format.
+    Raises BadFile when a file cannot be read or written, or is there already; BadCall on an
+    unknown format.
     """
     if form is None:
         endings = {ending: name for name, ending in FORMATS.items()}

@@ -226,7 +226,10 @@ class MeterSession:
         if self.wishes.channel in columns:
             return self.wishes.channel
         usable = [c.column for c in self.live.source.channels if c.role != "supply"]
-        if self.wishes.channel or len(usable) != 1:
+        if self.wishes.channel:
+            raise BadCall(f"the board sends no channel {self.wishes.channel!r}; give --channel one "
+                          f"of {', '.join(columns)}")
+        if len(usable) != 1:
             raise BadCall(f"the board sends {', '.join(columns)}; say with --channel which one to "
                           "calibrate")
         return usable[0]
