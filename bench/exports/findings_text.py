@@ -38,8 +38,9 @@ def with_uncertainty(estimate: Estimate, digits: int = 4, unit: str = "") -> str
     if not math.isfinite(estimate.value):
         return "-"
     text = f"{estimate.value:.{digits}f}"
-    if math.isfinite(estimate.uncertainty):
-        text += f" +- {estimate.uncertainty:.{digits}f}"
+    # None at all is never known: the readings do not tell it.
+    if math.isfinite(estimate.uncertainty) and estimate.uncertainty > 0:
+        text += f" +- {max(estimate.uncertainty, 10.0**-digits):.{digits}f}"
     return text + (f" {unit}" if unit else "")
 
 
@@ -55,6 +56,7 @@ def _head(findings: Findings) -> list[str]:
     presses = sum(s.kind == "press" for s in findings.segments)
     quick = sum(s.quick for s in findings.segments)
     return [title, "=" * len(title), ", ".join(text for text in about if text),
+            f"1 press seen, let go {'quickly' if quick else 'slowly'}" if presses == 1 else
             f"{presses} presses seen, {quick} of them let go quickly"]
 
 
