@@ -202,7 +202,8 @@ def test_watch_logs_analyses_and_says_what_to_do(tmp_path: Path) -> None:
     said = json.loads(done.stdout)
     assert said["verdict"]["applied"] is True
     assert len(said["cycles"]) == 3
-    again = call("--from", str(path), "--set", "a.start_of_travel=0.9", "--strict")
+    both = ("--set", "a.start_of_travel=0.9", "--set", "b.start_of_travel=1.1")
+    again = call("--from", str(path), *both, "--strict")
     assert again.returncode == 0, again.stderr
     assert "Each key-on" in again.stdout
     assert again.stderr == ""

@@ -127,7 +127,8 @@ def judge(recording: Recording, blocks: Blocks, free: Bools, spans: tuple[Span, 
           presses: tuple[Press, ...], forbidden: bool = False) -> Verdict:
     """Return the verdict over all key-ons for the tracks that have a start of travel.
 
-    forbidden: the pedal must be mended first, so no sentence may sound like leave to drive.
+    One track that asked for power is enough for power; that none would have come is said only
+    when every track of the log was judged. forbidden: the pedal must be mended first, so no sentence may sound like leave to drive.
     """
     watched = unchecked = 0.0
     for span in spans:
@@ -146,9 +147,12 @@ def judge(recording: Recording, blocks: Blocks, free: Bools, spans: tuple[Span, 
     found.sort(key=lambda e: e.start_s)
     found = [replace(e, both=_overlaps(e, found)) for e in found[:_MOST_LISTED]]
     read = [t for t in tracks.values() if np.isfinite(t.margin_volts)]
-    applied = any(t.applications for t in read) if read else None
+    applied = True if any(t.applications for t in read) else None
+    if applied is None and len(read) == len(facts):
+        applied = False
+    unjudged = [f.column for f in facts if f.column not in tracks]
     return Verdict(applied, tracks, tuple(found), watched, unchecked,
-                   _text(applied, tracks, found, presses, unchecked, forbidden))
+                   _text(applied, tracks, unjudged, found, presses, unchecked, forbidden))
 
 
 def passed(settings: Iterable[Setting], verdict: Verdict,
@@ -207,8 +211,9 @@ def _times(count: int) -> str:
     return "once" if count == 1 else f"{count} times"
 
 
-def _text(applied: bool | None, tracks: Mapping[str, TrackVerdict], found: list[Application],
-          presses: tuple[Press, ...], unchecked_s: float, forbidden: bool) -> str:
+def _text(applied: bool | None, tracks: Mapping[str, TrackVerdict], unjudged: list[str],
+          found: list[Application], presses: tuple[Press, ...], unchecked_s: float,
+          forbidden: bool) -> str:
     foot = ""
     if presses:
         times = ", ".join(f"{p.start_s:.1f} s" for p in presses[:5])
@@ -221,26 +226,50 @@ def _text(applied: bool | None, tracks: Mapping[str, TrackVerdict], found: list[
     if blind:
         foot = (f" Track {', '.join(blind)} gave no reading while the key was on and the foot off: "
                 f"nothing is known of it.{foot}")
-    if applied is None and tracks:
-        return f"No verdict.{foot}"
-    if applied is None:
+    if not tracks:
         return ("No verdict: there is no start of travel to judge by; give the pedal's sweep, or "
                 f"your controller's value.{foot}")
-    if not applied:
-        nearest = min((t for t in tracks.values() if np.isfinite(t.margin_volts)),
-                      key=lambda t: t.margin_volts)
-        percent = ("" if np.isnan(nearest.margin_percent)
-                   else f" ({nearest.margin_percent:.1f} % of travel)")
-        close = (f"track {nearest.column} at {nearest.closest_at_s:.3f} s, "
-                 f"{nearest.margin_volts * 1e3:.1f} mV{percent} short of start of travel")
-        if forbidden:
-            return ("No reading of this log asked for power, and that is no leave to drive: the "
-                    f"pedal must be mended first. Closest: {close}.{foot}")
-        return f"Power would not have been applied in this log. Closest: {close}.{foot}"
+    missing = (f"no verdict for track {', '.join(unjudged)}: give its start of travel"
+               if unjudged else "")
+    if applied:
+        return _power(tracks, found) + (f" {_capital(missing)}." if missing else "") + foot
+    read = [t for t in tracks.values() if np.isfinite(t.margin_volts)]
+    if not read:
+        return f"No verdict.{f' {_capital(missing)}.' if missing else ''}{foot}"
+    close = _closest(read)
+    if applied is None:
+        alone = (f"Track {read[0].column} alone was judged" if len(read) == 1 else
+                 f"Tracks {', '.join(t.column for t in read)} alone were judged")
+        return f"{alone}; {missing or 'no verdict for the whole pedal'}. Closest: {close}.{foot}"
+    if forbidden:
+        return ("No reading of this log asked for power, and that is no leave to drive: the "
+                f"pedal must be mended first. Closest: {close}.{foot}")
+    return f"Power would not have been applied in this log. Closest: {close}.{foot}"
+
+
+def _closest(read: list[TrackVerdict]) -> str:
+    nearest = min(read, key=lambda t: t.margin_volts)
+    percent = ("" if np.isnan(nearest.margin_percent)
+               else f" ({nearest.margin_percent:.1f} % of travel)")
+    return (f"track {nearest.column} at {nearest.closest_at_s:.3f} s, "
+            f"{nearest.margin_volts * 1e3:.1f} mV{percent} short of start of travel")
+
+
+def _power(tracks: Mapping[str, TrackVerdict], found: list[Application]) -> str:
     worst = [t for t in tracks.values() if t.applications]
-    parts = [f"track {t.column} {_times(t.applications)}, {t.applied_s:.3f} s in all, up to "
+    parts = [f"track {t.column} {_times(t.applications)}, {_seconds(t.applied_s)} in all, up to "
              f"{-t.margin_volts * 1e3:.1f} mV beyond" for t in worst]
-    alone = ("" if any(e.both for e in found) or len(tracks) < 2 else
+    both = any(e.both for e in found) or any(np.isnan(t.margin_volts) for t in tracks.values())
+    alone = ("" if both or len(tracks) < 2 else
              " The other track stayed short of its own start of travel each time.")
     return (f"POWER WOULD HAVE BEEN APPLIED with the foot off the pedal: {'; '.join(parts)}; "
-            f"first at {found[0].start_s:.3f} s.{alone}{foot}")
+            f"first at {found[0].start_s:.3f} s.{alone}")
+
+
+def _seconds(value: float) -> str:
+    """Return a length of time as text: to the millisecond only where that is most of it."""
+    return f"{value:.3f} s" if value < 0.95 else f"{value:.1f} s"
+
+
+def _capital(text: str) -> str:
+    return f"{text[:1].upper()}{text[1:]}"

@@ -128,6 +128,8 @@ def _margins(findings: KeyOnFindings) -> list[str]:
                      f"{track.closest_at_s:.3f} s, start of travel "
                      f"{track.start_of_travel_volts:.4f} V: {1000 * track.margin_volts:+.1f} mV"
                      f"{percent}")
+    lines += [f"track {name}: no start of travel to judge by" for name in findings.tracks
+              if name not in findings.verdict.tracks]
     return lines
 
 

@@ -140,6 +140,9 @@ def _judged(path: str | Path, wishes: Wishes | None, settings: Sequence[Setting]
 
 
 def fails(findings: "KeyOnFindings") -> bool:
-    """Return whether the sweep forbids driving, or power or brake with pedal came in the log."""
-    return (bool(findings.forbidding) or findings.verdict.applied is True
+    """Return whether the sweep forbids driving, or the log does not show a pedal free of power.
+
+    It does not when power, or brake with pedal, came in it, or a track of it was not judged.
+    """
+    return (bool(findings.forbidding) or findings.verdict.applied is not False
             or bool(findings.brake_events))
