@@ -137,7 +137,7 @@ def test_a_window_says_why_it_is_not_steady():
     blip = np.where((np.arange(400) >= 190) & (np.arange(400) < 210), 0.04, 0.0)
     jumped = average(time, 2.0 + noise + blip, drift_limit=0.02)
     assert not jumped.steady
-    assert jumped.text().startswith("jumps by +0.0")
+    assert jumped.text().startswith("jumps by +20.4 mV")
     assert 0.015 < jumped.jump < 0.041
     drifting = average(time, 2.0 + noise + 0.05 * time)
     assert not drifting.steady

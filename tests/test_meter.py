@@ -238,11 +238,12 @@ def test_every_kind_can_be_explained(capsys):
 
 
 @pytest.mark.parametrize("kind", ["proximity", "pilot"])
-def test_the_charge_port_is_explained_with_its_own_danger(kind, capsys):
+def test_the_charge_port_is_explained_with_its_own_danger(kind, tmp_path, monkeypatch, capsys):
     """Beside those two lines runs mains: --explain says so, in the words of the live check.
 
     That a J1772 inlet carries AC mains: SAE J1772 (from memory).
     """
+    monkeypatch.chdir(tmp_path)
     assert main(["meter", "--kind", kind, "--explain"]) == 0
     explained = " ".join(capsys.readouterr().out.split())
     assert "carries mains" in explained

@@ -61,7 +61,7 @@ def test_a_sender_of_an_unusual_range_is_told_its_own():
     # Ends at 0.8 and 3.4 V by construction.
     found = named(sender, PIN, (PIN - 0.8) / 2.6 * 10)["unknown range"]
     assert found.value == pytest.approx(0.8, abs=0.01)
-    assert "0.8 to 3.4 V" in found.text
+    assert "0.80 to 3.40 V" in found.text
 
 
 def test_a_lead_that_lifts_a_sender_is_an_offset():
@@ -71,7 +71,7 @@ def test_a_lead_that_lifts_a_sender_is_an_offset():
     found = named(sender, PIN + 0.3, 20 + 80 / 5 * PIN)
     assert set(found) == {"zero offset"}
     assert found["zero offset"].value == pytest.approx(-4.8, abs=0.05)
-    assert "+4.8 unit" in found["zero offset"].text
+    assert "+4.800 unit (± 0.025)" in found["zero offset"].text
 
 
 def test_small_errors_that_add_up_are_not_passed_over():
@@ -83,7 +83,7 @@ def test_small_errors_that_add_up_are_not_passed_over():
     assert "as stated" not in found
     (what,) = found.values()
     assert what.wrong
-    assert f"{ends[0]:.3g} to {ends[1]:.3g} V" in what.text
+    assert f"{ends[0]:.2f} to {ends[1]:.2f} V" in what.text
 
 
 def test_a_loop_of_unusual_ends_is_told_its_own():
@@ -92,7 +92,7 @@ def test_a_loop_of_unusual_ends_is_told_its_own():
     current = np.linspace(8, 20, 7)
     found = named(sender, current * 0.220, (current - 8) / 12 * 10)["unknown range"]
     assert found.value == pytest.approx(8.0, abs=0.05)
-    assert "8 and 20 mA" in found.text
+    assert "8.0 and 20.0 mA" in found.text
 
 
 def test_a_loop_that_runs_the_other_way_is_swapped():

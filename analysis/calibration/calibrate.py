@@ -9,6 +9,7 @@ from analysis.calibration.coverage import half_width
 from analysis.calibration.curve import Curve, fit_curve
 from analysis.calibration.meter_spec import MeterSpec
 from analysis.calibration.points import Points, Spread, scatter_at_levels, spread
+from analysis.digits import chi_text
 from analysis.errors import NoCalibration
 from analysis.recording import Array
 
@@ -208,7 +209,7 @@ def _accept(curve: Curve, points: Points, x: Array, ux: Array, meter: MeterSpec,
         return curve, "its points cannot contradict it" if not curve.from_scatter else \
             "the uncertainty was taken from the scatter"
     if curve.fits:
-        return curve, f"chi-squared {curve.chi_squared:.3g} <= {curve.chi_limit:.3g}"
+        return curve, f"chi-squared {chi_text(curve.chi_squared)} <= {curve.chi_limit:.3g}"
     repeat, freedom = scatter_at_levels(points, curve.value(x))
     for extra, words in (
         (np.full(points.count, np.sqrt(repeat)) if freedom >= 2 else None,

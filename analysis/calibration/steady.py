@@ -8,6 +8,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from analysis.digits import rounded_pair, small
 from analysis.errors import NoCalibration
 from analysis.quantisation import mean_error
 from analysis.recording import Array
@@ -52,14 +53,16 @@ class Steady:
     def text(self, unit: str = "V") -> str:
         """Return one sentence: the mean, or by how much it drifts."""
         if self.steady:
-            return (f"steady at {self.mean:.6g} {unit} ± {self.uncertainty:.2g} {unit} (1 sigma, "
+            mean, _ = rounded_pair(self.mean, self.uncertainty)
+            return (f"steady at {mean} {unit} ± {small(self.uncertainty, unit)} (1 sigma, "
                     f"{self.readings} readings worth {self.worth:.0f})")
         if abs(self.drift) <= self.drift_limit:
-            return (f"jumps by {self.jump:+.3g} {unit} within {self.duration_s:.3g} s, more than "
-                    f"the {self.jump_limit:.2g} {unit} allowed; wait until it settles")
-        return (f"drifts by {self.drift:+.3g} {unit} in {self.duration_s:.3g} s, more than the "
-                f"{self.drift_limit:.2g} {unit} allowed; wait until it settles, or take a longer "
-                "window")
+            return (f"jumps by {small(self.jump, unit, signed=True, digits=3)} within "
+                    f"{self.duration_s:.3g} s, more than the {small(self.jump_limit, unit)} "
+                    "allowed; wait until it settles")
+        return (f"drifts by {small(self.drift, unit, signed=True, digits=3)} in "
+                f"{self.duration_s:.3g} s, more than the {small(self.drift_limit, unit)} allowed; "
+                "wait until it settles, or take a longer window")
 
 
 def average(time_s: Array, readings: Array, step: float = 0.0,

@@ -11,6 +11,7 @@ import numpy as np
 
 from analysis.calibration.calibrate import Calibration, Prediction
 from analysis.calibration.points import levels_of
+from analysis.digits import rounded_pair
 from analysis.errors import BadWish
 from analysis.recording import Array
 
@@ -78,8 +79,9 @@ def _verdict(what: str, predicted: list[Prediction], deviation: Array, tolerance
         place = int(np.argmax(size + half))
         result = PASS if size[place] + half[place] <= tolerance else CANNOT_TELL
     at = predicted[place].value
-    words = (f"{what}: {result}; at {at:.4g} {unit} it is off by {deviation[place]:+.3g} "
-             f"± {half[place]:.2g} {unit} (95 %), allowed ±{tolerance:.3g} {unit}")
+    off, doubt = rounded_pair(float(deviation[place]), float(half[place]), signed=True)
+    words = (f"{what}: {result}; at {at:.4g} {unit} it is off by {off} "
+             f"± {doubt} {unit} (95 %), allowed ±{tolerance:.3g} {unit}")
     if result == CANNOT_TELL:
         words += "; a better meter or more points would tell" if half[place] > 0 else ""
     return Verdict(what, result, at, float(deviation[place]), float(half[place]), tolerance, words)
@@ -171,7 +173,8 @@ def change_since(before: Callable[[float], Prediction], after: Callable[[float],
         raise BadWish(f"the two calibrations share no range between {low_volts:g} and "
                       f"{high_volts:g} V; calibrate the same range again")
     words = "moved" if best.real else "did not move by more than the uncertainty"
-    text = (f"since last time it {words}: {best.difference:+.3g} ± {best.half_width:.2g} {unit} "
+    moved, doubt = rounded_pair(best.difference, best.half_width, signed=True)
+    text = (f"since last time it {words}: {moved} ± {doubt} {unit} "
             f"at {best.after:.4g} {unit}")
     return Change(best.at_volts, best.before, best.after, best.difference, best.half_width,
                   best.real, text)

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from analysis.calibration import Calibration
+from analysis.digits import in_span
 from analysis.errors import BadWish
 from analysis.recording import Array
 from analysis.senders.sender import (
@@ -25,6 +26,12 @@ LIVE_ZERO_MA, FULL_MA = 4.0, 20.0
 _DEAD_MA = 0.5
 # Above 21 mA the sender says that it failed (NAMUR NE 43; from memory).
 FAULT_HIGH_MA = 21.0
+
+
+def _told(ends: Array) -> tuple[str, str]:
+    """Return both ends of a range as text, to three digits of the span between them."""
+    span = float(np.ptp(ends))
+    return in_span(float(ends[0]), span), in_span(float(ends[1]), span)
 
 
 @dataclass(frozen=True)
@@ -68,10 +75,11 @@ class VoltSender(Sender):
         ends = np.array([self.low_value, self.high_value])
         per_volt = (self.high_value - self.low_value) / (self.high_volts - self.low_volts)
         real = self.low_volts + ((ends - offset) / slope - self.low_value) / per_volt
+        low, high = _told(real)
         worst = float(np.max(np.abs(slope * ends + offset - ends)))
         if worst <= _TOLERANCE * span + 1.96 * (offset_error + error * float(np.max(np.abs(ends)))):
             return (Diagnosis("as stated", f"{self.low_value:g} to {self.high_value:g} is "
-                              f"{real[0]:.3g} to {real[1]:.3g} V, as stated", wrong=False),)
+                              f"{low} to {high} V, as stated", wrong=False),)
         others = [r for r in COMMON_RANGES if r != (self.low_volts, self.high_volts)]
         near = min(others, key=lambda r: float(np.max(np.abs(real - np.array(r)))))
         width = abs(near[1] - near[0])
@@ -83,7 +91,7 @@ class VoltSender(Sender):
             "a ground lead that carries current, or the sender's zero")
         # Slope and zero may each be within their tolerance and too far off together.
         return zero or (Diagnosis(
-            "unknown range", f"its range is {real[0]:.3g} to {real[1]:.3g} V, not "
+            "unknown range", f"its range is {low} to {high} V, not "
             f"{self.low_volts:g} to {self.high_volts:g} V: state that", real[0]),)
 
 
@@ -149,10 +157,11 @@ class LoopSender(Sender):
         ends = np.array([self.low_value, self.high_value])
         # The currents, by the stated resistor, at which the quantity has its two ends.
         real = LIVE_ZERO_MA + ((ends - offset) / slope - self.low_value) / per_ma
+        low, high = _told(real)
         room = _TOLERANCE * width + 1.96 * float(
             np.hypot(offset_error, error * np.max(np.abs(ends)))) / abs(per_ma)
         if float(np.max(np.abs(real - [LIVE_ZERO_MA, FULL_MA]))) <= room:
-            return (Diagnosis("as stated", f"{real[0]:.3g} to {real[1]:.3g} mA, as stated",
+            return (Diagnosis("as stated", f"{low} to {high} mA, as stated",
                               wrong=False),)
         factor = real[1] / FULL_MA
         if abs(real[0]) <= 1.5 * room and abs(real[1] - FULL_MA) <= 1.5 * room:
@@ -164,5 +173,5 @@ class LoopSender(Sender):
             return (Diagnosis("sense resistor", f"the sense resistor is {ohms:.4g} ohm"
                               + (f" (a {near:g} ohm one)" if named else "")
                               + f", not {self.sense_ohms:g}", near if named else ohms),)
-        return (Diagnosis("unknown range", f"its ends lie at {real[0]:.3g} and {real[1]:.3g} mA, "
+        return (Diagnosis("unknown range", f"its ends lie at {low} and {high} mA, "
                           "not at 4 and 20: state low_value and high_value anew", real[0]),)

@@ -12,6 +12,7 @@ from typing import Any, ClassVar
 import numpy as np
 
 from analysis.calibration import USUAL_FORMS, Calibration
+from analysis.digits import rounded_pair
 from analysis.errors import BadWish
 from analysis.recording import Array
 
@@ -187,8 +188,9 @@ def offset_diagnosis(calibration: Calibration, unit: str, allowance: float,
     slope, _, offset, uncertainty = straight(calibration)
     if abs(offset) <= allowance + 1.96 * uncertainty:
         return ()
+    shows, doubt = rounded_pair(-offset / (slope or 1.0), 1.96 * uncertainty, signed=True)
     return (Diagnosis(
         "zero offset",
-        f"it shows {-offset / (slope or 1.0):+.3g} {unit} (± {1.96 * uncertainty:.2g}) where there "
+        f"it shows {shows} {unit} (± {doubt}) where there "
         f"is nothing: "
         f"{cause}", offset),)

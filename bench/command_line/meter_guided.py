@@ -80,7 +80,8 @@ def _ask_points(session: "MeterSession", wishes: "MeterWishes",
                 time.sleep(min(60.0, number_with_multiple(words[4:], "wait")))
             elif words.lower() == "undo":
                 session.undo()
-                _say(f"{len(session.points)} points are left")
+                left = len(session.points)
+                _say("1 point is left" if left == 1 else f"{left} points are left")
             else:
                 steady = session.add(words)
                 _say(steady.text())

@@ -8,6 +8,7 @@ from typing import Any
 import numpy as np
 
 from analysis.calibration import Calibration
+from analysis.digits import in_span, rounded_pair
 from bench.calibration_store import MeterResult, StoredCalibration, calibration_object, plain
 from bench.exports.csv_settings import csv_text
 
@@ -82,14 +83,25 @@ def residual_text(found: Calibration, value: float) -> str:
     return f"{0.0 if abs(value) < 1e-9 * span else value:+.2g}"
 
 
+def valid_text(found: Calibration) -> str:
+    """Return the calibrated range as text, to four digits of its span."""
+    low, high = (in_span(v, found.high - found.low, 4) for v in (found.low, found.high))
+    return f"valid from {low} to {high} {found.x_unit} shown"
+
+
 def equation_text(found: Calibration) -> str:
     """Return the calibrated curve as an equation, with uncertainties where they say something."""
     curve, unit, x = found.curve, found.unit, f"({found.x_unit} shown)"
+    if unit == found.x_unit == "unit":
+        # A kind that leaves the unit open, and nobody stated one.
+        unit, x = "quantity", "(shown)"
     c = curve.coefficients
     error = np.sqrt(np.diagonal(found.full_covariance())) if c.size else c
     if curve.form == "line":
-        return (f"{unit} = {c[0]:.5g} (u {error[0]:.2g}) + {c[1]:.6g} (u {error[1]:.2g}) "
-                f"× {x}")
+        offset, slope = (rounded_pair(float(v), float(u)) for v, u in zip(c, error, strict=True))
+        sign = "-" if slope[0].startswith("-") else "+"
+        return (f"{unit} = {offset[0]} (u {offset[1]}) {sign} {slope[0].lstrip('-')} "
+                f"(u {slope[1]}) × {x}")
     if curve.form == "polynomial":
         terms = " + ".join(f"{v:.6g} z^{k}" if k else f"{v:.6g}" for k, v in enumerate(c))
         return (f"{unit} = {terms}, z = ({found.x_unit} shown - {curve.centre:.6g}) / "
@@ -119,8 +131,7 @@ def calibration_html(result: MeterResult) -> str:
         *(f"<tr><td>{esc(k)}</td><td>{esc(v)}</td></tr>" for k, v in facts if v), "</table>",
         *(f"<p class=\"caution\">{esc(c)}</p>" for c in result.cautions),
         "<h2>Result</h2>", f"<p class=\"result\">{esc(equation_text(found))}</p>",
-        f"<p>{esc(_sentence(found.reason))} Valid from {found.low:.5g} to {found.high:.5g} "
-        f"{esc(found.x_unit)} shown.</p>",
+        f"<p>{esc(_sentence(found.reason))} {esc(_sentence(valid_text(found)))}</p>",
         *(f"<p><b>{esc(_sentence(v.text))}</b></p>" for v in result.verdicts),
         f"<p>{esc(_sentence(result.enough.text))}</p>",
         *([f"<p>{esc(_sentence(result.change.text))} (last: {esc(result.changed_since)})</p>"]

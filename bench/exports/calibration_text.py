@@ -3,7 +3,7 @@
 import math
 
 from bench.calibration_store import MeterResult
-from bench.exports.calibration import equation_text, residual_text
+from bench.exports.calibration import equation_text, residual_text, valid_text
 
 
 def calibration_text(result: MeterResult) -> str:
@@ -13,7 +13,7 @@ def calibration_text(result: MeterResult) -> str:
              f"  meter      {found.meter.name or 'not named'}: {found.meter.text()}", ""]
     lines.append(f"  {equation_text(found)}")
     lines.append(f"  {found.reason}")
-    lines.append(f"  valid from {found.low:.5g} to {found.high:.5g} {found.x_unit} shown")
+    lines.append(f"  {valid_text(found)}")
     lines += ["", f"  {'at input':>10s} {'shown':>10s} {'meter':>10s} {'off by':>9s} "
               f"{'± 95 %':>8s}  run",
               f"  {'V':>10s} {found.x_unit:>10s} {found.unit:>10s} {found.unit:>9s} "

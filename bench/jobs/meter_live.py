@@ -17,7 +17,7 @@ from bench.boards.board import Board
 from bench.boards.channels import ChannelWishes
 from bench.calibration_store import MeterResult, pin_volts
 from bench.errors import BadCall, BoardTrouble
-from bench.exports.calibration import equation_text
+from bench.exports.calibration import equation_text, residual_text
 from bench.jobs.meter import (
     UNDO,
     MeterWishes,
@@ -198,13 +198,15 @@ class MeterSession:
     def progress(self) -> str:
         """Return one line: the line so far, the last residual, and whether points suffice."""
         if len(self.points) < 3:
-            return f"{len(self.points)} points; a line needs 3 to be tested"
+            many = "1 point" if len(self.points) == 1 else f"{len(self.points)} points"
+            return f"{many}; a line needs 3 to be tested"
         try:
             result = self.result()
         except AnalysisError as error:
             return f"{len(self.points)} points; no curve yet: {error}"
         found = result.stored.calibration
-        return (f"{equation_text(found)}; this point is off by {found.residuals[-1]:+.2g} "
+        return (f"{equation_text(found)}; this point is off by "
+                f"{residual_text(found, float(found.residuals[-1]))} "
                 f"{found.unit}; {result.enough.text}")
 
     def _window(self) -> tuple[Array, Array]:
