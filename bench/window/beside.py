@@ -25,7 +25,7 @@ try:
     write_report(Path(asked["source"]), Path(asked["out"]), Wishes(**asked["wishes"]),
                  before=None if before is None else Path(before),
                  key_on=None if asked["key_on"] is None else Path(asked["key_on"]),
-                 contactor=asked["contactor"])
+                 contactor=asked["contactor"], remark=asked["remark"])
 except (AnalysisError, BenchError) as error:
     sys.exit(" ".join(str(error).split()))
 """
@@ -33,15 +33,16 @@ except (AnalysisError, BenchError) as error:
 
 def write_report_beside(source: Path, out: Path, wishes: Wishes, before: Path | None,
                         progress: Callable[[float, str], None], key_on: Path | None = None,
-                        contactor: str | None = None) -> Path:
+                        contactor: str | None = None, remark: str = "") -> Path:
     """Write the report in a second process and return where it lies; call it from a thread.
 
-    `progress` may raise to stop it. key_on, contactor: as `write_report` has them. Raises BadFile
-    with what the second process said.
+    `progress` may raise to stop it. key_on, contactor, remark: as `write_report` has them.
+    Raises BadFile with what the second process said.
     """
     asked = {"source": str(source), "out": str(out), "wishes": asdict(wishes),
              "before": None if before is None else str(before),
-             "key_on": None if key_on is None else str(key_on), "contactor": contactor}
+             "key_on": None if key_on is None else str(key_on), "contactor": contactor,
+             "remark": remark}
     child = subprocess.Popen(
         [sys.executable, "-c", _CODE], stdin=subprocess.PIPE, stdout=subprocess.DEVNULL,
         stderr=subprocess.PIPE, text=True, env=os.environ | {"QT_QPA_PLATFORM": "offscreen"})

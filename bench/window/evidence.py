@@ -1,4 +1,4 @@
-"""The verdict's sentences with what each rests on, in the order the analysis gave them."""
+"""The verdict's sentences with what each rests on, and what stands against a tick or a promise."""
 
 from dataclasses import dataclass
 
@@ -6,11 +6,16 @@ import numpy as np
 
 from analysis.faults import Fault
 from analysis.findings import Findings
+from analysis.keyon import KeyOnFindings
 from analysis.promise import NOT_KNOWN
-from analysis.verdict import off_at_rest
+from analysis.verdict import Sentence, off_at_rest
 from bench.exports.findings_text import with_uncertainty
 
 WORDS = {3: "Do not drive", 2: "Mend first", 1: "Know"}
+# Expected noise crossings in 1000 h at key-on above which a start of travel is no dead band: about
+# one an hour (common practice, no source).
+MOST_CROSSINGS = 1000.0
+LONE = "nothing checks it"
 
 
 @dataclass(frozen=True)
@@ -24,7 +29,7 @@ class Said:
 
 
 def said(findings: Findings) -> list[Said]:
-    """Return every sentence of the verdict, then every note, each with its evidence."""
+    """Return every sentence of verdict and notes with its evidence, the gravest first."""
     result = []
     off = off_at_rest(findings.tracks, findings.pair)
     verdict, notes = (findings.graded[:len(findings.verdict)],
@@ -47,9 +52,85 @@ def said(findings: Findings) -> list[Said]:
             evidence = ""
         result.append(Said(gravity, sentence, evidence, fault))
     # A note is never good news, whether or not the values suffer from it.
-    result += [Said(max(each.gravity, 1), each.text, "What is missing or weak in this recording.")
-               for each in notes]
-    return result
+    ranks = [each.gravity for each in verdict]
+    for each in notes:
+        result.append(Said(max(each.gravity, 1), each.text,
+                           "What is missing or weak in this recording."))
+        # A lone track leads what is to be known: every other sentence rests on it alone.
+        ranks.append(1.5 if LONE in each.text else each.gravity)
+    order = sorted(range(len(result)), key=lambda k: (-result[k].gravity, -ranks[k]))
+    return [result[k] for k in order]
+
+
+def unproven(findings: Findings) -> tuple[str, ...]:
+    """Return what these findings do not prove, a sentence each, the one to lead with first.
+
+    What is broken but understood (a fault) is not among them, unless it leaves a dead band
+    without its promise.
+    """
+    open_ = [s for s in findings.graded if s.gravity >= 1 and not _of_a_fault(s, findings)]
+    open_.sort(key=lambda s: (-s.gravity, LONE not in s.text))
+    result = [s.text for s in open_]
+    for name, band in findings.dead_bands.items():
+        if band.weak is not None and not any(band.weak in text for text in result):
+            result.append(f"Track {name}: not proven: {band.weak}.")
+        elif band.weak is None and crossed(band.false_per_1000_h):
+            result.append(f"Track {name}: the start of travel is not proven: its own noise would "
+                          "pass it again and again.")
+    return tuple(result)
+
+
+def crossed(false_per_1000_h: float) -> bool:
+    """Say whether noise passes a start of travel too often to call it one; unknown is too often."""
+    return not false_per_1000_h <= MOST_CROSSINGS
+
+
+def _of_a_fault(sentence: Sentence, findings: Findings) -> bool:
+    return any(fault.text in sentence.text for fault in findings.faults)
+
+
+def headline(findings: Findings) -> str:
+    """Return the sentence to lead with: what must be mended, then what is not proven."""
+    not_proven = unproven(findings)
+    if findings.gravest < 2 and not_proven:
+        return not_proven[0]
+    return findings.verdict[0] if findings.verdict else "Nothing wrong was found."
+
+
+def car_trouble(findings: Findings | None, log: KeyOnFindings | None) -> tuple[str, ...]:
+    """Return what a log of this very pedal in its car holds against its values, gravest first.
+
+    Empty without a log, and for a log that was judged by another sweep.
+    """
+    if findings is None or log is None or log.swept is not findings.recording:
+        return ()
+    result = []
+    if log.verdict.applied:
+        result += [log.verdict.text, *(s for s in log.sentences if s.startswith("Do not enter"))]
+    elif findings.car and log.passed:
+        result.append("Readings of the log in the car passed the start of travel issued with it "
+                      f"for track {', '.join(log.passed)}: find what lifts them, and log again.")
+    return (*result, *(s for s in log.sentences if s.startswith("Brake on with the pedal")))
+
+
+def doubt_of(findings: Findings, log: KeyOnFindings | None, column: str) -> str:
+    """Return why a track's start of travel stands without its promise, "" when it has one."""
+    band = findings.dead_bands.get(column)
+    if band is None:
+        return ""
+    car = car_trouble(findings, log)
+    if band.weak is not None:
+        return band.weak
+    if car:
+        return f"{car[0].partition(':')[0]} (page In the car)"
+    return "its own noise would pass it again and again" if crossed(band.false_per_1000_h) else ""
+
+
+def car_judged_others(findings: Findings, log: KeyOnFindings) -> bool:
+    """Say whether the log was judged by other starts of travel than those on show."""
+    now = {s.channel: s.value for s in findings.settings if s.name == "start_of_travel"}
+    return any(now.get(name) != judged.start_of_travel_volts
+               for name, judged in log.verdict.tracks.items())
 
 
 def must_mend(findings: Findings) -> str:
@@ -110,3 +191,9 @@ def _of_pair(findings: Findings) -> str:
             f"{with_uncertainty(pair.offset_volts, 4, 'V')}, worst mismatch "
             f"{with_uncertainty(pair.mismatch_max_percent, 2, '%')}, play between pressing and "
             f"letting go {with_uncertainty(pair.play_percent, 2, '%')}.")
+
+def few(number: float) -> str:
+    """Return a small expected number in words a person can use."""
+    if not np.isfinite(number):
+        return "not known"
+    return "fewer than one in a million" if number < 1e-6 else f"at most {number:.2g}"

@@ -210,6 +210,8 @@ class MainWindow(QMainWindow):
         self.pages["Keep"].open_foreign(path)
 
     def _key_on_opened(self) -> None:
+        path = self.session.key_on_path
+        self.notice.leave(path.name if path is not None else "unsaved")
         if self.page.title in ("Keep", "Sweep", "Wire up", "Read"):
             self.go_to("In the car")
 

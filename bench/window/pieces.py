@@ -197,10 +197,10 @@ class NoticeBar(QFrame):
 
     def tell(self, text: str, kind: str = "know",
              answers: tuple[tuple[str, Callable[[], object]], ...] = ()) -> None:
-        """Show a sentence; kind: good, know, mend, grave. Without answers it can be dismissed."""
-        self._mark.setText({"good": "✓ Done", "know": "Note", "mend": "▲ Mind",
-                            "grave": "■ Trouble"}[kind])
-        self._mark.setObjectName(kind)
+        """Show a sentence; kind as of `Session.tell`. Without answers it can be dismissed."""
+        self._mark.setText({"good": "✓ Done", "know": "Note", "mend": "▲ Mind"}.get(
+            kind, "■ Trouble"))
+        self._mark.setObjectName("grave" if kind == "unread" else kind)
         self._mark.style().unpolish(self._mark)
         self._mark.style().polish(self._mark)
         self._kind = kind

@@ -30,6 +30,7 @@ JUDGE_MS = 400
 JUDGED_BY = ("key_on_hours", "key_ons", "confidence", "car_allowance_volts")
 # What the reader says of a file that is something else altogether.
 NO_RECORDING = "so it is not a recording"
+READING = "Reading"
 # Wishes that are remembered from one day to the next; targets belong to one pedal, and what a
 # car adds belongs to one car.
 REMEMBERED = (
@@ -76,15 +77,22 @@ class Session(QObject):
         self.skin: Skin = LIGHT
         self.cautions_read = self.car_cautions_read = False
         self.wishes = self._remembered_wishes()
-        self.work.failed.connect(self.trouble)
+        self.work.failed.connect(self._failed)
 
     def tell(self, text: str, kind: str = "know") -> None:
-        """Put one sentence into the notice bar; kind: good, know, mend, grave."""
+        """Put one sentence into the notice bar; kind: good, know, mend, grave, unread.
+
+        unread: grave until another recording has been opened.
+        """
         self.told.emit(text, kind)
 
     def trouble(self, text: str) -> None:
         """Tell of something that went wrong."""
         self.told.emit(text, "grave")
+
+    def _failed(self, text: str) -> None:
+        # What could not be read matters until something else has been.
+        self.tell(text, "unread" if self.work.what.startswith(READING) else "grave")
 
     def accept_cautions(self) -> None:
         """Take the word that every caution is met, once per session."""
@@ -129,7 +137,7 @@ class Session(QObject):
             if then is not None:
                 then()
 
-        self.work.run(f"Reading {path.name}", read, show)
+        self.work.run(f"{READING} {path.name}", read, show)
 
     def take_key_on(self, result: KeyOnFindings, path: Path | None) -> None:
         """Make these findings of a key-on log the ones on show."""
@@ -191,7 +199,7 @@ class Session(QObject):
                 self.tell(f"This sweep cannot be used: {'; '.join(refused)} (kept: {path}).",
                           "mend")
 
-        self.work.run(f"Reading {path.name}", read, show)
+        self.work.run(f"{READING} {path.name}", read, show)
 
     def stop_asking(self) -> None:
         """Take a question back that no longer matters."""
@@ -212,7 +220,7 @@ class Session(QObject):
     def open_before(self, path: Path) -> None:
         """Open an earlier recording of the same pedal and lay it under the opened one."""
         wishes = self.wishes
-        self.work.run(f"Reading {path.name}",
+        self.work.run(f"{READING} {path.name}",
                       lambda progress: open_findings(path, wishes, progress),
                       lambda result: self.take_before(result, path))
 

@@ -58,6 +58,9 @@ class WishField(QWidget):
         grid.addWidget(caption, 0, 0)
         grid.addWidget(self.field, 0, 1)
         grid.addWidget(self.slider, 1, 0, 1, 2)
+        self._note = label("", "know", wrap=True)
+        self._note.hide()
+        grid.addWidget(self._note, 2, 0, 1, 2)
         self._soon = QTimer(self)
         self._soon.setSingleShot(True)
         self._soon.setInterval(0)
@@ -70,6 +73,12 @@ class WishField(QWidget):
         with QSignalBlocker(self.field), QSignalBlocker(self.slider):
             self.field.setValue(value)
             self.slider.setValue(self._place(value))
+
+    def note(self, text: str) -> None:
+        """Say below the field what goes in place of its value; "" for nothing."""
+        self._note.setText(text)
+        self._note.setVisible(bool(text))
+        self.field.setAccessibleDescription(text or self.field.toolTip())
 
     def _slid(self, place: int) -> None:
         share = place / STEPS

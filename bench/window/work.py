@@ -35,6 +35,7 @@ class Work(QObject):
     def __init__(self, parent: QObject | None = None) -> None:
         super().__init__(parent)
         self._number = 0
+        self.what = ""
         self._running: dict[int, threading.Thread] = {}
         self._returned.connect(self._take)
 
@@ -47,7 +48,7 @@ class Work(QObject):
             then: Callable[[object], None] | None = None) -> None:
         """Start `job(progress)` beside the window; `then(result)` is called in the window."""
         self._number += 1
-        number = self._number
+        number, self.what = self._number, text
 
         def progress(share: float, what: str = "") -> None:
             if number != self._number:

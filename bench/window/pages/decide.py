@@ -25,14 +25,23 @@ from bench.exports.sheet import Sheet, sheet_of
 from bench.exports.sheet import label as setting_label
 from bench.exports.units import convert, units_of
 from bench.figures import columns
-from bench.window.evidence import must_mend, what_first
+from bench.window.evidence import doubt_of, few, must_mend, unproven, what_first
 from bench.window.nulling_view import NullingView
-from bench.window.pages.page import Now, Page, on_show
-from bench.window.pieces import Abreast, Card, FigureView, FrontStack, button, label, scrolled
+from bench.window.pages.page import Now, Page, act_on_car, car_now, car_standing, on_show
+from bench.window.pieces import (
+    Abreast,
+    Card,
+    FigureView,
+    FrontStack,
+    button,
+    label,
+    scrolled,
+)
 from bench.window.session import Session
 from bench.window.skin import Skin
 from bench.window.wish_fields import TargetField, WishField
 
+VALUES, NOT_PROVEN = "Values to enter", "NOT PROVEN"
 # field of Wishes -> text, unit, slider ends, allowed ends, decimals, even steps, step, tip
 FIELDS = {
     "key_on_hours": ("Key-on hours to stay quiet", "h", 1.0, 1e5, 0.1, 1e6, 1, False, 1.0,
@@ -77,6 +86,7 @@ class DecidePage(Page):
         self._sheet: Sheet | None = None
         session.findings_changed.connect(self._changed)
         session.wishes_changed.connect(self._changed)
+        session.key_on_changed.connect(self._changed)
 
     def _wishes_column(self) -> QScrollArea:
         inside = QWidget()
@@ -126,7 +136,8 @@ class DecidePage(Page):
         low.row.addWidget(self.remedy_card, 2)
         card = Card()
         head = QHBoxLayout()
-        head.addWidget(label("Values to enter", "head"), 1)
+        self.values_head = label(VALUES, "head", wrap=True)
+        head.addWidget(self.values_head, 1)
         self.unit = QComboBox()
         self.unit.setAccessibleName("Unit of the values")
         for key, text in UNITS:
@@ -164,6 +175,9 @@ class DecidePage(Page):
                        "Done")
         if findings is None:
             return Now("Open a recording, or sweep the pedal first.", "", "Open a recording")
+        car = car_now(self.session)
+        if car is not None:
+            return car
         mend = must_mend(findings)
         if mend:
             return Now(mend, f"{what_first(findings)} Enter the values found then, not these.",
@@ -180,11 +194,18 @@ class DecidePage(Page):
             return Now(f"Track {off[0]} is off at rest: turn it, trim it, or give each track its "
                        "own start of travel.", "The three ways stand below, each with its cost.",
                        "Turn it live")
+        not_proven = unproven(findings)
+        if not_proven:
+            first, _, rest = not_proven[0].partition(". ")
+            return Now(f"{first.rstrip('.')}.", rest or "What is saved says so too.",
+                       "Sweep again" if "weep again" in not_proven[0] else "Save the values")
         return Now("These values cover everything known or assumed to lift the rest reading.",
                    "Move a slider and everything follows.", "Save the values")
 
     def act(self) -> None:
         action = self.now().action
+        if act_on_car(self, action):
+            return
         if action == "Turn it live":
             self.start_nulling()
         elif action == "Done":
@@ -227,8 +248,11 @@ class DecidePage(Page):
         if not all(math.isfinite(each) for each in lost):
             return "no dead band known", False
         worst = max(lost)
+        car = car_standing(self.session)
+        if car:
+            return car, False
         # A tick would say that these values may be driven with.
-        return f"dead band costs {worst:.1f} %", findings.sound
+        return f"dead band costs {worst:.1f} %", findings.sound and not unproven(findings)
 
     def wear(self, skin: Skin) -> None:
         self.nulling.wear(skin)
@@ -240,6 +264,7 @@ class DecidePage(Page):
         self._sheet = None
         self._make_tracks([])
         self._clear_remedies()
+        self.turn_button.setEnabled(False)
         self.values.setRowCount(0)
         self.copy_button.setEnabled(False)
 
@@ -247,6 +272,12 @@ class DecidePage(Page):
         wishes, findings = self.session.wishes, self.session.findings
         for name, field in self.fields.items():
             field.show_value(getattr(wishes, name))
+        in_use = findings.car if findings is not None else {}
+        self.fields["car_allowance_volts"].note(
+            "" if not in_use else "In use, from the log in this car: " + ", ".join(
+                f"{n} {1000 * c.volts:.0f} mV ({c.basis})" for n, c in in_use.items())
+            + ". Typing a value takes it back.")
+        self.turn_button.setEnabled(findings is not None)
         there = columns(findings) if findings is not None else []
         if list(self._budgets) != there:
             self._make_tracks(there)
@@ -266,7 +297,7 @@ class DecidePage(Page):
             field.hide()
             self.target_card.body.removeWidget(field)
             field.deleteLater()
-        self._budgets, self._targets, self._numbers = {}, {}, {}
+        self._budgets, self._targets, self._numbers, self._doubts = {}, {}, {}, {}
         for column in there:
             card = Card()
             head = QHBoxLayout()
@@ -275,8 +306,10 @@ class DecidePage(Page):
             more = label("", "quiet", wrap=True)
             words = QVBoxLayout()
             words.setSpacing(0)
+            mark = label(NOT_PROVEN, "mend")
             words.addWidget(label(f"Track {column}: start of travel", "quiet"))
             words.addWidget(start)
+            words.addWidget(mark)
             head.addLayout(words)
             head.addWidget(more, 1, Qt.AlignmentFlag.AlignBottom)
             card.body.addLayout(head)
@@ -286,6 +319,7 @@ class DecidePage(Page):
             card.setMaximumHeight(320)
             self._budgets[column] = view
             self._numbers[column] = (start, more)
+            self._doubts[column] = mark
             self.tracks_row.row.addWidget(card, 1)
             nominal = self.session.findings.recording.nominal_volts
             for which, wish in (("rest", "target_rest_volts"), ("full", "target_full_volts")):
@@ -307,6 +341,9 @@ class DecidePage(Page):
         findings = self.session.findings
         band = findings.dead_bands.get(column)
         start, more = self._numbers[column]
+        doubt = self._doubt(column)
+        self._doubts[column].setVisible(bool(doubt))
+        start.setAccessibleDescription(f"{NOT_PROVEN}: {doubt}" if doubt else "")
         if band is not None:
             start.setText(self._level_text("start_of_travel", column))
             more.setText(self._more_text(column))
@@ -329,9 +366,15 @@ class DecidePage(Page):
         if not math.isfinite(lost):
             return band.weak or "The data do not suffice for a dead band."
         over = lost > self.session.findings.wishes.allowed_lost_travel_percent
-        return (f"release {self._level_text('release', column)} · costs {lost:.1f} % of "
-                f"travel{' ▲ too much' if over else ''} · noise crossings in 1000 h: "
-                f"{_few(band.false_per_1000_h)}")
+        text = (f"release {self._level_text('release', column)} · costs {lost:.1f} % of "
+                f"travel{' ▲ too much' if over else ''} · ")
+        # How seldom noise alone would pass it is no promise when the rest itself is in doubt.
+        if doubt := self._doubt(column):
+            return f"not proven: {doubt} · {text.removesuffix(' · ')}"
+        return f"{text}noise crossings in 1000 h: {few(band.false_per_1000_h)}"
+
+    def _doubt(self, column: str) -> str:
+        return doubt_of(self.session.findings, self.session.key_on, column)
 
     def _clear_remedies(self) -> None:
         while (item := self.remedy_grid.takeAt(0)) is not None:
@@ -358,6 +401,9 @@ class DecidePage(Page):
     def _fill_settings(self) -> None:
         findings = self.session.findings
         settings = findings.settings if findings is not None else ()
+        in_doubt = [c for c in self._budgets if self._doubt(c)] if findings is not None else []
+        self.values_head.setText(VALUES + (
+            f": {NOT_PROVEN} for track {', '.join(in_doubt)}" if in_doubt else ""))
         self.copy_button.setEnabled(bool(settings))
         picked = self.values.currentRow()
         self.values.setRowCount(len(settings))
@@ -401,10 +447,3 @@ class DecidePage(Page):
                              for r in range(self.values.rowCount()))
         QApplication.clipboard().setText(text)
         self.session.tell(f"Copied {text}." if row >= 0 else "Copied all values.", "good")
-
-
-def _few(number: float) -> str:
-    """Return a small expected number in words a person can use."""
-    if not math.isfinite(number):
-        return "not known"
-    return "fewer than one in a million" if number < 1e-6 else f"at most {number:.2g}"

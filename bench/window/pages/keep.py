@@ -1,5 +1,6 @@
 """Keep: open recordings, lay two over each other, carry settings and pictures away."""
 
+from dataclasses import replace
 from pathlib import Path
 
 from PySide6.QtCore import Qt
@@ -20,11 +21,13 @@ from bench.cautions import PROVE
 from bench.errors import BadCall, BadFile
 from bench.exports import settings_formats
 from bench.exports.files import write_output
+from bench.exports.sheet import Sheet, sheet_of
 from bench.figures import FIGURES, columns, png, svg
+from bench.recording_file import free_path
 from bench.window.beside import write_report_beside
 from bench.window.bring_in import BringIn
-from bench.window.evidence import must_mend, what_first
-from bench.window.pages.page import Now, Page, on_show
+from bench.window.evidence import car_trouble, must_mend, unproven, what_first
+from bench.window.pages.page import Now, Page, act_on_car, car_now, car_standing, on_show
 from bench.window.pieces import Card, button, label, scrolled
 from bench.window.session import Session
 
@@ -67,6 +70,7 @@ class KeepPage(Page):
         session.recent_changed.connect(self._fill_recent)
         session.findings_changed.connect(self._changed)
         session.before_changed.connect(self._changed)
+        session.key_on_changed.connect(self.now_changed)
         self._fill_recent()
         self._changed()
 
@@ -173,6 +177,9 @@ class KeepPage(Page):
         if self.session.findings is None:
             return Now("Open a recording.", "Any recording of the pedal, old or new.",
                        "Open a recording…")
+        car = car_now(self.session)
+        if car is not None:
+            return replace(car, more=f"{car.more} What is saved here says so too.")
         mend, warnings = must_mend(self.session.findings), self.session.findings.warnings
         if mend:
             return Now(mend, f"{what_first(self.session.findings)} What is saved here says so "
@@ -190,6 +197,8 @@ class KeepPage(Page):
     def act(self) -> None:
         if self.session.findings is None:
             self.choose()
+        elif act_on_car(self, self.now().action):
+            return
         elif must_mend(self.session.findings):
             self.go_to.emit("Sweep")
         else:
@@ -198,7 +207,9 @@ class KeepPage(Page):
     def standing(self) -> tuple[str, bool]:
         if self._saved:
             findings = self.session.findings
-            return f"saved {self._saved}", findings is not None and findings.sound
+            return car_standing(self.session) or f"saved {self._saved}", (
+                findings is not None and findings.sound and not unproven(findings)
+                and not car_standing(self.session))
         return ("not saved yet" if self.session.findings is not None else "nothing opened"), False
 
     def target(self, what: str, ending: str) -> Path:
@@ -322,9 +333,16 @@ class KeepPage(Page):
         if findings is None:
             return None
         path = self.target("settings", ENDINGS.get(form, f".{form}"))
-        source = self.session.path
-        return self._write(path, lambda: settings_formats()[form](
-            findings, path=source if source is not None and source.exists() else None))
+        return self._write(path, lambda: settings_formats()[form](self._sheet()))
+
+    def _sheet(self) -> Sheet:
+        """Return what is carried away, with what the log in the car holds against it."""
+        session = self.session
+        source = session.path
+        made = sheet_of(session.findings,
+                        source if source is not None and source.exists() else None)
+        return replace(made, warnings=(*car_trouble(session.findings, session.key_on),
+                                       *made.warnings))
 
     def choose_template(self) -> None:
         """Ask for a template and fill it."""
@@ -339,8 +357,7 @@ class KeepPage(Page):
 
         def text() -> str:
             try:
-                return fill(template.read_text(encoding="utf-8"), self.session.findings,
-                            self.session.path)
+                return fill(template.read_text(encoding="utf-8"), self._sheet())
             except (OSError, UnicodeDecodeError) as error:
                 raise BadFile(f"cannot read {template} ({error}); choose a text file") from None
 
@@ -359,9 +376,10 @@ class KeepPage(Page):
 
     def save_report(self, kind: str) -> None:
         """Write the report beside the window; with an earlier recording, what changed."""
-        session, out = self.session, self.target("report", f".{kind}")
+        session, out = self.session, free_path(self.target("report", f".{kind}"))
         source, before, wishes = session.path, session.before_path, session.wishes
         log, contactor = session.car_log
+        remark = " ".join(car_trouble(session.findings, session.key_on))
         if source is None:
             return
 
@@ -371,9 +389,11 @@ class KeepPage(Page):
             self.now_changed.emit()
 
         session.work.run(f"Writing {out.name}", lambda progress: write_report_beside(
-            source, out, wishes, before, progress, log, contactor), done)
+            source, out, wishes, before, progress, log, contactor, remark), done)
 
     def _write(self, path: Path, content: object) -> Path | None:
+        # What was kept before stays: a second saving has a name of its own.
+        path = free_path(path)
         try:
             write_output(path, content())
         except (BadCall, BadFile) as error:

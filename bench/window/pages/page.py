@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from PySide6.QtCore import Signal
 from PySide6.QtWidgets import QWidget
 
+from bench.window.evidence import car_judged_others, car_trouble, must_mend
 from bench.window.session import Session
 from bench.window.skin import Skin
 
@@ -26,6 +27,9 @@ class Now:
     action: str = ""
     enabled: bool = True
     loud: bool = False
+
+
+JUDGE_AGAIN, TO_THE_LOG = "Judge the log again", "To the log"
 
 
 class Page(QWidget):
@@ -126,6 +130,41 @@ class Page(QWidget):
 
     def left(self) -> None:
         """Called when another page comes to the front."""
+
+
+def car_now(session: Session) -> Now | None:
+    """Return what a log of this pedal in its car forbids, before any value is entered; or None."""
+    said = car_trouble(session.findings, session.key_on)
+    if not said:
+        return None
+    first, _, rest = said[0].partition(". ")
+    mend = must_mend(session.findings)
+    if mend:
+        return Now(f"{first.rstrip('.')}.", mend, "Sweep again")
+    more = [said[1] if len(said) > 1 else rest]
+    others = car_judged_others(session.findings, session.key_on)
+    if others:
+        more.append("The values here are others, and the log has not judged them yet.")
+    return Now(f"{first.rstrip('.')}.", " ".join(m for m in more if m),
+               JUDGE_AGAIN if others else TO_THE_LOG)
+
+
+def act_on_car(page: Page, action: str) -> bool:
+    """Do what the button of `car_now` says; False when it is another page's button."""
+    if action == JUDGE_AGAIN:
+        page.session.judge_key_on(page.session.key_on.contactor)
+    elif action == TO_THE_LOG:
+        page.go_to.emit("In the car")
+    return action in (JUDGE_AGAIN, TO_THE_LOG)
+
+
+def car_standing(session: Session) -> str:
+    """Return the word on the rail for what the log in the car forbids, "" for nothing."""
+    said = car_trouble(session.findings, session.key_on)
+    if not said:
+        return ""
+    return "brake with pedal in the car" if said[0].startswith("Brake") else \
+        "power would be applied"
 
 
 def _one_line(error: Exception) -> str:

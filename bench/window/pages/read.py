@@ -21,9 +21,19 @@ from PySide6.QtWidgets import (
 )
 
 from analysis.faults import Fault
+from analysis.findings import Findings
 from bench.figures import FIGURES, columns, point_at
-from bench.window.evidence import WORDS, grave_count, must_mend, said, what_first
-from bench.window.pages.page import Now, Page, on_show
+from bench.window.evidence import (
+    LONE,
+    WORDS,
+    grave_count,
+    headline,
+    must_mend,
+    said,
+    unproven,
+    what_first,
+)
+from bench.window.pages.page import Now, Page, car_standing, on_show
 from bench.window.pieces import FigureView, button, label, scrolled
 from bench.window.sentences import SentenceDelegate
 from bench.window.session import Session
@@ -112,8 +122,7 @@ class ReadPage(Page):
             return Now("Open a recording, or sweep the pedal first.",
                        "Drop a recording anywhere on this window to read it.",
                        "Open a recording")
-        whole = findings.verdict[0] if findings.verdict else "Nothing wrong was found."
-        first, dot, rest = whole.partition(". ")
+        first, dot, rest = headline(findings).partition(". ")
         if must_mend(findings):
             return Now(first + dot.strip(), rest or what_first(findings), "Sweep again")
         return Now(first + dot.strip(), rest, "Decide what to set")
@@ -135,8 +144,12 @@ class ReadPage(Page):
             return "do not drive", False
         if findings.gravest == 2:
             return f"{grave_count(findings)} to mend first", False
+        not_proven = unproven(findings)
+        if not_proven:
+            return LONE if LONE in not_proven[0] else "not all of it proven", False
         count = len(findings.faults)
-        return f"{count} to know of" if count else "no fault found", True
+        return (f"{count} to know of" if count else "no fault found",
+                not car_standing(self.session))
 
     def wear(self, skin: Skin) -> None:
         for view in self._views.values():
@@ -151,12 +164,16 @@ class ReadPage(Page):
         self.faults.hide()
         self.fault_head.setText("")
         self.plots.hide()
+        for made in (self.whole, self.copy_button):
+            made.setEnabled(False)
         for view in self._views.values():
             view.wipe()
 
     def _fill(self) -> None:
         findings = self.session.findings
         self._marks.clear()
+        for made in (self.whole, self.copy_button):
+            made.setEnabled(findings is not None)
         self._fill_sentences()
         self._fill_faults()
         self.plots.setVisible(findings is not None)
@@ -183,7 +200,7 @@ class ReadPage(Page):
         findings = self.session.findings
         self._faults = list(findings.faults[:MOST_FAULTS]) if findings is not None else []
         self.fault_head.setText("Faults: pick one and every plot goes to it" if self._faults
-                                else "No fault was found." if findings is not None else "")
+                                else _no_fault(findings))
         self.faults.setVisible(bool(self._faults))
         self.faults.blockSignals(True)
         self.faults.setRowCount(len(self._faults))
@@ -196,7 +213,11 @@ class ReadPage(Page):
                 item.setToolTip(fault.text)
                 self.faults.setItem(row, place, item)
         self.faults.resizeColumnToContents(0)
+        # Air between the columns and the rows: they are read, not scanned.
+        self.faults.setColumnWidth(0, self.faults.columnWidth(0) + 14)
         self.faults.resizeRowsToContents()
+        for row in range(len(self._faults)):
+            self.faults.setRowHeight(row, self.faults.rowHeight(row) + 10)
         self.faults.setCurrentCell(-1, -1)
         self.faults.blockSignals(False)
 
@@ -268,6 +289,16 @@ class ReadPage(Page):
 
     def sizeHint(self) -> QSize:
         return QSize(1100, 700)
+
+
+def _no_fault(findings: Findings | None) -> str:
+    """Return what an empty table of faults says, and no more than that."""
+    if findings is None:
+        return ""
+    if findings.gravest >= 2:
+        return "No fault along the travel; see above what must be mended."
+    more = "; see above what is not proven." if unproven(findings) else "."
+    return f"No fault along the travel{more}"
 
 
 class PlotGrid(QWidget):
