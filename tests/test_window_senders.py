@@ -5,8 +5,10 @@ import json
 import pyqtgraph as pg
 import pytest
 from PySide6.QtCore import Qt
+from PySide6.QtWidgets import QApplication
 from window_drive import PATIENCE_MS, connect, open_window, press, wait_told
 
+from analysis.senders import Divider
 from bench.recording_file import read_recording
 
 LEVELS = (0.5, 1.5, 2.5, 3.5, 4.5)
@@ -119,3 +121,30 @@ def test_more_than_the_board_may_see_is_refused_with_the_voltage(qtbot, tmp_path
     # 98.5 V through 1:5 is 19.7 V at the pin (CHECK_VALUES: "so a second divider").
     assert "19.7" in wait_told(qtbot, window, "19.7")
     assert page.meter is None
+
+
+def test_the_dangers_of_a_kind_are_shown_before_anything_is_typed(qtbot, tmp_path):
+    """Above 60 V DC (ISO 6469-3) and at a charge port the page says what the command says."""
+    window = open_window(qtbot, tmp_path)
+    window.resize(1000, 700)
+    window.go_to("Senders")
+    page = window.pages["Senders"]
+    page.kind.setCurrentText("divider")
+    for volts, pack in (("", True), ("96", True), ("12", False), ("60", False), ("61", True)):
+        page.stated["highest_volts"].setText(volts)
+        for word in ("60 V DC", "fuse at the tap", "isolated converter", "qualified person"):
+            assert (word in page.caution.text()) is pack, (volts, word)
+        assert page.caution_card.isHidden() is not pack
+    # With every value stated, and a tolerance that makes no sense, it stays.
+    for name, text in (("top_ohms", "400k"), ("bottom_ohms", "10k"), ("highest_volts", "96")):
+        page.stated[name].setText(text)
+    page.tolerance.setText("two")
+    assert page.caution.text().split("\n\n") == [*Divider(
+        top_ohms=4e5, bottom_ohms=1e4, highest_volts=96.0).cautions()]
+    for kind in ("proximity", "pilot"):
+        page.kind.setCurrentText(kind)
+        assert "charge port also carries mains" in page.caution.text()
+    page.kind.setCurrentText("divider")
+    QApplication.processEvents()
+    # In sight in the smallest window the manual promises, without scrolling.
+    assert page.caution.visibleRegion().boundingRect().height() == page.caution.height()

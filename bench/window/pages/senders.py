@@ -21,10 +21,11 @@ from PySide6.QtWidgets import (
 from analysis.calibration import average
 from analysis.errors import AnalysisError
 from analysis.senders import KINDS, stated_names
+from analysis.senders.sender import ISOLATION_CAUTION, PACK_CAUTION, TOUCH_VOLTS
 from bench.boards import SIMULATED
 from bench.errors import BenchError
 from bench.figures.calibration import draw_points, draw_residuals
-from bench.jobs.meter import MeterResult, MeterWishes, keep, sender_from
+from bench.jobs.meter import MeterResult, MeterWishes, keep, number_with_multiple, sender_from
 from bench.jobs.meter_live import MeterSession
 from bench.window.live_plots import still_view
 from bench.window.pages.page import Now, Page
@@ -97,9 +98,15 @@ class SendersPage(Page):
         more.addRow("Meter's limits", self.limits)
         more.addRow("Tolerance", self.tolerance)
         card.body.addLayout(more)
-        column.addWidget(card)
+        # Above the fields: what may hurt is read before anything is typed.
+        self.caution_card = Card("Before you wire it")
         self.caution = label("", "mend", wrap=True)
-        column.addWidget(self.caution)
+        self.caution.setAccessibleName("Cautions for this kind of sender")
+        self.caution_card.body.addWidget(self.caution)
+        column.addWidget(self.caution_card)
+        column.addWidget(card)
+        self.wrong_field = label("", "mend", wrap=True)
+        column.addWidget(self.wrong_field)
         column.addStretch(1)
         area = scrolled(inside)
         area.setMinimumWidth(300)
@@ -364,10 +371,28 @@ class SendersPage(Page):
         self._show_cautions()
 
     def _show_cautions(self) -> None:
+        stated = [f"{name}={field.text()}" for name, field in self.stated.items() if field.text()]
         try:
-            self.caution.setText("\n".join(self.wishes().sender.cautions()))
+            cautions = sender_from(self.kind.currentText(), stated).cautions()
+        except (BenchError, AnalysisError):
+            # Until it is stated how much the line carries, it may be a pack.
+            pack = "highest_volts" in self.stated and self._may_be_pack()
+            cautions = (*KINDS[self.kind.currentText()].always,
+                        *((PACK_CAUTION, ISOLATION_CAUTION) if pack else ()))
+        self.caution.setText("\n\n".join(cautions))
+        self.caution_card.setVisible(bool(cautions))
+        try:
+            self.wishes()
+            self.wrong_field.setText("")
         except (BenchError, AnalysisError) as error:
-            self.caution.setText(str(error) if self._touched else "")
+            self.wrong_field.setText(str(error) if self._touched else "")
+
+    def _may_be_pack(self) -> bool:
+        try:
+            return not number_with_multiple(
+                self.stated["highest_volts"].text(), "highest_volts") <= TOUCH_VOLTS
+        except (BenchError, AnalysisError):
+            return True
 
     def _fill_channels(self) -> None:
         picked = self.channel.currentText()
