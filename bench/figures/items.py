@@ -15,6 +15,8 @@ Array = NDArray[np.float64]
 
 # A plot is rarely wider than this many pixels; more points than two per pixel are never seen.
 SEEN_POINTS = 4000
+# Pixels between a text and the right edge of its plot.
+EDGE = 8.0
 
 
 class Stretches(pg.GraphicsObject):
@@ -57,6 +59,23 @@ def band(plot: pg.PlotItem, low: float, high: float, color: str) -> None:
     plot.addItem(region, ignoreBounds=True)
 
 
+class KeptLabel(pg.InfLineLabel):
+    """A text on a level that moves to the left rather than beyond the right edge of its plot."""
+
+    def updatePosition(self) -> None:
+        """Place the text anew, with the whole of it inside the plot."""
+        usual = self.orthoPos
+        view = self.getViewBox()
+        if view is not None and view.width() > 0:
+            # The axis beside it may still grow a little.
+            share = (self.boundingRect().width() + EDGE) / view.width()
+            self.orthoPos = max(0.0, min(usual, 1.0 - share))
+        try:
+            super().updatePosition()
+        finally:
+            self.orthoPos = usual
+
+
 def level(plot: pg.PlotItem, look: Look, value: float, text: str, *, style: Qt.PenStyle,
           color: str | QColor | None = None, place: float = 0.02, below: bool = False,
           filled: bool = False) -> None:
@@ -69,11 +88,11 @@ def level(plot: pg.PlotItem, look: Look, value: float, text: str, *, style: Qt.P
     anchor = (0, 0) if below else (0, 1)
     ground = QColor(look.background)
     ground.setAlpha(210)
-    drawn = pg.InfiniteLine(
-        value, angle=0, pen=line(color or look.limit, style), label=text or None, labelOpts={
-            "position": place, "color": QColor(color or look.limit), "anchors": [anchor, anchor],
-            "fill": ground if filled else None})
+    drawn = pg.InfiniteLine(value, angle=0, pen=line(color or look.limit, style))
     if text:
+        drawn.label = KeptLabel(
+            drawn, text=text, position=place, color=QColor(color or look.limit),
+            anchors=[anchor, anchor], fill=ground if filled else None)
         font = QFont()
         font.setPointSizeF(8 if look.compact else 9)
         drawn.label.setFont(font)

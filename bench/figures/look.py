@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 
 import pyqtgraph as pg
 from PySide6.QtCore import Qt
-from PySide6.QtGui import QColor, QFont
+from PySide6.QtGui import QColor, QFont, QFontMetricsF, QTextOption
 
 from bench.figures.fitting import title_of
 
@@ -135,7 +135,35 @@ def _legend_below(plot: pg.PlotItem, points: int) -> pg.LegendItem:
 
 def say(plot: pg.PlotItem, look: Look, text: str) -> None:
     """Write one sentence across a plot that has nothing to draw."""
-    item = pg.TextItem(text, color=look.quiet, anchor=(0.5, 0.5))
-    plot.addItem(item, ignoreBounds=True)
     plot.setRange(xRange=(0, 1), yRange=(0, 1), padding=0)
-    item.setPos(0.5, 0.5)
+    remark(plot, look, text, 0.5, 0.5)
+
+
+def remark(plot: pg.PlotItem, look: Look, text: str, x: float, y: float) -> pg.TextItem:
+    """Write a sentence into a plot, centred on a point, in as many lines as its width needs."""
+    item = Remark(text, look)
+    plot.addItem(item, ignoreBounds=True)
+    item.setPos(x, y)
+    item.wrap()
+    return item
+
+
+class Remark(pg.TextItem):
+    """A sentence in a plot that takes as many lines as the plot's width asks for."""
+
+    def __init__(self, text: str, look: Look) -> None:
+        super().__init__(text, color=look.quiet, anchor=(0.5, 0.5))
+        self.textItem.document().setDefaultTextOption(QTextOption(Qt.AlignmentFlag.AlignHCenter))
+        self._whole = QFontMetricsF(self.textItem.font()).horizontalAdvance(text) + 12.0
+
+    def wrap(self) -> None:
+        """Break the text into lines that the plot has room for."""
+        view = self.getViewBox()
+        wide = max(min(view.width() - 12.0, self._whole), 60.0) if view is not None else -1.0
+        if wide != self.textItem.textWidth():
+            self.setTextWidth(wide)
+
+    def viewTransformChanged(self) -> None:
+        """Follow the plot's size."""
+        self.wrap()
+        super().viewTransformChanged()

@@ -12,14 +12,18 @@ from analysis.deadband import stated
 from analysis.findings import Findings
 from analysis.pair import PairFindings
 from bench.figures.items import Stretches, band, cells, level, thinned
-from bench.figures.look import DASHED, DOTTED, SOLID, Look, dress, line, say, tint
-from bench.figures.ranges import drawable, known, show_x, show_y, whole_numbers
+from bench.figures.look import DASHED, DOTTED, SOLID, Look, dress, line, remark, say, tint
+from bench.figures.ranges import Array, drawable, known, show_x, show_y, whole_numbers
 
 KINDS = ("rest", "press", "hold", "release")
 BASIS_PATTERN = {"measured": Qt.BrushStyle.SolidPattern, "assumed": Qt.BrushStyle.BDiagPattern,
                  "stated": Qt.BrushStyle.Dense6Pattern}
 VOLTS = "volts at nominal supply (V)"
 DIFFERENCE = "first minus second (% of travel)"
+# From the ends of travel (%), where the pedal is held against a stop.
+HELD = 2.5
+ONE_TRACK_NOISE = ("Between the ends one track alone cannot tell noise from the foot's movement; "
+                   "nothing is drawn there.")
 ONE_TRACK = "Only one track was recorded: there is nothing to hold against it."
 
 
@@ -250,7 +254,8 @@ def noise(plot: pg.PlotItem, findings: Findings, look: Look, *,
     """Draw each track's noise along travel, with one converter step for scale.
 
     What the step is stands in the title: the curves run wherever they like, and a text on the
-    line would lie across them.
+    line would lie across them. Of a lone track only the ends of travel are drawn: in between its
+    ripple is as much the foot's.
     """
     steps = {t.step_volts for t in findings.tracks.values() if known(t.step_volts)
              and t.step_volts > 0}
@@ -270,12 +275,34 @@ def noise(plot: pg.PlotItem, findings: Findings, look: Look, *,
             if track is None:
                 continue
             color = pale(look.track(index)) if earlier else look.track(index)
+            travel, volts = _noise_known(each, column)
+            if each.pair is None:
+                plot.addItem(pg.ScatterPlotItem(
+                    travel, 1000.0 * volts, symbol=look.track_symbol(index), size=8,
+                    brush=color, pen=line(look.background),
+                    name=f"{column} before" if earlier else column))
+                continue
             plot.addItem(pg.PlotDataItem(
-                drawable(track.noise_map_percent), 1000.0 * drawable(track.noise_map_volts),
-                connect="finite",
+                travel, 1000.0 * volts, connect="finite",
                 pen=line(color, DOTTED if earlier else look.track_style(index), 2),
                 name=f"{column} before" if earlier else column))
-    show_y(plot, 0.0, max(_top(f) for f in (findings, before) if f is not None), padding=0.06)
+    top = max(_top(f) for f in (findings, before) if f is not None)
+    if findings.pair is None:
+        show_x(plot, 0.0, 100.0, padding=0.04)
+        # Room for the sentence above what is drawn.
+        top *= 2.0
+        remark(plot, look, ONE_TRACK_NOISE, 50.0, 0.7 * top)
+    show_y(plot, 0.0, top, padding=0.06)
+
+
+def _noise_known(findings: Findings, column: str) -> tuple[Array, Array]:
+    """Return travel (%) and noise (V) of a track, of a lone one only where it is held still."""
+    track = findings.tracks[column]
+    travel, volts = drawable(track.noise_map_percent), drawable(track.noise_map_volts)
+    if findings.pair is not None:
+        return travel, volts
+    held = ((travel < HELD) | (travel > 100.0 - HELD)) & np.isfinite(volts)
+    return travel[held], volts[held]
 
 
 def budget(plot: pg.PlotItem, findings: Findings, look: Look, *, column: str,
@@ -313,8 +340,8 @@ def budget(plot: pg.PlotItem, findings: Findings, look: Look, *, column: str,
 
 
 def _top(findings: Findings) -> float:
-    tops = [1000.0 * v for t in findings.tracks.values()
-            for v in known(*t.noise_map_volts, 1.2 * t.step_volts)]
+    tops = [1000.0 * v for name, t in findings.tracks.items()
+            for v in known(*_noise_known(findings, name)[1], 1.2 * t.step_volts)]
     return max([*tops, 0.1])
 
 
