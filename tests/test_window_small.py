@@ -2,6 +2,8 @@
 
 import pytest
 from findings_fixture import SAMPLES
+from PySide6.QtCore import QRectF, Qt
+from PySide6.QtGui import QFont, QFontMetrics, QPainter
 from PySide6.QtWidgets import QApplication
 from window_drive import PATIENCE_MS, open_file, open_window
 
@@ -116,3 +118,44 @@ def test_plots_of_the_recording_before_are_gone_at_once(qtbot, tmp_path):
     window.go_to("Read")
     assert {id(v) for v in views(page)} <= {id(v) for v in page._views.values()}
     assert len(page._views) == 3
+
+
+@pytest.mark.parametrize("state", [
+    "power would be applied", "brake with pedal in the car", "mend the pedal first",
+    "held; contactor not stated", "not all of it proven", "waiting for the board"])
+def test_the_rail_says_where_a_page_stands_in_full(qtbot, tmp_path, monkeypatch, state):
+    """What stands against driving is read whole on the rail, in every line painted."""
+    window = small_window(qtbot, tmp_path)
+    made = window.rail.buttons[3]
+    made.show_state(state, False)
+    painted = []
+    usual = QPainter.drawText
+
+    def draw_text(painter, *given):
+        painted.append((given[-1], given[0], QFont(painter.font())))
+        return usual(painter, *given)
+
+    monkeypatch.setattr(QPainter, "drawText", draw_text)
+    made.grab()
+    monkeypatch.undo()
+    room, font = next((room, font) for text, room, font in painted if text == state)
+    needed = QFontMetrics(font).boundingRect(
+        room.toRect(), int(Qt.TextFlag.TextWordWrap), state)
+    assert needed.width() <= room.width()
+    assert needed.height() <= room.height()
+    assert QRectF(made.rect()).contains(room)
+    others = [other for text, other, _ in painted if text == made.title]
+    assert not others[0].intersects(room)
+
+
+def test_the_table_of_faults_has_air(qtbot, tmp_path):
+    """Neither the columns nor the rows of the table of faults touch each other."""
+    window = small_window(qtbot, tmp_path)
+    open_file(qtbot, window, SAMPLES / "synthetic_wiper_dropouts.csv")
+    window.go_to("Read")
+    table = window.pages["Read"].faults
+    measure = QFontMetrics(table.font())
+    for row in range(table.rowCount()):
+        lines = table.item(row, 0).text().split("\n")
+        assert table.columnWidth(0) >= max(map(measure.horizontalAdvance, lines)) + 14
+        assert table.rowHeight(row) >= len(lines) * measure.height() + 8

@@ -1,7 +1,7 @@
 """The rail of pages, in the order of the work, each with one line on how far it is."""
 
 from PySide6.QtCore import QRectF, QSize, Qt
-from PySide6.QtGui import QColor, QFont, QPainter, QPaintEvent
+from PySide6.QtGui import QColor, QFont, QFontMetrics, QPainter, QPaintEvent
 from PySide6.QtWidgets import QAbstractButton, QButtonGroup, QFrame, QVBoxLayout
 
 from bench.window.skin import LIGHT, Skin
@@ -50,19 +50,30 @@ class RailButton(QAbstractButton):
         painter.setFont(font)
         painter.drawText(circle, Qt.AlignmentFlag.AlignCenter,
                          "✓" if self.done else str(self.number))
+        room = self.width() - 64
+        small = QFont(self.font())
+        small.setPointSizeF(9)
+        # A second line of the state moves both up, so that the two stay beside the circle.
+        up = 6 if QFontMetrics(small).horizontalAdvance(self.state) > room else 0
         font.setPointSizeF(12)
         painter.setFont(font)
         painter.setPen(QColor(skin.text))
-        room = self.width() - 64
-        painter.drawText(QRectF(56, 8, room, self.height() / 2 - 6),
-                         Qt.AlignmentFlag.AlignBottom, self.title)
-        font.setPointSizeF(9)
-        font.setBold(False)
-        painter.setFont(font)
+        painter.drawText(QRectF(56, 11 - up, room, 24), Qt.AlignmentFlag.AlignBottom, self.title)
+        painter.setFont(small)
         painter.setPen(QColor(skin.quiet))
-        text = painter.fontMetrics().elidedText(self.state, Qt.TextElideMode.ElideRight, room)
-        painter.drawText(QRectF(56, self.height() / 2 + 4, room, self.height() / 2 - 8),
-                         Qt.AlignmentFlag.AlignTop, text)
+        below = QRectF(56, 37 - up, room, self.height() - 39 + up)
+        painter.drawText(below, int(Qt.AlignmentFlag.AlignTop | Qt.TextFlag.TextWordWrap),
+                         fitting(self.state, painter.fontMetrics(), below))
+
+
+def fitting(text: str, measure: QFontMetrics, room: QRectF) -> str:
+    """Return the text, cut with an ellipsis where its lines do not fit into the room."""
+    flags = int(Qt.AlignmentFlag.AlignTop | Qt.TextFlag.TextWordWrap)
+    shown = text
+    while shown and measure.boundingRect(
+            room.toRect(), flags, shown).height() > room.height():
+        shown = f"{shown.rstrip('…')[:-1].rstrip()}…"
+    return shown
 
 
 class Rail(QFrame):
