@@ -38,7 +38,8 @@ class Capture:
     readings: (n, channels) counts; time_s: (n,) by the board's clock, NaN where it has none;
     lost_before: (n,). arrival_rows: (m,) how many rows had come with each piece, arrival_s: (m,)
     when, by the host's clock. refused: damaged lines or frames. baud: None without a real line.
-    says: other words of the board's hello.
+    says: other words of the board's hello. tracks: which columns are the pedal's; when all of
+    them moved, no other input (such as the supply's) speaks for them.
     """
 
     board_name: str
@@ -58,6 +59,7 @@ class Capture:
     usable_high: int | None = None
     baud: int | None = None
     says: Mapping[str, str] = field(default_factory=dict)
+    tracks: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -153,7 +155,7 @@ def check_board(capture: Capture, expected_volts: Mapping[str, float] | None = N
         line = 100.0 * capture.bytes_received / capture.seconds / (capture.baud / 10.0)
     supply = _number(capture.says.get("supply_mv"))
     overruns = _number(capture.says.get("overruns"))
-    resolution = _resolution(channels, step)
+    resolution = _resolution(_speaking(channels, capture), step)
     percent = 100.0 * resolution / (USUAL_SHARE * reference) if reference else float("nan")
     verdict = _verdict(percent, lost, rows)
     check = BoardCheck(
@@ -224,12 +226,18 @@ def _check_clock(capture: Capture) -> ClockCheck:
                       float(np.max(np.abs(deviation))))
 
 
-def _resolution(channels: tuple[ChannelCheck, ...], step: float) -> float:
+def _speaking(channels: tuple[ChannelCheck, ...], capture: Capture) -> list[ChannelCheck]:
+    """Return the inputs whose noise is known: those that held still, a track among them."""
+    still = [c for c in channels if not c.moved]
+    tracks = {c.column for c in channels} & set(capture.tracks)
+    return still if not tracks or any(c.column in tracks for c in still) else []
+
+
+def _resolution(still: list[ChannelCheck], step: float) -> float:
     """Return the smallest dead band in volts at the pin: noise crossings, and the converter.
 
     The worst input that held still counts.
     """
-    still = [c for c in channels if not c.moved]
     if not still or not np.isfinite(step):
         return float("nan")
     return (max(map(_crossing_lsb, still)) + CONVERTER_ERROR_LSB) * step
@@ -253,6 +261,7 @@ def _verdict(percent: float, lost: int, rows: int) -> str:
 
 def _sentences(check: BoardCheck, capture: Capture) -> tuple[str, ...]:
     said: list[str] = []
+    moved = [c.column for c in check.channels if c.moved]
     if check.lost_samples or check.refused:
         said.append(
             f"{check.lost_samples} samples were lost and {check.refused} lines or frames refused "
@@ -272,10 +281,10 @@ def _sentences(check: BoardCheck, capture: Capture) -> tuple[str, ...]:
         said.append("the board does not say its full scale and reference, so nothing can be said "
                     "in volts: add --full-scale and --reference-volts")
     elif not np.isfinite(check.resolution_volts):
-        said.append("every input moved, so noise cannot be judged: hold them still and check again")
+        said.append(f"{_and(moved)} moved, so noise and the smallest dead band cannot be judged: "
+                    "keep the foot off the pedal and check again")
     else:
-        worst = max((c for c in check.channels if not c.moved), key=_crossing_lsb)
-        moved = ", ".join(c.column for c in check.channels if c.moved)
+        worst = max(_speaking(check.channels, capture), key=_crossing_lsb)
         advice = ("; shorten the leads, add the capacitor of docs/wiring.md, or oversample"
                   if check.verdict == "too coarse" else "")
         said.append(
@@ -283,8 +292,9 @@ def _sentences(check: BoardCheck, capture: Capture) -> tuple[str, ...]:
             f"{check.resolution_volts * 1000:.1f} mV at the pin, {check.resolution_percent:.2f} % "
             f"of the travel of a usual pedal (judged by input {worst.column}){advice}")
         if moved:
-            said.append(f"input {moved} moved, so its noise is not in this: check again with it "
-                        "at rest")
+            whose, it = ("its", "it") if len(moved) == 1 else ("their", "them")
+            said.append(f"{_and(moved)} moved, so {whose} noise is not in this: check again with "
+                        f"{it} at rest")
     return tuple(said)
 
 
@@ -295,10 +305,13 @@ def _about(channel: ChannelCheck, step: float) -> list[str]:
         said.append(f"input {name}: {channel.outside_usable_percent:.0f} % of the readings lie "
                     "outside the range in which this converter can be believed")
     if channel.codes.missing:
-        said.append(f"input {name}: missing codes {_some(channel.codes.missing)}")
+        many = "s" if len(channel.codes.missing) > 1 else ""
+        said.append(f"input {name}: missing code{many} {_some(channel.codes.missing)}")
     if channel.codes.sticky:
-        said.append(f"input {name}: sticky codes {_some(channel.codes.sticky)} come more than "
-                    "twice as often as their neighbours")
+        one = len(channel.codes.sticky) == 1
+        said.append(f"input {name}: sticky code{'' if one else 's'} {_some(channel.codes.sticky)} "
+                    f"come{'s' if one else ''} more than twice as often as "
+                    f"{'its' if one else 'their'} neighbours")
     if not channel.moved and channel.codes.seen == 1:
         where = "at 0, where noise cannot show" if channel.mean == 0 else "on one single code"
         said.append(f"input {name} stays {where}: put it at some hundred millivolts to see noise")
@@ -308,6 +321,13 @@ def _about(channel: ChannelCheck, step: float) -> list[str]:
             f"were stated ({channel.error_lsb:+.1f} LSB): check the reference, the divider and "
             "the wiring")
     return said
+
+
+def _and(columns: list[str]) -> str:
+    """Return "input a", "inputs a and b", "inputs a, b and c"."""
+    if len(columns) == 1:
+        return f"input {columns[0]}"
+    return f"inputs {', '.join(columns[:-1])} and {columns[-1]}"
 
 
 def _some(codes: tuple[int, ...]) -> str:

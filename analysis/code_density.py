@@ -20,6 +20,10 @@ FEWEST_EXPECTED = 50.0
 _MOVED_CODES = 64
 _NEIGHBOURS = 4
 _SIGNIFICANT = 6.0
+# A moving input is looked at over so many of its usual codes; less than half a code is a rest.
+_STRIDE = 8.0
+_LEAST_STRIDE = 0.5
+_NOISES = 4.0
 # With less noise than this (rms, LSB) a sticky code spoils the very curve it is judged by.
 _LEAST_FOR_STICKY = 1.5
 
@@ -28,7 +32,8 @@ _LEAST_FOR_STICKY = 1.5
 class CodeDensity:
     """Hold which codes came.
 
-    moved: more than 64 codes were visited evenly, so the neighbours are the measure.
+    moved: more than 64 codes were visited evenly, so the neighbours are the measure, and only
+        readings taken on the way count: where it rests, a code comes often without being wide.
     judged: codes with enough readings for a statement. dnl_worst: largest |DNL| among them.
     """
 
@@ -50,7 +55,11 @@ def code_density(codes: NDArray[np.int64]) -> CodeDensity:
         return CodeDensity(lowest, highest, int(np.unique(codes).size), True, 0, (), (),
                            float("nan"))
     counts = np.bincount(codes - lowest).astype(np.float64)
+    seen = int(np.count_nonzero(counts))
     moved = _moved(codes, counts)
+    if moved:
+        under_way = codes[_under_way(codes, counts)] - lowest
+        counts = np.bincount(under_way, minlength=counts.size).astype(np.float64)
     expected = _from_neighbours(counts) if moved or np.std(codes) > 3.0 else _normal(codes, counts)
     judged = expected >= FEWEST_EXPECTED
     dnl = np.full(counts.size, np.nan)
@@ -60,7 +69,7 @@ def code_density(codes: NDArray[np.int64]) -> CodeDensity:
         sure = counts - expected > _SIGNIFICANT * np.sqrt(expected)
     sticky = judged & (dnl >= STICKY_DNL) & sure & (np.std(codes) >= _LEAST_FOR_STICKY)
     return CodeDensity(
-        lowest, highest, int(np.count_nonzero(counts)), moved, int(np.count_nonzero(judged)),
+        lowest, highest, seen, moved, int(np.count_nonzero(judged)),
         tuple((np.flatnonzero(missing) + lowest).tolist()),
         tuple((np.flatnonzero(sticky) + lowest).tolist()),
         float(np.nanmax(np.abs(dnl))) if judged.any() else float("nan"))
@@ -72,6 +81,26 @@ def _moved(codes: NDArray[np.int64], counts: Array) -> bool:
         return False
     step = float(np.sqrt(np.mean(np.diff(codes).astype(np.float64) ** 2) / 2.0))
     return step < 0.25 * float(np.std(codes))
+
+
+def _under_way(codes: NDArray[np.int64], counts: Array) -> NDArray[np.bool_]:
+    """Return which readings were taken while the input moved, shape (n,).
+
+    Over the readings that usually make _STRIDE codes, the mean of the later half is then ahead
+    of the earlier half's by more than noise makes it, and by a sizeable part of a code.
+    """
+    half = int(np.ceil(0.5 * _STRIDE * np.median(counts[counts > 0])))
+    if 2 * half >= codes.size:
+        return np.ones(codes.size, dtype=bool)
+    padded = np.pad(codes.astype(np.float64), half, mode="edge")
+    total = np.concatenate([[0.0], np.cumsum(padded)])
+    place = np.arange(codes.size) + half
+    ahead = total[place + half] - total[place]
+    behind = total[place] - total[place - half]
+    noise = 1.4826 * float(np.median(np.abs(np.diff(codes)))) / 2.0**0.5
+    least = _LEAST_STRIDE + _NOISES * noise * (2.0 / half) ** 0.5
+    result: NDArray[np.bool_] = np.abs(ahead - behind) / half > least
+    return result
 
 
 def _normal(codes: NDArray[np.int64], counts: Array) -> Array:

@@ -207,7 +207,57 @@ def test_an_input_that_moved_is_left_out_of_the_verdict_and_named():
     assert any("input b moved, so its noise is not in this" in s for s in result.sentences)
     both = check_board(capture(np.stack([moving, moving], axis=1)))
     assert both.verdict == "unknown"
-    assert any("every input moved" in s for s in both.sentences)
+    assert any(s.startswith("inputs a and b moved, so noise") and "keep the foot off" in s
+               for s in both.sentences)
+
+
+@pytest.mark.parametrize("rest_lsb", [1.3, 2.0])
+def test_where_a_pedal_rests_is_no_sticky_code(rest_lsb):
+    """Ten presses of an ideal converter, with rests between: no code is accused.
+
+    An ideal converter has no wide code, whatever the input does (IEEE Std 1241).
+    """
+    rng = np.random.default_rng(21)
+    press = 0.5 - 0.5 * np.cos(np.linspace(0, 2 * np.pi, 2000))
+    travel = np.tile(np.concatenate([np.zeros(1500), press]), 10)
+    volts = 0.752 + 3.4 * travel
+    codes = np.concatenate([
+        quantised(v, rest_lsb, 1, rng, 4096) for v in volts]).astype(np.int64)
+    density = code_density(codes)
+    assert density.moved
+    assert density.sticky == density.missing == ()
+    # One slow press between two rests, over a converter with one wide code: only that is told.
+    slow = 0.752 + np.concatenate([np.zeros(10_000), np.linspace(0, 0.5, 60_000),
+                                   np.full(10_000, 0.5)])
+    codes = quantised(slow, rest_lsb, slow.size, rng, 4096)
+    assert code_density(codes).sticky == ()
+    assert code_density(np.where(np.abs(codes - 800) <= 2, 800, codes)).sticky == (800,)
+
+
+def test_a_still_supply_does_not_speak_for_tracks_that_moved():
+    """The dead band is that of the pedal's inputs; a supply's noise is another's: no source."""
+    rng = np.random.default_rng(22)
+    moving = quantised(np.linspace(0.5, 4.5, 20_000), 0.5, 20_000, rng)
+    supply = quantised(2.5, 0.4, 20_000, rng)
+    readings = np.stack([moving, moving, supply], axis=1)
+    result = check_board(capture(readings, columns=("a", "b", "supply"), tracks=("a", "b")))
+    assert result.verdict == "unknown"
+    assert not np.isfinite(result.resolution_volts)
+    text = " ".join(result.sentences)
+    assert "inputs a and b moved" in text
+    assert "keep the foot off the pedal" in text
+    assert "judged by input supply" not in text
+    still = np.stack([moving, quantised(0.7, 1.0, 20_000, rng), supply], axis=1)
+    half = check_board(capture(still, columns=("a", "b", "supply"), tracks=("a", "b")))
+    assert "judged by input b" in " ".join(half.sentences)
+
+
+def test_the_simulated_pedal_in_motion_is_not_judged_by_its_supply():
+    """Ten seconds of the simulated pedal hold a press: the board names its tracks."""
+    result = check(SimulatedPedalBoard(speed=None), CheckOrder(1.0))
+    assert all(c.moved for c in result.channels[:2])
+    assert not np.isfinite(result.resolution_volts)
+    assert not [s for s in result.sentences if "sticky" in s or "judged by" in s]
 
 
 def test_bad_codes_are_named_in_the_words_of_the_check():

@@ -65,7 +65,7 @@ def channels_of(hello: Hello, known: tuple[Channel, ...] | None,
             if column not in columns:
                 raise BadCall(f"{option} names column {column!r}; the board sends "
                               f"{', '.join(columns)}")
-    roles = _roles(columns, hello, known, wishes)
+    roles = roles_of(columns, hello, known, wishes)
     full_scale = wishes.full_scale or hello.full_scale
     reference = wishes.reference_volts or hello.reference_volts
     channels = []
@@ -94,8 +94,9 @@ def channels_of(hello: Hello, known: tuple[Channel, ...] | None,
     return tuple(channels)
 
 
-def _roles(columns: tuple[str, ...], hello: Hello, known: tuple[Channel, ...] | None,
-           wishes: ChannelWishes) -> list[str]:
+def roles_of(columns: tuple[str, ...], hello: Hello, known: tuple[Channel, ...] | None,
+             wishes: ChannelWishes) -> list[str]:
+    """Return each column's role: as wished, else as known, said by the board, or by its name."""
     roles: list[str] = []
     for k, column in enumerate(columns):
         if column in wishes.roles:

@@ -8,8 +8,9 @@ import numpy as np
 
 from analysis.board_check import BoardCheck, Capture, check_board
 from bench.boards.board import Board
+from bench.boards.channels import ChannelWishes, roles_of
 from bench.errors import BadCall, BoardTrouble
-from bench.wire import Batch, Decoder, command
+from bench.wire import Batch, Decoder, Hello, command
 
 # A board that resets when its port opens sits in its loader for up to two seconds.
 _SILENT_S = 6.0
@@ -93,6 +94,9 @@ def _watch(board: Board, order: CheckOrder, progress: Callable[[float], None]) -
     columns = hello.columns if hello else ()
     if len(columns) != width:
         columns = tuple("abcdefghijklmnop"[:width])
+    same = hello if hello and len(hello.columns) == width else Hello("", columns, None, None, None)
+    fitting = board.known if board.known and len(board.known) == width else None
+    roles = roles_of(columns, same, fitting, ChannelWishes())
     lost = np.concatenate([b.lost_before for b in batches])
     lost[0] = 0  # what was lost before the check began is not its concern
     known = board.known[0] if board.known else None
@@ -118,6 +122,7 @@ def _watch(board: Board, order: CheckOrder, progress: Callable[[float], None]) -
         usable_high=hello.usable_high if hello else None,
         baud=getattr(board, "baud", None),
         says=decoder.board_says,
+        tracks=tuple(c for c, role in zip(columns, roles, strict=True) if role == "track"),
     )
 
 
