@@ -60,7 +60,7 @@ class KeyOnStory:
 
 STORIES = (
     KeyOnStory("quiet_car", "a quiet car: nothing moves at key-on", replace(BASE, seed=1), "none"),
-    KeyOnStory("ground_offset", "both tracks shift by 45 mV when the contactor closes",
+    KeyOnStory("ground_offset", "both tracks shift by 45 mV at key-on",
                replace(BASE, ground_volts=0.045, ground_scatter_volts=0.001, seed=2),
                "ground offset"),
     KeyOnStory("ground_offset_opposed", "60 mV of ground offset on a pair of opposed slopes",
@@ -91,8 +91,8 @@ def row_of(story: KeyOnStory) -> str:
     columns = list(truth.shifts)
     cells = []
     for column in columns:
-        each = ", ".join(f"{1000 * v:+.1f}" for v in truth.shifts[column])
-        cells.append(f"{1000 * truth.mean_shift[column]:+.1f} ({each})")
+        each = ", ".join(f"{1000 * v:+z.1f}" for v in truth.shifts[column])
+        cells.append(f"{1000 * truth.mean_shift[column]:+z.1f} ({each})")
     starts = {s.channel: s.value for s in story.settings() if s.name == "start_of_travel"}
     passed = [c for t in story.car.tracks for c in [t.column]
               if np.max(t.sign * (truth.peaks[c] - starts[c])) >= 0]

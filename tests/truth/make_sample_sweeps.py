@@ -9,6 +9,7 @@ from pathlib import Path
 
 import numpy as np
 
+from analysis.faults.returns import BACK_PERCENT
 from analysis.recording import Recording
 from analysis.synthetic import (
     Converter,
@@ -158,7 +159,8 @@ noise, dropouts or scatter; "-" where it has no single value. Presses are slow +
 All tracks carry 1 mV rms of white noise and 0.8 mV of scatter of their own between returns; the
 whole pedal comes to rest within 0.05 % of travel (standard deviations). Inputs have 12 bits over
 5 V; 100 rows a second, 200 for the worn spot and the dropouts; the supply is read behind a 2:1
-divider. The foot follows each prompt about 0.35 s late.
+divider. The foot follows each prompt about 0.35 s late. How long a return takes is put in all the
+way to rest; the findings count until {BACK_PERCENT:g} % of travel, which is less.
 
 The key-on logs, `synthetic_key_on_*.csv`, are described in [KEY_ON.md](KEY_ON.md).
 """
