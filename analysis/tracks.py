@@ -8,6 +8,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from analysis.bounds import leans
 from analysis.estimate import Estimate
 from analysis.noise import BIN_MIDDLES
 from analysis.recording import Array, Channel, Recording
@@ -220,8 +221,7 @@ def measure_track(recording: Recording, channel: Channel, volts: Array, trusted:
     # What the supply's converter may be off, as a share of a ratio.
     off = feed.step_volts / recording.usual_supply_volts if feed is not None else 0.0
     rest = _median_estimate(levels, kept, noise, step_volts, off, ends.rest)
-    spread = float(np.std(levels, ddof=1)) if levels.size > 1 else float("nan")
-    scatter = Estimate(spread, spread * _share_of_spread(levels.size - 1))
+    scatter = _scatter(levels if ends.span > 0 else -levels)
     full_levels = np.array([p.volts for p in found.holds])
     full = _median_estimate(full_levels, found.holds, noise, step_volts, off, ends.full)
     good = volts[trusted]
@@ -276,6 +276,19 @@ def wider_for_few(degrees: int) -> float:
     if degrees > 2:
         return float(np.sqrt(degrees / (degrees - 2)))
     return {1: 6.35, 2: 2.15}.get(degrees, float("nan"))
+
+
+def _scatter(lifts: Array) -> Estimate:
+    """Return the standard deviation of levels, positive towards pressed, and how well it is known.
+
+    One-sided scatter, as of a pivot that sticks, is known half as well: the variance of s^2 is
+    (kurtosis - 1) sigma^4 / n, and an exponential's kurtosis is 9 where a normal's is 3.
+    """
+    if lifts.size < 2:
+        return Estimate(float("nan"), float("nan"))
+    spread = float(np.std(lifts, ddof=1))
+    share = _share_of_spread(lifts.size - 1)
+    return Estimate(spread, spread * (2.0 * share if leans(lifts) else share))
 
 
 def _share_of_spread(degrees: int) -> float:
