@@ -5,7 +5,8 @@ import signal
 import sys
 import threading
 import time
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
 from pathlib import Path
 
 from analysis.errors import AnalysisError
@@ -108,15 +109,30 @@ def _log(arguments: argparse.Namespace, settings: Sequence[Setting]) -> Path:
     capture = new_capture(order, wanted, progress.say, settings)
     progress.capture = capture
     progress.say(f"foot off the pedal. {HOW} (Enter marks, Ctrl-C ends)")
-    for name in ("SIGTERM", "SIGHUP"):
-        if hasattr(signal, name) and threading.current_thread() is threading.main_thread():
-            signal.signal(getattr(signal, name), _interrupt)
     if sys.stdin is not None and (sys.stdin.isatty() or arguments.start_on == "enter"):
         threading.Thread(target=_listen, args=(capture,), name="keys", daemon=True).start()
-    recorded = watch(board, order, capture, (progress,))
+    with _stopped_by_signals():
+        recorded = watch(board, order, capture, (progress,))
     print(f"logged {recorded.rows} rows, {recorded.seconds:.1f} s, {capture.key_ons} key-ons, "
           f"{recorded.lost_samples} samples lost: {recorded.path}", file=sys.stderr)
     return recorded.path
+
+
+@contextmanager
+def _stopped_by_signals() -> Iterator[None]:
+    """Let a hang-up or a plain kill end the log as Ctrl-C does; then as it was before."""
+    former = {}
+    if threading.current_thread() is threading.main_thread():
+        for name in ("SIGTERM", "SIGHUP"):
+            if hasattr(signal, name):
+                number = getattr(signal, name)
+                former[number] = signal.signal(number, _interrupt)
+    try:
+        yield
+    finally:
+        for number, handler in former.items():
+            # None: whoever embeds this set it outside Python, and it cannot be put back.
+            signal.signal(number, signal.SIG_DFL if handler is None else handler)
 
 
 def _interrupt(*_: object) -> None:
