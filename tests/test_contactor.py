@@ -99,9 +99,9 @@ def test_a_log_without_the_word_may_be_told_later_but_not_contradicted(tmp_path,
     log = read_recording(QUIET)
     write_recording(path, replace(log, extra={**log.extra, "contactor": "open"}))
     assert main(["watch", "--from", str(QUIET), "--contactor", "closed"]) == 0
-    assert "contactor at these key-ons: closes" in capsys.readouterr().out
+    assert "contactor at these key-ons: closed" in capsys.readouterr().out
     assert main(["watch", "--from", str(path)]) == 0
-    assert "contactor at these key-ons: stays open" in capsys.readouterr().out
+    assert "contactor at these key-ons: open" in capsys.readouterr().out
     assert main(["watch", "--from", str(path), "--contactor", "closed"]) == 2
     (line,) = capsys.readouterr().err.splitlines()
     assert "was logged with it open" in line
@@ -116,7 +116,7 @@ def test_an_unknown_word_is_not_stated_and_told():
 
 def test_every_output_says_which_it_was():
     found = analyse_key_on(read_recording(QUIET), Wishes(), contactor="closed")
-    assert "contactor at these key-ons: closes" in key_on_text(found)
+    assert "contactor at these key-ons: closed" in key_on_text(found)
     plain = key_on_object(found)
     assert plain["recording"]["contactor"] == "closed"
     assert plain["car"]["a"]["basis"] == "measured"

@@ -63,7 +63,7 @@ def test_every_format_carries_them(tmp_path, capsys):
     assert main(["settings", str(SWEEP), *words]) == 0
     text = capsys.readouterr().out
     assert f"{volts['b']:7.3f} V" in text
-    assert "contactor at its key-ons: closes" in " ".join(text.split())
+    assert "contactor at its key-ons: closed" in " ".join(text.split())
 
 
 def test_a_log_that_carries_nothing_is_refused_in_one_line(tmp_path, capsys):

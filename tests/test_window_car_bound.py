@@ -95,7 +95,7 @@ def test_the_contactor_is_a_choice_on_the_page(qtbot, tmp_path):
     log = tmp_path / "quiet.csv"
     write_recording(log, drive(Car(cycles=4, rate_hz=200.0, tracks=tracks))[0])
     page = window.pages["In the car"]
-    assert [page.contactor.itemText(k) for k in range(3)] == ["not stated", "stays open", "closes"]
+    assert [page.contactor.itemText(k) for k in range(3)] == ["not stated", "open", "closed"]
     assert page.contactor.currentData() is None
     open_log(qtbot, window, log)
     assert page.standing() == ("held; contactor not stated", False)
@@ -120,7 +120,7 @@ def test_the_word_in_the_header_stands(qtbot, tmp_path):
     open_file(qtbot, window, SWEEP)
     open_log(qtbot, window, path)
     page = window.pages["In the car"]
-    assert page.of_log.text() == "This log: stays open"
+    assert page.of_log.text() == "This log: open"
     page.contactor.setCurrentIndex(page.contactor.findData("closed"))
     page.contactor.activated.emit(page.contactor.currentIndex())
     assert window.session.key_on.contactor == "open"

@@ -31,14 +31,14 @@ def lift_bound(furthest: Array, settled: Array, reach_volts: float, step_volts: 
     furthest = furthest[np.isfinite(furthest)]
     settled = settled[np.isfinite(settled)]
     if furthest.size < LEAST_CYCLES:
-        seen = f"; the largest seen was {furthest.max() * 1e3:.1f} mV" if furthest.size else ""
+        seen = f"; seen: {_largest(furthest)}" if furthest.size else ""
         few = ("no key-on with a rest before it was", "one key-on with a rest before it was",
                "two key-ons with a rest before them were")[furthest.size]
         return float("nan"), (f"{few} logged, too few for a bound; log at least "
                               f"{LEAST_CYCLES}{seen}")
     noise_known = settled.size >= LEAST_CYCLES and np.isfinite(reach_volts)
     swing = _bound(furthest, step_volts, wishes, extremes=not noise_known)
-    text = (f"{furthest.size} key-ons, largest lift {furthest.max() * 1e3:.1f} mV; bound for the "
+    text = (f"{furthest.size} key-ons, {_largest(furthest)}; bound for the "
             f"next {wishes.key_ons} at {100 * _confidence(wishes):g}% confidence")
     if not noise_known:
         return max(swing, 0.0), (f"{text}; the noise over {wishes.key_on_hours:g} key-on hours is "
@@ -94,6 +94,14 @@ def _bound(values: Array, step_volts: float, wishes: Wishes, extremes: bool = Fa
         factor = bounds.one_sided_prediction_factor(count, wishes.key_ons, confidence)
         bound = max(bound, least + factor * theta)
     return max(bound, float(values.max()))
+
+
+def _largest(furthest: Array) -> str:
+    """Return the largest lift as words; readings that all stayed short of rest lift nothing."""
+    volts = float(furthest.max())
+    if volts < 0:
+        return f"no lift (always {-volts * 1e3:.1f} mV short of the rest before, or more)"
+    return f"largest lift {volts * 1e3:.1f} mV"
 
 
 def _confidence(wishes: Wishes) -> float:

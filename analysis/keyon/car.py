@@ -9,13 +9,14 @@ from collections.abc import Mapping
 import numpy as np
 
 from analysis.deadband import CarAddition
-from analysis.keyon.results import KeyOnFindings, TrackKeyOn
+from analysis.keyon.results import KeyOnFindings, TrackKeyOn, TrackVerdict
 from analysis.recording import CONTACTOR, Recording
+from analysis.rounding import safely_rounded
 from analysis.verdict import Sentence
 from analysis.wishes import Wishes
 
-# How a person reads it.
-CONTACTOR_WORDS = {"open": "stays open", "closed": "closes", None: "not stated"}
+# How a person reads it: the very words of the option and of the header.
+CONTACTOR_WORDS = {"open": "open", "closed": "closed", None: "not stated"}
 NEXT = ("log again with the contactor closed: wheels off the ground, somebody at the disconnect")
 
 
@@ -62,14 +63,27 @@ def moved_text(moved: float) -> str:
             "key off, than in the sweep")
 
 
+def judged_starts(findings: KeyOnFindings) -> str:
+    """Return the starts of travel that readings passed, as their sheet states them."""
+    return ", ".join(f"{t.column} {_as_stated(t, findings.tracks[t.column].direction)} V"
+                     for t in findings.verdict.tracks.values() if t.applications)
+
+
+def _as_stated(track: TrackVerdict, direction: str) -> str:
+    """Return a start of travel in whole mV away from rest; as it was typed where it was typed."""
+    volts = track.start_of_travel_volts
+    if abs(volts - round(volts, 4)) < 1e-9 and abs(volts - round(volts, 3)) > 1e-9:
+        return f"{volts:.4f}"
+    return f"{safely_rounded(volts, 3, 'up' if direction == 'rising' else 'down'):.3f}"
+
+
 def said_with_values(findings: KeyOnFindings, log: str) -> tuple[Sentence, ...]:
     """Return what has to be known with the values issued anew by this log; log: its name."""
     result = [Sentence(1, f"What the car adds was taken from the key-on log {log} (contactor at "
                           f"its key-ons: {CONTACTOR_WORDS[findings.contactor]}): log again after "
                           "any change to wiring, ground or pedal.")]
     if findings.verdict.applied is True:
-        each = ", ".join(f"{t.column} {t.start_of_travel_volts:.3f} V"
-                         for t in findings.verdict.tracks.values() if t.applications)
+        each = judged_starts(findings)
         result.insert(0, Sentence(1, (
             f"In {log} readings passed the start of travel of the sweep alone ({each}): power "
             "would have been applied. Take that value out where it is entered and find what lifts "

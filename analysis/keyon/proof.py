@@ -109,8 +109,8 @@ def prove(recording: Recording, channel: Channel, fact: TrackFacts, blocks: Bloc
         return replace(known, why="No start of travel was given, so there is nothing to pass")
     if np.any(tally.levels >= level):
         beyond = float(np.mean(tally.levels >= level))
-        return replace(known, why="No proof: the settled rest itself lies beyond start of travel "
-                                  f"for {beyond:.0%} of the time, so power does not wait for noise")
+        return replace(known, why="The settled rest itself lies beyond start of travel for "
+                                  f" {beyond:.0%} of the time, so power does not wait for noise")
     rng = np.random.default_rng(20261)
     draws = rng.multinomial(tally.levels.size, np.full(tally.levels.size, 1 / tally.levels.size),
                             size=_REDRAWN).astype(float)
@@ -130,7 +130,9 @@ def prove(recording: Recording, channel: Channel, fact: TrackFacts, blocks: Bloc
 def _too_little(seconds: float, noise_volts: float, step_volts: float) -> str:
     """Return why the noise cannot be known, or nothing."""
     if seconds < _LEAST_S:
-        return (f"{seconds:.1f} s of settled rest with the key on; log at least "
+        # Cut, not rounded: 59.96 s would read as the 60.0 s that are asked for.
+        return (f"{np.floor(10.0 * seconds) / 10.0:.1f} s of settled rest with the key on; log at "
+                "least "
                 f"{_LEAST_S:.0f} s")
     if not noise_volts > _LEAST_STEPS * step_volts:
         return (f"the noise ({noise_volts * 1e3:.2f} mV) is below the converter's step "

@@ -218,7 +218,8 @@ class Verdict:
     """Hold whether power would have been applied.
 
     applied: None when no track asked for it, but one of the log's tracks was not judged: no start
-    of travel was given for it, or it gave no reading. unchecked: key-on time left out because a foot seemed to be on the pedal, seconds.
+        of travel was given for it, or it gave no reading.
+    unchecked: key-on time left out because a foot seemed to be on the pedal, seconds.
     """
 
     applied: bool | None

@@ -5,7 +5,7 @@ from collections.abc import Mapping
 import numpy as np
 
 from analysis.deadband import stated
-from analysis.keyon.car import NEXT
+from analysis.keyon.car import NEXT, judged_starts
 from analysis.keyon.results import Interval, KeyOnFindings, Proof, TrackKeyOn
 
 _UNREAL = 1e-6
@@ -56,8 +56,7 @@ def moved_notes(tracks: Mapping[str, TrackKeyOn], carried: bool) -> list[str]:
 
 def _do_not_enter(findings: KeyOnFindings) -> str:
     """Return which values this log has shown to be wrong; asked for when power was applied."""
-    each = ", ".join(f"{t.column} {t.start_of_travel_volts:.3f} V"
-                     for t in findings.verdict.tracks.values() if t.applications)
+    each = judged_starts(findings)
     if any(t.rest_moved_volts > 0 for t in findings.tracks.values()):
         instead = ("the pedal rests elsewhere than where it was swept: find out why, sweep it as "
                    "it sits, and log again")
@@ -74,24 +73,31 @@ def millivolts(interval: Interval) -> str:
     if np.isnan(interval.value):
         return "unknown"
     if np.isnan(interval.low):
-        return f"{interval.value * 1e3:+.2f} mV"
-    return (f"{interval.value * 1e3:+.2f} mV ({interval.low * 1e3:+.2f} to "
-            f"{interval.high * 1e3:+.2f} mV at {interval.confidence:.0%})")
+        return f"{interval.value * 1e3:+z.2f} mV"
+    return (f"{interval.value * 1e3:+z.2f} mV ({interval.low * 1e3:+z.2f} to "
+            f"{interval.high * 1e3:+z.2f} mV at {interval.confidence:.0%})")
 
 
 def rate_text(value: float) -> str:
     """Return a rate per 1000 h as text, without false precision far below anything real."""
-    if np.isnan(value):
+    if not np.isfinite(value):
         return "unknown"
-    return "less than a millionth" if value < _UNREAL else f"{value:.2g}"
+    if value < _UNREAL:
+        return "less than a millionth"
+    # Never in powers of ten: two digits that count, the rest zeros.
+    digits = 1 - int(np.floor(np.log10(value)))
+    text = f"{round(value, digits):,.{max(digits, 0)}f}".replace(",", " ")
+    return text.rstrip("0").rstrip(".") if "." in text else text
 
 
 def _track(track: TrackKeyOn) -> str:
     settle = ("settling not seen to its end" if np.isnan(track.settling_s)
               else f"settled within {max(track.settling_s, 0.01):.2f} s")
-    return (f"Track {track.column} at key-on: shift {millivolts(track.shift)}, {settle}; furthest "
-            f"towards pressed {_plain(track.excursion_volts, 1)}; noise "
-            f"{_plain(track.noise_before_volts, 2)} before, "
+    far = f"furthest towards pressed {_plain(track.excursion_volts, 1)}"
+    if track.excursion_volts < 0:
+        far = f"never beyond the rest before it, {_plain(-track.excursion_volts, 1)} short at least"
+    return (f"Track {track.column} at key-on: shift {millivolts(track.shift)}, {settle}; {far}; "
+            f"noise {_plain(track.noise_before_volts, 2)} before, "
             f"{_plain(track.noise_after_volts, 2)} after.")
 
 
@@ -100,13 +106,17 @@ def _plain(volts: float, digits: int) -> str:
 
 
 def _proof(proof: Proof) -> str:
+    events = "1 event" if proof.events == 1 else f"{proof.events} events"
     bound = (f"without any assumption the log bounds it at "
-             f"{rate_text(proof.free_bound_per_1000_h)} in 1000 h ({proof.events} events in "
+             f"{rate_text(proof.free_bound_per_1000_h)} in 1000 h ({events} in "
              f"{proof.hours:.2f} h)")
+    if not np.isfinite(proof.free_bound_per_1000_h):
+        bound = "no settled rest was logged that could bound it"
+    why = f"{proof.why[0].lower()}{proof.why[1:]}"
     if np.isnan(proof.level_volts):
-        return f"Proof for track {proof.column}: {proof.why}."
+        return f"No proof for track {proof.column}: {why}."
     if not proof.enough:
-        return f"Proof for track {proof.column}: {proof.why}; {bound}."
+        return f"No proof for track {proof.column}: {why}; {bound}."
     often = ("less than once in a thousand million key-on hours" if proof.rate.high < _UNREAL else
              f"{rate_text(proof.rate.value)} times in 1000 key-on hours "
              f"({rate_text(proof.rate.low)} to {rate_text(proof.rate.high)})")

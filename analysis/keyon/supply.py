@@ -151,8 +151,9 @@ def common_mode(facts: tuple[TrackFacts, ...], shifts: Mapping[str, Array],
         smaller = float(np.min(np.abs(mean))) if np.prod(np.sign(mean)) > 0 else 0.0
         shared = float(np.sign(mean[0]) * smaller)
         left = {n: float(m - shared) for n, m in zip(names, mean, strict=True)}
-        text = (f"The tracks shift unequally ({_pair(names, mean)}): at most {shared * 1e3:.1f} mV "
-                "is shared (ground), the rest is the tracks' own (field or wiring).")
+        text = (f"The tracks shift unequally ({_pair(names, mean)}): at most "
+                f"{shared * 1e3:z.1f} mV is shared (ground), the rest is the tracks' own (field "
+                "or wiring).")
         return CommonMode("mixed", None, Interval(shared, float("nan"), float("nan")), left, text)
     _, kind, column, _ = fitting[0]
     if kind == "ground offset":
@@ -203,7 +204,7 @@ def _words(kind: str, column: str | None) -> str:
 
 
 def _pair(names: list[str], volts: Array) -> str:
-    return ", ".join(f"{n} {v * 1e3:+.1f} mV" for n, v in zip(names, volts, strict=True))
+    return ", ".join(f"{n} {v * 1e3:+z.1f} mV" for n, v in zip(names, volts, strict=True))
 
 
 def _quiet(blocks: Blocks, free: Bools, start: int, stop: int) -> Ints:

@@ -128,7 +128,8 @@ def judge(recording: Recording, blocks: Blocks, free: Bools, spans: tuple[Span, 
     """Return the verdict over all key-ons for the tracks that have a start of travel.
 
     One track that asked for power is enough for power; that none would have come is said only
-    when every track of the log was judged. forbidden: the pedal must be mended first, so no sentence may sound like leave to drive.
+    when every track of the log was judged.
+    forbidden: the pedal must be mended first, so no sentence may sound like leave to drive.
     """
     watched = unchecked = 0.0
     for span in spans:

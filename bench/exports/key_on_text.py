@@ -1,6 +1,7 @@
 """A key-on log's findings as a page of plain text: the verdict first, then what it rests on."""
 
 import math
+import re
 
 from analysis.keyon.car import CONTACTOR_WORDS
 from analysis.keyon.results import KeyCycle, KeyOnFindings, TrackKeyOn
@@ -17,9 +18,9 @@ def key_on_text(findings: KeyOnFindings) -> str:
     """Return the findings for a person at the car."""
     lines = [*_head(findings), "", "What it means", "-------------"]
     for sentence in findings.sentences:
-        lines += wrapped(sentence, "* ")
+        lines += _wrapped(sentence, "* ")
     for note in findings.notes:
-        lines += wrapped(note, "? ")
+        lines += _wrapped(note, "? ")
     lines += ["", *_cycles(findings), "", *_tracks(findings)]
     if findings.verdict.applications:
         lines += ["", *_applications(findings)]
@@ -29,6 +30,12 @@ def key_on_text(findings: KeyOnFindings) -> str:
     if findings.settings:
         lines += ["", *_settings(findings)]
     return "\n".join(lines) + "\n"
+
+
+def _wrapped(text: str, bullet: str) -> list[str]:
+    """Return the text in lines, none of which ends within a number such as 120 000."""
+    tied = re.sub(r"(?<=\d) (?=\d{3}\b)", "\N{NO-BREAK SPACE}", text)
+    return [line.replace("\N{NO-BREAK SPACE}", " ") for line in wrapped(tied, bullet)]
 
 
 def _head(findings: KeyOnFindings) -> list[str]:
@@ -59,10 +66,11 @@ def _cycle(cycle: KeyCycle) -> list[str]:
     head = f"{cycle.number:>4} {cycle.on_s:>10.3f} {cycle.off_s - cycle.on_s:>9.2f}"
     for track in cycle.tracks.values():
         shift = track.shift
-        limits = (f"{1000 * shift.value:+.2f} ({1000 * shift.low:+.2f} to {1000 * shift.high:+.2f})"
+        limits = (f"{1000 * shift.value:+z.2f} ({1000 * shift.low:+z.2f} to "
+                  f"{1000 * shift.high:+z.2f})"
                   if math.isfinite(shift.value) else "- (no rest before)")
         lines.append(f"{head}  {track.column:<6} {limits:<30}{number(track.settling_s, 2):>10} "
-                     f"{number(1000 * track.excursion_volts, 1):>13}")
+                     f"{number(round(1000 * track.excursion_volts, 1) + 0.0, 1):>13}")
         head = " " * len(head)
     return lines
 
@@ -81,6 +89,7 @@ def _tracks(findings: KeyOnFindings) -> list[str]:
                         for t in tracks]),
         ("supply", [t.follows for t in tracks]),
         ("may add", [number(1000 * t.lift_bound_volts, 1, "mV") for t in tracks]),
+        ("counts for car", [_counts(findings, t.column) for t in tracks]),
     ]
     lines = ["The tracks", "----------"]
     for column in range(len(tracks)):
@@ -90,6 +99,15 @@ def _tracks(findings: KeyOnFindings) -> list[str]:
         if column + 1 < len(tracks):
             lines.append("")
     return lines
+
+
+def _counts(findings: KeyOnFindings, column: str) -> str:
+    """Return what counts for what the car adds to a track, and why it is not what it may add."""
+    car = findings.car.get(column)
+    if car is None:
+        return "the assumed allowance (too few key-ons)"
+    word = f", contactor {CONTACTOR_WORDS[findings.contactor]}" if car.basis == "assumed" else ""
+    return f"{number(1000 * car.volts, 1, 'mV')} ({car.basis}{word})"
 
 
 def _tones(track: TrackKeyOn) -> list[str]:
