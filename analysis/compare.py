@@ -11,15 +11,13 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from analysis.deadband import DeadBand
 from analysis.estimate import Estimate
 from analysis.faults import Fault
 from analysis.findings import Findings
+from analysis.stale_settings import stale_settings
 from analysis.tracks import TrackFindings
 
 FALSE_ALARM = 0.05
-# How the budget calls the tolerance bound on the returns.
-SCATTER_ITEM = "scatter of returns"
 # Noise is known to this share at best, however long the rest (common practice, no source).
 NOISE_KNOWN = 0.05
 # unit -> (times, the unit a person is told).
@@ -136,7 +134,8 @@ def compare(before: Findings, after: Findings) -> Comparison:
         and known[s.name, s.channel].unit == s.unit)
     new = _only_in(after.faults, before.faults)
     gone = _only_in(before.faults, after.faults)
-    stale = _stale_settings(before, after, moves, coverage_factor(math.inf, many))
+    rests = {m.channel: m.change for m in moves if m.name == "rest" and m.real and m.channel}
+    stale = stale_settings(before, after, rests, coverage_factor(math.inf, many))
     return Comparison(
         moves, settings, new, gone, coverage_factor(math.inf, many), stale,
         _sentences(before, after, moves, stale, new, gone), _notes(before, after))
@@ -346,62 +345,6 @@ def _told(move: Move) -> str:
             f"{amount(move.change, move.unit, signed=True)}, "
             f"{abs(move.change) / move.uncertainty:.0f} times its standard uncertainty of "
             f"{amount(move.uncertainty, move.unit)}.")
-
-
-def _stale_settings(before: Findings, after: Findings, moves: Sequence[Move],
-                    factor: float) -> tuple[str, ...]:
-    """Say where the values of the first recording would no longer keep the pedal still.
-
-    A dead band found anew differs by chance too: it counts where rest moved towards pressed, or
-    where the difference exceeds what the scatter of the returns lets both be known to.
-    """
-    result = []
-    for name, old in before.dead_bands.items():
-        new = after.dead_bands.get(name)
-        track = after.tracks.get(name)
-        if new is None or track is None:
-            continue
-        if track.direction != before.tracks[name].direction:
-            # The first recording's levels then lie on the pressed side of this track's rest.
-            result.append(
-                f"Track {name} was {before.tracks[name].direction} and is now {track.direction}: a "
-                "controller with the values of the first recording would take rest for a pressed "
-                "pedal. Do not drive before all values of the track are set anew.")
-            continue
-        sign = 1.0 if track.direction == "rising" else -1.0
-        set_before, needed = old.start_of_travel_volts, new.start_of_travel_volts
-        if not math.isfinite(set_before):
-            continue
-        short = sign * (needed - set_before)
-        if sign * (track.rest.value - set_before) >= 0:
-            result.append(
-                f"With the start of travel of the first recording ({set_before:.3f} V) track "
-                f"{name} now rests at {track.rest.value:.3f} V, beyond it: the car would creep. "
-                f"Do not drive before {_safely(needed, sign)} is set.")
-            continue
-        moved = any(m.name == "rest" and m.channel == name and m.real and sign * m.change > 0
-                    for m in moves)
-        chance = math.hypot(_bound_doubt(before.tracks[name], old), _bound_doubt(track, new))
-        if short > (0.001 if moved else factor * chance):
-            result.append(
-                f"The start of travel of the first recording ({set_before:.3f} V) no longer "
-                f"covers track {name}: set {_safely(needed, sign)}.")
-    return tuple(result)
-
-
-def _safely(volts: float, sign: float) -> str:
-    """Return a level to a whole millivolt, never towards rest."""
-    if not math.isfinite(volts):
-        return "a value from a longer sweep"
-    return f"{sign * math.ceil(1000.0 * sign * volts - 1e-6) / 1000.0:.3f} V"
-
-
-def _bound_doubt(track: TrackFindings, band: DeadBand) -> float:
-    """Return the standard uncertainty of a start of travel, from the returns it rests on."""
-    scatter = track.rest_scatter
-    share = scatter.uncertainty / scatter.value if scatter.value > 0 else 0.0
-    bound = next((i.volts for i in band.items if i.name == SCATTER_ITEM), 0.0)
-    return math.hypot(track.rest.uncertainty, share * bound)
 
 
 def _notes(before: Findings, after: Findings) -> tuple[str, ...]:
