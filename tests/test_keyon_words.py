@@ -82,7 +82,7 @@ def test_what_is_no_proof_is_not_called_one() -> None:
     settings += [Setting("full_travel", n, 4.2, "V", "") for n in "ab"]
     beyond = analyse_key_on(found.recording, settings=settings)
     (said,) = [s for s in beyond.sentences if s.startswith("No proof for track a: ")]
-    assert "the settled rest itself lies beyond start of travel" in said
+    assert "the settled rest itself lies beyond start of travel for 100% of the time" in said
     assert "No proof: " not in said
 
 
