@@ -45,6 +45,9 @@ def test_values_that_were_passed_in_the_car_have_no_tick_and_carry_the_warning(q
             assert window.now_bar.text.text().startswith("POWER WOULD HAVE BEEN APPLIED")
             assert "Do not enter the start of travel judged here" in window.now_bar.more.text()
             assert window.pages[title].stands() == ("power would be applied", False)
+        window.go_to("Read")
+        assert "POWER WOULD HAVE BEEN APPLIED" in window.now_bar.more.text() or (
+            window.session.findings.gravest >= 2)
         window.go_to("Decide")
         assert not read._doubts["b"].isHidden()
         assert "NOT PROVEN" in read.values_head.text()
@@ -194,3 +197,29 @@ def test_nothing_to_turn_or_see_is_not_offered(qtbot, tmp_path):
     assert read.whole.isEnabled()
     window.go_to("Decide")
     assert window.pages["Decide"].turn_button.isEnabled()
+
+
+def test_values_beyond_every_reading_count_once_the_log_has_judged_them(qtbot, tmp_path):
+    """120 mV of lift (sample_sweeps/KEY_ON.md) do not reach past 200 mV more of margin."""
+    window = open_window(qtbot, tmp_path)
+    open_file(qtbot, window, sample("healthy_pair"))
+    open_log(qtbot, window, LIFTS)
+    window.go_to("Decide")
+    assert window.now_bar.action.text() == "To the log"
+    window.session.set_wishes(margin_volts=0.2, allowed_lost_travel_percent=20.0)
+    assert ticks(window, "Decide") == [False]
+    assert window.now_bar.action.text() == "Judge the log again"
+    judged = window.session.key_on
+    press(qtbot, window.now_bar.action)
+    qtbot.waitUntil(lambda: window.session.key_on is not judged
+                    and not window.session.work.busy, timeout=PATIENCE_MS)
+    assert window.page is window.pages["Decide"]
+    assert window.session.key_on.verdict.applied is False
+    assert window.now_bar.text.text() == COVERS
+    assert ticks(window, "Read", "Decide") == [True, True]
+    page = window.pages["Keep"]
+    page.folder.setText(str(tmp_path))
+    first, second = page.save_settings("text"), page.save_settings("text")
+    assert first != second
+    assert "POWER WOULD" not in first.read_text(encoding="utf-8")
+    assert ticks(window, "Keep") == [True]

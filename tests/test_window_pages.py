@@ -164,7 +164,7 @@ def test_every_picture_is_saved(qtbot, tmp_path, sound):
 
 
 def test_a_recording_is_never_written_over(qtbot, tmp_path, sound):
-    """Saving onto the name of a recording is refused and the recording stays."""
+    """Saving onto the name of a recording goes beside it, is told, and the recording stays."""
     window = open_window(qtbot, tmp_path)
     copy = tmp_path / "x-settings.csv"
     copy.write_bytes(sound.read_bytes())
@@ -172,8 +172,10 @@ def test_a_recording_is_never_written_over(qtbot, tmp_path, sound):
     page = window.pages["Keep"]
     page.folder.setText(str(tmp_path))
     page.name.setText("x")
-    assert page.save_settings("csv") is None
-    assert "not written over" in window.notice.text.text()
+    saved = page.save_settings("csv")
+    assert saved is not None
+    assert saved != copy
+    assert window.notice.text.text() == f"Saved {saved}"
     assert copy.read_bytes() == sound.read_bytes()
 
 

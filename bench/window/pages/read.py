@@ -26,6 +26,7 @@ from bench.figures import FIGURES, columns, point_at
 from bench.window.evidence import (
     LONE,
     WORDS,
+    car_trouble,
     grave_count,
     headline,
     must_mend,
@@ -115,6 +116,7 @@ class ReadPage(Page):
         session.findings_changed.connect(self._changed)
         session.before_changed.connect(self._changed)
         session.wishes_changed.connect(self._changed)
+        session.key_on_changed.connect(self.now_changed)
 
     def now(self) -> Now:
         findings = self.session.findings
@@ -125,6 +127,9 @@ class ReadPage(Page):
         first, dot, rest = headline(findings).partition(". ")
         if must_mend(findings):
             return Now(first + dot.strip(), rest or what_first(findings), "Sweep again")
+        car = car_trouble(findings, self.session.key_on)
+        if car:
+            rest = f"In the car, with these values: {car[0]}"
         return Now(first + dot.strip(), rest, "Decide what to set")
 
     def act(self) -> None:
