@@ -9,6 +9,7 @@ import argparse
 import contextlib
 import importlib
 import os
+import re
 import sys
 from collections.abc import Sequence
 
@@ -48,10 +49,32 @@ def _one_line(message: str) -> str:
     return f"{words[:half]} ... {message[-half:]}".replace("\n", " ")
 
 
+# argparse's own words for text where a number belongs.
+_NO_NUMBER = re.compile(r"argument (?:\S+/)?(\S+): invalid (float|int) value: (.+)\Z", re.DOTALL)
+# The unit that an option's name says.
+_UNITS = {"volts": "volts", "hours": "hours", "seconds": "seconds", "s": "seconds",
+          "time": "seconds", "ohms": "ohms", "degrees": "degrees", "angle": "degrees",
+          "rate": "rows per second", "travel": "% of travel", "span": "kelvin",
+          "margin": "volts"}
+
+
+def _number_wanted(message: str) -> str:
+    """Return the error with the option, its value, and the number and unit it takes."""
+    match = _NO_NUMBER.match(message)
+    if match is None:
+        return message
+    option, kind, text = match.groups()
+    unit = _UNITS.get(option.rpartition("-")[2], "")
+    number = ("a whole number" if kind == "int" else "a number") + (f" of {unit}" if unit else "")
+    example = "100" if kind == "int" else "0.05" if unit == "volts" else "10"
+    return f"{option} is {text}; give {number} without a unit, such as {example}"
+
+
 class _OneLineParser(argparse.ArgumentParser):
     """A parser whose errors are one line that says what to do next."""
 
     def error(self, message: str) -> None:  # type: ignore[override]
+        message = _number_wanted(message)
         self.exit(2, f"{self.prog}: {_one_line(message)}; see '{self.prog} --help'\n")
 
 

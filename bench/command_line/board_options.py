@@ -16,7 +16,8 @@ from bench.jobs.record import Order
 def add_port_options(group: "argparse._ArgumentGroup") -> None:
     """Add what is asked of a board on a port: its speed, its rate, its format."""
     group.add_argument("--baud", type=int, metavar="N", help="speed of the port (default 115200)")
-    group.add_argument("--rate", type=int, metavar="HZ", help="ask the board for so many rows/s")
+    group.add_argument("--rate", type=int, metavar="HZ", help="ask the board for so many rows/s "
+                       "(default: the board's own)")
     add_tuning_options(group)
     form = group.add_mutually_exclusive_group()
     form.add_argument("--text", dest="format", action="store_const", const="text", default="auto",
@@ -38,7 +39,8 @@ def add_board_options(parser: argparse.ArgumentParser) -> None:
     group = parser.add_argument_group("the board")
     add_port_options(group)
     group.add_argument("--wait-s", type=float, default=None, metavar="S",
-                       help="how long to wait for a pulled cable")
+                       help="how long to wait for a pulled cable "
+                       "(default: sweep 60, watch without end)")
     group.add_argument("--fast", action="store_true",
                        help="simulated and replayed boards: do not wait for real time")
     group = parser.add_argument_group("channels, where the board does not say")

@@ -1,14 +1,18 @@
 """The wishes every analysing verb takes, as options; defaults come from `Wishes` itself."""
 
 import argparse
+from collections.abc import Mapping
 from dataclasses import fields
+from typing import Any
 
+from analysis.errors import BadWish
 from analysis.wishes import Wishes
 from bench.errors import BadCall
 
 # option -> (field of Wishes, what it means)
 _NUMBERS = {
-    "--key-on-hours": ("key_on_hours", "hours at key-on that noise must not lift the reading"),
+    "--key-on-hours": ("key_on_hours", "hours at key-on in which noise must not lift the "
+                       "reading past start of travel"),
     "--key-ons": ("key_ons", "later key-ons the dead band must outlast"),
     "--confidence": ("confidence", "of the bounds, 0.5 to 0.9999"),
     "--margin-volts": ("margin_volts", "added on top of the budget"),
@@ -47,12 +51,27 @@ def add_wishes(parser: argparse.ArgumentParser) -> None:
 
 
 def wishes_from(arguments: argparse.Namespace) -> Wishes:
-    """Return the wishes; raise BadCall or BadWish with the value that was wrong."""
+    """Return the wishes; raise BadCall with the option as it is typed and what was wrong."""
     values = {name: getattr(arguments, name) for name, _ in _NUMBERS.values()}
     for name in ("target_rest_volts", "target_full_volts"):
         values[name] = dict(_pair(text) for text in getattr(arguments, name))
-    return Wishes(**values, ratiometric_controller=not arguments.own_reference,
-                  heavy_vehicle=arguments.heavy_vehicle, cold=arguments.cold)
+    try:
+        return Wishes(**values, ratiometric_controller=not arguments.own_reference,
+                      heavy_vehicle=arguments.heavy_vehicle, cold=arguments.cold)
+    except BadWish as error:
+        raise BadCall(_as_typed(str(error), values)) from None
+
+
+def _as_typed(said: str, values: Mapping[str, Any]) -> str:
+    """Return the refusal of a wish in the words of the command line."""
+    for name, what in (("target_rest_volts", "rest"), ("target_full_volts", "full")):
+        if said.startswith(name):
+            # The supply is not known before the file is read; the refusal then is the same.
+            track, volts = next((t, v) for t, v in values[name].items() if not abs(v) <= 60.0)
+            return (f"target {what} of track {track!r} is {volts:g} V; use a voltage between 0 "
+                    "and the supply")
+    option = next((o for o, (name, _) in _NUMBERS.items() if said.startswith(f"{name} is ")), "")
+    return option + said[len(_NUMBERS[option][0]):] if option else said
 
 
 def _pair(text: str) -> tuple[str, float]:
