@@ -40,11 +40,11 @@ def test_senders_asks_for_nothing_before_a_key_is_touched(qtbot, tmp_path):
     window.go_to("Senders")
     page = window.pages["Senders"]
     page.kind.setCurrentText("divider")
-    assert page.caution.text() == ""
+    assert page.wrong_field.text() == ""
     page.stated["highest_volts"].setText("24")
-    assert "top_ohms" in page.caution.text()
+    assert "top_ohms" in page.wrong_field.text()
     page.kind.setCurrentText("thermistor")
-    assert "top_ohms" not in page.caution.text()
+    assert page.wrong_field.text() == ""
     page.kind.setCurrentText("divider")
     page.start()
     assert "top_ohms" in window.notice.text.text()
