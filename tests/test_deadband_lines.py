@@ -58,6 +58,13 @@ def test_two_seconds_of_rest_are_the_least():
         "electrical noise"].why
 
 
+def test_too_few_returns_are_told_with_the_number_that_is_advised():
+    # Five: fewer say too little of their scatter (common practice, no source).
+    few = dead_band(track_by_hand(TEN_LEVELS[:2]), Wishes())
+    assert few.weak.endswith("record at least 5, better 10")
+    assert "5 are advised" in lines(track_by_hand(TEN_LEVELS[:2]))["scatter of returns"].why
+
+
 def test_readings_that_never_differ_on_an_unknown_step_carry_no_promise():
     # A digital record of 1 mV resolution may hide any noise below that; no noise seen is not none.
     blind = dead_band(track_by_hand(TEN_LEVELS, noise=0.0, step=0.0), Wishes())
