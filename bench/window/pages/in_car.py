@@ -211,7 +211,8 @@ class InCarPage(Page):
         if self.session.findings is not None and not self.session.key_on_fits:
             return "of another sweep", False
         if found.verdict.applied is None:
-            return "no values to judge by", False
+            return ("not every track judged" if found.verdict.tracks else
+                    "no values to judge by"), False
         if found.verdict.applied:
             return "power would be applied", False
         if fails(found):
