@@ -131,11 +131,12 @@ def backlash(x: np.ndarray, half: float) -> np.ndarray:
     """Return the driven side of a gap: each step the driver may push it from either side."""
     if half <= 0:
         return x
-    out, held = np.empty_like(x), x[0] + half
-    for i, driver in enumerate(x):
-        held = min(max(held, driver - half), driver + half)
-        out[i] = held
-    return out
+    least, most = (x - half).tolist(), (x + half).tolist()
+    out, held = [], most[0]
+    for low, high in zip(least, most, strict=True):
+        held = min(max(held, low), high)
+        out.append(held)
+    return np.array(out)
 
 
 def films(kind: str, rng: np.random.Generator) -> tuple[Film, Film]:
