@@ -248,6 +248,7 @@ class Recorder:
 
     def _take_rest(self) -> None:
         """Take what is decoded but not handed on; an unfinished line may be torn and is not."""
+        self._decoder.let_go()
         while self._decoder.pending:
             self._take(self._decoder.feed(b""))
         if self._held and self.source is None:

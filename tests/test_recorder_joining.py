@@ -31,3 +31,14 @@ def test_a_sketch_that_names_other_rows_than_it_sends_is_told_so():
     recorder.start()
     with pytest.raises(BoardTrouble, match="names 2 channels and sends 3 numbers; correct its"):
         recorder.join()
+
+
+def test_a_row_that_came_late_is_kept_though_nothing_follows_it():
+    # 200 rows a second, the last after 15 ms: two are missing, for no burst brings them
+    says = "# full_scale=1024 reference_volts=5.0 rate_hz=200 time=us columns=a\n"
+    ticks = [*range(0, 500_000, 5000), 510_000]
+    board = Scripted(says.encode(), *(f"{t},{t // 5000}\n".encode() for t in ticks))
+    ears = Ears()
+    run(board, ears)
+    assert ears.readings[:, 0].tolist() == [*range(100), 102]
+    assert ears.lost.tolist() == [0] * 100 + [2]

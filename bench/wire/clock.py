@@ -20,6 +20,7 @@ _ENOUGH_STEPS = 8
 _ROLL_OVER_US = 10e6
 _ROLL_OVER_STEPS = 20
 _FOR_PERIOD = 1024  # steps a period is the median of
+_LONGEST_BURST = 64  # rows behind a hole that are waited for before it is called one
 
 
 @dataclass(frozen=True)
@@ -94,11 +95,14 @@ class StreamClock:
         return Placed(elapsed * 1e-6, lost, tuple(restarted))
 
     def place_lines(self, ticks: Integers | None, tick_us: int, refused: Integers,
-                    rate_hz: float | None) -> Placed:
+                    rate_hz: float | None, more: bool = False) -> Placed:
         """Place text rows: ticks (n,) of the board's clock or None, refused (n,) lines before each.
 
         Without a clock a refused line counts as one lost sample; with a clock and a stated rate
         holes in the board's time are counted as well.
+
+        more: others follow. Then the latest rows, from a hole on that these may still explain,
+        are not placed; they are to be given again in front of the others.
         """
         first, broken = self._elapsed_us is None, self._broken
         lost = refused.copy()
@@ -131,31 +135,40 @@ class StreamClock:
             if rate_hz and usual.size:
                 # A sketch that was held up sends what is due in a burst of short steps.
                 period = max(period, 1e6 / rate_hz)
-                lost = np.maximum(lost, _holes(spans, period))
+                missing, sure = _holes(np.where(restarted, period, spans), period)
+                lost = np.maximum(lost, missing)
+                if more:
+                    ticks, lost = ticks[:sure], lost[:sure]
+                    spans, restarted = spans[:sure], restarted[:sure]
             lost[restarted] = 0
             spans = np.where(restarted, period, spans)
             if first:
                 spans[0], lost[0] = 0, 0
             elapsed = start + np.cumsum(spans, dtype=np.float64)
-            self._elapsed_us = float(elapsed[-1])
-            self._ticks = int(ticks[-1])
+            if elapsed.size:
+                self._elapsed_us = float(elapsed[-1])
+                self._ticks = int(ticks[-1])
         return Placed(elapsed * 1e-6, lost, tuple(np.flatnonzero(restarted).tolist()))
 
 
-def _holes(spans_us: NDArray[np.float64], period_us: float) -> Integers:
+def _holes(spans_us: NDArray[np.float64], period_us: float) -> tuple[Integers, int]:
     """Return how many rows are missing before each; rows that came late, in a burst, are not.
 
     A sketch that was held up and keeps its timing sends the rows that were due right behind the
-    hole: each of them in less than half a period.
+    hole: each of them in less than half a period. Second, how many rows lie before a hole whose
+    burst may not have come yet.
     """
     steps = spans_us / period_us
     missing = np.maximum(np.rint(steps).astype(np.int64) - 1, 0)
+    sure = missing.size
     for hole in np.flatnonzero(missing).tolist():
         behind = steps[hole + 1: hole + 1 + int(missing[hole])]
         burst = np.argmax(np.append(behind, 1.0) >= 0.5)
+        if burst == behind.size < min(int(missing[hole]), _LONGEST_BURST):
+            sure = min(sure, hole)
         late = burst - behind[:burst].sum()
         missing[hole] = max(0, round(float(steps[hole]) - 1.0 - float(late)))
-    return missing
+    return missing, sure
 
 
 def _steps(values: Integers, before: int, span: int) -> Integers:

@@ -100,6 +100,11 @@ class Decoder:
         """Return what an unfinished line still holds; call again while `pending`."""
         return self._step(b"", last=True)
 
+    def let_go(self) -> None:
+        """Make rows pending that wait for what comes behind them: nothing will for now."""
+        if isinstance(self._inner, TextDecoder):
+            self._queue.extend(self._inner.let_go())
+
     def reset(self) -> None:
         """Forget unfinished bytes after a replug: the next row comes after an unknown gap."""
         self._drop_inner()

@@ -116,6 +116,7 @@ class TextDecoder:
         self._rest = b""
         self._skip_first, self._overlong = True, False
         self._candidates = []
+        self._rows, self._before = [], []
         self._refused = 0
         self.idle_bytes = 0
 
@@ -144,12 +145,18 @@ class TextDecoder:
                     self._read_one(line)
         if last and self._candidates:
             self._settle()
-        self._emit()
+        self._emit(more=not last)
         if self._problems:
             if self._more_problems:
                 self._problems.append(f"{self._more_problems} more lines refused in this piece")
             self._out.insert(0, empty_batch(self._channels, None, tuple(self._problems)))
         out, self._out, self._problems, self._more_problems = self._out, [], [], 0
+        return out
+
+    def let_go(self) -> list[Batch]:
+        """Return the rows that wait for what comes behind them."""
+        self._emit()
+        out, self._out = self._out, []
         return out
 
     @property
@@ -305,22 +312,24 @@ class TextDecoder:
         scale = self.hello.full_scale if self.hello else None
         return LARGEST_READING if scale is None else min(scale, LARGEST_READING)
 
-    def _emit(self) -> None:
-        """Close the rows read so far into a batch."""
+    def _emit(self, more: bool = False) -> None:
+        """Close the rows read so far into a batch, but for those that wait for more to come."""
         if not self._rows:
             return
         table = np.array(self._rows, np.int64)
         before = np.array(self._before, np.int64)
-        self._rows, self._before = [], []
-        self._place(table, before)
+        self._place(table, before, more)
 
-    def _place(self, table: NDArray[np.int64], before: NDArray[np.int64]) -> None:
+    def _place(self, table: NDArray[np.int64], before: NDArray[np.int64], more: bool) -> None:
         ticks = table[:, 0] if self._unit else None
         placed = self._clock.place_lines(
             ticks, _TICK_US.get(self._unit or "", 1), before,
-            self.hello.rate_hz if self.hello else None)
-        self._out.append(Batch(placed.time_s, table[:, 1:] if self._unit else table,
-                               placed.lost_before, None, (), placed.restarts))
+            self.hello.rate_hz if self.hello else None, more)
+        count = placed.time_s.size
+        self._rows, self._before = table[count:].tolist(), before[count:].tolist()
+        if count:
+            self._out.append(Batch(placed.time_s, table[:count, int(self._unit is not None):],
+                                   placed.lost_before, None, (), placed.restarts))
 
     def _read_block(self, block: bytes) -> bool:
         """Read a block of clean, settled lines at once; False leaves it to the slow way."""
@@ -354,12 +363,13 @@ class TextDecoder:
         if not readings.shape[1] or readings.max() > self._top \
                 or (self._unit and table[:, 0].max() > _LARGEST_TIME):
             return False
-        self._emit()
-        before = np.zeros(len(table), np.int64)
-        before[0], self._refused = self._refused, 0
-        self._place(table, before)
         self._line += len(table)
         self.good += len(table)
+        before = np.zeros(len(table), np.int64)
+        before[0], self._refused = self._refused, 0
+        waiting = np.array(self._rows, np.int64).reshape(-1, self._width)
+        self._place(np.concatenate([waiting, table]),
+                    np.concatenate([np.array(self._before, np.int64), before]), more=True)
         self.idle_bytes = 0
         return True
 
