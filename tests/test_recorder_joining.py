@@ -22,11 +22,12 @@ def test_joining_late_before_the_board_says_what_it_is(cut):
     assert ears.readings[:, 0].tolist() == [100 + k for k in range(40, 400)]
 
 
-def test_a_sketch_that_names_other_rows_than_it_sends_is_told_so():
+def test_a_sketch_that_names_other_rows_than_it_sends_is_told_so(monkeypatch):
+    monkeypatch.setattr("bench.recorder.UNCLEAR_S", 0.4)
     rows = "".join(f"{k},200,1023\n" for k in range(300, 400))
     says = "# full_scale=1024 reference_volts=5.0 rate_hz=200 columns=a,b\n"
     stream = (rows + says + rows).encode()
-    board = Scripted(*(stream[k:k + 200] for k in range(0, len(stream), 200)), *[0.5] * 12)
+    board = Scripted(*(stream[k:k + 200] for k in range(0, len(stream), 200)), *[0.05] * 12)
     recorder = Recorder(board, [Ears()])
     recorder.start()
     with pytest.raises(BoardTrouble, match="names 2 channels and sends 3 numbers; correct its"):

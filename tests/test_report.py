@@ -8,6 +8,7 @@ import subprocess
 import sys
 import time
 import unicodedata
+from functools import cache
 from pathlib import Path
 
 import pytest
@@ -53,6 +54,17 @@ def pages_of(path: Path) -> int:
     return int(re.search(r"Pages:\s+(\d+)", said)[1])
 
 
+@pytest.fixture(scope="module")
+def report_on(tmp_path_factory):
+    """Return the PDF of a sample's plain report, made once."""
+    @cache
+    def made(name: str) -> Path:
+        out = tmp_path_factory.mktemp("report") / f"{name}.pdf"
+        assert main(["report", str(SAMPLES / f"synthetic_{name}.csv"), "--out", str(out)]) == 0
+        return out
+    return made
+
+
 @needs_poppler
 def test_the_pdf_says_who_what_when_and_how_it_is_known(tmp_path, capsys):
     out = tmp_path / "report.pdf"
@@ -74,9 +86,8 @@ def test_the_pdf_says_who_what_when_and_how_it_is_known(tmp_path, capsys):
 @pytest.mark.parametrize("name", [
     "off_at_rest", "wiper_dropouts", "one_track", "opposed_pair", "cut_short_file",
     "clipped_input"])
-def test_every_sample_fills_one_to_four_pages(name, tmp_path):
-    out = tmp_path / "report.pdf"
-    assert main(["report", str(SAMPLES / f"synthetic_{name}.csv"), "--out", str(out)]) == 0
+def test_every_sample_fills_one_to_four_pages(name, report_on):
+    out = report_on(name)
     count = pages_of(out)
     assert 1 <= count <= 4
     assert f"page {count} of {count}" in text_of(out)
@@ -123,14 +134,21 @@ def ruined() -> Pedal:
         stuck_returns=(StuckReturn(3, 15.0),), gaps=((9.0, 20), (21.5, 100), (40.0, 20)))
 
 
+@pytest.fixture(scope="module")
+def ruined_file(tmp_path_factory):
+    path = tmp_path_factory.mktemp("ruined") / "bad.csv"
+    write_recording(path, simulate_sweep(ruined(), 500.0, 12, seed=3).recording)
+    return path
+
+
 @needs_poppler
 @pytest.mark.parametrize("paper", ["a4", "letter"])
 @pytest.mark.parametrize("ruined_first", [False, True])
-def test_seven_kinds_of_fault_before_or_after_fit_four_pages_whole(paper, ruined_first, tmp_path):
+def test_seven_kinds_of_fault_before_or_after_fit_four_pages_whole(paper, ruined_first, tmp_path,
+                                                                   ruined_file):
     """What was put into the pedal is named, no caution is dropped, and the folder stays thin."""
-    bad, good, out = tmp_path / "bad.csv", SAMPLES / "synthetic_off_at_rest.csv", tmp_path / "r.pdf"
-    write_recording(bad, simulate_sweep(ruined(), 500.0, 12, seed=3).recording)
-    files = (bad, good) if ruined_first else (good, bad)
+    good, out = SAMPLES / "synthetic_off_at_rest.csv", tmp_path / "r.pdf"
+    files = (ruined_file, good) if ruined_first else (good, ruined_file)
     assert main(["report", *map(str, files), "--out", str(out), "--paper", paper]) == 0
     text = text_of(out)
     assert pages_of(out) <= 4
@@ -147,12 +165,9 @@ def test_seven_kinds_of_fault_before_or_after_fit_four_pages_whole(paper, ruined
 
 
 @needs_poppler
-def test_the_headline_follows_the_gravest_fault(tmp_path):
-    said = {}
-    for name in ("healthy_pair", "worn_spot_near_rest", "wiper_dropouts", "off_at_rest"):
-        out = tmp_path / f"{name}.pdf"
-        assert main(["report", str(SAMPLES / f"synthetic_{name}.csv"), "--out", str(out)]) == 0
-        said[name] = text_of(out)
+def test_the_headline_follows_the_gravest_fault(report_on):
+    said = {name: text_of(report_on(name)) for name in (
+        "healthy_pair", "worn_spot_near_rest", "wiper_dropouts", "off_at_rest")}
     assert "Do not drive with this pedal as it is." in said["wiper_dropouts"]
     assert "Mend before driving." in said["worn_spot_near_rest"]
     assert "No fault was found. Prove the settings below" in said["healthy_pair"]

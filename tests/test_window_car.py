@@ -56,6 +56,7 @@ def test_sweeping_is_not_possible_while_the_car_is_logged(qtbot, tmp_path):
     """One board, one recording at a time: the other page says so."""
     window = open_window(qtbot, tmp_path)
     window.session.settings.setValue("sweep/folder", str(tmp_path))
+    window.session.bench.speed = 10.0
     connect(qtbot, window, "simulated")
     window.session.accept_car_cautions()
     window.go_to("In the car")
