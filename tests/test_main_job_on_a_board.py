@@ -184,8 +184,10 @@ def test_the_real_board_is_checked_from_the_command_line():
     assert (said["lost_samples"], said["refused"], said["overruns"]) == (0, 0, 0)
     assert said["clock"]["rate_hz"] == pytest.approx(1000)
     assert said["supply_volts"] == pytest.approx(5.0, abs=0.03)
-    # 18 bytes a row, 1000 rows a second, on 50000 bytes a second.
-    assert said["line_percent"] == pytest.approx(36, abs=2)
+    # 18 bytes a row, 1000 rows a second, on 50000 bytes a second. On a busy machine the simulated
+    # chip falls behind; its own clock tells by how much.
+    pace = 1.0 + 1e-6 * said["clock"]["error_ppm"]["value"]
+    assert said["line_percent"] == pytest.approx(36 * pace, abs=2)
     assert not a["codes"]["missing"]
 
 

@@ -69,7 +69,7 @@ def test_wishes_change_the_values_at_once(qtbot, tmp_path, sound):
     page, session = window.pages["Decide"], window.session
     before = session.findings.dead_bands["a"].start_of_travel_volts
     taken = []
-    for value in (0.02, 0.05, 0.08, 0.11, 0.14):
+    for value in (0.02 + 0.01 * k for k in range(13)):
         start = time.process_time()
         page.fields["margin_volts"].field.setValue(value)
         qtbot.waitUntil(lambda v=value: session.wishes.margin_volts == pytest.approx(v),
