@@ -20,8 +20,8 @@ from bench.boards.streamed import StreamedBoard
 from bench.cautions import BENCH
 from bench.command_line import main
 from bench.command_line.progress import Progress
-from bench.errors import BadCall
-from bench.plan import guided_plan, plan_of, refusals
+from bench.errors import BadCall, BenchError
+from bench.plan import Prompt, guided_plan, plan_of, refusals
 from bench.recorder import Rows, Source
 from bench.recording_file import read_recording, write_recording
 
@@ -233,6 +233,30 @@ def test_prompts_wait_while_the_cable_is_out(tmp_path: Path) -> None:
     marks = [m.text for m in read_recording(done.path).marks]
     assert [m for m in marks if not m.startswith("gap")] == shown
     assert sum(m.startswith("gap") for m in marks) == 1
+
+
+@needs_pty
+def test_a_sweep_whose_prompts_cannot_be_shown_ends_and_is_kept(tmp_path: Path) -> None:
+    # Whoever closed the terminal presses no more; without the guide nothing else would stop it.
+    from bench.boards.serial_board import SerialBoard
+    from bench.jobs.record import Guide, Order, record
+
+    recording = Recording(np.arange(20_000) / 1000.0, tuple(
+        Channel(c, "track", np.arange(20_000) % 900.0, full_scale=1024.0, reference_volts=5.0)
+        for c in "ab"), rate_hz=1000.0)
+    plan = plan_of([(0.0, "rest"), (0.5, "press")], 1, 60.0)
+
+    def show(prompt: Prompt) -> None:
+        if prompt.kind == "press":
+            raise BrokenPipeError(32, "Broken pipe")
+
+    path = tmp_path / "kept.csv"
+    with (PtyServer(StreamedBoard("pty", recording, speed=1.0)) as server,
+          pytest.raises(BenchError, match="BrokenPipeError")):
+        record(SerialBoard(server.port), Order(path=path), (), Guide(plan, show))
+    kept = read_recording(path)
+    assert kept.complete
+    assert 400 <= kept.rows < 5000
 
 
 def test_a_screen_of_80_columns_shows_prompt_time_and_both_tracks(

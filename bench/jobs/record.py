@@ -73,7 +73,12 @@ class Recorded:
 
 
 class Guide(Listener):
-    """Lead through a plan: mark each prompt as it is shown, and stop at the end."""
+    """Lead through a plan: mark each prompt as it is shown, and stop at the end.
+
+    vital: where no prompt can be shown any more nobody presses, and nothing else would stop.
+    """
+
+    vital = True
 
     def __init__(self, plan: Plan, show: Callable[[Prompt], None]) -> None:
         self.plan = plan
