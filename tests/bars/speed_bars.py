@@ -29,7 +29,7 @@ from analysis.synthetic import pedal_named, simulate_sweep
 from bench.memory import keep_freed_memory
 from bench.recording_file import read_recording
 from bench.recording_writer import write_recording
-from bench.wire import Decoder, Hello, encode_frames, encode_hello
+from bench.wire import Decoder, Hello, encode_frames, encode_hello, encode_text
 
 MISSED: list[str] = []
 
@@ -109,6 +109,20 @@ def decoder(frames: int) -> None:
           f"{best(lambda: struct_loop(torn_off)) / best(lambda: ours(torn_off)):10.2f} times")
     print(f"{'  (bare numpy.frombuffer and copy, checks nothing)':<58}"
           f"{frames / floor / 1e6:10.2f} M/s")
+    lines = frames // 4
+    readings = rng.integers(0, 4096, (lines, 2))
+    plain = encode_text(Hello("speed", ("a", "b"), 4096, 5.0, 1000.0), ticks[:lines] * 1000,
+                        readings)
+
+    def text() -> int:
+        whole = Decoder("text")
+        whole.feed(plain)
+        whole.finish()
+        return whole.good
+
+    assert text() == lines
+    print(f"{'  (text lines with a clock and two readings)':<58}"
+          f"{lines / best(text) / 1e6:10.2f} M/s")
 
 
 def long_sweep(rows: int) -> Recording:
