@@ -200,15 +200,17 @@ def analyse(recording: Recording, wishes: Wishes | None = None) -> Findings:
 
 
 def decide(findings: Findings, wishes: Wishes,
-           car: Mapping[str, CarAddition] | None = None) -> Findings:
+           car: Mapping[str, CarAddition] | None = None,
+           car_said: tuple[Sentence, ...] = ()) -> Findings:
     """Return the findings with dead bands, remedies, settings and verdict made anew.
 
     Nothing is measured again, so this answers at once when a wish changes. car: what a key-on log
-    says that the car adds; None leaves it as it is in these findings, {} takes it back.
+    says that the car adds; None leaves it as it is in these findings, {} takes it back. car_said:
+    what has to be known of that log together with the values.
     Raises BadWish when a target names no track or lies beyond the supply.
     """
     _check_targets(findings, wishes)
-    said = findings.car_said if car is None else ()
+    said = findings.car_said if car is None else car_said
     doubt, car = findings.doubt, findings.car if car is None else car
     bands = {n: kept(dead_band(t, wishes, car.get(n)), t, findings.faults, doubt)
              for n, t in findings.tracks.items()}

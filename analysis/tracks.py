@@ -192,8 +192,7 @@ def find_plateaus(recording: Recording, channel: Channel, volts: Array, trusted:
 
 
 def judge_levels(found: Plateaus, ends: Ends) -> Levels:
-    """Return the plateaus of one track with which rests came back; ends: the levels known so far.
-    """
+    """Return the plateaus of one track, and which rests came back by the levels known so far."""
     rests, holds, noise = found.rests, found.holds, found.noise_volts
     back = came_back(np.array([p.volts for p in rests]), ends.span,
                      noise if np.isfinite(noise) else 0.0)

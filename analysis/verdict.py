@@ -18,6 +18,8 @@ LEAST_REST_S = 5.0
 OFF_PERCENT = 1.0
 # Play from here on is told (common practice, no source).
 PLAY_PERCENT = 1.0
+LONE_TRACK = ("Only one track follows the pedal: nothing checks it, and the mismatch cannot be "
+              "known.")
 # A further input that correlates with a track by more than this is a track; an idle switch, which
 # knows two levels only, stays below (common practice, no source).
 ALONG = 0.97
@@ -60,13 +62,14 @@ def verdict(tracks: Mapping[str, TrackFindings], pair: PairFindings | None,
                 f"{band.lost_travel_percent:.1f} % of travel, more than the "
                 f"{wishes.allowed_lost_travel_percent:g} % you accept; see the remedies."))
     result += _fault_sentences(faults, 2, "Mend before driving")
-    off = off_at_rest(tracks, pair)
+    off, loose = off_at_rest(tracks, pair), play_of(pair)
+    explained = False
     if off is not None:
         column, other, volts = off
         percent = 100 * volts / tracks[column].span.value
-        loose = play_of(pair)
+        explained = loose >= percent
         mend = (f"the {loose:.1f} % of play between the two explain that: fasten what is loose and "
-                "sweep again before anything is turned" if loose >= percent else
+                "sweep again before anything is turned" if explained else
                 "mend what is said of it above, and sweep again before anything is turned"
                 if bands[column].weak is not None else
                 f"turn or trim track {column}, or give each track its own start of travel; see "
@@ -75,9 +78,9 @@ def verdict(tracks: Mapping[str, TrackFindings], pair: PairFindings | None,
             2, f"Mend before driving: track {column} rests {1000 * volts:.0f} mV further towards "
             f"pressed than track {other}, {percent:.1f} % of its travel. A controller that reads "
             f"both on one scale takes that for a pressed pedal: {mend}."))
-    elif play_of(pair) > 0:
+    if loose > 0 and not explained:
         result.append(Sentence(
-            1, f"The tracks have {play_of(pair):.1f} % of play: one follows the pedal later than "
+            1, f"The tracks have {loose:.1f} % of play: one follows the pedal later than "
             "the other when it turns round. Look for a loose shaft, coupling or lever."))
     for name, band in bands.items():
         if band.weak is None and any(i.name == CAR and i.volts <= 0 < band.total_volts
@@ -184,8 +187,7 @@ def missing(recording: Recording, tracks: Mapping[str, TrackFindings]) -> tuple[
             note(f"Track {name}: one converter step of {1000 * track.step_volts:.2f} mV was "
                  "estimated from the grid its readings lie on.")
     if len(tracks) == 1:
-        note("Only one track follows the pedal: nothing checks it, and the mismatch "
-             "cannot be known.", 1)
+        note(LONE_TRACK, 1)
     compared, alone = list(tracks)[:2], list(tracks)[2:]
     if alone:
         note(f"Only tracks {compared[0]} and {compared[1]} are compared with each other; "

@@ -260,3 +260,13 @@ def test_play_is_fastened_before_anything_is_turned():
     (said,) = [s for s in found.verdict if "further towards pressed" in s]
     assert "of play between the two explain that: fasten what is loose" in said
     assert all(math.isnan(r.amount) for r in found.remedies["b"] if r.kind == "turn")
+
+
+def test_play_that_does_not_explain_the_rest_is_told_beside_it():
+    """Track b is 4.3 % off at rest and has 1.5 % of play: either is said, and b is turned."""
+    pedal = dataclasses.replace(pedal_named("off-at-rest"), play_percent=1.5)
+    found = analyse(simulate_sweep(pedal, 200.0, motion=Motion(cycles=8, quick=2),
+                                   seed=4).recording)
+    assert sum("% of play: one follows the pedal later" in s for s in found.verdict) == 1
+    assert any("turn or trim track b" in s for s in found.verdict)
+    assert any(math.isfinite(r.amount) for r in found.remedies["b"] if r.kind == "turn")

@@ -101,7 +101,10 @@ def test_the_measured_allowance_goes_to_the_page_decide(qtbot, tmp_path):
     for name in "ab":
         item = next(i for i in window.session.findings.dead_bands[name].items if "car" in i.name)
         assert (item.basis, item.volts) == (found.car[name].basis, found.car[name].volts)
+    # What the log warns of goes with the values, and leaves with them.
+    assert any(NOISY.name in w and "contactor" in w for w in window.session.findings.warnings)
     window.session.set_wishes(car_allowance_volts=0.05)
+    assert not any(NOISY.name in w for w in window.session.findings.warnings)
     item = next(i for i in window.session.findings.dead_bands["a"].items if "car" in i.name)
     assert (item.basis, item.volts) == ("stated", 0.05)
 

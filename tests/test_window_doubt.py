@@ -2,13 +2,13 @@
 
 import math
 from dataclasses import replace
-from types import SimpleNamespace
 
 import pytest
 from findings_fixture import SAMPLES
 from window_drive import PATIENCE_MS, open_file, open_window, press, wait_told
 
 from analysis.findings import analyse, decide
+from analysis.keyon import analyse_key_on
 from bench.recording_file import read_recording
 from bench.window.evidence import car_trouble, few, headline, said, unproven
 
@@ -81,13 +81,13 @@ def test_a_log_of_another_sweep_says_nothing_of_this_one(qtbot, tmp_path):
 
 def test_brake_with_pedal_in_the_log_takes_the_tick():
     """Brake and pedal together stop the motor by Formula SAE EV.4.7: no value covers that."""
-    recording = object()
-    log = SimpleNamespace(
-        swept=recording, passed=(), verdict=SimpleNamespace(applied=False, text="quiet"),
-        sentences=("quiet", "Brake on with the pedal at 60 % from 3.0 s: power is to stay off."))
-    found = SimpleNamespace(recording=recording, car={})
-    assert car_trouble(found, log) == (log.sentences[1],)
-    assert car_trouble(SimpleNamespace(recording=object(), car={}), log) == ()
+    found, other = (analyse(read_recording(sample(name))) for name in ("healthy_pair", "one_track"))
+    log = analyse_key_on(read_recording(SAMPLES / "synthetic_key_on_foot_and_brake.csv"),
+                         sweep=found)
+    assert log.brake_events
+    said_last = car_trouble(found, log)[-len(log.brake_events):]
+    assert all("Brake on with the pedal" in s and s in log.sentences for s in said_last)
+    assert car_trouble(other, log) == ()
     assert car_trouble(found, None) == ()
 
 

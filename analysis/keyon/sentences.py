@@ -15,17 +15,21 @@ def say(findings: KeyOnFindings) -> tuple[str, ...]:
     """Return the sentences that a person needs, gravest first."""
     result = [*findings.forbidding, findings.verdict.text]
     if findings.verdict.applied:
-        result.append(_do_not_enter(findings))
+        result.append(do_not_enter(findings))
     result += [_proof(p) for p in findings.proofs.values()]
     result += [_track(t) for t in findings.tracks.values()]
     result.append(findings.common.text)
     result += _supply(findings)
     result += _allowance(findings)
-    for event in findings.brake_events:
-        result.append(
-            f"Brake on with the pedal at {event.peak_percent:.0f} % from {event.start_s:.1f} s: "
-            f"power is to stay off until {event.end_s:.1f} s (25 % / 5 %, Formula SAE EV.4.7).")
-    return tuple(result)
+    return (*result, *brake_sentences(findings))
+
+
+def brake_sentences(findings: KeyOnFindings) -> tuple[str, ...]:
+    """Return one sentence for each time the brake was on with the pedal pressed."""
+    return tuple(
+        f"Brake on with the pedal at {event.peak_percent:.0f} % from {event.start_s:.1f} s: "
+        f"power is to stay off until {event.end_s:.1f} s (25 % / 5 %, Formula SAE EV.4.7)."
+        for event in findings.brake_events)
 
 
 def moved_notes(tracks: Mapping[str, TrackKeyOn], carried: bool) -> list[str]:
@@ -54,7 +58,7 @@ def moved_notes(tracks: Mapping[str, TrackKeyOn], carried: bool) -> list[str]:
     return result
 
 
-def _do_not_enter(findings: KeyOnFindings) -> str:
+def do_not_enter(findings: KeyOnFindings) -> str:
     """Return which values this log has shown to be wrong; asked for when power was applied."""
     each = judged_starts(findings)
     if any(t.rest_moved_volts > 0 for t in findings.tracks.values()):

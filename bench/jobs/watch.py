@@ -113,9 +113,8 @@ def open_in_car(sweep: str | Path, log: str | Path, wishes: Wishes | None = None
     if found.passed:
         raise BadCall(f"readings of {log} passed the start of travel issued with it for track "
                       f"{', '.join(found.passed)}; find what lifts them and log again")
-    decided = decide(swept, found.wishes, found.car)
-    return replace(decided, car_said=said_with_values(found, Path(log).name),
-                   notes=(*decided.notes, allowance(found)))
+    decided = decide(swept, found.wishes, found.car, said_with_values(found, Path(log).name))
+    return replace(decided, notes=(*decided.notes, allowance(found)))
 
 
 def _judged(path: str | Path, wishes: Wishes | None, settings: Sequence[Setting],

@@ -7,15 +7,15 @@ import numpy as np
 from analysis.faults import Fault
 from analysis.findings import Findings
 from analysis.keyon import KeyOnFindings
+from analysis.keyon.sentences import brake_sentences, do_not_enter
 from analysis.promise import NOT_KNOWN
-from analysis.verdict import Sentence, off_at_rest
+from analysis.verdict import LONE_TRACK, Sentence, off_at_rest
 from bench.exports.findings_text import with_uncertainty
 
 WORDS = {3: "Do not drive", 2: "Mend first", 1: "Know"}
 # Expected noise crossings in 1000 h at key-on above which a start of travel is no dead band: about
 # one an hour (common practice, no source).
 MOST_CROSSINGS = 1000.0
-LONE = "nothing checks it"
 
 
 @dataclass(frozen=True)
@@ -54,10 +54,11 @@ def said(findings: Findings) -> list[Said]:
     # A note is never good news, whether or not the values suffer from it.
     ranks = [each.gravity for each in verdict]
     for each in notes:
-        result.append(Said(max(each.gravity, 1), each.text,
-                           "What is missing or weak in this recording."))
+        why = ("What the log in the car says of these values." if each in findings.car_said else
+               "What is missing or weak in this recording.")
+        result.append(Said(max(each.gravity, 1), each.text, why))
         # A lone track leads what is to be known: every other sentence rests on it alone.
-        ranks.append(1.5 if LONE in each.text else each.gravity)
+        ranks.append(1.5 if each.text == LONE_TRACK else each.gravity)
     order = sorted(range(len(result)), key=lambda k: (-result[k].gravity, -ranks[k]))
     return [result[k] for k in order]
 
@@ -66,10 +67,11 @@ def unproven(findings: Findings) -> tuple[str, ...]:
     """Return what these findings do not prove, a sentence each, the one to lead with first.
 
     What is broken but understood (a fault) is not among them, unless it leaves a dead band
-    without its promise.
+    without its promise; nor what a log in the car has added, which is `car_trouble`'s to judge.
     """
-    open_ = [s for s in findings.graded if s.gravity >= 1 and not _of_a_fault(s, findings)]
-    open_.sort(key=lambda s: (-s.gravity, LONE not in s.text))
+    open_ = [s for s in findings.graded if s.gravity >= 1 and s not in findings.car_said
+             and not _of_a_fault(s, findings)]
+    open_.sort(key=lambda s: (-s.gravity, s.text != LONE_TRACK))
     result = [s.text for s in open_]
     for name, band in findings.dead_bands.items():
         if band.weak is not None and not any(band.weak in text for text in result):
@@ -106,11 +108,11 @@ def car_trouble(findings: Findings | None, log: KeyOnFindings | None) -> tuple[s
         return ()
     result = []
     if log.verdict.applied:
-        result += [log.verdict.text, *(s for s in log.sentences if s.startswith("Do not enter"))]
+        result += [log.verdict.text, do_not_enter(log)]
     elif findings.car and log.passed:
         result.append("Readings of the log in the car passed the start of travel issued with it "
                       f"for track {', '.join(log.passed)}: find what lifts them, and log again.")
-    return (*result, *(s for s in log.sentences if s.startswith("Brake on with the pedal")))
+    return (*result, *brake_sentences(log))
 
 
 def doubt_of(findings: Findings, log: KeyOnFindings | None, column: str) -> str:

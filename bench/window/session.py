@@ -13,6 +13,7 @@ from PySide6.QtCore import QObject, QSettings, QTimer, Signal
 from analysis.errors import AnalysisError
 from analysis.findings import Findings, analyse, decide
 from analysis.keyon import KeyOnFindings, analyse_key_on
+from analysis.keyon.car import said_with_values
 from analysis.recording import Recording
 from analysis.wishes import Wishes
 from bench.errors import BadFile
@@ -259,7 +260,9 @@ class Session(QObject):
         if self.key_on is None or not self.key_on.car or not self.key_on_fits:
             self.trouble("This log was not judged by the sweep on show; judge it by that first.")
             return
-        self.findings = decide(self.findings, self.wishes, self.key_on.car)
+        log = self.key_on_path.name if self.key_on_path is not None else "just taken"
+        self.findings = decide(self.findings, self.wishes, self.key_on.car,
+                               said_with_values(self.key_on, log))
         self._car = self.key_on.recording, self.key_on_path, self.key_on.contactor
         self.wishes_changed.emit()
 

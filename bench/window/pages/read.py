@@ -22,9 +22,9 @@ from PySide6.QtWidgets import (
 
 from analysis.faults import Fault
 from analysis.findings import Findings
+from analysis.verdict import LONE_TRACK
 from bench.figures import FIGURES, columns, point_at
 from bench.window.evidence import (
-    LONE,
     WORDS,
     car_trouble,
     grave_count,
@@ -151,7 +151,8 @@ class ReadPage(Page):
             return f"{grave_count(findings)} to mend first", False
         not_proven = unproven(findings)
         if not_proven:
-            return LONE if LONE in not_proven[0] else "not all of it proven", False
+            return ("nothing checks it" if not_proven[0] == LONE_TRACK else
+                    "not all of it proven"), False
         count = len(findings.faults)
         return (f"{count} to know of" if count else "no fault found",
                 not car_standing(self.session))
