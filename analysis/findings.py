@@ -49,7 +49,7 @@ from analysis.travel import (
     pedal_travel,
     thin,
 )
-from analysis.verdict import Sentence, missing, off_at_rest, play_of, verdict
+from analysis.verdict import Sentence, missing, off_at_rest, play_explains, verdict
 from analysis.wishes import Wishes
 
 __all__ = ["Findings", "ReturnTime", "Travel", "analyse", "decide"]
@@ -235,11 +235,9 @@ def _aims(tracks: Mapping[str, TrackFindings], pair: PairFindings | None,
     Not where play between the two puts it there: that is to be fastened, not turned away.
     """
     off = off_at_rest(tracks, pair)
-    if off is None or wishes.target_rest_volts:
+    if off is None or wishes.target_rest_volts or play_explains(tracks, pair):
         return wishes
-    column, other, volts = off
-    if play_of(pair) >= 100.0 * volts / tracks[column].span.value:
-        return wishes
+    column, other, _ = off
     return replace(wishes, target_rest_volts={column: tracks[other].rest.value})
 
 

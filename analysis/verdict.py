@@ -63,21 +63,20 @@ def verdict(tracks: Mapping[str, TrackFindings], pair: PairFindings | None,
                 f"{wishes.allowed_lost_travel_percent:g} % you accept; see the remedies."))
     result += _fault_sentences(faults, 2, "Mend before driving")
     off, loose = off_at_rest(tracks, pair), play_of(pair)
-    explained = False
+    explained = play_explains(tracks, pair)
     if off is not None:
         column, other, volts = off
         percent = 100 * volts / tracks[column].span.value
-        explained = loose >= percent
-        mend = (f"the {loose:.1f} % of play between the two explain that: fasten what is loose and "
+        mend = (f". Play of {loose:.1f} % between the two explains it: fasten what is loose and "
                 "sweep again before anything is turned" if explained else
-                "mend what is said of it above, and sweep again before anything is turned"
+                ": mend what is said of it above, and sweep again before anything is turned"
                 if bands[column].weak is not None else
-                f"turn or trim track {column}, or give each track its own start of travel; see "
+                f": turn or trim track {column}, or give each track its own start of travel; see "
                 "the remedies")
         result.append(Sentence(
             2, f"Mend before driving: track {column} rests {1000 * volts:.0f} mV further towards "
             f"pressed than track {other}, {percent:.1f} % of its travel. A controller that reads "
-            f"both on one scale takes that for a pressed pedal: {mend}."))
+            f"both on one scale takes that for a pressed pedal{mend}."))
     if loose > 0 and not explained:
         result.append(Sentence(
             1, f"The tracks have {loose:.1f} % of play: one follows the pedal later than "
@@ -120,6 +119,12 @@ def play_of(pair: PairFindings | None) -> float:
     if pair is None or not pair.play_percent.value - 2 * pair.play_percent.uncertainty > 0:
         return 0.0
     return pair.play_percent.value if pair.play_percent.value >= PLAY_PERCENT else 0.0
+
+
+def play_explains(tracks: Mapping[str, TrackFindings], pair: PairFindings | None) -> bool:
+    """Return whether play between the tracks is enough to put one off at rest as it is."""
+    off = off_at_rest(tracks, pair)
+    return off is not None and play_of(pair) >= 100.0 * off[2] / tracks[off[0]].span.value
 
 
 def off_at_rest(tracks: Mapping[str, TrackFindings],

@@ -258,7 +258,7 @@ def test_play_is_fastened_before_anything_is_turned():
     found = analyse(simulate_sweep(pedal_named("play"), 200.0, motion=Motion(cycles=8, quick=2),
                                    seed=4).recording)
     (said,) = [s for s in found.verdict if "further towards pressed" in s]
-    assert "of play between the two explain that: fasten what is loose" in said
+    assert "% between the two explains it: fasten what is loose" in said
     assert all(math.isnan(r.amount) for r in found.remedies["b"] if r.kind == "turn")
 
 

@@ -50,6 +50,15 @@ def test_what_is_to_be_mended_first_has_no_tick(qtbot, tmp_path):
     assert window.pages["Decide"].now().action == "Turn it live"
 
 
+def test_play_that_puts_a_track_off_at_rest_is_fastened_and_swept_again(qtbot, tmp_path):
+    """Turning would only move what is loose: no large button leads to values or to turning."""
+    window = open_window(qtbot, tmp_path)
+    open_file(qtbot, window, sample("play_between_shafts"))
+    for title in PAGES:
+        assert window.pages[title].now().action == "Sweep again"
+    assert not any(ticks(window).values())
+
+
 def test_good_news_keeps_its_ticks(qtbot, tmp_path, sound):
     """A sound pedal has its ticks, and its large buttons lead on to saving."""
     window = open_window(qtbot, tmp_path)

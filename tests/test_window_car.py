@@ -101,6 +101,10 @@ def test_the_measured_allowance_goes_to_the_page_decide(qtbot, tmp_path):
     for name in "ab":
         item = next(i for i in window.session.findings.dead_bands[name].items if "car" in i.name)
         assert (item.basis, item.volts) == (found.car[name].basis, found.car[name].volts)
+    # It was the sweep's own value that was passed, and not the one on show now.
+    assert found.verdict.applied
+    window.go_to("Read")
+    assert "In the car, with the values judged there: POWER" in window.now_bar.more.text()
     # What the log warns of goes with the values, and leaves with them.
     assert any(NOISY.name in w and "contactor" in w for w in window.session.findings.warnings)
     window.session.set_wishes(car_allowance_volts=0.05)

@@ -9,7 +9,7 @@ from analysis.findings import Findings
 from analysis.keyon import KeyOnFindings
 from analysis.keyon.sentences import brake_sentences, do_not_enter
 from analysis.promise import NOT_KNOWN
-from analysis.verdict import LONE_TRACK, Sentence, off_at_rest
+from analysis.verdict import LONE_TRACK, Sentence, off_at_rest, play_explains
 from bench.exports.findings_text import with_uncertainty
 
 WORDS = {3: "Do not drive", 2: "Mend first", 1: "Know"}
@@ -139,18 +139,21 @@ def must_mend(findings: Findings) -> str:
     """Return the gravest sentence that no value on the sheet answers; "" when there is none.
 
     A track that is off at rest, or a costly dead band, is mended by turning or by the values:
-    the page Decide does that. Anything else calls for a screwdriver and another sweep.
+    the page Decide does that. Anything else calls for a screwdriver and another sweep, play that
+    puts a track off at rest among it.
     """
     faults = any(f.gravity >= 2 for f in findings.faults)
     weak = any(band.weak is not None for band in findings.dead_bands.values())
-    if findings.doubt is None and not faults and not weak:
+    loose = play_explains(findings.tracks, findings.pair)
+    if findings.doubt is None and not faults and not weak and not loose:
         return ""
     return next(s.text for s in findings.graded if s.gravity == findings.gravest)
 
 
 def what_first(findings: Findings) -> str:
     """Return what `must_mend` calls for, in a sentence."""
-    if findings.doubt is not None or any(f.gravity >= 2 for f in findings.faults):
+    if (findings.doubt is not None or any(f.gravity >= 2 for f in findings.faults)
+            or play_explains(findings.tracks, findings.pair)):
         return "Mend it first, then sweep again: only another sweep proves it."
     return "These values carry no promise yet: this sweep does not suffice, sweep again."
 

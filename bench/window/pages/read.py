@@ -26,6 +26,7 @@ from analysis.verdict import LONE_TRACK
 from bench.figures import FIGURES, columns, point_at
 from bench.window.evidence import (
     WORDS,
+    car_judged_others,
     car_trouble,
     grave_count,
     headline,
@@ -129,7 +130,9 @@ class ReadPage(Page):
             return Now(first + dot.strip(), rest or what_first(findings), "Sweep again")
         car = car_trouble(findings, self.session.key_on)
         if car:
-            rest = f"In the car, with these values: {car[0]}"
+            which = ("the values judged there" if car_judged_others(findings, self.session.key_on)
+                     else "these values")
+            rest = f"In the car, with {which}: {car[0]}"
         return Now(first + dot.strip(), rest, "Decide what to set")
 
     def act(self) -> None:
