@@ -1,10 +1,12 @@
 """The window survives whatever is opened, and says what it is."""
 
+from dataclasses import replace
+
 import numpy as np
 from PySide6.QtCore import QMimeData, QPointF, Qt, QUrl
 from PySide6.QtGui import QDropEvent
 from PySide6.QtWidgets import QApplication
-from window_drive import PATIENCE_MS, open_file, open_window, wait_opened
+from window_drive import PATIENCE_MS, open_file, open_window, wait_opened, wait_told
 from window_sweeps import swept
 
 from analysis.recording import Channel, Recording
@@ -19,6 +21,18 @@ def test_dropped_files_open(qtbot, tmp_path, sound):
     window.dropEvent(QDropEvent(QPointF(50, 50), Qt.DropAction.CopyAction, data,
                                 Qt.MouseButton.LeftButton, Qt.KeyboardModifier.NoModifier))
     wait_opened(qtbot, window, sound)
+
+
+def test_a_log_of_a_sender_is_not_read_as_a_pedal(qtbot, tmp_path, sound):
+    """A recording made against a meter is refused with the verb that reads it."""
+    window = open_window(qtbot, tmp_path)
+    open_file(qtbot, window, sound)
+    kept = window.session.findings
+    path = tmp_path / "sender.csv"
+    write_recording(path, replace(kept.recording, purpose="meter"))
+    window.session.open(path)
+    wait_told(qtbot, window, "meter --from")
+    assert window.session.findings is kept
 
 
 def broken_files(folder, good: bytes):

@@ -4,6 +4,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 from analysis.findings import Findings, analyse
+from analysis.recording import Recording
 from analysis.wishes import Wishes
 from bench.errors import BadCall
 from bench.pasted import reader_of
@@ -23,13 +24,18 @@ def open_findings(path: str | Path, wishes: Wishes | None = None,
     else than a sweep, AnalysisError when nothing can be said.
     """
     recording = read_recording(path)
+    refuse_no_sweep(recording, path)
+    if progress is not None:
+        progress(READ_SHARE, f"Analysing {Path(path).name}")
+    return analyse(recording, wishes)
+
+
+def refuse_no_sweep(recording: Recording, path: str | Path) -> None:
+    """Raise BadCall for what was recorded for something else; it names what reads that."""
     if recording.purpose != "sweep":
         # A foot on the pedal in the car looks like a press, and its findings like a sheet.
         raise BadCall(f"{path} is a {recording.purpose} log and no sweep; use "
                       f"{reader_of(recording.purpose, path)}")
-    if progress is not None:
-        progress(READ_SHARE, f"Analysing {Path(path).name}")
-    return analyse(recording, wishes)
 
 
 def fails_a_limit(findings: Findings) -> bool:

@@ -17,7 +17,7 @@ from analysis.keyon.car import said_with_values
 from analysis.recording import Recording
 from analysis.wishes import Wishes
 from bench.errors import BadFile
-from bench.jobs.findings import READ_SHARE, open_findings
+from bench.jobs.findings import READ_SHARE, open_findings, refuse_no_sweep
 from bench.plan import refusals
 from bench.recording_file import read_recording
 from bench.window.bench_side import BenchSide
@@ -122,6 +122,7 @@ class Session(QObject):
             progress(READ_SHARE, f"Analysing {path.name}")
             if recording.purpose == "key-on":
                 return analyse_key_on(recording, wishes, (), swept)
+            refuse_no_sweep(recording, path)
             return analyse(recording, wishes)
 
         def show(result: object) -> None:
