@@ -95,8 +95,8 @@ def test_the_heading_rounds_release_as_the_table_does(qtbot, tmp_path):
     open_file(qtbot, window, sample("wiper_dropouts"))
     window.go_to("Decide")
     page, findings = window.pages["Decide"], window.session.findings
-    rows = {page.values.item(r, 0).text(): page.values.item(r, 1).text()
-            for r in range(page.values.rowCount())}
+    rows = {page.values.table.item(r, 0).text(): page.values.table.item(r, 1).text()
+            for r in range(page.values.table.rowCount())}
     below = 0
     for column, band in findings.dead_bands.items():
         heading = page._numbers[column][1].text()

@@ -50,7 +50,7 @@ def test_values_that_were_passed_in_the_car_have_no_tick_and_carry_the_warning(q
             window.session.findings.gravest >= 2)
         window.go_to("Decide")
         assert not read._doubts["b"].isHidden()
-        assert "NOT PROVEN" in read.values_head.text()
+        assert "NOT PROVEN" in read.values.head.text()
         for form in ("text", "json", "c", "toml", "csv"):
             saved = " ".join(keep.save_settings(form).read_text(encoding="utf-8").split())
             assert "POWER WOULD HAVE BEEN APPLIED" in saved, form
@@ -157,9 +157,9 @@ def test_not_proven_stands_beside_the_number_and_over_the_values(qtbot, tmp_path
         more = page._numbers[column][1].text()
         assert f"not proven: {window.session.findings.dead_bands[column].weak}" in more
         assert "1000 h" not in more
-    assert page.values_head.text() == f"Values to enter: NOT PROVEN for track {tracks}"
+    assert page.values.head.text() == f"Values to enter: NOT PROVEN for track {tracks}"
     open_file(qtbot, window, sample("healthy_pair"))
-    assert page.values_head.text() == "Values to enter"
+    assert page.values.head.text() == "Values to enter"
     assert page._doubts["a"].isHidden()
 
 

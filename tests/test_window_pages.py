@@ -4,6 +4,7 @@ import time
 
 import pyqtgraph as pg
 import pytest
+from findings_fixture import SAMPLES
 from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QApplication
 from window_drive import PATIENCE_MS, open_file, open_window, press, wait_told
@@ -80,12 +81,12 @@ def test_wishes_change_the_values_at_once(qtbot, tmp_path, sound):
     assert session.findings.settings == expected.settings
     after = session.findings.dead_bands["a"].start_of_travel_volts
     assert after - before == pytest.approx(0.14, abs=1e-6)
-    row = next(r for r in range(page.values.rowCount())
-               if page.values.item(r, 0).text() == "start of travel, a")
+    row = next(r for r in range(page.values.table.rowCount())
+               if page.values.table.item(r, 0).text() == "start of travel, a")
     # Rounded up to the millivolt: a start of travel may only grow.
-    shown = float(page.values.item(row, 1).text().split()[0])
+    shown = float(page.values.table.item(row, 1).text().split()[0])
     assert after <= shown + 1e-9 <= after + 0.001 + 1e-9
-    assert page._numbers["a"][0].text() == page.values.item(row, 1).text()
+    assert page._numbers["a"][0].text() == page.values.table.item(row, 1).text()
     assert min(taken) < 0.1
 
 
@@ -120,11 +121,31 @@ def test_values_are_copied_in_the_unit_picked(qtbot, tmp_path, sound):
     open_file(qtbot, window, sound)
     window.go_to("Decide")
     page = window.pages["Decide"]
-    page.unit.setCurrentIndex(page.unit.findData("millivolts"))
-    page.values.setCurrentCell(1, 0)
-    page.copy()
-    assert QApplication.clipboard().text() == page.values.item(1, 1).text()
+    page.values.unit.setCurrentIndex(page.values.unit.findData("millivolts"))
+    page.values.table.setCurrentCell(1, 0)
+    page.values.copy()
+    assert QApplication.clipboard().text() == page.values.table.item(1, 1).text()
     assert QApplication.clipboard().text().endswith(" mV")
+
+
+def test_copied_values_carry_what_speaks_against_them(qtbot, tmp_path):
+    """A value without its promise says so as it is copied; the whole list has its warnings on top.
+    """
+    window = open_window(qtbot, tmp_path)
+    open_file(qtbot, window, SAMPLES / "synthetic_slipped_track.csv")
+    window.go_to("Decide")
+    card = window.pages["Decide"].values
+    rows = [card.table.item(r, 0).text() for r in range(card.table.rowCount())]
+    for name, doubted in (("start of travel, a", False), ("start of travel, b", True)):
+        card.table.setCurrentCell(rows.index(name), 0)
+        card.copy()
+        assert ("NOT PROVEN" in window.notice.text.text()) is doubted
+    card.table.setCurrentCell(-1, -1)
+    card.copy()
+    lines = QApplication.clipboard().text().splitlines()
+    warnings = window.session.findings.warnings
+    assert lines[:len(warnings)] == [f"! {w}" for w in warnings]
+    assert len(lines) == len(warnings) + len(rows)
 
 
 def test_settings_are_saved_in_every_format(qtbot, tmp_path, sound):

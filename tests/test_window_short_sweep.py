@@ -59,14 +59,14 @@ def test_a_short_sweep_shows_nothing_of_the_pedal_before(qtbot, tmp_path, sound,
     open_file(qtbot, window, sound)
     window.go_to("Decide")
     page, session = window.pages["Decide"], window.session
-    old = {page.values.item(r, 1).text() for r in range(page.values.rowCount())
-           if page.values.item(r, 1).text().endswith(" V")}
+    old = {page.values.table.item(r, 1).text() for r in range(page.values.table.rowCount())
+           if page.values.table.item(r, 1).text().endswith(" V")}
     assert len(old) > 6
     open_file(qtbot, window, short)
     assert all(len(t.rest_levels) < 3 for t in session.findings.tracks.values())
     assert page.wrong == ""
-    rows = {page.values.item(r, 0).text(): page.values.item(r, 1).text()
-            for r in range(page.values.rowCount())}
+    rows = {page.values.table.item(r, 0).text(): page.values.table.item(r, 1).text()
+            for r in range(page.values.table.rowCount())}
     assert rows["start of travel, a"] == rows["start of travel, b"] == "not known"
     assert [page._numbers[c][0].text() for c in "ab"] == ["not known", "not known"]
     wanted = {f"{s.value:.3f} V" for s in session.findings.settings}
@@ -147,12 +147,12 @@ def test_with_no_value_there_is_nothing_to_copy(qtbot, tmp_path, sound):
     window.go_to("Decide")
     page = window.pages["Decide"]
     QGuiApplication.clipboard().setText("before")
-    assert not page.copy_button.isEnabled()
-    page.copy()
+    assert not page.values.copy_button.isEnabled()
+    page.values.copy()
     assert QGuiApplication.clipboard().text() == "before"
     open_file(qtbot, window, sound)
     window.go_to("Decide")
-    assert page.copy_button.isEnabled()
+    assert page.values.copy_button.isEnabled()
 
 
 def test_a_target_that_was_not_found_shows_no_earlier_one(qtbot, tmp_path, sound):

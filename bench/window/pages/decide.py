@@ -5,25 +5,15 @@ import math
 from PySide6.QtCore import Qt
 from PySide6.QtGui import QKeySequence, QShortcut
 from PySide6.QtWidgets import (
-    QAbstractItemView,
-    QApplication,
-    QComboBox,
     QGridLayout,
     QHBoxLayout,
     QScrollArea,
-    QSizePolicy,
-    QTableWidget,
-    QTableWidgetItem,
     QVBoxLayout,
     QWidget,
 )
 
-from analysis.settings import Setting
 from analysis.verdict import off_at_rest
-from bench.errors import BadCall
-from bench.exports.sheet import Sheet, sheet_of
-from bench.exports.sheet import label as setting_label
-from bench.exports.units import convert, units_of
+from bench.exports.sheet import sheet_of
 from bench.figures import columns
 from bench.window.evidence import doubt_of, few, must_mend, unproven, what_first
 from bench.window.nulling_view import NullingView
@@ -39,9 +29,9 @@ from bench.window.pieces import (
 )
 from bench.window.session import Session
 from bench.window.skin import Skin
+from bench.window.values_card import NOT_PROVEN, ValuesCard
 from bench.window.wish_fields import TargetField, WishField
 
-VALUES, NOT_PROVEN = "Values to enter", "NOT PROVEN"
 # field of Wishes -> text, unit, slider ends, allowed ends, decimals, even steps, step, tip
 FIELDS = {
     "key_on_hours": ("Key-on hours to stay quiet", "h", 1.0, 1e5, 0.1, 1e6, 1, False, 1.0,
@@ -53,9 +43,6 @@ FIELDS = {
     "car_allowance_volts": ("What the car may add at key-on", "V", 0.0, 0.2, 0.0, 5.0, 3, True,
                             0.005, "Assumed until a key-on log in the car measures it."),
 }
-UNITS = (("volts", "volts"), ("millivolts", "millivolts"),
-         ("percent_of_supply", "% of supply"), ("counts10", "10-bit counts"),
-         ("counts12", "12-bit counts"), ("counts16", "16-bit counts"))
 
 
 class DecidePage(Page):
@@ -76,14 +63,13 @@ class DecidePage(Page):
         row.setSpacing(12)
         row.addWidget(self._wishes_column(), 1)
         row.addWidget(self._results_column(), 4)
-        QShortcut(QKeySequence("Ctrl+C"), self, self.copy,
+        QShortcut(QKeySequence("Ctrl+C"), self, lambda: self.values.copy(),
                   context=Qt.ShortcutContext.WidgetWithChildrenShortcut)
         self.nulling = NullingView(session)
         self.nulling.closed.connect(self.stop_nulling)
         self.stack.addWidget(self.nulling)
         self._budgets: dict[str, FigureView] = {}
         self._targets: dict[tuple[str, str], TargetField] = {}
-        self._sheet: Sheet | None = None
         session.findings_changed.connect(self._changed)
         session.wishes_changed.connect(self._changed)
         session.key_on_changed.connect(self._changed)
@@ -134,34 +120,9 @@ class DecidePage(Page):
         self.remedy_card.body.addWidget(self.turn_button)
         low = Abreast(300)
         low.row.addWidget(self.remedy_card, 2)
-        card = Card()
-        head = QHBoxLayout()
-        self.values_head = label(VALUES, "head", wrap=True)
-        head.addWidget(self.values_head, 1)
-        self.unit = QComboBox()
-        self.unit.setAccessibleName("Unit of the values")
-        for key, text in UNITS:
-            self.unit.addItem(text, key)
-        self.unit.currentIndexChanged.connect(lambda _index: self._changed())
-        head.addWidget(self.unit)
-        self.copy_button = button("Copy value", self.copy, tip="Copy the picked value (Ctrl+C)")
-        head.addWidget(self.copy_button)
-        card.body.addLayout(head)
-        self.values = QTableWidget(0, 3)
-        self.values.setAccessibleName("Recommended values")
-        self.values.setHorizontalHeaderLabels(["setting", "value", "why"])
-        self.values.setSelectionBehavior(QAbstractItemView.SelectionBehavior.SelectRows)
-        self.values.setSelectionMode(QAbstractItemView.SelectionMode.SingleSelection)
-        self.values.setEditTriggers(QAbstractItemView.EditTrigger.NoEditTriggers)
-        self.values.setTabKeyNavigation(False)
-        self.values.setShowGrid(False)
-        self.values.verticalHeader().hide()
-        self.values.horizontalHeader().setStretchLastSection(True)
-        self.values.cellDoubleClicked.connect(lambda *_: self.copy())
-        self.values.setMinimumHeight(150)
-        card.body.addWidget(self.values)
-        card.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Expanding)
-        low.row.addWidget(card, 3)
+        self.values = ValuesCard(self.session)
+        self.values.unit_changed.connect(self._changed)
+        low.row.addWidget(self.values, 3)
         column.addWidget(low, 1)
         area = scrolled(inside)
         area.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
@@ -261,12 +222,10 @@ class DecidePage(Page):
         self._changed()
 
     def _empty(self) -> None:
-        self._sheet = None
         self._make_tracks([])
         self._clear_remedies()
         self.turn_button.setEnabled(False)
-        self.values.setRowCount(0)
-        self.copy_button.setEnabled(False)
+        self.values.show_sheet(None)
 
     def _fill(self) -> None:
         wishes, findings = self.session.wishes, self.session.findings
@@ -281,12 +240,12 @@ class DecidePage(Page):
         there = columns(findings) if findings is not None else []
         if list(self._budgets) != there:
             self._make_tracks(there)
+        self.values.show_sheet(None if findings is None else sheet_of(findings),
+                               [c for c in there if self._doubt(c)])
         if findings is not None:
-            self._sheet = sheet_of(findings)
             for column in there:
                 self._show_track(column)
             self._fill_remedies()
-        self._fill_settings()
 
     def _make_tracks(self, there: list[str]) -> None:
         while (item := self.tracks_row.row.takeAt(0)) is not None:
@@ -345,7 +304,7 @@ class DecidePage(Page):
         self._doubts[column].setVisible(bool(doubt))
         start.setAccessibleDescription(f"{NOT_PROVEN}: {doubt}" if doubt else "")
         if band is not None:
-            start.setText(self._level_text("start_of_travel", column))
+            start.setText(self.values.level_of("start_of_travel", column))
             more.setText(self._more_text(column))
         self._budgets[column].show_findings(findings)
         track = findings.tracks[column]
@@ -354,19 +313,13 @@ class DecidePage(Page):
             self._targets[(wish, column)].show_value(
                 getattr(findings.wishes, wish).get(column), found)
 
-    def _level_text(self, name: str, column: str) -> str:
-        # From the list of values, so that all that is shown rounds to the safe side alike.
-        setting = next((x for x in self.session.findings.settings
-                        if (x.name, x.channel) == (name, column)), None)
-        return self._value_text(setting) if setting is not None else "not known"
-
     def _more_text(self, column: str) -> str:
         band = self.session.findings.dead_bands[column]
         lost = band.lost_travel_percent
         if not math.isfinite(lost):
             return band.weak or "The data do not suffice for a dead band."
         over = lost > self.session.findings.wishes.allowed_lost_travel_percent
-        text = (f"release {self._level_text('release', column)} · costs {lost:.1f} % of "
+        text = (f"release {self.values.level_of('release', column)} · costs {lost:.1f} % of "
                 f"travel{' ▲ too much' if over else ''} · ")
         # How seldom noise alone would pass it is no promise when the rest itself is in doubt.
         if doubt := self._doubt(column):
@@ -397,53 +350,3 @@ class DecidePage(Page):
                 self.remedy_grid.addWidget(label(who + "; ".join(several), wrap=True), row, 0)
             row += 1
         self.remedy_grid.setRowStretch(row, 1)
-
-    def _fill_settings(self) -> None:
-        findings = self.session.findings
-        settings = findings.settings if findings is not None else ()
-        in_doubt = [c for c in self._budgets if self._doubt(c)] if findings is not None else []
-        self.values_head.setText(VALUES + (
-            f": {NOT_PROVEN} for track {', '.join(in_doubt)}" if in_doubt else ""))
-        self.copy_button.setEnabled(bool(settings))
-        picked = self.values.currentRow()
-        self.values.setRowCount(len(settings))
-        for row, setting in enumerate(settings):
-            for place, text in enumerate((setting_label(setting), self._value_text(setting),
-                                          setting.why)):
-                item = self.values.item(row, place)
-                if item is None:
-                    item = QTableWidgetItem()
-                    self.values.setItem(row, place, item)
-                if item.text() != text:
-                    item.setText(text)
-                    item.setToolTip(text)
-        self.values.resizeColumnToContents(0)
-        self.values.resizeColumnToContents(1)
-        if picked < len(settings):
-            self.values.setCurrentCell(picked, 0)
-
-    def _value_text(self, setting: Setting) -> str:
-        """Return a setting in the unit picked, rounded to the safe side."""
-        unit = self.unit.currentData()
-        asked = unit if unit in units_of(setting) else ""
-        try:
-            made = convert(setting, asked, self._sheet)
-        except BadCall:
-            return "not known"
-        names = dict(UNITS) | {"volts": "V", "millivolts": "mV", "percent_of_supply": "%"}
-        shown = names[asked] if asked else setting.unit
-        return f"{made.rounded():.{made.decimals}f} {shown}"
-
-    def copy(self) -> None:
-        """Copy the picked value, or the whole list when none is picked."""
-        row = self.values.currentRow()
-        if not self.values.rowCount():
-            self.session.tell("There is no value to copy.", "mend")
-            return
-        if row >= 0:
-            text = self.values.item(row, 1).text()
-        else:
-            text = "\n".join(f"{self.values.item(r, 0).text()}\t{self.values.item(r, 1).text()}"
-                             for r in range(self.values.rowCount()))
-        QApplication.clipboard().setText(text)
-        self.session.tell(f"Copied {text}." if row >= 0 else "Copied all values.", "good")
