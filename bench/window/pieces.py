@@ -1,12 +1,13 @@
 """Small widgets several pages use."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 
 import numpy as np
 import pyqtgraph as pg
 from PySide6.QtCore import QRectF, QSize, Qt, QTimer, Signal
 from PySide6.QtGui import QColor, QPainter, QPaintEvent, QResizeEvent
 from PySide6.QtWidgets import (
+    QAbstractItemView,
     QBoxLayout,
     QFrame,
     QHBoxLayout,
@@ -17,6 +18,7 @@ from PySide6.QtWidgets import (
     QScrollArea,
     QSizePolicy,
     QStackedWidget,
+    QTableWidget,
     QVBoxLayout,
     QWidget,
 )
@@ -36,6 +38,21 @@ def button(text: str, act: Callable[[], object], *, name: str = "", tip: str = "
     made.setToolTip(tip)
     if main:
         made.setObjectName("main")
+    return made
+
+
+def rows_to_pick(name: str, columns: Sequence[str]) -> QTableWidget:
+    """Return an empty table of which whole rows are picked and nothing is typed into."""
+    made = QTableWidget(0, len(columns))
+    made.setAccessibleName(name)
+    made.setHorizontalHeaderLabels(list(columns))
+    made.setSelectionBehavior(QAbstractItemView.SelectionBehavior.SelectRows)
+    made.setSelectionMode(QAbstractItemView.SelectionMode.SingleSelection)
+    made.setEditTriggers(QAbstractItemView.EditTrigger.NoEditTriggers)
+    made.setTabKeyNavigation(False)
+    made.setShowGrid(False)
+    made.verticalHeader().hide()
+    made.horizontalHeader().setStretchLastSection(True)
     return made
 
 

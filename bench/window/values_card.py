@@ -4,12 +4,10 @@ from collections.abc import Sequence
 
 from PySide6.QtCore import Signal
 from PySide6.QtWidgets import (
-    QAbstractItemView,
     QApplication,
     QComboBox,
     QHBoxLayout,
     QSizePolicy,
-    QTableWidget,
     QTableWidgetItem,
 )
 
@@ -18,7 +16,7 @@ from bench.errors import BadCall
 from bench.exports.sheet import Sheet
 from bench.exports.sheet import label as setting_label
 from bench.exports.units import convert, units_of
-from bench.window.pieces import Card, button, label
+from bench.window.pieces import Card, button, label, rows_to_pick
 from bench.window.session import Session
 
 VALUES, NOT_PROVEN = "Values to enter", "NOT PROVEN"
@@ -49,16 +47,7 @@ class ValuesCard(Card):
         self.copy_button = button("Copy value", self.copy, tip="Copy the picked value (Ctrl+C)")
         head.addWidget(self.copy_button)
         self.body.addLayout(head)
-        self.table = QTableWidget(0, 3)
-        self.table.setAccessibleName("Recommended values")
-        self.table.setHorizontalHeaderLabels(["setting", "value", "why"])
-        self.table.setSelectionBehavior(QAbstractItemView.SelectionBehavior.SelectRows)
-        self.table.setSelectionMode(QAbstractItemView.SelectionMode.SingleSelection)
-        self.table.setEditTriggers(QAbstractItemView.EditTrigger.NoEditTriggers)
-        self.table.setTabKeyNavigation(False)
-        self.table.setShowGrid(False)
-        self.table.verticalHeader().hide()
-        self.table.horizontalHeader().setStretchLastSection(True)
+        self.table = rows_to_pick("Recommended values", ["setting", "value", "why"])
         self.table.cellDoubleClicked.connect(lambda *_: self.copy())
         self.table.setMinimumHeight(150)
         self.body.addWidget(self.table)

@@ -14,7 +14,6 @@ from PySide6.QtWidgets import (
     QListWidget,
     QListWidgetItem,
     QSplitter,
-    QTableWidget,
     QTableWidgetItem,
     QVBoxLayout,
     QWidget,
@@ -36,7 +35,7 @@ from bench.window.evidence import (
     what_first,
 )
 from bench.window.pages.page import Now, Page, car_standing, on_show
-from bench.window.pieces import FigureView, button, label, scrolled
+from bench.window.pieces import FigureView, button, label, rows_to_pick, scrolled
 from bench.window.sentences import SentenceDelegate
 from bench.window.session import Session
 from bench.window.skin import Skin
@@ -79,16 +78,7 @@ class ReadPage(Page):
         column.addWidget(self.sentences, 3)
         self.fault_head = label("", "head", wrap=True)
         column.addWidget(self.fault_head)
-        self.faults = QTableWidget(0, 2)
-        self.faults.setAccessibleName("Faults")
-        self.faults.setHorizontalHeaderLabels(["fault", "what"])
-        self.faults.setSelectionBehavior(QAbstractItemView.SelectionBehavior.SelectRows)
-        self.faults.setSelectionMode(QAbstractItemView.SelectionMode.SingleSelection)
-        self.faults.setEditTriggers(QAbstractItemView.EditTrigger.NoEditTriggers)
-        self.faults.setShowGrid(False)
-        self.faults.setTabKeyNavigation(False)
-        self.faults.verticalHeader().hide()
-        self.faults.horizontalHeader().setStretchLastSection(True)
+        self.faults = rows_to_pick("Faults", ["fault", "what"])
         self.faults.currentCellChanged.connect(lambda row, *_: self._fault_picked(row))
         self.faults.cellClicked.connect(lambda row, _column: self._fault_picked(row))
         column.addWidget(self.faults, 2)
