@@ -161,7 +161,7 @@ class Recording:
             farthest = float(max(abs(self.time_s[0]), abs(self.time_s[-1])))
             if farthest > MOST:
                 raise BadRecording(f"a row has the time {farthest:g} s; at most {MOST:g} s can be")
-            backwards = np.flatnonzero(np.diff(self.time_s) < 0)
+            backwards = np.flatnonzero(self.time_s[1:] < self.time_s[:-1])
             if backwards.size:
                 row = int(backwards[0]) + 1
                 raise BadRecording(

@@ -190,10 +190,12 @@ def _read_rows(file: BinaryIO, head: _Head, end: int, table: Table) -> int:
             if len(rest) > _LONGEST_LINE:
                 raise BadFile(f"row {table.rows + 1} is longer than {_LONGEST_LINE} bytes; damaged")
             continue
-        lines, rest = rest + block[:whole], block[whole:]
         if head.crlf:
-            lines = lines.replace(b"\r\n", b"\n")
-        rest = table.add_block(lines) + rest
+            lines = rest + block[:whole]
+            left = table.add_block(lines.replace(b"\r\n", b"\n"))
+        else:
+            left = table.add_block(rest, memoryview(block)[:whole])
+        rest = left + block[whole:]
     if rest:
         raise BadFile(f"row {table.rows + 1}: a quoted cell never ends; damaged")
     return crc

@@ -20,6 +20,7 @@ from analysis.recording import MOST, Array, Mark
 from bench.errors import BadFile
 
 Bytes = NDArray[np.uint8]
+Groups = NDArray[np.uint16]
 Places = NDArray[np.int64]
 
 _COMMA, _DOT, _NEWLINE, _ZERO = b",.\n0"
@@ -29,6 +30,8 @@ _POWERS = 10.0 ** np.arange(9)
 _EXACT = 2.0**53
 # Digits of a cell, or of either side of its dot, that are decoded in bulk.
 _WIDEST = 8
+# The first cell of a block looks back as far.
+_LEAD = b"0" * _WIDEST
 # A mark with one of these is left to csv, and to the words for what is wrong with it.
 _NEEDS_CSV = frozenset('"\r\0')
 # Lines tried for one without a mark; a block where all of these have one is rare and only slower.
@@ -55,54 +58,58 @@ class Table:
         self.time_s: Array = np.empty(self.most)
         self.values: Array = np.empty((self.channels, self.most))
 
-    def add_block(self, block: bytes) -> bytes:
+    def add_block(self, *pieces: bytes | memoryview) -> bytes:
         """Decode lines that each end in a newline; return what must stand before the next block.
 
-        Bytes come back when a quoted cell runs on past the block.
+        pieces: what together are those lines. Bytes come back when a quoted cell runs on past them.
         """
-        text = np.frombuffer(b"0" * _WIDEST + block, np.uint8)  # the first cell looks back as far
-        digit = text >= _ZERO
-        signs = np.flatnonzero(~digit[_WIDEST:])
-        kinds = text[_WIDEST:][signs]
+        whole = np.frombuffer(b"".join([_LEAD, *pieces]), np.uint8)
+        text = whole[len(_LEAD):]
+        signs = np.flatnonzero(text < _ZERO)
+        kinds = text.take(signs)
         alike = self.plain is not None and _all_like(kinds, self.plain)
         if alike:
-            line_ends = np.arange(self.plain.size - 1, kinds.size, self.plain.size)
+            ends = signs[self.plain.size - 1:: self.plain.size]
         else:
             line_ends = np.flatnonzero(kinds == _NEWLINE)
+            ends = signs[line_ends]
             self.plain = self._plain_template(kinds, line_ends)
-        ends = signs[line_ends]
-        starts = np.concatenate([[0], ends[:-1] + 1])
-        odd = np.full(line_ends.size, self.plain is None)
+        starts = np.zeros_like(ends)
+        np.add(ends[:-1], 1, out=starts[1:])
+        odd = np.full(ends.size, self.plain is None)
         decoded: list[Array] = [np.empty(0)] * (self.channels + 1)
         if self.plain is not None:
+            rows = starts
             if not alike:
                 counts = np.ediff1d(line_ends, to_begin=line_ends[:1] + 1)
                 odd = counts < self.plain.size
+                rows = starts[~odd]
                 kept = _numbers_only(line_ends, counts, self.plain.size)
                 signs, kinds = (np.concatenate([a[low:high] for low, high in kept])
                                 for a in (signs, kinds))
-            decoded, fine, marked = _decode(text, digit, starts[~odd], signs, kinds, self.plain)
-            if fine.all() and not odd.any() and self._take_marks(block, marked, starts, ends):
-                self._store(decoded)
-                self.line += line_ends.size
+            decoded = self._room(rows.size)
+            fine, marked = _decode(whole, rows, signs, kinds, self.plain, decoded)
+            if fine.all() and not odd.any() and self._take_marks(text, marked, starts, ends):
+                self.rows += rows.size
+                self.line += ends.size
                 return b""
             fine[marked] = False
             decoded = [cell[fine] for cell in decoded]
             odd[~odd] = ~fine
-        return self._add_mixed(block, starts, ends, odd, decoded)
+        return self._add_mixed(text.tobytes(), starts, ends, odd, decoded)
 
-    def _take_marks(self, block: bytes, lines: Places, starts: Places, ends: Places) -> bool:
+    def _take_marks(self, text: Bytes, lines: Places, starts: Places, ends: Places) -> bool:
         """Keep the marks of these lines, when all are plain text; else keep none."""
         marks = []
         for line in lines.tolist():
-            cells = block[starts[line]: ends[line]].split(b",")
+            cells = text[starts[line]: ends[line]].tobytes().split(b",")
             try:
-                text = cells[-1].decode()
+                mark = cells[-1].decode()
             except UnicodeDecodeError:
                 return False
-            if len(cells) != self.channels + 2 or not _NEEDS_CSV.isdisjoint(text):
+            if len(cells) != self.channels + 2 or not _NEEDS_CSV.isdisjoint(mark):
                 return False
-            marks.append(Mark(self.rows + line, text))
+            marks.append(Mark(self.rows + line, mark))
         self.marks += marks
         return True
 
@@ -121,12 +128,16 @@ class Table:
                 and set(pattern[:-1]) <= {_COMMA, _DOT} and b".." not in pattern
                 and b".\n" not in pattern)
 
+    def _room(self, rows: int) -> list[Array]:
+        """Return the next so many places of time_s and of each channel, to be written to."""
+        self._need(self.rows + rows)
+        place = slice(self.rows, self.rows + rows)
+        return [self.time_s[place], *self.values[:, place]]
+
     def _store(self, decoded: list[Array], start: int = 0, stop: int | None = None) -> None:
         rows = decoded[0][start:stop].size
-        self._need(self.rows + rows)
-        self.time_s[self.rows: self.rows + rows] = decoded[0][start:stop]
-        for k, column in enumerate(decoded[1:]):
-            self.values[k, self.rows: self.rows + rows] = column[start:stop]
+        for room, column in zip(self._room(rows), decoded, strict=True):
+            room[:] = column[start:stop]
         self.rows += rows
 
     def _need(self, rows: int) -> None:
@@ -231,13 +242,13 @@ def _all_like(kinds: Bytes, template: Bytes) -> bool:
     return not more and kinds.tobytes() == template.tobytes() * rows
 
 
-def _decode(text: Bytes, digit: NDArray[np.bool_], starts: Places, signs: Places, kinds: Bytes,
-            template: Bytes) -> tuple[list[Array], NDArray[np.bool_], Places]:
-    """Return values (cells, rows), which rows (rows,) hold plain digits, and which have a mark.
+def _decode(whole: Bytes, starts: Places, signs: Places, kinds: Bytes, template: Bytes,
+            cells: list[Array]) -> tuple[NDArray[np.bool_], Places]:
+    """Write values to `cells`, each (rows,); return which rows are plain, and which have a mark.
 
-    text, digit: the block behind `_WIDEST` bytes more, and which of its bytes are no sign.
-    starts (rows,): where in the block the rows begin. signs, kinds (rows * signs in a row,): where
-    the signs stand and which they are; only those like the template's are decoded.
+    whole: the block behind `_LEAD`. starts (rows,): where in the block the rows begin.
+    signs, kinds (rows * signs in a row,): where the signs stand and which they are. Only rows whose
+    signs are the template's, and that hold but digits between them, are decoded rightly.
     """
     rows = starts.size
     ends = np.ascontiguousarray(signs.reshape(rows, template.size).T)
@@ -245,68 +256,90 @@ def _decode(text: Bytes, digit: NDArray[np.bool_], starts: Places, signs: Places
     np.subtract(ends[0], starts, out=lengths[0])
     np.subtract(ends[1:], ends[:-1], out=lengths[1:])
     lengths[1:] -= 1
+    marked = np.flatnonzero(lengths[-1] > 0)
     fine = np.ones(rows, bool)
     if not _all_like(kinds, template):
         fine &= (kinds.reshape(rows, template.size) == template).all(axis=1)
-    digits = text - _ZERO
-    digits *= digit
+    digits = whole - _ZERO
+    digits *= (whole >= _ZERO).view(np.uint8)
+    for row in marked.tolist():
+        digits[_WIDEST + ends[-2, row]: _WIDEST + ends[-1, row]] = 0
     if digits.max() > 9:
         letters = np.flatnonzero(digits > 9) - _WIDEST
-        row = np.searchsorted(ends[-2], letters)  # one in a mark counts for no row, or the next
+        row = np.searchsorted(ends[-1], letters)  # one in a line left out counts for the next row
         inside = row < rows
         inside[inside] = letters[inside] >= starts[row[inside]]
         fine[row[inside]] = False
-    pairs = digits[:-1] * np.uint8(10)
-    pairs += digits[1:]
-    cells: list[Array] = []
-    whole: Array | None = None
+    groups = _groups(digits)
+    shortest, longest = lengths.min(axis=1, initial=_WIDEST), lengths.max(axis=1, initial=0)
+    before: Array | None = None
+    to = iter(cells)
     for k in range(template.size - 1):
-        least, most = int(lengths[k].min(initial=_WIDEST)), int(lengths[k].max(initial=0))
+        least, most = int(shortest[k]), int(longest[k])
         if most > _WIDEST:
             fine &= lengths[k] <= _WIDEST
-        number = _number_before(pairs, ends[k], lengths[k], least, most)
+        if before is None:
+            cell = next(to)
         if template[k] == _DOT:
-            whole = number
+            before = _number_before(groups, ends[k], lengths[k], least, most, np.empty(rows))
             if not least:
                 fine &= lengths[k] > 0
-        elif whole is not None:
+        elif before is not None:
+            _number_before(groups, ends[k], lengths[k], least, most, cell)
             power = _POWERS[least] if least == most else _POWERS.take(lengths[k], mode="clip")
-            joined = whole * power
-            joined += number
-            fine &= joined < _EXACT
+            before *= power
+            cell += before
+            fine &= cell < _EXACT
             if not least:
                 fine &= lengths[k] > 0
-            joined /= power
-            cells.append(joined)
-            whole = None
+            cell /= power
+            before = None
         else:
+            _number_before(groups, ends[k], lengths[k], least, most, cell)
             if not least:
                 empty = lengths[k] == 0
-                if cells:
-                    number[empty] = np.nan
-                else:
+                if cell is cells[0]:
                     fine &= ~empty
-            cells.append(number)
-    return cells, fine, np.flatnonzero(lengths[-1])
+                else:
+                    cell[empty] = np.nan
+    return fine, marked
 
 
-def _number_before(pairs: Bytes, ends: Places, lengths: Places, least: int, most: int) -> Array:
-    """Return the whole numbers (n,) whose digits end before `ends`, at most `_WIDEST` digits.
+def _groups(digits: Bytes) -> tuple[Groups, Groups]:
+    """Return the values of each two and of each four digits that stand together, a sign being 0."""
+    tens = digits[:-1] * np.uint8(10)
+    tens += digits[1:]
+    pairs = tens.astype(np.uint16)
+    fours = pairs[:-2] * np.uint16(100)
+    fours += pairs[2:]
+    return pairs, fours
 
-    pairs: the value of each two digits that stand together, a sign being the digit 0; of the cell
-    that ends before byte e of the block, the last pair has index e + _WIDEST - 2. A cell of an
-    odd number of digits takes the sign before it as its first. No digit at all gives 0.
+
+def _number_before(groups: tuple[Groups, Groups], ends: Places, lengths: Places, least: int,
+                   most: int, out: Array) -> Array:
+    """Write the whole numbers (n,) whose digits end before `ends`, at most `_WIDEST`, to `out`.
+
+    Of the cell that ends before byte e of the block, the last group of g digits has the index
+    e + _WIDEST - g. A cell of an odd number of digits takes the sign before it as its first; what
+    would reach further back is left out. No digit at all gives 0.
     """
-    number: Array | None = None
-    for k in range((min(most, _WIDEST) + 1) // 2):
-        pair = pairs[_WIDEST - 2 - 2 * k:].take(ends)
-        if least <= 2 * k:
-            pair *= lengths > 2 * k
-        if number is None:
-            number = pair.astype(np.float64)
+    pairs, fours = groups
+    read, most = 0, min(most, _WIDEST)
+    if not most:
+        out[:] = 0
+    while read < most:
+        if read + 3 <= least:
+            wide, group = 4, fours[_WIDEST - 4 - read:].take(ends)
         else:
-            number += pair * 100.0**k
-    return np.zeros(ends.size) if number is None else number
+            wide, group = 2, pairs[_WIDEST - 2 - read:].take(ends)
+            if least <= read:
+                group *= lengths > read
+        if read:
+            out += group * 10.0**read
+        else:
+            out[:] = group
+        read += wide
+    return out
 
 
 def rows_text(time_s: Array, columns: Sequence[NDArray[Any]] | NDArray[Any],
