@@ -78,8 +78,7 @@ def _place(pedal: Array) -> Rows:
 
 def _chosen(trusted: Mask, pedal: Array, segments: tuple[Segment, ...], step_s: float) -> Rows:
     """Return the trusted rows of slow segments where the pedal really moves slowly."""
-    rows = slow_rows(segments, trusted.size)
-    rows = rows[trusted[rows]]
+    rows = slow_rows(segments, trusted)
     rows = rows[:: rows.size // NOISE_ROWS + 1]
     half = _width(step_s) // 2
     before, after = np.maximum(rows - half, 0), np.minimum(rows + half, pedal.size - 1)
@@ -93,17 +92,18 @@ def _width(step_s: float) -> int:
 def _ripple(values: Array, trusted: Mask, rows: Rows, step_s: float) -> Array:
     """Return what is left of the values over their running mean, at the rows."""
     width = _width(step_s)
-    smooth = running_mean(trusted_only(values, trusted), width)
-    result: Array = (values[rows] - smooth[rows]) * np.sqrt(width / (width - 1.0))
+    smooth = running_mean(trusted_only(values, trusted), width, rows)
+    result: Array = (values[rows] - smooth) * np.sqrt(width / (width - 1.0))
     return result
 
 
-def slow_rows(segments: tuple[Segment, ...], rows: int) -> Rows:
-    """Return the rows of all segments but the quick lift-offs."""
-    slow = np.zeros(rows, dtype=bool)
+def slow_rows(segments: tuple[Segment, ...], good: Mask) -> Rows:
+    """Return the good rows of all segments but the quick lift-offs."""
+    slow = np.zeros_like(good)
     for segment in segments:
         if not segment.quick:
-            slow[segment.start: segment.stop] = True
+            rows = slice(segment.start, segment.stop)
+            slow[rows] = good[rows]
     return np.flatnonzero(slow)
 
 

@@ -122,8 +122,8 @@ class Channel:
 
     def volts(self) -> Array:
         """Return volts at the sensor, shape (n,); NaN where the reading is missing."""
-        result: Array = (
-            self.readings * (self.pin_volts_per_reading * self.scale) + self.offset_volts)
+        result: Array = self.readings * (self.pin_volts_per_reading * self.scale)
+        result += self.offset_volts
         return result
 
 

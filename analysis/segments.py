@@ -11,12 +11,13 @@ from dataclasses import dataclass
 import numpy as np
 
 from analysis.recording import Array
-from analysis.smoothing import median, robust_spread
+from analysis.smoothing import Mask, median, robust_spread
 
 # A change of direction counts when it undoes this share of travel: more than a trembling foot,
 # less than half a press, so that a return that sticks half-way still ends its press.
 TURN = 30.0
-_BLOCK = 64
+# Values looked at together: less than lies between two turns of a quick foot, mostly.
+_BLOCK = 256
 # Within this share of travel of a plateau's level the pedal counts as being there.
 NEAR = 2.5
 # A pedal that was let go is at its quickest when it leaves the hold, or falls by most of its
@@ -52,40 +53,39 @@ def turning_points(travel: Array, turn: float = TURN) -> list[tuple[int, bool]]:
     extreme is the end from which the first confirmed move starts.
     """
     points: list[tuple[int, bool]] = []
-    low = high = 0
+    low = high = at = 0
     rising: bool | None = None
-    values = travel.tolist()
-    # A block in which nothing can be confirmed only moves the extremes; hardly any other has to
-    # be gone through value by value.
-    starts = np.arange(0, travel.size, _BLOCK)
-    block_lows = np.minimum.reduceat(travel, starts).tolist() if travel.size else []
-    block_highs = np.maximum.reduceat(travel, starts).tolist() if travel.size else []
-    for start, least, most in zip(starts.tolist(), block_lows, block_highs, strict=True):
-        stop = min(start + _BLOCK, len(values))
-        falls = rising is not False and max(values[high], most) - least > turn
-        rises = rising is not True and most - min(values[low], least) > turn
-        if not (falls or rises):
-            if most > values[high]:
-                high = start + int(np.argmax(travel[start:stop]))
-            if least < values[low]:
-                low = start + int(np.argmin(travel[start:stop]))
+    while at < travel.size:
+        block = travel[at: at + _BLOCK]
+        falls = rises = block.size
+        if rising is not False:
+            tops = np.maximum(np.maximum.accumulate(block), travel[high])
+            falls = _first(tops - block > turn)
+        if rising is not True:
+            bottoms = np.minimum(np.minimum.accumulate(block), travel[low])
+            rises = _first(block - bottoms > turn)
+        seen = block[: min(falls, rises) + 1]
+        if rising is not False and tops[seen.size - 1] > travel[high]:
+            high = at + int(np.argmax(seen))
+        if rising is not True and bottoms[seen.size - 1] < travel[low]:
+            low = at + int(np.argmin(seen))
+        if falls == rises:  # neither came
+            at += block.size
             continue
-        for i, value in enumerate(values[start:stop], start):
-            if value > values[high]:
-                high = i
-            if value < values[low]:
-                low = i
-            if rising is not False and values[high] - value > turn:
-                points.append((high, True))
-                rising, low, high = False, i, i
-            elif rising is not True and value - values[low] > turn:
-                points.append((low, False))
-                rising, low, high = True, i, i
+        points.append((high, True) if falls < rises else (low, False))
+        rising = rises < falls
+        low = high = at = at + seen.size - 1
     if rising is True:
         points.append((high, True))
     elif rising is False:
         points.append((low, False))
     return points
+
+
+def _first(mask: Mask) -> int:
+    """Return the place of the first True; the size where there is none."""
+    place = int(np.argmax(mask))
+    return place if mask[place] else mask.size
 
 
 def find_segments(travel: Array, times: Array, rows_per_point: int) -> tuple[Segment, ...]:

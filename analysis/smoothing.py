@@ -15,7 +15,8 @@ def median(values: Array) -> float:
     values: shape (n,), n > 0, no NaN.
     """
     half = values.size // 2
-    ordered = np.partition(values, half)
+    ordered = values.copy()
+    ordered.partition(half)
     upper = float(ordered[half])
     return upper if values.size % 2 else (upper + float(ordered[:half].max())) / 2.0
 
@@ -75,26 +76,41 @@ def block_means(values: Array, trusted: Mask, size: int) -> Array:
 
 
 def running_median(values: Array, width: int) -> Array:
-    """Return the running median over an odd `width` of rows, ends padded with the end values.
+    """Return the running median over a `width` of 3 or 5 rows, ends padded with the end values.
 
-    values: shape (n,), n > 0.
+    values: shape (n,), n > 0, no NaN.
     """
     half = width // 2
     padded = np.concatenate(
         [np.full(half, values[0]), values, np.full(half, values[-1])])
-    windows = np.lib.stride_tricks.sliding_window_view(padded, 2 * half + 1)
-    return np.partition(windows, half, axis=1)[:, half].copy()
+    first, *others = (padded[k: k + values.size] for k in range(width))
+    if width == 3:
+        return _middle(first, *others)
+    # Of four, neither the least nor the greatest can be the median of the five.
+    a, b, c, d = others
+    lower = np.maximum(np.minimum(a, b), np.minimum(c, d))
+    upper = np.minimum(np.maximum(a, b), np.maximum(c, d))
+    return _middle(first, lower, upper)
 
 
-def running_mean(values: Array, width: int) -> Array:
+def _middle(a: Array, b: Array, c: Array) -> Array:
+    result: Array = np.maximum(np.minimum(a, b), np.minimum(np.maximum(a, b), c))
+    return result
+
+
+def running_mean(values: Array, width: int, rows: Rows | None = None) -> Array:
     """Return the running mean over an odd `width` of rows, ends padded with the end values.
 
-    values: shape (n,), n > 0.
+    values: shape (n,), n > 0. rows: shape (m,), where it is wanted; None: at every row.
     """
     half = width // 2
     padded = np.concatenate([np.full(half + 1, values[0]), values, np.full(half, values[-1])])
     total = np.cumsum(padded)
-    result: Array = (total[2 * half + 1:] - total[: -(2 * half + 1)]) / (2 * half + 1)
+    if rows is None:
+        result: Array = total[2 * half + 1:] - total[: -(2 * half + 1)]
+    else:
+        result = total[rows + (2 * half + 1)] - total[rows]
+    result /= 2 * half + 1
     return result
 
 

@@ -52,7 +52,8 @@ class Ends:
 
     def percent(self, volts: Array) -> Array:
         """Return travel in %: 0 at rest, 100 at full."""
-        result: Array = (volts - self.rest) * (100.0 / self.span)
+        result: Array = volts - self.rest
+        result *= 100.0 / self.span
         return result
 
 
@@ -88,7 +89,9 @@ def thin(recording: Recording, volts: Mapping[str, Array], trusted: Mapping[str,
         name: running_median(
             block_medians(trusted_only(values, trusted[name]), size), width)
         for name, values in volts.items()}
-    return Thinned(size, block_medians(recording.time_s, size), points)
+    # Times never go back, so each block's median is its middle one.
+    whole = recording.rows // size * size
+    return Thinned(size, recording.time_s[size // 2: whole: size].copy(), points)
 
 
 def at_a_rail(volts: Array, at_end: Mask, nominal: float, step_s: float) -> Mask:
@@ -102,13 +105,14 @@ def at_a_rail(volts: Array, at_end: Mask, nominal: float, step_s: float) -> Mask
     marked = np.zeros(volts.shape, dtype=bool)
     if not step_s < 0.02:
         return marked
-    ratio = volts / nominal
-    with np.errstate(invalid="ignore"):
-        rail = ((ratio < RAIL) | (ratio > 1 - RAIL) | at_end) & np.isfinite(ratio)
+    rail = volts < RAIL * nominal
+    rail |= volts > (1.0 - RAIL) * nominal
+    rail |= at_end
+    rail &= np.isfinite(volts)
     for start, stop in zip(*runs(rail), strict=True):
-        into = abs(ratio[start] - ratio[start - 1]) if start > 0 else 0.0
-        out = abs(ratio[stop] - ratio[stop - 1]) if stop < ratio.size else 0.0
-        if into > RAIL_JUMP or out > RAIL_JUMP:
+        into = abs(volts[start] - volts[start - 1]) if start > 0 else 0.0
+        out = abs(volts[stop] - volts[stop - 1]) if stop < volts.size else 0.0
+        if into > RAIL_JUMP * nominal or out > RAIL_JUMP * nominal:
             marked[start:stop] = True
     return marked
 

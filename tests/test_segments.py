@@ -4,6 +4,8 @@ import itertools
 
 import numpy as np
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from analysis.findings import analyse
 from analysis.segments import find_segments, turning_points
@@ -56,6 +58,31 @@ def test_turning_points_alternate() -> None:
     peaks = [peak for _, peak in turning_points(travel)]
     assert all(a != b for a, b in itertools.pairwise(peaks))
     assert sum(peaks) == 7  # crests of a sine of 40 rad, at pi/2 + 2 pi k
+
+
+@given(st.lists(st.integers(0, 12), min_size=1, max_size=900), st.integers(1, 8))
+def test_turning_points_do_not_depend_on_the_blocks(steps: list[int], turn: int) -> None:
+    """They are those that a walk from value to value finds by the definition."""
+    travel = np.cumsum(np.array(steps, dtype=float) - 6.0)
+    assert turning_points(travel, float(turn)) == _one_by_one(travel.tolist(), float(turn))
+
+
+def _one_by_one(values: list[float], turn: float) -> list[tuple[int, bool]]:
+    points: list[tuple[int, bool]] = []
+    rising: bool | None = None
+    low = high = 0
+    for i, value in enumerate(values):
+        high = i if value > values[high] else high
+        low = i if value < values[low] else low
+        if rising is not False and values[high] - value > turn:
+            points.append((high, True))
+            rising, low, high = False, i, i
+        elif rising is not True and value - values[low] > turn:
+            points.append((low, False))
+            rising, low, high = True, i, i
+    if rising is None:
+        return points
+    return [*points, (high, True) if rising else (low, False)]
 
 
 @pytest.mark.parametrize("late_s", [0.0, 2.0, 4.0])

@@ -46,8 +46,7 @@ def copy_faults(tracks: Mapping[str, TrackFindings], volts: Mapping[str, Array],
     a, b = list(tracks)[:2]
     first, second = tracks[a], tracks[b]
     good = trusted[a] & trusted[b] & np.isfinite(volts[a]) & np.isfinite(volts[b])
-    rows = slow_rows(segments, good.size)
-    rows = rows[good[rows]]
+    rows = slow_rows(segments, good)
     rows = rows[:: rows.size // MOST_ROWS + 1]
     if rows.size < LEAST_BINS * LEAST_ROWS:
         return []

@@ -70,8 +70,10 @@ def departure(pedal: Array, difference: Array, curves: Curves,
     press_curve, release_curve = curves.filled()
     # At its rest and its full level a track is at 0 and 100 % by definition: no mismatch there.
     place = np.concatenate([[0.0], MIDDLES, [100.0]])
-    press = np.interp(pedal, place, np.concatenate([[0.0], press_curve, [0.0]]))
-    release = np.interp(pedal, place, np.concatenate([[0.0], release_curve, [0.0]]))
+    # Both in one search: as the parts of a complex number.
+    usual = np.interp(pedal, place, np.concatenate([[0.0], press_curve + 1j * release_curve,
+                                                    [0.0]]))
+    press, release = usual.real, usual.imag
     # In place where it can be: these are as long as the recording.
     away: Array = np.minimum(press, release)
     np.clip(difference, away, np.maximum(press, release), out=away)

@@ -97,6 +97,8 @@ def supply_faults(recording: Recording) -> list[Fault]:
     if off is not None and far_off(recording):
         return [Fault("open or short", supply.column, float(times[0]), float(times[-1]),
                       float("nan"), 3, off)]
+    if not (volts < SAG * usual).any():
+        return []
     size = max(1, round(0.01 / recording.step_s))
     blocks = block_medians(filled(volts), size)
     low = blocks < SAG * usual
