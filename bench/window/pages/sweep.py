@@ -28,7 +28,7 @@ from bench.window.plan_strip import PlanStrip
 from bench.window.session import Session
 from bench.window.skin import Skin
 
-PAINT_MS = 20
+PAINT_MS = 25
 PAIR_EVERY = 2  # the pair changes little from one painting to the next, and costs as much
 
 
@@ -275,7 +275,7 @@ class SweepPage(Page):
         self.pair_view.parentWidget().setVisible(self._pair is not None)
 
     def paint(self) -> None:
-        """Show what came since the last call; the timer calls this about 50 times a second."""
+        """Show what came since the last call; the timer calls this 40 times a second."""
         pieces = self.link.take()
         channels = self.bench.edits.channels
         if pieces and channels and pieces[-1].readings.shape[1] == len(channels):
