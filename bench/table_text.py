@@ -87,9 +87,13 @@ class Table:
                 kept = _numbers_only(line_ends, counts, self.plain.size)
                 signs, kinds = (np.concatenate([a[low:high] for low, high in kept])
                                 for a in (signs, kinds))
-            decoded = self._room(rows.size)
+            # Lines of a quoted mark may look like rows: more of them than there can be rows.
+            fits = self.rows + rows.size <= self.most
+            decoded = (self._room(rows.size) if fits
+                       else [np.empty(rows.size) for _ in range(self.channels + 1)])
             fine, marked = _decode(whole, rows, signs, kinds, self.plain, decoded)
-            if fine.all() and not odd.any() and self._take_marks(text, marked, starts, ends):
+            if (fits and fine.all() and not odd.any()
+                    and self._take_marks(text, marked, starts, ends)):
                 self.rows += rows.size
                 self.line += ends.size
                 return b""

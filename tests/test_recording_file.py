@@ -123,7 +123,8 @@ CELLS = st.one_of(
 
 @settings(max_examples=200, deadline=None)
 @given(st.lists(st.tuples(CELLS, CELLS, st.sampled_from([
-    "", "", "", "", "rest", "gap 3", "press 2 - slow.", "Größe", "!", '"x, ""y"""', '"a\nb"'])),
+    "", "", "", "", "rest", "gap 3", "press 2 - slow.", "Größe", "!", '"x, ""y"""', '"a\nb"',
+    '"1.5,2,3,\n4.5,5,6,\n7.5,8,9,"'])),
     min_size=1, max_size=60), st.integers(0, 5))
 def test_a_cell_is_what_csv_and_float_make_of_it(tmp_path_factory, rows, repeats):
     # Outside reference: Python's csv module and its correctly rounded float().
@@ -150,6 +151,15 @@ def test_a_quoted_mark_may_run_over_lines(tmp_path):
     recording = read_recording(put(tmp_path / "q.csv", data))
     assert recording.marks[-1] == Mark(2, "two\nlines")
     assert recording.rows == 4
+
+
+def test_lines_of_a_quoted_mark_that_look_like_rows_are_none(tmp_path):
+    """RFC 4180, 2.6: a line break within double quotes ends no record."""
+    mark = "as told:\n0.5,1,2,\n0.6,3,4,\na, b and, c"
+    data = sealed(EXAMPLE.replace('"gap 3"', f'"{mark}"')).replace(b"rows=6", b"rows=3")
+    recording = read_recording(put(tmp_path / "q.csv", data))
+    assert recording.marks[-1] == Mark(2, mark)
+    assert recording.time_s.tolist() == [0.0, 0.002, 0.004]
 
 
 def test_unknown_header_keys_are_kept_and_written_back(tmp_path):
