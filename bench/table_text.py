@@ -25,6 +25,8 @@ Places = NDArray[np.int64]
 
 _COMMA, _DOT, _NEWLINE, _ZERO = b",.\n0"
 _NUMBER = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d{1,4})?\Z", re.ASCII)
+# These are blanks to str.strip() and none to float().
+_NO_BLANKS = frozenset("\x1c\x1d\x1e\x1f")
 _POWERS = 10.0 ** np.arange(9)
 # Whole numbers below this are exact in a float, so one division rounds as float(text) does.
 _EXACT = 2.0**53
@@ -213,7 +215,7 @@ def split_line(raw: bytes, place: str) -> list[str]:
 
 
 def _number(cell: str, place: str, column: str) -> float:
-    if not _NUMBER.match(cell.strip()):
+    if not _NUMBER.match(cell.strip()) or not _NO_BLANKS.isdisjoint(cell):
         raise BadFile(f"{place}, {column}: {cell[:40]!r} is not a number; repair or delete it")
     value = float(cell)
     # Rows of plain digits cannot be as large as this: they have eight at most.

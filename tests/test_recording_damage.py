@@ -67,6 +67,7 @@ def test_nul_bytes_where_the_last_rows_should_be_count_as_cut(tmp_path):
     (EXAMPLE.replace("0.002,,1022", "0.002,1e,1022"), "row 2 .*'1e' is not a number"),
     (EXAMPLE.replace("0.002,,1022", "0.002,nan,1022"), "row 2 .*'nan' is not a number"),
     (EXAMPLE.replace("0.002,,1022", "0.002,1e999,1022"), "row 2 .*too large"),
+    (EXAMPLE.replace("0.002,,1022", "0.002,98\x1f,1022"), r"row 2 .*'98.*' is not a number"),
     (EXAMPLE.replace("0.002,,1022", ",,1022"), "row 2 .*no time"),
     (EXAMPLE.replace("0.002,,1022", "0.002,1022"), "row 2 .*3 cells where 4"),
     (EXAMPLE.replace("0.002,,1022", "0.002,\0,1022"), "row 2 .*NUL"),
@@ -76,7 +77,7 @@ def test_nul_bytes_where_the_last_rows_should_be_count_as_cut(tmp_path):
     (HEAD + "time_s,a,supply,mark", "nothing was recorded"),
     ("# x = 1\n" * 200_000, "longer than"),
     ("# " + "x" * 3_000_000, "longer than"),
-], ids=range(27))
+], ids=range(28))
 def test_a_damaged_file_is_refused_with_one_line_that_says_why(tmp_path, text, reason):
     path = put(tmp_path / "bad.csv", text)
     with pytest.raises(BadFile, match=reason) as caught:
