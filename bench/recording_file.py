@@ -197,7 +197,7 @@ def _read_rows(file: BinaryIO, head: _Head, end: int, table: Table) -> int:
             left = table.add_block(rest, memoryview(block)[:whole])
         rest = left + block[whole:]
     if rest:
-        raise BadFile(f"row {table.rows + 1}: a quoted cell never ends; damaged")
+        raise table.never_ends()
     return crc
 
 

@@ -36,6 +36,8 @@ _WIDEST = 8
 _LEAD = b"0" * _WIDEST
 # A mark with one of these is left to csv, and to the words for what is wrong with it.
 _NEEDS_CSV = frozenset('"\r\0')
+# No row is as long: csv takes no cell above 128 KiB. What runs on is decoded again with each block.
+_LONGEST_ROW = 1 << 18
 # Lines tried for one without a mark; a block where all of these have one is rare and only slower.
 _LOOK_AT = 64
 
@@ -162,13 +164,14 @@ class Table:
                 self._store(decoded, used, used + line - at)
                 used += line - at
             last = line
-            raw = block[starts[line]: ends[line] + 1]
-            while raw.count(b'"') % 2:
+            quotes = block.count(b'"', starts[line], ends[line])
+            while quotes % 2:
                 last += 1
                 if last >= ends.size:
                     self.line += line
-                    return block[starts[line]:]
-                raw = block[starts[line]: ends[last] + 1]
+                    return self._run_on(block[starts[line]:])
+                quotes += block.count(b'"', starts[last], ends[last])
+            raw = block[starts[line]: ends[last] + 1]
             used += int(np.count_nonzero(~odd[line: last + 1]))
             self._add_line(raw, first_line + line)
             at = last + 1
@@ -176,6 +179,16 @@ class Table:
         self._store(decoded, used)
         self.line += ends.size
         return b""
+
+    def _run_on(self, rest: bytes) -> bytes:
+        if len(rest) > _LONGEST_ROW:
+            raise self.never_ends()
+        return rest
+
+    def never_ends(self) -> BadFile:
+        """Return the refusal of the next row, whose quotes are not closed."""
+        return BadFile(f"row {self.rows + 1} (line {self.line + 1}): a quoted cell never ends; "
+                       "repair or delete that row")
 
     def _add_line(self, raw: bytes, line: int) -> None:
         place = f"row {self.rows + 1} (line {line})"

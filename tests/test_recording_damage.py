@@ -1,8 +1,11 @@
 """A recording opens when cut short, and refuses damage by name."""
 
+import time
+
 import pytest
 from recording_help import EXAMPLE, HEAD, put, sealed
 
+from bench import recording_file
 from bench.errors import BadFile
 from bench.recording_file import read_recording
 
@@ -109,6 +112,29 @@ def test_a_wrong_sum_names_the_first_bad_row(tmp_path):
     data = sealed(EXAMPLE).replace(b"0.002,,1022", b"0.002,x,1022")
     with pytest.raises(BadFile, match=r"damaged: its check sum .*row 2"):
         read_recording(put(tmp_path / "x.csv", data))
+
+
+def test_a_stray_quote_in_a_long_file_is_refused_at_once(tmp_path):
+    """It once took longer by the square of the size: half a minute for this megabyte."""
+    rows = [f"{k / 1000:.6f},{k % 1000},{k % 777},\n" for k in range(45_000)]
+    rows[3] = rows[3].replace(",\n", ',"stray\n')
+    text = HEAD + "time_s,a,supply,mark\n" + "".join(rows)
+    line = text.count("\n", 0, text.index("stray")) + 1
+    for data in (sealed(text), text):
+        path = put(tmp_path / "stray.csv", data)
+        start = time.process_time()
+        with pytest.raises(BadFile, match=rf"row 4 \(line {line}\): a quoted cell never ends"):
+            read_recording(path)
+        assert time.process_time() - start < 5.0
+
+
+def test_a_mark_may_run_over_many_blocks(tmp_path, monkeypatch):
+    """RFC 4180, 2.6; of the blocks a file is read in, its reader must know nothing."""
+    monkeypatch.setattr(recording_file, "_BLOCK", 64)
+    mark = "\n".join(f"{k},{k},{k}," for k in range(300))
+    text = EXAMPLE.replace('"gap 3"', f'"{mark}"')
+    data = sealed(text).replace(b"rows=302", b"rows=3")
+    assert read_recording(put(tmp_path / "m.csv", data)).marks[-1].text == mark
 
 
 def test_converted_line_ends_are_told_as_such(tmp_path):
