@@ -8,6 +8,8 @@ codes leaves another level behind the same mean, and how far those lie off is th
 tried: normal, Student's t (bursts), a tone, and even (a level that creeps).
 """
 
+from functools import cache
+
 import numpy as np
 
 from analysis.recording import Array
@@ -19,6 +21,7 @@ _DITHERED = 0.6
 _MOST_READINGS = 2000.0
 _REACH = 2
 _SHAPES = 4
+_CODES = np.arange(-5.0, 6.0)
 
 
 def converter_bias(step_volts: float, noise_volts: float) -> float:
@@ -82,15 +85,26 @@ def _chances(places: Array, level: Array) -> Array:
 
 def _level_behind(mean: float) -> Array:
     """Return for each trial noise the level whose codes have that mean, (shapes, scales)."""
-    places = np.arange(-5.0, 6.0)
-    low = np.full((_SHAPES, _SCALES.size), mean - 1.0)
-    high = low + 2.0
-    for _ in range(22):
+    whole = np.round(mean)
+    part = mean - whole
+    levels, means = _mean_codes()
+    below = np.clip(np.sum(means <= part, axis=2) - 1, 0, levels.size - 2)
+    low, high = levels[below], levels[below + 1]
+    for _ in range(15):  # a tone asks for as much as that
         middle = 0.5 * (low + high)
-        above = _chances(places, middle) @ places > mean
+        above = _chances(_CODES, middle) @ _CODES > part
         low, high = np.where(above, low, middle), np.where(above, middle, high)
-    result: Array = 0.5 * (low + high)
+    result: Array = whole + 0.5 * (low + high)
     return result
+
+
+@cache
+def _mean_codes() -> tuple[Array, Array]:
+    """Return levels (l,) within a step of 0, and the mean code of each trial noise, (.., l)."""
+    levels = np.linspace(-1.0, 1.0, 201)
+    means = [_chances(_CODES, np.full((_SHAPES, _SCALES.size), level)) @ _CODES
+             for level in levels]
+    return levels, np.stack(means, axis=2)
 
 
 def mean_error(codes: Array, noise_steps: float) -> tuple[float, float]:

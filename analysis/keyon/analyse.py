@@ -115,6 +115,7 @@ class _Log:
         self._feed_noise = _feed_noise(recording, self.blocks)
         self._feed_doubts: dict[int, shift.Doubt] = {}
         self._doubts: dict[str, list[shift.Doubt]] = {f.column: [] for f in self.facts}
+        self._drift_doubts: dict[str, list[shift.Doubt]] = {f.column: [] for f in self.facts}
         self.per_track = {f.column: [self._track_cycle(f, i)
                                      for i in range(len(self.times.spans))] for f in self.facts}
         self.cycles = tuple(self._cycle(i) for i in range(len(self.times.spans)))
@@ -157,6 +158,10 @@ class _Log:
                                     self.wishes.confidence)
         if np.isfinite(levels.step.value):
             self._doubts[fact.column].append(levels.rounding)
+        drift, doubt = shift.drift(recording, channel, blocks, free, span,
+                                   on_s + self.waits_s[number], quietest, self.wishes.confidence)
+        if np.isfinite(drift.value):
+            self._drift_doubts[fact.column].append(doubt)
         rest = levels.before if np.isfinite(levels.before) else fact.bench_rest_volts
         best = furthest(recording, channel, fact.sign, blocks, free, span.on_row, span.off_row)
         nan = float("nan")
@@ -168,8 +173,7 @@ class _Log:
                                    fact.sign * rest + 0.5 * lift)
         return TrackCycle(
             fact.column, levels.before, levels.after, levels.step, settling, lift, at, lasting,
-            before, after, shift.drift(channel, blocks, free, span, on_s + self.waits_s[number],
-                                       self.wishes.confidence))
+            before, after, drift)
 
     def _feed_doubt(self, column: str, number: int) -> shift.Doubt:
         """Return what the step of the supply's converter leaves in a shift, volts."""
@@ -217,8 +221,12 @@ class _Log:
         recording, blocks, free = self.recording, self.blocks, self.free
         channel, spans = recording.channel(fact.column), self.times.spans
         cycles = self.per_track[fact.column]
-        total, between = shift.pooled([c.shift for c in cycles], self._doubt(fact.column),
+        total, between = shift.pooled([c.shift for c in cycles],
+                                      shift.mean_doubt(self._doubts[fact.column]),
                                       self.wishes.confidence)
+        drift, _ = shift.pooled([c.drift_volts_per_minute for c in cycles],
+                                shift.mean_doubt(self._drift_doubts[fact.column]),
+                                self.wishes.confidence)
         found = noise.spectrum(recording, channel, blocks, free, spans, self.gaps, self.waits_s)
         follow, follows = self.follow.get(fact.column, (UNKNOWN, "cannot say"))
         lifts = np.array([c.excursion_volts for c in cycles])
@@ -235,8 +243,7 @@ class _Log:
             _rms([c.noise_before_volts for c in cycles]),
             _rms([c.noise_after_volts for c in cycles]),
             found, noise.find_tones(found, 1.0 / blocks.step_s),
-            self._drift([c.drift_volts_per_minute for c in cycles]),
-            self._per_degree(channel), follow, follows, bound, basis, moved,
+            drift, self._per_degree(channel, cycles), follow, follows, bound, basis, moved,
             channel.step_volts)
 
     def _moved(self, fact: TrackFacts) -> float:
@@ -246,16 +253,13 @@ class _Log:
         before = np.array([c.before_volts for c in self.per_track[fact.column]])
         return rest_moved(before, self.sweep.tracks[fact.column], self.wishes)
 
-    def _drift(self, slopes: list[Interval]) -> Interval:
-        return shift.pooled(slopes, shift.Doubt(), self.wishes.confidence)[0]
-
-    def _per_degree(self, channel: Channel) -> Interval | None:
+    def _per_degree(self, channel: Channel, cycles: list[TrackCycle]) -> Interval | None:
         warm = self.recording.with_role("temperature")
         if not warm:
             return None
         blocks = self.blocks
         group = max(1, round(5.0 / (blocks.size * blocks.step_s)))
-        levels, degrees, key_on = [], [], []
+        levels, degrees, key_on, starts = [], [], [], []
         for k, (span, wait) in enumerate(zip(self.times.spans, self.waits_s, strict=True)):
             piece = blocks.between(span.on_row + round(wait / blocks.step_s), span.off_row)
             for start in range(piece.start, piece.stop - group + 1, group):
@@ -264,10 +268,24 @@ class _Log:
                     levels.append(float(blocks.stated[channel.column].mean[part].mean()))
                     degrees.append(float(blocks.measured[warm[0].column][part].mean()))
                     key_on.append(k)
+                    starts.append(start)
         picks = (np.linspace(0, len(levels) - 1, 256).astype(int) if len(levels) > 256
                  else np.arange(len(levels)))
-        return per_degree(np.array(levels)[picks], np.array(degrees)[picks],
-                          np.array(key_on)[picks], self.wishes.confidence)
+        within, first = np.array(key_on)[picks], np.array(starts, dtype=np.int64)[picks]
+        noise_volts = _least([v for c in cycles
+                              for v in (c.noise_before_volts, c.noise_after_volts)])
+
+        def rounding(weights: Array) -> shift.Doubt:
+            """Return what rounding leaves in the slope; alike from one key-on to the next."""
+            found = [shift.slope_doubt(
+                self.recording, channel, blocks,
+                (first[within == k][:, None] + np.arange(group)).ravel(),
+                np.repeat(weights[within == k] / group, group), noise_volts)
+                for k in np.unique(within)]
+            return shift.Doubt(sum(d.expected for d in found), sum(d.uncertainty for d in found))
+
+        return per_degree(np.array(levels)[picks], np.array(degrees)[picks], within,
+                          self.wishes.confidence, rounding)
 
     def shifts(self, tracks: Mapping[str, TrackKeyOn]) -> dict[str, Array]:
         """Return each track's shift per cycle; measured volts where it follows no supply."""
@@ -291,19 +309,8 @@ class _Log:
 
     def biases(self, tracks: Mapping[str, TrackKeyOn]) -> dict[str, float]:
         """Return what the converter's step leaves uncertain in each track's shift."""
-        doubts = {c: self._doubt(c) for c in tracks}
+        doubts = {c: shift.mean_doubt(self._doubts[c]) for c in tracks}
         return {c: float(np.hypot(d.expected, d.uncertainty)) for c, d in doubts.items()}
-
-    def _doubt(self, column: str) -> shift.Doubt:
-        """Return the same for the mean over all cycles.
-
-        Alike from one key-on to the next, so their number does not lessen it.
-        """
-        doubts = self._doubts[column]
-        if not doubts:
-            return shift.Doubt()
-        return shift.Doubt(float(np.mean([d.expected for d in doubts])),
-                           float(np.sqrt(np.mean([d.uncertainty**2 for d in doubts]))))
 
     def brake(self) -> tuple[BrakeEvent, ...]:
         """Return brake and pedal together; a note says when it cannot be told."""

@@ -192,6 +192,17 @@ def widened(interval: Interval, doubt: Doubt) -> Interval:
         interval.confidence)
 
 
+def mean_doubt(doubts: list[Doubt]) -> Doubt:
+    """Return the doubt of a mean over all cycles.
+
+    Alike from one key-on to the next, so their number does not lessen it.
+    """
+    if not doubts:
+        return Doubt()
+    return Doubt(float(np.mean([d.expected for d in doubts])),
+                 float(np.sqrt(np.mean([d.uncertainty**2 for d in doubts]))))
+
+
 def pooled(steps: list[Interval], doubt: Doubt, confidence: float) -> tuple[Interval, float]:
     """Return the shift over all cycles and its standard deviation between them."""
     values = np.array([s.value for s in steps if np.isfinite(s.value)])
@@ -204,23 +215,43 @@ def pooled(steps: list[Interval], doubt: Doubt, confidence: float) -> tuple[Inte
             float(np.std(values, ddof=1)))
 
 
-def drift(channel: Channel, blocks: Blocks, free: Bools, span: Span, from_s: float,
-          confidence: float) -> Interval:
-    """Return the slope of the settled rest in volts per minute, UNKNOWN below 5 s of it."""
+def slope_doubt(recording: Recording, channel: Channel, blocks: Blocks, index: Ints,
+                weights: Array, noise_volts: float) -> Doubt:
+    """Return what the converter's step left in a slope, sum(weights * levels), in its unit.
+
+    index, weights: shape (m,), the blocks and what each one's level counts; the weights sum to 0.
+    The blocks that count against the slope and those that count for it each have one error.
+    """
+    found = rounding_doubt(recording, channel, blocks, index[weights < 0.0],
+                           index[weights > 0.0], noise_volts)
+    share = float(weights[weights > 0.0].sum())
+    return Doubt(share * found.expected, share * found.uncertainty)
+
+
+def drift(recording: Recording, channel: Channel, blocks: Blocks, free: Bools, span: Span,
+          from_s: float, noise_volts: float, confidence: float) -> tuple[Interval, Doubt]:
+    """Return the slope of the settled rest in volts per minute, UNKNOWN below 5 s of it.
+
+    With it what the converter's step left in it, which is within the interval.
+    """
     level = blocks.stated[channel.column].mean
     piece = blocks.between(span.on_row, span.off_row)
     index = np.arange(piece.start, piece.stop)
     index = index[free[index] & np.isfinite(level[index]) & (blocks.time_s[index] >= from_s)]
     if index.size < 8 or np.ptp(blocks.time_s[index]) < 5.0:
-        return UNKNOWN
+        return UNKNOWN, Doubt()
     width = max(blocks.size * blocks.step_s, float(np.ptp(blocks.time_s[index])) / _BINS)
     time, y, count = _binned(index, level, blocks.time_s, width)
     if time.size < 5:
-        return UNKNOWN
+        return UNKNOWN, Doubt()
     design = np.column_stack([np.ones(y.size), time - time.mean()])
     white = count.mean() / count
     fit = fit_coefficient(y, design, time, white, 1, confidence)
-    return Interval(_MINUTE * fit.value, _MINUTE * fit.low, _MINUTE * fit.high, confidence)
+    slope = Interval(_MINUTE * fit.value, _MINUTE * fit.low, _MINUTE * fit.high, confidence)
+    since = blocks.time_s[index] - blocks.time_s[index].mean()
+    doubt = slope_doubt(recording, channel, blocks, index, _MINUTE * since / (since @ since),
+                        noise_volts)
+    return widened(slope, doubt), doubt
 
 
 def noise_of(channel: Channel, blocks: Blocks, free: Bools, start: int, stop: int) -> float:

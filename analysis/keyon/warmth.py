@@ -1,10 +1,13 @@
 """How far a track moves per degree. Method: docs/method_keyon.md, "Per degree"."""
 
+from collections.abc import Callable
+
 import numpy as np
 
 from analysis.keyon.correlated import fit_coefficient
 from analysis.keyon.results import Interval
 from analysis.keyon.rows import Ints
+from analysis.keyon.shift import Doubt, widened
 from analysis.recording import Array
 
 # Below one degree the slope says more about the thermometer than about the track; within the
@@ -13,10 +16,12 @@ _LEAST_DEGREES, _LEAST_WITHIN = 1.0, 0.5
 _LEAST_STRETCHES, _LEAST_KEY_ONS = 8, 4
 
 
-def per_degree(levels: Array, degrees: Array, key_on: Ints, confidence: float) -> Interval | None:
+def per_degree(levels: Array, degrees: Array, key_on: Ints, confidence: float,
+               rounding: Callable[[Array], Doubt] = lambda _: Doubt()) -> Interval | None:
     """Return volts per degree over settled stretches; None when too little warmed.
 
     levels, degrees, key_on: shape (m,), in order of time; key_on: in which of them a stretch lies.
+    rounding: what the converter's step leaves in a sum of levels, by their weights (m,).
     Key-ons differ from one another without any warmth, so each has a level of its own; only when
     all warmth lies between them are their means set against one another (Student's t).
     """
@@ -31,7 +36,9 @@ def per_degree(levels: Array, degrees: Array, key_on: Ints, confidence: float) -
         fit = fit_coefficient(levels, np.column_stack([own, within]),
                               np.arange(levels.size, dtype=float), np.ones(levels.size),
                               own.shape[1], confidence)
-        return Interval(fit.value, fit.low, fit.high, confidence)
+        weights = np.zeros(good.size)
+        weights[good] = within / (within @ within)
+        return widened(Interval(fit.value, fit.low, fit.high, confidence), rounding(weights))
     if usual.size < _LEAST_KEY_ONS or np.ptp(usual) < _LEAST_DEGREES:
         return None
     return _between(own.T @ levels / own.sum(axis=0), usual, confidence)

@@ -105,6 +105,8 @@ def main(argv: Sequence[str] | None = None) -> int:
     words = list(sys.argv[1:] if argv is None else argv)
     verb = next((w for w in words if not w.startswith("-")), None)
     keep_freed_memory()
+    # Our matrices are small: a second thread for them only waits, and takes twice the time.
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     for stream in (sys.stdout, sys.stderr):
         # A Windows console or a pipe may not know every sign we print; never die of that.
         if hasattr(stream, "reconfigure"):
