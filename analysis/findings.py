@@ -17,6 +17,7 @@ from analysis.deadband import CarAddition, DeadBand, dead_band
 from analysis.errors import BadWish, NoPressFound, NoTrack
 from analysis.faults import Fault, copies, wear, wiring
 from analysis.faults import dropouts as dropping
+from analysis.faults import missing as missed
 from analysis.faults import returns as returning
 from analysis.faults import slips as slipping
 from analysis.faults.returns import ReturnTime
@@ -140,6 +141,7 @@ def analyse(recording: Recording, wishes: Wishes | None = None) -> Findings:
     rails = {name: at_a_rail(v, clipped_rows(channels[name]), nominal, step_s)
              for name, v in volts.items()}
     readable = {name: np.isfinite(volts[name]) & ~rails[name] for name in channels}
+    lost = missed.lost_by_track(recording)
     points = thin(recording, volts, readable)
     names = moving(points, nominal)
     alien = strangers({n: points.volts[n] for n in names}, points.times)
@@ -159,7 +161,7 @@ def analyse(recording: Recording, wishes: Wishes | None = None) -> Findings:
                            "down and let it come back, three times or more")
     trusted: Mapping[str, Mask] = {n: readable[n] for n in names}
     for second_look in (False, True):
-        look = _look(recording, volts, readable, trusted, ends, segments, points)
+        look = _look(recording, volts, readable, trusted, lost, ends, segments, points)
         same = all(np.array_equal(trusted[n], look.trusted[n]) for n in names)
         trusted = look.trusted
         if look.dropouts and not second_look:
@@ -186,8 +188,8 @@ def analyse(recording: Recording, wishes: Wishes | None = None) -> Findings:
         tracks |= {first: _with_linearity(tracks[first], thinned[first], travel[second], way),
                    second: _with_linearity(tracks[second], thinned[second], travel[first], way)}
     returns = returning.return_times(segments, look.pedal, recording.time_s)
-    faults = _faults(recording, look, slips, rails, volts, tracks, travel, way, segments, pair,
-                     returns, wishes)
+    faults = _faults(recording, look, slips, rails, lost, volts, tracks, travel, way, segments,
+                     pair, returns, wishes)
     if far_off(recording):
         # Rails, limits and levels were all judged against a supply that is none.
         feeds = [c.column for c in recording.with_role("supply")]
@@ -261,8 +263,8 @@ def _segments(points: Thinned, ends: Mapping[str, Ends]) -> tuple[Segment, ...]:
 
 
 def _look(recording: Recording, volts: Mapping[str, Array], readable: Mapping[str, Mask],
-          trusted: Mapping[str, Mask], ends: Mapping[str, Ends], segments: tuple[Segment, ...],
-          points: Thinned) -> _Look:
+          trusted: Mapping[str, Mask], lost: Mapping[str, Mask], ends: Mapping[str, Ends],
+          segments: tuple[Segment, ...], points: Thinned) -> _Look:
     """Return what departs from the usual, seen with the levels and trust of the last look."""
     names = list(ends)
     step_s = recording.step_s
@@ -280,6 +282,7 @@ def _look(recording: Recording, volts: Mapping[str, Array], readable: Mapping[st
     difference = by_track[a] - by_track[b]
     pedal = (by_track[a] + by_track[b]) / 2
     away = dropping.departure(pedal, difference, curves, segments)
+    away = missed.departure_of_read(away, (volts[a], volts[b]), (lost[a], lost[b]))
     both = trusted[a] & trusted[b]
     noise = noise_map(away, both, pedal, segments, step_s)
     found = dropping.find_dropouts({a: by_track[a], b: by_track[b]}, away,
@@ -306,15 +309,16 @@ def _lone_look(recording: Recording, travel: Array, readable: Mapping[str, Mask]
 
 
 def _faults(recording: Recording, look: _Look, slips: tuple[slipping.Slip, ...],
-            rails: Mapping[str, Mask], volts: Mapping[str, Array],
+            rails: Mapping[str, Mask], lost: Mapping[str, Mask], volts: Mapping[str, Array],
             tracks: Mapping[str, TrackFindings], travel: Mapping[str, Array], way: Way,
             segments: tuple[Segment, ...], pair: PairFindings | None,
             returns: tuple[ReturnTime, ...], wishes: Wishes) -> tuple[Fault, ...]:
     """Return all faults, gravest first, then in order of time."""
     times, nominal, step_s = recording.time_s, recording.nominal_volts, recording.step_s
     # A stay at a rail is part of the dropout around it, and told once; a long one is no dropout.
-    lost, alone = dropping.without_rails(look.dropouts, rails, step_s)
-    found = dropping.dropout_faults(lost, rails, times, look.pedal, step_s)
+    short, alone = dropping.without_rails(look.dropouts, rails, step_s)
+    found = dropping.dropout_faults(short, rails, times, look.pedal, step_s)
+    found += missed.missing_faults(lost, times, look.pedal, segments)
     for name, values in volts.items():
         if name not in tracks:
             found.append(wiring.dead_faults(name, values, nominal, times))

@@ -45,8 +45,12 @@ def rail_faults(column: str, at_rail: Mask, volts: Array, nominal: float, times:
 def dead_faults(column: str, volts: Array, nominal: float, times: Array) -> Fault:
     """Return the fault of a track that does not follow the pedal at all."""
     known = volts[np.isfinite(volts)]
-    level = float(np.median(known)) if known.size else float("nan")
-    low, high = np.quantile(known, [0.02, 0.98]) if known.size else (level, level)
+    if not known.size:
+        return Fault(
+            "no reading", column, float(times[0]), float(times[-1]), float("nan"), 3,
+            f"track {column} gives no reading at all: an open lead, or the wrong input")
+    level = float(np.median(known))
+    low, high = np.quantile(known, [0.02, 0.98])
     if high - low > MOVES * nominal:
         return Fault(
             "open or short", column, float(times[0]), float(times[-1]), float("nan"), 3,

@@ -1,0 +1,137 @@
+"""Readings that are not there: a cell left blank, "OL", "n/a". Which track, where, when.
+
+What a logger writes so when a wiper lifts is a loss of contact like any other. A column that its
+logger records less often than there are rows is none.
+"""
+
+from collections.abc import Mapping
+
+import numpy as np
+
+from analysis.faults.fault import Fault
+from analysis.recording import Array, Recording
+from analysis.segments import Segment
+from analysis.smoothing import Mask, filled, runs
+
+# Own readings looked at together to tell a column's rate. Common practice, no source.
+TOGETHER = 10
+# A logger that rounds a slower rate to its rows is off by one row at most.
+REGULAR_ROWS = 1.25
+# So much longer than usual (in rows) a reading is late by a whole row, jitter of times allowed.
+LATE_ROWS = 0.75
+# Losses of all tracks that come back at one place of travel know where the pedal is: a lead.
+ONE_PLACE, OFTEN = 15.0, 3
+
+
+def lost_rows(known: Mask, times: Array, step_s: float) -> Mask:
+    """Return the rows in which a reading is missing that its column would have had, shape (n,).
+
+    known: shape (n,), where there is a reading; times: shape (n,), seconds.
+    A merged log leaves a slower column blank between its readings (every second row, or every
+    row of another clock): those come evenly in time, so only what is late by a row is lost.
+    Where readings come unevenly there is no rate that could excuse a blank: all are lost.
+    """
+    lost: Mask = ~known
+    rows = np.flatnonzero(known)
+    if rows.size in (0, known.size) or rows.size <= 3 * TOGETHER:
+        return lost
+    apart = np.diff(times[rows])
+    sums = times[rows][TOGETHER:] - times[rows][:-TOGETHER]
+    low, usual, high = np.quantile(sums, [0.1, 0.5, 0.9])
+    if high - low > REGULAR_ROWS * step_s:
+        return lost
+    late = apart >= usual / TOGETHER + LATE_ROWS * step_s
+    # Of every row: is the way from the reading before it to the next one too long?
+    place = np.searchsorted(rows, np.arange(known.size), side="right")
+    edges = np.array([times[rows[0]] - times[0], times[-1] - times[rows[-1]]])
+    at_edge = edges >= 0.9 * usual / TOGETHER
+    long = np.r_[at_edge[0], late, at_edge[1]]
+    lost &= long[place]
+    return lost
+
+
+def lost_by_track(recording: Recording) -> dict[str, Mask]:
+    """Return by track where its own reading was lost, shape (n,), whatever the supply reads."""
+    return {c.column: lost_rows(np.isfinite(c.readings), recording.time_s, recording.step_s)
+            for c in recording.with_role("track")}
+
+
+def departure_of_read(away: Array, volts: tuple[Array, Array],
+                      lost: tuple[Mask, Mask]) -> Array:
+    """Return the departure of two tracks where both were read; 0 where a reading was lost.
+
+    away, volts, lost: shape (n,) each, away in %. Between the readings of a slower column it
+    follows from those: a straight line across a quick foot departs, and is no reading.
+    """
+    read = np.logical_and.reduce([np.isfinite(v) for v in volts])
+    if read.all():
+        return away
+    result = filled(np.where(read, away, np.nan))
+    result[lost[0] | lost[1]] = 0.0
+    return result
+
+
+def missing_faults(lost: Mapping[str, Mask], times: Array, pedal: Array,
+                   segments: tuple[Segment, ...]) -> list[Fault]:
+    """Return one fault per track for what is lost off rest, one for what is lost at rest.
+
+    lost: by track, shape (n,); pedal: travel in %, shape (n,). Off rest it weighs what a dropout
+    does. What all tracks lose at once is the recording's loss and told once, as a gap.
+    """
+    if not any(mask.any() for mask in lost.values()):
+        return []
+    at_rest = np.zeros(times.size, dtype=bool)
+    for segment in segments:
+        if segment.kind == "rest":
+            at_rest[segment.start: segment.stop] = True
+    every = np.logical_and.reduce(list(lost.values()))
+    if len(lost) == 1:
+        every = np.zeros(times.size, dtype=bool)
+    found = []
+    for name, mask in lost.items():
+        own = mask.copy()
+        for start, stop in zip(*runs(mask), strict=True):
+            # The cells of one lost line do not all end at the same row.
+            if 2 * int(every[start:stop].sum()) >= stop - start:
+                own[start:stop] = False
+        if own.all():
+            continue  # A track that was never read is told as dead (wiring.dead_faults).
+        found += [
+            _fault("no reading", name, part, times, pedal, gravity,
+                   f"track {name} gives no reading", _CAUSE)
+            for part, gravity in ((own & ~at_rest, 3), (own & at_rest, 2)) if part.any()]
+    if every.any():
+        found.append(_fault("gap", None, every, times, pedal,
+                            _gravity_of_all(every, pedal, at_rest), "no track gives a reading"))
+    return found
+
+
+_CAUSE = ": contact lost, or beyond what the logger can read"
+
+
+def _gravity_of_all(every: Mask, pedal: Array, at_rest: Mask) -> int:
+    """Return 1 for a hole in the log, 3 where it comes back whenever the pedal is at one place."""
+    starts, _ = runs(every & ~at_rest)
+    if starts.size < OFTEN:
+        return 1
+    return 3 if float(np.ptp(pedal[starts])) <= ONE_PLACE else 1
+
+
+def _fault(kind: str, name: str | None, mask: Mask, times: Array, pedal: Array, gravity: int,
+           what: str, cause: str = "") -> Fault:
+    """Return one fault over all runs of the mask; its time is that of the longest."""
+    starts, stops = runs(mask)
+    ends = times[np.minimum(stops, times.size - 1)]
+    seconds = ends - times[starts]
+    worst = int(np.argmax(seconds))
+    low, high = np.quantile(pedal[mask], [0.05, 0.95])
+    rows = int(mask.sum())
+    begin = float(times[starts[worst]])
+    long = f"{1000 * seconds[worst]:.0f} ms" if seconds[worst] < 1 else f"{seconds[worst]:.1f} s"
+    when = (f"at {begin:.1f} s ({long})" if starts.size == 1 else
+            f"{starts.size} times between {times[starts[0]]:.1f} and {ends[-1]:.1f} s (longest "
+            f"{long}, at {begin:.1f} s)")
+    where = (f"at {(low + high) / 2:.0f} %" if high - low < 1.0 else f"from {low:.0f} to "
+             f"{high:.0f} %")
+    return Fault(kind, name, begin, float(ends[worst]), float(np.median(pedal[mask])), gravity,
+                 f"{what} in {rows} row{'s' * (rows > 1)}, {when}, {where} of travel{cause}")

@@ -1,0 +1,154 @@
+"""Readings that a logger left out are told as lost, per track; a slower column is not accused."""
+
+import dataclasses
+
+import numpy as np
+import pytest
+
+from analysis.faults import Fault
+from analysis.faults.missing import lost_rows
+from analysis.findings import analyse
+from analysis.recording import Recording
+from analysis.synthetic import pedal_named, simulate_sweep
+from bench.command_line import main
+
+SWEEP = simulate_sweep(pedal_named("opposed"), rate_hz=100.0, seed=5)
+
+
+def without(recording: Recording, **gone: np.ndarray) -> Recording:
+    """Return the recording with those rows of its columns blank; gone: column -> mask."""
+    return dataclasses.replace(recording, channels=tuple(
+        dataclasses.replace(c, readings=np.where(gone[c.column], np.nan, c.readings))
+        if c.column in gone else c for c in recording.channels))
+
+
+def strokes(recording: Recording, low: float, high: float) -> np.ndarray:
+    """Return where track a is between these shares of its range; its range is rest to full."""
+    a = recording.channel("a").volts()
+    bottom, top = np.quantile(a, [0.02, 0.98])
+    return (a > bottom + low * (top - bottom)) & (a < bottom + high * (top - bottom))
+
+
+def faults_of(recording: Recording) -> list[Fault]:
+    return list(analyse(recording).faults)
+
+
+def test_a_track_without_readings_at_one_place_is_told_once_with_all_it_takes_to_look() -> None:
+    """What was blanked here is counted here: rows, times, place; it weighs what a dropout does."""
+    gone = strokes(SWEEP.recording, 0.40, 0.44)
+    times = int((np.diff(gone.astype(int)) == 1).sum())
+    found = analyse(without(SWEEP.recording, b=gone))
+    (fault,) = found.faults
+    assert (fault.kind, fault.channel, fault.gravity) == ("no reading", "b", 3)
+    assert f"no reading in {gone.sum()} rows, {times} times" in fault.text
+    assert 38 < fault.travel_percent < 46
+    rows = np.flatnonzero(gone)
+    assert fault.time_s in SWEEP.recording.time_s[rows]
+    assert not found.sound
+
+
+@pytest.mark.parametrize("rows", [1, 3, 10, 40])
+@pytest.mark.parametrize("column", ["a", "b"])
+def test_one_loss_in_a_press_is_found_on_its_track_and_the_other_is_not_accused(
+        column: str, rows: int) -> None:
+    """The straight line drawn across a hole must not make the sound track look at fault."""
+    presses = [p for p in analyse(SWEEP.recording).segments if p.kind == "press"]
+    for press in presses[:6]:
+        gone = np.zeros(SWEEP.recording.rows, dtype=bool)
+        middle = (press.start + press.stop) // 2
+        gone[middle: middle + rows] = True
+        faults = faults_of(without(SWEEP.recording, **{column: gone}))
+        assert [(f.kind, f.channel, f.gravity) for f in faults] == [("no reading", column, 3)]
+        assert f"in {rows} row" in faults[0].text
+
+
+def test_a_loss_at_rest_is_to_be_mended() -> None:
+    """Nobody presses there, yet a controller would lose the track: mend before driving."""
+    gone = np.zeros(SWEEP.recording.rows, dtype=bool)
+    gone[20:30] = True
+    assert [(f.kind, f.channel, f.gravity) for f in faults_of(
+        without(SWEEP.recording, b=gone))] == [("no reading", "b", 2)]
+
+
+def test_a_track_that_was_never_read_is_told_once() -> None:
+    """Blank from end to end: no level is made up for it ("stays at nan V")."""
+    gone = np.ones(SWEEP.recording.rows, dtype=bool)
+    told = faults_of(without(SWEEP.recording, b=gone))
+    assert [(f.kind, f.channel, f.gravity) for f in told] == [("no reading", "b", 3)]
+    assert "nan" not in told[0].text
+
+
+def test_what_both_lose_together_is_the_recordings_loss_and_told_once() -> None:
+    """A hole in the log is a gap to know of, though its cells do not all end at the same row."""
+    a = np.zeros(SWEEP.recording.rows, dtype=bool)
+    a[1000:1020] = True
+    b = a.copy()
+    b[1020] = True
+    assert [(f.kind, f.channel, f.gravity) for f in faults_of(
+        without(SWEEP.recording, a=a, b=b))] == [("gap", None, 1)]
+
+
+def test_both_losing_at_one_place_of_every_stroke_is_no_hole_in_the_log() -> None:
+    """A logger does not know where the pedal is; a lead that the pedal pulls on does."""
+    gone = strokes(SWEEP.recording, 0.60, 0.64)
+    (fault,) = faults_of(without(SWEEP.recording, a=gone, b=gone))
+    assert (fault.kind, fault.channel, fault.gravity) == ("gap", None, 3)
+
+
+def every(rows: int, share: float, phase: float = 0.0) -> np.ndarray:
+    """Return where a column has no reading that is read `share` times a row, at even times."""
+    ticks = np.floor((np.arange(rows) + phase) * share)
+    return np.diff(ticks, prepend=ticks[0] - 1) == 0
+
+
+@pytest.mark.parametrize("share", [1 / 2, 1 / 3, 1 / 5, 0.3, 0.7])
+def test_a_column_recorded_less_often_is_not_accused(share: float) -> None:
+    """A merged log leaves the slower column blank in between: nothing was lost."""
+    rows = SWEEP.recording.rows
+    assert faults_of(without(SWEEP.recording, b=every(rows, share))) == []
+
+
+def test_two_columns_on_clocks_of_their_own_are_not_accused() -> None:
+    """Rows of two loggers put in order of time: every row has the reading of one of them."""
+    step = 0.01
+    own_a = np.arange(800) * step
+    own_b = np.arange(360) * (step / 0.45) + 0.0037
+    times = np.concatenate([own_a, own_b])
+    order = np.argsort(times)
+    is_a = (np.arange(times.size) < own_a.size)[order]
+    usual = float(np.median(np.diff(times[order])))
+    assert not lost_rows(is_a, times[order], usual).any()
+    assert not lost_rows(~is_a, times[order], usual).any()
+
+
+def test_a_slower_column_that_loses_more_than_its_rate_explains_is_told() -> None:
+    """Of every second row, three readings in a row are missing: seven rows without any."""
+    rows = SWEEP.recording.rows
+    gone = every(rows, 1 / 2)
+    gone[1000:1006] = True
+    (fault,) = faults_of(without(SWEEP.recording, b=gone))
+    assert (fault.kind, fault.channel) == ("no reading", "b")
+    assert "in 7 rows" in fault.text
+
+
+def test_a_loss_of_chance_rows_is_told_however_many() -> None:
+    """Blanks by chance follow no rate, so none is excused (seeded dice, common practice)."""
+    for share in (0.001, 0.02, 0.25, 0.6):
+        gone = np.random.default_rng(3).random(5000) < share
+        assert np.array_equal(lost_rows(~gone, np.arange(5000) / 100.0, 0.01), gone)
+
+
+def test_a_log_with_ol_in_it_does_not_pass_strict(tmp_path, capsys) -> None:
+    """From the logger's file to the exit status: what it wrote as OL is not taken for nothing."""
+    recording = SWEEP.recording
+    gone = strokes(recording, 0.40, 0.44)
+    a, b = (recording.channel(n).volts() for n in "ab")
+    log = tmp_path / "ol.csv"
+    log.write_text("t,a,b\n" + "".join(
+        f"{t:.2f},{x:.4f},{'OL' if lost else f'{y:.4f}'}\n"
+        for t, x, y, lost in zip(recording.time_s, a, b, gone, strict=True)))
+    made = tmp_path / "made.csv"
+    assert main(["import", str(log), "--step-volts", "0.001", "--out", str(made)]) == 0
+    capsys.readouterr()
+    assert main(["findings", str(made), "--strict"]) == 1
+    assert f"no reading in {gone.sum()} rows" in " ".join(capsys.readouterr().out.split())
