@@ -152,3 +152,24 @@ def test_a_log_with_ol_in_it_does_not_pass_strict(tmp_path, capsys) -> None:
     capsys.readouterr()
     assert main(["findings", str(made), "--strict"]) == 1
     assert f"no reading in {gone.sum()} rows" in " ".join(capsys.readouterr().out.split())
+
+
+def test_import_tells_in_one_line_per_column_what_is_missing_and_how_it_was_written(
+        tmp_path, capsys) -> None:
+    """Written here: 3 OL and 1 blank in b, from line 42 on; a slower supply, 100 of 200 blank."""
+    lines = ["t,a,b,supply"]
+    for row in range(200):
+        b = {40: "OL", 41: "OL", 42: "ol", 90: ""}.get(row, f"{1.5 + 0.01 * (row % 7):.3f}")
+        supply = "5.001" if row % 2 == 0 else ""
+        lines.append(f"{row / 100:.2f},{1.0 + 0.013 * (row % 17):.3f},{b},{supply}")
+    log = tmp_path / "log.csv"
+    log.write_text("\n".join(lines) + "\n")
+    assert main(["import", str(log), "--step-volts", "0.001"]) == 0
+    told = capsys.readouterr().err.splitlines()
+    (lost,) = [line for line in told if "missing or out of range" in line]
+    assert "4 of 200 readings of 'b' are missing or out of range (OL 2, ol 1, blank 1; " in lost
+    assert "first: line 42" in lost
+    (slower,) = [line for line in told if "less often" in line]
+    assert "'supply'" in slower
+    assert "100 of 200" in slower
+    assert not any("'a'" in line and ("missing" in line or "less often" in line) for line in told)

@@ -7,14 +7,16 @@ noted; what cannot is asked for, in one line that names the option. The log itse
 import dataclasses
 import hashlib
 import re
+from collections import Counter
 from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
 
+from analysis.faults.missing import lost_rows
 from analysis.recording import MOST, Channel, Mark, Recording
 from bench.errors import BadCall, BadFile, BenchError
-from bench.imports.cells import UNIT_BEHIND, is_missing, numbers
+from bench.imports.cells import UNIT_BEHIND, clean, is_missing, numbers
 from bench.imports.columns import find_column, role_columns, time_column
 from bench.imports.options import ROLES, ImportOptions, ImportPreview
 from bench.imports.table import Table, read_table
@@ -129,6 +131,7 @@ def _parts(path: Path, text: str, encoding: str, options: ImportOptions) -> _Par
         if bad:
             notes.append(f"{len(bad)} cells of {table.names[place]!r} are no numbers (first: "
                          f"line {table.lines[bad[0]]}) and count as missing.")
+        notes += _missing(table, place, times.seconds)
     if table.left_out:
         line, shown = table.left_out[0]
         notes.append(f"{len(table.left_out)} lines without data were left out (first: line "
@@ -136,6 +139,35 @@ def _parts(path: Path, text: str, encoding: str, options: ImportOptions) -> _Par
     units, more = _units(path, table, roles, values, options)
     return _Parts(table, encoding, table.decimal, time, roles, times, units, values,
                   (*notes, *more, *_steps(values, units, options)))
+
+
+def _missing(table: Table, place: int, seconds: Array) -> list[str]:
+    """Return a note on the cells of a column that say that there is no reading, if any do.
+
+    Those that a column recorded less often leaves between its readings are told as such.
+    """
+    cells = table.cells(place)
+    known = np.array([not is_missing(cell) for cell in cells])
+    if known.all():
+        return []
+    dated = np.isfinite(seconds)
+    lost = ~known
+    if dated.sum() > 1:
+        usual = float(np.median(np.diff(seconds[dated])))
+        lost[dated] = lost_rows(known[dated], seconds[dated], usual)
+    name, notes = table.names[place], []
+    between = int((~known & ~lost).sum())
+    if between:
+        notes.append(f"{name!r} was recorded less often than there are rows: {between} of "
+                     f"{known.size} are blank between its readings, and nothing is lost there.")
+    rows = np.flatnonzero(lost)
+    if rows.size:
+        said = Counter(clean(cells[row]) or "blank" for row in rows)
+        shown = ", ".join(f"{text} {count}" for text, count in said.most_common(4))
+        notes.append(f"{rows.size} of {known.size} readings of {name!r} are missing or out of "
+                     f"range ({shown}; first: line {table.lines[rows[0]]}): where a track has no "
+                     "reading, findings tell a fault.")
+    return notes
 
 
 def _times(path: Path, table: Table, time: int | None, options: ImportOptions) -> Times:
