@@ -19,6 +19,7 @@ CAR = (
     "The log only reads. It cannot stop the car: the disconnect can.",
     "Pack voltage never goes into the board; sense leads are fused at the source, and no wiring "
     "of the car is changed while it is live.",
+    "A board without power pulls at the tracks: keep it powered, and take it off before you drive.",
     "The laptop runs on its battery and the board on an isolated link, or its ground becomes part "
     "of what is measured.",
     "Above 60 V DC nothing is safe to touch (ISO 6469-3): that work belongs to trained people. "
