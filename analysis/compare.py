@@ -64,6 +64,7 @@ class Comparison:
     factor: k for a quantity of many degrees of freedom. faults_new, faults_gone: one per kind
         and channel. stale: where start of travel as of the first recording no longer keeps the
         pedal still. sentences: plain, the gravest first. notes: what weakens the comparison.
+        left: what must still be mended, in the words of the later recording's verdict.
     """
 
     moves: tuple[Move, ...]
@@ -74,6 +75,7 @@ class Comparison:
     stale: tuple[str, ...]
     sentences: tuple[str, ...]
     notes: tuple[str, ...]
+    left: tuple[str, ...]
 
     @property
     def got_worse(self) -> bool:
@@ -138,7 +140,8 @@ def compare(before: Findings, after: Findings) -> Comparison:
     stale = stale_settings(before, after, rests, coverage_factor(math.inf, many))
     return Comparison(
         moves, settings, new, gone, coverage_factor(math.inf, many), stale,
-        _sentences(before, after, moves, stale, new, gone), _notes(before, after))
+        _sentences(before, after, moves, stale, new, gone), _notes(before, after),
+        tuple(s.text for s in after.graded if s.gravity >= 2))
 
 
 def _pairs(before: Findings, after: Findings) -> list[_Pair]:

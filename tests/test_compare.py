@@ -2,6 +2,7 @@
 
 import json
 import math
+import re
 import shutil
 from dataclasses import replace
 from functools import cache
@@ -15,6 +16,7 @@ from analysis.findings import Findings, analyse
 from analysis.stale_settings import SCATTER_ITEM
 from analysis.synthetic import Pedal, StuckReturn, Supply, Track, pedal_named, simulate_sweep
 from bench.command_line import main
+from bench.exports.comparison import comparison_json, comparison_text
 
 SAMPLES = Path(__file__).resolve().parent.parent / "sample_sweeps"
 HEALTHY = pedal_named("healthy")
@@ -88,6 +90,28 @@ def test_a_new_fault_counts_as_worse_and_a_mended_one_as_gone():
     assert "do not drive" in comparison.sentences[0]
     back = compare(swept(9, stuck), swept(8))
     assert any(s.startswith("Gone: ") for s in back.sentences)
+
+
+def test_it_ends_with_what_the_later_recording_still_needs():
+    """Half a mend is no mend: what `findings` says of the later sweep, said here too.
+
+    Track b stands 200 mV too high, then 100 mV: by how the pedal is made.
+    """
+    a, b = HEALTHY.tracks
+    off = {volts: replace(HEALTHY, tracks=(a, replace(
+        b, rest_ratio=b.rest_ratio + volts / 5.0, full_ratio=b.full_ratio + volts / 5.0)))
+        for volts in (0.2, 0.1)}
+    half = compare(swept(30, off[0.2]), swept(31, off[0.1]))
+    needed = [s.text for s in swept(31, off[0.1]).graded if s.gravity >= 2]
+    told = re.search(r"track b rests (\d+) mV further towards pressed", " ".join(needed))
+    assert told
+    assert float(told[1]) == pytest.approx(100 + 5000 * (b.rest_ratio - a.rest_ratio), abs=5)
+    assert list(half.left) == needed
+    text = " ".join(comparison_text(half, "before.csv", "after.csv").split())
+    assert text.endswith(" * ".join(["Still to be mended, by the later recording", *needed]))
+    assert json.loads(comparison_json(half, "b", "a"))["still_to_be_mended"] == needed
+    whole = comparison_text(compare(swept(30, off[0.2]), swept(32)), "before.csv", "after.csv")
+    assert whole.endswith("\nNothing left to mend is seen in the later recording.\n")
 
 
 def test_old_settings_that_would_let_the_car_creep_are_named():

@@ -11,7 +11,7 @@ _WORDS = {True: "worse", False: "better"}
 
 
 def comparison_text(comparison: Comparison, before: str, after: str) -> str:
-    """Return the sentences, then every quantity with its change and uncertainty."""
+    """Return the sentences, every quantity with its change, and what is still to be mended."""
     lines = [f"before: {before}", f"after:  {after}", ""]
     for sentence in comparison.sentences:
         lines += textwrap.wrap(sentence, WIDTH, initial_indent="- ", subsequent_indent="  ")
@@ -30,6 +30,10 @@ def comparison_text(comparison: Comparison, before: str, after: str) -> str:
         f"A change is called real beyond {comparison.factor:.2f} standard uncertainties (more "
         "after few returns), so that an unchanged pedal shows any real change in at most 5 % of "
         "comparisons.", WIDTH)]
+    lines += ["", "Still to be mended, by the later recording" if comparison.left else
+              "Nothing left to mend is seen in the later recording."]
+    for sentence in comparison.left:
+        lines += textwrap.wrap(sentence, WIDTH, initial_indent="* ", subsequent_indent="  ")
     return "\n".join(lines) + "\n"
 
 
@@ -62,6 +66,7 @@ def comparison_json(comparison: Comparison, before: str, after: str) -> str:
         "faults_gone": [{"kind": f.kind, "channel": f.channel, "text": f.text}
                         for f in comparison.faults_gone],
         "sentences": list(comparison.sentences), "notes": list(comparison.notes),
+        "still_to_be_mended": list(comparison.left),
     }, indent=1, ensure_ascii=False) + "\n"
 
 
