@@ -296,6 +296,36 @@ def test_verdicts_count_the_uncertainty():
         judge_as_found(found, 0.0)
 
 
+def test_the_verdict_and_the_advice_on_points_name_the_same_way_out():
+    """When more points will not help, nothing that is told promises it; and the other way.
+
+    A meter of 1 % counts once for all points (JCGM 101:2008), scatter shrinks with their number.
+    """
+    volts = np.linspace(-0.0, 4.5, 9)
+    poor = simple(volts, np.round(5 * volts, 2), spec=MeterSpec(1.0, 1.0, 0.01))
+    advice = enough_points(poor, tolerance=0.2)
+    assert "more points will not help, a better meter would" in advice.text
+    unsure = judge_as_calibrated(poor, 0.2)
+    assert unsure.result == "cannot tell"
+    assert unsure.text.endswith("; a better meter would tell")
+    rough = 5 * volts + 0.2 * np.random.default_rng(3).standard_normal(9)
+    scattered = simple(volts, rough, spec=MeterSpec(0.0, 0.0, 0.01))
+    for judge in (judge_as_found, judge_as_calibrated):
+        # As much allowed as is seen, so that the interval reaches over the limit.
+        seen = judge(scattered, 100.0)
+        verdict = judge(scattered, abs(seen.deviation) + 0.5 * seen.half_width)
+        assert verdict.result == "cannot tell"
+        assert verdict.text.endswith("; more points would tell")
+    assert "take more points" in enough_points(scattered, tolerance=0.2).text
+
+
+def test_nothing_is_told_to_begin_at_minus_nothing():
+    volts = np.linspace(0.0, 4.5, 9)
+    shown = 5 * volts
+    shown[0] = -0.0
+    assert "points over 0 to" in enough_points(simple(volts, shown)).text
+
+
 def test_enough_points_says_what_to_do_next():
     """Too few, a missing end, or a meter that is too poor: each is said."""
     volts = np.array([0.5, 2.0, 4.0])

@@ -6,7 +6,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from senders_help import PIN, named
 
-from analysis.calibration import MeterSpec, calibrate, points_from
+from analysis.calibration import MeterSpec, calibrate, judge_as_found, points_from
 from analysis.errors import BadWish
 from analysis.senders import (
     KINDS,
@@ -133,6 +133,23 @@ def test_thermistor_at_25_degrees():
 def bath(sender, r25, beta, celsius):
     other = Thermistor(known_ohms=sender.known_ohms, r25_ohms=r25, beta_kelvin=beta)
     return sender.volts(other.resistance(celsius))
+
+
+def test_a_thermistor_stated_with_another_beta_is_judged_as_found():
+    """With beta 3435 read as 3950, 100 C shows as 87.9 C: the beta equation, by hand.
+
+    ln(R/R25) = 3435 (1/373.15 - 1/298.15); 1/T = 1/298.15 + ln(R/R25) / 3950.
+    """
+    over = 1 / 298.15 + 3435 * (1 / 373.15 - 1 / 298.15) / 3950
+    wanted = 1 / over - 273.15 - 100.0
+    sender, celsius = Thermistor(known_ohms=10e3), np.linspace(0.0, 100.0, 9)
+    points = points_from(bath(sender, 10e3, 3435.0, celsius), celsius, 1e-5)
+    found = calibrate(points, sender.shown(points.volts), np.full(9, 0.1),
+                      MeterSpec(resolution=0.1), "°C", "ohm", sender.forms)
+    verdict = judge_as_found(found, 1.0, sender.quantity)
+    assert verdict.result == "fail"
+    assert verdict.at == pytest.approx(100.0, abs=0.3)
+    assert verdict.deviation == pytest.approx(wanted, abs=0.3)
 
 
 def test_steinhart_hart_recovers_its_coefficients():

@@ -41,16 +41,19 @@ class Verdict:
     text: str
 
 
-def judge_as_found(calibration: Calibration, tolerance: float) -> Verdict:
+def judge_as_found(calibration: Calibration, tolerance: float,
+                   stated: Callable[[Array], Array] | None = None) -> Verdict:
     """Return whether what the channel shows with its stated values is within the tolerance.
 
-    The channel's x must be the quantity itself. The whole calibrated range is looked at.
+    stated: what the stated values make of x as the quantity, same shape; None where x is the
+    quantity itself. The whole calibrated range is looked at.
     """
     _check(tolerance)
     grid = np.linspace(calibration.low, calibration.high, _GRID)
+    shown = grid if stated is None else stated(grid)
     predicted = [calibration.predict(float(x)) for x in grid]
-    deviation = np.array([x - p.value for x, p in zip(grid, predicted, strict=True)])
-    return _verdict("as found", predicted, deviation, tolerance, calibration.unit)
+    deviation = np.array([x - p.value for x, p in zip(shown, predicted, strict=True)])
+    return _verdict("as found", calibration, grid, predicted, deviation, tolerance)
 
 
 def judge_as_calibrated(calibration: Calibration, tolerance: float) -> Verdict:
@@ -60,8 +63,8 @@ def judge_as_calibrated(calibration: Calibration, tolerance: float) -> Verdict:
     """
     _check(tolerance)
     predicted = [calibration.predict(float(x)) for x in calibration.x]
-    return _verdict("as calibrated", predicted, 0.0 - calibration.residuals, tolerance,
-                    calibration.unit)
+    return _verdict("as calibrated", calibration, calibration.x, predicted,
+                    0.0 - calibration.residuals, tolerance)
 
 
 def _check(tolerance: float) -> None:
@@ -69,8 +72,22 @@ def _check(tolerance: float) -> None:
         raise BadWish(f"the tolerance is {tolerance:g}; give a number above 0")
 
 
-def _verdict(what: str, predicted: list[Prediction], deviation: Array, tolerance: float,
-             unit: str) -> Verdict:
+def _points_limit(calibration: Calibration, own: float, whole: float) -> bool:
+    """Return whether more points would narrow an interval, rather than a better meter.
+
+    own, whole: half its width without and with the meter's own scale and zero error.
+    """
+    return own > 0.5 * whole and calibration.points.meter.size < 3 * _need(calibration)
+
+
+def _need(calibration: Calibration) -> int:
+    """Return how many points the curve needs at least."""
+    return max(2, calibration.curve.coefficients.size) + LEAST_SPARE
+
+
+def _verdict(what: str, calibration: Calibration, x: Array, predicted: list[Prediction],
+             deviation: Array, tolerance: float) -> Verdict:
+    unit = calibration.unit
     half = np.array([p.half_width for p in predicted])
     size = np.abs(deviation)
     if np.any(size - half > tolerance):
@@ -82,8 +99,10 @@ def _verdict(what: str, predicted: list[Prediction], deviation: Array, tolerance
     off, doubt = rounded_pair(float(deviation[place]), float(half[place]), signed=True)
     words = (f"{what}: {result}; at {at:.4g} {unit} it is off by {off} "
              f"± {doubt} {unit} (95 %), allowed ±{tolerance:.3g} {unit}")
-    if result == CANNOT_TELL:
-        words += "; a better meter or more points would tell" if half[place] > 0 else ""
+    if result == CANNOT_TELL and half[place] > 0:
+        own = calibration.predict(float(x[place]), with_meter=False).half_width
+        words += ("; more points would tell" if _points_limit(calibration, own, half[place])
+                  else "; a better meter would tell")
     return Verdict(what, result, at, float(deviation[place]), float(half[place]), tolerance, words)
 
 
@@ -104,10 +123,10 @@ def enough_points(calibration: Calibration, low: float | None = None, high: floa
     at least, the wanted range covered but for a tenth, and an interval of at most a third of
     the tolerance, as far as points can bring it there.
     """
-    meter = np.sort(calibration.points.meter)
+    # A meter may show "-0.0"; a person reads 0.
+    meter = np.sort(calibration.points.meter) + 0.0
     unit = calibration.unit
-    coefficients = max(2, calibration.curve.coefficients.size)
-    need = coefficients + LEAST_SPARE
+    need = _need(calibration)
     bottom = meter[0] if low is None else low
     top = meter[-1] if high is None else high
     room = 0.1 * (top - bottom)
@@ -125,7 +144,7 @@ def enough_points(calibration: Calibration, low: float | None = None, high: floa
         worst = max((calibration.predict(float(x)) for x in ends), key=lambda p: p.half_width)
         own = max(calibration.predict(float(x), with_meter=False).half_width for x in ends)
         if worst.half_width > USEFUL_SHARE * tolerance:
-            if own > 0.5 * worst.half_width and meter.size < 3 * need:
+            if _points_limit(calibration, own, worst.half_width):
                 return Enough(False, f"the interval ±{worst.half_width:.2g} {unit} is more than a "
                                      f"third of the tolerance {tolerance:.3g} {unit}: take more "
                                      "points at both ends")

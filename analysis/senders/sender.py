@@ -77,6 +77,10 @@ class Sender:
         """Return what the stated values make of volts at the input, same shape."""
         return np.asarray(volts, dtype=float)
 
+    def quantity(self, x: Array) -> Array:
+        """Return what the stated values make of x as the quantity itself, same shape."""
+        return np.asarray(x, dtype=float)
+
     def shown_uncertainty(self, volts: Array, uncertainty: Array) -> Array:
         """Return the standard uncertainty of `shown` from that of the volts, same shape."""
         step = 1e-5 * np.maximum(np.abs(volts), 1e-3)

@@ -57,6 +57,10 @@ class Thermistor(Resistive):
                                / self.beta_kelvin) - KELVIN
         return result
 
+    def quantity(self, x: Array) -> Array:
+        """Return degrees Celsius by the stated R25 and beta of x in ohm, same shape."""
+        return self.temperature(x)
+
     def resistance(self, celsius: Array) -> Array:
         """Return ohms by the stated beta, same shape."""
         result: Array = self.r25_ohms * np.exp(

@@ -243,9 +243,8 @@ def calibrate_taken(taken: Taken, wishes: MeterWishes,
     tolerance = _tolerance(wishes, points)
     verdicts: tuple[Verdict, ...] = ()
     if tolerance is not None:
-        if x_unit == unit:
-            verdicts = (judge_as_found(found, tolerance),)
-        verdicts += (judge_as_calibrated(found, tolerance),)
+        verdicts = (judge_as_found(found, tolerance, sender.quantity),
+                    judge_as_calibrated(found, tolerance))
     if np.max(points.volts) > sender.pin_limit_volts:
         notes.append(f"{np.max(points.volts):.3g} V was read at the input, whose limit is "
                      f"{sender.pin_limit_volts:g} V")
