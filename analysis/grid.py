@@ -9,6 +9,11 @@ LEAST_LEVELS = 12
 ON_GRID = 0.17
 # Of the grid's levels between the lowest and the highest reading, at least this share was seen.
 SEEN = 0.3
+# A slow log jumps over most levels. So close to a grid twelve levels do not come by chance: each
+# has at most a chance of 0.05 * sqrt(12) = 0.17, all of them 1e-9. But decimals finer than 14 bits
+# are what was printed, and no converter's step.
+EXACT = 0.05
+MOST_STEPS = 2.0**14
 
 
 def grid_step(readings: NDArray[np.float64]) -> float:
@@ -27,7 +32,8 @@ def grid_step(readings: NDArray[np.float64]) -> float:
     gaps = np.diff(levels)
     if gaps.size < LEAST_LEVELS:
         return float("nan")
-    small = float(np.quantile(gaps, 0.25))
+    # A gap that is there: half way between two there may be none to take the mean of.
+    small = float(np.quantile(gaps, 0.25, method="lower"))
     step = float(np.mean(gaps[np.abs(gaps - small) <= small / 2]))
     numbers, left = gaps, gaps
     for _ in range(4):
@@ -36,6 +42,6 @@ def grid_step(readings: NDArray[np.float64]) -> float:
         step = float(middle @ levels) / float(middle @ middle)
         left = (levels - levels.mean() - step * middle) / step
     seen = levels.size / (float(numbers[-1]) + 1.0)
-    if float(np.sqrt(np.mean(left**2))) > ON_GRID or seen < SEEN:
-        return float("nan")
-    return step
+    off = float(np.sqrt(np.mean(left**2)))
+    plain = off <= EXACT and float(numbers[-1]) <= MOST_STEPS
+    return step if plain or (off <= ON_GRID and seen >= SEEN) else float("nan")

@@ -50,6 +50,26 @@ def test_decimals_coarser_than_the_converter_are_the_step():
     assert grid_step(_volts(12, 3)) == pytest.approx(0.001, rel=0.02)
 
 
+@pytest.mark.parametrize(("every", "bits", "decimals", "step"), [
+    (10, 16, 3, 0.001), (10, None, 3, 0.001), (10, 12, 4, 5.0 / 4096),
+    (10, 12, 3, 0.001), (20, 10, 4, 5.0 / 1024)])
+def test_a_slow_log_that_jumps_over_most_levels_still_shows_its_grid(every, bits, decimals, step):
+    """At 10 and 20 Hz most of the levels between rest and full travel are never read."""
+    for seed in range(5):
+        values = _volts(bits, decimals, seed)[::every]
+        assert grid_step(values) == pytest.approx(step, rel=0.01)
+
+
+def test_levels_by_chance_are_on_no_grid():
+    """Numbers without any grid, few and many, at even and at crowded places (seeded dice)."""
+    rng = np.random.default_rng(9)
+    for count in (20, 50, 200, 1000):
+        for _ in range(100):
+            assert np.isnan(grid_step(rng.uniform(0.5, 4.5, count)))
+            assert np.isnan(grid_step(np.r_[rng.normal(0.8, 0.001, count),
+                                            rng.uniform(0.8, 4.2, count)]))
+
+
 @pytest.mark.parametrize("values", [
     _volts(None, None), _volts(None, 6), np.full(500, 2.5), np.linspace(0.0, 5.0, 8),
     np.full(20, np.nan), np.empty(0)])

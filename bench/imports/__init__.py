@@ -246,8 +246,8 @@ def _steps(values: dict[str, Array], units: dict[str, str], options: ImportOptio
                          "estimated from the grid its readings lie on; say --step-volts if you "
                          "know it.")
         else:
-            notes.append(f"The converter's step of {role} is not known: its readings lie on no "
-                         "grid. Say it with --step-volts, 0.0049 for 10 bits of 5 V.")
+            notes.append(f"The converter's step of {role} is not known: its readings do not show "
+                         "it. Say it with --step-volts, 0.0049 for 10 bits of 5 V.")
     return notes
 
 
