@@ -1,9 +1,9 @@
 """The rows of a recording as text: numbers -> text, and back with numpy on the digits.
 
-Plain rows (whole numbers or `digits.digits`, no mark) are decoded column by column, two digits at
-a time. Every other row (a mark, a sign, an exponent, an empty cell, quotes) goes
-through `csv` and `float`, which also find the words for what is wrong with it. A cell's value
-is exactly Python's float of its text: both paths round once.
+Plain rows (whole numbers, `digits.digits` or empty cells) are decoded column by column, four digits
+at a time. Every other row (a sign, an exponent, a quoted mark) goes through `csv` and `float`,
+which also find the words for what is wrong with it. A cell's value is exactly Python's float of
+its text: both paths round once.
 """
 
 import csv

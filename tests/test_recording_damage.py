@@ -72,6 +72,7 @@ def test_nul_bytes_where_the_last_rows_should_be_count_as_cut(tmp_path):
     (EXAMPLE.replace("0.002,,1022", "0.002,1e999,1022"), "row 2 .*too large"),
     (EXAMPLE.replace("0.002,,1022", "0.002,98\x1f,1022"), r"row 2 .*'98.*' is not a number"),
     (EXAMPLE.replace("0.002,,1022", ",,1022"), "row 2 .*no time"),
+    (EXAMPLE.replace("0.000,98,1023,", ",98,1023,\n1,98,1023,"), "row 1 .*no time"),
     (EXAMPLE.replace("0.002,,1022", "0.002,1022"), "row 2 .*3 cells where 4"),
     (EXAMPLE.replace("0.002,,1022", "0.002,\0,1022"), "row 2 .*NUL"),
     (EXAMPLE.replace("0.002", "\n0.002"), "row 2 .*empty"),
@@ -80,7 +81,7 @@ def test_nul_bytes_where_the_last_rows_should_be_count_as_cut(tmp_path):
     (HEAD + "time_s,a,supply,mark", "nothing was recorded"),
     ("# x = 1\n" * 200_000, "longer than"),
     ("# " + "x" * 3_000_000, "longer than"),
-], ids=range(28))
+], ids=range(29))
 def test_a_damaged_file_is_refused_with_one_line_that_says_why(tmp_path, text, reason):
     path = put(tmp_path / "bad.csv", text)
     with pytest.raises(BadFile, match=reason) as caught:

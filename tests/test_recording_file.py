@@ -10,7 +10,7 @@ import numpy as np
 import pandas
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from recording_help import EXAMPLE, channel, header, put, sealed
+from recording_help import EXAMPLE, HEAD, channel, header, put, sealed
 
 from analysis.recording import Mark, Recording
 from bench.recording_file import RecordingWriter, read_recording, write_recording
@@ -143,6 +143,16 @@ def test_a_cell_is_what_csv_and_float_make_of_it(tmp_path_factory, rows, repeats
             [float(r[k + 1]) if r[k + 1] else np.nan for r in expected])
     np.testing.assert_array_equal(recording.time_s, [float(r[0]) for r in expected])
     assert recording.marks == tuple(Mark(k, r[3]) for k, r in enumerate(expected) if r[3])
+
+
+def test_sixteen_digits_are_rounded_once(tmp_path):
+    """Outside reference: Python's correctly rounded float(); as one whole number they do not fit
+    the 53 bits of a double (IEEE 754)."""
+    cells = [f"{90071993 + 9000 * k}.{(7654321 * k + 1) % 10**8:08d}" for k in range(1000)]
+    table = "".join(f"{k},{cell},1,\n" for k, cell in enumerate(cells))
+    recording = read_recording(put(tmp_path / "s.csv", sealed(HEAD + "time_s,a,supply,mark\n"
+                                                              + table)))
+    assert recording.channel("a").readings.tolist() == [float(cell) for cell in cells]
 
 
 def test_a_quoted_mark_may_run_over_lines(tmp_path):
