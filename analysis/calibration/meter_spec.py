@@ -40,7 +40,8 @@ class MeterSpec:
                 raise BadWish(f"the meter's {name} is {value:g}; give 0 to {most:g}")
         if self.digits and not self.resolution:
             raise BadWish(
-                f"the meter is good to {self.digits:g} digits, but its resolution is not known; "
+                f"the meter is good to {self.digits:g} "
+                f"{'digit' if self.digits == 1 else 'digits'}, but its resolution is not known; "
                 "state what one step of its last place is worth")
 
     @property
@@ -67,7 +68,7 @@ class MeterSpec:
         """Return the promise as a leaflet prints it."""
         parts = [f"{self.percent:g} % of reading"] if self.percent else []
         if self.digits:
-            parts.append(f"{self.digits:g} digits")
+            parts.append(f"{self.digits:g} {'digit' if self.digits == 1 else 'digits'}")
         promise = f"±({' + '.join(parts)})" if parts else "taken as exact"
         return promise + (f", resolution {self.resolution:g}" if self.resolution else "")
 

@@ -241,6 +241,6 @@ def dropout_faults(dropouts: list[Dropout], rails: Mapping[str, Mask], times: Ar
                else f"leaves its course by {d.depth:.0f} % of travel")
         result.append(Fault(
             "dropout", d.column, float(times[d.start]), end, travel, 3,
-            f"track {d.column} lets go for {1000 * seconds:.0f} ms at {travel:.0f} % of travel: "
+            f"track {d.column} lets go for {1000 * seconds:.0f} ms at {travel:z.0f} % of travel: "
             f"its reading {far}"))
     return result

@@ -36,7 +36,7 @@ def rail_faults(column: str, at_rail: Mask, volts: Array, nominal: float, times:
             result.append(
                 Fault("open or short", column, float(times[start]), end, travel, 3, text))
         else:
-            text = (f"track {column} lets go for {1000 * seconds:.0f} ms at {travel:.0f} % of "
+            text = (f"track {column} lets go for {1000 * seconds:.0f} ms at {travel:z.0f} % of "
                     f"travel: its reading falls to {rail}")
             result.append(Fault("dropout", column, float(times[start]), end, travel, 3, text))
     return result
@@ -84,7 +84,7 @@ def clipping_faults(channel: Channel, trusted: Mask, times: Array, pedal: Array,
         "clipping", channel.column, float(times[first]), float(times[min(int(stops[long][0]),
         times.size - 1)]), travel, 2,
         f"track {channel.column} reads {level:g} counts, the end of what the input can read, "
-        f"{int(long.sum())} times (longest {seconds[longest]:.2f} s, at {travel:.0f} % of "
+        f"{int(long.sum())} times (longest {seconds[longest]:.2f} s, at {travel:z.0f} % of "
         "travel): its true level is not known; change the divider or the reference"
         + (RHEOSTAT if alone and level <= 0 else ""))]
 

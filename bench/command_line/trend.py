@@ -7,6 +7,7 @@ from pathlib import Path
 
 from bench.command_line.wishes import add_wishes, wishes_from
 from bench.errors import BadCall
+from bench.exports.plain import many
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -42,7 +43,7 @@ def run(arguments: argparse.Namespace) -> int:
     bad = [line for line in lines if line.error]
     for line in bad:
         print(f"not used: {line.file}: {line.error}", file=sys.stderr)
-    print(f"{len(lines) - len(bad)} recordings summarised, {len(bad)} not used"
+    print(f"{many(len(lines) - len(bad), 'recording')} summarised, {len(bad)} not used"
           + (f"; table in {out}" if out else ""), file=sys.stderr)
     return 0
 

@@ -11,6 +11,7 @@ from analysis.calibration import Calibration
 from analysis.digits import in_span, rounded_pair
 from bench.calibration_store import MeterResult, StoredCalibration, calibration_object, plain
 from bench.exports.csv_settings import csv_text
+from bench.exports.plain import many
 
 CSV_COLUMNS = ("volts", "volts_uncertainty", "shown", "shown_uncertainty", "meter", "curve",
                "residual", "half_width_95", "run")
@@ -192,7 +193,7 @@ def _spread(found: Calibration) -> str:
     if not words:
         return "<p class=\"small\">No test point was visited twice: hysteresis and " \
                "repeatability are not known.</p>"
-    weak = f" From {seen.pairs} pairs of runs; three are asked for." if seen.weak else ""
+    weak = f" From {many(seen.pairs, 'pair')} of runs; three are asked for." if seen.weak else ""
     return f"<p>{html.escape('; '.join(words))}.{weak}</p>"
 
 

@@ -4,6 +4,7 @@ import math
 
 from bench.calibration_store import MeterResult
 from bench.exports.calibration import equation_text, residual_text, valid_text
+from bench.exports.plain import many
 
 
 def calibration_text(result: MeterResult) -> str:
@@ -29,7 +30,7 @@ def calibration_text(result: MeterResult) -> str:
     if math.isfinite(seen.hysteresis):
         lines.append(f"  hysteresis {seen.hysteresis:.2g} {found.unit} "
                      f"({seen.hysteresis_percent:.2g} % of span)"
-                     + (f", from {seen.pairs} pair(s) of runs; three are asked for"
+                     + (f", from {many(seen.pairs, 'pair')} of runs; three are asked for"
                         if seen.weak else ""))
     if math.isfinite(seen.repeatability):
         lines.append(f"  repeatability {seen.repeatability:.2g} {found.unit} "

@@ -37,7 +37,7 @@ def with_uncertainty(estimate: Estimate, digits: int = 4, unit: str = "") -> str
     """Return "value +- u" with the standard uncertainty, or a dash where there is none."""
     if not math.isfinite(estimate.value):
         return "-"
-    text = f"{estimate.value:.{digits}f}"
+    text = f"{estimate.value:z.{digits}f}"
     # None at all is never known: the readings do not tell it.
     if math.isfinite(estimate.uncertainty) and estimate.uncertainty > 0:
         text += f" +- {max(estimate.uncertainty, 10.0**-digits):.{digits}f}"
@@ -92,10 +92,12 @@ def _step(track: TrackFindings) -> str:
 
 
 def _pair(pair: PairFindings) -> list[str]:
+    offset = with_uncertainty(pair.offset_volts, 4, "V")
+    sign = "-" if offset.startswith("-") and offset != "-" else "+"
     return [
         "The pair", "--------",
-        f"{pair.second} = {with_uncertainty(pair.gain)} x {pair.first} + "
-        f"{with_uncertainty(pair.offset_volts, 4, 'V')}   ({pair.relation})",
+        f"{pair.second} = {with_uncertainty(pair.gain)} x {pair.first} {sign} "
+        f"{offset.removeprefix('-') or '-'}   ({pair.relation})",
         f"worst mismatch  {with_uncertainty(pair.mismatch_max_percent, 2)} % of travel, at "
         f"{number(pair.mismatch_at_travel_percent, 0)} %",
         f"play            {with_uncertainty(pair.play_percent, 2)} % of travel between pressing "
@@ -140,7 +142,7 @@ def _dead_band(band: DeadBand, findings: Findings) -> list[str]:
     lines.append(f"{whole:>8} mV  in all, from rest "
                  f"{number(band.rest_volts, 4, 'V')} towards pressed")
     if band.weak is not None:
-        lines += wrapped(f"NOT PROVEN: {band.weak}.", "")
+        lines += wrapped(f"NOT PROVEN: {band.weak.rstrip('.')}.", "")
     if math.isfinite(band.start_of_travel_volts):
         lines += wrapped(
             f"{'not proven: ' if band.weak else ''}release {number(stated(band)[0], 3, 'V')}, "

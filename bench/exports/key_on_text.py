@@ -6,7 +6,7 @@ import re
 from analysis.keyon.car import CONTACTOR_WORDS
 from analysis.keyon.results import KeyCycle, KeyOnFindings, TrackKeyOn
 from analysis.keyon.sentences import millivolts
-from bench.exports.plain import number, wrapped
+from bench.exports.plain import many, number, wrapped
 from bench.exports.sheet import Sheet, label
 from bench.exports.units import convert
 
@@ -47,7 +47,8 @@ def _head(findings: KeyOnFindings) -> list[str]:
     if recording.lost_samples:
         about.append(f"{recording.lost_samples} samples lost")
     return [title, "=" * len(title), ", ".join(text for text in about if text),
-            f"{len(findings.cycles)} key-ons, {findings.key_on_hours * 60:.1f} min with the key "
+            f"{many(len(findings.cycles), 'key-on')}, "
+            f"{findings.key_on_hours * 60:.1f} min with the key "
             f"on, found by {findings.cycles[0].found_by}",
             f"contactor at these key-ons: {CONTACTOR_WORDS[findings.contactor]}"]
 
@@ -156,7 +157,8 @@ def _more(findings: KeyOnFindings) -> list[str]:
     for more in findings.more_cycles:
         state = "enough" if not more.missing else f"{more.missing} to go"
         lines.append(f"{more.coverage:.1%} of later key-ons below the largest lift seen, "
-                     f"{more.confidence:.0%} confidence: {more.needed} key-ons ({state})")
+                     f"{more.confidence:.0%} confidence: "
+                     f"{many(more.needed, 'key-on')} ({state})")
     return lines
 
 

@@ -1,0 +1,87 @@
+"""One of a thing is told in the singular, nothing has no minus, and a sentence ends once.
+
+Plain grammar: no outside source. The recordings are the sample sweeps and simulated pedals.
+"""
+
+import re
+import shutil
+from dataclasses import replace
+from pathlib import Path
+
+from analysis.calibration import MeterSpec
+from analysis.estimate import Estimate
+from analysis.findings import analyse
+from analysis.synthetic import pedal_named, simulate_sweep
+from bench.command_line import main
+from bench.exports.calibration import calibration_html
+from bench.exports.calibration_text import calibration_text
+from bench.exports.findings_text import findings_text
+from bench.exports.key_on_text import key_on_text
+from bench.exports.plain import many, number
+from bench.jobs.meter import MeterWishes, calibrate_taken, sender_from, take_points
+from bench.jobs.watch import open_key_on
+
+SAMPLES = Path(__file__).resolve().parent.parent / "sample_sweeps"
+
+
+def swept():
+    return analyse(simulate_sweep(pedal_named("healthy"), 100.0, cycles=6, quick=3,
+                                  seed=4).recording)
+
+
+def test_one_is_no_plural():
+    assert [many(k, "key-on") for k in (0, 1, 2)] == ["0 key-ons", "1 key-on", "2 key-ons"]
+    assert MeterSpec(0.5, 1.0, 0.1).text() == "±(0.5 % of reading + 1 digit), resolution 0.1"
+    assert "+ 2 digits" in MeterSpec(0.5, 2.0, 0.1).text()
+
+
+def test_a_log_of_one_key_on_says_so():
+    found = open_key_on(SAMPLES / "synthetic_key_on_quiet_car.csv")
+    text = key_on_text(replace(found, cycles=found.cycles[:1]))
+    assert "\n1 key-on, " in text
+    assert not re.search(r"(?<![0-9])1 key-ons", text)
+
+
+def test_a_folder_of_one_recording_says_so(tmp_path, capsys):
+    shutil.copy(SAMPLES / "synthetic_healthy_pair.csv", tmp_path / "one.csv")
+    assert main(["trend", str(tmp_path)]) == 0
+    assert "1 recording summarised, 0 not used" in capsys.readouterr().err
+
+
+def test_one_pair_of_runs_says_so(tmp_path):
+    path = tmp_path / "points.csv"
+    levels = (0.5, 1.5, 2.5, 3.5, 4.5)
+    path.write_text("reading,meter\n" + "".join(
+        f"{v + lag},{5 * v:.2f}\n" for lag, run in ((0.0, levels), (0.004, levels[::-1]))
+        for v in run), encoding="utf-8")
+    wishes = MeterWishes(sender_from("divider", ["top_ohms=40k", "bottom_ohms=10k",
+                                                 "highest_volts=24"]))
+    result = calibrate_taken(take_points(path, wishes), wishes)
+    for text in (calibration_text(result), calibration_html(result)):
+        assert re.search(r"from 1 pair of runs", text, re.IGNORECASE)
+
+
+def test_a_negative_offset_is_taken_away_and_not_added():
+    found = swept()
+    pair = found.pair
+    for volts, told in ((-0.2698, "x a - 0.2698 +- 0.0011 V"), (0.2698, "x a + 0.2698 +- "),
+                        (-0.00001, "x a + 0.0000 +- ")):
+        shown = replace(found, pair=replace(pair, offset_volts=Estimate(volts, 0.0011)))
+        assert told in findings_text(shown)
+
+
+def test_what_rounds_to_nothing_has_no_minus():
+    assert number(-0.3, 0, "%") == "0 %"
+    assert number(-0.6, 0, "%") == "-1 %"
+    found = swept()
+    shown = replace(found, pair=replace(found.pair, mismatch_at_travel_percent=-0.2))
+    assert "at 0 %\n" in findings_text(shown)
+
+
+def test_a_sentence_that_is_the_reason_ends_once():
+    found = swept()
+    bands = {name: replace(band, weak="So no settings are given.")
+             for name, band in found.dead_bands.items()}
+    text = findings_text(replace(found, dead_bands=bands))
+    assert "NOT PROVEN: So no settings are given.\n" in text
+    assert ".." not in text.replace("...", "")
