@@ -331,6 +331,8 @@ def _weak(track: TrackFindings, lost_percent: float) -> str | None:
 def _noise_unknown(track: TrackFindings) -> str | None:
     """Return why nothing is known of the noise and what to do, or None."""
     if not np.isfinite(track.noise_volts) or track.rest_seconds < LEAST_REST_SECONDS:
+        if (slow := too_slow(track)) is not None:
+            return slow
         return (f"only {track.rest_seconds:.1f} s at rest were seen, too short for the electrical "
                 f"noise: leave the pedal alone for {LEAST_REST_SECONDS:g} s or more")
     if not (track.noise_volts > 0 or track.step_volts > 0):
@@ -338,6 +340,17 @@ def _noise_unknown(track: TrackFindings) -> str | None:
                 "may be noise that nobody sees: log with a finer step, or state it "
                 "(--step-volts)")
     return None
+
+
+def too_slow(track: TrackFindings) -> str | None:
+    """Return how a rate is too low for the noise in rests as long as asked for, or None."""
+    least = track.least_rest_s
+    if not least > 1.05 * LEAST_REST_SECONDS:  # Times may be rounded.
+        return None
+    return (f"{1 / track.step_s:.3g} readings a second are too few for the electrical noise: only "
+            f"rests of {least:.3g} s or more can tell it at this rate, and "
+            f"{track.rest_seconds:.1f} s of such were seen; log at "
+            f"{least / track.step_s / LEAST_REST_SECONDS:.0f} Hz or more, or leave the pedal alone for {least:.3g} s each time")
 
 
 def _rest_is_clipped(track: TrackFindings) -> bool:

@@ -22,6 +22,8 @@ FULL_PRESS = 93.0
 NO_RETURN_PERCENT = 2.5
 # Below this share of the span known before, rest and full are not told apart.
 LEAST_RISE = 0.2
+# Readings in the middle half of one rest, below which they say nothing of the noise.
+LEAST_NOISE_ROWS = 20
 # Rows used for the middle of one plateau (its level is the mean of all rows near that middle);
 # more change nothing but the time it takes.
 PLATEAU_ROWS = 1000
@@ -50,7 +52,9 @@ class TrackFindings:
         (NaN: bin not visited).
     linearity_percent: independent linearity, % of nominal supply, against the other track's
         travel (NaN with one track).
-    rest_seconds: how long the track was seen at rest, all rests together.
+    rest_seconds: how long the track was seen at rest, all rests together; rests with too few
+        readings for the noise (least_rest_s) do not count.
+    step_s: usual time between the track's own readings in seconds; NaN when not known.
     """
 
     column: str
@@ -75,6 +79,12 @@ class TrackFindings:
     noise_map_volts: Array
     linearity_percent: float
     rest_seconds: float = 0.0
+    step_s: float = float("nan")
+
+    @property
+    def least_rest_s(self) -> float:
+        """Return how long a rest must be for its readings to tell the noise; NaN: not known."""
+        return 2 * LEAST_NOISE_ROWS * self.step_s
 
 
 @dataclass(frozen=True)
@@ -132,6 +142,15 @@ def came_back(levels: Array, span: float, noise: float) -> Mask:
     middle = float(np.median(levels))
     limit = max(NO_RETURN_PERCENT / 100.0 * abs(span), 6.0 * robust_spread(levels), 6.0 * noise)
     return np.abs(levels - middle) <= limit
+
+
+def own_step_s(recording: Recording, channel: Channel) -> float:
+    """Return the usual time between the readings of one channel, s; NaN with fewer than two.
+
+    More than the recording's where the channel was recorded less often.
+    """
+    own = recording.time_s[np.isfinite(channel.readings)]
+    return max(recording.step_s, median(np.diff(own))) if own.size > 1 else float("nan")
 
 
 def clipped_rows(channel: Channel) -> Mask:
@@ -242,7 +261,8 @@ def measure_track(recording: Recording, channel: Channel, volts: Array, trusted:
         clipped=bool(np.any(stops - starts >= long_enough)),
         noise_map_percent=BIN_MIDDLES.copy(),
         noise_map_volts=np.maximum(along_travel, step_volts / np.sqrt(12.0)),
-        linearity_percent=float("nan"), rest_seconds=found.rest_seconds)
+        linearity_percent=float("nan"), rest_seconds=found.rest_seconds,
+        step_s=own_step_s(recording, channel))
 
 
 def _median_estimate(levels: Array, kept: tuple[Plateau, ...] | list[Plateau], noise: float,
@@ -314,7 +334,7 @@ def _noise(rests: tuple[Plateau, ...], volts: Array, trusted: Mask,
         length = plateau.segment.stop - plateau.segment.start
         core = slice(plateau.segment.start + length // 4, plateau.segment.stop - length // 4)
         mask = trusted[core]
-        if mask.sum() * step_s < 0.2 or mask.sum() < 20:
+        if mask.sum() * step_s < 0.2 or mask.sum() < LEAST_NOISE_ROWS:
             continue
         x = np.flatnonzero(mask).astype(np.float64)
         y = volts[core][mask]
@@ -323,7 +343,7 @@ def _noise(rests: tuple[Plateau, ...], volts: Array, trusted: Mask,
         y -= x * (x @ y) / (x @ x)
         found.append((float(y @ y), float(y[1:] @ y[:-1]), int(y.size)))
     count = sum(size for _, _, size in found)
-    if count < 20:
+    if count < LEAST_NOISE_ROWS:
         return float("nan"), float("nan"), count * step_s
     variances = np.array([square / (size - 2) for square, _, size in found])
     # A rest in which the track slipped or was touched says nothing about its noise.

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from analysis.deadband import ADVISED_RETURNS, CAR, DeadBand, stated
+from analysis.deadband import ADVISED_RETURNS, CAR, DeadBand, stated, too_slow
 from analysis.faults import Fault
 from analysis.faults.returns import ReturnTime, return_limit
 from analysis.pair import PairFindings
@@ -176,7 +176,10 @@ def missing(recording: Recording, tracks: Mapping[str, TrackFindings]) -> tuple[
         note(f"{seen} seen; the scatter of returns needs at least "
              f"{ADVISED_RETURNS}, better 10: sweep again with more presses.", 1)
     seconds = min((t.rest_seconds for t in tracks.values()), default=0.0)
-    if seconds < LEAST_REST_S:
+    slow = next(filter(None, map(too_slow, tracks.values())), None)
+    if seconds < LEAST_REST_S and slow is not None:
+        note(f"{slow}.", 1)
+    elif seconds < LEAST_REST_S:
         note(f"The pedal was seen at rest for {seconds:.1f} s; the electrical noise needs at "
              f"least {LEAST_REST_S:g} s: leave it alone longer.", 1)
     if recording.supply is None:
