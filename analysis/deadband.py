@@ -350,7 +350,8 @@ def too_slow(track: TrackFindings) -> str | None:
     return (f"{1 / track.step_s:.3g} readings a second are too few for the electrical noise: only "
             f"rests of {least:.3g} s or more can tell it at this rate, and "
             f"{track.rest_seconds:.1f} s of such were seen; log at "
-            f"{least / track.step_s / LEAST_REST_SECONDS:.0f} Hz or more, or leave the pedal alone for {least:.3g} s each time")
+            f"{least / track.step_s / LEAST_REST_SECONDS:.0f} Hz or more, or leave the pedal alone "
+            f"for {least:.3g} s each time")
 
 
 def _rest_is_clipped(track: TrackFindings) -> bool:

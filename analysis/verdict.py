@@ -16,6 +16,10 @@ from analysis.wishes import Wishes
 
 LEAST_REST_S = 5.0
 OFF_PERCENT = 1.0
+# With readings so far apart a wiper's bounce can fall between them, and a jump to a rail is not
+# told from a foot (travel.at_a_rail). A loss as long as a step holds a reading, and one suffices.
+BLIND_S = 0.0199
+ENOUGH_HZ = 100.0
 # Play from here on is told (common practice, no source).
 PLAY_PERCENT = 1.0
 LONE_TRACK = ("Only one track follows the pedal: nothing checks it, and the mismatch cannot be "
@@ -169,6 +173,12 @@ def missing(recording: Recording, tracks: Mapping[str, TrackFindings]) -> tuple[
         note("The file was cut short; every whole row was used.")
     if recording.lost_samples:
         note(f"{recording.lost_samples} samples were lost while recording.")
+    apart = max((t.step_s for t in tracks.values() if t.step_s >= BLIND_S), default=None)
+    if apart is not None:
+        note(f"At {1 / apart:.3g} readings a second a loss of contact shorter than "
+             f"{1000 * apart:.0f} ms can fall between two of them unseen, and one met during a "
+             "quick move may pass for the foot: that no such fault is found does not mean that "
+             f"there is none. Log at {ENOUGH_HZ:g} Hz or more to look for them.", 1)
     returns = min((t.rest_levels.size for t in tracks.values()), default=0)
     if returns < ADVISED_RETURNS:
         seen = ("No return to rest was" if returns == 0 else "Only one return to rest was"

@@ -56,3 +56,48 @@ def test_a_track_recorded_less_often_is_judged_by_its_own_rate() -> None:
     weak = found.dead_bands["b"].weak
     assert weak is not None
     assert "5 readings a second are too few" in weak
+
+
+def lost_between_rows(rate_hz: float, seconds: float) -> tuple[Findings, int]:
+    """Return findings of a log of which b goes to 0 V once a press, starting after a reading.
+
+    Together with how many readings fell into the losses: made here, row by row.
+    """
+    recording = recorded(rate_hz)
+    times, a = recording.time_s, recording.channel("a").volts()
+    pressed = a > 0.5 * (a.min() + a.max())
+    starts = times[1:][np.diff(pressed.astype(int)) == 1] + 0.1 / rate_hz
+    gone = np.zeros(recording.rows, dtype=bool)
+    for start in starts:
+        gone |= (times >= start) & (times < start + seconds)
+    channels = tuple(
+        dataclasses.replace(c, readings=np.where(gone, 0.0, c.readings))
+        if c.column == "b" else c for c in recording.channels)
+    return analyse(dataclasses.replace(recording, channels=channels)), int(gone.sum())
+
+
+def test_losses_that_fall_between_the_rows_are_not_passed_over_in_silence() -> None:
+    """30 ms at 20 Hz: no reading falls into them, nothing is found, and a caution says so."""
+    found, seen = lost_between_rows(20.0, 0.03)
+    assert seen == 0
+    assert found.faults == ()
+    caution = next(w for w in found.warnings if "between two" in w)
+    assert "At 20 readings a second" in caution
+    assert "shorter than 50 ms" in caution
+
+
+@pytest.mark.parametrize("rate_hz", [20.0, 30.0])
+def test_a_loss_as_long_as_the_time_named_is_found(rate_hz: float) -> None:
+    """From one step on a reading falls into each, and most are told on the right track."""
+    found, seen = lost_between_rows(rate_hz, 1.0 / rate_hz)
+    assert seen >= 10
+    told = [f for f in found.faults if f.kind in ("dropout", "open or short")]
+    assert {f.channel for f in told} == {"b"}
+    assert len(told) >= 0.7 * seen
+
+
+@pytest.mark.parametrize(("rate_hz", "cautioned"), [(10.0, True), (49.0, True), (50.0, True),
+                                                    (60.0, False), (100.0, False)])
+def test_the_caution_comes_with_slow_logs_alone(rate_hz: float, cautioned: bool) -> None:
+    """At 50 readings a second and fewer (common practice, no source: bounces last 1 to 20 ms)."""
+    assert any("between two" in w for w in analyse(recorded(rate_hz)).warnings) == cautioned
