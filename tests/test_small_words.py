@@ -61,6 +61,22 @@ def test_one_pair_of_runs_says_so(tmp_path):
         assert re.search(r"from 1 pair of runs", text, re.IGNORECASE)
 
 
+def test_what_is_left_after_calibration_is_not_told_as_how_far_off_the_channel_is(tmp_path):
+    """Shown 5.25 V for 5.00 V is 0.25 V off; a line through such points leaves nothing."""
+    path = tmp_path / "points.csv"
+    path.write_text("reading,meter\n" + "".join(
+        f"{1.05 * v},{5 * v:.2f}\n" for v in (0.5, 1.0, 2.0, 3.0, 4.0)), encoding="utf-8")
+    wishes = MeterWishes(sender_from("divider", ["top_ohms=40k", "bottom_ohms=10k",
+                                                 "highest_volts=24"]))
+    text = calibration_text(calibrate_taken(take_points(path, wishes), wishes))
+    head = next(k for k, line in enumerate(text.splitlines()) if "at input" in line)
+    names, units, first, *_ = text.splitlines()[head:]
+    assert "off by" not in names
+    end = names.index("meter less") + len("meter less")
+    assert units[:end].endswith("curve, V")
+    assert abs(float(first[:end].split()[-1])) < 0.01
+
+
 def test_a_negative_offset_is_taken_away_and_not_added():
     found = swept()
     pair = found.pair

@@ -15,15 +15,16 @@ def calibration_text(result: MeterResult) -> str:
     lines.append(f"  {equation_text(found)}")
     lines.append(f"  {found.reason}")
     lines.append(f"  {valid_text(found)}")
-    lines += ["", f"  {'at input':>10s} {'shown':>10s} {'meter':>10s} {'off by':>9s} "
+    lines += ["", f"  {'at input':>10s} {'shown':>10s} {'meter':>10s} {'meter less':>11s} "
               f"{'± 95 %':>8s}  run",
-              f"  {'V':>10s} {found.x_unit:>10s} {found.unit:>10s} {found.unit:>9s} "
+              f"  {'V':>10s} {found.x_unit:>10s} {found.unit:>10s} "
+              f"{f'curve, {found.unit}':>11s} "
               f"{found.unit:>8s}"]
     for k in range(found.points.count):
         half = found.predict(float(found.x[k])).half_width
         lines.append(
             f"  {found.points.volts[k]:10.5g} {found.x[k]:10.5g} {found.points.meter[k]:10.6g} "
-            f"{residual_text(found, float(found.residuals[k])):>9s} {half:8.2g}  "
+            f"{residual_text(found, float(found.residuals[k])):>11s} {half:8.2g}  "
             f"{'up' if found.points.way[k] > 0 else 'down'}")
     seen = found.spread
     lines.append("")

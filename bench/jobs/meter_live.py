@@ -205,7 +205,7 @@ class MeterSession:
         except AnalysisError as error:
             return f"{len(self.points)} points; no curve yet: {error}"
         found = result.stored.calibration
-        return (f"{equation_text(found)}; this point is off by "
+        return (f"{equation_text(found)}; this point lies off the curve by "
                 f"{residual_text(found, float(found.residuals[-1]))} "
                 f"{found.unit}; {result.enough.text}")
 
