@@ -63,6 +63,22 @@ def test_a_bad_placeholder_is_one_line_with_its_place(template, message):
     assert str(caught.value).startswith("template line ")
 
 
+@pytest.mark.parametrize("name", ["mismatch_limit", "mismatch_limit.permille",
+                                  "mismatch_time.milliseconds:d"])
+def test_a_value_of_the_pair_says_that_there_is_no_second_track(name):
+    """The placeholder is known and listed; what is missing is the track."""
+    one = tuple(s for s in SETTINGS if s.channel == "a")
+    with pytest.raises(BadCall, match="there is no second track in this recording") as caught:
+        fill("limit {" + name + "}", one)
+    assert "unknown" not in str(caught.value)
+    assert str(caught.value).startswith("template line 1, column 7: ")
+    both = tuple(s for s in SETTINGS if s.channel)
+    with pytest.raises(BadCall, match="make no pair"):
+        fill("{" + name + "}", both)
+    with pytest.raises(BadCall, match="unknown placeholder"):
+        fill("{mismatch_limits}", one)
+
+
 def test_a_channel_may_have_dots_spaces_and_colons_in_its_name():
     odd = (Setting("rest", "ch.1 left:in", 0.5, "V", "made up"),)
     assert fill("{rest.ch.1 left:in}", odd) == "0.500"

@@ -15,6 +15,8 @@ from bench.errors import BadCall
 from bench.exports.sheet import Sheet, What, sheet_of
 from bench.exports.units import convert, units_of
 
+# Settings that only two tracks have.
+PAIR_SETTINGS = ("mismatch_limit", "mismatch_time")
 # Wide enough for any form; a bound keeps a slip of the pen from filling the disk.
 MOST_WIDTH = 200
 MOST_DECIMALS = 9
@@ -85,6 +87,7 @@ def _one(inside: str, by_key: dict[str, Setting], facts: dict[str, str | float],
         return _text(fact, form) if isinstance(fact, str) else _number(fact, form, name)
     setting, unit = _find(name, by_key)
     if setting is None:
+        _refuse_pair(name, by_key)
         known = [*facts, *by_key, *(f"{k}.{u.replace('N', '10')}" for k, s in by_key.items()
                                     for u in units_of(s))]
         close = difflib.get_close_matches(name, known, n=3, cutoff=0.5)
@@ -98,6 +101,19 @@ def _one(inside: str, by_key: dict[str, Setting], facts: dict[str, str | float],
     converted = convert(setting, unit, sheet)
     decimals = _decimals(form, converted.decimals, inside)
     return _number(converted.rounded(decimals), form, inside, decimals)
+
+
+def _refuse_pair(name: str, by_key: dict[str, Setting]) -> None:
+    """Say what is missing when a placeholder of the pair stands for no setting."""
+    if name.partition(".")[0] not in PAIR_SETTINGS:
+        return
+    tracks = {s.channel for s in by_key.values() if s.channel}
+    if any(s.channel is None for s in by_key.values()):
+        return
+    why = ("there is no second track in this recording" if len(tracks) == 1 else
+           "the tracks of this recording make no pair")
+    raise BadCall(f"{{{name}}} is of a pair, and {why}; leave it out of the list, or sweep both "
+                  "tracks")
 
 
 def _split(inside: str, by_key: dict[str, Setting],
