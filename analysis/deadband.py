@@ -249,8 +249,13 @@ def _returns(track: TrackFindings, wishes: Wishes,
     whole = bounds.prediction_factor(count, wishes.key_ons, 1.0 - risk, degrees)
     bare = bounds.prediction_factor(count, wishes.key_ons, 1.0 - risk, degrees, True)
     scatter = max(bare * spread + middle, float(lift.max()))
-    why = (f"{count} returns scatter by {1000 * spread:.2f} mV; {bare:.2f} times that holds all "
-           f"of {wishes.key_ons} later key-ons with {100 * (1 - risk):.1f} % confidence")
+    shift = "" if abs(middle) < 5e-6 else (
+        f" and {1000 * abs(middle):.2f} mV {'more' if middle > 0 else 'less'}, their mean "
+        f"lying {'nearer to' if middle > 0 else 'further from'} pressed than their median,")
+    why = (f"{count} returns scatter by {1000 * spread:.2f} mV; {bare:.2f} times that{shift} holds "
+           f"all of {wishes.key_ons} later key-ons with {100 * (1 - risk):.1f} % confidence"
+           + (f"; the furthest itself lay {1000 * scatter:.2f} mV from the median"
+              if scatter > bare * spread + middle else ""))
     if bounds.leans(left):
         factor = bounds.one_sided_prediction_factor(count, wishes.key_ons, 1.0 - risk)
         usual = float(left.mean() - left.min()) * count / (count - 1)

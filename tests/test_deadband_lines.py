@@ -1,5 +1,6 @@
 """Every line and level of the dead band by hand: scipy's quantiles and the formulas' sources."""
 
+import re
 from dataclasses import replace
 
 import numpy as np
@@ -83,10 +84,32 @@ def test_scatter_and_rest_are_the_two_prediction_limits():
     middle = TEN_LEVELS.mean() - np.median(TEN_LEVELS)
     assert found["scatter of returns"].volts == pytest.approx(t * spread + middle, rel=1e-6)
     assert found["rest itself"].volts == pytest.approx(t * (np.sqrt(1.1) - 1) * spread, rel=1e-6)
+    more = ("more, their mean lying nearer to" if middle > 0 else
+            "less, their mean lying further from")
     assert found["scatter of returns"].why == (
-        f"10 returns scatter by {1000 * spread:.2f} mV; {t:.2f} times that holds all of 1 later "
+        f"10 returns scatter by {1000 * spread:.2f} mV; {t:.2f} times that and "
+        f"{1000 * abs(middle):.2f} mV {more} pressed than their median, holds all of 1 later "
         "key-ons with 95.1 % confidence")
     assert f"{t * (np.sqrt(1.1) - 1):.2f} times the scatter" in found["rest itself"].why
+
+
+def test_a_reader_can_work_the_scatter_line_out_from_its_reason():
+    """Factor times scatter, plus or less what is said, is the line: by pocket calculator."""
+    for levels in (TEN_LEVELS, 2 * TEN_LEVELS.mean() - TEN_LEVELS,
+                   TEN_LEVELS + np.arange(10.0) % 3 * 1e-3):
+        item = lines(track_by_hand(levels))["scatter of returns"]
+        scatter, factor, more, word = re.search(
+            r"scatter by ([0-9.]+) mV; ([0-9.]+) times that(?: and ([0-9.]+) mV (more|less))?",
+            item.why).groups()
+        by_hand = float(factor) * float(scatter) + float(more or 0) * (-1 if word == "less" else 1)
+        # Each of the numbers is rounded to its second decimal.
+        assert 1000 * item.volts == pytest.approx(by_hand, abs=0.005 * (float(factor)
+                                                                        + float(scatter) + 2))
+
+
+def test_the_largest_return_is_named_where_it_decides_the_line():
+    item = lines(track_by_hand(TEN_LEVELS), Wishes(key_ons=1, confidence=0.5))["scatter of returns"]
+    assert item.why.endswith(f"the furthest itself lay {1000 * item.volts:.2f} mV from the median")
 
 
 def test_no_scatter_item_is_smaller_than_the_largest_lift_seen():
