@@ -202,17 +202,18 @@ def _mismatch(pair: PairFindings, wishes: Wishes) -> tuple[Setting, Setting]:
                         "travel slowly, both ways", "nearest")
     else:
         need = seen + (COVERAGE_FACTOR * doubt if np.isfinite(doubt) else 0.0)
-        ground = (f"the tracks differ by {seen:.1f} %, with its uncertainty at most {need:.1f} %"
-                  if np.isfinite(doubt) else
-                  f"the tracks differ by {seen:.1f} %, uncertainty unknown")
+        ground = (f"the tracks differ by at most {seen:.1f} % of travel as measured, {need:.1f} % "
+                  "with twice its standard uncertainty" if np.isfinite(doubt) else
+                  f"the tracks differ by at most {seen:.1f} % of travel as measured, its "
+                  "uncertainty unknown")
         if need <= limit:
             level = Setting("mismatch_limit", None, limit, "%",
-                            f"{ground} of travel, which leaves {limit - need:.1f} % to the limit "
+                            f"{ground}, which leaves {limit - need:.1f} % to the limit "
                             f"asked for; {rule}", "nearest")
         else:
             value = math.ceil(10.0 * need) / 10.0
             level = Setting("mismatch_limit", None, value, "%",
-                            f"{ground} of travel, more than the {limit:g} % asked for: mend the "
+                            f"{ground}, more than the {limit:g} % asked for: mend the "
                             f"pair before driving rather than widen the limit; {rule}", "nearest")
     time_s = wishes.mismatch_time_s
     allowed = ("as the Formula SAE rules T.4.2 ask" if time_s == RULE_TIME_S else

@@ -114,7 +114,10 @@ def test_a_sound_pair_gets_the_limit_of_the_rules_and_is_told_what_it_needs():
     found = named(track_by_hand(TEN_LEVELS), pair=pair_of(2.0, 0.2))
     assert (found["mismatch_limit"].value, found["mismatch_limit"].unit) == (10.0, "%")
     assert (found["mismatch_time"].value, found["mismatch_time"].unit) == (0.1, "s")
-    assert "at most 2.4 %" in found["mismatch_limit"].why
+    # The words of the findings ("differ by at most"), then twice the uncertainty upon them.
+    assert found["mismatch_limit"].why.startswith(
+        "the tracks differ by at most 2.0 % of travel as measured, 2.4 % with twice its standard "
+        "uncertainty, which leaves 7.6 % to the limit")
 
 
 def test_a_pair_that_needs_more_than_the_limit_is_told_so():
