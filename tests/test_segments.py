@@ -67,6 +67,13 @@ def test_turning_points_do_not_depend_on_the_blocks(steps: list[int], turn: int)
     assert turning_points(travel, float(turn)) == _one_by_one(travel.tolist(), float(turn))
 
 
+def test_a_turn_is_found_blocks_after_its_extreme() -> None:
+    """So slow that hundreds of values lie between an extreme and what confirms it."""
+    travel = np.interp(np.arange(9000.0), [0, 3000, 6000, 9000], [0, 100, 0, 100])
+    assert turning_points(travel) == _one_by_one(travel.tolist(), 30.0)
+    assert [at for at, _ in turning_points(travel)] == [0, 3000, 6000, 8999]
+
+
 def _one_by_one(values: list[float], turn: float) -> list[tuple[int, bool]]:
     points: list[tuple[int, bool]] = []
     rising: bool | None = None
