@@ -28,7 +28,7 @@ from analysis.synthetic import (
 from bench.command_line import main
 from bench.exports.sheet import file_sha256
 from bench.recording_file import write_recording
-from bench.report.content import CAUTIONS
+from bench.report.content import CAUTIONS, METHOD
 from bench.report.pdf import paginate
 from bench.report.strips import Strip, for_paper
 from bench.report.type import bound
@@ -305,3 +305,16 @@ def test_lines_on_paper_scale_with_the_figure():
     assert "clipPath" not in made
     assert "non-scaling" not in made
     assert 'd="M1,1"' in made
+
+
+def test_the_method_on_the_page_is_the_one_of_the_program():
+    """A tolerance bound holds a share of all returns, a prediction limit all of the next m.
+
+    Hahn and Meeker, Statistical Intervals; which the dead band takes: docs/method_deadband.md.
+    """
+    dead_band = next(line for line in METHOD if line.startswith("Dead band:"))
+    about_returns = dead_band.partition("Full travel:")[0]
+    assert "prediction limit" in about_returns
+    assert "tolerance bound" not in about_returns
+    page = (Path(__file__).parent.parent / "docs" / "method_deadband.md").read_text("utf-8")
+    assert "so returns get the prediction limit" in " ".join(page.split())

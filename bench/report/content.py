@@ -54,8 +54,9 @@ METHOD = (
     "recorded, a track counts as its share of it and volts are stated at nominal supply.",
     "Uncertainties are standard uncertainties (JCGM 100:2008). Rest and full travel are medians "
     "of the returns and of the full presses.",
-    "Dead band: a one-sided tolerance bound on the returns (ISO 16269-6), the level crossings of "
-    "the noise (S. O. Rice, 1945), and what is stated or assumed in the budget, added up.",
+    "Dead band: a prediction limit that holds every later return (G. J. Hahn, 1970), the level "
+    "crossings of the noise (S. O. Rice, 1945), and what is stated or assumed in the budget, added "
+    "up. Full travel: a one-sided tolerance bound on the presses (ISO 16269-6).",
     "Mismatch is the difference of the two tracks' travels. Its limit and duration: Formula SAE "
     "rules T.4.2. Return to idle: 49 CFR 571.124, S5.3. Linearity: independent, VRCI-P-100A.",
     "Every formula, with its source and its limits, stands in the program's docs/method.md and the "
