@@ -12,7 +12,7 @@ from analysis.findings import analyse
 from analysis.synthetic import Motion, pedal_named, simulate_sweep
 from bench.command_line import main
 from bench.exports import settings_formats
-from bench.exports.sheet import sheet_of
+from bench.exports.sheet import sheet_of, with_way
 from bench.exports.template import fill
 from bench.jobs.findings import fails_a_limit, open_findings
 from bench.window.evidence import said
@@ -45,6 +45,25 @@ def test_a_track_off_at_rest_is_told_on_every_sheet(form, capsys):
     assert want in _plain(capsys.readouterr().out)
 
 
+@pytest.mark.parametrize("form", [*sorted(settings_formats()), "template"])
+def test_a_sheet_without_remedies_says_where_they_are(form):
+    """No sheet of settings holds the remedies, so none sends its reader to them."""
+    found = open_findings(OFF)
+    # The recording is off at rest, which is mended by turning or trimming.
+    assert any("see the remedies" in text for text in found.verdict)
+    for path, name in ((OFF, OFF.name), (None, "FILE")):
+        text = _plain(fill("{warnings}", found, path) if form == "template" else
+                      settings_formats()[form](found, path))
+        assert "see the remedies" not in text
+        assert f"stillpedal findings {name}` has the remedies" in text
+
+
+def test_a_file_name_that_a_shell_would_not_take_is_not_told():
+    assert with_way("x; see the remedies", "off & on.csv") == \
+        "x; `stillpedal findings FILE` has the remedies"
+    assert with_way("x; see the remedies", "-o.csv").endswith("findings FILE` has the remedies")
+
+
 @pytest.mark.parametrize("form", sorted(settings_formats()))
 def test_too_little_data_is_told_on_every_sheet(form, short):
     text = _plain(settings_formats()[form](short))
@@ -60,7 +79,7 @@ def test_findings_and_sheets_say_the_same(short):
         spoken = (*found.verdict, *found.notes)
         sheet = sheet_of(found)
         assert sheet.warnings
-        assert set(sheet.warnings) <= set(spoken)
+        assert set(sheet.warnings) <= {with_way(text) for text in spoken}
         assert set(sheet.warnings) | set(sheet.notes) >= set(found.notes)
         assert not set(sheet.warnings) & set(sheet.notes)
         assert [s.text for s in found.graded] == list(spoken)

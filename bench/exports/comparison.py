@@ -3,8 +3,10 @@
 import json
 import math
 import textwrap
+from pathlib import Path
 
 from analysis.compare import Comparison, Move, amount, label
+from bench.exports.sheet import with_way
 
 WIDTH = 78
 _WORDS = {True: "worse", False: "better"}
@@ -33,7 +35,8 @@ def comparison_text(comparison: Comparison, before: str, after: str) -> str:
     lines += ["", "Still to be mended, by the later recording" if comparison.left else
               "Nothing left to mend is seen in the later recording."]
     for sentence in comparison.left:
-        lines += textwrap.wrap(sentence, WIDTH, initial_indent="* ", subsequent_indent="  ")
+        lines += textwrap.wrap(with_way(sentence, Path(after).name), WIDTH, initial_indent="* ",
+                               subsequent_indent="  ")
     return "\n".join(lines) + "\n"
 
 

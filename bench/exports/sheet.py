@@ -1,6 +1,7 @@
 """What every settings exporter is given: the values, and where they come from."""
 
 import hashlib
+import re
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Union
@@ -14,6 +15,8 @@ from bench.version import version
 if TYPE_CHECKING:
     from analysis.findings import Findings
 
+# How the findings point to the remedies that stand below them.
+REMEDIES = "see the remedies"
 CAUTION = f"{PROVE}. Local codes and licensed practice come first."
 
 
@@ -67,12 +70,22 @@ def sheet_of(what: What, path: Path | None = None) -> Sheet:
     return Sheet(
         what.settings, recording.nominal_volts, what.wishes.track_ohms, recording.title,
         recording.started, recording.board_name, file_name, checksum, program,
-        tuple(note for note in what.notes if note not in warnings), warnings)
+        tuple(note for note in what.notes if note not in warnings),
+        tuple(with_way(text, file_name) for text in warnings))
 
 
 def warnings_of(findings: "Findings") -> tuple[str, ...]:
     """Return what no sheet leaves the house without; the findings say it in the same words."""
     return findings.warnings
+
+
+def with_way(text: str, file_name: str = "") -> str:
+    """Return a sentence of the findings for a page that has no remedies: how to read them.
+
+    file_name: of the recording; one that a shell would not take as it stands is left out.
+    """
+    name = file_name if re.fullmatch(r"[\w.][\w.-]*", file_name) else "FILE"
+    return text.replace(REMEDIES, f"`stillpedal findings {name}` has the remedies")
 
 
 def file_sha256(path: Path) -> str:
