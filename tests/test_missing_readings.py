@@ -68,6 +68,7 @@ def test_a_loss_at_rest_is_to_be_mended() -> None:
     gone[20:30] = True
     assert [(f.kind, f.channel, f.gravity) for f in faults_of(
         without(SWEEP.recording, b=gone))] == [("no reading", "b", 2)]
+    assert "-0 %" not in faults_of(without(SWEEP.recording, b=gone))[0].text
 
 
 def test_a_track_that_was_never_read_is_told_once() -> None:
@@ -86,6 +87,16 @@ def test_what_both_lose_together_is_the_recordings_loss_and_told_once() -> None:
     b[1020] = True
     assert [(f.kind, f.channel, f.gravity) for f in faults_of(
         without(SWEEP.recording, a=a, b=b))] == [("gap", None, 1)]
+
+
+def test_a_supply_without_readings_is_told_for_nothing_is_judged_there() -> None:
+    """Without a supply there is no ratio; a supply recorded every second row lacks nothing."""
+    gone = np.zeros(SWEEP.recording.rows, dtype=bool)
+    gone[1500:1700] = True
+    (fault,) = faults_of(without(SWEEP.recording, supply=gone))
+    assert (fault.kind, fault.channel, fault.gravity) == ("no reading", "supply", 1)
+    assert "in 200 rows" in fault.text
+    assert faults_of(without(SWEEP.recording, supply=every(gone.size, 1 / 2))) == []
 
 
 def test_both_losing_at_one_place_of_every_stroke_is_no_hole_in_the_log() -> None:

@@ -106,6 +106,23 @@ def missing_faults(lost: Mapping[str, Mask], times: Array, pedal: Array,
     return found
 
 
+def supply_missing(recording: Recording, lost: Mapping[str, Mask], pedal: Array) -> list[Fault]:
+    """Return where the supply alone gives no reading: no ratio, so nothing of the tracks, there.
+
+    lost: by track, shape (n,); pedal: travel in %, shape (n,).
+    """
+    feed = recording.supply
+    if feed is None:
+        return []
+    times = recording.time_s
+    own = lost_rows(np.isfinite(feed.readings), times, recording.step_s)
+    own &= ~np.logical_and.reduce(list(lost.values()))
+    if not own.any():
+        return []
+    return [_fault("no reading", feed.column, own, times, pedal, 1, "the supply gives no reading",
+                   ": the tracks are not judged there")]
+
+
 _CAUSE = ": contact lost, or beyond what the logger can read"
 
 
@@ -131,7 +148,7 @@ def _fault(kind: str, name: str | None, mask: Mask, times: Array, pedal: Array, 
     when = (f"at {begin:.1f} s ({long})" if starts.size == 1 else
             f"{starts.size} times between {times[starts[0]]:.1f} and {ends[-1]:.1f} s (longest "
             f"{long}, at {begin:.1f} s)")
-    where = (f"at {(low + high) / 2:.0f} %" if high - low < 1.0 else f"from {low:.0f} to "
-             f"{high:.0f} %")
+    where = (f"at {round((low + high) / 2)} %" if high - low < 1.0 else
+             f"from {round(low)} to {round(high)} %")
     return Fault(kind, name, begin, float(ends[worst]), float(np.median(pedal[mask])), gravity,
                  f"{what} in {rows} row{'s' * (rows > 1)}, {when}, {where} of travel{cause}")
