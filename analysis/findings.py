@@ -348,7 +348,7 @@ def _faults(recording: Recording, look: _Look, slips: tuple[slipping.Slip, ...],
             "mismatch", None, float(times[0]), float(times[-1]),
             pair.mismatch_at_travel_percent, 2,
             f"the tracks differ by {pair.mismatch_max_percent.value:.1f} % of travel at "
-            f"{pair.mismatch_at_travel_percent:.0f} % of travel, more than the limit of "
+            f"{pair.mismatch_at_travel_percent:z.0f} % of travel, more than the limit of "
             f"{wishes.mismatch_limit_percent:g} %"))
     return tuple(sorted(found, key=lambda f: (-f.gravity, f.time_s)))
 

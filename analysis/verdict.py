@@ -106,7 +106,7 @@ def verdict(tracks: Mapping[str, TrackFindings], pair: PairFindings | None,
             0, f"Track {pair.second} = {pair.gain.value:.3f} x track {pair.first} "
             f"{pair.offset_volts.value:+.3f} V ({pair.relation}); the tracks differ by at most "
             f"{pair.mismatch_max_percent.value:.1f} % of travel, at "
-            f"{pair.mismatch_at_travel_percent:.0f} %."))
+            f"{pair.mismatch_at_travel_percent:z.0f} %."))
     if not any(r.quick for r in returns):
         quickest = min((r.seconds for r in returns if r.seconds == r.seconds), default=None)
         seen = "" if quickest is None else f"; the quickest return seen took {quickest:.1f} s"

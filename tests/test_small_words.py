@@ -8,10 +8,16 @@ import shutil
 from dataclasses import replace
 from pathlib import Path
 
+import numpy as np
+
 from analysis.calibration import MeterSpec
 from analysis.estimate import Estimate
+from analysis.faults.fault import Fault
 from analysis.findings import analyse
+from analysis.keyon import analyse_key_on
 from analysis.synthetic import pedal_named, simulate_sweep
+from analysis.synthetic_car import Car, drive
+from analysis.verdict import verdict
 from bench.command_line import main
 from bench.exports.calibration import calibration_html
 from bench.exports.calibration_text import calibration_text
@@ -20,6 +26,8 @@ from bench.exports.key_on_text import key_on_text
 from bench.exports.plain import many, number
 from bench.jobs.meter import MeterWishes, calibrate_taken, sender_from, take_points
 from bench.jobs.watch import open_key_on
+from bench.report.tables import pair_line
+from bench.window.evidence import _place
 
 SAMPLES = Path(__file__).resolve().parent.parent / "sample_sweeps"
 
@@ -33,6 +41,18 @@ def test_one_is_no_plural():
     assert [many(k, "key-on") for k in (0, 1, 2)] == ["0 key-ons", "1 key-on", "2 key-ons"]
     assert MeterSpec(0.5, 1.0, 0.1).text() == "±(0.5 % of reading + 1 digit), resolution 0.1"
     assert "+ 2 digits" in MeterSpec(0.5, 2.0, 0.1).text()
+
+
+def test_cycles_are_listed_as_a_person_lists_them():
+    """No reading of either track with the key off: no key-on has a rest before it."""
+    log, truth = drive(Car(cycles=3))
+    on = np.zeros(log.rows, dtype=bool)
+    for start, stop in zip(truth.key_on_s, truth.key_off_s, strict=True):
+        on |= (log.time_s >= start) & (log.time_s <= stop)
+    blind = tuple(replace(c, readings=np.where(on, c.readings, np.nan))
+                  if c.role == "track" else c for c in log.channels)
+    notes = " ".join(analyse_key_on(replace(log, channels=blind)).notes)
+    assert "in cycles 1, 2 and 3: " in notes
 
 
 def test_a_log_of_one_key_on_says_so():
@@ -92,6 +112,19 @@ def test_what_rounds_to_nothing_has_no_minus():
     found = swept()
     shown = replace(found, pair=replace(found.pair, mismatch_at_travel_percent=-0.2))
     assert "at 0 %\n" in findings_text(shown)
+
+
+def test_no_page_tells_a_place_at_minus_nothing():
+    """The pair's worst place lies a fifth of a per cent before 0 %: every page says 0 %."""
+    found = swept()
+    pair = replace(found.pair, mismatch_at_travel_percent=-0.2,
+                   mismatch_max_percent=Estimate(12.0, 0.1))
+    said = verdict(found.tracks, pair, (), found.dead_bands, found.return_times, found.wishes, None)
+    shown = replace(found, pair=pair, faults=(Fault("dropout", "a", 3.0, 3.1, -0.2, 2, "x"),))
+    text = " ".join([*(s.text for s in said), *(b.text for b in pair_line(shown)),
+                     findings_text(shown), _place(shown.faults[0])])
+    assert "0 %" in text
+    assert "-0 %" not in text
 
 
 def test_a_sentence_that_is_the_reason_ends_once():

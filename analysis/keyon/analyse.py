@@ -337,13 +337,13 @@ class _Log:
         without = [c.number for c in self.cycles
                    if all(np.isnan(t.before_volts) for t in c.tracks.values())]
         if without:
-            self.notes.append(f"No rest before key-on in cycle {', '.join(map(str, without))}: "
+            self.notes.append(f"No rest before key-on in {_cycles(without)}: "
                               "no shift there; start logging with the key off and the pedal fed.")
         short = [c.number for c in self.cycles if c.number not in without
                  and all(np.isnan(t.shift.value) for t in c.tracks.values())]
         if short:
             self.notes.append(
-                f"No shift in cycle {', '.join(map(str, short))}: too little rest before key-on or "
+                f"No shift in {_cycles(short)}: too little rest before key-on or "
                 "settled rest after it; leave the key off, then on, for 10 s or more each.")
         if len(self.cycles) == 1:
             self.notes.append("One key-on says nothing of how the next differs; log more.")
@@ -368,6 +368,11 @@ def _feed_noise(recording: Recording, blocks: Blocks) -> float:
     spread = [float(np.std(volts_of(feed, p, p + length))) for p in places]
     finite = [s for s in spread if np.isfinite(s)]
     return float(np.median(finite)) if finite else 0.0
+
+
+def _cycles(numbers: list[int]) -> str:
+    first = ", ".join(map(str, numbers[:-1]))
+    return f"cycles {first} and {numbers[-1]}" if first else f"cycle {numbers[-1]}"
 
 
 def _least(values: list[float]) -> float:

@@ -174,7 +174,7 @@ def mismatch(plot: pg.PlotItem, findings: Findings, look: Look, *,
 def _worst(pair: PairFindings) -> str:
     if not known(pair.mismatch_max_percent.value):
         return "not known"
-    at = (f" at {pair.mismatch_at_travel_percent:.0f} %"
+    at = (f" at {pair.mismatch_at_travel_percent:z.0f} %"
           if known(pair.mismatch_at_travel_percent) else "")
     return f"{pair.mismatch_max_percent.value:.2f} %{at}"
 

@@ -152,7 +152,7 @@ def pair_line(findings: Findings) -> list[Block]:
             f"Track {pair.second} = ({estimated(pair.gain, 4)}) × track {pair.first} "
             f"{pair.offset_volts.value:+.4f} V: {pair.relation}. Largest mismatch "
             f"{estimated(pair.mismatch_max_percent, 2)} % of travel, at "
-            f"{pair.mismatch_at_travel_percent:.0f} %; play between the tracks "
+            f"{pair.mismatch_at_travel_percent:z.0f} %; play between the tracks "
             f"{estimated(pair.play_percent, 2)} % of travel.")
     if not findings.faults:
         said.append("No faults were found.")

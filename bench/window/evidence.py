@@ -75,7 +75,7 @@ def unproven(findings: Findings) -> tuple[str, ...]:
     result = [s.text for s in open_]
     for name, band in findings.dead_bands.items():
         if band.weak is not None and not any(band.weak in text for text in result):
-            result.append(f"Track {name}: not proven: {band.weak}.")
+            result.append(f"Track {name}: not proven: {band.weak.rstrip('.')}.")
         elif band.weak is None and crossed(band.false_per_1000_h):
             result.append(f"Track {name}: the start of travel is not proven: its own noise would "
                           "pass it again and again.")
@@ -170,7 +170,7 @@ def _of_faults(faults: list[Fault]) -> str:
 
 
 def _place(fault: Fault) -> str:
-    travel = f" ({fault.travel_percent:.0f} % of travel)" if np.isfinite(
+    travel = f" ({fault.travel_percent:z.0f} % of travel)" if np.isfinite(
         fault.travel_percent) else ""
     return f"{fault.time_s:.2f} s{travel}" if np.isfinite(fault.time_s) else f"any time{travel}"
 
