@@ -33,6 +33,7 @@ DRIFT_SIGNIFICANCE = 0.01
 OUTLIER_SIGNIFICANCE = 0.01
 SIGMA_CONFIDENCE = 0.95
 NOISE = "electrical noise"
+SCATTER = "scatter of returns"
 CAR = "what the car adds"
 
 
@@ -227,7 +228,7 @@ def dead_band(track: TrackFindings, wishes: Wishes, car: CarAddition | None = No
 def _returns(track: TrackFindings, wishes: Wishes,
              risk: float) -> tuple[BudgetItem, BudgetItem, BudgetItem]:
     """Return the items that the returns decide: their scatter, the rest itself, the drift."""
-    names = ("scatter of returns", "rest itself", "drift")
+    names = (SCATTER, "rest itself", "drift")
     count = int(track.rest_levels.size)
     if count < LEAST_RETURNS:
         why = f"only {_seen(count)}, {ADVISED_RETURNS} are advised, 10 better"

@@ -217,7 +217,10 @@ def decide(findings: Findings, wishes: Wishes,
     bands = {n: kept(dead_band(t, wishes, car.get(n)), t, findings.faults, doubt)
              for n, t in findings.tracks.items()}
     aims = _aims(findings.tracks, findings.pair, wishes)
-    mended = {n: remedies(t, bands[n], aims) for n, t in findings.tracks.items()}
+    off = off_at_rest(findings.tracks, findings.pair)
+    beside = {} if off is None else {off[0]: findings.tracks[off[1]]}
+    mended = {n: remedies(t, bands[n], aims, beside.get(n), n in wishes.target_rest_volts)
+              for n, t in findings.tracks.items()}
     settings = recommend(findings.tracks, findings.pair, bands, wishes)
     if doubt is not None:
         settings = tuple(replace(s, value=float("nan"), why=doubt) for s in settings)

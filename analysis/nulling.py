@@ -16,6 +16,9 @@ from analysis.recording import Array
 
 # A target nearer than this share of the supply is met (the remedies use the same).
 MET = 0.001
+# Noise scatters readings by less than this share of the supply; a pedal or shaft on the move by
+# more (common practice, no source).
+STEADY = 0.01
 
 
 @dataclass(frozen=True)
@@ -23,7 +26,8 @@ class Nulling:
     """Hold how far off a track is.
 
     off_volts: level minus target. degrees: what to turn, never negative. way: "falls" or
-    "rises", what the reading must do; "" when met. scatter_volts: of single readings.
+    "rises", what the reading must do; "" when met. scatter_volts: of single readings. steady:
+    False while they scatter so that something moves.
     """
 
     level_volts: float
@@ -32,6 +36,7 @@ class Nulling:
     degrees: float
     way: str
     scatter_volts: float
+    steady: bool = True
 
     @property
     def met(self) -> bool:
@@ -58,4 +63,5 @@ def nulling(volts: Array, target_volts: float, nominal_volts: float,
     met = abs(off) <= max(MET * nominal_volts, step_volts)
     return Nulling(level, target_volts, off,
                    abs(off) / nominal_volts * electrical_angle_degrees,
-                   "" if met else "falls" if off > 0 else "rises", (high - low) / 2)
+                   "" if met else "falls" if off > 0 else "rises", (high - low) / 2,
+                   (high - low) / 2 <= max(STEADY * nominal_volts, step_volts))

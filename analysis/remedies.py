@@ -4,7 +4,7 @@ The potentiometer is taken with three terminals, an optional resistor in the sup
 in the ground leg; equations: docs/method_deadband.md, "Remedies".
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -22,6 +22,9 @@ LEAST_SPAN_LEFT = 0.5
 CLOSE_ENOUGH = 0.001
 # A target nearer than this share of the supply is met already.
 MET = 0.001
+# A rest nearer to a rail than this share of the supply looks like a broken wire (common practice,
+# no source).
+RAIL_ROOM = 0.05
 # An everyday load of a reading input, for the remark on loading (common practice, no source).
 INPUT_OHMS = 100e3
 
@@ -45,10 +48,12 @@ class Remedy:
     text: str
 
 
-def remedies(track: TrackFindings, dead_band: DeadBand,
-             wishes: Wishes) -> tuple[Remedy, ...]:
+def remedies(track: TrackFindings, dead_band: DeadBand, wishes: Wishes,
+             beside: TrackFindings | None = None, asked: bool = True) -> tuple[Remedy, ...]:
     """Return the three ways side by side; a trim may need one resistor in each leg.
 
+    beside: the like track that it is to agree with, if any; a way that puts the two further apart
+    at full travel than the mismatch limit is closed, unless the user asked for that target.
     Turning and trimming bring rest to the user's target; without a target they have no aim, and
     neither lessens what lifts the reading from one return to the next. While rest is not proven
     both are closed. Nothing at all is returned when rest and span are unknown.
@@ -73,9 +78,27 @@ def remedies(track: TrackFindings, dead_band: DeadBand,
                 _closed("trim resistor", track, "ohms", why),
                 _live_with_it(track, dead_band, target))
     full_target = wishes.target_full_volts.get(track.column)
-    return (_turn(track, dead_band, wishes, target),
-            *_trim(track, dead_band, wishes, target, full_target),
-            _live_with_it(track, dead_band, target))
+    moved = (_turn(track, dead_band, wishes, target),
+             *_trim(track, dead_band, wishes, target, full_target))
+    if beside is not None:
+        moved = tuple(_against(r, track, beside, wishes, asked) for r in moved)
+    return (*moved, _live_with_it(track, dead_band, target))
+
+
+def _against(remedy: Remedy, track: TrackFindings, beside: TrackFindings, wishes: Wishes,
+             asked: bool) -> Remedy:
+    """Return the remedy with how far it puts the like tracks apart at full travel."""
+    if not np.isfinite(remedy.amount):
+        return remedy
+    apart = abs(remedy.full_volts - beside.full.value)
+    percent = 100.0 * apart / beside.span.value
+    said = (f"at full travel it and track {beside.column} are then {1000 * apart:.0f} mV apart, "
+            f"{percent:.1f} % of travel")
+    if percent > wishes.mismatch_limit_percent and not asked:
+        return _closed(remedy.kind, track, remedy.unit, (
+            f"{said}, more than the {wishes.mismatch_limit_percent:g} % that a controller is to "
+            "tolerate between them"))
+    return replace(remedy, text=f"{remedy.text}; {said}")
 
 
 def divided(ratio: float, track_ohms: float, supply_leg_ohms: float,
@@ -152,7 +175,14 @@ def _turn(track: TrackFindings, band: DeadBand, wishes: Wishes, target: float) -
         f"{wishes.electrical_angle_degrees:g} degrees across the whole supply); full travel moves "
         f"along to {full:.3f} V, the span stays; costs no travel beyond the dead "
         f"band{_of_percent(lost)}; a second track on the same shaft turns too; sweep again "
-        "after locking it")
+        f"after locking it{_near_rail(target, nominal)}")
+
+
+def _near_rail(target: float, nominal: float) -> str:
+    if min(target, nominal - target) >= RAIL_ROOM * nominal:
+        return ""
+    return (f"; a rest of {target:.3f} V is so near to a rail that a controller cannot tell it "
+            "from a broken wire: choose another target")
 
 
 def _of_percent(lost: float) -> str:
@@ -193,7 +223,8 @@ def _trim(track: TrackFindings, band: DeadBand, wishes: Wishes, target: float,
             f"holds for a track of {ohms:g} ohm end to end, so measure that first; the resistor "
             "has a temperature coefficient of its own; an input of "
             f"{INPUT_OHMS / 1000:g} kohm lowers mid-travel by {1000 * sag:.0f} mV; a resistor at "
-            "the wiper would move nothing")
+            "the wiper would move nothing; sweep again after it is in"
+            f"{_near_rail(target, nominal)}")
         for leg, value in legs
         for other in ([entry for entry in legs if entry[0] != leg],))
 

@@ -16,8 +16,8 @@ from analysis.smoothing import Mask, median, robust_spread
 # A change of direction counts when it undoes this share of travel: more than a trembling foot,
 # less than half a press, so that a return that sticks half-way still ends its press.
 TURN = 30.0
-# Values looked at together: less than lies between two turns of a quick foot, mostly.
-_BLOCK = 256
+# Values looked at together: few after a turn, as a signal that only trembles turns at once again.
+_FEW, _MANY = 32, 1024
 # Within this share of travel of a plateau's level the pedal counts as being there.
 NEAR = 2.5
 # A pedal that was let go is at its quickest when it leaves the hold, or falls by most of its
@@ -54,9 +54,10 @@ def turning_points(travel: Array, turn: float = TURN) -> list[tuple[int, bool]]:
     """
     points: list[tuple[int, bool]] = []
     low = high = at = 0
+    wide = _FEW
     rising: bool | None = None
     while at < travel.size:
-        block = travel[at: at + _BLOCK]
+        block = travel[at: at + wide]
         falls = rises = block.size
         if rising is not False:
             tops = np.maximum(np.maximum.accumulate(block), travel[high])
@@ -71,10 +72,12 @@ def turning_points(travel: Array, turn: float = TURN) -> list[tuple[int, bool]]:
             low = at + int(np.argmin(seen))
         if falls == rises:  # neither came
             at += block.size
+            wide = min(2 * wide, _MANY)
             continue
         points.append((high, True) if falls < rises else (low, False))
         rising = rises < falls
         low = high = at = at + seen.size - 1
+        wide = _FEW
     if rising is True:
         points.append((high, True))
     elif rising is False:

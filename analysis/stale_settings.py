@@ -6,12 +6,9 @@ Method: docs/method_compare.md.
 import math
 from collections.abc import Mapping
 
-from analysis.deadband import DeadBand
+from analysis.deadband import SCATTER, DeadBand
 from analysis.findings import Findings
 from analysis.tracks import TrackFindings
-
-# How the budget calls the tolerance bound on the returns.
-SCATTER_ITEM = "scatter of returns"
 
 
 def stale_settings(before: Findings, after: Findings, rests: Mapping[str, float],
@@ -70,5 +67,5 @@ def _bound_doubt(track: TrackFindings, band: DeadBand) -> float:
     """Return the standard uncertainty of a start of travel, from the returns it rests on."""
     scatter = track.rest_scatter
     share = scatter.uncertainty / scatter.value if scatter.value > 0 else 0.0
-    bound = next((i.volts for i in band.items if i.name == SCATTER_ITEM), 0.0)
+    bound = next((i.volts for i in band.items if i.name == SCATTER), 0.0)
     return math.hypot(track.rest.uncertainty, share * bound)

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from analysis.deadband import ADVISED_RETURNS, CAR, DeadBand, stated, too_slow
+from analysis.deadband import ADVISED_RETURNS, CAR, NOISE, SCATTER, DeadBand, stated, too_slow
 from analysis.faults import Fault
 from analysis.faults.returns import ReturnTime, return_limit
 from analysis.pair import PairFindings
@@ -24,6 +24,10 @@ ENOUGH_HZ = 100.0
 PLAY_PERCENT = 1.0
 LONE_TRACK = ("Only one track follows the pedal: nothing checks it, and the mismatch cannot be "
               "known.")
+# Where to look when one line of the budget is most of it (common practice, no source).
+CURES = {SCATTER: "look for friction, a weak spring or a worn bush",
+         NOISE: "find what disturbs the reading (ground, screen, a loose contact)",
+         CAR: "find what lifts the reading in the car"}
 # A further input that correlates with a track by more than this is a track; an idle switch, which
 # knows two levels only, stays below (common practice, no source).
 ALONG = 0.97
@@ -64,7 +68,8 @@ def verdict(tracks: Mapping[str, TrackFindings], pair: PairFindings | None,
             result.append(Sentence(
                 2, f"Track {name}: a dead band that stops creep costs "
                 f"{band.lost_travel_percent:.1f} % of travel, more than the "
-                f"{wishes.allowed_lost_travel_percent:g} % you accept; see the remedies."))
+                f"{wishes.allowed_lost_travel_percent:g} % you accept{_most_of(band)}; see the "
+                "remedies."))
     result += _fault_sentences(faults, 2, "Mend before driving")
     off, loose = off_at_rest(tracks, pair), play_of(pair)
     explained = play_explains(tracks, pair)
@@ -81,6 +86,7 @@ def verdict(tracks: Mapping[str, TrackFindings], pair: PairFindings | None,
             2, f"Mend before driving: track {column} rests {1000 * volts:.0f} mV further towards "
             f"pressed than track {other}, {percent:.1f} % of its travel. A controller that reads "
             f"both on one scale takes that for a pressed pedal{mend}."))
+    result += _made_so(tracks, pair)
     if loose > 0 and not explained:
         result.append(Sentence(
             1, f"The tracks have {loose:.1f} % of play: one follows the pedal later than "
@@ -115,7 +121,37 @@ def verdict(tracks: Mapping[str, TrackFindings], pair: PairFindings | None,
             f"49 CFR 571.124 S5.3 allows {return_limit(wishes):g} s. Sweep again and let go at "
             "once; a pedal that then still comes back slowly must be mended."))
     result += _fault_sentences(faults, 1, "Know")
-    return tuple(result)
+    return tuple(sorted(result, key=lambda s: -s.gravity))
+
+
+def _most_of(band: DeadBand) -> str:
+    """Return what most of a dead band is for and where its cure is to be looked for."""
+    largest = max(band.items, key=lambda i: i.volts)
+    cure = CURES.get(largest.name)
+    return "" if cure is None else (
+        f": {1000 * largest.volts:.1f} mV of it for {largest.name}, so {cure} first, and sweep "
+        "again")
+
+
+def _made_so(tracks: Mapping[str, TrackFindings], pair: PairFindings | None) -> list[Sentence]:
+    """Return what has to be asked of a pair that may be made so, or may have one track off."""
+    if pair is None or pair.relation not in ("same slope with offset", "other"):
+        return []
+    first, second = tracks[pair.first], tracks[pair.second]
+    at_rest = (f"at rest track {first.column} reads {first.rest.value:.3f} V and track "
+               f"{second.column} {second.rest.value:.3f} V")
+    if pair.relation == "other":
+        return [Sentence(1, (
+            f"The two tracks are related in none of the usual ways ({at_rest}, gain "
+            f"{pair.gain.value:.2f}). If the pedal's papers do not say so, one of them is off or "
+            "wired wrongly: find out which before driving."))]
+    sign = 1.0 if first.direction == "rising" else -1.0
+    nearer = second if sign * (second.rest.value - first.rest.value) > 0 else first
+    return [Sentence(1, (
+        f"The tracks lie {1000 * abs(second.rest.value - first.rest.value):.0f} mV apart all along "
+        f"({at_rest}). If the pedal's papers do not say so, track {nearer.column} is off towards "
+        "pressed and must be turned or trimmed before driving; enter a start of travel for each "
+        "track, never one for both."))]
 
 
 def play_of(pair: PairFindings | None) -> float:

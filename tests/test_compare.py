@@ -12,8 +12,8 @@ import numpy as np
 import pytest
 
 from analysis.compare import compare, coverage_factor, effective_degrees
+from analysis.deadband import SCATTER
 from analysis.findings import Findings, analyse
-from analysis.stale_settings import SCATTER_ITEM
 from analysis.synthetic import Pedal, StuckReturn, Supply, Track, pedal_named, simulate_sweep
 from bench.command_line import main
 from bench.exports.comparison import comparison_json, comparison_text
@@ -164,7 +164,7 @@ def test_the_same_pedal_hardly_ever_makes_its_old_settings_stale():
 
 def test_the_budget_still_calls_the_returns_by_the_name_the_comparison_looks_for():
     band = swept(0).dead_bands["a"]
-    assert any(item.name == SCATTER_ITEM and item.volts > 0 for item in band.items)
+    assert any(item.name == SCATTER and item.volts > 0 for item in band.items)
 
 
 def test_a_short_second_sweep_still_tells_a_pedal_that_would_creep():

@@ -270,3 +270,32 @@ def test_play_that_does_not_explain_the_rest_is_told_beside_it():
     assert sum("% of play: one follows the pedal later" in s for s in found.verdict) == 1
     assert any("turn or trim track b" in s for s in found.verdict)
     assert any(math.isfinite(r.amount) for r in found.remedies["b"] if r.kind == "turn")
+
+
+def test_what_brings_rests_together_tells_how_far_apart_full_travel_is():
+    """By hand: a 0.75 to 4.25 V and b 0.91 to 4.24 V of 5 V; b turned by -0.16 V ends at 4.08 V.
+
+    Trimmed in the supply leg to 0.75 V, b keeps 0.75 / 0.91 of 4.24 V: 3.49 V, 0.76 V or 22 % of
+    3.5 V from a, more than the 10 % of Formula SAE rules T.4.2.
+    """
+    a = track_by_hand(TEN_LEVELS - np.median(TEN_LEVELS) + 0.75, full=4.25)
+    b = dataclasses.replace(
+        track_by_hand(TEN_LEVELS - np.median(TEN_LEVELS) + 0.91, full=4.24), column="b")
+    wishes = Wishes(target_rest_volts={b.column: 0.75})
+    turn, trim, _ = remedies(b, dead_band(b, wishes), wishes, a, asked=False)
+    assert "170 mV apart, 4.9 % of travel" in turn.text
+    assert math.isnan(trim.amount)
+    assert "22" in trim.text
+    assert "more than the 10 %" in trim.text
+    asked = remedies(b, dead_band(b, wishes), wishes, a, asked=True)[1]
+    assert asked.full_volts == pytest.approx(4.24 * 0.75 / 0.91, rel=0.01)
+    assert "22" in asked.text.split("apart, ")[1]
+    assert "apart" not in remedies(b, dead_band(b, wishes), wishes)[0].text
+
+
+def test_a_target_at_a_rail_is_told_to_look_like_a_broken_wire():
+    b = track_by_hand(TEN_LEVELS)
+    near = Wishes(target_rest_volts={b.column: 0.1})
+    assert "cannot tell it from a broken wire" in remedies(b, dead_band(b, near), near)[0].text
+    far = Wishes(target_rest_volts={b.column: 0.6})
+    assert "broken wire" not in remedies(b, dead_band(b, far), far)[0].text

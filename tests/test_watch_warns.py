@@ -84,7 +84,7 @@ def test_values_issued_anew_that_hold_are_not_marked():
     assert found.verdict.applied
     assert found.issued
     assert found.passed == ()
-    assert any("enter those issued anew here instead" in s for s in found.sentences)
+    assert any("until then enter those issued anew from this log (" in s for s in found.sentences)
     assert "do not enter these" not in key_on_text(found)
 
 

@@ -99,7 +99,7 @@ def test_the_contactor_is_a_choice_on_the_page(qtbot, tmp_path):
     assert page.contactor.currentData() is None
     open_log(qtbot, window, log)
     assert page.standing() == ("held; contactor not stated", False)
-    assert page.now().more.startswith("Log again with the contactor closed: wheels off the ground")
+    assert page.now().more.startswith("If the contactor closed at these key-ons, state it")
     assert page.sentences.item(0).data(Qt.ItemDataRole.UserRole).gravity == 1
     assert set(from_the_car(window).values()) == {ASSUMED}
     page.contactor.setCurrentIndex(page.contactor.findData("closed"))

@@ -3,7 +3,7 @@
 import numpy as np
 
 from analysis import bounds
-from analysis.deadband import CAR_SHARE, budget, sign_of
+from analysis.deadband import CAR_SHARE, SCATTER, budget, sign_of
 from analysis.keyon.results import MoreCycles
 from analysis.recording import Array
 from analysis.tracks import TrackFindings
@@ -14,7 +14,7 @@ from analysis.wishes import Wishes
 LEAST_CYCLES = 3
 _COVERAGES = (0.90, 0.95, 0.99)
 # The items of the budget that hold how far one return of the pedal may lie from the next.
-_OF_RETURNS = ("scatter of returns", "rest itself", "drift")
+_OF_RETURNS = (SCATTER, "rest itself", "drift")
 
 
 def lift_bound(furthest: Array, settled: Array, reach_volts: float, step_volts: float,

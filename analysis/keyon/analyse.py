@@ -11,7 +11,7 @@ from analysis.findings import Findings, decide
 from analysis.keyon import noise, shift, supply
 from analysis.keyon.allowance import lift_bound, more_cycles, rest_moved
 from analysis.keyon.brake import brake_events
-from analysis.keyon.car import additions, contactor_of, moved_text
+from analysis.keyon.car import additions, contactor_of, hindrances, moved_text
 from analysis.keyon.cycles import KeyTimes, find_cycles
 from analysis.keyon.facts import limits_of, pair_gain, track_facts
 from analysis.keyon.presses import TrackFacts, find_presses
@@ -72,7 +72,9 @@ def analyse_key_on(recording: Recording, wishes: Wishes | None = None,
         common = replace(common, text=f"In volts as measured, not stated at nominal supply: "
                                       f"{common.text[0].lower()}{common.text[1:]}")
     closed, unknown = contactor_of(recording, contactor)
-    car = additions(tracks, wishes, closed)
+    car = additions(tracks, wishes, hindrances(recording, closed, verdict))
+    if recording.supply is None and common.kind in ("ground offset", "mixed"):
+        common = replace(common, text=f"{common.text} Or the supply sags: it was not logged.")
     bands, issued = _issued(sweep, car, wishes)
     kept = issued if bands else judged
     findings = KeyOnFindings(

@@ -5,19 +5,22 @@ the car adds when it closes is not in a log in which it stays open.
 """
 
 from collections.abc import Mapping
+from dataclasses import dataclass
 
 import numpy as np
 
 from analysis.deadband import CarAddition
-from analysis.keyon.results import KeyOnFindings, TrackKeyOn, TrackVerdict
+from analysis.keyon.results import KeyOnFindings, TrackKeyOn, TrackVerdict, Verdict
 from analysis.recording import CONTACTOR, Recording
 from analysis.rounding import safely_rounded
-from analysis.verdict import Sentence
 from analysis.wishes import Wishes
 
 # How a person reads it: the very words of the option and of the header.
 CONTACTOR_WORDS = {"open": "open", "closed": "closed", None: "not stated"}
-NEXT = ("log again with the contactor closed: wheels off the ground, somebody at the disconnect")
+NEXT = "log again with the contactor closed: wheels off the ground, somebody at the disconnect"
+EVERY_READING = "every reading"
+STATE = (f"if the contactor closed at these key-ons, state it (--contactor closed, or on the page "
+         f"In the car); else {NEXT}")
 
 
 def contactor_of(recording: Recording, stated: str | None = None) -> tuple[str | None, str | None]:
@@ -32,29 +35,76 @@ def contactor_of(recording: Recording, stated: str | None = None) -> tuple[str |
                   f"{' and '.join(CONTACTOR)}, so it is taken as not stated.")
 
 
+@dataclass(frozen=True)
+class Hindrance:
+    """Hold what keeps a log's own bound from counting where it is below the assumed allowance.
+
+    brief: in few words; needed: what a log must have; here: how this one was; so: what may be
+    hidden by that; then: what to do.
+    """
+
+    brief: str
+    needed: str
+    here: str
+    so: str
+    then: str
+
+
+def hindrances(recording: Recording, contactor: str | None,
+               verdict: Verdict) -> tuple[Hindrance, ...]:
+    """Return why a bound below the assumed allowance does not count; empty when it does."""
+    found = []
+    if contactor == "open":
+        found.append(Hindrance("contactor open", "the contactor closed",
+                               "the contactor stayed open",
+                               "what it adds when it closes may not be in this log", NEXT))
+    elif contactor is None:
+        found.append(Hindrance("contactor not stated", "the contactor closed",
+                               "the contactor was not stated to close at these key-ons",
+                               "what it adds when it closes may not be in this log", STATE))
+    if recording.supply is None:
+        found.append(Hindrance("supply not logged", "the supply",
+                               "the supply of the tracks was not logged",
+                               "a sag of it at key-on may hide a lift",
+                               "wire the supply to an input too, and log again"))
+    silent = [t.column for t in verdict.tracks.values() if t.unread_s]
+    if silent:
+        found.append(Hindrance("readings missing", EVERY_READING,
+                               f"readings of track {', '.join(silent)} are missing",
+                               "a lift there was not seen",
+                               "find the loose contact, and log again"))
+    return tuple(found)
+
+
 def additions(tracks: Mapping[str, TrackKeyOn], wishes: Wishes,
-              contactor: str | None) -> dict[str, CarAddition]:
+              hindered: tuple[Hindrance, ...]) -> dict[str, CarAddition]:
     """Return what counts as the car's part for each track; empty when a bound is missing.
 
-    Closed: the measured bound. Otherwise the larger of it and the assumed allowance, to either of
-    which the way belongs by which the pedal rests further towards pressed than in the sweep.
+    Not hindered: the measured bound. Otherwise the larger of it and the assumed allowance, to
+    either of which the way belongs by which the pedal rests further towards pressed than in the
+    sweep.
     """
     if not all(np.isfinite(t.lift_bound_volts) for t in tracks.values()):
         return {}
-    return {name: _addition(track, wishes, contactor) for name, track in tracks.items()}
+    return {name: _addition(track, wishes, hindered) for name, track in tracks.items()}
 
 
-def _addition(track: TrackKeyOn, wishes: Wishes, contactor: str | None) -> CarAddition:
+def _addition(track: TrackKeyOn, wishes: Wishes,
+              hindered: tuple[Hindrance, ...]) -> CarAddition:
     moved = max(track.rest_moved_volts, 0.0) if np.isfinite(track.rest_moved_volts) else 0.0
     lift, assumed = track.lift_bound_volts - moved, wishes.car_allowance_volts
-    if contactor == "closed" or lift >= assumed:
+    if not hindered or lift >= assumed:
         return CarAddition(track.lift_bound_volts, track.lift_basis)
-    why = (f"an allowance until a log with the contactor closed measures it; the contactor "
-           f"{'stayed open' if contactor == 'open' else 'was not stated'} where this log's "
-           f"bound was {lift * 1e3:.1f} mV")
+    why = (f"an allowance until a log with {listed([h.needed for h in hindered])} measures it; "
+           f"{listed([h.here for h in hindered])}, where this log's bound was {lift * 1e3:.1f} mV")
     if moved > 0:
         why += moved_text(moved)
     return CarAddition(assumed + moved, why, "assumed")
+
+
+def listed(words: list[str]) -> str:
+    """Return words as a list in a sentence."""
+    return " and ".join([", ".join(words[:-1]), words[-1]] if len(words) > 1 else words)
 
 
 def moved_text(moved: float) -> str:
@@ -65,8 +115,14 @@ def moved_text(moved: float) -> str:
 
 def judged_starts(findings: KeyOnFindings) -> str:
     """Return the starts of travel that readings passed, as their sheet states them."""
-    return ", ".join(f"{t.column} {_as_stated(t, findings.tracks[t.column].direction)} V"
-                     for t in findings.verdict.tracks.values() if t.applications)
+    return start_of(findings, tuple(t.column for t in findings.verdict.tracks.values()
+                                    if t.applications))
+
+
+def start_of(findings: KeyOnFindings, columns: tuple[str, ...]) -> str:
+    """Return the starts of travel that these tracks were judged by, as their sheet states them."""
+    return ", ".join(f"{c} {_as_stated(findings.verdict.tracks[c], findings.tracks[c].direction)} V"
+                     for c in columns)
 
 
 def _as_stated(track: TrackVerdict, direction: str) -> str:
@@ -75,18 +131,3 @@ def _as_stated(track: TrackVerdict, direction: str) -> str:
     if abs(volts - round(volts, 4)) < 1e-9 and abs(volts - round(volts, 3)) > 1e-9:
         return f"{volts:.4f}"
     return f"{safely_rounded(volts, 3, 'up' if direction == 'rising' else 'down'):.3f}"
-
-
-def said_with_values(findings: KeyOnFindings, log: str) -> tuple[Sentence, ...]:
-    """Return what has to be known with the values issued anew by this log; log: its name."""
-    result = [Sentence(1, f"What the car adds was taken from the key-on log {log} (contactor at "
-                          f"its key-ons: {CONTACTOR_WORDS[findings.contactor]}): log again after "
-                          "any change to wiring, ground or pedal.")]
-    if findings.verdict.applied is True:
-        each = judged_starts(findings)
-        result.insert(0, Sentence(1, (
-            f"In {log} readings passed the start of travel of the sweep alone ({each}): power "
-            "would have been applied. Take that value out where it is entered and find what lifts "
-            "the reading; the values here lie beyond every reading of that log.")))
-    result += [Sentence(1, note) for note in findings.notes if "than in the sweep" in note]
-    return tuple(result)

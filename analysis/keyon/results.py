@@ -200,6 +200,8 @@ class TrackVerdict:
     margin_volts: start of travel minus the furthest reading, towards pressed; negative: passed.
     margin_percent: the same in % of travel, NaN when the span is unknown.
     applications counts all of them; the list in the verdict may be shorter.
+    unread_s, unread_at_s: for how long it gave no reading with the key on and the foot off, and
+    when that began first (NaN: never).
     """
 
     column: str
@@ -211,6 +213,8 @@ class TrackVerdict:
     margin_percent: float
     applications: int
     applied_s: float
+    unread_s: float = 0.0
+    unread_at_s: float = float("nan")
 
 
 @dataclass(frozen=True)
@@ -218,7 +222,7 @@ class Verdict:
     """Hold whether power would have been applied.
 
     applied: None when no track asked for it, but one of the log's tracks was not judged: no start
-        of travel was given for it, or it gave no reading.
+        of travel was given for it, or it gave no reading for some of the time.
     unchecked: key-on time left out because a foot seemed to be on the pedal, seconds.
     """
 
@@ -323,3 +327,13 @@ class KeyOnFindings:
     key_on_hours: float
     notes: tuple[str, ...]
     sentences: tuple[str, ...]
+
+    @property
+    def noisy(self) -> tuple[str, ...]:
+        """Return the tracks whose judged start of travel noise passes more often than wished.
+
+        The wishes' key-on hours are to pass without a crossing, at their confidence.
+        """
+        most = 1.0 - self.wishes.confidence
+        return tuple(c for c, p in self.proofs.items() if p.enough
+                     and p.rate.value * self.wishes.key_on_hours / 1000.0 > most)

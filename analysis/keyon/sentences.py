@@ -5,8 +5,16 @@ from collections.abc import Mapping
 import numpy as np
 
 from analysis.deadband import stated
-from analysis.keyon.car import NEXT, judged_starts
+from analysis.keyon.car import (
+    CONTACTOR_WORDS,
+    EVERY_READING,
+    hindrances,
+    judged_starts,
+    listed,
+    start_of,
+)
 from analysis.keyon.results import Interval, KeyOnFindings, Proof, TrackKeyOn
+from analysis.verdict import Sentence
 
 _UNREAL = 1e-6
 
@@ -16,10 +24,13 @@ def say(findings: KeyOnFindings) -> tuple[str, ...]:
     result = [*findings.forbidding, findings.verdict.text]
     if findings.verdict.applied:
         result.append(do_not_enter(findings))
-    result += [_proof(p) for p in findings.proofs.values()]
+    elif findings.noisy:
+        result.insert(len(findings.forbidding), do_not_keep(findings))
+    result += [_proof(p, p.column in findings.noisy) for p in findings.proofs.values()]
     result += [_track(t) for t in findings.tracks.values()]
     result.append(findings.common.text)
     result += _supply(findings)
+    result += warmth_sentences(findings)
     result += _allowance(findings)
     return (*result, *brake_sentences(findings))
 
@@ -64,12 +75,59 @@ def do_not_enter(findings: KeyOnFindings) -> str:
     if any(t.rest_moved_volts > 0 for t in findings.tracks.values()):
         instead = ("the pedal rests elsewhere than where it was swept: find out why, sweep it as "
                    "it sits, and log again")
-    elif findings.issued and not findings.passed:
-        instead = "enter those issued anew here instead"
     else:
-        instead = "find what lifts the reading, and log again"
+        instead = (f"find what lifts the reading (a ground, a lead, a foot on the pedal), mend it, "
+                   f"and log again{_anew(findings)}")
     return (f"Do not enter the start of travel judged here ({each}), and take it out where it is "
             f"entered: readings of this very log passed it; {instead}.")
+
+
+def do_not_keep(findings: KeyOnFindings) -> str:
+    """Return which values the noise of this log passes too often; asked for when it does."""
+    often = max(findings.proofs[c].rate.value for c in findings.noisy)
+    hours = findings.wishes.key_on_hours
+    return (f"Do not keep the start of travel judged here "
+            f"({start_of(findings, findings.noisy)}): the noise of this log would pass it "
+            f"{rate_text(often * hours / 1000.0)} times in {hours:g} key-on hours, which are to "
+            f"pass without; find what disturbs the reading, and log again{_anew(findings)}.")
+
+
+def _anew(findings: KeyOnFindings) -> str:
+    """Return what the values issued anew are good for: they cover what stays, at a price."""
+    if not findings.issued or findings.passed:
+        return ""
+    most = findings.wishes.allowed_lost_travel_percent
+    costs = max(b.lost_travel_percent for b in findings.dead_bands.values())
+    if not costs <= most:
+        return (f"; a dead band over it would cost {costs:.1f} % of travel, more than the "
+                f"{most:g} % accepted")
+    return f"; until then enter those issued anew from this log ({starts_anew(findings)})"
+
+
+def starts_anew(findings: KeyOnFindings) -> str:
+    """Return the starts of travel issued anew, "" without any."""
+    return ", ".join(f"{n} {stated(b)[1]:.3f} V" for n, b in findings.dead_bands.items()
+                     if np.isfinite(b.start_of_travel_volts))
+
+
+def warmth_sentences(findings: KeyOnFindings) -> list[str]:
+    """Return one sentence for each track that warmth moves by more than the budget holds."""
+    wishes, nominal, result = findings.wishes, findings.recording.nominal_volts, []
+    for track in findings.tracks.values():
+        slope = track.per_degree
+        if slope is None or not slope.low * slope.high > 0:
+            continue
+        ppm = 1e6 * abs(slope.value) / nominal
+        if ppm <= wishes.track_ppm_per_kelvin:
+            continue
+        span = wishes.temperature_span_kelvin
+        result.append(
+            f"Warmth moves track {track.column} by {millivolts(slope)} a degree: over "
+            f"{span:g} K that is {1e3 * span * abs(slope.value):.1f} mV, where the dead band "
+            f"holds {1e-3 * wishes.track_ppm_per_kelvin * span * nominal:.1f} mV for temperature. "
+            f"Find what warms it, or issue the values anew with --track-ppm {np.ceil(ppm):.0f} and "
+            "the --temperature-span between coldest and hottest use.")
+    return result
 
 
 def millivolts(interval: Interval) -> str:
@@ -109,7 +167,7 @@ def _plain(volts: float, digits: int) -> str:
     return "unknown" if np.isnan(volts) else f"{volts * 1e3:.{digits}f} mV"
 
 
-def _proof(proof: Proof) -> str:
+def _proof(proof: Proof, fails: bool) -> str:
     events = "1 event" if proof.events == 1 else f"{proof.events} events"
     bound = (f"without any assumption the log bounds it at "
              f"{rate_text(proof.free_bound_per_1000_h)} in 1000 h ({events} in "
@@ -124,8 +182,8 @@ def _proof(proof: Proof) -> str:
     often = ("less than once in a thousand million key-on hours" if proof.rate.high < _UNREAL else
              f"{rate_text(proof.rate.value)} times in 1000 key-on hours "
              f"({rate_text(proof.rate.low)} to {rate_text(proof.rate.high)})")
-    return (f"Proof for track {proof.column}: noise passes start of travel {often}, at "
-            f"{proof.rate.confidence:.0%} confidence; {bound}. {proof.why}.")
+    return (f"{'No proof' if fails else 'Proof'} for track {proof.column}: noise passes start of "
+            f"travel {often}, at {proof.rate.confidence:.0%} confidence; {bound}. {proof.why}.")
 
 
 def _supply(findings: KeyOnFindings) -> list[str]:
@@ -152,22 +210,20 @@ def allowance(findings: KeyOnFindings) -> str:
     assumed = f"{findings.wishes.car_allowance_volts * 1e3:.1f} mV"
     after = "give the pedal's sweep to have the settings issued anew with that"
     if findings.issued:
-        starts = ", ".join(f"{n} {stated(b)[1]:.3f} V" for n, b in findings.dead_bands.items()
-                           if np.isfinite(b.start_of_travel_volts))
+        starts = starts_anew(findings)
         after = "the settings are issued anew with that" + (
             f", start of travel {starts}" if starts else "")
-    if findings.car and findings.contactor == "closed":
+    hindered = hindrances(findings.recording, findings.contactor, findings.verdict)
+    if findings.car and not hindered:
         each = ", ".join(f"{n} {c.volts * 1e3:.1f} mV" for n, c in findings.car.items())
         return (f"Measured allowance for the car, contactor closed: {each}, instead of the "
                 f"assumed {assumed}; {after}.")
     if findings.car:
         each = ", ".join(f"{n} {c.volts * 1e3:.1f} mV ({c.basis})"
                          for n, c in findings.car.items())
-        word = ("stayed open at these key-ons" if findings.contactor == "open" else
-                "was not stated to close at these key-ons")
-        return (f"The contactor {word}, so what it adds when it closes may not be in this "
-                f"log: the larger of the measured and the assumed allowance of {assumed} "
-                f"counts: {each}; {after}. Next: {NEXT}.")
+        reasons = listed([f"{h.here}, so {h.so}" for h in hindered])
+        return (f"{reasons[0].upper()}{reasons[1:]}: the larger of the measured and the assumed "
+                f"allowance of {assumed} counts: {each}; {after}. Next: {hindered[0].then}.")
     worst = next((t for t in findings.tracks.values() if not np.isfinite(t.lift_bound_volts)),
                  None)
     return f"The assumed allowance stays: {worst.lift_basis if worst else 'no track was logged'}."
@@ -181,3 +237,27 @@ def _allowance(findings: KeyOnFindings) -> list[str]:
                       f"below the largest lift seen, {needed.confidence:.0%} confidence) log "
                       f"{needed.missing} more key-ons ({needed.logged} of {needed.needed}).")
     return result
+
+
+def said_with_values(findings: KeyOnFindings, log: str) -> tuple[Sentence, ...]:
+    """Return what has to be known with the values issued anew by this log; log: its name."""
+    result = [Sentence(1, f"What the car adds was taken from the key-on log {log} (contactor at "
+                          f"its key-ons: {CONTACTOR_WORDS[findings.contactor]}): log again after "
+                          "any change to wiring, ground or pedal.")]
+    if findings.noisy:
+        result.insert(0, Sentence(1, (
+            f"In {log} the noise would pass the start of travel of the sweep alone "
+            f"({start_of(findings, findings.noisy)}): take that value out where it is entered, "
+            "and find what disturbs the reading.")))
+    if findings.verdict.applied is True:
+        each = judged_starts(findings)
+        result.insert(0, Sentence(1, (
+            f"In {log} readings passed the start of travel of the sweep alone ({each}): power "
+            "would have been applied. Take that value out where it is entered and find what lifts "
+            "the reading; the values here lie beyond every reading of that log.")))
+    result += [Sentence(1, f"In {log} {h.here}: {h.so}; {h.then}.") for h in
+               hindrances(findings.recording, findings.contactor, findings.verdict)
+               if h.needed == EVERY_READING]
+    result += [Sentence(1, text) for text in warmth_sentences(findings)]
+    result += [Sentence(1, note) for note in findings.notes if "than in the sweep" in note]
+    return tuple(result)

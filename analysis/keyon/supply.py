@@ -131,7 +131,7 @@ def common_mode(facts: tuple[TrackFacts, ...], shifts: Mapping[str, Array],
     size = np.sqrt(np.diag(spread))
     if np.all(np.abs(mean) < np.maximum(1.96 * size, _WORTH_VOLTS)):
         return CommonMode("none", None, _shared(a, b, confidence), dict.fromkeys(names, 0.0),
-                          "Neither track moves by more than its uncertainty.")
+                          "Neither track moves by more than its uncertainty, or 1 mV.")
     causes = [("ground offset", None, np.array([1.0, 1.0])),
               ("one track", names[0], np.array([1.0, 0.0])),
               ("one track", names[1], np.array([0.0, 1.0]))]

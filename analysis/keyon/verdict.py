@@ -16,9 +16,12 @@ from analysis.keyon.results import Application, Press, TrackKeyOn, TrackVerdict,
 from analysis.keyon.rows import Blocks, Bools, stated_of, switchings
 from analysis.recording import Array, Channel, Recording
 from analysis.settings import Setting
+from analysis.smoothing import runs
 
 _CHUNK_BLOCKS = 10_000
 _MOST_LISTED = 200
+# From this share of empty rows on an input is taken to be logged less often than the others.
+_MOSTLY = 0.4
 
 
 @dataclass(frozen=True)
@@ -149,7 +152,7 @@ def judge(recording: Recording, blocks: Blocks, free: Bools, spans: tuple[Span, 
     found = [replace(e, both=_overlaps(e, found)) for e in found[:_MOST_LISTED]]
     read = [t for t in tracks.values() if np.isfinite(t.margin_volts)]
     applied = True if any(t.applications for t in read) else None
-    if applied is None and len(read) == len(facts):
+    if applied is None and len(read) == len(facts) and not any(t.unread_s for t in read):
         applied = False
     unjudged = [f.column for f in facts if f.column not in tracks]
     return Verdict(applied, tracks, tuple(found), watched, unchecked,
@@ -192,15 +195,39 @@ def _judge_track(recording: Recording, blocks: Blocks, free: Bools, spans: tuple
                 events.append(Application(fact.column, number, float(recording.time_s[a]),
                                           float(recording.time_s[ends]), volts, False))
     nan = float("nan")
+    silent = [run for span in spans for run in unread(recording, channel, blocks, free, span)]
+    unread_s = sum(b - a for a, b in silent) * blocks.step_s
+    unread_at_s = float(recording.time_s[silent[0][0]]) if silent else nan
     if closest is None:
         return TrackVerdict(fact.column, limit.start, limit.release, nan, nan, nan, nan, 0,
-                            0.0), []
+                            0.0, unread_s, unread_at_s), []
     margin = fact.sign * limit.start - closest.directed
     span_volts = abs(fact.span_volts)
     percent = 100.0 * margin / span_volts if np.isfinite(span_volts) and span_volts else nan
     return TrackVerdict(
         fact.column, limit.start, limit.release, fact.sign * closest.directed,
-        float(recording.time_s[closest.row]), margin, percent, count, seconds), events
+        float(recording.time_s[closest.row]), margin, percent, count, seconds, unread_s,
+        unread_at_s), events
+
+
+def unread(recording: Recording, channel: Channel, blocks: Blocks, free: Bools,
+           span: Span) -> list[tuple[int, int]]:
+    """Return the stretches of rows, key on and foot off, in which the track gave no reading.
+
+    Nor the supply it is stated by. Of an input logged less often than the others most rows are
+    empty: there only what is longer than two of its usual pauses counts.
+    """
+    rows = slice(span.on_row, span.off_row)
+    missing = np.isnan(channel.readings[rows])
+    if recording.supply is not None:
+        missing |= np.isnan(recording.supply.readings[rows])
+    if not missing.any():
+        return []
+    starts, stops = runs(missing)
+    pause = 2.0 * float(np.median(stops - starts)) if missing.mean() > _MOSTLY else 0.0
+    return [(span.on_row + a, span.on_row + b)
+            for a, b in zip(starts.tolist(), stops.tolist(), strict=True)
+            if b - a > pause and free[blocks.index(span.on_row + (a + b) // 2)]]
 
 
 def _overlaps(event: Application, others: list[Application]) -> bool:
@@ -238,6 +265,13 @@ def _text(applied: bool | None, tracks: Mapping[str, TrackVerdict], unjudged: li
     if not read:
         return f"No verdict.{f' {_capital(missing)}.' if missing else ''}{foot}"
     close = _closest(read)
+    silent = [t for t in read if t.unread_s]
+    if applied is None and silent and not missing:
+        each = ", ".join(f"track {t.column} gave no reading for {_seconds(t.unread_s)} in all "
+                         f"(first at {t.unread_at_s:.3f} s)" for t in silent)
+        return (f"No verdict: {each}, and nothing is known of it then; find the loose contact, or "
+                f"the range that was left, and log again. No reading there was asked for power. "
+                f"Closest: {close}.{foot}")
     if applied is None:
         alone = (f"Track {read[0].column} alone was judged" if len(read) == 1 else
                  f"Tracks {', '.join(t.column for t in read)} alone were judged")

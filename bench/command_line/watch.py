@@ -41,9 +41,9 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
                         help="whether the contactor closed at these key-ons, all of them; without "
                         "closed no measured allowance counts below the assumed one")
     parser.add_argument("--strict", action="store_true",
-                        help="exit with 1 when power would have been applied, when not every "
-                        "track could be judged, or the sweep shows that the pedal must be mended "
-                        "first")
+                        help="exit with 1 when power would have been applied, when the noise "
+                        "would pass the values, when not every track could be judged all the "
+                        "time, or the sweep shows that the pedal must be mended first")
     add_board_options(parser)
     group = parser.add_argument_group("the log")
     group.add_argument("--start-on", choices=STARTS, default="auto",

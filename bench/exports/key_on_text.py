@@ -3,7 +3,7 @@
 import math
 import re
 
-from analysis.keyon.car import CONTACTOR_WORDS
+from analysis.keyon.car import CONTACTOR_WORDS, hindrances
 from analysis.keyon.results import KeyCycle, KeyOnFindings, TrackKeyOn
 from analysis.keyon.sentences import millivolts
 from bench.exports.plain import many, number, wrapped
@@ -107,7 +107,10 @@ def _counts(findings: KeyOnFindings, column: str) -> str:
     car = findings.car.get(column)
     if car is None:
         return "the assumed allowance (too few key-ons)"
-    word = f", contactor {CONTACTOR_WORDS[findings.contactor]}" if car.basis == "assumed" else ""
+    word = ""
+    if car.basis == "assumed":
+        found = hindrances(findings.recording, findings.contactor, findings.verdict)
+        word = f", {found[0].brief}"
     return f"{number(1000 * car.volts, 1, 'mV')} ({car.basis}{word})"
 
 

@@ -101,8 +101,7 @@ def open_in_car(sweep: str | Path, log: str | Path, wishes: Wishes | None = None
     the log carries no allowance for every track, or passed the very values issued with it.
     """
     from analysis.findings import decide
-    from analysis.keyon.car import said_with_values
-    from analysis.keyon.sentences import allowance
+    from analysis.keyon.sentences import allowance, said_with_values
     from bench.jobs.findings import open_findings
 
     swept = open_findings(sweep, wishes)
@@ -141,7 +140,8 @@ def _judged(path: str | Path, wishes: Wishes | None, settings: Sequence[Setting]
 def fails(findings: "KeyOnFindings") -> bool:
     """Return whether the sweep forbids driving, or the log does not show a pedal free of power.
 
-    It does not when power, or brake with pedal, came in it, or a track of it was not judged.
+    It does not when power, or brake with pedal, came in it, when noise would pass the values too
+    often, or when a track of it was not judged all the time.
     """
     return (bool(findings.forbidding) or findings.verdict.applied is not False
-            or bool(findings.brake_events))
+            or bool(findings.noisy) or bool(findings.brake_events))

@@ -223,6 +223,7 @@ class NullingView(QWidget):
         else:
             self.number.setText(f"{1000 * result.off_volts:+.1f} mV")
             self.words.setText(
+                "The reading moves: foot off, and let it come to rest." if not result.steady else
                 "On target: tighten it, and watch that it stays." if result.met else
                 f"Turn so that the reading {result.way}, about {result.degrees:.1f} degrees.")
         self.small.setText(

@@ -13,7 +13,7 @@ from PySide6.QtCore import QObject, QSettings, QTimer, Signal
 from analysis.errors import AnalysisError
 from analysis.findings import Findings, analyse, decide
 from analysis.keyon import KeyOnFindings, analyse_key_on
-from analysis.keyon.car import said_with_values
+from analysis.keyon.sentences import said_with_values
 from analysis.recording import Recording
 from analysis.wishes import Wishes
 from bench.errors import BadFile

@@ -18,7 +18,7 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
-from analysis.keyon.car import CONTACTOR_WORDS, NEXT
+from analysis.keyon.car import CONTACTOR_WORDS, hindrances
 from bench.cautions import CAR
 from bench.exports.key_on_text import key_on_text
 from bench.figures.keyon import KEY_ON_FIGURES, draw_key_on
@@ -181,8 +181,9 @@ class InCarPage(Page):
             return Now("This log was judged by another sweep or other wishes, or by none.",
                        "Judge it by the sweep on show if that is the pedal in this car.", JUDGE)
         more = found.verdict.text if found.forbidding else ""
-        if found.verdict.applied is False and not more and found.contactor != "closed":
-            more = f"{NEXT[0].upper()}{NEXT[1:]}."
+        hindered = hindrances(found.recording, found.contactor, found.verdict)
+        if found.verdict.applied is False and not more and not found.noisy and hindered:
+            more = f"{hindered[0].then[0].upper()}{hindered[0].then[1:]}."
         return Now(found.sentences[0], more, "Sweep again" if found.forbidding else "Log again")
 
     def act(self) -> None:
@@ -211,17 +212,20 @@ class InCarPage(Page):
         if self.session.findings is not None and not self.session.key_on_fits:
             return "of another sweep", False
         if found.verdict.applied is None:
-            return ("not every track judged" if found.verdict.tracks else
+            return ("not judged all the time" if found.verdict.tracks else
                     "no values to judge by"), False
         if found.verdict.applied:
             return "power would be applied", False
+        if found.noisy:
+            return "noise passes the values", False
         if fails(found):
             return "mend the pedal first", False
         if not found.car:
             return "too few key-ons", False
         # A tick would say that nothing is left to log.
-        if found.contactor != "closed":
-            return f"held; contactor {CONTACTOR_WORDS[found.contactor]}", False
+        hindered = hindrances(found.recording, found.contactor, found.verdict)
+        if hindered:
+            return f"held; {hindered[0].brief}", False
         return "the dead band holds", True
 
     def subject(self) -> str:

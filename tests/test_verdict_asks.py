@@ -1,0 +1,71 @@
+"""What the verdict asks back: a pair that may be made so, a dead band that something else makes.
+
+No outside source for the words. Truth: what is put into the simulated sweeps here.
+"""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from pedal_by_hand import TEN_LEVELS, track_by_hand
+
+from analysis.deadband import NOISE, SCATTER, dead_band
+from analysis.findings import analyse
+from analysis.nulling import nulling
+from analysis.recording import Recording
+from analysis.synthetic import pedal_named, simulate_sweep
+from analysis.verdict import verdict
+from analysis.wishes import Wishes
+
+
+def sweep(gain: float = 1.0, volts: float = 0.0) -> Recording:
+    """Return a sound pedal's sweep with track b's readings made gain times as large, and moved."""
+    made = simulate_sweep(pedal_named("healthy"), 200.0, 12, seed=4).recording
+    _, track, *_ = made.channels
+    counts = np.round(gain * track.readings + volts * track.full_scale / track.reference_volts)
+    return replace(made, channels=tuple(
+        replace(c, readings=counts) if c is track else c for c in made.channels))
+
+
+@pytest.mark.parametrize(("recording", "asked"), [
+    (sweep(volts=-0.3), "lie {} mV apart all along"), (sweep(0.7, 0.4), "none of the usual ways"),
+    (sweep(), None), (sweep(0.5), None)], ids=["offset", "other", "same", "half"])
+def test_a_pair_that_may_have_one_track_off_is_asked_about(recording, asked):
+    found = analyse(recording)
+    told = [s for s in found.graded if "pedal's papers" in s.text]
+    assert len(told) == (asked is not None)
+    if asked is None:
+        return
+    assert told[0].gravity == 1
+    first, second = found.tracks.values()
+    apart = 1000 * abs(first.rest.value - second.rest.value)
+    assert asked.format(f"{apart:.0f}") in told[0].text
+    assert f"{second.rest.value:.3f} V" in told[0].text
+
+
+@pytest.mark.parametrize(("track", "cause", "cure"), [
+    (track_by_hand(0.8 + 25.0 * (TEN_LEVELS - 0.8)), SCATTER, "friction, a weak spring"),
+    (track_by_hand(TEN_LEVELS, noise=0.04), NOISE, "find what disturbs the reading")],
+    ids=["scatter of 50 mV", "noise of 40 mV rms"])
+def test_a_dead_band_too_wide_names_what_most_of_it_is_for(track, cause, cure):
+    band = dead_band(track, Wishes())
+    told = verdict({"a": track}, None, (), {"a": band}, (), Wishes(), None)
+    dear = next(s for s in told if "a dead band that stops creep costs" in s.text)
+    most = max(band.items, key=lambda i: i.volts)
+    assert most.name == cause
+    assert f"{1000 * most.volts:.1f} mV of it for {cause}, so " in dear.text
+    assert cure in dear.text
+
+
+def test_the_gravest_stands_first():
+    found = analyse(simulate_sweep(pedal_named("off-at-rest"), 200.0, 12, seed=4).recording)
+    gravities = [s.gravity for s in found.graded[:len(found.verdict)]]
+    assert gravities == sorted(gravities, reverse=True)
+    assert len(set(gravities)) > 1
+
+
+def test_a_reading_on_the_move_is_not_to_be_turned_by():
+    """A ramp over 0.3 V of 5 V, as of a pedal under a foot, against noise of 5 mV rms."""
+    assert not nulling(np.linspace(0.7, 1.0, 60), 0.75, 5.0, 270.0).steady
+    noise = np.random.default_rng(0).normal(0.8, 0.005, 60)
+    assert nulling(noise, 0.75, 5.0, 270.0).steady
