@@ -128,3 +128,14 @@ def test_resistors_are_preferred_values():
     # IEC 60063, series E12.
     for ohms in (1e3, 4.7e3, 10e3, 47e3, 68e3, 100e3, 220e3):
         assert nearest_value(ohms, "E12") == ohms
+
+
+def test_the_divider_in_the_car_keeps_3_3_V_and_loads_the_track_by_what_is_said():
+    said(f"5.25 V become {5.25 * 150 / 250:.2f} V, `--scale a={250 / 150:.3f}`")
+    assert 5.25 * 150 / 250 < 3.3
+    said(f"loads the falling track by {1e3 * (4.25 - wiper(0.85, 250e3, 0.0)):.0f} mV")
+
+
+def test_noise_is_not_taken_from_behind_100_kohm():
+    """A low pass hides noise from the dead band that the controller still sees."""
+    said("Take the values from the sweep through 1 kohm: noise above 48 Hz reaches the controller")
