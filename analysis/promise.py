@@ -19,7 +19,10 @@ def kept(band: DeadBand, track: TrackFindings, faults: tuple[Fault, ...],
     if track.step_volts <= 0:
         band = replace(band, items=tuple(map(_unknown, band.items)))
     if doubt is not None:
-        return replace(band, weak=doubt)
+        # Which levels are meant is not known, so there is none to state.
+        nan = float("nan")
+        return replace(band, weak=doubt, release_volts=nan, start_of_travel_volts=nan,
+                       lost_travel_percent=nan)
     if band.weak is not None:
         return band
     stuck = [f for f in faults if f.kind == "no return"]

@@ -11,6 +11,7 @@ from analysis.faults.returns import ReturnTime, return_limit
 from analysis.pair import PairFindings
 from analysis.recording import Recording
 from analysis.settings import short_of_stop
+from analysis.supply import OFF
 from analysis.tracks import TrackFindings
 from analysis.wishes import Wishes
 
@@ -20,6 +21,8 @@ OFF_PERCENT = 1.0
 # told from a foot (travel.at_a_rail). A loss as long as a step holds a reading, and one suffices.
 BLIND_S = 0.0199
 ENOUGH_HZ = 100.0
+# A supply further off nominal than this (relative) is told (common practice, no source).
+SUPPLY_OFF = 0.03
 # Play from here on is told (common practice, no source).
 PLAY_PERCENT = 1.0
 LONE_TRACK = ("Only one track follows the pedal: nothing checks it, and the mismatch cannot be "
@@ -231,6 +234,12 @@ def missing(recording: Recording, tracks: Mapping[str, TrackFindings]) -> tuple[
     if recording.supply is None:
         note("The supply was not recorded: volts are as measured, and the budget carries the "
              "supply's tolerance. Record it on a third input to take that out.")
+    elif recording.nominal_volts > 0 and SUPPLY_OFF < abs(
+            recording.usual_supply_volts / recording.nominal_volts - 1.0) <= OFF:
+        usual, nominal = recording.usual_supply_volts, recording.nominal_volts
+        note(f"The supply read {usual:.2f} V where {nominal:g} V is meant. All levels here are "
+             f"stated at {nominal:g} V: a meter on the pedal shows {usual / nominal:.3f} times as "
+             "much, and a controller that does not measure the supply too reads that.", 1)
     unknown = [name for name, track in tracks.items() if track.step_volts <= 0]
     if unknown:
         note(f"The converter's step of {' and '.join(unknown)} is not known: the readings are "

@@ -70,9 +70,9 @@ def senders(window: MainWindow, folder: Path) -> None:
     window.go_to("Senders")
     page = window.pages["Senders"]
     for name, text in (("top_ohms", "40k"), ("bottom_ohms", "10k"), ("highest_volts", "24")):
-        page.stated[name].setText(text)
-    page.limits.setText("0.5% + 2 digits")
-    page.tolerance.setText("2%")
+        page.fields.stated[name].setText(text)
+    page.fields.limits.setText("0.5% + 2 digits")
+    page.fields.tolerance.setText("2%")
     page.start()
     wait(20, lambda: page.meter is not None)
     for volts in (0.5, 1.5, 2.5, 3.5, 4.5):

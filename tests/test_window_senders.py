@@ -23,9 +23,9 @@ def begin(qtbot, tmp_path, speed: float = 20.0):
     window.go_to("Senders")
     page = window.pages["Senders"]
     for name, text in (("top_ohms", "40k"), ("bottom_ohms", "10k"), ("highest_volts", "24")):
-        page.stated[name].setText(text)
-    page.limits.setText("0.5% + 2 digits")
-    page.tolerance.setText("2%")
+        page.fields.stated[name].setText(text)
+    page.fields.limits.setText("0.5% + 2 digits")
+    page.fields.tolerance.setText("2%")
     press(qtbot, window.now_bar.action)
     qtbot.waitUntil(lambda: page.meter is not None, timeout=PATIENCE_MS)
     return window, page
@@ -116,7 +116,7 @@ def test_more_than_the_board_may_see_is_refused_with_the_voltage(qtbot, tmp_path
     window.go_to("Senders")
     page = window.pages["Senders"]
     for name, text in (("top_ohms", "40k"), ("bottom_ohms", "10k"), ("highest_volts", "98.5")):
-        page.stated[name].setText(text)
+        page.fields.stated[name].setText(text)
     press(qtbot, window.now_bar.action)
     # 98.5 V through 1:5 is 19.7 V at the pin (CHECK_VALUES: "so a second divider").
     assert "19.7" in wait_told(qtbot, window, "19.7")
@@ -129,22 +129,23 @@ def test_the_dangers_of_a_kind_are_shown_before_anything_is_typed(qtbot, tmp_pat
     window.resize(1000, 700)
     window.go_to("Senders")
     page = window.pages["Senders"]
-    page.kind.setCurrentText("divider")
+    page.fields.kind.setCurrentText("divider")
     for volts, pack in (("", True), ("96", True), ("12", False), ("60", False), ("61", True)):
-        page.stated["highest_volts"].setText(volts)
+        page.fields.stated["highest_volts"].setText(volts)
         for word in ("60 V DC", "fuse at the tap", "isolated converter", "qualified person"):
-            assert (word in page.caution.text()) is pack, (volts, word)
-        assert page.caution_card.isHidden() is not pack
+            assert (word in page.fields.caution.text()) is pack, (volts, word)
+        assert page.fields.caution_card.isHidden() is not pack
     # With every value stated, and a tolerance that makes no sense, it stays.
     for name, text in (("top_ohms", "400k"), ("bottom_ohms", "10k"), ("highest_volts", "96")):
-        page.stated[name].setText(text)
-    page.tolerance.setText("two")
-    assert page.caution.text().split("\n\n") == [*Divider(
+        page.fields.stated[name].setText(text)
+    page.fields.tolerance.setText("two")
+    assert page.fields.caution.text().split("\n\n") == [*Divider(
         top_ohms=4e5, bottom_ohms=1e4, highest_volts=96.0).cautions()]
     for kind in ("proximity", "pilot"):
-        page.kind.setCurrentText(kind)
-        assert "charge port also carries mains" in page.caution.text()
-    page.kind.setCurrentText("divider")
+        page.fields.kind.setCurrentText(kind)
+        assert "charge port also carries mains" in page.fields.caution.text()
+    page.fields.kind.setCurrentText("divider")
     QApplication.processEvents()
     # In sight in the smallest window the manual promises, without scrolling.
-    assert page.caution.visibleRegion().boundingRect().height() == page.caution.height()
+    caution = page.fields.caution
+    assert caution.visibleRegion().boundingRect().height() == caution.height()

@@ -39,12 +39,12 @@ def test_senders_asks_for_nothing_before_a_key_is_touched(qtbot, tmp_path):
     window = open_window(qtbot, tmp_path)
     window.go_to("Senders")
     page = window.pages["Senders"]
-    page.kind.setCurrentText("divider")
-    assert page.wrong_field.text() == ""
-    page.stated["highest_volts"].setText("24")
-    assert "top_ohms" in page.wrong_field.text()
-    page.kind.setCurrentText("thermistor")
-    assert page.wrong_field.text() == ""
-    page.kind.setCurrentText("divider")
+    page.fields.kind.setCurrentText("divider")
+    assert page.fields.wrong_field.text() == ""
+    page.fields.stated["highest_volts"].setText("24")
+    assert "top_ohms" in page.fields.wrong_field.text()
+    page.fields.kind.setCurrentText("thermistor")
+    assert page.fields.wrong_field.text() == ""
+    page.fields.kind.setCurrentText("divider")
     page.start()
     assert "top_ohms" in window.notice.text.text()

@@ -75,8 +75,9 @@ def copy_faults(tracks: Mapping[str, TrackFindings], volts: Mapping[str, Array],
         return []
     return [Fault(
         "same wiper", None, float(times[0]), float(times[-1]), float("nan"), 2,
-        f"tracks {a} and {b} are copies of each other: over the whole travel they differ by no "
-        f"more than the converter's own noise and rounding ({1000 * float(np.std(left)):.1f} mV "
+        f"tracks {a} and {b} are copies of each other: but for a fixed gain and offset they "
+        "differ over the whole travel by no more than the converter's own noise and rounding "
+        f"({1000 * float(np.std(left)):.1f} mV "
         "rms), which two potentiometers never do. The two inputs read the same wiper, so nothing "
         "checks the pedal; pull one lead off and see whether the other input still follows")]
 

@@ -211,7 +211,12 @@ def pooled(steps: list[Interval], doubt: Doubt, confidence: float) -> tuple[Inte
     if values.size == 1:
         return next(s for s in steps if np.isfinite(s.value)), float("nan")
     mean, low, high = student_interval(values, confidence)
-    return (widened(Interval(mean, low, high, confidence), doubt),
+    # Few key-ons may agree by chance better than each of them is known.
+    singly = np.array([0.5 * (s.high - s.low) for s in steps if np.isfinite(s.value)])
+    singly = singly[np.isfinite(singly)]
+    least = float(np.sqrt(np.mean(singly**2) / values.size)) if singly.size else 0.0
+    half = max(0.5 * (high - low), least)
+    return (widened(Interval(mean, mean - half, mean + half, confidence), doubt),
             float(np.std(values, ddof=1)))
 
 

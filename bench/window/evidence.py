@@ -7,7 +7,7 @@ import numpy as np
 from analysis.faults import Fault
 from analysis.findings import Findings
 from analysis.keyon import KeyOnFindings
-from analysis.keyon.sentences import brake_sentences, do_not_enter
+from analysis.keyon.sentences import brake_sentences, do_not_enter, do_not_keep
 from analysis.promise import NOT_KNOWN
 from analysis.verdict import LONE_TRACK, Sentence, off_at_rest, play_explains
 from bench.exports.findings_text import with_uncertainty
@@ -112,6 +112,10 @@ def car_trouble(findings: Findings | None, log: KeyOnFindings | None) -> tuple[s
     elif findings.car and log.passed:
         result.append("Readings of the log in the car passed the start of travel issued with it "
                       f"for track {', '.join(log.passed)}: find what lifts them, and log again.")
+    elif log.noisy and not findings.car:
+        result.append(do_not_keep(log))
+    if log.verdict.applied is None and any(t.unread_s for t in log.verdict.tracks.values()):
+        result.append(log.verdict.text)
     return (*result, *brake_sentences(log))
 
 

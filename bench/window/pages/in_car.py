@@ -19,6 +19,7 @@ from PySide6.QtWidgets import (
 )
 
 from analysis.keyon.car import CONTACTOR_WORDS, hindrances
+from analysis.keyon.sentences import do_not_enter, do_not_keep
 from bench.cautions import CAR
 from bench.exports.key_on_text import key_on_text
 from bench.figures.keyon import KEY_ON_FIGURES, draw_key_on
@@ -351,13 +352,15 @@ class InCarPage(Page):
         self._fits_changed()
         self.sentences.clear()
         # Green only where the rail has its tick too.
-        gravity = 3 if found.verdict.applied else 0 if self.standing()[1] else 1
+        levels = {found.verdict.text: 3 if found.verdict.applied else
+                  0 if self.standing()[1] else 1, **dict.fromkeys(found.forbidding, 3)}
+        if found.verdict.applied:
+            levels[do_not_enter(found)] = 3
+        elif found.noisy:
+            levels[do_not_keep(found)] = 2
         for text in (*found.sentences, *found.notes):
             item = QListWidgetItem(text)
-            level = gravity if text == found.verdict.text else 1
-            if text in found.forbidding or text.startswith("Do not enter"):
-                level = 3
-            item.setData(Qt.ItemDataRole.UserRole, Said(level, text, ""))
+            item.setData(Qt.ItemDataRole.UserRole, Said(levels.get(text, 1), text, ""))
             self.sentences.addItem(item)
         look = self.session.skin.look.small()
         for name, view in self._views.items():

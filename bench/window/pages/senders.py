@@ -1,15 +1,12 @@
 """Senders: any other channel checked against a meter, point by point."""
 
-from dataclasses import fields
 from pathlib import Path
 
 import numpy as np
-from PySide6.QtCore import Qt, QTimer
+from PySide6.QtCore import QTimer
 from PySide6.QtGui import QColor
 from PySide6.QtWidgets import (
-    QComboBox,
     QDoubleSpinBox,
-    QFormLayout,
     QGridLayout,
     QHBoxLayout,
     QLineEdit,
@@ -20,17 +17,16 @@ from PySide6.QtWidgets import (
 
 from analysis.calibration import average
 from analysis.errors import AnalysisError
-from analysis.senders import KINDS, stated_names
-from analysis.senders.sender import ISOLATION_CAUTION, PACK_CAUTION, TOUCH_VOLTS
 from bench.boards import SIMULATED
 from bench.errors import BenchError
 from bench.figures.calibration import draw_points, draw_residuals
-from bench.jobs.meter import MeterResult, MeterWishes, keep, number_with_multiple, sender_from
+from bench.jobs.meter import MeterResult, keep
 from bench.jobs.meter_live import MeterSession
 from bench.window.live_plots import still_view
 from bench.window.pages.page import Now, Page
 from bench.window.pages.sweep import free_name
-from bench.window.pieces import Card, button, label, scrolled
+from bench.window.pieces import Card, button, label
+from bench.window.sender_fields import SenderFields
 from bench.window.session import Session
 from bench.window.skin import Skin
 from bench.window.work import Work
@@ -53,11 +49,11 @@ class SendersPage(Page):
         self.result: MeterResult | None = None
         self._simulated: object | None = None
         self._said = ""
-        self._touched = False
         outer = QHBoxLayout(self)
         outer.setContentsMargins(12, 12, 12, 12)
         outer.setSpacing(12)
-        outer.addWidget(self._setup_column(), 1)
+        self.fields = SenderFields()
+        outer.addWidget(self.fields, 1)
         outer.addLayout(self._points_column(), 4)
         self._timer = QTimer(self)
         self._timer.setInterval(SHOW_MS)
@@ -66,53 +62,6 @@ class SendersPage(Page):
         self.bench.edits.changed.connect(self._fill_channels)
         self.bench.link.changed.connect(self._enable)
         session.cautions_changed.connect(self._enable)
-        self.kind.currentTextChanged.connect(lambda _kind: self._kind_picked())
-        self._kind_picked()
-
-    def _setup_column(self) -> QWidget:
-        inside = QWidget()
-        column = QVBoxLayout(inside)
-        column.setContentsMargins(0, 0, 8, 0)
-        card = Card("What is checked", "Values as they stand on the part or in its leaflet; empty "
-                                       "means as usual.")
-        self.setup = card
-        form = QFormLayout()
-        self.kind = QComboBox()
-        self.kind.addItems(list(KINDS))
-        self.kind.setAccessibleName("Kind of sender")
-        self.channel = QComboBox()
-        self.channel.setAccessibleName("Channel to check")
-        form.addRow("Kind", self.kind)
-        form.addRow("Channel", self.channel)
-        card.body.addLayout(form)
-        self.stated_form = QFormLayout()
-        self.stated: dict[str, QLineEdit] = {}
-        card.body.addLayout(self.stated_form)
-        more = QFormLayout()
-        self.limits = QLineEdit()
-        self.limits.setPlaceholderText("0.5% + 2 digits")
-        self.limits.setAccessibleName("Limits of the meter, from its leaflet")
-        self.tolerance = QLineEdit()
-        self.tolerance.setPlaceholderText("2%, or in the unit")
-        self.tolerance.setAccessibleName("Tolerance to judge by")
-        more.addRow("Meter's limits", self.limits)
-        more.addRow("Tolerance", self.tolerance)
-        card.body.addLayout(more)
-        # Above the fields: what may hurt is read before anything is typed.
-        self.caution_card = Card("Before you wire it")
-        self.caution = label("", "mend", wrap=True)
-        self.caution.setAccessibleName("Cautions for this kind of sender")
-        self.caution_card.body.addWidget(self.caution)
-        column.addWidget(self.caution_card)
-        column.addWidget(card)
-        self.wrong_field = label("", "mend", wrap=True)
-        column.addWidget(self.wrong_field)
-        column.addStretch(1)
-        area = scrolled(inside)
-        area.setMinimumWidth(300)
-        area.setMaximumWidth(380)
-        area.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
-        return area
 
     def _points_column(self) -> QVBoxLayout:
         column = QVBoxLayout()
@@ -218,25 +167,10 @@ class SendersPage(Page):
         if meter is not None:
             meter.close()
 
-    def wishes(self) -> MeterWishes:
-        """Return what the fields say; raise BenchError or AnalysisError with what is wrong."""
-        stated = [f"{name}={field.text()}" for name, field in self.stated.items() if field.text()]
-        tolerance = self.tolerance.text().strip()
-        percent = tolerance.endswith("%")
-        number = tolerance.rstrip("% ").replace(",", ".")
-        try:
-            value = float(number) if number else None
-        except ValueError:
-            raise BenchError(f"tolerance {tolerance!r} is no number; write for example 2%") \
-                from None
-        return MeterWishes(sender_from(self.kind.currentText(), stated),
-                           self.limits.text().strip(), channel=self.channel.currentText(),
-                           tolerance=value, tolerance_percent=percent)
-
     def start(self) -> None:
         """Take the board for the check; readings go into a recording of their own."""
         try:
-            wishes = self.wishes()
+            wishes = self.fields.wishes()
         except (BenchError, AnalysisError) as error:
             self.session.trouble(str(error))
             return
@@ -348,63 +282,14 @@ class SendersPage(Page):
             self.shut()
         self._enable()
 
-    def _kind_picked(self) -> None:
-        while self.stated_form.rowCount():
-            self.stated_form.removeRow(0)
-        self.stated = {}
-        usually = {f.name: f.default for f in fields(KINDS[self.kind.currentText()])}
-        for name, kind in stated_names(self.kind.currentText()).items():
-            field = QLineEdit()
-            field.setAccessibleName(name.replace("_", " "))
-            usual = usually.get(name)
-            field.setPlaceholderText("yes or no" if kind is bool else
-                                     f"{usual:g}" if isinstance(usual, float) and usual else "")
-            self.stated[name] = field
-            self.stated_form.addRow(name.replace("_", " "), field)
-            field.textChanged.connect(self._typed_in)
-        # A kind that was just picked asks for its values; nothing is wrong yet.
-        self._touched = False
-        self._show_cautions()
-
-    def _typed_in(self, _text: str) -> None:
-        self._touched = True
-        self._show_cautions()
-
-    def _show_cautions(self) -> None:
-        stated = [f"{name}={field.text()}" for name, field in self.stated.items() if field.text()]
-        try:
-            cautions = sender_from(self.kind.currentText(), stated).cautions()
-        except (BenchError, AnalysisError):
-            # Until it is stated how much the line carries, it may be a pack.
-            pack = "highest_volts" in self.stated and self._may_be_pack()
-            cautions = (*KINDS[self.kind.currentText()].always,
-                        *((PACK_CAUTION, ISOLATION_CAUTION) if pack else ()))
-        self.caution.setText("\n\n".join(cautions))
-        self.caution_card.setVisible(bool(cautions))
-        try:
-            self.wishes()
-            self.wrong_field.setText("")
-        except (BenchError, AnalysisError) as error:
-            self.wrong_field.setText(str(error) if self._touched else "")
-
-    def _may_be_pack(self) -> bool:
-        try:
-            return not number_with_multiple(
-                self.stated["highest_volts"].text(), "highest_volts") <= TOUCH_VOLTS
-        except (BenchError, AnalysisError):
-            return True
-
     def _fill_channels(self) -> None:
-        picked = self.channel.currentText()
-        self.channel.clear()
         simulated = self.bench.board_name == SIMULATED
-        self.channel.addItems([""] if simulated else [
+        self.fields.offer([""] if simulated else [
             c.column for c in self.bench.edits.channels if c.role != "supply"])
-        self.channel.setCurrentText(picked)
 
     def _enable(self) -> None:
         free = self.meter is not None and not self.work.busy
-        self.setup.setEnabled(self.meter is None and not self.work.busy)
+        self.fields.card.setEnabled(self.meter is None and not self.work.busy)
         self.typed.setEnabled(free)
         points = len(self.meter.points) if self.meter is not None else 0
         self.undo_button.setEnabled(free and points > 0)

@@ -1,0 +1,139 @@
+"""What is checked on the page Senders: the kind, its values as stated, and what may hurt."""
+
+from collections.abc import Sequence
+from dataclasses import fields
+
+from PySide6.QtCore import Qt
+from PySide6.QtWidgets import QComboBox, QFormLayout, QLineEdit, QVBoxLayout, QWidget
+
+from analysis.errors import AnalysisError
+from analysis.senders import KINDS, stated_names
+from analysis.senders.sender import ISOLATION_CAUTION, PACK_CAUTION, TOUCH_VOLTS
+from bench.errors import BenchError
+from bench.jobs.meter import MeterWishes, number_with_multiple, sender_from
+from bench.window.pieces import Card, label, scrolled
+
+
+class SenderFields(QWidget):
+    """The fields, with the cautions of what they say above them.
+
+    card: what to shut while a check runs.
+    """
+
+    def __init__(self) -> None:
+        super().__init__()
+        inside = QWidget()
+        column = QVBoxLayout(inside)
+        column.setContentsMargins(0, 0, 8, 0)
+        self.card = Card("What is checked", "Values as they stand on the part or in its leaflet; "
+                                            "empty means as usual.")
+        form = QFormLayout()
+        self.kind = QComboBox()
+        self.kind.addItems(list(KINDS))
+        self.kind.setAccessibleName("Kind of sender")
+        self.channel = QComboBox()
+        self.channel.setAccessibleName("Channel to check")
+        form.addRow("Kind", self.kind)
+        form.addRow("Channel", self.channel)
+        self.card.body.addLayout(form)
+        self.stated_form = QFormLayout()
+        self.stated: dict[str, QLineEdit] = {}
+        self.card.body.addLayout(self.stated_form)
+        more = QFormLayout()
+        self.limits = QLineEdit()
+        self.limits.setPlaceholderText("0.5% + 2 digits")
+        self.limits.setAccessibleName("Limits of the meter, from its leaflet")
+        self.tolerance = QLineEdit()
+        self.tolerance.setPlaceholderText("2%, or in the unit")
+        self.tolerance.setAccessibleName("Tolerance to judge by")
+        more.addRow("Meter's limits", self.limits)
+        more.addRow("Tolerance", self.tolerance)
+        self.card.body.addLayout(more)
+        # Above the fields: what may hurt is read before anything is typed.
+        self.caution_card = Card("Before you wire it")
+        self.caution = label("", "mend", wrap=True)
+        self.caution.setAccessibleName("Cautions for this kind of sender")
+        self.caution_card.body.addWidget(self.caution)
+        column.addWidget(self.caution_card)
+        column.addWidget(self.card)
+        self.wrong_field = label("", "mend", wrap=True)
+        column.addWidget(self.wrong_field)
+        column.addStretch(1)
+        area = scrolled(inside)
+        area.setMinimumWidth(300)
+        area.setMaximumWidth(380)
+        area.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+        outer = QVBoxLayout(self)
+        outer.setContentsMargins(0, 0, 0, 0)
+        outer.addWidget(area)
+        self._touched = False
+        self.kind.currentTextChanged.connect(lambda _kind: self._kind_picked())
+        self._kind_picked()
+
+    def wishes(self) -> MeterWishes:
+        """Return what the fields say; raise BenchError or AnalysisError with what is wrong."""
+        stated = [f"{name}={field.text()}" for name, field in self.stated.items() if field.text()]
+        tolerance = self.tolerance.text().strip()
+        percent = tolerance.endswith("%")
+        number = tolerance.rstrip("% ").replace(",", ".")
+        try:
+            value = float(number) if number else None
+        except ValueError:
+            raise BenchError(f"tolerance {tolerance!r} is no number; write for example 2%") \
+                from None
+        return MeterWishes(sender_from(self.kind.currentText(), stated),
+                           self.limits.text().strip(), channel=self.channel.currentText(),
+                           tolerance=value, tolerance_percent=percent)
+
+    def offer(self, columns: Sequence[str]) -> None:
+        """Offer these channels; the one that was picked stays picked."""
+        picked = self.channel.currentText()
+        self.channel.clear()
+        self.channel.addItems(columns)
+        self.channel.setCurrentText(picked)
+
+    def _kind_picked(self) -> None:
+        while self.stated_form.rowCount():
+            self.stated_form.removeRow(0)
+        self.stated = {}
+        usually = {f.name: f.default for f in fields(KINDS[self.kind.currentText()])}
+        for name, kind in stated_names(self.kind.currentText()).items():
+            field = QLineEdit()
+            field.setAccessibleName(name.replace("_", " "))
+            usual = usually.get(name)
+            field.setPlaceholderText("yes or no" if kind is bool else
+                                     f"{usual:g}" if isinstance(usual, float) and usual else "")
+            self.stated[name] = field
+            self.stated_form.addRow(name.replace("_", " "), field)
+            field.textChanged.connect(self._typed_in)
+        # A kind that was just picked asks for its values; nothing is wrong yet.
+        self._touched = False
+        self._show_cautions()
+
+    def _typed_in(self, _text: str) -> None:
+        self._touched = True
+        self._show_cautions()
+
+    def _show_cautions(self) -> None:
+        stated = [f"{name}={field.text()}" for name, field in self.stated.items() if field.text()]
+        try:
+            cautions = sender_from(self.kind.currentText(), stated).cautions()
+        except (BenchError, AnalysisError):
+            # Until it is stated how much the line carries, it may be a pack.
+            pack = "highest_volts" in self.stated and self._may_be_pack()
+            cautions = (*KINDS[self.kind.currentText()].always,
+                        *((PACK_CAUTION, ISOLATION_CAUTION) if pack else ()))
+        self.caution.setText("\n\n".join(cautions))
+        self.caution_card.setVisible(bool(cautions))
+        try:
+            self.wishes()
+            self.wrong_field.setText("")
+        except (BenchError, AnalysisError) as error:
+            self.wrong_field.setText(str(error) if self._touched else "")
+
+    def _may_be_pack(self) -> bool:
+        try:
+            return not number_with_multiple(
+                self.stated["highest_volts"].text(), "highest_volts") <= TOUCH_VOLTS
+        except (BenchError, AnalysisError):
+            return True
