@@ -41,7 +41,7 @@ def test_a_trend_leaves_key_on_logs_out_and_says_so(tmp_path, capsys):
         shutil.copy(file, tmp_path)
     assert main(["trend", str(tmp_path), "--processes", "1"]) == 0
     said = capsys.readouterr()
-    assert "1 recordings summarised, 1 not used" in said.err
+    assert "1 recording summarised, 1 not used" in said.err
     (line,) = [x for x in said.err.splitlines() if x.startswith("not used: ")]
     assert "is a key-on log and no sweep" in line
 
