@@ -69,8 +69,8 @@ def test_marks_of_a_logarithmic_axis_never_touch(qtbot, low, high, size):
     for (at, text), (after, other) in itertools.pairwise(zip(places, texts, strict=True)):
         wide = measure.horizontalAdvance(text) + measure.horizontalAdvance(other)
         assert after - at >= wide / 2
-    if high / low > 10.0 and size > 90.0:
-        assert values
+    if size > 90.0:
+        assert len(values) > 1
 
 
 def test_numbers_are_written_as_a_person_writes_them():

@@ -11,6 +11,7 @@ from window_drive import PATIENCE_MS, open_file, open_window, press
 
 from analysis.synthetic_car import Car, CarNoise, CarTrack, drive
 from bench.recording_file import write_recording
+from bench.window.evidence import doubt_of
 
 SWEEP = Path(__file__).parent.parent / "sample_sweeps" / "synthetic_healthy_pair.csv"
 
@@ -36,7 +37,9 @@ def test_noise_that_would_pass_the_values_stands_first(qtbot, tmp_path):
     assert page.standing() == ("noise passes the values", False)
     assert page.now().text.startswith("Do not keep the start of travel judged here")
     assert page.sentences.item(0).data(Qt.ItemDataRole.UserRole).gravity == 2
-    assert window.pages["Decide"].standing()[1] is False
+    assert window.pages["Decide"].standing() == ("noise passes the values", False)
+    assert doubt_of(window.session.findings, window.session.key_on,
+                    "a").startswith("the noise in the car would pass it")
     press(qtbot, page.use)
     assert all(b.start_of_travel_volts > 0 for b in window.session.findings.dead_bands.values())
     assert not any("Do not keep" in s.text for s in window.session.findings.graded)

@@ -86,7 +86,7 @@ def test_brake_with_pedal_in_the_log_takes_the_tick():
                          sweep=found)
     assert log.brake_events
     said_last = car_trouble(found, log)[-len(log.brake_events):]
-    assert all("Brake on with the pedal" in s and s in log.sentences for s in said_last)
+    assert all("Brake on with the pedal" in s.text and s.text in log.sentences for s in said_last)
     assert car_trouble(other, log) == ()
     assert car_trouble(found, None) == ()
 

@@ -72,7 +72,8 @@ def test_plots_stand_in_fewer_columns_where_there_is_less_room(qtbot, tmp_path):
     qtbot.waitUntil(lambda: page.grid.columns == 2, timeout=PATIENCE_MS)
     window.resize(1500, 900)
     qtbot.waitUntil(lambda: page.grid.columns == 3, timeout=PATIENCE_MS)
-    assert {v.name for v in views(page)} == {"traces", "pair", "mismatch", "play", "noise", "rest"}
+    every = {"traces", "pair", "mismatch", "play", "noise", "rest"}
+    qtbot.waitUntil(lambda: {v.name for v in views(page)} == every, timeout=PATIENCE_MS)
     window.go_to("Decide")
     decide = window.pages["Decide"]
     qtbot.waitUntil(lambda: not decide.tracks_row.stacked, timeout=PATIENCE_MS)

@@ -171,6 +171,9 @@ def _settings(findings: KeyOnFindings) -> list[str]:
         title += ": do not enter these"
     elif findings.forbidding:
         title += ": mend the pedal first"
+    elif any(b.lost_travel_percent > findings.wishes.allowed_lost_travel_percent
+             for b in findings.dead_bands.values()):
+        title += ": find what lifts the reading first"
     lines = [title, "-" * len(title)]
     # Rounded to the safe side, as every sheet of the settings has them.
     sheet = Sheet(findings.settings, findings.recording.nominal_volts)

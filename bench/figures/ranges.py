@@ -75,7 +75,8 @@ def readable_decades(axis: pg.AxisItem, room: float) -> None:
     """Mark a logarithmic axis with plain numbers that never touch each other.
 
     room: pixels a number needs along the axis. Every 1, 2 and 5 of a decade where they fit, else
-    the 1 and 3, else the decades, else every so many of them.
+    the 1 and 3, else the decades, else every so many of them; even steps where hardly one of these
+    is in view.
     """
     def marks(low: float, high: float, size: float,
               _usual: object) -> list[tuple[float | None, Sequence[float]]]:
@@ -89,13 +90,29 @@ def readable_decades(axis: pg.AxisItem, room: float) -> None:
             powers = range(math.floor(low), min(math.ceil(high), math.floor(low) + MOST_DECADES))
             within = [p + math.log10(s) for p in powers if p % every == 0 for s in steps]
             break
-        return [(None, [v for v in within if low <= v <= high])]
+        seen = [v for v in within if low <= v <= high]
+        return [(None, seen if len(seen) > 1 else _even_marks(low, high, size / room))]
 
     def texts(values: Sequence[float], _scale: float, _spacing: float) -> list[str]:
         return [plain_number(10.0**v) for v in values]
 
     axis.logTickValues = marks
     axis.logTickStrings = texts
+
+
+def _even_marks(low: float, high: float, most: float) -> list[float]:
+    """Return logarithms of even steps between 10**low and 10**high that stand well apart.
+
+    most: how many numbers have room side by side.
+    """
+    first, last = 10.0**low, 10.0**high
+    start = math.floor(math.log10(max(last - first, 1e-300))) - 1
+    for step in (s * 10.0**p for p in range(start, start + 3) for s in (1, 2, 5)):
+        values = [k * step for k in range(math.ceil(first / step), math.floor(last / step) + 1)]
+        # The last two stand closest to each other.
+        if len(values) < 2 or math.log10(values[-1] / values[-2]) * most >= high - low:
+            return [math.log10(v) for v in values]
+    return []
 
 
 def plain_number(value: float) -> str:

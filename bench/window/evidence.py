@@ -99,7 +99,16 @@ def headline(findings: Findings) -> str:
     return findings.verdict[0] if findings.verdict else "Nothing wrong was found."
 
 
-def car_trouble(findings: Findings | None, log: KeyOnFindings | None) -> tuple[str, ...]:
+@dataclass(frozen=True)
+class Trouble:
+    """Hold what a log in the car holds against a sweep's values: on the rail, in short, in full."""
+
+    word: str
+    short: str
+    text: str
+
+
+def car_trouble(findings: Findings | None, log: KeyOnFindings | None) -> tuple[Trouble, ...]:
     """Return what a log of this very pedal in its car holds against its values, gravest first.
 
     Empty without a log, and for a log that was judged by another sweep.
@@ -107,16 +116,22 @@ def car_trouble(findings: Findings | None, log: KeyOnFindings | None) -> tuple[s
     if findings is None or log is None or log.swept is not findings.recording:
         return ()
     result = []
+    applied, short = "power would be applied", "readings of the log in the car passed it"
     if log.verdict.applied:
-        result += [log.verdict.text, do_not_enter(log)]
+        result += [Trouble(applied, short, log.verdict.text),
+                   Trouble(applied, short, do_not_enter(log))]
     elif findings.car and log.passed:
-        result.append("Readings of the log in the car passed the start of travel issued with it "
-                      f"for track {', '.join(log.passed)}: find what lifts them, and log again.")
+        result.append(Trouble(applied, short, (
+            "Readings of the log in the car passed the start of travel issued with it for track "
+            f"{', '.join(log.passed)}: find what lifts them, and log again.")))
     elif log.noisy and not findings.car:
-        result.append(do_not_keep(log))
+        result.append(Trouble("noise passes the values", "the noise in the car would pass it",
+                              do_not_keep(log)))
     if log.verdict.applied is None and any(t.unread_s for t in log.verdict.tracks.values()):
-        result.append(log.verdict.text)
-    return (*result, *brake_sentences(log))
+        result.append(Trouble("not judged all the time", "readings of the log in the car are "
+                              "missing", log.verdict.text))
+    return (*result, *(Trouble("brake with pedal in the car", "brake and pedal came together",
+                               text) for text in brake_sentences(log)))
 
 
 def doubt_of(findings: Findings, log: KeyOnFindings | None, column: str) -> str:
@@ -128,7 +143,7 @@ def doubt_of(findings: Findings, log: KeyOnFindings | None, column: str) -> str:
     if band.weak is not None:
         return band.weak
     if car:
-        return f"{car[0].partition(':')[0]} (page In the car)"
+        return f"{car[0].short} (page In the car)"
     return "its own noise would pass it again and again" if crossed(band.false_per_1000_h) else ""
 
 

@@ -341,8 +341,10 @@ class KeepPage(Page):
         source = session.path
         made = sheet_of(session.findings,
                         source if source is not None and source.exists() else None)
-        return replace(made, warnings=(*car_trouble(session.findings, session.key_on),
-                                       *made.warnings))
+        return replace(made, warnings=(*self._car_texts(), *made.warnings))
+
+    def _car_texts(self) -> list[str]:
+        return [t.text for t in car_trouble(self.session.findings, self.session.key_on)]
 
     def choose_template(self) -> None:
         """Ask for a template and fill it."""
@@ -379,7 +381,7 @@ class KeepPage(Page):
         session, out = self.session, free_path(self.target("report", f".{kind}"))
         source, before, wishes = session.path, session.before_path, session.wishes
         log, contactor = session.car_log
-        remark = " ".join(car_trouble(session.findings, session.key_on))
+        remark = " ".join(self._car_texts())
         if source is None:
             return
 

@@ -137,11 +137,11 @@ def car_now(session: Session) -> Now | None:
     said = car_trouble(session.findings, session.key_on)
     if not said:
         return None
-    first, _, rest = said[0].partition(". ")
+    first, _, rest = said[0].text.partition(". ")
     mend = must_mend(session.findings)
     if mend:
         return Now(f"{first.rstrip('.')}.", mend, "Sweep again")
-    more = [said[1] if len(said) > 1 else rest]
+    more = [said[1].text if len(said) > 1 else rest]
     others = car_judged_others(session.findings, session.key_on)
     if others:
         more.append("The values here are others, and the log has not judged them yet.")
@@ -161,10 +161,7 @@ def act_on_car(page: Page, action: str) -> bool:
 def car_standing(session: Session) -> str:
     """Return the word on the rail for what the log in the car forbids, "" for nothing."""
     said = car_trouble(session.findings, session.key_on)
-    if not said:
-        return ""
-    return "brake with pedal in the car" if said[0].startswith("Brake") else \
-        "power would be applied"
+    return said[0].word if said else ""
 
 
 def _one_line(error: Exception) -> str:

@@ -122,7 +122,7 @@ class ReadPage(Page):
         if car:
             which = ("the values judged there" if car_judged_others(findings, self.session.key_on)
                      else "these values")
-            rest = f"In the car, with {which}: {car[0]}"
+            rest = f"In the car, with {which}: {car[0].text}"
         return Now(first + dot.strip(), rest, "Decide what to set")
 
     def act(self) -> None:
