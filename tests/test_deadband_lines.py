@@ -8,7 +8,15 @@ import pytest
 from pedal_by_hand import TEN_LEVELS, track_by_hand
 from scipy import stats
 
-from analysis.deadband import CarAddition, budget, dead_band, noise_of, stated, supply_error
+from analysis.deadband import (
+    CarAddition,
+    budget,
+    dead_band,
+    noise_of,
+    stated,
+    supply_error,
+    too_slow,
+)
 from analysis.estimate import Estimate
 from analysis.wishes import Wishes
 
@@ -366,3 +374,31 @@ def test_a_rest_within_two_steps_of_the_end_of_a_clipped_track_is_clipped(fallin
                           direction="falling" if falling else "rising", clipped=clipped, **ends)
     found = dead_band(track, Wishes()).weak
     assert ("clipped at rest" in (found or "")) is weak
+
+
+@pytest.mark.parametrize("way", [1, -1])
+def test_the_line_of_returns_says_how_mean_and_median_differ(way):
+    """Levels in units of 20 mV whose mean lies 8 mV from their median, to either side."""
+    levels = 0.8 + way * 0.02 * np.array([-2.5, 0, 0, 0, 0, 0, 0.8, 1.2, 2.0, 2.5])
+    apart = levels.mean() - np.median(levels)
+    found = lines(track_by_hand(levels, step=0.0))["scatter of returns"]
+    words = "more, their mean lying nearer to" if way > 0 else "less, their mean lying further from"
+    assert abs(apart) == pytest.approx(0.008)
+    assert f" and 8.00 mV {words} pressed than their median, holds" in found.why
+    assert "the furthest itself" not in found.why
+
+
+def test_where_the_furthest_return_decides_the_line_says_so():
+    """Nine returns alike and one 50 mV beyond: at a risk of a half the bound lies short of it."""
+    levels = np.array([0.8] * 9 + [0.85])
+    found = lines(track_by_hand(levels, step=0.0), Wishes(confidence=0.5, key_ons=1))
+    assert found["scatter of returns"].volts == pytest.approx(0.05)
+    assert found["scatter of returns"].why.endswith(
+        "; the furthest itself lay 50.00 mV from the median")
+
+
+@pytest.mark.parametrize(("least_s", "told"), [(2.05, False), (2.2, True), (8.0, True)])
+def test_a_rate_is_too_low_where_rests_as_asked_for_cannot_tell_the_noise(least_s, told):
+    """Rests of 2 s are asked for, and 40 readings; a twentieth more may be the times' rounding."""
+    track = replace(track_by_hand(TEN_LEVELS), step_s=least_s / 40)
+    assert (too_slow(track) is not None) is told
