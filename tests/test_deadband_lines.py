@@ -401,4 +401,10 @@ def test_where_the_furthest_return_decides_the_line_says_so():
 def test_a_rate_is_too_low_where_rests_as_asked_for_cannot_tell_the_noise(least_s, told):
     """Rests of 2 s are asked for, and 40 readings; a twentieth more may be the times' rounding."""
     track = replace(track_by_hand(TEN_LEVELS), step_s=least_s / 40)
-    assert (too_slow(track) is not None) is told
+    why = too_slow(track)
+    assert (why is not None) is told
+    if told:
+        # 40 readings in 2 s are 20 a second.
+        assert why.startswith(f"{40 / least_s:.3g} readings a second are too few")
+        assert "log at 20 Hz or more" in why
+        assert f"rests of {least_s:.3g} s or more" in why
