@@ -10,10 +10,12 @@ import numpy as np
 
 from analysis.bounds import leans
 from analysis.estimate import Estimate
+from analysis.hum import hum_of
 from analysis.noise import BIN_MIDDLES
 from analysis.recording import Array, Channel, Recording
 from analysis.segments import Segment
 from analysis.smoothing import Mask, median, robust_spread, runs
+from analysis.tones import Tone
 from analysis.travel import Ends
 
 # A press counts as full when it reaches this share of the usual full press.
@@ -55,6 +57,7 @@ class TrackFindings:
     rest_seconds: how long the track was seen at rest, all rests together; rests with too few
         readings for the noise (least_rest_s) do not count.
     step_s: usual time between the track's own readings in seconds; NaN when not known.
+    hum: the tone that makes up most of its noise at rest, None without one.
     """
 
     column: str
@@ -80,6 +83,7 @@ class TrackFindings:
     linearity_percent: float
     rest_seconds: float = 0.0
     step_s: float = float("nan")
+    hum: Tone | None = None
 
     @property
     def least_rest_s(self) -> float:
@@ -262,7 +266,9 @@ def measure_track(recording: Recording, channel: Channel, volts: Array, trusted:
         noise_map_percent=BIN_MIDDLES.copy(),
         noise_map_volts=np.maximum(along_travel, step_volts / np.sqrt(12.0)),
         linearity_percent=float("nan"), rest_seconds=found.rest_seconds,
-        step_s=own_step_s(recording, channel))
+        step_s=own_step_s(recording, channel),
+        hum=hum_of(volts, trusted, (p.core for p in found.rests), recording.step_s, noise,
+                   step_volts))
 
 
 def _median_estimate(levels: Array, kept: tuple[Plateau, ...] | list[Plateau], noise: float,

@@ -101,6 +101,13 @@ def verdict(tracks: Mapping[str, TrackFindings], pair: PairFindings | None,
                 1, f"Track {name}: nothing is allowed for what the car adds at key-on, as you "
                 "asked: until a key-on log shows that it adds nothing, its start of travel may "
                 "be passed."))
+    for name, track in tracks.items():
+        if track.hum is not None:
+            result.append(Sentence(
+                1, f"Track {name}: most of its noise at rest is a tone of {track.hum.hertz:.1f} Hz "
+                f"and {1000 * track.hum.amplitude_volts:.1f} mV ({track.hum.name}). Find where it "
+                "comes in (a charger or an instrument fed from the mains, a ground, an open "
+                "screen) and sweep again: the dead band pays for it."))
     short = next((why for why in map(short_of_stop, tracks.values()) if why is not None), None)
     if short is not None:
         result.append(Sentence(1, f"Sweep again: {short}."))

@@ -7,10 +7,10 @@ from scipy import stats
 from analysis import bounds
 from analysis.keyon.allowance import lift_bound, more_cycles
 from analysis.keyon.correlated import fit_coefficient, student_interval
-from analysis.keyon.noise import aliases
 from analysis.keyon.proof import free_bound, upcrossing_chance
 from analysis.quantisation import converter_bias, rounding_left
 from analysis.synthetic_car import coloured
+from analysis.tones import aliases
 from analysis.wishes import Wishes
 
 

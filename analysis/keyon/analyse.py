@@ -32,6 +32,7 @@ from analysis.keyon.verdict import furthest, judge, passed, stays_beyond
 from analysis.keyon.warmth import per_degree
 from analysis.recording import Array, Channel, Recording
 from analysis.settings import Setting
+from analysis.tones import find_tones
 from analysis.wishes import Wishes
 
 
@@ -244,7 +245,7 @@ class _Log:
             total, between, _worst([c.settling_s for c in cycles]), _greatest(lifts),
             _rms([c.noise_before_volts for c in cycles]),
             _rms([c.noise_after_volts for c in cycles]),
-            found, noise.find_tones(found, 1.0 / blocks.step_s),
+            found, find_tones(found, 1.0 / blocks.step_s),
             drift, self._per_degree(channel, cycles), follow, follows, bound, basis, moved,
             channel.step_volts)
 

@@ -9,8 +9,9 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from analysis.deadband import CarAddition, DeadBand
-from analysis.recording import Array, Recording
+from analysis.recording import Recording
 from analysis.settings import Setting
+from analysis.tones import Spectrum, Tone
 from analysis.wishes import Wishes
 
 
@@ -90,31 +91,6 @@ class Press:
     start_s: float
     end_s: float
     peak_volts: float
-
-
-@dataclass(frozen=True)
-class Tone:
-    """Hold one line in the spectrum of the noise.
-
-    amplitude_volts: peak of the sine. before: the tone was there with the key off as well.
-    name: what the trade finds at that frequency; aliases_hz: true frequencies that a log at
-    this rate shows in the same place, lowest first.
-    """
-
-    hertz: float
-    amplitude_volts: float
-    before: bool
-    name: str
-    aliases_hz: tuple[float, ...]
-
-
-@dataclass(frozen=True)
-class Spectrum:
-    """Hold amplitude density with the key off and on; shapes (m,), V/sqrt(Hz), NaN if absent."""
-
-    hertz: Array
-    before: Array
-    after: Array
 
 
 @dataclass(frozen=True)
