@@ -322,6 +322,7 @@ def _faults(recording: Recording, look: _Look, slips: tuple[slipping.Slip, ...],
     short, alone = dropping.without_rails(look.dropouts, rails, step_s)
     found = dropping.dropout_faults(short, rails, times, look.pedal, step_s)
     found += missed.missing_faults(lost, times, look.pedal, segments)
+    found += missed.uneven_faults(recording)
     found += missed.supply_missing(recording, lost, look.pedal)
     for name, values in volts.items():
         if name not in tracks:

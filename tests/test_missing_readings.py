@@ -184,3 +184,75 @@ def test_import_tells_in_one_line_per_column_what_is_missing_and_how_it_was_writ
     assert "'supply'" in slower
     assert "100 of 200" in slower
     assert not any("'a'" in line and ("missing" in line or "less often" in line) for line in told)
+
+
+def merged_clocks(jitter_s: float, own_b_s: float = 0.02) -> Recording:
+    """Return the healthy sweep as two messages in order of time, both off by chance up to that."""
+    dice = np.random.default_rng(3)
+    whole = SWEEP.recording
+    t = whole.time_s
+    own_a = t + dice.uniform(-jitter_s, jitter_s, t.size)
+    own_b = np.arange(0.003, t[-1], own_b_s)
+    own_b = own_b + dice.uniform(-jitter_s, jitter_s, own_b.size)
+    times = np.concatenate([own_a, own_b])
+    order = np.argsort(times)
+    blank_a, blank_b = np.full(own_b.size, np.nan), np.full(own_a.size, np.nan)
+    a = whole.channel("a").readings.astype(float)
+    b = np.round(np.interp(own_b, t, whole.channel("b").readings))
+    merged = {"a": np.concatenate([a, blank_a]), "b": np.concatenate([blank_b, b])}
+    return dataclasses.replace(
+        whole, time_s=times[order] - times.min(), marks=(), channels=tuple(
+            dataclasses.replace(c, readings=merged[c.column][order])
+            for c in whole.channels if c.column in merged))
+
+
+@pytest.mark.parametrize("jitter_s", [0.0, 0.001, 0.003, 0.006])
+def test_jitter_of_two_merged_clocks_is_no_loss(jitter_s: float) -> None:
+    """Every reading taken is there: with 10 ms a step and 6 ms of jitter, and nothing is lost."""
+    merged = merged_clocks(jitter_s)
+    for name in "ab":
+        known = np.isfinite(merged.channel(name).readings)
+        assert not lost_rows(known, merged.time_s, merged.step_s).any()
+    assert [f for f in faults_of(merged) if f.kind == "no reading"] == []
+
+
+def test_five_readings_lost_in_jittered_clocks_are_still_told() -> None:
+    """Five steps of 20 ms without b, taken out here, are longer than 3 ms either way explain."""
+    merged = merged_clocks(0.003)
+    read = np.flatnonzero(np.isfinite(merged.channel("b").readings))
+    gone = np.zeros(merged.rows, dtype=bool)
+    gone[read[500:505]] = True
+    known = np.isfinite(merged.channel("b").readings) & ~gone
+    lost = lost_rows(known, merged.time_s, merged.step_s)
+    assert lost[gone].all()
+    assert not lost[: read[499]].any()
+    assert not lost[read[505]:].any()
+
+
+def test_where_most_blanks_would_be_lost_it_is_said_that_they_cannot_be_told() -> None:
+    """b comes in bursts between long silences, in rows of several clocks: no rate is known."""
+    merged = merged_clocks(0.003)
+    dice = np.random.default_rng(7)
+    gone = np.zeros(merged.rows, dtype=bool)
+    at = 0
+    while at < gone.size:
+        at += int(dice.integers(40, 60))
+        quiet = int(dice.choice([20, 90]))
+        gone[at: at + quiet] = True
+        at += quiet
+    told = [f for f in faults_of(without(merged, b=gone)) if f.channel == "b"
+            and f.kind == "no reading"]
+    assert [f.gravity for f in told] == [1]
+    assert "recorded unevenly: its blanks cannot be told from losses" in told[0].text
+
+
+@pytest.mark.parametrize("offset", [1, 5, 19])
+def test_a_slower_column_lacks_nothing_before_its_first_and_after_its_last(offset: int) -> None:
+    """Every twentieth row from row 0..19 on: the first may come just short of its step late."""
+    blank = np.ones(SWEEP.recording.rows, dtype=bool)
+    blank[offset::20] = False
+    assert not lost_rows(~blank, SWEEP.recording.time_s, SWEEP.recording.step_s).any()
+    late = blank.copy()
+    late[:60] = True
+    lost = lost_rows(~late, SWEEP.recording.time_s, SWEEP.recording.step_s)
+    assert lost[:60].all()

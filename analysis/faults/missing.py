@@ -19,6 +19,16 @@ TOGETHER = 10
 REGULAR_ROWS = 1.25
 # So much longer than usual (in rows) a reading is late by a whole row, jitter of times allowed.
 LATE_ROWS = 0.75
+# Rows this even in time (spread over usual step) are ticks of one clock; others were merged.
+EVEN_ROWS = 0.25
+# Blanks rarer than this share of rows are no other column's rows, whatever the times do.
+FEW_BLANKS = 0.05
+# Times that jitter spread the intervals; none is wider than its usual by this many spreads (the
+# middle 80 %: 2.6 standard deviations of a normal interval).
+JITTERS = 2.0
+# Without a rate: a stretch this many usual intervals long, and its spread, is lost; where most
+# of the blanks would be lost so, nothing is known. Common practice, no source.
+MANY_INTERVALS, MOST_LOST = 2.5, 1.0 / 3.0
 # Losses of all tracks that come back at one place of travel know where the pedal is: a lead.
 ONE_PLACE, OFTEN = 15.0, 3
 
@@ -28,26 +38,49 @@ def lost_rows(known: Mask, times: Array, step_s: float) -> Mask:
 
     known: shape (n,), where there is a reading; times: shape (n,), seconds.
     A merged log leaves a slower column blank between its readings (every second row, or every
-    row of another clock): those come evenly in time, so only what is late by a row is lost.
-    Where readings come unevenly there is no rate that could excuse a blank: all are lost.
+    row of another clock): those come at a rate of their own, and only what is later than rate
+    and jitter explain is lost. In rows of one clock blanks without any rate are all lost; in
+    rows of several, those much longer than usual are, and none where that would be most.
     """
+    return _judged(known, times, step_s)[0]
+
+
+def _judged(known: Mask, times: Array, step_s: float) -> tuple[Mask, bool]:
+    """Return the lost rows, and whether blanks cannot be told from losses (then none is)."""
     lost: Mask = ~known
     rows = np.flatnonzero(known)
-    if rows.size in (0, known.size) or rows.size <= 3 * TOGETHER:
-        return lost
+    if rows.size in (0, known.size) or rows.size <= 3 * TOGETHER or not step_s > 0:
+        return lost, False
     apart = np.diff(times[rows])
     sums = times[rows][TOGETHER:] - times[rows][:-TOGETHER]
     low, usual, high = np.quantile(sums, [0.1, 0.5, 0.9])
-    if high - low > REGULAR_ROWS * step_s:
-        return lost
-    late = apart >= usual / TOGETHER + LATE_ROWS * step_s
+    usual /= TOGETHER
+    spread = _spread(apart)
+    merged = _spread(np.diff(times)) > EVEN_ROWS * step_s
+    few = rows.size >= (1.0 - FEW_BLANKS) * known.size
+    # Jitter of times does not add up over intervals; blanks by chance do.
+    regular = high - low <= max(REGULAR_ROWS * step_s, 1.5 * spread if merged else 0.0)
+    if not regular and (few or not merged):
+        return lost, False
+    if not regular:
+        limit = MANY_INTERVALS * float(np.median(apart)) + spread
+    elif merged and not few:
+        limit = usual + max(LATE_ROWS * step_s, JITTERS * spread)
+    else:
+        limit = usual + LATE_ROWS * step_s
     # Of every row: is the way from the reading before it to the next one too long?
     place = np.searchsorted(rows, np.arange(known.size), side="right")
-    edges = np.array([times[rows[0]] - times[0], times[-1] - times[rows[-1]]])
-    at_edge = edges >= 0.9 * usual / TOGETHER
-    long = np.r_[at_edge[0], late, at_edge[1]]
-    lost &= long[place]
-    return lost
+    ways = np.r_[times[rows[0]] - times[0], apart, times[-1] - times[rows[-1]]]
+    result: Mask = lost & (ways >= limit)[place]
+    if not regular and result.sum() > MOST_LOST * lost.sum():
+        return np.zeros(known.size, dtype=bool), True
+    return result, False
+
+
+def _spread(values: Array) -> float:
+    """Return the width of the middle 80 % of the values."""
+    low, high = np.quantile(values, [0.1, 0.9])
+    return float(high - low)
 
 
 def lost_by_track(recording: Recording) -> dict[str, Mask]:
@@ -69,6 +102,16 @@ def departure_of_read(away: Array, volts: tuple[Array, Array],
     result = filled(np.where(read, away, np.nan))
     result[lost[0] | lost[1]] = 0.0
     return result
+
+
+def uneven_faults(recording: Recording) -> list[Fault]:
+    """Return one fault per track whose blanks cannot be told from losses."""
+    times = recording.time_s
+    return [Fault("no reading", c.column, float(times[0]), float(times[-1]), float("nan"), 1,
+                  f"track {c.column} is recorded unevenly: its blanks cannot be told from losses; "
+                  "log it at a rate of its own to look for them")
+            for c in recording.with_role("track")
+            if _judged(np.isfinite(c.readings), times, recording.step_s)[1]]
 
 
 def missing_faults(lost: Mapping[str, Mask], times: Array, pedal: Array,
