@@ -276,7 +276,9 @@ def _look(recording: Recording, volts: Mapping[str, Array], readable: Mapping[st
         return _lone_look(recording, by_track[names[0]], readable, names[0], ends, segments,
                           points)
     a, b = names[:2]
-    thinned = {n: ends[n].percent(block_means(volts[n], trusted[n], points.size))
+    judged = dict(zip((a, b), missed.judged_together(
+        (trusted[a], trusted[b]), (volts[a], volts[b]), (lost[a], lost[b])), strict=True))
+    thinned = {n: ends[n].percent(block_means(filled(volts[n]), judged[n], points.size))
                for n in (a, b)}
     pedal_points = _mean(thinned)
     way = ways(segments, pedal_points.size, points.size)
@@ -285,9 +287,9 @@ def _look(recording: Recording, volts: Mapping[str, Array], readable: Mapping[st
     difference = by_track[a] - by_track[b]
     pedal = (by_track[a] + by_track[b]) / 2
     away = dropping.departure(pedal, difference, curves, segments)
-    away = missed.departure_of_read(away, (volts[a], volts[b]), (lost[a], lost[b]))
-    both = trusted[a] & trusted[b]
-    noise = noise_map(away, both, pedal, segments, step_s)
+    noise = noise_map(away, judged[a] & judged[b], pedal, segments, step_s)
+    away = missed.departure_of_read(away, (by_track[a], by_track[b]), (volts[a], volts[b]),
+                                    (lost[a], lost[b]))
     found = dropping.find_dropouts({a: by_track[a], b: by_track[b]}, away,
                                    dropping.threshold(pedal, noise), step_s)
     better = {n: readable[n].copy() for n in names}

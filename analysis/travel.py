@@ -24,6 +24,8 @@ PART = 12.0
 # A reading within this share of supply of a rail, reached in one jump, is a lost contact.
 RAIL = 0.012
 RAIL_JUMP = 0.08
+# In this time or more a foot does it too; 0.5 % of it are the rounding of times.
+SLOWEST_JUMP_S = 0.02
 
 
 @dataclass(frozen=True)
@@ -100,20 +102,27 @@ def at_a_rail(volts: Array, at_end: Mask, nominal: float, step_s: float) -> Mask
     volts: shape (n,), at nominal supply; at_end: shape (n,), where the converter reads its end
     (a supply above the reference cannot be read further).
     A wiper that lifts goes to a rail between two readings; a foot cannot. With fewer than 50
-    readings a second the two cannot be told apart, so nothing is marked.
+    readings a second the two cannot be told apart, so nothing is marked. The jump is that from
+    the last reading or to the next: rows between two readings at the rail are at it too.
     """
     marked = np.zeros(volts.shape, dtype=bool)
-    if not step_s < 0.02:
+    if not step_s < SLOWEST_JUMP_S:
         return marked
     rail = volts < RAIL * nominal
     rail |= volts > (1.0 - RAIL) * nominal
     rail |= at_end
-    rail &= np.isfinite(volts)
-    for start, stop in zip(*runs(rail), strict=True):
-        into = abs(volts[start] - volts[start - 1]) if start > 0 else 0.0
-        out = abs(volts[stop] - volts[stop - 1]) if stop < volts.size else 0.0
-        if into > RAIL_JUMP * nominal or out > RAIL_JUMP * nominal:
-            marked[start:stop] = True
+    known = np.isfinite(volts)
+    rail &= known
+    if not rail.any():
+        return marked
+    rows = np.flatnonzero(known)
+    jumps = np.abs(np.diff(volts[rows])) > RAIL_JUMP * nominal
+    apart = np.diff(rows)
+    jumps &= (apart == 1) | (apart * step_s < 0.995 * SLOWEST_JUMP_S)
+    jumps = np.r_[False, jumps, False]
+    for start, stop in zip(*runs(rail[rows]), strict=True):
+        if jumps[start] or jumps[stop]:
+            marked[rows[start]: rows[stop - 1] + 1] = True
     return marked
 
 

@@ -10,6 +10,7 @@ from analysis.faults.missing import lost_rows
 from analysis.findings import analyse
 from analysis.recording import Recording
 from analysis.synthetic import pedal_named, simulate_sweep
+from analysis.travel import at_a_rail
 from bench.command_line import main
 
 SWEEP = simulate_sweep(pedal_named("opposed"), rate_hz=100.0, seed=5)
@@ -256,3 +257,62 @@ def test_a_slower_column_lacks_nothing_before_its_first_and_after_its_last(offse
     late[:60] = True
     lost = lost_rows(~late, SWEEP.recording.time_s, SWEEP.recording.step_s)
     assert lost[:60].all()
+
+
+# Five losses of 80 ms in the middle of presses, made here.
+LET_GO_ROWS = 8
+
+
+def let_go(rate_hz: float = 100.0, rows: int = LET_GO_ROWS) -> tuple[Recording, list[float]]:
+    """Return a sweep of which a falls to 0 V in the middle of five presses; and when."""
+    whole = simulate_sweep(pedal_named("opposed"), rate_hz=rate_hz, seed=5).recording
+    presses = [s for s in analyse(whole).segments if s.kind == "press"][:5]
+    starts = [(p.start + p.stop) // 2 for p in presses]
+    zero = np.zeros(whole.rows, dtype=bool)
+    for start in starts:
+        zero[start: start + rows] = True
+    channels = tuple(dataclasses.replace(c, readings=np.where(zero, 0.0, c.readings))
+                     if c.column == "a" else c for c in whole.channels)
+    return dataclasses.replace(whole, channels=channels), [float(whole.time_s[s]) for s in starts]
+
+
+def blank_rows(recording: Recording, kind: str) -> Recording:
+    rows = np.arange(recording.rows)
+    return without(recording, **{
+        "alternate": {"a": rows % 2 == 1, "b": rows % 2 == 0},
+        "a every second": {"a": rows % 2 == 1},
+        "b every second": {"b": rows % 2 == 1},
+        "b every tenth": {"b": rows % 10 != 0}}[kind])
+
+
+@pytest.mark.parametrize("rate_hz", [100.0, 250.0])
+@pytest.mark.parametrize("kind", ["alternate", "a every second", "b every second",
+                                  "b every tenth"])
+def test_dropouts_are_told_though_the_tracks_are_not_read_in_the_same_rows(
+        kind: str, rate_hz: float) -> None:
+    """Two messages in one log leave every other cell blank; what a reads is there all the same."""
+    recording, starts = let_go(rate_hz, round(LET_GO_ROWS * rate_hz / 100.0))
+    told = faults_of(blank_rows(recording, kind))
+    assert {(f.kind, f.channel, f.gravity) for f in told} == {("dropout", "a", 3)}
+    assert len(told) == len(starts)
+    for fault, start in zip(sorted(told, key=lambda f: f.time_s), starts, strict=True):
+        assert fault.time_s == pytest.approx(start, abs=0.03)
+
+
+@pytest.mark.parametrize("name", ["healthy", "opposed"])
+@pytest.mark.parametrize("rate_hz", [50.0, 100.0, 400.0])
+@pytest.mark.parametrize("kind", ["alternate", "b every second", "b every tenth"])
+def test_a_sound_pedal_read_in_other_rows_is_not_accused(
+        name: str, rate_hz: float, kind: str) -> None:
+    whole = simulate_sweep(pedal_named(name), rate_hz=rate_hz, seed=8).recording
+    assert faults_of(blank_rows(whole, kind)) == []
+
+
+def test_the_jump_to_a_rail_is_from_the_last_reading_to_the_next() -> None:
+    """From mid range to 0 V in 10 ms, blanks between: read at rows 0, 2, 4, ... of 200 Hz."""
+    volts = np.full(40, 2.5)
+    volts[10:21] = 0.0
+    volts[1::2] = np.nan
+    marked = at_a_rail(volts, np.zeros(40, dtype=bool), 5.0, 0.005)
+    assert np.flatnonzero(marked).tolist() == list(range(10, 21))
+    assert not at_a_rail(volts, np.zeros(40, dtype=bool), 5.0, 0.01).any()  # 20 ms: a foot can

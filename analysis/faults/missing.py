@@ -29,6 +29,9 @@ JITTERS = 2.0
 # Without a rate: a stretch this many usual intervals long, and its spread, is lost; where most
 # of the blanks would be lost so, nothing is known. Common practice, no source.
 MANY_INTERVALS, MOST_LOST = 2.5, 1.0 / 3.0
+# A foot that turns between two readings goes beyond them by an eighth of its second difference
+# at most (a parabola); twice that of what four readings span.
+TURN_SHARE = 0.25
 # Losses of all tracks that come back at one place of travel know where the pedal is: a lead.
 ONE_PLACE, OFTEN = 15.0, 3
 
@@ -89,19 +92,79 @@ def lost_by_track(recording: Recording) -> dict[str, Mask]:
             for c in recording.with_role("track")}
 
 
-def departure_of_read(away: Array, volts: tuple[Array, Array],
-                      lost: tuple[Mask, Mask]) -> Array:
-    """Return the departure of two tracks where both were read; 0 where a reading was lost.
+def judged_together(trusted: tuple[Mask, Mask], volts: tuple[Array, Array],
+                    lost: tuple[Mask, Mask]) -> tuple[Mask, Mask]:
+    """Return where either of two tracks is known well enough to be compared, shape (n,) each.
 
-    away, volts, lost: shape (n,) each, away in %. Between the readings of a slower column it
-    follows from those: a straight line across a quick foot departs, and is no reading.
+    trusted, volts, lost: shape (n,) each. As trusted, unless the two are hardly ever read in one
+    row (alternate rows, two clocks): then also between two trusted readings of their own.
     """
-    read = np.logical_and.reduce([np.isfinite(v) for v in volts])
-    if read.all():
-        return away
-    result = filled(np.where(read, away, np.nan))
-    result[lost[0] | lost[1]] = 0.0
+    fewest = min(int(mask.sum()) for mask in trusted)
+    if 2 * int((trusted[0] & trusted[1]).sum()) >= fewest:
+        return trusted
+    first, second = (_between(*each) for each in zip(trusted, volts, lost, strict=True))
+    return first, second
+
+
+def _between(trusted: Mask, volts: Array, lost: Mask) -> Mask:
+    rows = np.flatnonzero(np.isfinite(volts))
+    if rows.size < 2:
+        return trusted
+    after = np.clip(np.searchsorted(rows, np.arange(volts.size), side="right"), 1, rows.size - 1)
+    sound = trusted[rows[after - 1]] & trusted[rows[after]]
+    result: Mask = trusted | (~np.isfinite(volts) & ~lost & sound)
     return result
+
+
+def departure_of_read(away: Array, travel: tuple[Array, Array], volts: tuple[Array, Array],
+                      lost: tuple[Mask, Mask]) -> Array:
+    """Return the departure of two tracks in %, shape (n,); 0 where a reading was lost.
+
+    away, travel, volts, lost: shape (n,) each; away and travel in %, without NaN. Each track
+    is judged at its own readings against all the other may have done between two of its own:
+    a straight line across a quick foot departs, and is no reading. In rows of none, it follows
+    from those around.
+    """
+    first, second = (np.isfinite(v) for v in volts)
+    if first.all() and second.all():
+        return away
+    gone = lost[0] | lost[1]
+    below, above = _leeway(travel[0], first)
+    by_second = _shrunk(away, below, above, second, gone)
+    below, above = _leeway(travel[1], second)
+    by_first = _shrunk(away, above, below, first, gone)
+    result = np.where(np.abs(by_first) >= np.abs(by_second), by_first, by_second)
+    result[gone] = 0.0
+    # What is drawn from one track's readings ends where the other's say that it is over.
+    size = np.abs(away)
+    return np.clip(result, -size, size)
+
+
+def _leeway(travel: Array, read: Mask) -> tuple[Array, Array]:
+    """Return how far a track may lie below and above its line between its readings, shape (n,).
+
+    A foot on its way stays between the two readings; one that turns goes beyond by a part of
+    what the track moves around there.
+    """
+    rows = np.flatnonzero(read)
+    if rows.size < 2:
+        return np.zeros(travel.size), np.zeros(travel.size)
+    known = travel[rows]
+    low, high = np.minimum(known[:-1], known[1:]), np.maximum(known[:-1], known[1:])
+    wide_low = np.minimum(np.minimum(np.r_[low[0], low[:-1]], low), np.r_[low[1:], low[-1]])
+    wide_high = np.maximum(np.maximum(np.r_[high[0], high[:-1]], high), np.r_[high[1:], high[-1]])
+    turn = TURN_SHARE * (wide_high - wide_low)
+    way = np.clip(np.searchsorted(rows, np.arange(travel.size), side="right") - 1, 0, low.size - 1)
+    blank = ~read
+    return (np.where(blank, np.maximum(travel - (low - turn)[way], 0.0), 0.0),
+            np.where(blank, np.maximum((high + turn)[way] - travel, 0.0), 0.0))
+
+
+def _shrunk(away: Array, less: Array, more: Array, read: Mask, gone: Mask) -> Array:
+    """Return what of `away` remains if it may be that much less or more, at the rows read."""
+    left = np.where(away > 0, np.maximum(away - less, 0.0), np.minimum(away + more, 0.0))
+    left[gone] = 0.0
+    return filled(np.where(read, left, np.nan))
 
 
 def uneven_faults(recording: Recording) -> list[Fault]:
