@@ -316,3 +316,32 @@ def test_the_jump_to_a_rail_is_from_the_last_reading_to_the_next() -> None:
     marked = at_a_rail(volts, np.zeros(40, dtype=bool), 5.0, 0.005)
     assert np.flatnonzero(marked).tolist() == list(range(10, 21))
     assert not at_a_rail(volts, np.zeros(40, dtype=bool), 5.0, 0.01).any()  # 20 ms: a foot can
+
+
+@pytest.mark.parametrize("dead", ["never read", "at 0 V"])
+def test_beside_a_dead_track_the_other_ones_losses_are_its_own(dead: str) -> None:
+    """One track left: what it loses is its loss, not a hole in the log, though b is never read."""
+    gone = strokes(SWEEP.recording, 0.40, 0.44)
+    if dead == "never read":
+        recording = without(SWEEP.recording, a=gone, b=np.ones(gone.size, dtype=bool))
+    else:
+        recording = without(SWEEP.recording, a=gone)
+        recording = dataclasses.replace(recording, channels=tuple(
+            dataclasses.replace(c, readings=np.zeros(gone.size)) if c.column == "b" else c
+            for c in recording.channels))
+    told = [f for f in faults_of(recording) if f.channel == "a" and f.kind == "no reading"]
+    assert [f.gravity for f in told] == [3]
+    assert f"track a gives no reading in {gone.sum()} rows" in told[0].text
+    assert [f for f in faults_of(recording) if f.kind == "gap"] == []
+
+
+def test_holes_in_the_log_at_held_full_presses_are_holes_in_the_log() -> None:
+    """The pedal stays at full, so a hole falls there by chance as it does at rest."""
+    gone = np.zeros(SWEEP.recording.rows, dtype=bool)
+    holds = [s for s in analyse(SWEEP.recording).segments if s.kind == "hold"][:4]
+    assert len(holds) == 4
+    for hold in holds:
+        middle = (hold.start + hold.stop) // 2
+        gone[middle: middle + 10] = True
+    (fault,) = faults_of(without(SWEEP.recording, a=gone, b=gone))
+    assert (fault.kind, fault.channel, fault.gravity) == ("gap", None, 1)

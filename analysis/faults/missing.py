@@ -4,7 +4,7 @@ What a logger writes so when a wiper lifts is a loss of contact like any other. 
 logger records less often than there are rows is none.
 """
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 
 import numpy as np
 
@@ -12,6 +12,7 @@ from analysis.faults.fault import Fault
 from analysis.recording import Array, Recording
 from analysis.segments import Segment
 from analysis.smoothing import Mask, filled, runs
+from analysis.tracks import full_presses
 
 # Own readings looked at together to tell a column's rate. Common practice, no source.
 TOGETHER = 10
@@ -186,13 +187,12 @@ def missing_faults(lost: Mapping[str, Mask], times: Array, pedal: Array,
     """
     if not any(mask.any() for mask in lost.values()):
         return []
-    at_rest = np.zeros(times.size, dtype=bool)
-    for segment in segments:
-        if segment.kind == "rest":
-            at_rest[segment.start: segment.stop] = True
-    every = np.logical_and.reduce(list(lost.values()))
-    if len(lost) == 1:
-        every = np.zeros(times.size, dtype=bool)
+    at_rest = _rows_of([s for s in segments if s.kind == "rest"], times.size)
+    still = at_rest | _rows_of(full_presses(segments), times.size)
+    read = [mask for mask in lost.values() if not mask.all()]
+    # A single track's losses are its own, and so are those of the last that is alive.
+    every = (np.logical_and.reduce(read) if len(read) > 1
+             else np.zeros(times.size, dtype=bool))
     found = []
     for name, mask in lost.items():
         own = mask.copy()
@@ -208,7 +208,7 @@ def missing_faults(lost: Mapping[str, Mask], times: Array, pedal: Array,
             for part, gravity in ((own & ~at_rest, 3), (own & at_rest, 2)) if part.any()]
     if every.any():
         found.append(_fault("gap", None, every, times, pedal,
-                            _gravity_of_all(every, pedal, at_rest), "no track gives a reading"))
+                            _gravity_of_all(every, pedal, still), "no track gives a reading"))
     return found
 
 
@@ -232,9 +232,19 @@ def supply_missing(recording: Recording, lost: Mapping[str, Mask], pedal: Array)
 _CAUSE = ": contact lost, or beyond what the logger can read"
 
 
-def _gravity_of_all(every: Mask, pedal: Array, at_rest: Mask) -> int:
-    """Return 1 for a hole in the log, 3 where it comes back whenever the pedal is at one place."""
-    starts, _ = runs(every & ~at_rest)
+def _rows_of(segments: Sequence[Segment], size: int) -> Mask:
+    rows = np.zeros(size, dtype=bool)
+    for segment in segments:
+        rows[segment.start: segment.stop] = True
+    return rows
+
+
+def _gravity_of_all(every: Mask, pedal: Array, still: Mask) -> int:
+    """Return 1 for a hole in the log, 3 where it comes back whenever the pedal is at one place.
+
+    still: shape (n,), where the pedal is at rest or held at full: holes fall there by chance.
+    """
+    starts, _ = runs(every & ~still)
     if starts.size < OFTEN:
         return 1
     return 3 if float(np.ptp(pedal[starts])) <= ONE_PLACE else 1
