@@ -101,7 +101,7 @@ class Findings:
         """Return the verdict, then the notes, then what was said of the log in the car."""
         said = verdict(self.tracks, self.pair, self.faults, self.dead_bands, self.return_times,
                        self.wishes, self.doubt)
-        return (*said, *missing(self.recording, self.tracks), *self.car_said)
+        return (*said, *missing(self.recording, self.tracks, self.faults), *self.car_said)
 
     @property
     def warnings(self) -> tuple[str, ...]:
@@ -224,7 +224,7 @@ def decide(findings: Findings, wishes: Wishes,
     settings = recommend(findings.tracks, findings.pair, bands, wishes)
     if doubt is not None:
         settings = tuple(replace(s, value=float("nan"), why=doubt) for s in settings)
-    notes = missing(findings.recording, findings.tracks)
+    notes = missing(findings.recording, findings.tracks, findings.faults)
     sentences = verdict(findings.tracks, findings.pair, findings.faults, bands,
                         findings.return_times, wishes, doubt)
     return replace(findings, wishes=wishes, car=car, car_said=said, dead_bands=bands,

@@ -20,6 +20,8 @@ OFF_PERCENT = 1.0
 # With readings so far apart a wiper's bounce can fall between them, and a jump to a rail is not
 # told from a foot (travel.at_a_rail). A loss as long as a step holds a reading, and one suffices.
 BLIND_S = 0.0199
+# Faults that are a loss of contact, or may be one.
+LOST_CONTACT = ("dropout", "no reading", "open or short")
 ENOUGH_HZ = 100.0
 # A supply further off nominal than this (relative) is told (common practice, no source).
 SUPPLY_OFF = 0.03
@@ -208,8 +210,12 @@ def _fault_sentences(faults: tuple[Fault, ...], gravity: int, opening: str) -> l
     return result
 
 
-def missing(recording: Recording, tracks: Mapping[str, TrackFindings]) -> tuple[Sentence, ...]:
-    """Return what is missing or weak: gravity 1 when the values suffer from it, else 0."""
+def missing(recording: Recording, tracks: Mapping[str, TrackFindings],
+            faults: tuple[Fault, ...] = ()) -> tuple[Sentence, ...]:
+    """Return what is missing or weak: gravity 1 when the values suffer from it, else 0.
+
+    faults: those told beside it.
+    """
     notes: list[Sentence] = []
 
     def note(text: str, gravity: int = 0) -> None:
@@ -221,10 +227,13 @@ def missing(recording: Recording, tracks: Mapping[str, TrackFindings]) -> tuple[
         note(f"{recording.lost_samples} samples were lost while recording.")
     apart = max((t.step_s for t in tracks.values() if t.step_s >= BLIND_S), default=None)
     if apart is not None:
+        rest = ("there may be more of them than are told"
+                if any(f.kind in LOST_CONTACT for f in faults) else
+                "that no such fault is found does not mean that there is none")
         note(f"At {1 / apart:.3g} readings a second a loss of contact shorter than "
              f"{1000 * apart:.0f} ms can fall between two of them unseen, and one met during a "
-             "quick move may pass for the foot: that no such fault is found does not mean that "
-             f"there is none. Log at {ENOUGH_HZ:g} Hz or more to look for them.", 1)
+             f"quick move may pass for the foot: {rest}. Log at {ENOUGH_HZ:g} Hz or more to look "
+             "for them.", 1)
     returns = min((t.rest_levels.size for t in tracks.values()), default=0)
     if returns < ADVISED_RETURNS:
         seen = ("No return to rest was" if returns == 0 else "Only one return to rest was"

@@ -101,3 +101,13 @@ def test_a_loss_as_long_as_the_time_named_is_found(rate_hz: float) -> None:
 def test_the_caution_comes_with_slow_logs_alone(rate_hz: float, cautioned: bool) -> None:
     """At 50 readings a second and fewer (common practice, no source: bounces last 1 to 20 ms)."""
     assert any("between two" in w for w in analyse(recorded(rate_hz)).warnings) == cautioned
+
+
+def test_the_caution_says_that_none_is_found_only_where_none_is() -> None:
+    """A page that lists dropouts says that there may be more, not that no such fault is found."""
+    for seconds in (0.03, 0.05):
+        found, seen = lost_between_rows(20.0, seconds)
+        caution = next(w for w in found.warnings if "between two" in w)
+        assert bool(found.faults) == bool(seen)
+        assert ("no such fault is found" in caution) == (not found.faults)
+        assert ("may be more of them" in caution) == bool(found.faults)
