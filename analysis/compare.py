@@ -64,7 +64,8 @@ class Comparison:
     factor: k for a quantity of many degrees of freedom. faults_new, faults_gone: one per kind
         and channel. stale: where start of travel as of the first recording no longer keeps the
         pedal still. sentences: plain, the gravest first. notes: what weakens the comparison.
-        left: what must still be mended, in the words of the later recording's verdict.
+        left: what must still be mended, in the words of the later recording's verdict; asked:
+        what else it says has to be known.
     """
 
     moves: tuple[Move, ...]
@@ -76,6 +77,7 @@ class Comparison:
     sentences: tuple[str, ...]
     notes: tuple[str, ...]
     left: tuple[str, ...]
+    asked: tuple[str, ...]
 
     @property
     def got_worse(self) -> bool:
@@ -141,7 +143,8 @@ def compare(before: Findings, after: Findings) -> Comparison:
     return Comparison(
         moves, settings, new, gone, coverage_factor(math.inf, many), stale,
         _sentences(before, after, moves, stale, new, gone), _notes(before, after),
-        tuple(s.text for s in after.graded if s.gravity >= 2))
+        tuple(s.text for s in after.graded if s.gravity >= 2),
+        tuple(s.text for s in after.graded[:len(after.verdict)] if s.gravity == 1))
 
 
 def _pairs(before: Findings, after: Findings) -> list[_Pair]:

@@ -119,10 +119,14 @@ def verdict(tracks: Mapping[str, TrackFindings], pair: PairFindings | None,
                 0, f"Track {name}: start of travel at {stated(band)[1]:.3f} V covers all "
                 f"that is known or assumed to lift the rest reading; it costs "
                 f"{band.lost_travel_percent:.1f} % of travel."))
-    if pair is not None:
+    if pair is not None and not np.isfinite(pair.gain.value):
+        result.append(Sentence(
+            2, f"Tracks {pair.first} and {pair.second} were not compared with each other: they "
+            "were never read in the same rows. Log both together, and sweep again."))
+    elif pair is not None:
         result.append(Sentence(
             0, f"Track {pair.second} = {pair.gain.value:.3f} x track {pair.first} "
-            f"{pair.offset_volts.value:+.3f} V ({pair.relation}); the tracks differ by at most "
+            f"{pair.offset_volts.value:+z.3f} V ({pair.relation}); the tracks differ by at most "
             f"{pair.mismatch_max_percent.value:.1f} % of travel, at "
             f"{pair.mismatch_at_travel_percent:z.0f} %."))
     if not any(r.quick for r in returns):
@@ -139,6 +143,9 @@ def verdict(tracks: Mapping[str, TrackFindings], pair: PairFindings | None,
 def _most_of(band: DeadBand) -> str:
     """Return what most of a dead band is for and where its cure is to be looked for."""
     largest = max(band.items, key=lambda i: i.volts)
+    if largest.name == CAR and largest.basis == "assumed":
+        return (f": {1000 * largest.volts:.1f} mV of it is assumed for the car, so measure that "
+                "first")
     cure = CURES.get(largest.name)
     return "" if cure is None else (
         f": {1000 * largest.volts:.1f} mV of it for {largest.name}, so {cure} first, and sweep "
@@ -147,7 +154,8 @@ def _most_of(band: DeadBand) -> str:
 
 def _made_so(tracks: Mapping[str, TrackFindings], pair: PairFindings | None) -> list[Sentence]:
     """Return what has to be asked of a pair that may be made so, or may have one track off."""
-    if pair is None or pair.relation not in ("same slope with offset", "other"):
+    if pair is None or not np.isfinite(pair.gain.value) or (
+            pair.relation not in ("same slope with offset", "other")):
         return []
     first, second = tracks[pair.first], tracks[pair.second]
     at_rest = (f"at rest track {first.column} reads {first.rest.value:.3f} V and track "

@@ -9,13 +9,15 @@ import numpy as np
 import pytest
 from pedal_by_hand import TEN_LEVELS, track_by_hand
 
-from analysis.deadband import NOISE, SCATTER, dead_band
+from analysis.compare import compare
+from analysis.deadband import CAR, NOISE, SCATTER, dead_band
 from analysis.findings import analyse
 from analysis.nulling import nulling
 from analysis.recording import Recording
 from analysis.synthetic import pedal_named, simulate_sweep
 from analysis.verdict import verdict
 from analysis.wishes import Wishes
+from bench.exports.comparison import comparison_text
 
 
 def sweep(gain: float = 1.0, volts: float = 0.0) -> Recording:
@@ -69,3 +71,35 @@ def test_a_reading_on_the_move_is_not_to_be_turned_by():
     assert not nulling(np.linspace(0.7, 1.0, 60), 0.75, 5.0, 270.0).steady
     noise = np.random.default_rng(0).normal(0.8, 0.005, 60)
     assert nulling(noise, 0.75, 5.0, 270.0).steady
+
+
+def test_a_pair_that_was_never_read_together_is_not_compared():
+    """A merged log: track a in every even row, track b in every odd one."""
+    whole = simulate_sweep(pedal_named("healthy"), 200.0, 12, seed=4).recording
+    turn = {c.column: k for k, c in enumerate(whole.channels) if c.role == "track"}
+    found = analyse(replace(whole, channels=tuple(
+        replace(c, readings=np.where(np.arange(whole.rows) % 2 == turn[c.column], c.readings,
+                                     np.nan)) if c.column in turn else c
+        for c in whole.channels)))
+    told = " ".join(s.text for s in found.graded)
+    assert "nan" not in told
+    if not np.isfinite(found.pair.gain.value):
+        assert any(s.gravity == 2 and "never read in the same rows" in s.text
+                   for s in found.graded)
+        assert "none of the usual ways" not in told
+
+
+def test_a_comparison_ends_with_what_the_later_sweep_asks():
+    text = comparison_text(compare(analyse(sweep()), analyse(sweep(volts=-0.3))), "a.csv", "b.csv")
+    end = " ".join(text.split()).partition("Nothing that must be mended for certain; ")[2]
+    assert end.startswith("of the later recording, know * The tracks lie")
+
+
+def test_an_assumed_allowance_is_to_be_measured_and_not_looked_for():
+    track, wishes = track_by_hand(TEN_LEVELS), Wishes(car_allowance_volts=0.3)
+    band = dead_band(track, wishes)
+    dear = replace(band, items=tuple(
+        replace(i, basis="assumed") if i.name == CAR else i for i in band.items))
+    told = verdict({"a": track}, None, (), {"a": dear}, (), wishes, None)
+    said = next(s.text for s in told if "a dead band that stops creep costs" in s.text)
+    assert "300.0 mV of it is assumed for the car, so measure that first" in said

@@ -28,6 +28,7 @@ from analysis.keyon.results import (
 )
 from analysis.keyon.rows import Blocks, Ints, gap_rows, make_blocks, volts_of
 from analysis.keyon.sentences import moved_notes, say
+from analysis.keyon.unread import unread_of
 from analysis.keyon.verdict import furthest, judge, passed, stays_beyond
 from analysis.keyon.warmth import per_degree
 from analysis.recording import Array, Channel, Recording
@@ -66,14 +67,14 @@ def analyse_key_on(recording: Recording, wishes: Wishes | None = None,
     tracks = {f.column: log.track(f, proofs[f.column].reach_volts) for f in log.facts}
     forbidding = () if sweep is None else tuple(s.text for s in sweep.graded if s.gravity >= 2)
     verdict = judge(recording, log.blocks, log.free, log.times.spans, log.facts, log.limits,
-                    log.presses, bool(forbidding))
+                    log.presses, log.unread, bool(forbidding))
     common = supply.common_mode(log.facts, log.shifts(tracks), log.biases(tracks), log.gain,
                                 wishes.confidence)
     if any(t.follows == "does not follow" for t in tracks.values()):
         common = replace(common, text=f"In volts as measured, not stated at nominal supply: "
                                       f"{common.text[0].lower()}{common.text[1:]}")
     closed, unknown = contactor_of(recording, contactor)
-    car = additions(tracks, wishes, hindrances(recording, closed, verdict))
+    car = additions(tracks, wishes, hindrances(recording, closed, log.unread))
     if recording.supply is None and common.kind in ("ground offset", "mixed"):
         common = replace(common, text=f"{common.text} Or the supply sags: it was not logged.")
     bands, issued = _issued(sweep, car, wishes)
@@ -82,7 +83,7 @@ def analyse_key_on(recording: Recording, wishes: Wishes | None = None,
         recording, wishes, closed, car, log.cycles, log.presses, tracks, common, verdict, proofs,
         log.brake(), more_cycles(log.lifts_logged, wishes),
         bands, kept, bool(bands), None if sweep is None else sweep.recording, forbidding,
-        passed(kept, verdict, tracks), log.key_on_hours,
+        passed(kept, verdict, tracks), log.unread, log.key_on_hours,
         (*log.notes, *moved_notes(tracks, bool(car)), *([unknown] if unknown else [])), ())
     return replace(findings, sentences=say(findings))
 
@@ -90,7 +91,7 @@ def analyse_key_on(recording: Recording, wishes: Wishes | None = None,
 def _issued(sweep: Findings | None, car: Mapping[str, CarAddition], wishes: Wishes,
             ) -> tuple[dict[str, DeadBand], tuple[Setting, ...]]:
     """Return dead bands and settings with what counts for each track as the car's part."""
-    if sweep is None or not all(n in car for n in sweep.tracks):
+    if sweep is None or sweep.doubt is not None or not all(n in car for n in sweep.tracks):
         return {}, ()
     decided = decide(sweep, wishes, car)
     return dict(decided.dead_bands), decided.settings
@@ -112,6 +113,9 @@ class _Log:
         _, free = find_presses(self.blocks, self.facts, (), nominal)
         self.times: KeyTimes = find_cycles(recording, self.blocks, free)
         self.presses, self.free = find_presses(self.blocks, self.facts, self.times.spans, nominal)
+        self.unread = {f.column: found for f in self.facts
+                       if (found := unread_of(recording, recording.channel(f.column), self.blocks,
+                                              self.free, self.times.spans)) is not None}
         self.settling = {f.column: [self._settling(f, i) for i in range(len(self.times.spans))]
                          for f in self.facts}
         self.waits_s = tuple(self._wait(i) for i in range(len(self.times.spans)))

@@ -10,7 +10,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from analysis.deadband import CarAddition
-from analysis.keyon.results import KeyOnFindings, TrackKeyOn, TrackVerdict, Verdict
+from analysis.keyon.results import KeyOnFindings, TrackKeyOn, TrackVerdict, Unread
+from analysis.keyon.unread import unread_text
 from analysis.recording import CONTACTOR, Recording
 from analysis.rounding import safely_rounded
 from analysis.wishes import Wishes
@@ -51,7 +52,7 @@ class Hindrance:
 
 
 def hindrances(recording: Recording, contactor: str | None,
-               verdict: Verdict) -> tuple[Hindrance, ...]:
+               unread: Mapping[str, Unread]) -> tuple[Hindrance, ...]:
     """Return why a bound below the assumed allowance does not count; empty when it does."""
     found = []
     if contactor == "open":
@@ -67,12 +68,10 @@ def hindrances(recording: Recording, contactor: str | None,
                                "the supply of the tracks was not logged",
                                "a sag of it at key-on may hide a lift",
                                "wire the supply to an input too, and log again"))
-    silent = [t.column for t in verdict.tracks.values() if t.unread_s]
-    if silent:
-        found.append(Hindrance("readings missing", EVERY_READING,
-                               f"readings of track {', '.join(silent)} are missing",
+    if unread:
+        found.append(Hindrance("readings missing", EVERY_READING, "readings are missing",
                                "a lift there was not seen",
-                               "find the loose contact, and log again"))
+                               unread_text(unread).partition("; ")[2]))
     return tuple(found)
 
 

@@ -74,7 +74,9 @@ def prove(recording: Recording, channel: Channel, fact: TrackFacts, blocks: Bloc
     start_volts: NaN when no start of travel is known; then only the reach of the noise is told.
     """
     confidence, nan = wishes.confidence, float("nan")
-    stretches = _stretches(blocks, free, spans, waits_s, gaps)
+    rest = _stretches(blocks, free, spans, waits_s, gaps)
+    stretches = [(a, b) for a, b in rest
+                 if not np.isnan(stated_of(recording, channel, a, b)).any()]
     seconds = sum(b - a for a, b in stretches) * blocks.step_s
     limits = Limits(start_volts, start_volts)
     crossings = [p for a, b in stretches for p in passings(
@@ -84,7 +86,8 @@ def prove(recording: Recording, channel: Channel, fact: TrackFacts, blocks: Bloc
     bound = free_bound(events, hours, confidence) if np.isfinite(start_volts) else nan
     blank = Proof(channel.column, start_volts, Interval(nan, nan, nan, confidence), bound,
                   len(crossings), events, hours, noise_volts, nan, (), nan, False, "")
-    doubt = _too_little(seconds, noise_volts, channel.step_volts)
+    at_rest_s = sum(b - a for a, b in rest) * blocks.step_s
+    doubt = _too_little(at_rest_s, noise_volts, channel.step_volts)
     if doubt:
         return replace(blank, why=f"Not enough data: {doubt}")
     tally = _count(recording, channel, fact.sign, blocks, stretches, noise_volts)

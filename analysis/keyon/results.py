@@ -150,6 +150,18 @@ class CommonMode:
 
 
 @dataclass(frozen=True)
+class Unread:
+    """Hold for how long no level of a track was known, key on and foot off, and since when.
+
+    by_supply: the track was read, but not the supply that it is stated by.
+    """
+
+    seconds: float
+    first_s: float
+    by_supply: bool
+
+
+@dataclass(frozen=True)
 class Application:
     """Hold one time at which a track would have asked for power with the foot off the pedal.
 
@@ -176,8 +188,6 @@ class TrackVerdict:
     margin_volts: start of travel minus the furthest reading, towards pressed; negative: passed.
     margin_percent: the same in % of travel, NaN when the span is unknown.
     applications counts all of them; the list in the verdict may be shorter.
-    unread_s, unread_at_s: for how long it gave no reading with the key on and the foot off, and
-    when that began first (NaN: never).
     """
 
     column: str
@@ -189,8 +199,6 @@ class TrackVerdict:
     margin_percent: float
     applications: int
     applied_s: float
-    unread_s: float = 0.0
-    unread_at_s: float = float("nan")
 
 
 @dataclass(frozen=True)
@@ -280,6 +288,7 @@ class KeyOnFindings:
     swept: the sweep it was judged and issued with, None without one. forbidding: why that pedal
         must be mended before it is driven, gravest first.
     passed: tracks whose start of travel, as in `settings`, a reading of this very log passed.
+    unread: the tracks that were not read all the time, judged or not.
     """
 
     recording: Recording
@@ -300,6 +309,7 @@ class KeyOnFindings:
     swept: Recording | None
     forbidding: tuple[str, ...]
     passed: tuple[str, ...]
+    unread: Mapping[str, Unread]
     key_on_hours: float
     notes: tuple[str, ...]
     sentences: tuple[str, ...]

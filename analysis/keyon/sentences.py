@@ -7,13 +7,13 @@ import numpy as np
 from analysis.deadband import stated
 from analysis.keyon.car import (
     CONTACTOR_WORDS,
-    EVERY_READING,
     hindrances,
     judged_starts,
     listed,
     start_of,
 )
 from analysis.keyon.results import Interval, KeyOnFindings, Proof, TrackKeyOn
+from analysis.keyon.unread import unread_text
 from analysis.verdict import Sentence
 
 _UNREAL = 1e-6
@@ -94,7 +94,8 @@ def do_not_keep(findings: KeyOnFindings) -> str:
 
 def _anew(findings: KeyOnFindings) -> str:
     """Return what the values issued anew are good for: they cover what stays, at a price."""
-    if not findings.issued or findings.passed:
+    if not findings.issued or findings.passed or not all(
+            np.isfinite(b.start_of_travel_volts) for b in findings.dead_bands.values()):
         return ""
     most = findings.wishes.allowed_lost_travel_percent
     costs = max(b.lost_travel_percent for b in findings.dead_bands.values())
@@ -208,12 +209,13 @@ def _supply(findings: KeyOnFindings) -> list[str]:
 def allowance(findings: KeyOnFindings) -> str:
     """Return what counts for what the car adds, on what ground, and what to do next."""
     assumed = f"{findings.wishes.car_allowance_volts * 1e3:.1f} mV"
-    after = "give the pedal's sweep to have the settings issued anew with that"
+    after = ("give the pedal's sweep to have the settings issued anew with that"
+             if findings.swept is None else "no settings are issued anew: the sweep comes first")
     if findings.issued:
         starts = starts_anew(findings)
         after = "the settings are issued anew with that" + (
             f", start of travel {starts}" if starts else "")
-    hindered = hindrances(findings.recording, findings.contactor, findings.verdict)
+    hindered = hindrances(findings.recording, findings.contactor, findings.unread)
     if findings.car and not hindered:
         each = ", ".join(f"{n} {c.volts * 1e3:.1f} mV" for n, c in findings.car.items())
         return (f"Measured allowance for the car, contactor closed: {each}, instead of the "
@@ -244,7 +246,7 @@ def said_with_values(findings: KeyOnFindings, log: str) -> tuple[Sentence, ...]:
     result = [Sentence(1, f"What the car adds was taken from the key-on log {log} (contactor at "
                           f"its key-ons: {CONTACTOR_WORDS[findings.contactor]}): log again after "
                           "any change to wiring, ground or pedal.")]
-    if findings.noisy:
+    if findings.noisy and findings.verdict.applied is not True:
         result.insert(0, Sentence(1, (
             f"In {log} the noise would pass the start of travel of the sweep alone "
             f"({start_of(findings, findings.noisy)}): take that value out where it is entered, "
@@ -255,9 +257,8 @@ def said_with_values(findings: KeyOnFindings, log: str) -> tuple[Sentence, ...]:
             f"In {log} readings passed the start of travel of the sweep alone ({each}): power "
             "would have been applied. Take that value out where it is entered and find what lifts "
             "the reading; the values here lie beyond every reading of that log.")))
-    result += [Sentence(1, f"In {log} {h.here}: {h.so}; {h.then}.") for h in
-               hindrances(findings.recording, findings.contactor, findings.verdict)
-               if h.needed == EVERY_READING]
+    if findings.unread:
+        result.append(Sentence(1, f"In {log} {unread_text(findings.unread)}."))
     result += [Sentence(1, text) for text in warmth_sentences(findings)]
     result += [Sentence(1, note) for note in findings.notes if "than in the sweep" in note]
     return tuple(result)

@@ -12,16 +12,14 @@ import numpy as np
 
 from analysis.keyon.cycles import Span
 from analysis.keyon.presses import TrackFacts
-from analysis.keyon.results import Application, Press, TrackKeyOn, TrackVerdict, Verdict
+from analysis.keyon.results import Application, Press, TrackKeyOn, TrackVerdict, Unread, Verdict
 from analysis.keyon.rows import Blocks, Bools, stated_of, switchings
+from analysis.keyon.unread import seconds_text, unread_text
 from analysis.recording import Array, Channel, Recording
 from analysis.settings import Setting
-from analysis.smoothing import runs
 
 _CHUNK_BLOCKS = 10_000
 _MOST_LISTED = 200
-# From this share of empty rows on an input is taken to be logged less often than the others.
-_MOSTLY = 0.4
 
 
 @dataclass(frozen=True)
@@ -127,11 +125,13 @@ def passings(recording: Recording, channel: Channel, sign: float, blocks: Blocks
 
 def judge(recording: Recording, blocks: Blocks, free: Bools, spans: tuple[Span, ...],
           facts: tuple[TrackFacts, ...], limits: Mapping[str, Limits],
-          presses: tuple[Press, ...], forbidden: bool = False) -> Verdict:
+          presses: tuple[Press, ...], unread: Mapping[str, Unread],
+          forbidden: bool = False) -> Verdict:
     """Return the verdict over all key-ons for the tracks that have a start of travel.
 
     One track that asked for power is enough for power; that none would have come is said only
-    when every track of the log was judged.
+    when every track of the log was judged all the time.
+    unread: the tracks that were not read all the time.
     forbidden: the pedal must be mended first, so no sentence may sound like leave to drive.
     """
     watched = unchecked = 0.0
@@ -152,11 +152,12 @@ def judge(recording: Recording, blocks: Blocks, free: Bools, spans: tuple[Span, 
     found = [replace(e, both=_overlaps(e, found)) for e in found[:_MOST_LISTED]]
     read = [t for t in tracks.values() if np.isfinite(t.margin_volts)]
     applied = True if any(t.applications for t in read) else None
-    if applied is None and len(read) == len(facts) and not any(t.unread_s for t in read):
+    if applied is None and len(read) == len(facts) and not unread:
         applied = False
     unjudged = [f.column for f in facts if f.column not in tracks]
     return Verdict(applied, tracks, tuple(found), watched, unchecked,
-                   _text(applied, tracks, unjudged, found, presses, unchecked, forbidden))
+                   _text(applied, tracks, unjudged, found, presses, unchecked, unread,
+                         forbidden))
 
 
 def passed(settings: Iterable[Setting], verdict: Verdict,
@@ -195,39 +196,15 @@ def _judge_track(recording: Recording, blocks: Blocks, free: Bools, spans: tuple
                 events.append(Application(fact.column, number, float(recording.time_s[a]),
                                           float(recording.time_s[ends]), volts, False))
     nan = float("nan")
-    silent = [run for span in spans for run in unread(recording, channel, blocks, free, span)]
-    unread_s = sum(b - a for a, b in silent) * blocks.step_s
-    unread_at_s = float(recording.time_s[silent[0][0]]) if silent else nan
     if closest is None:
         return TrackVerdict(fact.column, limit.start, limit.release, nan, nan, nan, nan, 0,
-                            0.0, unread_s, unread_at_s), []
+                            0.0), []
     margin = fact.sign * limit.start - closest.directed
     span_volts = abs(fact.span_volts)
     percent = 100.0 * margin / span_volts if np.isfinite(span_volts) and span_volts else nan
     return TrackVerdict(
         fact.column, limit.start, limit.release, fact.sign * closest.directed,
-        float(recording.time_s[closest.row]), margin, percent, count, seconds, unread_s,
-        unread_at_s), events
-
-
-def unread(recording: Recording, channel: Channel, blocks: Blocks, free: Bools,
-           span: Span) -> list[tuple[int, int]]:
-    """Return the stretches of rows, key on and foot off, in which the track gave no reading.
-
-    Nor the supply it is stated by. Of an input logged less often than the others most rows are
-    empty: there only what is longer than two of its usual pauses counts.
-    """
-    rows = slice(span.on_row, span.off_row)
-    missing = np.isnan(channel.readings[rows])
-    if recording.supply is not None:
-        missing |= np.isnan(recording.supply.readings[rows])
-    if not missing.any():
-        return []
-    starts, stops = runs(missing)
-    pause = 2.0 * float(np.median(stops - starts)) if missing.mean() > _MOSTLY else 0.0
-    return [(span.on_row + a, span.on_row + b)
-            for a, b in zip(starts.tolist(), stops.tolist(), strict=True)
-            if b - a > pause and free[blocks.index(span.on_row + (a + b) // 2)]]
+        float(recording.time_s[closest.row]), margin, percent, count, seconds), events
 
 
 def _overlaps(event: Application, others: list[Application]) -> bool:
@@ -241,7 +218,7 @@ def _times(count: int) -> str:
 
 def _text(applied: bool | None, tracks: Mapping[str, TrackVerdict], unjudged: list[str],
           found: list[Application], presses: tuple[Press, ...], unchecked_s: float,
-          forbidden: bool) -> str:
+          unread: Mapping[str, Unread], forbidden: bool) -> str:
     foot = ""
     if presses:
         times = ", ".join(f"{p.start_s:.1f} s" for p in presses[:5])
@@ -260,17 +237,15 @@ def _text(applied: bool | None, tracks: Mapping[str, TrackVerdict], unjudged: li
     missing = (f"no verdict for track {', '.join(unjudged)}: give its start of travel"
                if unjudged else "")
     if applied:
-        return _power(tracks, found) + (f" {_capital(missing)}." if missing else "") + foot
+        silent = f" Besides, {unread_text(unread)}." if unread else ""
+        return (_power(tracks, found, bool(unread)) + silent
+                + (f" {_capital(missing)}." if missing else "") + foot)
     read = [t for t in tracks.values() if np.isfinite(t.margin_volts)]
     if not read:
         return f"No verdict.{f' {_capital(missing)}.' if missing else ''}{foot}"
     close = _closest(read)
-    silent = [t for t in read if t.unread_s]
-    if applied is None and silent and not missing:
-        each = ", ".join(f"track {t.column} gave no reading for {_seconds(t.unread_s)} in all "
-                         f"(first at {t.unread_at_s:.3f} s)" for t in silent)
-        return (f"No verdict: {each}, and nothing is known of it then; find the loose contact, or "
-                f"the range that was left, and log again. No reading there was asked for power. "
+    if applied is None and unread and not missing and len(read) == len(tracks):
+        return (f"No verdict: {unread_text(unread)}. No reading that came asked for power. "
                 f"Closest: {close}.{foot}")
     if applied is None:
         alone = (f"Track {read[0].column} alone was judged" if len(read) == 1 else
@@ -290,20 +265,15 @@ def _closest(read: list[TrackVerdict]) -> str:
             f"{nearest.margin_volts * 1e3:.1f} mV{percent} short of start of travel")
 
 
-def _power(tracks: Mapping[str, TrackVerdict], found: list[Application]) -> str:
+def _power(tracks: Mapping[str, TrackVerdict], found: list[Application], unread: bool) -> str:
     worst = [t for t in tracks.values() if t.applications]
-    parts = [f"track {t.column} {_times(t.applications)}, {_seconds(t.applied_s)} in all, up to "
-             f"{-t.margin_volts * 1e3:.1f} mV beyond" for t in worst]
+    parts = [f"track {t.column} {_times(t.applications)}, {seconds_text(t.applied_s)} in all, up "
+             f"to {-t.margin_volts * 1e3:.1f} mV beyond" for t in worst]
     both = any(e.both for e in found) or any(np.isnan(t.margin_volts) for t in tracks.values())
-    alone = ("" if both or len(tracks) < 2 else
+    alone = ("" if both or unread or len(tracks) < 2 else
              " The other track stayed short of its own start of travel each time.")
     return (f"POWER WOULD HAVE BEEN APPLIED with the foot off the pedal: {'; '.join(parts)}; "
             f"first at {found[0].start_s:.3f} s.{alone}")
-
-
-def _seconds(value: float) -> str:
-    """Return a length of time as text: to the millisecond only where that is most of it."""
-    return f"{value:.3f} s" if value < 0.95 else f"{value:.1f} s"
 
 
 def _capital(text: str) -> str:

@@ -32,9 +32,11 @@ def comparison_text(comparison: Comparison, before: str, after: str) -> str:
         f"A change is called real beyond {comparison.factor:.2f} standard uncertainties (more "
         "after few returns), so that an unchanged pedal shows any real change in at most 5 % of "
         "comparisons.", WIDTH)]
+    told = comparison.left or comparison.asked
     lines += ["", "Still to be mended, by the later recording" if comparison.left else
+              "Nothing that must be mended for certain; of the later recording, know" if told else
               "Nothing left to mend is seen in the later recording."]
-    for sentence in comparison.left:
+    for sentence in told:
         lines += textwrap.wrap(with_way(sentence, Path(after).name), WIDTH, initial_indent="* ",
                                subsequent_indent="  ")
     return "\n".join(lines) + "\n"
@@ -69,7 +71,7 @@ def comparison_json(comparison: Comparison, before: str, after: str) -> str:
         "faults_gone": [{"kind": f.kind, "channel": f.channel, "text": f.text}
                         for f in comparison.faults_gone],
         "sentences": list(comparison.sentences), "notes": list(comparison.notes),
-        "still_to_be_mended": list(comparison.left),
+        "still_to_be_mended": list(comparison.left), "to_be_known": list(comparison.asked),
     }, indent=1, ensure_ascii=False) + "\n"
 
 

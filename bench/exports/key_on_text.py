@@ -109,7 +109,7 @@ def _counts(findings: KeyOnFindings, column: str) -> str:
         return "the assumed allowance (too few key-ons)"
     word = ""
     if car.basis == "assumed":
-        found = hindrances(findings.recording, findings.contactor, findings.verdict)
+        found = hindrances(findings.recording, findings.contactor, findings.unread)
         word = f", {found[0].brief}"
     return f"{number(1000 * car.volts, 1, 'mV')} ({car.basis}{word})"
 

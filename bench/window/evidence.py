@@ -127,7 +127,7 @@ def car_trouble(findings: Findings | None, log: KeyOnFindings | None) -> tuple[T
     elif log.noisy and not findings.car:
         result.append(Trouble("noise passes the values", "the noise in the car would pass it",
                               do_not_keep(log)))
-    if log.verdict.applied is None and any(t.unread_s for t in log.verdict.tracks.values()):
+    if log.verdict.applied is None and log.unread:
         result.append(Trouble("not judged all the time", "readings of the log in the car are "
                               "missing", log.verdict.text))
     return (*result, *(Trouble("brake with pedal in the car", "brake and pedal came together",

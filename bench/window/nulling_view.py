@@ -230,8 +230,9 @@ class NullingView(QWidget):
             f"reads {result.level_volts:.4f} V, target {result.target_volts:.4f} V, single "
             f"readings scatter by {1000 * result.scatter_volts:.1f} mV; degrees hold for an "
             f"element of {self.session.wishes.electrical_angle_degrees:g} degrees")
-        self.needle.show_off(result.off_volts, result.met, self._supply_volts)
-        self._sound(result)
+        self.needle.show_off(result.off_volts, result.met and result.steady, self._supply_volts)
+        if result.steady:
+            self._sound(result)
 
     def _sound(self, result: Nulling) -> None:
         if not self.tone.isChecked():

@@ -182,7 +182,7 @@ class InCarPage(Page):
             return Now("This log was judged by another sweep or other wishes, or by none.",
                        "Judge it by the sweep on show if that is the pedal in this car.", JUDGE)
         more = found.verdict.text if found.forbidding else ""
-        hindered = hindrances(found.recording, found.contactor, found.verdict)
+        hindered = hindrances(found.recording, found.contactor, found.unread)
         if found.verdict.applied is False and not more and not found.noisy and hindered:
             more = f"{hindered[0].then[0].upper()}{hindered[0].then[1:]}."
         return Now(found.sentences[0], more, "Sweep again" if found.forbidding else "Log again")
@@ -213,8 +213,9 @@ class InCarPage(Page):
         if self.session.findings is not None and not self.session.key_on_fits:
             return "of another sweep", False
         if found.verdict.applied is None:
-            return ("not judged all the time" if found.verdict.tracks else
-                    "no values to judge by"), False
+            return ("no values to judge by" if not found.verdict.tracks else
+                    "not judged all the time" if found.unread else
+                    "not every track judged"), False
         if found.verdict.applied:
             return "power would be applied", False
         if found.noisy:
@@ -224,7 +225,7 @@ class InCarPage(Page):
         if not found.car:
             return "too few key-ons", False
         # A tick would say that nothing is left to log.
-        hindered = hindrances(found.recording, found.contactor, found.verdict)
+        hindered = hindrances(found.recording, found.contactor, found.unread)
         if hindered:
             return f"held; {hindered[0].brief}", False
         return "the dead band holds", True
