@@ -137,7 +137,8 @@ def analyse(recording: Recording, wishes: Wishes | None = None) -> Findings:
                       "that role in the file's header")
     nominal, step_s = recording.nominal_volts, recording.step_s
     check_supply(recording)
-    volts = {name: recording.stated_volts(c) for name, c in channels.items()}
+    fed = missed.with_supply_between(recording)
+    volts = {name: fed.stated_volts(c) for name, c in channels.items()}
     rails = {name: at_a_rail(v, clipped_rows(channels[name]), nominal, step_s)
              for name, v in volts.items()}
     readable = {name: np.isfinite(volts[name]) & ~rails[name] for name in channels}

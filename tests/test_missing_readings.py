@@ -345,3 +345,26 @@ def test_holes_in_the_log_at_held_full_presses_are_holes_in_the_log() -> None:
         gone[middle: middle + 10] = True
     (fault,) = faults_of(without(SWEEP.recording, a=gone, b=gone))
     assert (fault.kind, fault.channel, fault.gravity) == ("gap", None, 1)
+
+
+@pytest.mark.parametrize("every_nth", [2, 4, 10])
+def test_a_loss_between_two_readings_of_a_slower_supply_is_told(every_nth: int) -> None:
+    """a is read in every row, and at 0 V in some where the supply is not read."""
+    recording, starts = let_go(100.0, 12)
+    seen = recording.channel("a").volts() == 0.0
+    blank = np.arange(recording.rows) % every_nth != 0
+    # Where the supply is read, a holds its contact: only what lies between its readings is lost.
+    kept = np.interp(recording.time_s, recording.time_s[~seen],
+                     recording.channel("a").readings[~seen])
+    channels = tuple(
+        dataclasses.replace(c, readings=np.where(blank, c.readings, np.round(kept)))
+        if c.column == "a" else c for c in recording.channels)
+    told = faults_of(without(dataclasses.replace(recording, channels=channels), supply=blank))
+    assert {(f.kind, f.channel, f.gravity) for f in told} == {("dropout", "a", 3)}
+    assert len(told) >= len(starts)
+
+
+@pytest.mark.parametrize("every_nth", [2, 4, 10])
+def test_a_slower_supply_accuses_no_sound_pedal(every_nth: int) -> None:
+    blank = np.arange(SWEEP.recording.rows) % every_nth != 0
+    assert faults_of(without(SWEEP.recording, supply=blank)) == []

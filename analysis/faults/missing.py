@@ -5,6 +5,7 @@ logger records less often than there are rows is none.
 """
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 
 import numpy as np
 
@@ -91,6 +92,24 @@ def lost_by_track(recording: Recording) -> dict[str, Mask]:
     """Return by track where its own reading was lost, shape (n,), whatever the supply reads."""
     return {c.column: lost_rows(np.isfinite(c.readings), recording.time_s, recording.step_s)
             for c in recording.with_role("track")}
+
+
+def with_supply_between(recording: Recording) -> Recording:
+    """Return the recording with a slower supply drawn straight between its own readings.
+
+    A track is read there, and what it does is not to be passed over for want of a ratio. Where
+    the supply's own reading was lost it stays so.
+    """
+    feed = recording.supply
+    if feed is None:
+        return recording
+    known = np.isfinite(feed.readings)
+    between = ~known & ~lost_rows(known, recording.time_s, recording.step_s)
+    if not between.any():
+        return recording
+    drawn = replace(feed, readings=np.where(between, filled(feed.readings), feed.readings))
+    return replace(recording, channels=tuple(
+        drawn if c is feed else c for c in recording.channels))
 
 
 def judged_together(trusted: tuple[Mask, Mask], volts: tuple[Array, Array],
