@@ -25,6 +25,8 @@ LOST_CONTACT = ("dropout", "no reading", "open or short")
 ENOUGH_HZ = 100.0
 # A supply further off nominal than this (relative) is told (common practice, no source).
 SUPPLY_OFF = 0.03
+# With fewer of the tracks' readings than this share fed that is told (common practice, no source).
+SUPPLY_ROWS = 0.9
 # Play from here on is told (common practice, no source).
 PLAY_PERCENT = 1.0
 LONE_TRACK = ("Only one track follows the pedal: nothing checks it, and the mismatch cannot be "
@@ -264,6 +266,10 @@ def missing(recording: Recording, tracks: Mapping[str, TrackFindings],
         note(f"The supply read {usual:.2f} V where {nominal:g} V is meant. All levels here are "
              f"stated at {nominal:g} V: a meter on the pedal shows {usual / nominal:.3f} times as "
              "much, and a controller that does not measure the supply too reads that.", 1)
+    if (share := _supply_share(recording, tracks)) < SUPPLY_ROWS:
+        note(f"Only {100 * share:.0f} % of the tracks' readings have one of the supply beside them; "
+             "it is taken to run straight between its own, so a dip there is not seen. Log the "
+             "supply as often as the tracks.")
     unknown = [name for name, track in tracks.items() if track.step_volts <= 0]
     if unknown:
         note(f"The converter's step of {' and '.join(unknown)} is not known: the readings are "
@@ -289,6 +295,16 @@ def missing(recording: Recording, tracks: Mapping[str, TrackFindings],
         if not np.isfinite(track.noise_volts):
             note(f"Track {name}: too little rest to measure its noise.", 1)
     return tuple(notes)
+
+
+def _supply_share(recording: Recording, tracks: Mapping[str, TrackFindings]) -> float:
+    """Return the share of the tracks' readings that have one of the supply in their row."""
+    if recording.supply is None:
+        return 1.0
+    fed = np.isfinite(recording.supply.readings)
+    read = [np.isfinite(recording.channel(n).readings) for n in tracks]
+    count = sum(int(r.sum()) for r in read)
+    return sum(int((r & fed).sum()) for r in read) / count if count else 1.0
 
 
 def _overlooked(recording: Recording, tracks: Mapping[str, TrackFindings]) -> list[str]:

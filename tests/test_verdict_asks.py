@@ -103,3 +103,17 @@ def test_an_assumed_allowance_is_to_be_measured_and_not_looked_for():
     told = verdict({"a": track}, None, (), {"a": dear}, (), wishes, None)
     said = next(s.text for s in told if "a dead band that stops creep costs" in s.text)
     assert "300.0 mV of it is assumed for the car, so measure that first" in said
+
+
+@pytest.mark.parametrize("every", [2, 4, 10])
+def test_a_supply_logged_less_often_is_told_with_the_share(every):
+    """A dip of the supply between its own readings cannot be seen; by hand 1 of 2, 4, 10 rows."""
+    whole = simulate_sweep(pedal_named("healthy"), 1000.0, 12, seed=4).recording
+    assert whole.supply is not None
+    thin = np.where(np.arange(whole.rows) % every == 0, whole.supply.readings, np.nan)
+    found = analyse(replace(whole, channels=tuple(
+        replace(c, readings=thin) if c.role == "supply" else c for c in whole.channels)))
+    said = [s for s in found.graded if "Log the supply as often as the tracks" in s.text]
+    assert [s.gravity for s in said] == [0]
+    assert said[0].text.startswith(f"Only {100 / every:.0f} % of the tracks' readings")
+    assert not any("Log the supply as often" in s.text for s in analyse(whole).graded)
