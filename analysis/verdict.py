@@ -267,9 +267,9 @@ def missing(recording: Recording, tracks: Mapping[str, TrackFindings],
              f"stated at {nominal:g} V: a meter on the pedal shows {usual / nominal:.3f} times as "
              "much, and a controller that does not measure the supply too reads that.", 1)
     if (share := _supply_share(recording, tracks)) < SUPPLY_ROWS:
-        note(f"Only {100 * share:.0f} % of the tracks' readings have one of the supply beside them; "
-             "it is taken to run straight between its own, so a dip there is not seen. Log the "
-             "supply as often as the tracks.")
+        note(f"Only {100 * share:.0f} % of the tracks' readings have one of the supply beside "
+             "them; it is taken to run straight between its own, so a dip there is not seen. Log "
+             "the supply as often as the tracks.")
     unknown = [name for name, track in tracks.items() if track.step_volts <= 0]
     if unknown:
         note(f"The converter's step of {' and '.join(unknown)} is not known: the readings are "
