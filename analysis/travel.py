@@ -24,7 +24,7 @@ PART = 12.0
 # A reading within this share of supply of a rail, reached in one jump, is a lost contact.
 RAIL = 0.012
 RAIL_JUMP = 0.08
-# In this time or more a foot does it too; 0.5 % of it are the rounding of times.
+# In more time than this a foot does it too; 0.5 % of it are the rounding of times.
 SLOWEST_JUMP_S = 0.02
 
 
@@ -117,8 +117,7 @@ def at_a_rail(volts: Array, at_end: Mask, nominal: float, step_s: float) -> Mask
         return marked
     rows = np.flatnonzero(known)
     jumps = np.abs(np.diff(volts[rows])) > RAIL_JUMP * nominal
-    apart = np.diff(rows)
-    jumps &= (apart == 1) | (apart * step_s < 0.995 * SLOWEST_JUMP_S)
+    jumps &= np.diff(rows) * step_s < 1.005 * SLOWEST_JUMP_S
     jumps = np.r_[False, jumps, False]
     for start, stop in zip(*runs(rail[rows]), strict=True):
         if jumps[start] or jumps[stop]:

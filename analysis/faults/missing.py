@@ -31,6 +31,8 @@ JITTERS = 2.0
 # Without a rate: a stretch this many usual intervals long, and its spread, is lost; where most
 # of the blanks would be lost so, nothing is known. Common practice, no source.
 MANY_INTERVALS, MOST_LOST = 2.5, 1.0 / 3.0
+# How many intervals of chance may be longer in a column than what counts as its longest.
+EXPECTED = 0.001
 # A foot that turns between two readings goes beyond them by an eighth of its second difference
 # at most (a parabola); twice that of what four readings span.
 TURN_SHARE = 0.25
@@ -68,7 +70,7 @@ def _judged(known: Mask, times: Array, step_s: float) -> tuple[Mask, bool]:
     if not regular and (few or not merged):
         return lost, False
     if not regular:
-        limit = MANY_INTERVALS * float(np.median(apart)) + spread
+        limit = max(MANY_INTERVALS * float(np.median(apart)) + spread, _longest(apart))
     elif merged and not few:
         limit = usual + max(LATE_ROWS * step_s, JITTERS * spread)
     else:
@@ -80,6 +82,17 @@ def _judged(known: Mask, times: Array, step_s: float) -> tuple[Mask, bool]:
     if not regular and result.sum() > MOST_LOST * lost.sum():
         return np.zeros(known.size, dtype=bool), True
     return result, False
+
+
+def _longest(apart: Array) -> float:
+    """Return an interval longer than chance is expected to give in the whole column, s.
+
+    Its tail is taken for exponential, as of a logger that polls when it has time: of the usual
+    ones the slowest to fall off, from 0.5 to 0.1 over ln 5 of its constants.
+    """
+    middle, high = np.quantile(apart, [0.5, 0.9])
+    constant = (high - middle) / np.log(5.0)
+    return float(high + constant * np.log(max(0.1 * apart.size / EXPECTED, 1.0)))
 
 
 def _spread(values: Array) -> float:
