@@ -17,7 +17,7 @@ from analysis.smoothing import Mask, median, robust_spread
 # less than half a press, so that a return that sticks half-way still ends its press.
 TURN = 30.0
 # Values looked at together: few after a turn, as a signal that only trembles turns at once again.
-_FEW, _MANY = 32, 1024
+_FEW, _MANY = 128, 1024
 # Within this share of travel of a plateau's level the pedal counts as being there.
 NEAR = 2.5
 # A pedal that was let go is at its quickest when it leaves the hold, or falls by most of its

@@ -153,7 +153,10 @@ def own_step_s(recording: Recording, channel: Channel) -> float:
 
     More than the recording's where the channel was recorded less often.
     """
-    own = recording.time_s[np.isfinite(channel.readings)]
+    read = np.isfinite(channel.readings)
+    if read.all():
+        return recording.step_s
+    own = recording.time_s[read]
     return max(recording.step_s, median(np.diff(own))) if own.size > 1 else float("nan")
 
 
