@@ -55,8 +55,10 @@ def lost_rows(known: Mask, times: Array, step_s: float) -> Mask:
 def _judged(known: Mask, times: Array, step_s: float) -> tuple[Mask, bool]:
     """Return the lost rows, and whether blanks cannot be told from losses (then none is)."""
     lost: Mask = ~known
+    if not lost.any() or not step_s > 0:
+        return lost, False
     rows = np.flatnonzero(known)
-    if rows.size in (0, known.size) or rows.size <= 3 * TOGETHER or not step_s > 0:
+    if rows.size <= 3 * TOGETHER:
         return lost, False
     apart = np.diff(times[rows])
     sums = times[rows][TOGETHER:] - times[rows][:-TOGETHER]
