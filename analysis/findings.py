@@ -13,6 +13,7 @@ from functools import cached_property
 
 import numpy as np
 
+from analysis.blanks import lost_by_track
 from analysis.deadband import CarAddition, DeadBand, dead_band
 from analysis.errors import BadWish, NoPressFound, NoTrack
 from analysis.faults import Fault, copies, wear, wiring
@@ -38,7 +39,7 @@ from analysis.segments import Segment, find_segments
 from analysis.settings import Setting, recommend
 from analysis.smoothing import Mask, bin_means, block_means, filled
 from analysis.strangers import strangers
-from analysis.supply import check_supply, far_off, supply_doubt
+from analysis.supply import check_supply, far_off, supply_doubt, with_supply_between
 from analysis.tracks import TrackFindings, clipped_rows, find_plateaus, judge_levels, measure_track
 from analysis.travel import (
     Ends,
@@ -137,12 +138,12 @@ def analyse(recording: Recording, wishes: Wishes | None = None) -> Findings:
                       "that role in the file's header")
     nominal, step_s = recording.nominal_volts, recording.step_s
     check_supply(recording)
-    fed = missed.with_supply_between(recording)
+    fed = with_supply_between(recording)
     volts = {name: fed.stated_volts(c) for name, c in channels.items()}
     rails = {name: at_a_rail(v, clipped_rows(channels[name]), nominal, step_s)
              for name, v in volts.items()}
     readable = {name: np.isfinite(volts[name]) & ~rails[name] for name in channels}
-    lost = missed.lost_by_track(recording)
+    lost = lost_by_track(recording)
     points = thin(recording, volts, readable)
     names = moving(points, nominal)
     alien = strangers({n: points.volts[n] for n in names}, points.times)

@@ -92,8 +92,8 @@ def _width(step_s: float) -> int:
 def _ripple(values: Array, trusted: Mask, rows: Rows, step_s: float) -> Array:
     """Return what is left of the values over their running mean, at the rows."""
     width = _width(step_s)
-    smooth = running_mean(trusted_only(values, trusted), width, rows)
-    result: Array = (values[rows] - smooth) * np.sqrt(width / (width - 1.0))
+    smooth = running_mean(trusted_only(values, trusted), width)
+    result: Array = (values[rows] - smooth[rows]) * np.sqrt(width / (width - 1.0))
     return result
 
 

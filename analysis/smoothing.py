@@ -76,41 +76,24 @@ def block_means(values: Array, trusted: Mask, size: int) -> Array:
 
 
 def running_median(values: Array, width: int) -> Array:
-    """Return the running median over a `width` of 3 or 5 rows, ends padded with the end values.
+    """Return the running median over an odd `width` of rows, ends padded with the end values.
 
     values: shape (n,), n > 0, no NaN.
     """
-    half = width // 2
-    padded = np.concatenate(
-        [np.full(half, values[0]), values, np.full(half, values[-1])])
-    first, *others = (padded[k: k + values.size] for k in range(width))
-    if width == 3:
-        return _middle(first, *others)
-    # Of four, neither the least nor the greatest can be the median of the five.
-    a, b, c, d = others
-    lower = np.maximum(np.minimum(a, b), np.minimum(c, d))
-    upper = np.minimum(np.maximum(a, b), np.maximum(c, d))
-    return _middle(first, lower, upper)
+    from scipy.ndimage import median_filter
 
-
-def _middle(a: Array, b: Array, c: Array) -> Array:
-    result: Array = np.maximum(np.minimum(a, b), np.minimum(np.maximum(a, b), c))
+    result: Array = median_filter(values, size=width, mode="nearest")
     return result
 
 
-def running_mean(values: Array, width: int, rows: Rows | None = None) -> Array:
+def running_mean(values: Array, width: int) -> Array:
     """Return the running mean over an odd `width` of rows, ends padded with the end values.
 
-    values: shape (n,), n > 0. rows: shape (m,), where it is wanted; None: at every row.
+    values: shape (n,), n > 0, no NaN.
     """
-    half = width // 2
-    padded = np.concatenate([np.full(half + 1, values[0]), values, np.full(half, values[-1])])
-    total = np.cumsum(padded)
-    if rows is None:
-        result: Array = total[2 * half + 1:] - total[: -(2 * half + 1)]
-    else:
-        result = total[rows + (2 * half + 1)] - total[rows]
-    result /= 2 * half + 1
+    from scipy.ndimage import uniform_filter1d
+
+    result: Array = uniform_filter1d(values, width, mode="nearest")
     return result
 
 

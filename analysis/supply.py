@@ -1,7 +1,14 @@
 """Whether the recorded supply can be the one that is meant; every level is a ratio to it."""
 
+from collections.abc import Iterable
+from dataclasses import replace
+
+import numpy as np
+
+from analysis.blanks import lost_rows
 from analysis.errors import SupplyMissing
 from analysis.recording import Recording
+from analysis.smoothing import filled
 
 # A supply further from nominal than this (relative) is another supply, or a wrong scale.
 OFF = 0.10
@@ -58,3 +65,31 @@ def supply_doubt(recording: Recording) -> str | None:
         return None
     return (f"{said[:1].upper()}{said[1:]}, and sweep again. Every level would be wrong by as "
             "much, so no settings are given.")
+
+
+def with_supply_between(recording: Recording) -> Recording:
+    """Return the recording with a slower supply drawn straight between its own readings.
+
+    A track is read there, and what it does is not to be passed over for want of a ratio. Where
+    the supply's own reading was lost it stays so.
+    """
+    feed = recording.supply
+    if feed is None:
+        return recording
+    known = np.isfinite(feed.readings)
+    between = ~known & ~lost_rows(known, recording.time_s, recording.step_s)
+    if not between.any():
+        return recording
+    drawn = replace(feed, readings=np.where(between, filled(feed.readings), feed.readings))
+    return replace(recording, channels=tuple(
+        drawn if c is feed else c for c in recording.channels))
+
+
+def fed_share(recording: Recording, columns: Iterable[str]) -> float:
+    """Return the share of these tracks' readings that have one of the supply in their row."""
+    if recording.supply is None:
+        return 1.0
+    fed = np.isfinite(recording.supply.readings)
+    read = [np.isfinite(recording.channel(c).readings) for c in columns]
+    count = sum(int(r.sum()) for r in read)
+    return sum(int((r & fed).sum()) for r in read) / count if count else 1.0

@@ -11,7 +11,7 @@ from analysis.faults.returns import ReturnTime, return_limit
 from analysis.pair import PairFindings
 from analysis.recording import Recording
 from analysis.settings import short_of_stop
-from analysis.supply import OFF
+from analysis.supply import OFF, fed_share
 from analysis.tracks import TrackFindings
 from analysis.wishes import Wishes
 
@@ -266,7 +266,7 @@ def missing(recording: Recording, tracks: Mapping[str, TrackFindings],
         note(f"The supply read {usual:.2f} V where {nominal:g} V is meant. All levels here are "
              f"stated at {nominal:g} V: a meter on the pedal shows {usual / nominal:.3f} times as "
              "much, and a controller that does not measure the supply too reads that.", 1)
-    if (share := _supply_share(recording, tracks)) < SUPPLY_ROWS:
+    if (share := fed_share(recording, tracks)) < SUPPLY_ROWS:
         note(f"Only {100 * share:.0f} % of the tracks' readings have one of the supply beside "
              "them; it is taken to run straight between its own, so a dip there is not seen. Log "
              "the supply as often as the tracks.")
@@ -295,16 +295,6 @@ def missing(recording: Recording, tracks: Mapping[str, TrackFindings],
         if not np.isfinite(track.noise_volts):
             note(f"Track {name}: too little rest to measure its noise.", 1)
     return tuple(notes)
-
-
-def _supply_share(recording: Recording, tracks: Mapping[str, TrackFindings]) -> float:
-    """Return the share of the tracks' readings that have one of the supply in their row."""
-    if recording.supply is None:
-        return 1.0
-    fed = np.isfinite(recording.supply.readings)
-    read = [np.isfinite(recording.channel(n).readings) for n in tracks]
-    count = sum(int(r.sum()) for r in read)
-    return sum(int((r & fed).sum()) for r in read) / count if count else 1.0
 
 
 def _overlooked(recording: Recording, tracks: Mapping[str, TrackFindings]) -> list[str]:

@@ -5,8 +5,8 @@ import dataclasses
 import numpy as np
 import pytest
 
+from analysis.blanks import lost_rows
 from analysis.faults import Fault
-from analysis.faults.missing import lost_rows
 from analysis.findings import analyse
 from analysis.recording import Recording
 from analysis.synthetic import pedal_named, simulate_sweep

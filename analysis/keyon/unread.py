@@ -4,15 +4,13 @@ from collections.abc import Iterable, Mapping
 
 import numpy as np
 
+from analysis.blanks import lost_rows
 from analysis.keyon.cycles import Span
 from analysis.keyon.results import Unread
-from analysis.keyon.rows import Blocks, Bools, stated_of
+from analysis.keyon.rows import Blocks, Bools, Ints, stated_of
 from analysis.recording import Channel, Recording
 from analysis.smoothing import runs
 
-# An input logged less often than the others is late from so many of its usual pauses on; one read
-# in every row, as soon as one is missing.
-_LATE, _MISSING = 2.5, 1.5
 # A supply that the key switches comes up, and goes down, within this (common practice, no source).
 _COMES_UP_S = 0.5
 
@@ -23,35 +21,26 @@ def unread_of(recording: Recording, channel: Channel, blocks: Blocks, free: Bool
 
     Where it has no reading, or the supply that it is stated by has none or reads next to nothing.
     """
-    supply = recording.supply
-    if not np.isnan(channel.readings).any() and (
-            supply is None or bool(np.all(supply.volts() > 0.1 * recording.nominal_volts))):
+    known, supply = np.isfinite(channel.readings), recording.supply
+    if known.all() and (supply is None or bool(
+            np.all(supply.volts() > 0.1 * recording.nominal_volts))):
         return None
-    read = np.flatnonzero(np.isfinite(channel.readings))
-    usual = float(np.median(np.diff(read))) if read.size > 1 else 1.0
-    late = _LATE * usual if usual > 1.0 else _MISSING
-    count, own, first = 0, 0, None
+    own = lost_rows(known, recording.time_s, recording.step_s)
+    found: list[Ints] = []
     for span in spans:
-        rows = slice(span.on_row, span.off_row)
-        missing = np.isnan(stated_of(recording, channel, rows.start, rows.stop))
-        for a, b in zip(*runs(missing), strict=True):
-            if b - a + 1 <= late:
-                continue
-            lost = np.arange(span.on_row + a, span.on_row + b)
-            at_an_end = a == 0 or b == missing.size
-            if at_an_end and (b - a) * blocks.step_s <= _COMES_UP_S and not np.isnan(
-                    channel.readings[lost]).any():
-                continue
-            lost = lost[free[np.minimum(lost // blocks.size, free.size - 1)]]
-            if not lost.size:
-                continue
-            first = int(lost[0]) if first is None else first
-            count += int(lost.size)
-            own += int(np.isnan(channel.readings[lost]).sum())
-    if first is None:
+        part = slice(span.on_row, span.off_row)
+        unfed = np.isnan(stated_of(recording, channel, part.start, part.stop))
+        unfed &= known[part]
+        for a, b in zip(*runs(unfed), strict=True):
+            if (a == 0 or b == unfed.size) and (b - a) * blocks.step_s <= _COMES_UP_S:
+                unfed[a:b] = False
+        rows = span.on_row + np.flatnonzero(unfed | own[part])
+        found.append(rows[free[rows // blocks.size]])
+    lost = np.concatenate(found)
+    if not lost.size:
         return None
-    by_supply = own < count * (1.0 - 1.0 / usual) + 0.5 * count / usual
-    return Unread(count * blocks.step_s, float(recording.time_s[first]), by_supply)
+    return Unread(lost.size * blocks.step_s, float(recording.time_s[lost[0]]),
+                  2 * int(own[lost].sum()) < lost.size)
 
 
 def unread_text(unread: Mapping[str, Unread]) -> str:

@@ -13,7 +13,7 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from analysis.faults.missing import lost_rows
+from analysis.blanks import lost_rows
 from analysis.recording import MOST, Channel, Mark, Recording
 from bench.errors import BadCall, BadFile, BenchError
 from bench.imports.cells import UNIT_BEHIND, clean, is_missing, numbers
