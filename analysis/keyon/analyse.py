@@ -30,7 +30,7 @@ from analysis.keyon.rows import Blocks, Ints, gap_rows, make_blocks, volts_of
 from analysis.keyon.sentences import moved_notes, say
 from analysis.keyon.unread import unread_of
 from analysis.keyon.verdict import furthest, judge, passed, stays_beyond
-from analysis.keyon.warmth import per_degree
+from analysis.keyon.warmth import warmth_of
 from analysis.recording import Array, Channel, Recording
 from analysis.settings import Setting
 from analysis.tones import find_tones
@@ -261,38 +261,9 @@ class _Log:
         return rest_moved(before, self.sweep.tracks[fact.column], self.wishes)
 
     def _per_degree(self, channel: Channel, cycles: list[TrackCycle]) -> Interval | None:
-        warm = self.recording.with_role("temperature")
-        if not warm:
-            return None
-        blocks = self.blocks
-        group = max(1, round(5.0 / (blocks.size * blocks.step_s)))
-        levels, degrees, key_on, starts = [], [], [], []
-        for k, (span, wait) in enumerate(zip(self.times.spans, self.waits_s, strict=True)):
-            piece = blocks.between(span.on_row + round(wait / blocks.step_s), span.off_row)
-            for start in range(piece.start, piece.stop - group + 1, group):
-                part = slice(start, start + group)
-                if self.free[part].all():
-                    levels.append(float(blocks.stated[channel.column].mean[part].mean()))
-                    degrees.append(float(blocks.measured[warm[0].column][part].mean()))
-                    key_on.append(k)
-                    starts.append(start)
-        picks = (np.linspace(0, len(levels) - 1, 256).astype(int) if len(levels) > 256
-                 else np.arange(len(levels)))
-        within, first = np.array(key_on)[picks], np.array(starts, dtype=np.int64)[picks]
-        noise_volts = _least([v for c in cycles
-                              for v in (c.noise_before_volts, c.noise_after_volts)])
-
-        def rounding(weights: Array) -> shift.Doubt:
-            """Return what rounding leaves in the slope; alike from one key-on to the next."""
-            found = [shift.slope_doubt(
-                self.recording, channel, blocks,
-                (first[within == k][:, None] + np.arange(group)).ravel(),
-                np.repeat(weights[within == k] / group, group), noise_volts)
-                for k in np.unique(within)]
-            return shift.Doubt(sum(d.expected for d in found), sum(d.uncertainty for d in found))
-
-        return per_degree(np.array(levels)[picks], np.array(degrees)[picks], within,
-                          self.wishes.confidence, rounding)
+        quietest = _least([v for c in cycles for v in (c.noise_before_volts, c.noise_after_volts)])
+        return warmth_of(self.recording, channel, self.blocks, self.free, self.times.spans,
+                         self.waits_s, quietest, self.wishes.confidence)
 
     def shifts(self, tracks: Mapping[str, TrackKeyOn]) -> dict[str, Array]:
         """Return each track's shift per cycle; measured volts where it follows no supply."""

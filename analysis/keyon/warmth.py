@@ -5,15 +5,55 @@ from collections.abc import Callable
 import numpy as np
 
 from analysis.keyon.correlated import fit_coefficient
+from analysis.keyon.cycles import Span
 from analysis.keyon.results import Interval
-from analysis.keyon.rows import Ints
-from analysis.keyon.shift import Doubt, widened
-from analysis.recording import Array
+from analysis.keyon.rows import Blocks, Bools, Ints
+from analysis.keyon.shift import Doubt, slope_doubt, widened
+from analysis.recording import Array, Channel, Recording
 
 # Below one degree the slope says more about the thermometer than about the track; within the
 # key-ons half of that must pass, or they are compared with one another.
 _LEAST_DEGREES, _LEAST_WITHIN = 1.0, 0.5
 _LEAST_STRETCHES, _LEAST_KEY_ONS = 8, 4
+_STRETCH_S, _MOST_STRETCHES = 5.0, 256
+
+
+def warmth_of(recording: Recording, channel: Channel, blocks: Blocks, free: Bools,
+              spans: tuple[Span, ...], waits_s: tuple[float, ...], noise_volts: float,
+              confidence: float) -> Interval | None:
+    """Return a track's volts per degree with the key on; None without a temperature or warmth.
+
+    waits_s: per span, seconds after key-on that still settle; noise_volts: rms of the readings.
+    """
+    warm = recording.with_role("temperature")
+    if not warm:
+        return None
+    size = max(1, round(_STRETCH_S / (blocks.size * blocks.step_s)))
+    first, key_on = [], []
+    for k, (span, wait) in enumerate(zip(spans, waits_s, strict=True)):
+        piece = blocks.between(span.on_row + round(wait / blocks.step_s), span.off_row)
+        for start in range(piece.start, piece.stop - size + 1, size):
+            if free[start: start + size].all():
+                first.append(start)
+                key_on.append(k)
+    if len(first) > _MOST_STRETCHES:
+        picks = np.linspace(0, len(first) - 1, _MOST_STRETCHES).astype(int).tolist()
+        first, key_on = [first[p] for p in picks], [key_on[p] for p in picks]
+    if not first:
+        return None
+    stretches = np.array(first)[:, None] + np.arange(size)
+    within = np.array(key_on)
+
+    def rounding(weights: Array) -> Doubt:
+        """Return what rounding leaves in the slope; alike from one key-on to the next."""
+        found = [slope_doubt(recording, channel, blocks, stretches[within == k].ravel(),
+                             np.repeat(weights[within == k] / size, size), noise_volts)
+                 for k in np.unique(within)]
+        return Doubt(sum(d.expected for d in found), sum(d.uncertainty for d in found))
+
+    return per_degree(blocks.stated[channel.column].mean[stretches].mean(axis=1),
+                      blocks.measured[warm[0].column][stretches].mean(axis=1), within, confidence,
+                      rounding)
 
 
 def per_degree(levels: Array, degrees: Array, key_on: Ints, confidence: float,
