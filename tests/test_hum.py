@@ -7,9 +7,11 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from scipy.signal import periodogram
 
 from analysis.findings import Findings, analyse
 from analysis.synthetic import PEDALS, pedal_named, simulate_sweep
+from analysis.tones import density, frequencies
 
 
 def hummed(hertz: float, volts: float, rate_hz: float, bits: int = 12) -> Findings:
@@ -49,3 +51,11 @@ def test_a_pedal_without_hum_has_none(name, rate_hz, bits):
 def test_hum_that_is_little_of_the_noise_is_not_told():
     """A sine of 0.3 mV beside noise of about 1 mV rms: 4 % of its power."""
     assert all(t.hum is None for t in hummed(50.0, 0.0003, 1000.0, 16).tracks.values())
+
+
+def test_the_density_is_scipys():
+    """scipy.signal.periodogram: one-sided, Hann window, each piece less its line; then the mean."""
+    pieces = np.random.default_rng(3).normal(0, 1, (5, 128)) + np.linspace(0, 9, 128)
+    hertz, power = periodogram(pieces, 50.0, "hann", detrend="linear", axis=1)
+    assert frequencies(128, 0.02) == pytest.approx(hertz[1:])
+    assert density(pieces, 128, 0.02) == pytest.approx(np.sqrt(power.mean(axis=0))[1:])
