@@ -75,8 +75,8 @@ def readable_decades(axis: pg.AxisItem, room: float) -> None:
     """Mark a logarithmic axis with plain numbers that never touch each other.
 
     room: pixels a number needs along the axis. Every 1, 2 and 5 of a decade where they fit, else
-    the 1 and 3, else the decades, else every so many of them; even steps where hardly one of these
-    is in view.
+    the 1 and 3, else the decades, else every so many of them; even steps where those show
+    more than the one or two of these in view.
     """
     def marks(low: float, high: float, size: float,
               _usual: object) -> list[tuple[float | None, Sequence[float]]]:
@@ -91,7 +91,9 @@ def readable_decades(axis: pg.AxisItem, room: float) -> None:
             within = [p + math.log10(s) for p in powers if p % every == 0 for s in steps]
             break
         seen = [v for v in within if low <= v <= high]
-        return [(None, seen if len(seen) > 1 else _even_marks(low, high, size / room))]
+        if len(seen) < 3:
+            seen = max(seen, _even_marks(low, high, size / room), key=len)
+        return [(None, seen)]
 
     def texts(values: Sequence[float], _scale: float, _spacing: float) -> list[str]:
         return [plain_number(10.0**v) for v in values]
