@@ -1,0 +1,1 @@
+"""What was seen, what was not, and what may therefore be claimed."""
