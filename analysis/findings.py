@@ -16,6 +16,8 @@ import numpy as np
 from analysis.blanks import lost_by_track
 from analysis.deadband import CarAddition, DeadBand, dead_band
 from analysis.errors import BadWish, NoPressFound, NoTrack
+from analysis.evidence.claim import Claim, Finding, State
+from analysis.evidence.sweep import sweep_claims, sweep_findings, sweep_state
 from analysis.faults import Fault, copies, wear, wiring
 from analysis.faults import dropouts as dropping
 from analysis.faults import missing as missed
@@ -89,8 +91,23 @@ class Findings:
 
     @property
     def sound(self) -> bool:
-        """Return whether nothing must be mended before driving and every promise holds."""
-        return self.gravest < 2
+        """Return whether every claim of the sweep is sound: none contradicted, none open."""
+        return self.state == "sound"
+
+    @property
+    def state(self) -> State:
+        """Return the state of the whole sweep, the same for every sheet."""
+        return sweep_state(self.claims, self.graded)
+
+    @cached_property
+    def claims(self) -> tuple[Claim, ...]:
+        """Return every claim of the sweep with its state and the codes that made it so."""
+        return sweep_claims(self.graded)
+
+    @property
+    def coded(self) -> tuple[Finding, ...]:
+        """Return what was said as data, gravest first."""
+        return sweep_findings(self.graded)
 
     @property
     def gravest(self) -> int:

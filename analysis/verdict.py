@@ -46,10 +46,17 @@ class Sentence:
 
     gravity: 3 do not drive, 2 mend before driving, or the promise does not hold; 1 know it
         before a value is entered; 0 nothing wrong.
+    code: what is said, the same word in every sheet (analysis/evidence/sweep.py has what each
+        does to a claim); of a fault its kind. channel: the track concerned, None for the pair,
+        the pedal or the recording as a whole.
     """
 
     gravity: int
     text: str
+    code: str = ""
+    channel: str | None = None
+    time_s: float = float("nan")
+    travel_percent: float = float("nan")
 
 
 def verdict(tracks: Mapping[str, TrackFindings], pair: PairFindings | None,
@@ -62,7 +69,7 @@ def verdict(tracks: Mapping[str, TrackFindings], pair: PairFindings | None,
     """
     result = []
     if doubt is not None:
-        result.append(Sentence(3, f"Do not drive: {doubt[:1].lower()}{doubt[1:]}"))
+        result.append(Sentence(3, f"Do not drive: {doubt[:1].lower()}{doubt[1:]}", "doubt"))
         if any(fault.text in result[0].text for fault in faults):
             # The doubt is itself the fault, and what else was seen only follows from it.
             return (*result, *_fault_sentences(faults, 1, "Know"))
@@ -70,13 +77,13 @@ def verdict(tracks: Mapping[str, TrackFindings], pair: PairFindings | None,
     for name, band in bands.items():
         if band.weak is not None:
             if band.weak != doubt:
-                result.append(Sentence(2, f"Track {name}: {band.weak}."))
+                result.append(Sentence(2, f"Track {name}: {band.weak}.", "promise withdrawn", name))
         elif band.lost_travel_percent > wishes.allowed_lost_travel_percent:
             result.append(Sentence(
                 2, f"Track {name}: a dead band that stops creep costs "
                 f"{band.lost_travel_percent:.1f} % of travel, more than the "
                 f"{wishes.allowed_lost_travel_percent:g} % you accept{_most_of(band)}; see the "
-                "remedies."))
+                "remedies.", "costly dead band", name))
     result += _fault_sentences(faults, 2, "Mend before driving")
     off, loose = off_at_rest(tracks, pair), play_of(pair)
     explained = play_explains(tracks, pair)
@@ -92,52 +99,54 @@ def verdict(tracks: Mapping[str, TrackFindings], pair: PairFindings | None,
         result.append(Sentence(
             2, f"Mend before driving: track {column} rests {1000 * volts:.0f} mV further towards "
             f"pressed than track {other}, {percent:.1f} % of its travel. A controller that reads "
-            f"both on one scale takes that for a pressed pedal{mend}."))
+            f"both on one scale takes that for a pressed pedal{mend}.", "off at rest", column))
     result += _made_so(tracks, pair)
     if loose > 0 and not explained:
         result.append(Sentence(
             1, f"The tracks have {loose:.1f} % of play: one follows the pedal later than "
-            "the other when it turns round. Look for a loose shaft, coupling or lever."))
+            "the other when it turns round. Look for a loose shaft, coupling or lever.", "play"))
     for name, band in bands.items():
         if band.weak is None and any(i.name == CAR and i.volts <= 0 < band.total_volts
                                      and i.basis == "stated" for i in band.items):
             result.append(Sentence(
                 1, f"Track {name}: nothing is allowed for what the car adds at key-on, as you "
                 "asked: until a key-on log shows that it adds nothing, its start of travel may "
-                "be passed."))
+                "be passed.", "nothing allowed for the car", name))
     for name, track in tracks.items():
         if track.hum is not None:
             result.append(Sentence(
                 1, f"Track {name}: most of its noise at rest is a tone of {track.hum.hertz:.1f} Hz "
                 f"and {1000 * track.hum.amplitude_volts:.1f} mV ({track.hum.name}). Find where it "
                 "comes in (a charger or an instrument fed from the mains, a ground, an open "
-                "screen) and sweep again: the dead band pays for it."))
+                "screen) and sweep again: the dead band pays for it.", "hum", name))
     short = next((why for why in map(short_of_stop, tracks.values()) if why is not None), None)
     if short is not None:
-        result.append(Sentence(1, f"Sweep again: {short}."))
+        result.append(Sentence(1, f"Sweep again: {short}.", "short of the stop"))
     for name, band in bands.items():
         if band.weak is None and band.lost_travel_percent <= wishes.allowed_lost_travel_percent:
             result.append(Sentence(
                 0, f"Track {name}: start of travel at {stated(band)[1]:.3f} V covers all "
                 f"that is known or assumed to lift the rest reading; it costs "
-                f"{band.lost_travel_percent:.1f} % of travel."))
+                f"{band.lost_travel_percent:.1f} % of travel.", "dead band stated", name))
     if pair is not None and not np.isfinite(pair.gain.value):
         result.append(Sentence(
             2, f"Tracks {pair.first} and {pair.second} were not compared with each other: they "
-            "were never read in the same rows. Log both together, and sweep again."))
+            "were never read in the same rows. Log both together, and sweep again.",
+            "not compared"))
     elif pair is not None:
         result.append(Sentence(
             0, f"Track {pair.second} = {pair.gain.value:.3f} x track {pair.first} "
             f"{pair.offset_volts.value:+z.3f} V ({pair.relation}); the tracks differ by at most "
             f"{pair.mismatch_max_percent.value:.1f} % of travel, at "
-            f"{pair.mismatch_at_travel_percent:z.0f} %."))
+            f"{pair.mismatch_at_travel_percent:z.0f} %.", "pair measured"))
     if not any(r.quick for r in returns):
         quickest = min((r.seconds for r in returns if r.seconds == r.seconds), default=None)
         seen = "" if quickest is None else f"; the quickest return seen took {quickest:.1f} s"
         result.append(Sentence(
             1, f"The return after a lift-off is not proven: no quick lift-off was seen{seen}, and "
             f"49 CFR 571.124 S5.3 allows {return_limit(wishes):g} s. Sweep again and let go at "
-            "once; a pedal that then still comes back slowly must be mended."))
+            "once; a pedal that then still comes back slowly must be mended.",
+            "no lift-off"))
     result += _fault_sentences(faults, 1, "Know")
     return tuple(sorted(result, key=lambda s: -s.gravity))
 
@@ -166,14 +175,14 @@ def _made_so(tracks: Mapping[str, TrackFindings], pair: PairFindings | None) -> 
         return [Sentence(1, (
             f"The two tracks are related in none of the usual ways ({at_rest}, gain "
             f"{pair.gain.value:.2f}). If the pedal's papers do not say so, one of them is off or "
-            "wired wrongly: find out which before driving."))]
+            "wired wrongly: find out which before driving."), "unusual relation")]
     sign = 1.0 if first.direction == "rising" else -1.0
     nearer = second if sign * (second.rest.value - first.rest.value) > 0 else first
     return [Sentence(1, (
         f"The tracks lie {1000 * abs(second.rest.value - first.rest.value):.0f} mV apart all along "
         f"({at_rest}). If the pedal's papers do not say so, track {nearer.column} is off towards "
         "pressed and must be turned or trimmed before driving; enter a start of travel for each "
-        "track, never one for both."))]
+        "track, never one for both."), "apart all along")]
 
 
 def play_of(pair: PairFindings | None) -> float:
@@ -216,7 +225,9 @@ def _fault_sentences(faults: tuple[Fault, ...], gravity: int, opening: str) -> l
     result = []
     for group in groups.values():
         more = f" ({len(group) - 1} more like it)" if len(group) > 1 else ""
-        result.append(Sentence(gravity, f"{opening}: {group[0].text}{more}."))
+        first = group[0]
+        result.append(Sentence(gravity, f"{opening}: {first.text}{more}.", first.kind,
+                               first.channel, first.time_s, first.travel_percent))
     return result
 
 
@@ -228,19 +239,20 @@ def missing(recording: Recording, tracks: Mapping[str, TrackFindings],
     """
     notes: list[Sentence] = []
 
-    def note(text: str, gravity: int = 0) -> None:
-        notes.append(Sentence(gravity, text))
+    def note(code: str, text: str, gravity: int = 0, channel: str | None = None) -> None:
+        notes.append(Sentence(gravity, text, code, channel))
 
     if not recording.complete:
-        note("The file was cut short; every whole row was used.")
+        note("cut short", "The file was cut short; every whole row was used.")
     if recording.lost_samples:
-        note(f"{recording.lost_samples} samples were lost while recording.")
+        note("samples lost", f"{recording.lost_samples} samples were lost while recording.")
     apart = max((t.step_s for t in tracks.values() if t.step_s >= BLIND_S), default=None)
     if apart is not None:
         rest = ("there may be more of them than are told"
                 if any(f.kind in LOST_CONTACT for f in faults) else
                 "that no such fault is found does not mean that there is none")
-        note(f"At {1 / apart:.3g} readings a second a loss of contact shorter than "
+        note("rate too low",
+             f"At {1 / apart:.3g} readings a second a loss of contact shorter than "
              f"{1000 * apart:.0f} ms can fall between two of them unseen, and one met during a "
              f"quick move may pass for the foot: {rest}. Log at {ENOUGH_HZ:g} Hz or more to look "
              "for them.", 1)
@@ -248,52 +260,61 @@ def missing(recording: Recording, tracks: Mapping[str, TrackFindings],
     if returns < ADVISED_RETURNS:
         seen = ("No return to rest was" if returns == 0 else "Only one return to rest was"
                 if returns == 1 else f"Only {returns} returns to rest were")
-        note(f"{seen} seen; the scatter of returns needs at least "
+        note("few returns", f"{seen} seen; the scatter of returns needs at least "
              f"{ADVISED_RETURNS}, better 10: sweep again with more presses.", 1)
     seconds = min((t.rest_seconds for t in tracks.values()), default=0.0)
     slow = next(filter(None, map(too_slow, tracks.values())), None)
     if seconds < LEAST_REST_S and slow is not None:
-        note(f"{slow}.", 1)
+        note("few rest readings", f"{slow}.", 1)
     elif seconds < LEAST_REST_S:
-        note(f"The pedal was seen at rest for {seconds:.1f} s; the electrical noise needs at "
+        note("short rest",
+             f"The pedal was seen at rest for {seconds:.1f} s; the electrical noise needs at "
              f"least {LEAST_REST_S:g} s: leave it alone longer.", 1)
     if recording.supply is None:
-        note("The supply was not recorded: volts are as measured, and the budget carries the "
+        note("supply not recorded",
+             "The supply was not recorded: volts are as measured, and the budget carries the "
              "supply's tolerance. Record it on a third input to take that out.")
     elif recording.nominal_volts > 0 and SUPPLY_OFF < abs(
             recording.usual_supply_volts / recording.nominal_volts - 1.0) <= OFF:
         usual, nominal = recording.usual_supply_volts, recording.nominal_volts
-        note(f"The supply read {usual:.2f} V where {nominal:g} V is meant. All levels here are "
+        note("supply off nominal",
+             f"The supply read {usual:.2f} V where {nominal:g} V is meant. All levels here are "
              f"stated at {nominal:g} V: a meter on the pedal shows {usual / nominal:.3f} times as "
              "much, and a controller that does not measure the supply too reads that.", 1)
     if (share := fed_share(recording, tracks)) < SUPPLY_ROWS:
-        note(f"Only {100 * share:.0f} % of the tracks' readings have one of the supply beside "
+        note("supply read seldom",
+             f"Only {100 * share:.0f} % of the tracks' readings have one of the supply beside "
              "them; it is taken to run straight between its own, so a dip there is not seen. Log "
              "the supply as often as the tracks.")
     unknown = [name for name, track in tracks.items() if track.step_volts <= 0]
     if unknown:
-        note(f"The converter's step of {' and '.join(unknown)} is not known: the readings are "
+        note("step not known",
+             f"The converter's step of {' and '.join(unknown)} is not known: the readings are "
              "volts and do not show it, so the budget allows nothing for the converter. "
              "Import the log with --step-volts.", 1)
     for name, track in tracks.items():
         if recording.channel(name).step_estimated:
-            note(f"Track {name}: one converter step of {1000 * track.step_volts:.2f} mV was "
+            note("step estimated",
+                 f"Track {name}: one converter step of {1000 * track.step_volts:.2f} mV was "
                  "estimated from the grid its readings lie on.")
     if len(tracks) == 1:
-        note(LONE_TRACK, 1)
+        note("one track", LONE_TRACK, 1)
     compared, alone = list(tracks)[:2], list(tracks)[2:]
     if alone:
-        note(f"Only tracks {compared[0]} and {compared[1]} are compared with each other; "
+        note("third track alone",
+             f"Only tracks {compared[0]} and {compared[1]} are compared with each other; "
              f"{', '.join(alone)} {'is' if len(alone) == 1 else 'are'} measured alone.")
     for column in _overlooked(recording, tracks):
-        note(f"{column} moves with the pedal but has the role other, so nothing was measured of "
+        note("overlooked track",
+             f"{column} moves with the pedal but has the role other, so nothing was measured of "
              f"it: record it with --role {column}=track to have it judged.", 1)
     for name, track in tracks.items():
         if track.full_levels.size == 0:
-            note(f"Track {name}: no held full press was seen; its full travel is taken "
+            note("no held full press",
+                 f"Track {name}: no held full press was seen; its full travel is taken "
                  "from the peaks.")
         if not np.isfinite(track.noise_volts):
-            note(f"Track {name}: too little rest to measure its noise.", 1)
+            note("noise not measured", f"Track {name}: too little rest to measure its noise.", 1)
     return tuple(notes)
 
 

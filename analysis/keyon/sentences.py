@@ -245,20 +245,23 @@ def said_with_values(findings: KeyOnFindings, log: str) -> tuple[Sentence, ...]:
     """Return what has to be known with the values issued anew by this log; log: its name."""
     result = [Sentence(1, f"What the car adds was taken from the key-on log {log} (contactor at "
                           f"its key-ons: {CONTACTOR_WORDS[findings.contactor]}): log again after "
-                          "any change to wiring, ground or pedal.")]
+                          "any change to wiring, ground or pedal.", "log in the values")]
     if findings.noisy and findings.verdict.applied is not True:
         result.insert(0, Sentence(1, (
             f"In {log} the noise would pass the start of travel of the sweep alone "
             f"({start_of(findings, findings.noisy)}): take that value out where it is entered, "
-            "and find what disturbs the reading.")))
+            "and find what disturbs the reading."), "log too noisy"))
     if findings.verdict.applied is True:
         each = judged_starts(findings)
         result.insert(0, Sentence(1, (
             f"In {log} readings passed the start of travel of the sweep alone ({each}): power "
             "would have been applied. Take that value out where it is entered and find what lifts "
-            "the reading; the values here lie beyond every reading of that log.")))
+            "the reading; the values here lie beyond every reading of that log."),
+            "log passed the start of travel"))
     if findings.unread:
-        result.append(Sentence(1, f"In {log} {unread_text(findings.unread)}."))
-    result += [Sentence(1, text) for text in warmth_sentences(findings)]
-    result += [Sentence(1, note) for note in findings.notes if "than in the sweep" in note]
+        result.append(Sentence(1, f"In {log} {unread_text(findings.unread)}.",
+                               "log not read all the time"))
+    result += [Sentence(1, text, "moves with warmth") for text in warmth_sentences(findings)]
+    result += [Sentence(1, note, "rest moved since the sweep") for note in findings.notes
+               if "than in the sweep" in note]
     return tuple(result)

@@ -8,6 +8,7 @@ import numpy as np
 
 from analysis.deadband import DeadBand
 from analysis.estimate import Estimate
+from analysis.evidence.claim import Claim, Finding
 from analysis.findings import Findings
 from analysis.pair import PairFindings
 from analysis.settings import Setting
@@ -55,9 +56,29 @@ def findings_object(findings: Findings) -> dict[str, Any]:
         "notes": list(findings.notes),
         "verdict": list(findings.verdict),
         "warnings": list(findings.warnings),
+        "findings": [finding_object(f) for f in findings.coded],
+        "claims": [claim_object(c) for c in findings.claims],
+        "state": findings.state,
     }
     plain: dict[str, Any] = finite(result)
     return plain
+
+
+def finding_object(finding: Finding) -> dict[str, Any]:
+    """Return one finding as FORMATS.md has it: what has no place or channel is left out."""
+    result: dict[str, Any] = {"code": finding.code, "gravity": finding.gravity,
+                              "subject": finding.subject}
+    if finding.channel is not None:
+        result["channel"] = finding.channel
+    for name in ("time_s", "travel_percent"):
+        if math.isfinite(getattr(finding, name)):
+            result[name] = getattr(finding, name)
+    return {**result, "values": dict(finding.values), "text": finding.text}
+
+
+def claim_object(claim: Claim) -> dict[str, Any]:
+    """Return one claim as FORMATS.md has it."""
+    return {"claim": claim.claim, "state": claim.state, "because": list(claim.because)}
 
 
 def setting_object(setting: Setting) -> dict[str, Any]:

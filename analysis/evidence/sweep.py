@@ -1,0 +1,119 @@
+"""The claims that a sweep can carry, and what each of its findings does to them.
+
+One table: a code either contradicts a claim or leaves it open. What contradicts is grave (2 or 3);
+a code of the table that is told with less gravity leaves its claim open all the same, for it says
+that something was not seen. Codes without a row only inform.
+"""
+
+from collections.abc import Iterable
+
+from analysis.evidence.claim import Claim, Finding, State, Subject, settle, state_of
+from analysis.verdict import Sentence
+
+SWEPT = "enough was swept"
+CONTACT = "contact holds over the whole travel"
+RETURNS = "the pedal comes back"
+AGREE = "the tracks agree"
+SUPPLY = "the supply is what it is said to be"
+DEAD_BAND = "the dead band keeps its promise"
+CLAIMS = (SWEPT, CONTACT, RETURNS, AGREE, SUPPLY, DEAD_BAND)
+
+# What speaks of each claim when it is grave, or leaves it open when it is not.
+SPEAKS_OF: dict[str, tuple[str, ...]] = {
+    "not enough": (SWEPT, DEAD_BAND),
+    "few returns": (SWEPT, DEAD_BAND),
+    "few rest readings": (SWEPT, DEAD_BAND),
+    "short rest": (SWEPT, DEAD_BAND),
+    "noise not measured": (SWEPT, DEAD_BAND),
+    "no held full press": (SWEPT,),
+    "short of the stop": (SWEPT,),
+    "cut short": (SWEPT,),
+    "rate too low": (CONTACT,),
+    "samples lost": (CONTACT,),
+    "gap": (CONTACT,),
+    "dropout": (CONTACT,),
+    "no reading": (CONTACT,),
+    "open or short": (CONTACT,),
+    "flat spot": (CONTACT,),
+    "noise": (CONTACT,),
+    "clipping": (CONTACT, DEAD_BAND),
+    "dead track": (CONTACT, AGREE, DEAD_BAND),
+    "no return": (RETURNS, DEAD_BAND),
+    "slow return": (RETURNS,),
+    "not settled": (RETURNS, DEAD_BAND),
+    "no lift-off": (RETURNS,),
+    "foot at rest": (RETURNS, DEAD_BAND),
+    "mismatch": (AGREE,),
+    "step": (AGREE, DEAD_BAND),
+    "play": (AGREE,),
+    "same wiper": (AGREE,),
+    "off at rest": (AGREE,),
+    "apart all along": (AGREE,),
+    "unusual relation": (AGREE,),
+    "not compared": (AGREE,),
+    "one track": (AGREE,),
+    "overlooked track": (AGREE,),
+    "supply sag": (SUPPLY,),
+    "supply off nominal": (SUPPLY,),
+    "supply clipped": (SUPPLY, DEAD_BAND),
+    "doubt": (SWEPT, SUPPLY, DEAD_BAND),
+    "promise withdrawn": (DEAD_BAND,),
+    "costly dead band": (DEAD_BAND,),
+    "step not known": (DEAD_BAND,),
+    "nothing allowed for the car": (DEAD_BAND,),
+    "log too noisy": (DEAD_BAND,),
+    "log passed the start of travel": (DEAD_BAND,),
+    "rest moved since the sweep": (DEAD_BAND,),
+}
+# Grave, yet only for want of readings: they leave a claim open and contradict none.
+UNSEEN = frozenset({"not enough", "few returns", "few rest readings", "short rest",
+                    "noise not measured", "not compared", "supply clipped"})
+# A promise is withdrawn for want of readings unless one of these is what withdrew it.
+WITHDRAWN_BY = frozenset({"no return", "step", "not settled", "clipping", "dead track", "doubt",
+                          "foot at rest"})
+# Told so that it is known, without taking anything back: readings lost where others stand for
+# them are told as a fault where they matter ("gap", "no reading").
+HARMLESS_WHEN_SLIGHT = frozenset({"samples lost", "cut short", "no held full press", "noise",
+                                  "flat spot", "play", "supply off nominal", "supply sag"})
+PAIR = frozenset({"mismatch", "play", "not compared", "same wiper", "unusual relation",
+                  "apart all along", "pair measured", "one track", "third track alone"})
+OF_THE_LOG = frozenset({"cut short", "samples lost", "gap", "rate too low"})
+
+
+def sweep_claims(said: Iterable[Sentence]) -> tuple[Claim, ...]:
+    """Return the state of every claim of a sweep, from all that its findings say."""
+    said = tuple(said)
+    codes = {s.code for s in said}
+    against: dict[str, list[str]] = {c: [] for c in CLAIMS}
+    unseen: dict[str, list[str]] = {c: [] for c in CLAIMS}
+    for sentence in sorted(said, key=lambda s: -s.gravity):
+        code = sentence.code
+        if sentence.gravity < 2 and (sentence.gravity < 1 or code in HARMLESS_WHEN_SLIGHT):
+            continue
+        open_only = (sentence.gravity < 2 or code in UNSEEN
+                     or (code == "promise withdrawn" and not codes & WITHDRAWN_BY))
+        for claim in SPEAKS_OF.get(code, ()):
+            (unseen if open_only else against)[claim].append(code)
+    return tuple(settle(c, against[c], unseen[c]) for c in CLAIMS)
+
+
+def sweep_state(claims: Iterable[Claim], said: Iterable[Sentence]) -> State:
+    """Return the state of the whole sweep; a grave sentence without a row still makes it bad."""
+    stray = any(s.gravity >= 2 and s.code not in SPEAKS_OF for s in said)
+    return "bad" if stray else state_of(claims)
+
+
+def sweep_findings(said: Iterable[Sentence]) -> tuple[Finding, ...]:
+    """Return what was said as data, gravest first."""
+    return tuple(Finding(s.code, s.gravity, _subject(s), s.text, s.channel, s.time_s,
+                         s.travel_percent)
+                 for s in sorted(said, key=lambda s: -s.gravity))
+
+
+def _subject(said: Sentence) -> Subject:
+    if said.channel is not None:
+        return "supply" if said.code.startswith("supply") else "track"
+    if said.code in PAIR:
+        return "pair"
+    return "log" if said.code in OF_THE_LOG or said.code.startswith("log") else (
+        "supply" if said.code.startswith("supply") else "pedal")
