@@ -65,7 +65,7 @@ class Comparison:
         and channel. stale: where start of travel as of the first recording no longer keeps the
         pedal still. sentences: plain, the gravest first. notes: what weakens the comparison.
         left: what must still be mended, in the words of the later recording's verdict; asked:
-        what else it says has to be known.
+        what else it says has to be known. before, after: what both recordings show.
     """
 
     moves: tuple[Move, ...]
@@ -78,6 +78,8 @@ class Comparison:
     notes: tuple[str, ...]
     left: tuple[str, ...]
     asked: tuple[str, ...]
+    before: Findings
+    after: Findings
 
     @property
     def got_worse(self) -> bool:
@@ -144,7 +146,7 @@ def compare(before: Findings, after: Findings) -> Comparison:
         moves, settings, new, gone, coverage_factor(math.inf, many), stale,
         _sentences(before, after, moves, stale, new, gone), _notes(before, after),
         tuple(s.text for s in after.graded if s.gravity >= 2),
-        tuple(s.text for s in after.graded[:len(after.verdict)] if s.gravity == 1))
+        tuple(s.text for s in after.graded[:len(after.verdict)] if s.gravity == 1), before, after)
 
 
 def _pairs(before: Findings, after: Findings) -> list[_Pair]:

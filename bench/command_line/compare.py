@@ -14,12 +14,13 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--json", action="store_true", help="JSON on stdout instead of text")
     parser.add_argument("--out", metavar="PATH", help="write to a file instead of the screen")
     parser.add_argument("--strict", action="store_true", help="exit with 1 when something got "
-                        "worse or the earlier settings no longer hold")
+                        "worse, the earlier settings no longer hold, or it cannot be told")
     add_wishes(parser)
 
 
 def run(arguments: argparse.Namespace) -> int:
-    """Print what moved; 1 with --strict when something got worse or old settings fail."""
+    """Print what moved; 1 with --strict unless nothing got worse and the old settings hold."""
+    from analysis.evidence.change import change_state
     from bench.exports.comparison import comparison_json, comparison_text
     from bench.jobs.compare import compare_files
 
@@ -34,5 +35,4 @@ def run(arguments: argparse.Namespace) -> int:
         print(f"comparison written to {arguments.out}", file=sys.stderr)
     else:
         sys.stdout.write(text)
-    failed = compared.comparison.got_worse or bool(compared.comparison.stale)
-    return 1 if arguments.strict and failed else 0
+    return 1 if arguments.strict and change_state(compared.comparison) != "sound" else 0

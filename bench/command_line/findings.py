@@ -12,7 +12,8 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("file", metavar="FILE", help="a recorded sweep")
     parser.add_argument("--json", action="store_true", help="JSON on stdout instead of text")
     parser.add_argument("--strict", action="store_true",
-                        help="exit with 1 when something must be mended before driving")
+                        help="exit with 1 when a claim is contradicted or left open: something "
+                        "must be repaired, or was not seen")
     add_wishes(parser)
 
 

@@ -59,6 +59,8 @@ def settings_c_header(what: What, path: Path | None = None) -> str:
     names = identifiers(channels)
     lines = ["#ifndef PEDAL_SETTINGS_H", "#define PEDAL_SETTINGS_H", ""]
     lines += [f"/* {comment(f'{label}: {text}')} */" for label, text in sheet.origin()]
+    if sheet.state:
+        lines.append(f"/* {comment(sheet.state)} */")
     lines += [f"/* {comment(f'WARNING: {warning}')} */" for warning in sheet.warnings]
     scale = (f"Volts at the sensor, supply {sheet.nominal_volts:g} V; counts of n bits have 2^n "
              "at the supply.")

@@ -6,7 +6,10 @@ import textwrap
 from pathlib import Path
 
 from analysis.compare import Comparison, Move, amount, label
+from analysis.evidence.change import STILL_HOLDS, change_claims, change_findings
+from bench.exports.findings_json import claim_object, finding_object
 from bench.exports.sheet import with_way
+from bench.exports.state import state_line
 
 WIDTH = 78
 _WORDS = {True: "worse", False: "better"}
@@ -35,7 +38,10 @@ def comparison_text(comparison: Comparison, before: str, after: str) -> str:
     told = comparison.left or comparison.asked
     lines += ["", "Still to be mended, by the later recording" if comparison.left else
               "Nothing that must be mended for certain; of the later recording, know" if told else
-              "Nothing left to mend is seen in the later recording."]
+              "Nothing left to mend is seen in the later recording."
+              if comparison.after.sound else
+              state_line(comparison.after.state, comparison.after.gravest,
+                         comparison.after.claims)]
     for sentence in told:
         lines += textwrap.wrap(with_way(sentence, Path(after).name), WIDTH, initial_indent="* ",
                                subsequent_indent="  ")
@@ -59,7 +65,7 @@ def comparison_json(comparison: Comparison, before: str, after: str) -> str:
     return json.dumps({
         "schema": 1, "before": before, "after": after,
         "coverage_factor": comparison.factor, "got_worse": comparison.got_worse,
-        "old_settings_hold": not comparison.stale,
+        "old_settings_hold": _holds(comparison),
         "moves": [{"name": m.name, "channel": m.channel, "unit": m.unit, "before": m.before,
                    "after": m.after, "change": m.change, "uncertainty": _known(m.uncertainty),
                    "real": m.real, "worse": m.worse} for m in comparison.moves],
@@ -72,7 +78,17 @@ def comparison_json(comparison: Comparison, before: str, after: str) -> str:
                         for f in comparison.faults_gone],
         "sentences": list(comparison.sentences), "notes": list(comparison.notes),
         "still_to_be_mended": list(comparison.left), "to_be_known": list(comparison.asked),
+        "findings": [finding_object(f) for f in change_findings(comparison)],
+        "claims": [claim_object(c) for c in change_claims(comparison)],
+        "later": {"state": comparison.after.state,
+                  "claims": [claim_object(c) for c in comparison.after.claims]},
     }, indent=1, ensure_ascii=False) + "\n"
+
+
+def _holds(comparison: Comparison) -> bool | None:
+    """Return whether the earlier settings hold; None where that cannot be told."""
+    state = next(c.state for c in change_claims(comparison) if c.claim == STILL_HOLDS)
+    return {"sound": True, "bad": False, "open": None}[state]
 
 
 def _known(value: float) -> float | None:

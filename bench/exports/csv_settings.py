@@ -63,5 +63,7 @@ def _rows(sheet: Sheet) -> Iterable[tuple[str | float | None, ...]]:
                  if known and setting.unit == "V" else None)
         value = (round(float(setting.value), 6)) if known else None
         yield (setting.name, setting.channel or "", value, setting.unit, share, setting.why)
+    if sheet.state:
+        yield ("state", "", None, "", None, sheet.state)
     for warning in sheet.warnings:
         yield ("warning", "", None, "", None, warning)

@@ -10,6 +10,7 @@ from analysis.promise import NOT_KNOWN
 from analysis.settings import CONDITION
 from analysis.tracks import TrackFindings
 from bench.exports.plain import number, wrapped
+from bench.exports.state import claim_lines, state_line
 
 MOST_FAULTS = 12
 GRAVITY = {3: "do not drive", 2: "mend first", 1: "know"}
@@ -17,13 +18,18 @@ GRAVITY = {3: "do not drive", 2: "mend first", 1: "know"}
 
 def findings_text(findings: Findings) -> str:
     """Return the findings for a person at the bench."""
-    lines = [*_head(findings), "", "What it means", "-------------"]
+    lines = [*_head(findings), "",
+             *wrapped(state_line(findings.state, findings.gravest, findings.claims), ""),
+             "", "What it means", "-------------"]
     for sentence in findings.verdict:
         lines += wrapped(sentence, "* ")
     for said in findings.car_said:
         lines += wrapped(said.text, "* ")
     for note in findings.notes:
         lines += wrapped(note, "? ")
+    lines += ["", "What is claimed", "---------------"]
+    for line in claim_lines(findings.claims):
+        lines += wrapped(line, "")
     lines += ["", *_tracks(findings)]
     if findings.pair is not None:
         lines += ["", *_pair(findings.pair)]
@@ -110,8 +116,11 @@ def _pair(pair: PairFindings) -> list[str]:
 def _faults(findings: Findings) -> list[str]:
     lines = ["Faults", "------"]
     if not findings.faults:
-        return [*lines, "None found." if findings.sound else
-                "None found along the travel; what must be mended stands above."]
+        return [*lines, {
+            "sound": "None found.",
+            "open": "None found in what was seen; what was not seen stands above.",
+            "bad": "None found along the travel; what must be repaired stands above.",
+        }[findings.state]]
     for fault in findings.faults[:MOST_FAULTS]:
         lines += wrapped(f"{fault.time_s:8.2f} s  [{GRAVITY[fault.gravity]}] {fault.kind}: "
                           f"{fault.text}", "")

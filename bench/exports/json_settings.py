@@ -5,6 +5,7 @@ import math
 from pathlib import Path
 
 from analysis.settings import Setting
+from bench.exports.findings_json import claim_object
 from bench.exports.sheet import CAUTION, Sheet, What, sheet_of
 from bench.exports.units import convert, units_of
 
@@ -28,6 +29,8 @@ def settings_object(what: What, path: Path | None = None) -> dict[str, object]:
                       "file": sheet.file_name, "sha256": sheet.sha256},
         "nominal_volts": sheet.nominal_volts,
         "settings": [_one(setting, sheet) for setting in sheet.settings],
+        "state": sheet.state,
+        "claims": [claim_object(c) for c in sheet.claims],
         "warnings": list(sheet.warnings),
         "notes": list(sheet.notes),
         "caution": CAUTION,

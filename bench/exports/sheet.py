@@ -6,10 +6,12 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Union
 
+from analysis.evidence.claim import Claim
 from analysis.recording import DEFAULT_NOMINAL_VOLTS
 from analysis.settings import Setting
 from analysis.wishes import Wishes
 from bench.cautions import PROVE
+from bench.exports.state import state_line
 from bench.version import version
 
 if TYPE_CHECKING:
@@ -25,7 +27,8 @@ class Sheet:
     """Hold the recommended values with their origin.
 
     warnings: what has to be known before a value is entered (`Findings.warnings`); every format
-        carries it. notes: what else is missing or weak.
+        carries it. notes: what else is missing or weak. state: of the claims behind the values, in
+        one line, "" for bare settings. claims: each with its own state.
     nominal_volts: the supply at which the volts are stated. track_ohms: end-to-end resistance
     for controllers that read a rheostat. sha256: of the recording's file as it lies on disk, ""
     when there is none.
@@ -42,6 +45,8 @@ class Sheet:
     program: str = ""
     notes: tuple[str, ...] = ()
     warnings: tuple[str, ...] = ()
+    state: str = ""
+    claims: tuple[Claim, ...] = ()
 
     def origin(self) -> tuple[tuple[str, str], ...]:
         """Return (label, text) of what is known about the origin, empty texts left out."""
@@ -71,7 +76,8 @@ def sheet_of(what: What, path: Path | None = None) -> Sheet:
         what.settings, recording.nominal_volts, what.wishes.track_ohms, recording.title,
         recording.started, recording.board_name, file_name, checksum, program,
         tuple(note for note in what.notes if note not in warnings),
-        tuple(with_way(text, file_name) for text in warnings))
+        tuple(with_way(text, file_name) for text in warnings),
+        state_line(what.state, what.gravest, what.claims), what.claims)
 
 
 def warnings_of(findings: "Findings") -> tuple[str, ...]:

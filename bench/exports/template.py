@@ -74,6 +74,7 @@ def _facts(sheet: Sheet) -> dict[str, str | float]:
     return {
         "title": sheet.title, "started": sheet.started, "board": sheet.board,
         "file": sheet.file_name, "sha256": sheet.sha256, "made_by": sheet.program,
+        "state": sheet.state,
         "warnings": " ".join(f"{w.rstrip('.')}." for w in sheet.warnings),
         "supply": float(sheet.nominal_volts),
         "track_ohms": float(sheet.track_ohms)}

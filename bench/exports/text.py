@@ -19,6 +19,8 @@ def settings_text(what: What, path: Path | None = None) -> str:
     scale = (f"Volts are at the sensor with a supply of {sheet.nominal_volts:g} V; % is of that "
              "supply, counts are for a 10-bit input on it. Every value is rounded safely.")
     lines += [*textwrap.wrap(scale, WIDTH), ""]
+    if sheet.state:
+        lines += [*textwrap.wrap(sheet.state, WIDTH), ""]
     for warning in sheet.warnings:
         lines += [*textwrap.wrap(f"! {warning}", WIDTH, subsequent_indent="  "), ""]
     wide = max((len(label(s)) for s in sheet.settings), default=0)

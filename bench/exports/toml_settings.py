@@ -17,6 +17,7 @@ def settings_toml(what: What, path: Path | None = None) -> str:
     sheet = sheet_of(what, path)
     lines = ["schema = 1", f"made_by = {toml_string(sheet.program)}",
              f"nominal_volts = {float(sheet.nominal_volts)!r}",
+             f"state = {toml_string(sheet.state)}",
              f"warnings = [{', '.join(toml_string(w) for w in sheet.warnings)}]", "",
              "[recording]"]
     lines += [f"{key} = {toml_string(text)}" for key, text in (

@@ -22,7 +22,7 @@ COLUMNS = (
     "nominal_volts", "supply_recorded", "presses", "returns",
     *(f"track{i + 1}_{name}" for i in range(TRACKS) for name in _PER_TRACK),
     "relation", "gain", "offset_volts", "mismatch_max_percent", "mismatch_at_travel_percent",
-    "play_percent", "worst_return_s", "faults", "gravest", "verdict", "error",
+    "play_percent", "worst_return_s", "faults", "gravest", "state", "verdict", "error",
 )
 
 
@@ -40,6 +40,7 @@ def trend_row(file: str, findings: Findings) -> dict[str, str | float | int | No
         "returns": max((t.rest_levels.size for t in findings.tracks.values()), default=0),
         "faults": len(findings.faults),
         "gravest": findings.gravest,
+        "state": findings.state,
         "verdict": findings.verdict[0] if findings.verdict else "",
     }
     for number, (name, track) in enumerate(list(findings.tracks.items())[:TRACKS], start=1):

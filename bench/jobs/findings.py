@@ -39,5 +39,5 @@ def refuse_no_sweep(recording: Recording, path: str | Path) -> None:
 
 
 def fails_a_limit(findings: Findings) -> bool:
-    """Return whether something is to be mended before driving, or a dead band is not proven."""
+    """Return whether a claim is contradicted, or left open by what was not seen."""
     return not findings.sound

@@ -7,9 +7,9 @@ from dataclasses import dataclass
 from analysis.compare import Comparison
 from analysis.findings import Findings
 from analysis.promise import NOT_KNOWN
-from analysis.verdict import off_at_rest
 from bench.cautions import PROVE
 from bench.exports.sheet import Sheet
+from bench.exports.state import state_line
 from bench.figures import svg
 from bench.report.blocks import (
     Block,
@@ -169,23 +169,9 @@ def _when(started: str) -> str:
 
 
 def _verdict(findings: Findings, opening: str = "") -> Box:
-    mendable = [s for s in findings.graded if s.gravity >= 2]
-    if findings.gravest >= 3:
-        title, tone = "Do not drive with this pedal as it is.", "stop"
-    elif (len(mendable) == 1 and not findings.faults
-          and off_at_rest(findings.tracks, findings.pair) is not None):
-        title, tone = "No fault was found, but the tracks do not rest alike.", "mend"
-    elif mendable or not findings.dead_bands:
-        title, tone = "Mend before driving.", "mend"
-    elif findings.gravest == 1:
-        title = "Read this before any value is entered; then prove each before the first drive."
-        tone = "mend"
-    else:
-        # A sweep on the bench knows nothing of the car, so it cannot clear a pedal for driving.
-        title = "No fault was found. Prove the settings below before the first drive."
-        tone = "clear"
-    if opening:
-        title = opening + title[0].lower() + title[1:]
+    title = opening + state_line(findings.state, findings.gravest, findings.claims)
+    tone = "stop" if findings.gravest >= 3 else (
+        "clear" if findings.state == "sound" and findings.gravest == 0 else "mend")
     return Box(title, (*findings.verdict, *(s.text for s in findings.car_said), *findings.notes),
                tone)
 
@@ -201,8 +187,9 @@ def _changes(comparison: Comparison) -> Box:
 
 def _new_in_short(comparison: Comparison) -> tuple[str, ...]:
     """Return the sentences; many new faults by name, for the verdict above says them in words."""
-    words = [s for s in comparison.sentences if s.startswith("New: ")]
-    if len(words) <= MOST_NEW or len(words) != len(comparison.faults_new):
+    # The sentences on new faults come first, one each.
+    count = len(comparison.faults_new)
+    if count <= MOST_NEW:
         return comparison.sentences
     by_gravity: dict[int, list[str]] = {}
     for fault in comparison.faults_new:
@@ -211,8 +198,7 @@ def _new_in_short(comparison: Comparison) -> tuple[str, ...]:
     ends = {3: "do not drive before they are mended", 2: "mend them before driving"}
     short = [f"New, in words above: {listed(names)}" + (f"; {ends[g]}." if g in ends else ".")
              for g, names in sorted(by_gravity.items(), reverse=True)]
-    rest = [s for s in comparison.sentences if s not in words]
-    return (*short, *rest)
+    return (*short, *comparison.sentences[count:])
 
 
 def _cautions() -> Box:

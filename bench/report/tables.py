@@ -154,7 +154,7 @@ def pair_line(findings: Findings) -> list[Block]:
             f"{estimated(pair.mismatch_max_percent, 2)} % of travel, at "
             f"{pair.mismatch_at_travel_percent:z.0f} %; play between the tracks "
             f"{estimated(pair.play_percent, 2)} % of travel.")
-    if not findings.faults:
+    if not findings.faults and findings.sound:
         said.append("No faults were found.")
     if times:
         said.append(f"Slowest of {len(times)} returns after lift-off: {max(times):.2f} s; "

@@ -146,6 +146,8 @@ class ReadPage(Page):
         if not_proven:
             return ("nothing checks it" if not_proven[0] == LONE_TRACK else
                     "not all of it proven"), False
+        if findings.state != "sound":
+            return "not all of it was seen", False
         count = len(findings.faults)
         return (f"{count} to know of" if count else "no fault found",
                 not car_standing(self.session))

@@ -1,0 +1,69 @@
+"""The claims that two recordings of one pedal can carry, held side by side."""
+
+import math
+
+from analysis.compare import Comparison
+from analysis.evidence.claim import Claim, Finding, State, Subject, settle, state_of
+from analysis.evidence.sweep import CONTACT
+
+NOT_WORSE = "nothing got worse"
+STILL_HOLDS = "the earlier settings still hold"
+# Quantities that get worse; where their change cannot be told the claim stays open.
+_GETS_WORSE = ("rest_scatter", "noise", "mismatch_max")
+
+
+def change_claims(comparison: Comparison) -> tuple[Claim, ...]:
+    """Return whether nothing got worse, and whether the earlier settings hold, with the reasons."""
+    before, after = comparison.before, comparison.after
+    apart = ["track not in both"] if set(before.tracks) != set(after.tracks) else []
+    if before.recording.nominal_volts != after.recording.nominal_volts:
+        apart.append("another nominal supply")
+    worse = [f.kind for f in comparison.faults_new if f.gravity >= 2]
+    worse += [f"{m.name} got worse" for m in comparison.moves if m.worse]
+    unseen = [code for c in after.claims if c.claim == CONTACT and c.state == "open"
+              for code in c.because]
+    told = {(m.name, m.channel) for m in comparison.moves if m.real is not None}
+    names = set(before.tracks) & set(after.tracks)
+    both = before.pair is not None and after.pair is not None
+    unseen += [f"{name} not told" for name in _GETS_WORSE
+               for channel in (sorted(names) if name != "mismatch_max" else
+                                [None] * both)
+               if (name, channel) not in told]
+    known = all(math.isfinite(f.dead_bands[n].start_of_travel_volts)
+                for f in (before, after) for n in names if n in f.dead_bands)
+    # What the later sweep cannot promise anew it cannot promise of older values either.
+    bands = (known and all(names <= set(f.dead_bands) for f in (before, after))
+             and all(b.weak is None for b in after.dead_bands.values()))
+    return (settle(NOT_WORSE, worse, (*apart, *unseen)),
+            settle(STILL_HOLDS, ["start of travel no longer holds"] * bool(comparison.stale),
+                   (*apart, *([] if bands else ["start of travel not known"]))))
+
+
+def change_state(comparison: Comparison) -> State:
+    """Return the state of both claims together."""
+    return state_of(change_claims(comparison))
+
+
+def change_findings(comparison: Comparison) -> tuple[Finding, ...]:
+    """Return what differs as data: new and gone faults, moves that are real, stale values."""
+    result = [Finding("new fault", f.gravity, _subject(f.channel), f.text, f.channel, f.time_s,
+                      f.travel_percent) for f in comparison.faults_new]
+    result += [Finding("start of travel no longer holds", 3, "track", text)
+               for text in comparison.stale]
+    for move in comparison.moves:
+        if move.real:
+            code = {True: "got worse", False: "got better", None: "moved"}[move.worse]
+            unit = {"V": "volts", "V/min": "volts_per_minute", "%": "percent", "s": "s",
+                    "": "ratio"}.get(move.unit, move.unit)
+            result.append(Finding(
+                f"{move.name} {code}", 2 if move.worse else 0, _subject(move.channel),
+                f"{move.name} {code}", move.channel,
+                values={f"before_{unit}": move.before, f"after_{unit}": move.after,
+                        f"change_{unit}": move.change, f"uncertainty_{unit}": move.uncertainty}))
+    result += [Finding("fault gone", 0, _subject(f.channel), f.text, f.channel)
+               for f in comparison.faults_gone]
+    return tuple(sorted(result, key=lambda f: -f.gravity))
+
+
+def _subject(channel: str | None) -> Subject:
+    return "track" if channel is not None else "pedal"
