@@ -4,7 +4,7 @@ import math
 
 from analysis.compare import Comparison
 from analysis.evidence.claim import Claim, Finding, State, Subject, settle, state_of
-from analysis.evidence.sweep import CONTACT
+from analysis.evidence.sweep import DEAD_BAND
 
 NOT_WORSE = "nothing got worse"
 STILL_HOLDS = "the earlier settings still hold"
@@ -20,8 +20,8 @@ def change_claims(comparison: Comparison) -> tuple[Claim, ...]:
         apart.append("another nominal supply")
     worse = [f.kind for f in comparison.faults_new if f.gravity >= 2]
     worse += [f"{m.name} got worse" for m in comparison.moves if m.worse]
-    unseen = [code for c in after.claims if c.claim == CONTACT and c.state == "open"
-              for code in c.because]
+    # What the later sweep leaves open it cannot show to be as good as before either.
+    unseen = [code for c in after.claims if c.state == "open" for code in c.because]
     told = {(m.name, m.channel) for m in comparison.moves if m.real is not None}
     names = set(before.tracks) & set(after.tracks)
     both = before.pair is not None and after.pair is not None
@@ -31,12 +31,13 @@ def change_claims(comparison: Comparison) -> tuple[Claim, ...]:
                if (name, channel) not in told]
     known = all(math.isfinite(f.dead_bands[n].start_of_travel_volts)
                 for f in (before, after) for n in names if n in f.dead_bands)
-    # What the later sweep cannot promise anew it cannot promise of older values either.
-    bands = (known and all(names <= set(f.dead_bands) for f in (before, after))
-             and all(b.weak is None for b in after.dead_bands.values()))
+    bands = known and all(names <= set(f.dead_bands) for f in (before, after))
+    # What it cannot promise anew it cannot promise of older values.
+    promise = next(c for c in after.claims if c.claim == DEAD_BAND)
     return (settle(NOT_WORSE, worse, (*apart, *unseen)),
             settle(STILL_HOLDS, ["start of travel no longer holds"] * bool(comparison.stale),
-                   (*apart, *([] if bands else ["start of travel not known"]))))
+                   (*apart, *([] if bands else ["start of travel not known"]),
+                    *([] if promise.state == "sound" else promise.because))))
 
 
 def change_state(comparison: Comparison) -> State:
