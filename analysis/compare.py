@@ -12,6 +12,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from analysis.estimate import Estimate
+from analysis.evidence.sweep import UNSEEN
 from analysis.faults import Fault
 from analysis.findings import Findings
 from analysis.stale_settings import stale_settings
@@ -84,7 +85,19 @@ class Comparison:
     @property
     def got_worse(self) -> bool:
         """Return whether anything got worse for certain."""
-        return bool(self.faults_new) or any(move.worse for move in self.moves)
+        return (bool(self.faults_new) or bool(self.newly_grave)
+                or any(move.worse for move in self.moves))
+
+    @property
+    def newly_grave(self) -> tuple[str, ...]:
+        """Return the codes of what must be repaired now and did not have to be before.
+
+        What was not seen is none of them: it leaves a claim open.
+        """
+        known = {(s.code, s.channel) for s in self.before.graded if s.gravity >= 2}
+        return tuple(s.code for s in self.after.graded
+                     if s.gravity >= 2 and (s.code, s.channel) not in known
+                     and s.code not in UNSEEN)
 
 
 @dataclass(frozen=True)

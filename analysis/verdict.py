@@ -1,7 +1,7 @@
 """What it all means, in plain sentences, the gravest first; and what is missing to say more."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 
@@ -48,7 +48,7 @@ class Sentence:
         before a value is entered; 0 nothing wrong.
     code: what is said, the same word in every sheet (analysis/evidence/sweep.py has what each
         does to a claim); of a fault its kind. channel: the track concerned, None for the pair,
-        the pedal or the recording as a whole.
+        the pedal or the recording as a whole. values: numbers with their units in the names.
     """
 
     gravity: int
@@ -57,6 +57,7 @@ class Sentence:
     channel: str | None = None
     time_s: float = float("nan")
     travel_percent: float = float("nan")
+    values: Mapping[str, float] = field(default_factory=dict)
 
 
 def verdict(tracks: Mapping[str, TrackFindings], pair: PairFindings | None,
@@ -99,7 +100,8 @@ def verdict(tracks: Mapping[str, TrackFindings], pair: PairFindings | None,
         result.append(Sentence(
             2, f"Mend before driving: track {column} rests {1000 * volts:.0f} mV further towards "
             f"pressed than track {other}, {percent:.1f} % of its travel. A controller that reads "
-            f"both on one scale takes that for a pressed pedal{mend}.", "off at rest", column))
+            f"both on one scale takes that for a pressed pedal{mend}.", "off at rest", column,
+            values={"off_volts": volts, "off_percent": percent}))
     result += _made_so(tracks, pair)
     if loose > 0 and not explained:
         result.append(Sentence(

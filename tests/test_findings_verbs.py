@@ -67,7 +67,7 @@ def test_levels_stand_in_their_order(path: Path, capsys: Out) -> None:
 
 def test_text_says_which_track_is_off_and_how_to_mend_it(capsys: Out) -> None:
     """The sheet for a person names the track that is off, and three remedies."""
-    assert main(["findings", str(OFF)]) == 0
+    assert main(["findings", str(OFF), "--more"]) == 0
     text = " ".join(capsys.readouterr().out.split())
     assert "track b rests 159 mV further towards pressed than track a" in text
     for remedy in ("- turn:", "- trim resistor:", "- dead band:"):
@@ -167,7 +167,7 @@ def test_targets_that_cannot_be_are_refused(target: str, said: str, capsys: Out)
     ["findings", str(SAMPLES / "README.md")], ["findings"], ["findings", str(OFF), "--confidence",
      "2"], ["findings", str(OFF), "--key-on-hours", "nan"], ["findings", str(OFF), "--target-rest",
      "a"], ["settings", str(OFF), "--unit", "counts"], ["settings", str(OFF), "--bits", "99"],
-    ["settings", str(OFF), "--template", "no such template"], ["nonsense"], [],
+    ["settings", str(OFF), "--template", "no such template"], ["nonsense"],
 ])
 def test_bad_calls_get_one_line_and_status_2(words: list[str], capsys: Out) -> None:
     """Unusable input ends with status 2 and one line that says what to do."""

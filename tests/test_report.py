@@ -168,11 +168,11 @@ def test_seven_kinds_of_fault_before_or_after_fit_four_pages_whole(paper, ruined
 def test_the_headline_follows_the_gravest_fault(report_on):
     said = {name: text_of(report_on(name)) for name in (
         "healthy_pair", "worn_spot_near_rest", "wiper_dropouts", "off_at_rest")}
-    assert "DO NOT DRIVE: not so: contact holds" in said["wiper_dropouts"]
-    assert "REPAIR FIRST: not so: contact holds" in said["worn_spot_near_rest"]
+    assert "DO NOT DRIVE: a track loses contact" in said["wiper_dropouts"]
+    assert "REPAIR FIRST: a track loses contact" in said["worn_spot_near_rest"]
     assert "SOUND ON THE BENCH" in said["healthy_pair"]
     # The fault this tool is made for must not stand under a headline that clears the pedal.
-    assert "REPAIR FIRST: not so: the tracks agree" in said["off_at_rest"]
+    assert "REPAIR FIRST: the tracks do not agree" in said["off_at_rest"]
     assert "DO NOT DRIVE" not in said["worn_spot_near_rest"]
 
 

@@ -93,7 +93,7 @@ def _import(tmp_path, capsys, bits, decimals, *more):
         for k, (x, y) in enumerate(zip(a, b, strict=True))))
     assert main(["import", str(log), "--out", str(out), *more]) == 0
     said = capsys.readouterr().err
-    assert main(["findings", str(out)]) == 0
+    assert main(["findings", str(out), "--more"]) == 0
     return out, said, capsys.readouterr().out
 
 

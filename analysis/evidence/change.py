@@ -18,7 +18,7 @@ def change_claims(comparison: Comparison) -> tuple[Claim, ...]:
     apart = ["track not in both"] if set(before.tracks) != set(after.tracks) else []
     if before.recording.nominal_volts != after.recording.nominal_volts:
         apart.append("another nominal supply")
-    worse = [f.kind for f in comparison.faults_new if f.gravity >= 2]
+    worse = list(comparison.newly_grave)
     worse += [f"{m.name} got worse" for m in comparison.moves if m.worse]
     # What the later sweep leaves open it cannot show to be as good as before either.
     unseen = [code for c in after.claims if c.state == "open" for code in c.because]
@@ -29,9 +29,9 @@ def change_claims(comparison: Comparison) -> tuple[Claim, ...]:
                for channel in (sorted(names) if name != "mismatch_max" else
                                 [None] * both)
                if (name, channel) not in told]
-    known = all(math.isfinite(f.dead_bands[n].start_of_travel_volts)
+    stated = all(math.isfinite(f.dead_bands[n].start_of_travel_volts)
                 for f in (before, after) for n in names if n in f.dead_bands)
-    bands = known and all(names <= set(f.dead_bands) for f in (before, after))
+    bands = stated and all(names <= set(f.dead_bands) for f in (before, after))
     # What it cannot promise anew it cannot promise of older values.
     promise = next(c for c in after.claims if c.claim == DEAD_BAND)
     return (settle(NOT_WORSE, worse, (*apart, *unseen)),

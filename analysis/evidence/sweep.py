@@ -106,7 +106,7 @@ def sweep_state(claims: Iterable[Claim], said: Iterable[Sentence]) -> State:
 def sweep_findings(said: Iterable[Sentence]) -> tuple[Finding, ...]:
     """Return what was said as data, gravest first."""
     return tuple(Finding(s.code, s.gravity, _subject(s), s.text, s.channel, s.time_s,
-                         s.travel_percent)
+                         s.travel_percent, s.values)
                  for s in sorted(said, key=lambda s: -s.gravity))
 
 

@@ -116,8 +116,21 @@ def main(argv: Sequence[str] | None = None) -> int:
         return _run(verb, words)
 
 
+def _stand() -> int:
+    """Say in two lines where the job in this folder stands and what is next."""
+    from pathlib import Path
+
+    from bench.jobs.folder import standing_of
+
+    standing = standing_of(Path.cwd())
+    print(f"{_one_line(standing.said)}\nnext: {standing.next}")
+    return 0
+
+
 def _run(verb: str | None, words: list[str]) -> int:
     try:
+        if not words:
+            return _stand()
         arguments = build_parser(verb).parse_args(words)
         return int(arguments.run(arguments))
     except (AnalysisError, BenchError) as error:

@@ -13,6 +13,8 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("after", metavar="AFTER", help="the later recording of the same pedal")
     parser.add_argument("--json", action="store_true", help="JSON on stdout instead of text")
     parser.add_argument("--out", metavar="PATH", help="write to a file instead of the screen")
+    parser.add_argument("--more", action="store_true",
+                        help="every quantity and the reasons as well, not only one screen")
     parser.add_argument("--strict", action="store_true", help="exit with 1 when something got "
                         "worse, the earlier settings no longer hold, or it cannot be told")
     add_wishes(parser)
@@ -21,12 +23,15 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 def run(arguments: argparse.Namespace) -> int:
     """Print what moved; 1 with --strict unless nothing got worse and the old settings hold."""
     from analysis.evidence.change import change_state
+    from bench.exports.brief_comparison import brief_comparison
     from bench.exports.comparison import comparison_json, comparison_text
     from bench.jobs.compare import compare_files
 
     compared = compare_files(Path(arguments.before), Path(arguments.after),
                              wishes_from(arguments))
-    write = comparison_json if arguments.json else comparison_text
+    # A file is for later, and holds it all.
+    write = (comparison_json if arguments.json else comparison_text
+             if arguments.more or arguments.out else brief_comparison)
     text = write(compared.comparison, arguments.before, arguments.after)
     if arguments.out:
         from bench.exports.files import write_output

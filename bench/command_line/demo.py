@@ -33,7 +33,7 @@ def run(arguments: argparse.Namespace) -> int:
     """Sweep the pedal, then print what the verbs findings and settings print."""
     from bench.command_line.progress import Progress
     from bench.exports import settings_formats
-    from bench.exports.findings_text import findings_text
+    from bench.exports.brief import brief_findings
     from bench.exports.sheet import sheet_of
     from bench.jobs.findings import open_findings
     from bench.jobs.record import Guide, Order
@@ -47,7 +47,8 @@ def run(arguments: argparse.Namespace) -> int:
     progress = Progress(plan)
     progress.say("A simulated person sweeps a simulated pedal with a fault or two; what follows "
                  "is the real recorder.")
-    order = Order("sweep", arguments.out, sweep.recording.title, stem="demo")
+    order = Order("sweep", arguments.out, sweep.recording.title, stem="demo",
+                  keep_port=False)
     progress.guide = Guide(plan, progress.show)
     recorded = _record(simulated, order, progress, progress.guide)
     progress.say(f"recorded {recorded.rows} rows, {recorded.lost_samples} samples lost: "
@@ -55,10 +56,10 @@ def run(arguments: argparse.Namespace) -> int:
     if recorded.stopped:
         raise KeyboardInterrupt
     findings = open_findings(recorded.path, Wishes())
-    sys.stdout.write(findings_text(findings))
+    sys.stdout.write(brief_findings(findings, recorded.path))
     sys.stdout.write("\n")
     sys.stdout.write(settings_formats()["text"](sheet_of(findings, recorded.path)))
-    print(f"\nThe same again, step by step:\n  stillpedal findings {pasted(recorded.path)}\n"
+    print(f"\nThe same again, step by step:\n  stillpedal findings {pasted(recorded.path)} --more\n"
           f"  stillpedal settings {pasted(recorded.path)} --unit counts --bits 10\n"
           "With a board of your own:\n  stillpedal boards\n"
           "  stillpedal sweep --board PORT", file=sys.stderr)

@@ -2,8 +2,10 @@
 
 import argparse
 import sys
+from pathlib import Path
 
 from bench.command_line.wishes import add_wishes, wishes_from
+from bench.exports.brief import brief_findings
 from bench.exports.findings_text import findings_text
 
 
@@ -14,6 +16,8 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--strict", action="store_true",
                         help="exit with 1 when a claim is contradicted or left open: something "
                         "must be repaired, or was not seen")
+    parser.add_argument("--more", action="store_true",
+                        help="the reasons and tables as well, not only one screen")
     add_wishes(parser)
 
 
@@ -29,5 +33,6 @@ def run(arguments: argparse.Namespace) -> int:
             print(f"note: {note}", file=sys.stderr)
         sys.stdout.write(findings_json(findings))
     else:
-        sys.stdout.write(findings_text(findings))
+        sys.stdout.write(findings_text(findings) if arguments.more else
+                         brief_findings(findings, Path(arguments.file)))
     return 1 if arguments.strict and fails_a_limit(findings) else 0

@@ -9,7 +9,7 @@ from analysis.compare import Comparison, Move, amount, label
 from analysis.evidence.change import STILL_HOLDS, change_claims, change_findings
 from bench.exports.findings_json import claim_object, finding_object
 from bench.exports.sheet import with_way
-from bench.exports.state import state_line
+from bench.wording.claims import state_line
 
 WIDTH = 78
 _WORDS = {True: "worse", False: "better"}

@@ -10,7 +10,7 @@ from analysis.promise import NOT_KNOWN
 from analysis.settings import CONDITION
 from analysis.tracks import TrackFindings
 from bench.exports.plain import number, wrapped
-from bench.exports.state import claim_lines, state_line
+from bench.wording.claims import claim_lines, state_line
 
 MOST_FAULTS = 12
 GRAVITY = {3: "do not drive", 2: "mend first", 1: "know"}

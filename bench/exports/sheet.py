@@ -11,8 +11,8 @@ from analysis.recording import DEFAULT_NOMINAL_VOLTS
 from analysis.settings import Setting
 from analysis.wishes import Wishes
 from bench.cautions import PROVE
-from bench.exports.state import state_line
 from bench.version import version
+from bench.wording.claims import state_line
 
 if TYPE_CHECKING:
     from analysis.findings import Findings
@@ -91,7 +91,7 @@ def with_way(text: str, file_name: str = "") -> str:
     file_name: of the recording; one that a shell would not take as it stands is left out.
     """
     name = file_name if re.fullmatch(r"[\w.][\w.-]*", file_name) else "FILE"
-    return text.replace(REMEDIES, f"`stillpedal findings {name}` has the remedies")
+    return text.replace(REMEDIES, f"`stillpedal findings {name} --more` has the remedies")
 
 
 def file_sha256(path: Path) -> str:

@@ -27,7 +27,8 @@ class Order:
 
     path: None chooses a free name in the current folder, beginning with `stem`. retry_s: how
     long a pulled cable is waited for. format: of the wire, "auto", "text" or "frames".
-    rate_hz: asked of the board.
+    rate_hz: asked of the board. keep_port: write the port into the header, where the next command
+    finds it; False for a port that is gone afterwards.
     """
 
     purpose: str = "sweep"
@@ -38,6 +39,7 @@ class Order:
     rate_hz: int | None = None
     retry_s: float = 60.0
     stem: str = ""
+    keep_port: bool = True
 
     def place(self) -> Path:
         """Return where the recording goes; raise BadFile when it cannot go there."""
@@ -117,7 +119,9 @@ def record(board: Board, order: Order, listeners: Sequence[Listener] = (),
     listeners: displays. until: called with the running recorder in place of simply waiting.
     Raise BenchError with what ended it early; the file is closed properly all the same.
     """
-    file = file or FileListener(order.place(), order.purpose, order.title)
+    # The port is kept so that the next command can name it.
+    where = {"board": {"port": board.name}} if board.needs_care and order.keep_port else {}
+    file = file or FileListener(order.place(), order.purpose, order.title, where)
     recorder = Recorder(board, (file, *([guide] if guide else []), *listeners), order.channels,
                         Decoder(order.format), order.commands(), order.retry_s)
     for listener in (file, guide):

@@ -9,7 +9,6 @@ from analysis.findings import Findings
 from analysis.promise import NOT_KNOWN
 from bench.cautions import PROVE
 from bench.exports.sheet import Sheet
-from bench.exports.state import state_line
 from bench.figures import svg
 from bench.report.blocks import (
     Block,
@@ -37,6 +36,7 @@ from bench.report.tables import (
     settings,
     tracks,
 )
+from bench.wording.claims import state_line
 
 # Size of a figure's document in pixels: text in it comes out at three quarters on paper.
 WIDE, HALF = (860, 250), (470, 295)

@@ -1,0 +1,46 @@
+"""The claims in words, the same on every sheet: screen, paper, file and window."""
+
+from collections.abc import Iterable
+
+from analysis.evidence.claim import Claim, State
+from analysis.evidence.sweep import AGREE, CONTACT, DEAD_BAND, RETURNS, SUPPLY, SWEPT
+
+DO_NOT_DRIVE = "DO NOT DRIVE"
+REPAIR = "REPAIR FIRST"
+OPEN = "OPEN"
+SOUND = "SOUND ON THE BENCH"
+_LEAST_GRAVE = 3
+# claim -> what is said when it is contradicted, and what is still to be shown when it is open.
+_WORDS = {
+    SWEPT: ("the sweep shows no usable levels", "enough presses, returns and rest"),
+    CONTACT: ("a track loses contact, is worn or is cut off",
+              "that contact holds over the whole travel"),
+    RETURNS: ("the pedal does not come back as it must", "that the pedal comes back at once"),
+    AGREE: ("the tracks do not agree", "that the tracks agree"),
+    SUPPLY: ("the supply is not what it is said to be", "that the supply is right"),
+    DEAD_BAND: ("the dead band does not hold", "that the dead band holds"),
+}
+
+
+def state_line(state: State, gravest: int, claims: Iterable[Claim]) -> str:
+    """Return the state of a sweep in one sentence: what it is, and why."""
+    claims = tuple(claims)
+    if state == "bad":
+        head = DO_NOT_DRIVE if gravest >= _LEAST_GRAVE else REPAIR
+        broken = [_words(c, 0) for c in claims if c.state == "bad"]
+        return f"{head}: {'; '.join(broken)}." if broken else f"{head}."
+    if state == "open":
+        left = [_words(c, 1) for c in claims if c.state == "open"]
+        return f"{OPEN}: still to be shown: {'; '.join(left)}."
+    # A sweep on the bench knows nothing of the car, so it cannot clear a pedal for driving.
+    return f"{SOUND}: all that is claimed was seen. Prove it in the car before the first drive."
+
+
+def claim_lines(claims: Iterable[Claim]) -> tuple[str, ...]:
+    """Return every claim with its state and, where it is not sound, the codes of the reasons."""
+    return tuple(f"{c.state:<6} {c.claim}"
+                 + (f" ({', '.join(c.because)})" if c.because else "") for c in claims)
+
+
+def _words(claim: Claim, which: int) -> str:
+    return _WORDS[claim.claim][which] if claim.claim in _WORDS else claim.claim

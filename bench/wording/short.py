@@ -1,0 +1,107 @@
+"""One line for each kind of finding: what, where, how often. The reasons are told elsewhere.
+
+Keyed by code, so that a finding keeps its words whatever its long sentence says.
+"""
+
+import math
+from collections.abc import Iterable
+
+from analysis.evidence.claim import Finding
+
+# code -> what is said of its subject.
+PHRASES = {
+    "doubt": "levels cannot be told: rest or supply is in doubt",
+    "not enough": "not enough was swept yet",
+    "few returns": "too few returns to rest were seen",
+    "few rest readings": "too few readings at rest",
+    "short rest": "too short at rest to know the noise",
+    "noise not measured": "too short at rest to know the noise",
+    "no held full press": "no held full press was seen",
+    "short of the stop": "not every press reached the stop",
+    "cut short": "the file was cut short",
+    "rate too low": "read too seldom to see every loss of contact",
+    "samples lost": "readings were lost while recording",
+    "gap": "readings are missing",
+    "dropout": "loses contact",
+    "no reading": "gives no reading",
+    "open or short": "reads like an open or shorted lead",
+    "dead track": "stands still while the other moves",
+    "one track moved": "stands still while the other moves",
+    "flat spot": "stands still for a part of the travel: worn or dirty track",
+    "noise": "is noisy: worn track",
+    "clipping": "is cut off at the end of its input's range",
+    "no return": "does not come back to rest",
+    "slow return": "comes back too slowly",
+    "not settled": "still creeps at the end of a rest",
+    "foot at rest": "may have had a foot on it while at rest",
+    "no lift-off": "no quick lift-off was seen, so its return is not proven",
+    "mismatch": "differ by more than the limit",
+    "step": "slipped on its shaft",
+    "play": "follow each other with play",
+    "same wiper": "move as one: perhaps one wiper read twice",
+    "off at rest": "rests {off_mv:.0f} mV ({off_percent:.1f} %) further towards pressed than the "
+                   "other",
+    "apart all along": "lie apart all along: meant so, or one is off?",
+    "unusual relation": "are related in none of the usual ways",
+    "not compared": "were never read in the same rows",
+    "one track": "only one track: nothing checks it",
+    "overlooked track": "moves with the pedal but was not judged",
+    "supply sag": "sags",
+    "supply off nominal": "is off its nominal volts",
+    "supply clipped": "reads the end of its input's range",
+    "supply not recorded": "was not recorded: its tolerance is in the budget",
+    "promise withdrawn": "start of travel is not proven",
+    "costly dead band": "a dead band that stops creep costs too much travel",
+    "step not known": "the converter's step is not known",
+    "nothing allowed for the car": "nothing is allowed for what the car adds",
+    "hum": "most of its noise at rest is one tone",
+    "log too noisy": "noise in the car would pass start of travel",
+    "log passed the start of travel": "power would have come in the log",
+    "rest moved since the sweep": "rests elsewhere in the car than on the bench",
+}
+# What carries good news or only numbers: not among the findings of a short page.
+QUIET = frozenset({"dead band stated", "pair measured", "step estimated", "log in the values",
+                   "third track alone", "shared short unseen"})
+_SUBJECTS = {"pair": "the tracks", "supply": "the supply", "pedal": "the pedal", "log": "",
+             "track": "the tracks", "sender": "the sender"}
+# Phrases that name their own subject.
+_WHOLE = frozenset({"doubt", "not enough", "few returns", "few rest readings", "short rest",
+                    "no held full press", "short of the stop", "cut short", "samples lost", "gap",
+                    "no lift-off", "one track", "log passed the start of travel",
+                    "log too noisy"})
+
+
+def short_line(finding: Finding, times: int = 1, width: int = 76) -> str:
+    """Return one finding in one line of at most `width` signs."""
+    phrase = PHRASES.get(finding.code, finding.code)
+    if "{" in phrase:
+        values = dict(finding.values)
+        phrase = phrase.format(**values, **{f"{name.removesuffix('_volts')}_mv": 1000 * value
+                                            for name, value in values.items()
+                                            if name.endswith("_volts")})
+    who = f"track {finding.channel}" if finding.channel else _SUBJECTS[finding.subject]
+    if finding.channel and finding.subject == "supply":
+        who = "the supply"
+    if finding.code in _WHOLE:
+        who = f"track {finding.channel}:" if finding.channel and finding.code in (
+            "noise not measured",) else ""
+    text = f"{who} {phrase}".strip()
+    if finding.code in ("promise withdrawn", "costly dead band", "step not known", "hum",
+                        "nothing allowed for the car") and finding.channel:
+        text = f"track {finding.channel}: {phrase}"
+    if math.isfinite(finding.travel_percent) and finding.code not in ("no return", "step"):
+        text += f", at {finding.travel_percent:z.0f} % of travel"
+    elif math.isfinite(finding.time_s) and finding.code != "mismatch":
+        text += f", at {finding.time_s:.1f} s"
+    if times > 1:
+        text += f" ({times} times)"
+    return text if len(text) <= width else f"{text[:width - 3].rstrip()}..."
+
+
+def shortened(findings: Iterable[Finding]) -> list[Finding]:
+    """Return what a short page tells, gravest first, each code and channel once."""
+    seen: dict[tuple[str, str | None], Finding] = {}
+    for finding in findings:
+        if finding.gravity >= 1 and finding.code not in QUIET:
+            seen.setdefault((finding.code, finding.channel), finding)
+    return sorted(seen.values(), key=lambda each: -each.gravity)
