@@ -95,7 +95,7 @@ def test_one_track_alone_leads_and_has_no_tick(qtbot, tmp_path):
     """Nothing checks a lone track: that is said first, and the pages have no tick."""
     window = open_window(qtbot, tmp_path)
     open_file(qtbot, window, sample("one_track"))
-    assert "nothing checks it" in said(window.session.findings)[0].sentence
+    assert "nothing checks it" in said(window.session.findings)[1].sentence
     for title in ("Read", "Decide"):
         window.go_to(title)
         assert "nothing checks it" in window.now_bar.text.text()

@@ -13,6 +13,7 @@ from analysis.findings import analyse, decide
 from bench.exports import settings_formats
 from bench.figures import columns
 from bench.recording_file import read_recording
+from bench.wording.claims import state_line
 
 
 def test_reading_shows_every_sentence_and_every_plot(qtbot, tmp_path, worn):
@@ -22,8 +23,9 @@ def test_reading_shows_every_sentence_and_every_plot(qtbot, tmp_path, worn):
     page, findings = window.pages["Read"], analyse(read_recording(worn), window.session.wishes)
     assert window.page is page
     shown = [page.sentences.item(k).text() for k in range(page.sentences.count())]
-    assert shown == [*findings.verdict, *findings.notes]
-    first = page.sentences.item(0).data(Qt.ItemDataRole.UserRole)
+    state = state_line(findings.state, findings.gravest, findings.claims)
+    assert shown == [state, *findings.verdict, *findings.notes]
+    first = page.sentences.item(1).data(Qt.ItemDataRole.UserRole)
     assert first.gravity == 3
     assert "Seen at" in first.evidence
     assert set(page._views) == {("traces", None), ("pair", None), ("mismatch", None),

@@ -4,14 +4,17 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from analysis.evidence.sweep import PAIR
 from analysis.faults import Fault
 from analysis.findings import Findings
 from analysis.keyon import KeyOnFindings
 from analysis.keyon.sentences import brake_sentences, do_not_enter, do_not_keep
 from analysis.promise import NOT_KNOWN
-from analysis.verdict import LONE_TRACK, Sentence, off_at_rest, play_explains
+from analysis.verdict import Sentence, off_at_rest, play_explains
 from bench.exports.findings_text import with_uncertainty
+from bench.wording.claims import claim_lines, state_line
 
+LONE = "one track"
 WORDS = {3: "Do not drive", 2: "Mend first", 1: "Know"}
 # Expected noise crossings in 1000 h at key-on above which a start of travel is no dead band: about
 # one an hour (common practice, no source).
@@ -30,36 +33,34 @@ class Said:
 
 def said(findings: Findings) -> list[Said]:
     """Return every sentence of verdict and notes with its evidence, the gravest first."""
-    result = []
+    state = state_line(findings.state, findings.gravest, findings.claims)
+    result = [Said(findings.gravest if findings.state == "bad" else int(findings.state == "open"),
+                   state, "\n".join(claim_lines(findings.claims)))]
     off = off_at_rest(findings.tracks, findings.pair)
     verdict, notes = (findings.graded[:len(findings.verdict)],
                       findings.graded[len(findings.verdict):])
     for each in verdict:
-        gravity, sentence = each.gravity, each.text
-        fault = next((f for f in findings.faults if f.text in sentence), None)
-        column = next((c for c in findings.dead_bands if sentence.startswith(f"Track {c}:")), None)
-        if fault is not None:
-            alike = [f for f in findings.faults
-                     if (f.kind, f.channel) == (fault.kind, fault.channel)]
+        alike = _faults_of(each, findings)
+        if alike:
             evidence = _of_faults(alike)
-        elif off is not None and f"rack {off[0]} rests " in sentence:
+        elif off is not None and each.code == "off at rest":
             evidence = _of_rests(findings, off[:2])
-        elif column is not None:
-            evidence = _of_band(findings, column)
-        elif findings.pair is not None and findings.pair.relation in sentence:
+        elif each.channel in findings.dead_bands:
+            evidence = _of_band(findings, str(each.channel))
+        elif findings.pair is not None and each.code in PAIR:
             evidence = _of_pair(findings)
         else:
             evidence = ""
-        result.append(Said(gravity, sentence, evidence, fault))
-    # A note is never good news, whether or not the values suffer from it.
-    ranks = [each.gravity for each in verdict]
+        result.append(Said(each.gravity, each.text, evidence, alike[0] if alike else None))
+    # A note is never good news, whether or not the values suffer from it; the state leads all.
+    ranks: list[float] = [4.0, *(each.gravity for each in verdict)]
     for each in notes:
         why = ("What the log in the car says of these values." if each in findings.car_said else
                "What is missing or weak in this recording.")
         result.append(Said(max(each.gravity, 1), each.text, why))
         # A lone track leads what is to be known: every other sentence rests on it alone.
-        ranks.append(1.5 if each.text == LONE_TRACK else each.gravity)
-    order = sorted(range(len(result)), key=lambda k: (-result[k].gravity, -ranks[k]))
+        ranks.append(1.5 if each.code == LONE else each.gravity)
+    order = sorted(range(len(result)), key=lambda k: (k > 0, -result[k].gravity, -ranks[k]))
     return [result[k] for k in order]
 
 
@@ -70,11 +71,13 @@ def unproven(findings: Findings) -> tuple[str, ...]:
     without its promise; nor what a log in the car has added, which is `car_trouble`'s to judge.
     """
     open_ = [s for s in findings.graded if s.gravity >= 1 and s not in findings.car_said
-             and not _of_a_fault(s, findings)]
-    open_.sort(key=lambda s: (-s.gravity, s.text != LONE_TRACK))
+             and not _faults_of(s, findings)]
+    open_.sort(key=lambda s: (-s.gravity, s.code != LONE))
     result = [s.text for s in open_]
+    told = {s.channel for s in open_ if s.code == "promise withdrawn"}
+    whole = any(s.code == "doubt" for s in open_)
     for name, band in findings.dead_bands.items():
-        if band.weak is not None and not any(band.weak in text for text in result):
+        if band.weak is not None and name not in told and not whole:
             result.append(f"Track {name}: not proven: {band.weak.rstrip('.')}.")
         elif band.weak is None and crossed(band.false_per_1000_h):
             result.append(f"Track {name}: the start of travel is not proven: its own noise would "
@@ -87,8 +90,10 @@ def crossed(false_per_1000_h: float) -> bool:
     return not false_per_1000_h <= MOST_CROSSINGS
 
 
-def _of_a_fault(sentence: Sentence, findings: Findings) -> bool:
-    return any(fault.text in sentence.text for fault in findings.faults)
+def _faults_of(sentence: Sentence, findings: Findings) -> list[Fault]:
+    """Return the faults that a sentence tells of: all of its kind and channel."""
+    return [f for f in findings.faults
+            if (f.kind, f.channel) == (sentence.code, sentence.channel)]
 
 
 def headline(findings: Findings) -> str:
@@ -96,7 +101,8 @@ def headline(findings: Findings) -> str:
     not_proven = unproven(findings)
     if findings.gravest < 2 and not_proven:
         return not_proven[0]
-    return findings.verdict[0] if findings.verdict else "Nothing wrong was found."
+    return (findings.verdict[0] if findings.state == "bad" and findings.verdict else
+            state_line(findings.state, findings.gravest, findings.claims))
 
 
 @dataclass(frozen=True)

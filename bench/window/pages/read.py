@@ -21,9 +21,9 @@ from PySide6.QtWidgets import (
 
 from analysis.faults import Fault
 from analysis.findings import Findings
-from analysis.verdict import LONE_TRACK
 from bench.figures import FIGURES, columns, point_at
 from bench.window.evidence import (
+    LONE,
     WORDS,
     car_judged_others,
     car_trouble,
@@ -144,7 +144,8 @@ class ReadPage(Page):
             return f"{grave_count(findings)} to mend first", False
         not_proven = unproven(findings)
         if not_proven:
-            return ("nothing checks it" if not_proven[0] == LONE_TRACK else
+            alone = any(s.code == LONE for s in findings.graded)
+            return ("nothing checks it" if alone else
                     "not all of it proven"), False
         if findings.state != "sound":
             return "not all of it was seen", False
