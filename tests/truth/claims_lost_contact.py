@@ -1,0 +1,130 @@
+"""Judge sweeps with lost contacts of 1 to 5 samples, and with flat spots that end in a jump.
+
+    python tests/truth/claims_lost_contact.py --cases 300
+
+Bars: found >= 98 %; the sound track accused <= 1 %. Half of the cases is of each kind; a loss is
+found when a fault is told at its time, of its track or of the pair.
+"""
+
+import sys
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+import numpy as np
+
+sys.path.insert(0, str(Path(__file__).parents[1]))
+
+from truth.free_judge import Said, arguments, finish, percent, run, say
+from truth.free_pedal import RATES, Pedal, Shot, draw_board, draw_pedal, record, sweep
+
+from analysis.recording import Recording
+
+
+@dataclass(frozen=True)
+class Case:
+    """Hold one sweep: what was done to which track, and what was said."""
+
+    seed: int
+    kind: str
+    what: str
+    hurt: str
+    said: Said
+
+
+def lost(rng: np.random.Generator, shot: Shot) -> tuple[Shot, str, str, tuple[float, float]]:
+    """Return the shot with one loss of contact somewhere off the start, and what was done."""
+    n, number, samples = shot.time_s.size, int(rng.integers(2)), int(rng.integers(1, 6))
+    share = shot.shares[number].copy()
+    span = abs(share.max() - share.min())
+    for _ in range(1000):
+        at = int(rng.uniform(0.1, 0.95) * n)
+        to = str(rng.choice(["ground", "supply", "part", "charge"]))
+        was = share[at:at + samples].copy()
+        level = {"ground": np.zeros(samples), "supply": np.full(samples, 0.9995),
+                 "part": was + rng.choice([-1, 1]) * rng.uniform(0.2, 0.6) * span,
+                 "charge": was * np.exp(-(1.0 + np.arange(samples)) * rng.uniform(0.4, 2))}[to]
+        # A loss that does not throw the reading by 20 % of travel is another matter.
+        if np.min(np.abs(level - was)) > 0.2 * span and level.max() < 1 and level.min() >= 0:
+            break
+    share[at:at + samples] = level
+    shares = [share if i == number else s for i, s in enumerate(shot.shares)]
+    place, moving = 100 * shot.travel[at], abs(shot.travel[at] - shot.travel[at - 1]) > 1e-3
+    slack = 3.0 * shot.time_s[-1] / n
+    return (replace(shot, shares=shares), "ab"[number],
+            f"{samples} samples to {to} at {place:.0f} % {'moving' if moving else 'held'}",
+            (shot.time_s[at] - slack, shot.time_s[at + samples] + slack))
+
+
+def flattened(rng: np.random.Generator, pedal: Pedal, shot: Shot) -> tuple[Shot, str, str]:
+    """Return the shot with a place where one film is bare: it stands still, then jumps."""
+    number, wide = int(rng.integers(2)), rng.uniform(0.05, 0.08)
+    place, both = rng.uniform(0.2, 0.75), bool(rng.random() < 0.5)
+    share, down = shot.shares[number].copy(), np.gradient(shot.travel) > 0
+    inside = (shot.travel > place) & (shot.travel < place + wide)
+    edge = pedal.tracks[number].share(np.array([place, place + wide]))
+    share[inside & down] = edge[0]
+    if both:
+        share[inside & ~down] = edge[1]
+    shares = [share if i == number else s for i, s in enumerate(shot.shares)]
+    return (replace(shot, shares=shares), "ab"[number],
+            f"flat from {100 * place:.0f} % for {100 * wide:.1f} %, "
+            f"{'both ways' if both else 'on the way down'}")
+
+
+def judge(seed: int) -> Case:
+    """Return one case."""
+    rng = np.random.default_rng([22, seed])
+    pedal = draw_pedal(rng)
+    board = draw_board(rng, RATES[(seed // 2) % len(RATES)])
+    shot = sweep(rng, pedal, board, int(rng.integers(5, 11)))
+    near = None
+    if seed % 2 == 0:
+        kind, (shot, hurt, what, near) = "loss", lost(rng, shot)
+    else:
+        kind, (shot, hurt, what) = "flat", flattened(rng, pedal, shot)
+    recording: Recording = record(rng, pedal, board, shot)
+    return Case(seed, kind, f"{pedal.relation}, {board.bits} bit, {board.rate:g} Hz, {what}", hurt,
+                say(recording, near))
+
+
+def found(case: Case) -> bool:
+    """Return whether what was done was told, of its track or of the pair."""
+    if case.kind == "loss":
+        return bool({case.hurt, ""} & set(case.said.near)) or bool(case.said.refused)
+    return case.hurt in case.said.told or any(
+        f.split("/")[1] == "None" and f.split("/")[0] not in ("gap",) for f in case.said.faults)
+
+
+def figures(cases: list[Case]) -> list[tuple[str, float, str, bool]]:
+    """Return the figures and their bars."""
+    result = []
+    for kind in ("loss", "flat"):
+        mine = [c for c in cases if c.kind == kind]
+        seen = percent([found(c) for c in mine])
+        right = percent([c.hurt in c.said.told for c in mine])
+        other = percent([bool(set(c.said.told) - {c.hurt}) for c in mine])
+        sound = percent([c.said.sound for c in mine])
+        result += [(f"{kind}: found, %", seen, ">= 98", seen >= 98.0),
+                   (f"{kind}: of its track, %", right, "none set", True),
+                   (f"{kind}: sound track accused, %", other, "<= 1", other <= 1.0),
+                   (f"{kind}: declared sound, %", sound, "none set", True)]
+    return result
+
+
+def main() -> int:
+    """Print what went wrong and the figures."""
+    asked = arguments(__doc__, 600)
+    cases: list[Case] = run(judge, asked)  # type: ignore[assignment]
+    bad = [c for c in cases if not found(c) or set(c.said.told) - {c.hurt}]
+    for c in bad[:asked.show]:
+        print(f"  seed {c.seed}, {c.hurt}: {c.what}: "
+              f"{'found' if found(c) else 'MISSED'}, told of {c.said.told}; {c.said.faults[:5]}")
+    for rate in RATES:
+        mine = [c for c in cases if c.kind == "loss" and f" {rate:g} Hz" in c.what]
+        print(f"  losses at {rate:g} Hz: found {percent([found(c) for c in mine]):.0f} %, accused "
+              f"{percent([bool(set(c.said.told) - {c.hurt}) for c in mine]):.0f} % of {len(mine)}")
+    return finish(figures(cases))
+
+
+if __name__ == "__main__":
+    sys.exit(main())
