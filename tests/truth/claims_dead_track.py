@@ -16,6 +16,8 @@ sys.path.insert(0, str(Path(__file__).parents[1]))
 from truth.free_judge import Said, arguments, finish, percent, run, say
 from truth.free_pedal import Pedal, Shot, draw_board, draw_pedal, record, sweep
 
+from analysis.evidence.sweep import AGREE, CONTACT, DEAD_BAND
+
 WAYS = ("still", "still", "without noise", "creeps", "wanders", "leaks through")
 
 
@@ -81,11 +83,11 @@ def figures(cases: list[Case]) -> list[tuple[str, float, str, bool]]:
     grave = percent([c.said.grave >= 3 for c in cases])
     named = percent([c.dead in c.said.accused for c in cases])
     other = percent([bool(set(c.said.accused) - {c.dead}) for c in cases])
-    sound = percent([c.said.sound for c in cases])
+    sound = percent([not c.said.any_open((CONTACT, AGREE, DEAD_BAND)) for c in cases])
     return [("grave, %", grave, "100", grave == 100.0),
             ("dead track named, %", named, ">= 98", named >= 98.0),
             ("sound track accused, %", other, "<= 1", other <= 1.0),
-            ("declared sound, %", sound, "0", sound == 0.0),
+            ("contact, pair and dead band all claimed sound, %", sound, "0", sound == 0.0),
             ("refused, %", percent([bool(c.said.refused) for c in cases]), "none set", True)]
 
 

@@ -19,6 +19,8 @@ from truth.free_pedal import draw_board, draw_pedal, record, sweep
 # rest_s None: as it comes. Each is a way to press that a person may well have.
 FEET = {"usual": {}, "brisk": {"slow": 0.45}, "slow": {"slow": 3.0},
         "long rests": {"rest_s": 5.0}, "short rests": {"rest_s": 1.2}}
+# A rate that may miss a short loss, and pairs that only the pedal's papers can tell from a fault.
+RIGHTLY_OPEN = {"rate too low", "apart all along", "unusual relation"}
 
 
 @dataclass(frozen=True)
@@ -46,12 +48,15 @@ def figures(cases: list[Case]) -> list[tuple[str, float, str, bool]]:
     """Return the figures and their bar."""
     def thousand(flags: list[bool]) -> float:
         return 1000.0 * sum(flags) / max(len(cases), 1)
+    bad = thousand(["bad" in c.said.claims.values() for c in cases])
     faults = thousand([any(int(f.split("/")[2]) >= 2 for f in c.said.faults)
                        or bool(c.said.accused) for c in cases])
     return [("named faults of gravity 2 or more, of 1000", faults, "<= 1", faults <= 1.0),
             ("promises withdrawn, of 1000", thousand([c.said.weak for c in cases]), "none set",
              True),
-            ("not sound, of 1000", thousand([not c.said.sound for c in cases]), "none set", True),
+            ("a claim contradicted, of 1000", bad, "<= 1", bad <= 1.0),
+            ("a claim open that the sweep carries, of 1000",
+             thousand([bool(set(c.said.because) - RIGHTLY_OPEN) for c in cases]), "none set", True),
             ("refused, of 1000", thousand([bool(c.said.refused) for c in cases]), "none set",
              True),
             ("nan told, of 1000", thousand([c.said.nan for c in cases]), "0",
@@ -62,9 +67,9 @@ def main() -> int:
     """Print what went wrong and the figures."""
     asked = arguments(__doc__, 1000)
     cases: list[Case] = run(judge, asked)  # type: ignore[assignment]
-    bad = [c for c in cases if not c.said.sound or c.said.accused]
+    bad = [c for c in cases if set(c.said.because) - RIGHTLY_OPEN or c.said.accused]
     for c in bad[:asked.show]:
-        print(f"  seed {c.seed}: {c.what}: accused {c.said.accused}; {c.said.faults[:4]}; "
+        print(f"  seed {c.seed}: {c.what}: {c.said.because}; {c.said.faults[:4]}; "
               f"{c.said.headline[:200]}")
     return finish(figures(cases))
 

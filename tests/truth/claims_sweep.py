@@ -30,6 +30,7 @@ from truth.free_pedal import (
     take,
 )
 
+from analysis.evidence.sweep import DEAD_BAND, RETURNS, SWEPT
 from analysis.recording import Mark, Recording
 
 Make = Callable[[np.random.Generator, Pedal, Board], Recording]
@@ -163,6 +164,10 @@ FORBIDDEN: dict[str, Make] = {
     "one_press_opposed": one_press_opposed, "creeping": creeping,
     "creeping_other": creeping_other, "foot_in_first_rests": foot_in_first_rests,
     "foot_in_all_rests": foot_in_all_rests}
+# Of these claims one at least must not be sound; a rate too low alone is no answer.
+SPEAK: dict[str, tuple[str, ...]] = dict.fromkeys(FORBIDDEN, (SWEPT,)) | dict.fromkeys(
+    ("creeping", "creeping_other", "foot_in_first_rests", "foot_in_all_rests"),
+    (SWEPT, RETURNS, DEAD_BAND))
 # The pair may be meant so: it must get a word that is more than a figure.
 WORD: dict[str, Make] = {"half_off_150mV": _offset("half"), "opposed_off_150mV": _offset("opposed")}
 ALLOWED: dict[str, Make] = {"pause_half_way*": pause_half_way, "ends_pressed*": ends_pressed,
@@ -181,11 +186,16 @@ def judge(job: tuple[str, int]) -> Case:
                 say(KINDS[kind](rng, pedal, board)))
 
 
+def falsely_sound(case: Case) -> bool:
+    """Return whether every claim that the truth forbids is called sound."""
+    return case.kind in SPEAK and not case.said.any_open(SPEAK[case.kind])
+
+
 def wrong(case: Case) -> bool:
     """Return whether the claim is one that the sweep does not carry, or a good one is lost."""
     said = case.said
     if case.kind in FORBIDDEN:
-        return said.sound or said.nan or (case.kind in NO_VALUES and said.values)
+        return falsely_sound(case) or said.nan or (case.kind in NO_VALUES and said.values)
     if case.kind in WORD:
         return not said.pair_told
     return said.grave >= 3 or bool(said.refused) or not said.values or bool(said.accused)
@@ -194,7 +204,7 @@ def wrong(case: Case) -> bool:
 def figures(cases: list[Case]) -> list[tuple[str, float, str, bool]]:
     """Return the figures and their bars."""
     bad = [c for c in cases if c.kind in FORBIDDEN]
-    sound = percent([c.said.sound for c in bad])
+    sound = percent([falsely_sound(c) for c in bad])
     values = percent([c.said.values for c in bad if c.kind in NO_VALUES])
     silent = percent([not c.said.pair_told for c in cases if c.kind in WORD])
     lost = percent([wrong(c) for c in cases if c.kind in ALLOWED])
@@ -213,7 +223,7 @@ def main() -> int:
     cases: list[Case] = runner(jobs, judge, asked.workers)  # type: ignore[assignment]
     for kind in KINDS:
         mine = [c for c in cases if c.kind == kind]
-        print(f"{kind:22s} sound {percent([c.said.sound for c in mine]):4.0f} %, values "
+        print(f"{kind:20s} false {percent([falsely_sound(c) for c in mine]):3.0f} %, values "
               f"{percent([c.said.values for c in mine]):4.0f} %, gravity 3 "
               f"{percent([c.said.grave >= 3 for c in mine]):4.0f} %, refused "
               f"{percent([bool(c.said.refused) for c in mine]):4.0f} %, wrong "

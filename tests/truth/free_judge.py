@@ -9,11 +9,15 @@ import numpy as np
 from truth.free_pedal import runner
 
 from analysis.errors import AnalysisError
+from analysis.evidence.sweep import PAIR
 from analysis.findings import Findings, analyse
 from analysis.recording import Recording
 
 # Faults that are of no track: told of the recording, the pair or the pedal.
 OF_NONE = ("gap", "mismatch", "no return", "slow return")
+# Codes that say of a track that something is wrong with it.
+BLAMES = ("dropout", "no reading", "open or short", "flat spot", "noise", "clipping", "dead track",
+          "step")
 
 
 @dataclass(frozen=True)
@@ -23,7 +27,8 @@ class Said:
     refused: the one line of an error, else "". grave: the gravest gravity. accused: tracks that a
     fault of gravity 2 or more names; told: of 1 or more. near: tracks ("" is the pair) of faults
     told within the time asked for. weak: a promise is withdrawn. values: starts of travel are
-    given. nan: a person would read "nan". pair_told: a sentence asks something of the pair.
+    given. nan: a person would read "nan". pair_told: something is asked of the pair. claims: the
+    state of each claim; because: the codes of every claim that is not sound.
     """
 
     refused: str
@@ -36,8 +41,14 @@ class Said:
     values: bool
     nan: bool
     pair_told: bool
+    claims: dict[str, str]
+    because: tuple[str, ...]
     headline: str
     faults: tuple[str, ...]
+
+    def any_open(self, claims: Sequence[str]) -> bool:
+        """Return whether one at least of these claims is not sound (nothing is, when refused)."""
+        return bool(self.refused) or any(self.claims[c] != "sound" for c in claims)
 
 
 def say(recording: Recording, near_s: tuple[float, float] | None = None) -> Said:
@@ -46,14 +57,12 @@ def say(recording: Recording, near_s: tuple[float, float] | None = None) -> Said
         found: Findings = analyse(recording)
     except AnalysisError as error:
         return Said(str(error), 3, False, (), (), (), True, False, "nan" in str(error).split(),
-                    False, str(error), ())
+                    False, {}, (), str(error), ())
     graded = found.graded
     faults = found.faults
     named = [(f.gravity, f.channel) for f in faults if f.channel and f.kind not in OF_NONE]
-    # Sentences that carry their data tell their track too.
-    named += [(s.gravity, c) for s in graded if (c := getattr(s, "channel", None))
-              and getattr(s, "subject", "") == "track"
-              and getattr(s, "code", "") not in ("promise", "dead band")]
+    # A sentence of a fault without a row in `faults` tells its track too.
+    named += [(s.gravity, s.channel) for s in graded if s.channel and s.code in BLAMES]
     near: list[str] = []
     if near_s is not None:
         near = [f.channel or "" for f in faults
@@ -66,8 +75,9 @@ def say(recording: Recording, near_s: tuple[float, float] | None = None) -> Said
         tuple(sorted({c for g, c in named if g >= 1 and c in "ab"})), tuple(near),
         any(b.weak is not None for b in found.dead_bands.values()),
         bool(np.isfinite(starts).any()), any(" nan" in f" {t}" for t in texts),
-        any(s.gravity >= 1 and (getattr(s, "subject", "") == "pair" or any(
-            w in s.text for w in ("If the pedal's papers", "meant to be"))) for s in graded),
+        any(s.gravity >= 1 and s.code in PAIR and s.code != "pair measured" for s in graded),
+        {c.claim: c.state for c in found.claims},
+        tuple(dict.fromkeys(b for c in found.claims for b in c.because)),
         graded[0].text if graded else "",
         tuple(f"{f.kind}/{f.channel}/{f.gravity}/{f.time_s:.1f}s" for f in faults))
 
