@@ -1,6 +1,12 @@
 """Qt must know before it loads that there is no screen; CI must not fail by the luck of a draw."""
 
 import os
+import signal
+
+# Started in the background a shell ignores Ctrl-C for us, and every child would inherit that: those
+# that are to be ended by it would wait for ever.
+if signal.getsignal(signal.SIGINT) is signal.SIG_IGN:
+    signal.signal(signal.SIGINT, signal.default_int_handler)
 
 os.environ["QT_QPA_PLATFORM"] = "offscreen"
 # Before numpy loads. Where every core runs a test already, OpenBLAS' own threads wait for one
