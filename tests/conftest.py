@@ -2,6 +2,7 @@
 
 import os
 import signal
+import tempfile
 
 # Started in the background a shell ignores Ctrl-C for us, and every child would inherit that: those
 # that are to be ended by it would wait for ever.
@@ -9,6 +10,8 @@ if signal.getsignal(signal.SIGINT) is signal.SIG_IGN:
     signal.signal(signal.SIGINT, signal.default_int_handler)
 
 os.environ["QT_QPA_PLATFORM"] = "offscreen"
+# What is said of boards in a test is not to be found in the next, nor among the user's own.
+os.environ["STILLPEDAL_SETTINGS"] = tempfile.mkdtemp(prefix="stillpedal-tests-")
 # Before numpy loads. Where every core runs a test already, OpenBLAS' own threads wait for one
 # another by spinning: reading a key-on log takes up to ten times as long.
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")

@@ -49,6 +49,23 @@ def found_ports() -> tuple[FoundPort, ...]:
                  for p in ports)
 
 
+def identity_of(path: str) -> str:
+    """Return what a board is known by: its USB identity, else the path it is on."""
+    found = _identity(path)
+    if found is None:
+        return f"port:{path}"
+    vid, pid, serial_number = found
+    return f"usb:{vid:04x}:{pid:04x}:{serial_number}"
+
+
+def port_with(identity: str, last: str) -> str:
+    """Return where the board of that identity is now; where it was last when it is not seen."""
+    for port in list_ports.comports():
+        if identity_of(port.device) == identity:
+            return str(port.device)
+    return last
+
+
 class SerialBoard(Board):
     """Read a board on a serial port, by any path or COM name the user types."""
 

@@ -8,6 +8,7 @@ from analysis.recording import ROLES
 from bench.boards import open_named
 from bench.boards.board import Board
 from bench.boards.channels import ChannelWishes
+from bench.command_line.board_memory import recall, recalled
 from bench.command_line.tuning_options import add_tuning_options, tuned
 from bench.errors import BadCall
 from bench.jobs.record import Order
@@ -70,15 +71,15 @@ def order_from(arguments: argparse.Namespace, purpose: str, wait_s: float) -> Or
         value = getattr(arguments, option)
         if value is not None and not 0 < value < 1e9:
             raise BadCall(f"--{option.replace('_', '-')} is {value:g}; state a number above 0")
+    profile = recall(arguments)
     wait = wait_s if arguments.wait_s is None else arguments.wait_s
     if not wait >= 0:
         raise BadCall(f"--wait-s is {wait:g}; use 0 or more")
     return Order(
-        purpose, arguments.out, arguments.title,
-        ChannelWishes(
+        purpose, arguments.out, arguments.title, recalled(ChannelWishes(
             columns, dict(_pair(t, "--role") for t in arguments.role), arguments.full_scale,
             arguments.reference_volts, _numbers(arguments.scale, "--scale"),
-            _numbers(arguments.offset, "--offset"), arguments.supply_volts),
+            _numbers(arguments.offset, "--offset"), arguments.supply_volts), profile),
         arguments.format, arguments.rate, wait)
 
 

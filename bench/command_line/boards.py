@@ -2,17 +2,31 @@
 
 import argparse
 import json
+import math
 import sys
+from pathlib import Path
+from typing import TYPE_CHECKING
 
+from bench.boards.channels import ChannelWishes
+from bench.command_line.board_memory import keep, recall, recalled
 from bench.command_line.board_options import add_port_options
 from bench.command_line.tuning_options import tuned
 from bench.errors import BadCall
+
+if TYPE_CHECKING:
+    from analysis.board_check import BoardCheck
+    from bench.boards.profiles import Profile
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the options of this verb."""
     parser.add_argument("--check", metavar="PORT", help="read this board for some seconds and say "
                         "what it is good for: noise, codes, clock, losses, head-room, supply")
+    parser.add_argument("--known", action="store_true",
+                        help="list the boards that were described before, and the file they are in")
+    parser.add_argument("--forget", metavar="NAME", help="forget what was said of a board")
+    parser.add_argument("--name", metavar="NAME",
+                        help="with --check: call this board so; --board NAME then finds it")
     parser.add_argument("--json", action="store_true", help="JSON on stdout instead of text")
     parser.add_argument("--strict", action="store_true",
                         help="exit with 1 when the checked board is too coarse or loses samples")
@@ -31,7 +45,17 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(arguments: argparse.Namespace) -> int:
     """List the boards, or check one; 1 with --strict when the checked one is not good enough."""
+    if arguments.forget is not None:
+        from bench.boards.profiles import forget_profile
+
+        forget_profile(arguments.forget)
+        print(f"forgotten: {arguments.forget}", file=sys.stderr)
+        return 0
+    if arguments.known:
+        return _known(arguments)
     if arguments.check is None:
+        if arguments.name is not None:
+            raise BadCall("--name goes with --check PORT; add it")
         return _list(arguments)
     from bench.boards import open_named
     from bench.exports.board_check import board_check_json, board_check_text
@@ -41,15 +65,51 @@ def run(arguments: argparse.Namespace) -> int:
         value = getattr(arguments, option)
         if value is not None and not 0 < value < 1e9:
             raise BadCall(f"--{option.replace('_', '-')} is {value:g}; state a number above 0")
-    order = CheckOrder(arguments.seconds, _expected(arguments), arguments.full_scale,
-                       arguments.reference_volts, arguments.format)
+    said = ChannelWishes(full_scale=arguments.full_scale,
+                         reference_volts=arguments.reference_volts)
+    profile = recall(arguments, "check")
+    channels = recalled(said, profile)
+    order = CheckOrder(arguments.seconds, _expected(arguments),
+                       None if channels.full_scale is None else round(channels.full_scale),
+                       channels.reference_volts, arguments.format)
     board = tuned(open_named(arguments.check, arguments.baud), arguments)
     print(f"watching {arguments.check} for {order.seconds:g} s: leave it alone to see its noise, "
           "or move the pedal slowly to see its codes", file=sys.stderr)
     result = check(board, order)
     sys.stdout.write((board_check_json if arguments.json else board_check_text)(result))
+    kept = keep(arguments.check, said, arguments.baud, arguments.format, arguments.name) or profile
+    print(f"next: {_next(arguments.check, kept, result)}", file=sys.stderr)
     poor = result.verdict == "too coarse" or result.lost_samples > 0 or result.refused > 0
     return 1 if arguments.strict and poor else 0
+
+
+def _next(port: str, kept: "Profile | None", result: "BoardCheck") -> str:
+    """Return the complete line that comes after a check."""
+    from bench.pasted import pasted
+    from bench.wording.next_step import free_name
+
+    if not math.isfinite(result.step_volts):
+        return (f"stillpedal boards --check {pasted(port)} --full-scale 1024 "
+                "--reference-volts 5   (1024 for 10 bits, 4096 for 12; the volts that read it)")
+    out = free_name(Path("before.csv"), "before")
+    return f"stillpedal sweep --board {pasted(kept.name if kept else port)} --out {out}"
+
+
+def _known(arguments: argparse.Namespace) -> int:
+    from dataclasses import asdict
+
+    from bench.boards.profiles import known_profiles, profiles_path
+
+    known = known_profiles()
+    if arguments.json:
+        json.dump({"schema": 1, "file": str(profiles_path()),
+                   "boards": [asdict(p) for p in known]}, sys.stdout)
+        print()
+        return 0
+    for profile in known:
+        print(f"{profile.name}  at {profile.port}: {profile.said}")
+    print(f"{len(known)} kept in {profiles_path()}", file=sys.stderr)
+    return 0
 
 
 def _list(arguments: argparse.Namespace) -> int:

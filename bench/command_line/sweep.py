@@ -7,6 +7,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from bench.cautions import BENCH
+from bench.command_line.board_memory import keep
 from bench.command_line.board_options import (
     add_board_options,
     board_from,
@@ -53,8 +54,9 @@ def run(arguments: argparse.Namespace) -> int:
     """Record a sweep; 2 when it cannot be used, the file is kept all the same."""
     from bench.jobs.record import Guide, check_sweep, record
 
-    board, plan = _board_and_plan(arguments)
+    named_board(arguments)
     order = order_from(arguments, "sweep", WAIT_S)
+    board, plan = _board_and_plan(arguments)
     if plan is not None and not board.needs_care and not order.title:
         order = replace(order, title=board.recording.title)
     order.place()
@@ -63,6 +65,7 @@ def run(arguments: argparse.Namespace) -> int:
     guide = Guide(plan, progress.show) if plan is not None else None
     progress.guide = guide
     recorded = record(board, order, (progress,), guide)
+    keep(arguments.board, order.channels, arguments.baud, arguments.format)
     recording, refused = check_sweep(recorded)
     print(f"recorded {recorded.rows} rows, {recorded.seconds:.1f} s, "
           f"{recorded.lost_samples} samples lost: {recorded.path}", file=sys.stderr)

@@ -99,8 +99,8 @@ def _log(arguments: argparse.Namespace, settings: Sequence[Setting]) -> Path:
     if named_board(arguments) == SIMULATED:
         simulated = SimulatedCarBoard(arguments.cycles or 3, float(arguments.rate or 1000), 1,
                                       None if arguments.fast else 1.0)
-    board = board_from(arguments, simulated)
     order = order_from(arguments, "key-on", float("inf"))
+    board = board_from(arguments, simulated)
     if order.path is not None:
         order.place()
     show_cautions(board, CAR,

@@ -2,13 +2,23 @@
 
 import json
 from collections.abc import Callable
+from dataclasses import replace
 
 from PySide6.QtCore import QObject, QSettings, Signal
 
 from bench.boards import SIMULATED, list_boards, open_named
 from bench.boards.board import Board
 from bench.boards.channels import ChannelWishes
-from bench.boards.serial_board import DEFAULT_BAUD
+from bench.boards.profiles import (
+    Profile,
+    free_profile_name,
+    is_port,
+    keep_profile,
+    merged,
+    profile_of,
+)
+from bench.boards.serial_board import DEFAULT_BAUD, identity_of
+from bench.errors import BadCall
 from bench.jobs.record import Order
 from bench.jobs.watch import CaptureWishes, new_capture
 from bench.plan import Plan, guided_plan, plan_of
@@ -62,8 +72,9 @@ class BenchSide(QObject):
         try:
             speed = int(baud) if name != SIMULATED else None
             if scale is not None:
-                wishes = ChannelWishes(full_scale=float(scale[0]),
-                                       reference_volts=float(scale[1]))
+                wishes = merged(ChannelWishes(full_scale=float(scale[0]),
+                                              reference_volts=float(scale[1])), wishes)
+                self._keep(name, wishes)
         except ValueError:
             self.trouble.emit(f"speed {baud!r} and scale {scale} must be numbers; correct them")
             return
@@ -79,6 +90,10 @@ class BenchSide(QObject):
         """Connect again without the remembered names when the board now has other inputs."""
         if "--columns" in text and self._wishes.columns is not None:
             self.settings.remove(f"channels/{_key(self.board_name)}")
+            if is_port(self.board_name):
+                self._keep(self.board_name, ChannelWishes(
+                    full_scale=self._wishes.full_scale,
+                    reference_volts=self._wishes.reference_volts))
             self.connect_board(self.board_name, str(self.baud), None)
 
     def disconnect_board(self) -> None:
@@ -143,11 +158,28 @@ class BenchSide(QObject):
             != [(c.column, c.role) for c in self.edits.channels])
 
     def _remember_channels(self) -> None:
-        if self.edits.undo_stack.count():
+        if self.edits.undo_stack.count() and is_port(self.board_name):
+            self._keep(self.board_name, self.edits.wishes())
+        elif self.edits.undo_stack.count():
             self.settings.setValue(f"channels/{_key(self.board_name)}",
                                    json.dumps(to_plain(self.edits.wishes())))
 
+    def _keep(self, name: str, channels: ChannelWishes) -> None:
+        """Keep what was said of a board where the commands find it too."""
+        identity = identity_of(name)
+        former = profile_of(name, identity)
+        baud = self.baud if self.baud != DEFAULT_BAUD else former.baud if former else None
+        made = replace(former, channels=channels, baud=baud) if former else Profile(
+            free_profile_name(name), identity, name, baud, "auto", channels)
+        try:
+            keep_profile(made)
+        except BadCall as error:
+            self.trouble.emit(str(error))
+
     def _remembered(self, name: str) -> ChannelWishes:
+        if is_port(name):
+            profile = profile_of(name, identity_of(name))
+            return profile.channels if profile is not None else ChannelWishes()
         stored = self.settings.value(f"channels/{_key(name)}")
         if stored is None or (name == SIMULATED and self.pedal == "one-track"):
             return ChannelWishes()
