@@ -8,7 +8,10 @@ on sound logs: <= 1 %. A measured allowance below the assumed one where somethin
 """
 
 import argparse
+import contextlib
+import io
 import sys
+import tempfile
 import traceback
 from collections.abc import Callable
 from dataclasses import dataclass
@@ -25,7 +28,9 @@ from truth.free_pedal import draw_board, draw_pedal, record, runner, sweep
 
 from analysis.errors import AnalysisError
 from analysis.findings import Findings, analyse
-from analysis.keyon import analyse_key_on
+from analysis.keyon import KeyOnFindings, analyse_key_on
+from bench.command_line import main as command
+from bench.recording_file import write_recording
 
 # free_unseen puts its own beside them.
 KINDS: dict[str, Callable[[np.random.Generator, Bench], Log]] = free_unseen.KINDS
@@ -89,10 +94,54 @@ def judge(job: tuple[str, int]) -> Outcome:
            if a.basis == "measured" and a.volts < assumed - 1e-9}
     if low and not log.seen:
         wrong.append("low allowance")
+    if log.sound and len(found.cycles) != log.cycles:
+        wrong.append("key-ons miscounted")
+    if log.moved and log.seen and "either track moves" in found.common.text:
+        wrong.append("neither moves")
+    if beyond(base, found):
+        wrong.append("beyond")
     text = found.verdict.text if wrong else ""
     if low and wrong:
         text += f" | measured {low}"
     return Outcome(kind, seed, log.sound, str(applied), tuple(wrong), text)
+
+
+def beyond(base: Bench, found: KeyOnFindings) -> bool:
+    """Return whether a value is issued beyond full travel, a fault limit or a rail."""
+    given = {(s.channel, s.name): s.value for s in found.settings if np.isfinite(s.value)}
+    for column, track in base.found.tracks.items():
+        sign = 1.0 if track.span.value > 0 and track.direction == "rising" else -1.0
+        low, high = given.get((column, "fault_low"), 0.0), given.get((column, "fault_high"), 5.0)
+        for name in ("start_of_travel", "release"):
+            value = given.get((column, name))
+            if value is not None and (not low < value < high or
+                                      sign * (value - track.full.value) >= 0):
+                return True
+    return False
+
+
+def by_file(job: tuple[str, int]) -> Outcome:
+    """Return what the command itself says of the log, sent through files: its exit status."""
+    kind, seed = job
+    base = bench(seed, *free_kinds.WANTS.get(kind, (None, None)))
+    log = KINDS[kind](np.random.default_rng([13, seed, hash_of(kind)]), base)
+    with tempfile.TemporaryDirectory() as folder:
+        log_file, sweep_file = Path(folder) / "log.csv", Path(folder) / "sweep.csv"
+        write_recording(log_file, log.recording)
+        write_recording(sweep_file, base.found.recording)
+        told = io.StringIO()
+        with contextlib.redirect_stdout(told), contextlib.redirect_stderr(told):
+            status = command(["watch", "--from", str(log_file), "--sweep", str(sweep_file),
+                              "--contactor", "closed", "--strict", "--yes"])
+    text = told.getvalue()
+    wrong = []
+    if status == 0 and (log.power is True or not log.seen):
+        wrong.append("false not")
+    if log.sound and status != 0:
+        wrong.append("open")
+    if "nan" in text.lower().split():
+        wrong.append("nan")
+    return Outcome(kind, seed, log.sound, f"exit {status}", tuple(wrong), text if wrong else "")
 
 
 def main() -> int:
@@ -103,11 +152,12 @@ def main() -> int:
     parser.add_argument("--kind", default="", help="only kinds whose name holds this")
     parser.add_argument("--workers", type=int, default=2)
     parser.add_argument("--show", type=int, default=1, help="texts to print per kind")
+    parser.add_argument("--files", action="store_true", help="by the command and its exit status")
     asked = parser.parse_args()
     kinds = [k for k in KINDS if asked.kind in k]
     # By seed first, so that a worker meets the same pedal again.
     jobs = [(k, s) for s in range(asked.first, asked.first + asked.seeds) for k in kinds]
-    results = runner(jobs, judge, asked.workers)
+    results = runner(jobs, by_file if asked.files else judge, asked.workers)
     return report(results, kinds, asked.show)  # type: ignore[arg-type]
 
 
@@ -121,6 +171,8 @@ def bars(results: list[Outcome]) -> dict[str, float]:
             bool({"false would", "open", "crash"} & set(r.wrong)) for r in sound)
         / max(len(sound), 1),
         "falsely would, all logs": sum("false would" in r.wrong for r in results),
+        "other wrong words": sum(bool({"nan", "beyond", "neither moves", "key-ons miscounted"}
+                                      & set(r.wrong)) for r in results),
         "low allowance": sum("low allowance" in r.wrong for r in results),
         "crashed": sum("crash" in r.wrong for r in results)}
 

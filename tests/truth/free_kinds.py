@@ -6,7 +6,7 @@ seen: was all of the key-on time seen, in range, against the supply; sound: a lo
 """
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from truth.free_car import Car, draw_car, drive, key_marks, pulse
@@ -27,12 +27,17 @@ class Bench:
 
 @dataclass(frozen=True)
 class Log:
-    """Hold a log and its truth."""
+    """Hold a log and its truth.
+
+    cycles: how many key-ons there were; moved: a track stood 10 mV off for half a second, key on.
+    """
 
     recording: Recording
     power: bool | None
     seen: bool
     sound: bool
+    cycles: int = 0
+    moved: bool = False
 
 
 Kind = Callable[[np.random.Generator, Bench], Log]
@@ -80,7 +85,8 @@ def done(rng: np.random.Generator, bench: Bench, car: Car, seen: bool = True,
             power = None
     if change is not None:
         recording = change(recording)
-    return Log(recording, power, seen, sound and power is False)
+    off = [np.sum((np.abs(x) > 0.01) & car.on) / car.board.rate for x in car.lift]
+    return Log(recording, power, seen, sound and power is False, len(car.on_s), max(off) > 0.5)
 
 
 def lift(rng: np.random.Generator, bench: Bench, car: Car, times: float, length: float,
@@ -289,4 +295,5 @@ def lift_tone(rng: np.random.Generator, bench: Bench) -> Log:
     hertz = car.board.rate * rng.integers(1, 3) + rng.uniform(0.3, 1.5)
     car.lift[n] = car.lift[n] + car.on * 1.6 * margin(bench, n) * np.sin(
         2 * np.pi * hertz * np.arange(car.time_s.size) / car.board.rate)
-    return done(rng, bench, car)
+    # Its level does not move.
+    return replace(done(rng, bench, car), moved=False)
