@@ -2,10 +2,12 @@
 
 Rules: a file is written once and never changed; a new calibration stands beside the old ones.
 Raw recordings are never touched: a calibration is applied to a copy in memory. The curve is
-kept as it was fitted, so a later version of the program shows the same numbers.
+kept as it was fitted, so a later version of the program shows the same numbers. A file that was
+changed is refused: by its check sum, and because its curve must pass its points as they say.
 """
 
 import datetime
+import hashlib
 import json
 import math
 import re
@@ -28,17 +30,22 @@ from analysis.calibration import (
     change_since,
     spread,
 )
+from analysis.calibration.curve import fit_curve
 from analysis.errors import AnalysisError
 from analysis.recording import Array, Channel, Recording
 from analysis.senders import Diagnosis, Sender, make_sender
 from analysis.senders.resistive import Resistive
 from bench.errors import BadCall, BadFile
+from bench.new_file import put_new
 from bench.whole_file import read_whole
 
 SCHEMA_VERSION = 1
 KIND = "channel calibration"
 # Some thousand points; ours have some ten.
 _MOST_BYTES = 10_000_000
+_SUM = "sha256"
+# What a curve computed on another machine may differ by, as a share of the largest value.
+_SAME = 1e-9
 _UNSAFE = re.compile(r"[^A-Za-z0-9_-]+")
 
 
@@ -97,19 +104,15 @@ def save(folder: str | Path, stored: StoredCalibration) -> Path:
     moment = _moment(stored.date, "the calibration")
     stem = f"{_UNSAFE.sub('_', stored.channel) or 'channel'}-{moment:%Y%m%dT%H%M%S}"
     path = place / f"{stem}.json"
-    number = 2
-    while path.exists():
-        path = place / f"{stem}-{number}.json"
-        number += 1
-    text = json.dumps(calibration_object(stored), indent=1, ensure_ascii=False) + "\n"
-    part = path.with_suffix(".part")
+    document = calibration_object(stored)
+    document[_SUM] = check_sum(document)
+    text = json.dumps(document, indent=1, ensure_ascii=False) + "\n"
     try:
-        part.write_text(text, encoding="utf-8")
-        part.replace(path)
+        # No *.json while it is written: another program may look through the folder.
+        return put_new(path, lambda part: part.write_bytes(text.encode()), True, ".part")
     except OSError as error:
         raise BadFile(f"cannot write {path} ({error.strerror or error}); choose another --store"
                       ) from None
-    return path
 
 
 def load(path: str | Path) -> StoredCalibration:
@@ -122,7 +125,14 @@ def load(path: str | Path) -> StoredCalibration:
         if document.get("schema") != SCHEMA_VERSION:
             raise BadFile(f"{path}: calibration schema {document.get('schema')!r} is not known "
                           f"(known: {SCHEMA_VERSION}); update this program")
-        return _stored(document, Path(path))
+        if _SUM in document and document[_SUM] != check_sum(document):
+            raise BadFile(f"{path} was changed after it was stored (its check sum is "
+                          f"{check_sum(document)[:8]}..., it says {document[_SUM]!s:.8}...); use "
+                          "another copy, or calibrate again")
+        with np.errstate(all="ignore"):  # numbers beyond reason are refused, not warned of
+            stored = _stored(document, Path(path))
+            _hold_together(document, stored)
+        return stored
     except (LookupError, TypeError, ValueError, ArithmeticError, AttributeError, RecursionError,
             AnalysisError) as error:
         raise BadFile(f"{path} is damaged ({error}); use another copy") from None
@@ -260,6 +270,38 @@ def calibration_object(stored: StoredCalibration) -> dict[str, Any]:
     }
     document: dict[str, Any] = plain(result)
     return document
+
+
+def check_sum(document: dict[str, Any]) -> str:
+    """Return the SHA-256 of a calibration's content, however its file is laid out."""
+    content = {k: v for k, v in document.items() if k != _SUM}
+    text = json.dumps(content, sort_keys=True, separators=(",", ":"))
+    return hashlib.sha256(text.encode("ascii")).hexdigest()
+
+
+def _hold_together(document: dict[str, Any], stored: StoredCalibration) -> None:
+    """Raise BadFile when the curve does not leave its points the residuals that are written.
+
+    Files of before there was a check sum have nothing else; so their curve is fitted again too.
+    """
+    found, path = stored.calibration, stored.path
+    unknown = document.keys() - calibration_object(stored).keys() - {_SUM}
+    if unknown:
+        raise BadFile(f"{path} was changed: it holds {min(unknown)!r}; use another copy")
+    points = found.points
+    y = np.abs(points.meter).max()
+    odd = np.abs(points.meter - found.curve.value(found.x) - found.residuals) > _SAME * y
+    odd |= np.abs(stored.sender.shown(points.volts) - found.x) > _SAME * np.abs(found.x).max()
+    if _SUM not in document:
+        again = fit_curve(found.curve.form, found.x, points.meter, found.x_uncertainty,
+                          np.full(points.count, found.meter.rounding_uncertainty),
+                          found.curve.degree)
+        odd |= np.abs(again.value(found.x) - found.curve.value(found.x)) > 1e-6 * y
+    # A damaged number may be NaN, which compares with nothing.
+    if odd.any() or not np.isfinite(found.residuals).all():
+        raise BadFile(f"{path} was changed: its curve does not pass point "
+                      f"{int(np.argmax(odd)) + 1} as it says; use another copy, or calibrate "
+                      "again")
 
 
 def _stored(document: dict[str, Any], path: Path) -> StoredCalibration:

@@ -97,9 +97,11 @@ class Capture(FileListener):
 
     def __init__(self, path: Path, title: str, wishes: CaptureWishes,
                  say: Callable[[str], None] = lambda text: None,
-                 check: Callable[[Source], None] = lambda source: None) -> None:
+                 check: Callable[[Source], None] = lambda source: None,
+                 number: bool = False) -> None:
         super().__init__(path, "key-on", title,
-                         {} if wishes.contactor is None else {"contactor": wishes.contactor})
+                         {} if wishes.contactor is None else {"contactor": wishes.contactor},
+                         number)
         self.logging = False
         self.key_ons = 0
         self.key_offs = 0

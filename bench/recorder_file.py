@@ -9,13 +9,17 @@ from bench.recording_file import RecordingHeader, RecordingWriter
 
 
 class FileListener(Listener):
-    """Write what a recorder hears into a new recording file."""
+    """Write what a recorder hears into a new recording file.
+
+    number: when the name is taken by then, take the next free one; `path` follows.
+    """
 
     vital = True
 
     def __init__(self, path: Path, purpose: str, title: str = "",
-                 extra: Mapping[str, object] | None = None) -> None:
+                 extra: Mapping[str, object] | None = None, number: bool = False) -> None:
         self.path = path
+        self._number = number
         self.writer: RecordingWriter | None = None
         self.recorder: Recorder | None = None
         self.lost_samples = 0
@@ -34,7 +38,8 @@ class FileListener(Listener):
         now = datetime.datetime.now().astimezone()
         self.writer = RecordingWriter(self.path, RecordingHeader(
             source.channels, self._title, self._purpose, now.isoformat(timespec="seconds"),
-            source.rate_hz, source.board_name, self._extra))
+            source.rate_hz, source.board_name, self._extra), self._number)
+        self.path = self.writer.path
 
     def rows(self, rows: Rows) -> None:
         """Append the rows."""

@@ -20,6 +20,7 @@ from numpy.typing import NDArray
 
 from analysis.recording import Array, Mark, Recording
 from bench.errors import BadCall, BadFile
+from bench.new_file import create_new, numbered, sync_folder
 from bench.recording_header import LONGEST_HEADER, RecordingHeader, header_of, header_text
 from bench.table_text import csv_cell, rows_text
 
@@ -32,12 +33,14 @@ _GAP = re.compile(r"\s*gap\s+\d+\s*\Z")
 class RecordingWriter:
     """Append rows to a new recording file.
 
-    path: must not exist yet. What `add` was given is with the operating system when it returns
+    path: must not exist yet; number: or the next free name (-2, -3 ...) is taken.
+    What `add` was given is with the operating system when it returns
     and on the disk within a second. One thread calls `add` and `close`; `mark` may be called
     from any.
     """
 
-    def __init__(self, path: str | os.PathLike[str], header: RecordingHeader) -> None:
+    def __init__(self, path: str | os.PathLike[str], header: RecordingHeader,
+                 number: bool = False) -> None:
         self.path = Path(path)
         self.header = header
         self.rows = 0
@@ -48,14 +51,20 @@ class RecordingWriter:
         column_line = (",".join(map(csv_cell, ("time_s", *header.columns, "mark"))) + "\n").encode()
         if len(head) > LONGEST_HEADER:
             raise BadFile(f"the header would be {len(head)} bytes; at most {LONGEST_HEADER}")
-        self._file: int | None = _create(self.path)
+        self._file: int | None
+        self._file, self.path = _create(self.path, number)
         self._end = 0
         self._crc = 0
         self._syncer = _Syncer(self._file)
-        self._write(head)
-        self._write(column_line)
+        try:
+            self._write(head)
+            self._write(column_line)
+        except BadFile:
+            # Without a single row it is no recording, and the name stays free.
+            self._remove()
+            raise
         self._crc = zlib.crc32(column_line)
-        _sync_folder(self.path)
+        sync_folder(self.path)
 
     @property
     def bytes_written(self) -> int:
@@ -111,6 +120,13 @@ class RecordingWriter:
     def abandon(self) -> None:
         """Close without a trailer, as after a power cut; calling again does nothing."""
         self._release(sync=False)
+
+    def _remove(self) -> None:
+        """Close and delete the file that this writer made."""
+        with contextlib.suppress(BadFile):
+            self._release(sync=False)
+        with contextlib.suppress(OSError):
+            self.path.unlink()
 
     def __enter__(self) -> "RecordingWriter":
         return self
@@ -195,12 +211,14 @@ class _Syncer:
         self._thread.join()
 
 
-def write_recording(path: str | os.PathLike[str], recording: Recording) -> None:
+def write_recording(path: str | os.PathLike[str], recording: Recording,
+                    number: bool = False) -> Path:
     """Write a recording in memory to a new file; without a trailer when it is not complete.
 
-    Raise BadFile when the path exists or cannot be written.
+    number: take the next free name when there is a file already. Return the file's path.
+    Raise BadFile when the path exists or cannot be written; then no file of it is left.
     """
-    writer = RecordingWriter(path, header_of(recording))
+    writer = RecordingWriter(path, header_of(recording), number)
     marks = _one_per_row(recording.marks, recording.rows)
     try:
         for start in range(0, recording.rows, 1 << 16):
@@ -210,18 +228,21 @@ def write_recording(path: str | os.PathLike[str], recording: Recording) -> None:
                            [c.readings[start:stop] for c in recording.channels], inside)
         if recording.complete:
             writer.close()
+    except BaseException:
+        # A part of a log that is there as a whole elsewhere would only be taken for all of it.
+        writer._remove()
+        raise
     finally:
         writer.abandon()
+    return writer.path
 
 
 def free_path(path: str | os.PathLike[str]) -> Path:
-    """Return the path, or with -2, -3 ... before its suffix the first that does not exist."""
-    wanted = Path(path)
-    candidate, number = wanted, 1
-    while is_taken(candidate):
-        number += 1
-        candidate = wanted.with_name(f"{wanted.stem}-{number}{wanted.suffix}")
-    return candidate
+    """Return the path, or with -2, -3 ... before its suffix the first that does not exist.
+
+    Another program may take it before it is used: create it with `number`.
+    """
+    return next(name for name in numbered(Path(path)) if not is_taken(name))
 
 
 def is_taken(path: Path) -> bool:
@@ -246,25 +267,14 @@ def _one_per_row(marks: Sequence[Mark], rows: int) -> dict[int, str]:
     return result
 
 
-def _create(path: Path) -> int:
-    flags = os.O_WRONLY | os.O_CREAT | os.O_EXCL | os.O_APPEND | getattr(os, "O_BINARY", 0)
+def _create(path: Path, number: bool) -> tuple[int, Path]:
     try:
-        return os.open(path, flags, 0o666)
+        return create_new(path, number)
     except FileExistsError:
         raise BadFile(f"{path} exists and is not written over; choose another name") from None
     except (OSError, ValueError) as error:
         reason = getattr(error, "strerror", None) or error
         raise BadFile(f"cannot write {path}: {reason}; choose another place") from None
-
-
-def _sync_folder(path: Path) -> None:
-    """Keep the new file's name through a power cut; systems that cannot do not need it."""
-    with contextlib.suppress(OSError, AttributeError):
-        folder = os.open(path.parent, os.O_RDONLY | os.O_DIRECTORY)
-        try:
-            os.fsync(folder)
-        finally:
-            os.close(folder)
 
 
 def _full(error: OSError, path: Path, rows: int) -> str:

@@ -32,7 +32,7 @@ ROOMS = {
     "bench.wording": set(),
 }
 EVERYWHERE = {"bench.cautions", "bench.errors", "bench.pasted", "bench.version",
-              "bench.whole_file"}
+              "bench.new_file", "bench.whole_file"}
 
 
 def _imports(path: Path) -> set[str]:

@@ -1,44 +1,40 @@
 """Write an export in one piece, and never over a file that is there."""
 
 import os
-import tempfile
 from collections.abc import Callable
 from pathlib import Path
 
 from bench.errors import BadFile
+from bench.new_file import put_new
 
 _RECORDING = b"# stillpedal_recording"
 
 
-def write_output(path: Path, content: str | bytes) -> None:
+def write_output(path: Path, content: str | bytes, number: bool = False) -> Path:
     """Write text (UTF-8, line ends as they are) or bytes to `path`, whole or not at all.
 
+    number: take the next free name when there is a file already. Return the file's path.
     Raises BadFile when `path` is there already or cannot be written.
     """
     data = content.encode("utf-8") if isinstance(content, str) else content
-    write_through(path, lambda part: part.write_bytes(data))
+    return write_through(path, lambda part: part.write_bytes(data), number)
 
 
-def write_through(path: Path, write: Callable[[Path], object]) -> None:
-    """Let `write` fill a file beside `path`, then put it in place of `path`.
+def write_through(path: Path, write: Callable[[Path], object], number: bool = False) -> Path:
+    """Let `write` fill a file beside `path`, then give it that name; return its path.
 
+    number: take the next free name when there is a file already.
     Raises BadFile when `path` is there already or cannot be written.
     """
-    refuse_existing(path)
+    if not number:
+        refuse_existing(path)
     try:
-        handle, name = tempfile.mkstemp(
-            prefix=f".{path.stem}-", suffix=path.suffix, dir=path.parent)
-        os.close(handle)
-        part = Path(name)
-        try:
-            write(part)
-            # mkstemp makes files that only their owner can read; an export is an ordinary file.
-            mask = os.umask(0)
-            os.umask(mask)
-            part.chmod(0o666 & ~mask)
-            part.replace(path)
-        finally:
-            part.unlink(missing_ok=True)
+        return put_new(path, write, number)
+    except FileExistsError:
+        # Another program made it while this one was at work.
+        refuse_existing(path)
+        raise BadFile(f"cannot write {path}: another program just made and removed a file of "
+                      "that name; try again") from None
     except OSError as error:
         raise BadFile(f"cannot write {path} ({error.strerror or error}); choose another place "
                       "with --out") from None

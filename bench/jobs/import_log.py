@@ -37,7 +37,7 @@ def import_file(log: Path, options: ImportOptions, out: Path | None = None,
     recording = import_log(log, options)
     if progress is not None:
         progress(READ_SHARE, f"Writing {target.name}")
-    write_recording(target, recording)
+    target = write_recording(target, recording, number=out is None)
     origin = recording.extra["imported"]
     notes = origin.get("notes", ()) if isinstance(origin, dict) else ()
     return Imported(recording, target, tuple(notes))

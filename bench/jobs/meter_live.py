@@ -95,16 +95,20 @@ class MeterSession:
     def __init__(self, board: Board, wishes: MeterWishes, keep: str | Path,
                  tell: Callable[[str], None], channels: ChannelWishes | None = None) -> None:
         self.wishes = wishes
-        self.path = free_path(keep)
         self.live = LiveReadings(max(30.0, 2.0 * wishes.window_s), tell)
         self.points: list[tuple[Steady, float]] = []
         self._typed: list[str] = []
-        self._recorder = Recorder(
-            board, [FileListener(self.path, "meter",
-                                 f"{wishes.channel or 'channel'} against a meter"), self.live],
-            channels, retry_s=60.0)
+        self._file = FileListener(
+            free_path(keep), "meter", f"{wishes.channel or 'channel'} against a meter",
+            number=True)
+        self._recorder = Recorder(board, [self._file, self.live], channels, retry_s=60.0)
         self._channel = ""
         self._last_point_s = 0.0
+
+    @property
+    def path(self) -> Path:
+        """Return where every reading is kept."""
+        return self._file.path
 
     def __enter__(self) -> "MeterSession":
         self._recorder.start()

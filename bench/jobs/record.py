@@ -28,7 +28,8 @@ class Order:
     path: None chooses a free name in the current folder, beginning with `stem`. retry_s: how
     long a pulled cable is waited for. format: of the wire, "auto", "text" or "frames".
     rate_hz: asked of the board. keep_port: write the port into the header, where the next command
-    finds it; False for a port that is gone afterwards.
+    finds it; False for a port that is gone afterwards. number: when another program takes the
+    name meanwhile, the next free one is taken.
     """
 
     purpose: str = "sweep"
@@ -40,6 +41,7 @@ class Order:
     retry_s: float = 60.0
     stem: str = ""
     keep_port: bool = True
+    number: bool = False
 
     def place(self) -> Path:
         """Return where the recording goes; raise BadFile when it cannot go there."""
@@ -52,6 +54,11 @@ class Order:
             raise BadFile(f"there is no folder {self.path.parent}; make it, or choose another "
                           "--out")
         return self.path
+
+    @property
+    def numbered(self) -> bool:
+        """Say whether the next free name will do as well: nobody asked for this one."""
+        return self.number or self.path is None
 
     def commands(self) -> tuple[bytes, ...]:
         """Return what the board is told whenever it was opened."""
@@ -121,7 +128,7 @@ def record(board: Board, order: Order, listeners: Sequence[Listener] = (),
     """
     # The port is kept so that the next command can name it.
     where = {"board": {"port": board.name}} if board.needs_care and order.keep_port else {}
-    file = file or FileListener(order.place(), order.purpose, order.title, where)
+    file = file or FileListener(order.place(), order.purpose, order.title, where, order.numbered)
     recorder = Recorder(board, (file, *([guide] if guide else []), *listeners), order.channels,
                         Decoder(order.format), order.commands(), order.retry_s)
     for listener in (file, guide):

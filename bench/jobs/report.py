@@ -16,18 +16,20 @@ ENDINGS = (".pdf", ".html", ".htm")
 def write_report(source: Path, out: Path, wishes: Wishes | None = None, *,
                  before: Path | None = None, by: str = "", vehicle: str = "", remark: str = "",
                  paper: str = "a4", key_on: Path | None = None,
-                 contactor: str | None = None) -> Path:
+                 contactor: str | None = None, number: bool = False) -> Path:
     """Write the report to `out` (.pdf or .html) and return where it lies.
 
     before: an earlier recording of the same pedal, for a report on what changed. key_on: a log
     of this pedal in its car, whose allowance the values are issued with; contactor: of that log.
+    number: take the next free name when `out` is taken.
     Raises BadCall on another ending or paper, BadFile or AnalysisError when a recording cannot
     be used, or when `out` is there already or cannot be written.
     """
     if out.suffix.lower() not in ENDINGS:
         raise BadCall(f"a report ends in .pdf or .html, not in {out.suffix or 'nothing'!r}; use "
                       f"--out {out.stem or 'report'}.pdf")
-    refuse_existing(out)
+    if not number:
+        refuse_existing(out)
     findings = (open_findings(source, wishes) if key_on is None else
                 open_in_car(source, key_on, wishes, contactor))
     earlier = open_findings(before, wishes) if before is not None else None
@@ -45,5 +47,5 @@ def write_report(source: Path, out: Path, wishes: Wishes | None = None, *,
         document = before_after(earlier, findings, (sheet_of(earlier, before), sheet),
                                 compare(earlier, findings), particulars)
     on_paper = out.suffix.lower() == ".pdf"
-    write_output(out, pdf_bytes(document, paper) if on_paper else html_page(document))
-    return out
+    return write_output(
+        out, pdf_bytes(document, paper) if on_paper else html_page(document), number)

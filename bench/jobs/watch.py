@@ -34,7 +34,7 @@ def new_capture(order: Order, wishes: CaptureWishes,
     settings: what it will be judged by; a board without their tracks is refused, unlogged.
     """
     return Capture(order.place(), order.title, wishes, say,
-                   lambda source: refuse_unknown(settings, source.channels))
+                   lambda source: refuse_unknown(settings, source.channels), order.numbered)
 
 
 def watch(board: Board, order: Order, capture: Capture, listeners: Sequence[Listener] = (),

@@ -22,10 +22,11 @@ from bench.jobs.report import write_report
 asked = json.load(sys.stdin)
 before = asked["before"]
 try:
-    write_report(Path(asked["source"]), Path(asked["out"]), Wishes(**asked["wishes"]),
+    made = write_report(Path(asked["source"]), Path(asked["out"]), Wishes(**asked["wishes"]),
                  before=None if before is None else Path(before),
                  key_on=None if asked["key_on"] is None else Path(asked["key_on"]),
-                 contactor=asked["contactor"], remark=asked["remark"])
+                 contactor=asked["contactor"], remark=asked["remark"], number=True)
+    json.dump(str(made), sys.stdout)
 except (AnalysisError, BenchError) as error:
     sys.exit(" ".join(str(error).split()))
 """
@@ -36,6 +37,7 @@ def write_report_beside(source: Path, out: Path, wishes: Wishes, before: Path | 
                         contactor: str | None = None, remark: str = "") -> Path:
     """Write the report in a second process and return where it lies; call it from a thread.
 
+    When `out` is taken by then, the next free name is.
     `progress` may raise to stop it. key_on, contactor, remark: as `write_report` has them.
     Raises BadFile with what the second process said.
     """
@@ -44,10 +46,11 @@ def write_report_beside(source: Path, out: Path, wishes: Wishes, before: Path | 
              "key_on": None if key_on is None else str(key_on), "contactor": contactor,
              "remark": remark}
     child = subprocess.Popen(
-        [sys.executable, "-c", _CODE], stdin=subprocess.PIPE, stdout=subprocess.DEVNULL,
+        [sys.executable, "-c", _CODE], stdin=subprocess.PIPE, stdout=subprocess.PIPE,
         stderr=subprocess.PIPE, text=True, env=os.environ | {"QT_QPA_PLATFORM": "offscreen"})
+    assert child.stdin is not None
+    assert child.stdout is not None
     try:
-        assert child.stdin is not None
         child.stdin.write(json.dumps(asked))
         child.stdin.close()
         while child.poll() is None:
@@ -58,9 +61,10 @@ def write_report_beside(source: Path, out: Path, wishes: Wishes, before: Path | 
             child.kill()
             child.wait()
         assert child.stderr is not None
-        said = child.stderr.read()
+        said, made = child.stderr.read(), child.stdout.read()
         child.stderr.close()
+        child.stdout.close()
     if child.returncode != 0:
         lines = [line for line in said.splitlines() if line.strip()]
         raise BadFile(lines[-1] if lines else f"the report was not written to {out}")
-    return out
+    return Path(json.loads(made))

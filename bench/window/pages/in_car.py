@@ -265,7 +265,8 @@ class InCarPage(Page):
         self._words = ""
         self.traces.channels = ()
         self.bench.log_car(Order("key-on", free_name(folder, "key-on"),
-                                 channels=self.bench.car_wishes(), retry_s=float("inf")),
+                                 channels=self.bench.car_wishes(), retry_s=float("inf"),
+                                 number=True),
                            CaptureWishes(contactor=self.contactor.currentData()), self._said)
 
     def _said(self, text: str) -> None:

@@ -395,9 +395,8 @@ class KeepPage(Page):
 
     def _write(self, path: Path, content: object) -> Path | None:
         # What was kept before stays: a second saving has a name of its own.
-        path = free_path(path)
         try:
-            write_output(path, content())
+            path = write_output(path, content(), number=True)
         except (BadCall, BadFile) as error:
             self.session.trouble(str(error))
             return None

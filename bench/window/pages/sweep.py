@@ -17,6 +17,7 @@ from PySide6.QtWidgets import (
 
 from bench.figures.live import GrowingPair
 from bench.jobs.record import Order
+from bench.new_file import move_new
 from bench.plan import Plan, Prompt, guided_plan
 from bench.recording_file import free_path
 from bench.window.bench_side import RETRY_S
@@ -205,7 +206,7 @@ class SweepPage(Page):
         self.prompt, self._asking, self._done = None, False, ""
         self._forget_plots()
         order = Order("sweep", free_name(folder, "sweep"), self.name.text().strip(),
-                      self.bench.edits.wishes(), retry_s=RETRY_S)
+                      self.bench.edits.wishes(), retry_s=RETRY_S, number=True)
         self.bench.record(order, self.cycles.value(), self.quick.value())
 
     def stop_and_keep(self) -> None:
@@ -332,8 +333,7 @@ class SweepPage(Page):
         if QFile.moveToTrash(str(path)):
             self.session.tell(f"{path.name} went to the trash.", "know")
             return
-        aside = free_path(f"{path}.discarded")
-        path.rename(aside)
+        aside = move_new(path, path.with_name(f"{path.name}.discarded"))
         self.session.tell(f"There is no trash here: it was put aside as {aside}.", "know")
 
 
