@@ -127,7 +127,7 @@ def test_a_judged_start_of_travel_is_the_one_on_the_sheet(capsys) -> None:
     """Both numbers come from one sweep: the sheet's, and the one that readings passed."""
     sweep = str(SAMPLES / "synthetic_healthy_pair.csv")
     log = str(SAMPLES / "synthetic_key_on_one_track_lifts.csv")
-    main(["settings", sweep])
+    main(["settings", sweep, "--more"])
     sheet = re.search(r"start of travel, b\s+([0-9.]+)", capsys.readouterr().out)
     assert sheet is not None
     main(["watch", "--from", log, "--sweep", sweep])

@@ -1,6 +1,7 @@
 """A tired person gets the state, what to do, and one command that runs, on one screen."""
 
 import io
+import json
 import shlex
 import shutil
 
@@ -62,6 +63,20 @@ def test_the_remedy_stands_on_the_first_screen(job, capsys):
     text = said(capsys, "findings", "off_at_rest.csv")
     assert "repair: track b: turn the potentiometer 8.6 degrees, until it rests at 0.750 V" in text
     assert "do not enter these yet" in text
+
+
+@pytest.mark.parametrize("name", [n.removeprefix("synthetic_") for n in SWEEPS])
+def test_the_values_to_enter_fit_one_screen(name, job, capsys):
+    text = said(capsys, "settings", name)
+    lines = text.splitlines()
+    assert len(lines) <= SCREEN[0]
+    assert max(map(len, lines)) <= 2 * SCREEN[1]
+    assert lines[0].startswith(("DO NOT DRIVE", "REPAIR FIRST", "OPEN", "SOUND ON THE BENCH"))
+    # Every value of the whole sheet stands here too, to the same digits.
+    whole = said(capsys, "settings", name, "--format", "json")
+    for value in json.loads(whole)["settings"]:
+        if value["unit"] == "V" and value["value"] is not None and value["name"] == "rest":
+            assert f"{value['value']:.3f} V" in text
 
 
 def test_a_sound_sweep_leads_on_and_an_open_one_is_not_called_sound(job, capsys):

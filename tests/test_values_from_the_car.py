@@ -60,7 +60,7 @@ def test_every_format_carries_them(tmp_path, capsys):
     told = capsys.readouterr().out
     for channel, value in volts.items():
         assert f"start of travel, {channel}  {value:.3f} V" in told
-    assert main(["settings", str(SWEEP), *words]) == 0
+    assert main(["settings", str(SWEEP), *words, "--more"]) == 0
     text = capsys.readouterr().out
     assert f"{volts['b']:7.3f} V" in text
     assert "contactor at its key-ons: closed" in " ".join(text.split())

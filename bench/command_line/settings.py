@@ -27,8 +27,9 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
     parser.add_argument("file", metavar="FILE", help="a recorded sweep")
     shape = parser.add_mutually_exclusive_group()
-    shape.add_argument("--format", choices=sorted(settings_formats()), default="text",
-                       help="how to write them (default text)")
+    shape.add_argument("--format", choices=sorted(settings_formats()),
+                       help="write them whole in this form (default: one screen, or with --out "
+                       "text)")
     shape.add_argument("--json", action="store_true", help="the same as --format json")
     shape.add_argument("--template", metavar="FILE",
                        help="fill your own list; docs/templates.md says how")
@@ -39,6 +40,8 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--out", metavar="PATH", help="write to a file instead of the screen")
     parser.add_argument("--strict", action="store_true",
                         help="exit with 1 when something must be mended before driving")
+    parser.add_argument("--more", action="store_true",
+                        help="the reason of each value as well, not only one screen")
     add_in_car(parser)
     add_wishes(parser)
 
@@ -62,7 +65,12 @@ def run(arguments: argparse.Namespace) -> int:
             sheet = replace(sheet, settings=tuple(
                 _stated(s, unit, arguments.bits, sheet) for s in sheet.settings))
         form = "json" if arguments.json else arguments.format
-        text = settings_formats()[form](sheet)
+        if form is None and not arguments.more and not arguments.out:
+            from bench.exports.brief_settings import brief_settings
+
+            text = brief_settings(findings, sheet, path)
+        else:
+            text = settings_formats()[form or "text"](sheet)
     if arguments.template or arguments.out or not sys.stdout.isatty():
         # On a screen they stand in the text itself.
         for warning in sheet.warnings:

@@ -45,7 +45,10 @@ def after_sweep(findings: Findings, path: Path) -> str:
 
 
 def after_settings(findings: Findings, path: Path) -> str:
-    """Return the command after the values were read: take them to the car."""
+    """Return the command after the values were read: take them to the car, then write the page."""
+    if findings.car:
+        page = free_name(path.with_suffix(".pdf"))
+        return f"stillpedal report {pasted(path)} --out {pasted(page)}"
     log = free_name(path.with_name("key-on.csv"), "key-on")
     return (f"stillpedal watch --board {board_of(findings)} --out {pasted(log)} "
             f"--sweep {pasted(path)}")
