@@ -22,9 +22,10 @@ import numpy as np
 
 sys.path.insert(0, str(Path(__file__).parents[1]))
 
-from truth import free_kinds, free_unseen
+from truth import free_hidden, free_kinds
 from truth.free_kinds import Bench, Log
 from truth.free_pedal import draw_board, draw_pedal, record, runner, sweep
+from truth.free_unseen import KINDS as SEEN_IN_PART
 
 from analysis.errors import AnalysisError
 from analysis.findings import Findings, analyse
@@ -32,8 +33,9 @@ from analysis.keyon import KeyOnFindings, analyse_key_on
 from bench.command_line import main as command
 from bench.recording_file import write_recording
 
-# free_unseen puts its own beside them.
-KINDS: dict[str, Callable[[np.random.Generator, Bench], Log]] = free_unseen.KINDS
+# free_unseen and free_hidden put their own beside them.
+KINDS: dict[str, Callable[[np.random.Generator, Bench], Log]] = (
+    free_kinds.KINDS | SEEN_IN_PART | free_hidden.KINDS)
 
 
 @dataclass(frozen=True)
