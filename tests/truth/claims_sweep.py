@@ -28,9 +28,10 @@ from truth.free_pedal import (
     runner,
     sweep,
     take,
+    without_rows,
 )
 
-from analysis.evidence.sweep import DEAD_BAND, RETURNS, SWEPT
+from analysis.evidence.sweep import CONTACT, DEAD_BAND, RETURNS, SUPPLY, SWEPT
 from analysis.recording import Mark, Recording
 
 Make = Callable[[np.random.Generator, Pedal, Board], Recording]
@@ -106,6 +107,29 @@ def creeping_other(rng: np.random.Generator, pedal: Pedal, board: Board) -> Reco
                     rng.uniform(1.5, 3.0))
 
 
+def creeping_slowly(rng: np.random.Generator, pedal: Pedal, board: Board) -> Recording:
+    """Creep so slowly that no rest settles: only the first rest, before any press, was one."""
+    return creeping(rng, pedal, board, rng.uniform(0.03, 0.06), rng.uniform(5.0, 15.0), 2.0)
+
+
+def supply_clipped(rng: np.random.Generator, pedal: Pedal, board: Board) -> Recording:
+    """Feed the pedal 5.00 V of the bench and read it by a board that stands at 4.70 V."""
+    board = replace(board, reference=4.7, scale=1.0, supply_volts=5.0)
+    return record(rng, pedal, board, sweep(rng, pedal, board, 8))
+
+
+def part_of_travel_unseen(rng: np.random.Generator, pedal: Pedal, board: Board) -> Recording:
+    """Lose the rows between 20 and 60 % of travel in all presses but the first, with no mark."""
+    shot = sweep(rng, pedal, board, 8)
+    lost = (shot.travel > 0.2) & (shot.travel < 0.6) & (shot.time_s > 4.0)
+    return without_rows(record(rng, pedal, board, shot), lost, None)
+
+
+def presses_of_any_depth(rng: np.random.Generator, pedal: Pedal, board: Board) -> Recording:
+    """Press to anywhere between 30 and 90 % of travel, never to the stop."""
+    return record(rng, pedal, board, sweep(rng, pedal, board, 8, short=1.0))
+
+
 def foot_in_first_rests(rng: np.random.Generator, pedal: Pedal, board: Board) -> Recording:
     """Leave the foot on the pedal, 3 to 9 % down, in the first two or three rests."""
     keys, prompts = feet(rng, pedal, 8)
@@ -163,11 +187,14 @@ FORBIDDEN: dict[str, Make] = {
     "too_few_presses": too_few_presses, "stopped_early": stopped_early, "cut_short": cut_short,
     "one_press_opposed": one_press_opposed, "creeping": creeping,
     "creeping_other": creeping_other, "foot_in_first_rests": foot_in_first_rests,
-    "foot_in_all_rests": foot_in_all_rests}
+    "foot_in_all_rests": foot_in_all_rests, "creeping_slowly": creeping_slowly,
+    "supply_clipped": supply_clipped, "part_of_travel_unseen": part_of_travel_unseen,
+    "presses_of_any_depth": presses_of_any_depth}
 # Of these claims one at least must not be sound; a rate too low alone is no answer.
 SPEAK: dict[str, tuple[str, ...]] = dict.fromkeys(FORBIDDEN, (SWEPT,)) | dict.fromkeys(
-    ("creeping", "creeping_other", "foot_in_first_rests", "foot_in_all_rests"),
-    (SWEPT, RETURNS, DEAD_BAND))
+    ("creeping", "creeping_other", "creeping_slowly", "foot_in_first_rests", "foot_in_all_rests"),
+    (SWEPT, RETURNS, DEAD_BAND)) | {"supply_clipped": (SUPPLY, DEAD_BAND),
+                                    "part_of_travel_unseen": (CONTACT, SWEPT)}
 # The pair may be meant so: it must get a word that is more than a figure.
 WORD: dict[str, Make] = {"half_off_150mV": _offset("half"), "opposed_off_150mV": _offset("opposed")}
 ALLOWED: dict[str, Make] = {"pause_half_way*": pause_half_way, "ends_pressed*": ends_pressed,
