@@ -27,33 +27,47 @@ class Case:
 
     seed: int
     kind: str
+    deep: bool
     what: str
     hurt: str
     said: Said
 
 
-def lost(rng: np.random.Generator, shot: Shot) -> tuple[Shot, str, str, tuple[float, float]]:
-    """Return the shot with one loss of contact somewhere off the start, and what was done."""
+def lost(rng: np.random.Generator, shot: Shot) -> tuple[Shot, str, str, tuple[float, float], float]:
+    """Return the shot with a loss of contact, now and then four; what was done, when, how deep.
+
+    When and how deep (share of the span) are those of the deepest.
+    """
     n, number, samples = shot.time_s.size, int(rng.integers(2)), int(rng.integers(1, 6))
     share = shot.shares[number].copy()
     span = abs(share.max() - share.min())
-    for _ in range(1000):
-        at = int(rng.uniform(0.1, 0.95) * n)
-        to = str(rng.choice(["ground", "supply", "part", "charge"]))
-        was = share[at:at + samples].copy()
-        level = {"ground": np.zeros(samples), "supply": np.full(samples, 0.9995),
-                 "part": was + rng.choice([-1, 1]) * rng.uniform(0.2, 0.6) * span,
-                 "charge": was * np.exp(-(1.0 + np.arange(samples)) * rng.uniform(0.4, 2))}[to]
-        # A loss that does not throw the reading by 20 % of travel is another matter.
-        if np.min(np.abs(level - was)) > 0.2 * span and level.max() < 1 and level.min() >= 0:
-            break
-    share[at:at + samples] = level
-    shares = [share if i == number else s for i, s in enumerate(shot.shares)]
-    place, moving = 100 * shot.travel[at], abs(shot.travel[at] - shot.travel[at - 1]) > 1e-3
+    # A worn film lets go under the moving wiper, so most losses are there.
+    speed = np.abs(np.gradient(shot.travel)) * n / shot.time_s[-1]
+    moving = np.flatnonzero((speed > 0.3) & (np.arange(n) > 5) & (np.arange(n) < n - 10))
+    to = str(rng.choice(["ground", "supply", "part", "part", "charge", "hold"]))
+    best, what, when = 0.0, "", (0.0, 0.0)
     slack = 3.0 * shot.time_s[-1] / n
-    return (replace(shot, shares=shares), "ab"[number],
-            f"{samples} samples to {to} at {place:.0f} % {'moving' if moving else 'held'}",
-            (shot.time_s[at] - slack, shot.time_s[at + samples] + slack))
+    for _ in range(int(rng.choice([1, 1, 4]))):
+        under_way = rng.random() < 0.7
+        for attempt in range(1000):
+            # At a quick rate nothing moves far enough within a held reading.
+            to = "part" if attempt > 100 else to
+            at = int(rng.choice(moving)) if under_way else int(rng.uniform(0.1, 0.95) * n)
+            was = shot.shares[number][at:at + samples]
+            level = {"ground": np.zeros(samples), "supply": np.full(samples, 0.9995),
+                     "part": was + rng.choice([-1, 1]) * rng.uniform(0.1, 0.6) * span,
+                     "hold": np.full(samples, shot.shares[number][at - 1]),
+                     "charge": was * np.exp(-(1.0 + np.arange(samples)) * rng.uniform(0.4, 2))}[to]
+            depth = float(np.max(np.abs(level - was))) / span
+            if depth > 0.1 and level.max() < 1 and level.min() >= 0:
+                break
+        share[at:at + samples] = level
+        if depth > best:
+            best, when = depth, (shot.time_s[at] - slack, shot.time_s[at + samples] + slack)
+            what = (f"{samples} samples to {to}, {100 * depth:.0f} % deep at "
+                    f"{100 * shot.travel[at]:.0f} % {'moving' if speed[at] > 0.3 else 'held'}")
+    shares = [share if i == number else s for i, s in enumerate(shot.shares)]
+    return replace(shot, shares=shares), "ab"[number], what, when, best
 
 
 def flattened(rng: np.random.Generator, pedal: Pedal, shot: Shot) -> tuple[Shot, str, str]:
@@ -77,15 +91,15 @@ def judge(seed: int) -> Case:
     rng = np.random.default_rng([22, seed])
     pedal = draw_pedal(rng)
     board = draw_board(rng, RATES[(seed // 2) % len(RATES)])
-    shot = sweep(rng, pedal, board, int(rng.integers(5, 11)))
-    near = None
+    shot = sweep(rng, pedal, board, int(rng.integers(5, 11)), slow=float(rng.uniform(0.25, 1.5)))
+    near, depth = None, 1.0
     if seed % 2 == 0:
-        kind, (shot, hurt, what, near) = "loss", lost(rng, shot)
+        kind, (shot, hurt, what, near, depth) = "loss", lost(rng, shot)
     else:
         kind, (shot, hurt, what) = "flat", flattened(rng, pedal, shot)
     recording: Recording = record(rng, pedal, board, shot)
-    return Case(seed, kind, f"{pedal.relation}, {board.bits} bit, {board.rate:g} Hz, {what}", hurt,
-                say(recording, near))
+    return Case(seed, kind, depth > 0.2, f"{pedal.relation}, {board.bits} bit, {board.rate:g} Hz, "
+                f"{what}", hurt, say(recording, near))
 
 
 def found(case: Case) -> bool:
@@ -101,12 +115,13 @@ def figures(cases: list[Case]) -> list[tuple[str, float, str, bool]]:
     result = []
     for kind in ("loss", "flat"):
         mine = [c for c in cases if c.kind == kind]
-        seen = percent([found(c) for c in mine])
+        seen = percent([found(c) for c in mine if c.deep])
         right = percent([c.hurt in c.said.told for c in mine])
         other = percent([bool(set(c.said.told) - {c.hurt}) for c in mine])
-        sound = percent([not c.said.any_open((CONTACT, AGREE)) for c in mine])
+        sound = percent([not c.said.any_open((CONTACT, AGREE)) for c in mine if c.deep])
         enough = seen >= 98.0 or kind == "flat"
-        result += [(f"{kind}: found, %", seen, ">= 98" if kind == "loss" else "none set", enough),
+        bar = ">= 98" if kind == "loss" else "none set"
+        result += [(f"{kind}: found (of 20 % of travel or more), %", seen, bar, enough),
                    (f"{kind}: of its track, %", right, "none set", True),
                    (f"{kind}: sound track accused, %", other, "<= 1", other <= 1.0),
                    (f"{kind}: contact and pair claimed sound, %", sound, "<= 2", sound <= 2.0)]
