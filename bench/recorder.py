@@ -22,7 +22,7 @@ from analysis.recording import Array, Channel
 from bench.boards.board import Board, Unplugged
 from bench.boards.channels import ChannelWishes, channels_of
 from bench.errors import BenchError, BoardTrouble
-from bench.recorder_time import RecordedTime, host_clock
+from bench.recorder_time import RISING, RecordedTime, first_rising, host_clock
 from bench.wire import Batch, Decoder, command
 
 # A board that resets when its port opens sits in its loader for up to two seconds.
@@ -35,6 +35,8 @@ RETRY_S = 0.3
 TELL_AGAIN_S = 3.0
 # A sketch that cannot be asked says about once a second what it is.
 HELLO_S = 1.5
+# One such line is a damaged one; so many in a row are no reading at all.
+BEYOND = 20
 
 
 @dataclass(frozen=True)
@@ -273,6 +275,12 @@ class Recorder:
         self.tell(f"{self.board.name}: {problems[0]}{more}")
 
     def _take(self, batch: Batch) -> bool:
+        lines, words = self._decoder.beyond_scale
+        if lines >= BEYOND:
+            raise BoardTrouble(
+                f"column {words} ({lines} lines in a row): the scale is another, or it is no "
+                "reading but the board's clock; correct --full-scale, or say --clock ms or us; "
+                "what was recorded before is kept")
         if batch.problems:
             self._tell_problems(batch.problems)
         if self.source is None:
@@ -303,11 +311,30 @@ class Recorder:
         hello = self._decoder.hello
         if hello is None or not hello.columns:
             return False
+        if self._may_be_clock and self._clock() - self._opened < HELLO_S \
+                and sum(b.rows for _, b in self._held) < RISING:
+            return False
         if hello.full_scale is not None or self.board.known is not None:
             return True
         wishes = self._wishes
         told = wishes.full_scale is not None and wishes.reference_volts is not None
         return told and self._clock() - self._opened > HELLO_S
+
+    @property
+    def _may_be_clock(self) -> bool:
+        """Say whether a column of these lines could be a clock that nobody announced."""
+        return (self._decoder.format == "text" and not self._decoder.has_clock
+                and self._decoder.clock_stated is None and self.board.known is None)
+
+    def _refuse_rising(self, columns: Sequence[str]) -> None:
+        """Raise BoardTrouble when a column only rises, and evenly, as a clock does."""
+        k, words = first_rising(np.concatenate([b.readings for _, b in self._held]))
+        if words:
+            where = "add --clock ms or --clock us" if k == 0 else \
+                "leave it out of the sketch, or print it first"
+            raise BoardTrouble(f"column {columns[k]} {words}: if that is the board's clock, "
+                               f"{where}; if it really is a reading, add --clock none; nothing "
+                               "was recorded")
 
     def _begin(self) -> None:
         hello = self._decoder.hello
@@ -319,6 +346,10 @@ class Recorder:
         if not held:
             return
         channels = channels_of(hello, self.board.known, self._wishes)
+        if self._may_be_clock:
+            self._held = held
+            self._refuse_rising([c.column for c in channels])
+            self._held = []
         self.source = Source(channels, hello.rate_hz, hello.name or self.board.name)
         self._time.rate_hz = hello.rate_hz
         self._each("started", self.source)

@@ -10,12 +10,31 @@ from bench.wire import Batch
 
 # Rows without any time of their own that stay away longer than this were lost.
 MOST_SILENT_S = 2.0
+# A column that only rises, and evenly, for so many rows is a clock rather than a pedal.
+RISING = 40
+_FEWEST_RISING = 8
 
 
 def host_clock() -> float:
     """Return seconds that go on while the computer sleeps, where the system has such a clock."""
     clock = getattr(time, "CLOCK_BOOTTIME", None)
     return time.clock_gettime(clock) if clock is not None else time.monotonic()
+
+
+def first_rising(readings: NDArray[np.int64]) -> tuple[int, str]:
+    """Return the first column that only rises, and evenly, and how; "" when there is none.
+
+    readings: (n, channels); of fewer than eight rows nothing is said.
+    """
+    steps = np.diff(readings, axis=0)
+    if len(steps) < _FEWEST_RISING:
+        return 0, ""
+    usual = np.median(steps, axis=0)
+    even = ((steps > 0) & (steps >= 0.5 * usual) & (steps <= 2.0 * usual)).all(axis=0)
+    if not even.any():
+        return 0, ""
+    k = int(np.argmax(even))
+    return k, f"only rises, {usual[k]:g} each row, from {readings[0, k]} to {readings[-1, k]}"
 
 
 class RecordedTime:

@@ -9,7 +9,7 @@ from recorder_help import Ears, Scripted, run
 from wire_help import decode
 
 from bench.errors import BoardTrouble
-from bench.wire.text import why_unread
+from bench.wire.lines import why_unread
 
 VOLTS = b"".join(b"2.%03d,2.441\r\n" % k for k in range(600))
 WORDS = b"".join(b"pedal at %d percent\n" % (k % 100) for k in range(600))

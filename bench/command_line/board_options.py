@@ -39,6 +39,9 @@ def add_board_options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--json", action="store_true", help="a summary as JSON on stdout")
     group = parser.add_argument_group("the board")
     add_port_options(group)
+    group.add_argument("--clock", choices=("us", "ms", "none"),
+                       help="text lines begin with the board's clock in this unit, or with none "
+                       "(default: as the board says)")
     group.add_argument("--wait-s", type=float, default=None, metavar="S",
                        help="how long to wait for a pulled cable "
                        "(default: sweep 60, watch without end)")
@@ -80,7 +83,7 @@ def order_from(arguments: argparse.Namespace, purpose: str, wait_s: float) -> Or
             columns, dict(_pair(t, "--role") for t in arguments.role), arguments.full_scale,
             arguments.reference_volts, _numbers(arguments.scale, "--scale"),
             _numbers(arguments.offset, "--offset"), arguments.supply_volts), profile),
-        arguments.format, arguments.rate, wait)
+        arguments.format, arguments.rate, wait, clock=arguments.clock)
 
 
 def named_board(arguments: argparse.Namespace) -> str:

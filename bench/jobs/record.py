@@ -29,7 +29,8 @@ class Order:
     long a pulled cable is waited for. format: of the wire, "auto", "text" or "frames".
     rate_hz: asked of the board. keep_port: write the port into the header, where the next command
     finds it; False for a port that is gone afterwards. number: when another program takes the
-    name meanwhile, the next free one is taken.
+    name meanwhile, the next free one is taken. clock: what a line of text begins with, "us", "ms",
+    "none", None to find out.
     """
 
     purpose: str = "sweep"
@@ -42,6 +43,7 @@ class Order:
     stem: str = ""
     keep_port: bool = True
     number: bool = False
+    clock: str | None = None
 
     def place(self) -> Path:
         """Return where the recording goes; raise BadFile when it cannot go there."""
@@ -59,6 +61,10 @@ class Order:
     def numbered(self) -> bool:
         """Say whether the next free name will do as well: nobody asked for this one."""
         return self.number or self.path is None
+
+    def decoder(self) -> Decoder:
+        """Return a new decoder for what the board sends."""
+        return Decoder(self.format, self.clock, self.channels.full_scale)
 
     def commands(self) -> tuple[bytes, ...]:
         """Return what the board is told whenever it was opened."""
@@ -130,7 +136,7 @@ def record(board: Board, order: Order, listeners: Sequence[Listener] = (),
     where = {"board": {"port": board.name}} if board.needs_care and order.keep_port else {}
     file = file or FileListener(order.place(), order.purpose, order.title, where, order.numbered)
     recorder = Recorder(board, (file, *([guide] if guide else []), *listeners), order.channels,
-                        Decoder(order.format), order.commands(), order.retry_s)
+                        order.decoder(), order.commands(), order.retry_s)
     for listener in (file, guide):
         if listener is not None:
             listener.recorder = recorder

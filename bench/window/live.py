@@ -19,7 +19,6 @@ from bench.jobs.record import FileListener, Guide, Order
 from bench.plan import Plan, Prompt
 from bench.recorder import Listener, Recorder, Rows, Source
 from bench.window.work import Work
-from bench.wire import Decoder
 
 # Pieces of about 20 ms: more than half a minute may wait before the display loses any.
 MOST_PIECES = 2000
@@ -178,7 +177,7 @@ class LiveLink(QObject):
                 file = recording[1]()
                 guide = Guide(plan, self.prompted.emit) if plan is not None else None
                 listeners = [file, *([guide] if guide else []), tap]
-            recorder = Recorder(board, listeners, order.channels, Decoder(order.format),
+            recorder = Recorder(board, listeners, order.channels, order.decoder(),
                                 order.commands(), order.retry_s)
             if guide is not None:
                 guide.recorder = recorder

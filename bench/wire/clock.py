@@ -20,6 +20,7 @@ _ENOUGH_STEPS = 8
 _ROLL_OVER_US = 10e6
 _ROLL_OVER_STEPS = 20
 _FOR_PERIOD = 1024  # steps a period is the median of
+_FEW = 33  # the latest of these where pieces are short
 _LONGEST_BURST = 64  # rows behind a hole that are waited for before it is called one
 
 
@@ -40,6 +41,7 @@ class StreamClock:
         self._sequence: int | None = None  # None: the last row had none
         self._ticks = 0
         self._period_us: float | None = None
+        self._latest = np.empty(0)
         self._broken = False
 
     def break_here(self) -> None:
@@ -98,8 +100,8 @@ class StreamClock:
                     rate_hz: float | None, more: bool = False) -> Placed:
         """Place text rows: ticks (n,) of the board's clock or None, refused (n,) lines before each.
 
-        Without a clock a refused line counts as one lost sample; with a clock and a stated rate
-        holes in the board's time are counted as well.
+        Without a clock a refused line counts as one lost sample. With a clock only a hole in the
+        board's time does: any, where the rate is stated; else as many as lines were refused there.
 
         more: others follow. Then the latest rows, from a hole on that these may still explain,
         are not placed; they are to be given again in front of the others.
@@ -128,18 +130,34 @@ class StreamClock:
             restarted |= spans >= CLOCK_SPAN // 2
             spans %= CLOCK_SPAN
             spans = spans * tick_us
-            usual = spans[int(first or broken):][~restarted[int(first or broken):]]
-            if usual.size >= _ENOUGH_STEPS or (usual.size and self._period_us is None):
-                self._period_us = float(np.median(usual[:_FOR_PERIOD]))
-            period = self._period_us or 0.0
-            if rate_hz and usual.size:
+            begin = int(first or broken)
+            clean = np.arange(spans.size) >= begin
+            clean &= ~restarted
+            if (clean & (refused == 0)).any() or spans.size <= _ENOUGH_STEPS:
+                clean &= refused == 0  # but for a board that says something before each row
+            self._learn(spans[clean])
+            told, sure = lost, lost.size
+            period = self._period_us
+            if told.any() and period is None and more:
+                # Nobody knows yet how long a row takes, so not whether one is missing.
+                sure = int(np.flatnonzero(told)[0])
+            elif told.any():
+                guess = period or (1e6 / rate_hz if rate_hz else 0.0)
+                if guess:
+                    alone, sure = _holes(np.where(restarted, guess, spans), guess)
+                    lost = np.minimum(told, alone)
+            if rate_hz and period is not None:
                 # A sketch that was held up sends what is due in a burst of short steps.
                 period = max(period, 1e6 / rate_hz)
                 missing, sure = _holes(np.where(restarted, period, spans), period)
                 lost = np.maximum(lost, missing)
-                if more:
-                    ticks, lost = ticks[:sure], lost[:sure]
-                    spans, restarted = spans[:sure], restarted[:sure]
+            period = period or 0.0
+            if not more:
+                sure = lost.size
+            self._learn(spans[:sure][clean[:sure]], few=True)
+            if more:
+                ticks, lost = ticks[:sure], lost[:sure]
+                spans, restarted = spans[:sure], restarted[:sure]
             lost[restarted] = 0
             spans = np.where(restarted, period, spans)
             if first:
@@ -149,6 +167,15 @@ class StreamClock:
                 self._elapsed_us = float(elapsed[-1])
                 self._ticks = int(ticks[-1])
         return Placed(elapsed * 1e-6, lost, tuple(np.flatnonzero(restarted).tolist()))
+
+    def _learn(self, spans: NDArray[np.float64], few: bool = False) -> None:
+        """Take the usual step: of a large piece, or at first, by itself; of few as they add up."""
+        if few and 0 < spans.size < _ENOUGH_STEPS:
+            self._latest = np.append(self._latest, spans)[-_FEW:]
+            self._period_us = float(np.median(self._latest))
+        elif not few and (spans.size >= _ENOUGH_STEPS or (spans.size and self._period_us is None)):
+            self._latest = spans[:_FOR_PERIOD] if spans.size >= _ENOUGH_STEPS else self._latest
+            self._period_us = float(np.median(spans[:_FOR_PERIOD]))
 
 
 def _holes(spans_us: NDArray[np.float64], period_us: float) -> tuple[Integers, int]:

@@ -1,12 +1,14 @@
 """The decoder of a stream: finds out which format it is, and hands out batches in order."""
 
+import re
+
 from bench.errors import BadCall
-from bench.wire import text
 from bench.wire.clock import StreamClock
 from bench.wire.frames import FrameDecoder
 from bench.wire.layout import LONGEST
+from bench.wire.lines import Refused, read_line, why_unread
 from bench.wire.samples import Batch, Hello, count_joinable, empty_batch, join
-from bench.wire.text import TextDecoder, why_unread
+from bench.wire.text import TextDecoder
 
 FORMATS = ("auto", "text", "frames")
 # No frame of readings is longer than 60 bytes, so 64 bytes of plain text cannot be frames.
@@ -16,6 +18,7 @@ _GIVE_UP = 2048
 _LATEST = 2048  # bytes kept to say what was sent when nothing can be read
 # Larger feeds are taken in pieces of this size: what stays in a processor's cache is quicker.
 _PIECE = 1 << 19
+_RUN = re.compile(rb"[\t\r\n -~]{%d,}" % _TEXT_PROOF)
 _PLAIN = b"\t\r\n" + bytes(range(0x20, 0x7F))
 
 
@@ -26,13 +29,17 @@ class Decoder:
         made up from the first lines that agree, with the scale unknown).
     format: "text" or "frames", None until found out. good, bad: rows taken, pieces refused.
     board_says: other words of the hello, e.g. overruns, as texts.
+    clock: "us" or "ms" when the user says that a line of text begins with the board's clock, "none"
+        that it does not, None to find out. full_scale: what the user says a reading is at most.
     pending: True when rows of another shape wait for the next `feed` (b"" will do).
     """
 
-    def __init__(self, format: str = "auto") -> None:
+    def __init__(self, format: str = "auto", clock: str | None = None,
+                 full_scale: float | None = None) -> None:
         if format not in FORMATS:
             raise BadCall(f"no wire format {format!r}; use one of {', '.join(FORMATS)}")
         self._wanted = format
+        self.clock_stated, self._full_scale = clock, full_scale
         self._clock = StreamClock()
         self._inner: FrameDecoder | TextDecoder | None = None
         self._undecided = b""
@@ -63,6 +70,12 @@ class Decoder:
     def has_clock(self) -> bool:
         """Say whether the rows carry the board's own time, and not rows counted / rate."""
         return self._inner is None or self._inner.has_clock
+
+    @property
+    def beyond_scale(self) -> tuple[int, str]:
+        """Return how many lines in a row read beyond full scale, and what the last of them said."""
+        inner = self._inner
+        return (inner.beyond, inner.beyond_words) if isinstance(inner, TextDecoder) else (0, "")
 
     @property
     def good(self) -> int:
@@ -176,14 +189,15 @@ class Decoder:
 
     def _choose(self, format: str) -> None:
         if format not in self._made:
-            kind = FrameDecoder if format == "frames" else TextDecoder
-            self._made[format] = kind(self._clock)
+            self._made[format] = FrameDecoder(self._clock) if format == "frames" else \
+                TextDecoder(self._clock, self.clock_stated, self._full_scale)
         self._inner = self._made[format]
         self._inner.restart()
         self._inner.hello = self._hello
 
     def _drop_inner(self) -> None:
         if self._inner is not None:
+            self.let_go()
             self._hello = self._inner.hello
             self._inner = None
 
@@ -200,12 +214,13 @@ class Decoder:
                 return "frames"
         if last and data:
             return "frames" if data.strip(_PLAIN) else "text"
-        tail = data[len(data.rstrip(_PLAIN)):]
-        first = 0 if tail.startswith(b"#") else tail.find(b"\n") + 1
-        stop = tail.rfind(b"\n") + 1
-        lines = tail[first:stop] if first or tail.startswith(b"#") else b""
-        if len(lines) >= _TEXT_PROOF and _any_good_line(lines):
-            return "text"
+        # Between words with accents there are runs of plain lines as well.
+        for run in _RUN.findall(data):
+            first = 0 if run.startswith(b"#") else run.find(b"\n") + 1
+            stop = run.rfind(b"\n") + 1
+            lines = run[first:stop] if first or run.startswith(b"#") else b""
+            if len(lines) >= _TEXT_PROOF and _any_good_line(lines):
+                return "text"
         return None
 
 
@@ -214,8 +229,8 @@ def _any_good_line(lines: bytes) -> bool:
         if line.startswith("#"):
             return True
         try:
-            text.read_line(line)
-        except text.Refused:
+            read_line(line)
+        except Refused:
             continue
         return True
     return False

@@ -20,6 +20,7 @@ from bench.wire.layout import (
     data_fields,
     frame_length,
 )
+from bench.wire.lines import decode_words
 from bench.wire.samples import Batch, Hello, empty_batch
 from bench.wire.search import find_frames, take_rows
 
@@ -124,10 +125,10 @@ class FrameDecoder:
 
     def _say_hello(self, text: bytes) -> list[Batch]:
         try:
-            words = parse_hello(text.decode("ascii"))
+            words = parse_hello(decode_words(text))
             if words is None:
                 raise ValueError("it says nothing we know")
-        except ValueError as error:  # UnicodeDecodeError is one too
+        except ValueError as error:
             self.bad += 1
             return [empty_batch(self._channels, None, (f"hello refused: {error}",))]
         self.board_says.update(words.others)

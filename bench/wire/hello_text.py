@@ -15,6 +15,9 @@ _PAIR = re.compile(r'([A-Za-z_]\w*)=("[^"]*"|\S+)')
 _COLUMN = re.compile(r"[A-Za-z_][A-Za-z0-9_]{0,31}\Z")
 _KNOWN = {"name", "columns", "roles", "full_scale", "reference_volts", "rate_hz", "usable_low",
           "usable_high", "time"}
+# Names by which a first column says that it is the board's clock.
+TIME_NAMES = {"us": "us", "time_us": "us", "t_us": "us", "ms": "ms", "time_ms": "ms",
+              "t_ms": "ms"}
 _TAKEN = ("time_s", "mark")  # column names of the recording file itself
 
 
@@ -41,15 +44,23 @@ def parse_hello(text: str) -> HelloWords | None:
     if not _KNOWN & words.keys():
         return None
     columns = tuple(words["columns"].split(",")) if "columns" in words else ()
+    roles = tuple(words["roles"].split(",")) if "roles" in words else None
+    unit = words.get("time")
+    named = TIME_NAMES.get(columns[0].lower()) if columns else None
+    if named is not None and unit in (None, named):
+        # The clock's column is named and its unit with it; it is no reading.
+        unit = named
+        if roles is not None and len(roles) == len(columns):
+            roles = roles[1:]
+        columns = columns[1:]
     for column in columns:
         if not _COLUMN.match(column) or column in _TAKEN:
-            raise ValueError(f"column name {column!r} cannot be used")
+            raise ValueError(f"column name {column!r} cannot be used; take letters a to z, "
+                             "digits and _")
     if len(columns) > MOST_CHANNELS or len(set(columns)) != len(columns):
         raise ValueError(f"columns {words['columns']!r}: at most {MOST_CHANNELS}, all different")
-    roles = tuple(words["roles"].split(",")) if "roles" in words else None
     if roles is not None and (len(roles) != len(columns) or not set(roles) <= set(ROLES)):
         raise ValueError(f"roles {words['roles']!r}: one of {', '.join(ROLES)} per column")
-    unit = words.get("time")
     if unit not in (None, "us", "ms", "none"):
         raise ValueError(f"time {unit!r} is not us, ms or none")
     full_scale = _number(words, "full_scale", 2, LARGEST_READING + 1)

@@ -10,14 +10,13 @@ Large pieces of clean lines are read at once; only a block with an odd line in i
 by line.
 """
 
-import re
-
 import numpy as np
 from numpy.typing import NDArray
 
 from bench.wire.clock import StreamClock
-from bench.wire.hello_text import LONGEST_HELLO, default_columns, parse_hello
-from bench.wire.samples import LARGEST_READING, MOST_CHANNELS, Batch, Hello, empty_batch
+from bench.wire.hello_text import LONGEST_HELLO, TIME_NAMES, default_columns, parse_hello
+from bench.wire.lines import Refused, decode_words, is_words, read_line
+from bench.wire.samples import LARGEST_READING, Batch, Hello, empty_batch
 
 # The longest line: a hello with "# " and "\r\n". Longer ones are noise, thrown away.
 LONGEST_LINE = LONGEST_HELLO + 4
@@ -27,76 +26,30 @@ _AGREEING = 3  # lines with a new number of fields, one after another, before it
 _MOST_PROBLEMS = 10
 _LARGEST_TIME = (1 << 53) - 1
 
-_SPLIT = re.compile(r"[ \t]*,[ \t]*|[ \t]+")
-_NAMED = re.compile(r"[ \t]*[:=][ \t]*")
-_TIME_NAMES = {"us": "us", "time_us": "us", "t_us": "us", "ms": "ms", "time_ms": "ms",
-               "t_ms": "ms"}
-_TICK_US = {"us": 1, "ms": 1000}
+TICK_US = {"us": 1, "ms": 1000}
 _DIGIT = np.zeros(256, bool)
 _DIGIT[48:58] = True
 _OTHER = np.zeros(256, bool)
 _OTHER[list(b", \t\n\r")] = True
 
 
-class Refused(ValueError):
-    """A line that is no row; the message says why."""
-
-
-def read_line(line: str) -> tuple[tuple[str, ...] | None, list[int]]:
-    """Return the names (None without names) and whole numbers of a line; raise Refused."""
-    # "A0 = 163, A1: 859" -> "A0:163, A1:859"; a line of bare numbers has neither sign.
-    line = _NAMED.sub(":", line.strip().removesuffix(","))
-    fields = _SPLIT.split(line)
-    if len(fields) > MOST_CHANNELS + 1:
-        raise Refused(f"has {len(fields)} fields, at most {MOST_CHANNELS} are read")
-    names: list[str] = []
-    values: list[int] = []
-    for field in fields:
-        name, colon, number = field.rpartition(":")
-        if colon:
-            names.append(name)
-        if not (number.isascii() and number.isdigit()):
-            raise Refused(f"{_shown(field)} is not a whole number from 0 on")
-        if len(number) > 16:
-            raise Refused(f"{_shown(field)} is too large")
-        values.append(int(number))
-    if names and (len(names) != len(fields) or len(set(names)) != len(names)
-                  or not all(n.isidentifier() and n.isascii() for n in names)):
-        raise Refused("names only some of its numbers, or two alike")
-    return (tuple(names) or None), values
-
-
-def _shown(text: str, most: int = 24) -> str:
-    return repr(text if len(text) <= most else text[:most] + "...")
-
-
-def why_unread(data: bytes) -> str:
-    """Return why nothing was read from the last bytes of a stream, and what to do.
-
-    Clean text of another kind is shown as it came: then the speed is right and the sketch is not.
-    """
-    lines = [line.strip() for line in data.split(b"\n")[1:-1]]
-    text = next((line for line in lines if line and not line.startswith(b"#")), b"")
-    if text and all(32 <= sign < 127 or sign == 9 for line in lines for sign in line):
-        return (f"it sends lines like {_shown(text.decode('ascii'), 60)}, and only whole numbers "
-                "are read while recording; print the readings as counts, parted by commas "
-                "(docs/wire.md), or bring a log of such lines in with 'stillpedal import'")
-    return "wrong --baud, or a format we do not know (docs/wire.md)"
-
-
 class TextDecoder:
     """Turn bytes of text lines into batches; `hello` is the last one heard or made up."""
 
-    def __init__(self, clock: StreamClock) -> None:
+    def __init__(self, clock: StreamClock, unit: str | None = None,
+                 full_scale: float | None = None) -> None:
         self._clock = clock
+        self._stated_unit, self._full_scale = unit, full_scale
+        # Lines in a row that were refused for a reading beyond full scale, and what the last was.
+        self.beyond, self.beyond_words = 0, ""
         self._rest = b""
         self._line = 0
         self._skip_first = True
-        self._overlong = False
+        self._overlong = self._overlong_comment = False
         self.hello: Hello | None = None
         self._told = False  # the board named its columns
         self._made_up: Hello | None = None
-        self._unit: str | None = None
+        self._unit = None if unit == "none" else unit
         self._width = 0  # numbers per line, the time included; 0 = not settled
         self._names: tuple[str, ...] | None = None
         self._candidates: list[tuple[int, tuple[str, ...] | None, list[int]]] = []
@@ -133,7 +86,10 @@ class TextDecoder:
         cut = buffer.rfind(b"\n") + 1
         whole, self._rest = buffer[:cut], buffer[cut:]
         if len(self._rest) > LONGEST_LINE:
-            self.idle_bytes += len(self._rest)
+            if not self._overlong:
+                self._overlong_comment = self._rest.lstrip().startswith(b"#")
+            if not self._overlong_comment:
+                self.idle_bytes += len(self._rest)
             self._rest, self._overlong = b"", True
         position = 0
         while position < len(whole):
@@ -171,33 +127,50 @@ class TextDecoder:
     def _read_one(self, raw: bytes) -> None:
         self._line += 1
         if self._overlong or len(raw) > LONGEST_LINE:
+            comment = self._overlong_comment if self._overlong else raw.lstrip().startswith(b"#")
             self._overlong = False
-            self._refuse("is longer than any line may be", raw)
+            self._refuse("is longer than any line may be", raw, lost=not comment)
+            if comment:
+                self.idle_bytes = 0
             return
         text = raw.strip()
-        if self._skip_first and not text.startswith(b"#"):
+        comment = text.startswith(b"#")
+        words = decode_words(text[1:]) if comment else self._named_columns(text)
+        if self._skip_first and words is None:
             self._skip_first = False
             return
         self._skip_first = False
         if not text:
             return
         try:
-            line = text.decode("ascii")
-            if line.startswith("#"):
-                self._comment(line[1:])
+            if words is not None:
+                self._comment(words)
                 self.idle_bytes = 0
                 return
-            names, values = read_line(line)
+            names, values = read_line(text.decode("ascii"))
             self._take(names, values)
             self.idle_bytes = 0
         except UnicodeDecodeError:
-            self._refuse("holds bytes that are no text", raw)
+            self._refuse("holds bytes that are no text", raw,
+                         lost=not is_words(text, bool(self._names)))
         except Refused as reason:
-            self._refuse(str(reason), raw)
+            self._refuse(str(reason), raw,
+                         lost=words is None and not is_words(text, bool(self._names)))
 
-    def _refuse(self, why: str, raw: bytes = b"") -> None:
+    @staticmethod
+    def _named_columns(line: bytes) -> str | None:
+        """Return a table's head, such as t_ms,a,b, as the words that a # line would say."""
+        first, comma, rest = line.partition(b",")
+        if not comma or first.strip().lower().decode("latin-1") not in TIME_NAMES:
+            return None
+        names = [name.strip() for name in (first, *rest.split(b","))]
+        return "columns=" + b",".join(names).decode("latin-1") if all(
+            name.isidentifier() for name in map(decode_words, names)) else None
+
+    def _refuse(self, why: str, raw: bytes = b"", lost: bool = True) -> None:
+        """Count and tell a line that is no row; lost: it may have been one."""
         self.bad += 1
-        self._refused += 1
+        self._refused += lost
         self.idle_bytes += len(raw) + 1
         if len(self._problems) < _MOST_PROBLEMS:
             self._problems.append(f"line {self._line} {why}; thrown away")
@@ -212,17 +185,19 @@ class TextDecoder:
         if words is None:
             return
         self.board_says.update(words.others)
-        hello = words.hello
+        hello, unit = words.hello, words.time_unit
+        if self._stated_unit is not None:
+            unit = None if self._stated_unit == "none" else self._stated_unit
         if not hello.columns and self._names is None:
-            count = self._width - (words.time_unit is not None) if self._width else 0
+            count = self._width - (unit is not None) if self._width else 0
             hello = _with_columns(hello, default_columns(max(0, count)))
         elif not hello.columns:
             hello = _with_columns(hello, self.hello.columns if self.hello else ())
-        if hello == self.hello and words.time_unit == self._unit:
+        if hello == self.hello and unit == self._unit:
             return
         self._emit()
         self._told = bool(words.hello.columns)
-        self._unit = words.time_unit
+        self._unit = unit
         self.hello = hello
         if self._told:
             self._width = len(hello.columns) + (self._unit is not None)
@@ -233,6 +208,12 @@ class TextDecoder:
 
     def _take(self, names: tuple[str, ...] | None, values: list[int]) -> None:
         if self._told:
+            if self._stated_unit in TICK_US and len(values) == self._width - 1 > 1 \
+                    and not self.good and self.hello:
+                # The user says that the first of the columns is the clock.
+                self._width -= 1
+                self.hello = _with_columns(self.hello, self.hello.columns[1:])
+                self._out.append(empty_batch(self._channels, self.hello))
             if len(values) != self._width:
                 raise Refused(f"has {len(values)} numbers, {self._width} are expected")
             columns = self.hello.columns if self.hello else ()
@@ -269,7 +250,7 @@ class TextDecoder:
         _, names, values = held[-1]
         columns: tuple[str, ...]
         if names is not None:
-            self._unit = _TIME_NAMES.get(names[0].lower(), self._unit)
+            self._unit = TIME_NAMES.get(names[0].lower(), self._unit)
             columns = names[1:] if self._unit else names
         else:
             known = self.hello.columns if self.hello else ()
@@ -299,18 +280,26 @@ class TextDecoder:
         if not readings:
             raise Refused("has a time and no reading")
         if max(readings) > top:
+            self._beyond(readings, top)
             raise Refused(f"has the reading {max(readings)}, the largest possible is {top}")
         if self._unit and values[0] > _LARGEST_TIME:
             raise Refused(f"has the time {values[0]}, too large")
         self._rows.append(values)
         self._before.append(self._refused)
-        self._refused = 0
+        self._refused = self.beyond = 0
         self.good += 1
 
     @property
     def _top(self) -> int:
-        scale = self.hello.full_scale if self.hello else None
-        return LARGEST_READING if scale is None else min(scale, LARGEST_READING)
+        scale = self._full_scale or (self.hello.full_scale if self.hello else None)
+        return LARGEST_READING if scale is None else min(int(scale), LARGEST_READING)
+
+    def _beyond(self, readings: list[int], top: int) -> None:
+        self.beyond += 1
+        columns = self.hello.columns if self.hello else ()
+        place = readings.index(max(readings))
+        name = columns[place] if place < len(columns) else f"number {place + 1}"
+        self.beyond_words = f"{name} reads {max(readings)}, and its full scale is {top}"
 
     def _emit(self, more: bool = False) -> None:
         """Close the rows read so far into a batch, but for those that wait for more to come."""
@@ -323,7 +312,7 @@ class TextDecoder:
     def _place(self, table: NDArray[np.int64], before: NDArray[np.int64], more: bool) -> None:
         ticks = table[:, 0] if self._unit else None
         placed = self._clock.place_lines(
-            ticks, _TICK_US.get(self._unit or "", 1), before,
+            ticks, TICK_US.get(self._unit or "", 1), before,
             self.hello.rate_hz if self.hello else None, more)
         count = placed.time_s.size
         self._rows, self._before = table[count:].tolist(), before[count:].tolist()
@@ -365,6 +354,7 @@ class TextDecoder:
             return False
         self._line += len(table)
         self.good += len(table)
+        self.beyond = 0
         before = np.zeros(len(table), np.int64)
         before[0], self._refused = self._refused, 0
         waiting = np.array(self._rows, np.int64).reshape(-1, self._width)
