@@ -1,6 +1,8 @@
 """Qt must know before it loads that there is no screen; CI must not fail by the luck of a draw."""
 
+import atexit
 import os
+import shutil
 import signal
 import tempfile
 
@@ -11,7 +13,9 @@ if signal.getsignal(signal.SIGINT) is signal.SIG_IGN:
 
 os.environ["QT_QPA_PLATFORM"] = "offscreen"
 # What is said of boards in a test is not to be found in the next, nor among the user's own.
-os.environ["STILLPEDAL_SETTINGS"] = tempfile.mkdtemp(prefix="stillpedal-tests-")
+_boards = tempfile.mkdtemp(prefix="stillpedal-tests-")
+atexit.register(shutil.rmtree, _boards, True)
+os.environ["STILLPEDAL_SETTINGS"] = _boards
 # Before numpy loads. Where every core runs a test already, OpenBLAS' own threads wait for one
 # another by spinning: reading a key-on log takes up to ten times as long.
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
