@@ -13,9 +13,7 @@ if signal.getsignal(signal.SIGINT) is signal.SIG_IGN:
 
 os.environ["QT_QPA_PLATFORM"] = "offscreen"
 # What is said of boards in a test is not to be found in the next, nor among the user's own.
-_boards = tempfile.mkdtemp(prefix="stillpedal-tests-")
-atexit.register(shutil.rmtree, _boards, True)
-os.environ["STILLPEDAL_SETTINGS"] = _boards
+os.environ["STILLPEDAL_SETTINGS"] = tempfile.mkdtemp(prefix="stillpedal-tests-")
 # Before numpy loads. Where every core runs a test already, OpenBLAS' own threads wait for one
 # another by spinning: reading a key-on log takes up to ten times as long.
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
@@ -23,6 +21,8 @@ os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 import pytest
 from hypothesis import settings
 from window_sweeps import sound_file, worn_file
+
+atexit.register(shutil.rmtree, os.environ["STILLPEDAL_SETTINGS"], True)
 
 # On a developer's machine hypothesis draws anew each time; what it finds becomes a test.
 settings.register_profile("ci", derandomize=True)
