@@ -20,8 +20,11 @@ STARTED = "2026-11-25T10:00:00+00:00"
 DEAD_BAND_VOLTS = 0.100
 BOARD = Converter(12, 5.0, 1.0, 2.0, 0.3)
 QUIET = CarNoise(white=0.0008)
-BASE = Car(cycles=4, off_s=6.0, on_s=20.0, rate_hz=100.0, noise=QUIET, converter=BOARD)
-OPPOSED = (CarTrack("a", 0.70, 4.20), CarTrack("b", 4.30, 0.80))
+# The pedals of the samples swept on the bench (make_sample_sweeps.py), so that a log and a sweep
+# belong together.
+PAIR = (CarTrack("a", 0.75, 4.25), CarTrack("b", 0.76, 4.25))
+OPPOSED = (CarTrack("a", 0.75, 4.25), CarTrack("b", 4.25, 0.75))
+BASE = Car(tracks=PAIR, cycles=4, off_s=6.0, on_s=20.0, rate_hz=100.0, noise=QUIET, converter=BOARD)
 
 
 @dataclass(frozen=True)
@@ -67,8 +70,8 @@ STORIES = (
                replace(BASE, tracks=OPPOSED, ground_volts=0.060, ground_scatter_volts=0.001,
                        seed=3), "ground offset"),
     KeyOnStory("one_track_lifts", "track b lifts by 120 mV while the field comes up",
-               replace(BASE, tracks=(CarTrack("a", 0.70, 4.20),
-                                     CarTrack("b", 0.80, 4.10, 0.120, 0.002)),
+               replace(BASE, tracks=(PAIR[0],
+                                     CarTrack("b", 0.76, 4.25, 0.120, 0.002)),
                        settle_s=0.4, overshoot=-1.0, seed=4), "one track"),
     KeyOnStory("switching_noise", "an 8037 Hz switching tone (folds to 37 Hz) and bursts",
                replace(BASE, cycles=3, off_s=5.0, on_s=25.0, rate_hz=500.0,
@@ -118,7 +121,7 @@ pressed) while the key is on and no foot is on the pedal, and on which track.
 |---|---|---|---|---|---|
 {rows}
 
-Rest of track a 0.70 V, of b 0.80 V (4.30 V falling where the slopes are opposed). Inputs have
+Rest of track a 0.75 V, of b 0.76 V (4.25 V falling where the slopes are opposed). Inputs have
 12 bits over 5 V with 0.3 steps of noise; white noise of 0.8 mV is always there. The supply is
 read behind a 2:1 divider. 100 rows a second, 500 for the switching noise.
 """
