@@ -38,7 +38,7 @@ from analysis.promise import kept
 from analysis.recording import Array, Recording
 from analysis.remedies import Remedy, remedies
 from analysis.segments import Segment, find_segments
-from analysis.settings import Setting, recommend
+from analysis.settings import Setting, reachable, recommend
 from analysis.smoothing import Mask, bin_means, block_means, filled
 from analysis.strangers import strangers
 from analysis.supply import check_supply, far_off, supply_doubt, with_supply_between
@@ -233,7 +233,7 @@ def decide(findings: Findings, wishes: Wishes,
     _check_targets(findings, wishes)
     said = findings.car_said if car is None else car_said
     doubt, car = findings.doubt, findings.car if car is None else car
-    bands = {n: kept(dead_band(t, wishes, car.get(n)), t, findings.faults, doubt)
+    bands = {n: reachable(kept(dead_band(t, wishes, car.get(n)), t, findings.faults, doubt), t)
              for n, t in findings.tracks.items()}
     aims = _aims(findings.tracks, findings.pair, wishes)
     off = off_at_rest(findings.tracks, findings.pair)

@@ -5,7 +5,7 @@ Why each level lies where it does: docs/method_deadband.md, "Settings".
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -63,7 +63,45 @@ def recommend(tracks: Mapping[str, TrackFindings], pair: PairFindings | None,
                    _full_travel(track, band, wishes), *_fault_limits(track, band, wishes)]
     if pair is not None:
         result += _mismatch(pair, wishes)
-    return tuple(result)
+    nominal = {name: track.nominal_volts for name, track in tracks.items()}
+    return tuple(_between_rails(s, nominal) for s in result)
+
+
+def reachable(band: DeadBand, track: TrackFindings) -> DeadBand:
+    """Return the dead band, without levels where the pedal could not pass them, or no reading.
+
+    A start of travel at or beyond full travel, or a rail, is no value to enter: the levels are
+    then NaN, and `weak` says why and what to do. (It never lies beyond an issued fault limit:
+    those lie outside rest and full travel by the whole dead band.)
+    """
+    sign, start = sign_of(track), band.start_of_travel_volts
+    if not np.isfinite(start):
+        return band
+    ends = [(f"its full travel of {track.full.value:.3f} V", track.full.value)] if np.isfinite(
+        track.full.value) else []
+    rail = track.nominal_volts if sign > 0 else 0.0
+    ends.append((f"the end of its supply at {rail:g} V", rail))
+    passed = [words for words, volts in ends if sign * (start - volts) >= 0]
+    if not passed:
+        return band
+    largest = max(band.items, key=lambda i: i.volts)
+    why = (f"what may lift the rest comes to {1000 * band.total_volts:.0f} mV, and a start of "
+           f"travel of {start:.3f} V would lie at or beyond {' and '.join(passed)}, so there is "
+           f"none to enter; the largest part is {largest.name} with {1000 * largest.volts:.0f} mV: "
+           "find what causes it, mend it and measure again")
+    return replace(band, weak=why, release_volts=NAN, start_of_travel_volts=NAN,
+                   lost_travel_percent=NAN)
+
+
+def _between_rails(setting: Setting, nominal: Mapping[str, float]) -> Setting:
+    """Return the setting, without its value where no reading can be: past 0 V or the supply."""
+    supply = nominal.get(setting.channel or "", NAN)
+    if setting.unit != "V" or not (setting.value < 0.0 or setting.value > supply):
+        return setting
+    return replace(setting, value=NAN, why=(
+        f"it would be {setting.value:.3f} V, outside 0 V to the supply of {supply:g} V, where no "
+        "sound reading can be: check the input's range, its scale and what the car adds, and "
+        f"measure again ({setting.why})"))
 
 
 def _rest(track: TrackFindings) -> Setting:

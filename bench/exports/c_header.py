@@ -13,6 +13,9 @@ from analysis.settings import Setting
 from bench.exports.sheet import CAUTION, Sheet, What, sheet_of
 from bench.exports.units import convert
 
+# Power is asked for by these.
+_NEEDED = frozenset({"start_of_travel", "release", "full_travel"})
+_LONGEST_TEXT = 480
 # unit asked for -> (ending of the macro, whole number)
 _FORMS = {
     "V": {"volts": ("V", False), "millivolts": ("MV", True), "counts10": ("COUNTS10", True),
@@ -53,7 +56,11 @@ def comment(text: str) -> str:
 
 
 def settings_c_header(what: What, path: Path | None = None) -> str:
-    """Return the header; an undetermined value has a comment and no macro."""
+    """Return the header; an undetermined value has a comment and no macro.
+
+    Without a start of travel, a release or a full travel it does not compile, and says why, unless
+    PEDAL_ACCEPT_UNDETERMINED is defined: an undefined macro counts as 0 in a condition.
+    """
     sheet = sheet_of(what, path)
     channels = list(dict.fromkeys(s.channel for s in sheet.settings if s.channel))
     names = identifiers(channels)
@@ -66,9 +73,21 @@ def settings_c_header(what: What, path: Path | None = None) -> str:
              "at the supply.")
     lines += [f"/* {comment(CAUTION)} */", f"/* {comment(scale)} */", "",
               f"#define PEDAL_SUPPLY_MV {round(sheet.nominal_volts * 1000)}L"]
+    missing = [s for s in sheet.settings if s.name in _NEEDED and not math.isfinite(s.value)]
+    if missing:
+        lines += ["", "#ifndef PEDAL_ACCEPT_UNDETERMINED"]
+        lines += [f'#error "{_quotable(f"{s.channel}, {s.name}: not determined: {s.why}")}"'
+                  for s in missing]
+        lines.append("#endif")
     for setting in sheet.settings:
         lines += ["", *_macros(setting, names, sheet)]
     return "\n".join([*lines, "", "#endif", ""])
+
+
+def _quotable(text: str) -> str:
+    """Return text for a string in one line of source: C90 5.2.4.1 lets a line have 509 signs."""
+    plain = comment(text).replace('"', "'")
+    return plain if len(plain) <= _LONGEST_TEXT else f"{plain[:_LONGEST_TEXT - 4]} ..."
 
 
 def _macros(setting: Setting, names: dict[str, str], sheet: Sheet) -> list[str]:
