@@ -37,7 +37,9 @@ def test_sample_shows_its_story(story: KeyOnStory) -> None:
     starts = {s.channel: s.value for s in story.settings() if s.name == "start_of_travel"}
     should = any(np.max(t.sign * (truth.peaks[t.column] - starts[t.column])) >= 0
                  for t in story.car.tracks)
-    assert found.verdict.applied is should
+    # What looks like a foot and nobody stated leaves the verdict open, whatever it was.
+    unstated = any(not p.stated for p in found.presses)
+    assert found.verdict.applied is (None if unstated and not should else should)
     assert len(found.presses) == len(truth.press_s)
 
 

@@ -48,10 +48,12 @@ def lift_bound(furthest: Array, settled: Array, reach_volts: float, step_volts: 
                                      "hours")
 
 
-def rest_moved(before: Array, swept: TrackFindings, wishes: Wishes) -> float:
+def rest_moved(before: Array, swept: TrackFindings, wishes: Wishes,
+               step_volts: float = 0.0) -> float:
     """Return how far the pedal rests from its rest on the bench, volts towards pressed.
 
     before: shape (cycles,), rest before each key-on, volts at nominal supply; NaN left out.
+    step_volts: of the log's converter, which may be another one than the sweep's.
     0 while the furthest lies within what the sweep's own returns may differ by, else the
     difference of the furthest, negative away from pressed; NaN when nothing was at rest.
     """
@@ -59,6 +61,7 @@ def rest_moved(before: Array, swept: TrackFindings, wishes: Wishes) -> float:
     if not moved.size or not np.isfinite(swept.rest.value):
         return float("nan")
     usual = sum(i.volts for i in budget(swept, wishes) if i.name in _OF_RETURNS)
+    usual += wishes.converter_error_steps * (swept.step_volts + step_volts)
     furthest = float(moved.max())
     return furthest if abs(furthest) > usual else 0.0
 

@@ -7,13 +7,18 @@ import numpy as np
 
 from analysis.deadband import CarAddition, DeadBand
 from analysis.errors import NoTrack, SweepTooShort
+from analysis.evidence.claim import Finding
 from analysis.findings import Findings, decide
 from analysis.keyon import noise, shift, supply
+from analysis.keyon.alias import alias_findings
 from analysis.keyon.allowance import lift_bound, more_cycles, rest_moved
 from analysis.keyon.brake import brake_events
-from analysis.keyon.car import additions, contactor_of, hindrances, moved_text
-from analysis.keyon.cycles import KeyTimes, find_cycles
+from analysis.keyon.car import additions, contactor_of, hindrances
+from analysis.keyon.cycles import KeyTimes, find_cycles, still_finding
 from analysis.keyon.facts import limits_of, pair_gain, track_facts
+from analysis.keyon.feet import sort_presses
+from analysis.keyon.leads import find_leads, lead_findings, without
+from analysis.keyon.opening import gravest_first
 from analysis.keyon.presses import TrackFacts, find_presses
 from analysis.keyon.proof import prove
 from analysis.keyon.results import (
@@ -27,7 +32,8 @@ from analysis.keyon.results import (
     TrackKeyOn,
 )
 from analysis.keyon.rows import Blocks, Ints, gap_rows, make_blocks, volts_of
-from analysis.keyon.sentences import moved_notes, say
+from analysis.keyon.sentences import moved_findings, say
+from analysis.keyon.strays import Strays, find_strays, stray_findings, withdrawn_text
 from analysis.keyon.unread import unread_of
 from analysis.keyon.verdict import furthest, judge, passed, stays_beyond
 from analysis.keyon.warmth import warmth_of
@@ -66,15 +72,20 @@ def analyse_key_on(recording: Recording, wishes: Wishes | None = None,
     proofs = {f.column: log.proof(f) for f in log.facts}
     tracks = {f.column: log.track(f, proofs[f.column].reach_volts) for f in log.facts}
     forbidding = () if sweep is None else tuple(s.text for s in sweep.graded if s.gravity >= 2)
-    verdict = judge(recording, log.blocks, log.free, log.times.spans, log.facts, log.limits,
-                    log.presses, log.unread, bool(forbidding))
+    known = gravest_first((*log.found, *moved_findings(tracks), *stray_findings(log.strays, wishes),
+                           *alias_findings(tracks.values(), 1.0 / log.whole.step_s)))
+    verdict = judge(recording, log.whole, log.free, log.times.spans, log.facts, log.limits,
+                    log.presses, log.unread, bool(forbidding), known)
     common = supply.common_mode(log.facts, log.shifts(tracks), log.biases(tracks), log.gain,
                                 wishes.confidence)
+    if common.kind == "none":
+        common = replace(common, text=supply.none_moves(
+            log.blocks, log.free, log.cycles, bool(log.leads)))
     if any(t.follows == "does not follow" for t in tracks.values()):
         common = replace(common, text=f"In volts as measured, not stated at nominal supply: "
                                       f"{common.text[0].lower()}{common.text[1:]}")
     closed, unknown = contactor_of(recording, contactor)
-    car = additions(tracks, wishes, hindrances(recording, closed, log.unread))
+    car = additions(tracks, wishes, hindrances(recording, closed, log.unread, known), known)
     if recording.supply is None and common.kind in ("ground offset", "mixed"):
         common = replace(common, text=f"{common.text} Or the supply sags: it was not logged.")
     bands, issued = _issued(sweep, car, wishes)
@@ -84,7 +95,7 @@ def analyse_key_on(recording: Recording, wishes: Wishes | None = None,
         log.brake(), more_cycles(log.lifts_logged, wishes),
         bands, kept, bool(bands), None if sweep is None else sweep.recording, forbidding,
         passed(kept, verdict, tracks), log.unread, log.key_on_hours,
-        (*log.notes, *moved_notes(tracks, bool(car)), *([unknown] if unknown else [])), ())
+        (*log.notes, *([unknown] if unknown else [])), (), known)
     return replace(findings, sentences=say(findings))
 
 
@@ -102,24 +113,34 @@ class _Log:
 
     def __init__(self, recording: Recording, wishes: Wishes, settings: tuple[Setting, ...],
                  sweep: Findings | None) -> None:
-        self.recording, self.wishes, self.sweep = recording, wishes, sweep
+        self.wishes, self.sweep = wishes, sweep
         self.notes: list[str] = []
-        self.blocks: Blocks = make_blocks(recording)
-        self.gaps: Ints = gap_rows(recording, self.blocks.step_s)
-        self.facts = track_facts(recording, self.blocks, settings, sweep)
+        self.whole: Blocks = make_blocks(recording)
+        self.gaps: Ints = gap_rows(recording, self.whole.step_s)
+        self.facts = track_facts(recording, self.whole, settings, sweep)
+        self.leads = find_leads(recording, self.whole, self.facts, settings)
+        # What a broken lead reads is no level: it is left out of all but the verdict.
+        self.recording = without(recording, self.leads)
+        self.blocks: Blocks = make_blocks(self.recording) if self.leads else self.whole
         self.limits = limits_of(settings, [f.column for f in self.facts])
         self.gain = pair_gain(sweep, self.facts)
         nominal = recording.nominal_volts
         _, free = find_presses(self.blocks, self.facts, (), nominal)
-        self.times: KeyTimes = find_cycles(recording, self.blocks, free)
-        self.presses, self.free = find_presses(self.blocks, self.facts, self.times.spans, nominal)
+        self.times: KeyTimes = find_cycles(self.recording, self.blocks, free)
+        presses, free = find_presses(self.blocks, self.facts, self.times.spans, nominal)
+        self.presses, self.free, feet = sort_presses(
+            self.recording, self.blocks, free, self.facts, self.times, presses, self.gain)
+        self.found: tuple[Finding, ...] = (
+            *lead_findings(recording, self.whole, self.leads, self.facts, self.times.spans,
+                           settings), *feet, *still_finding(recording, self.times))
+        self.strays: dict[str, Strays] = {}
         self.unread = {f.column: found for f in self.facts
-                       if (found := unread_of(recording, recording.channel(f.column), self.blocks,
+                       if (found := unread_of(recording, recording.channel(f.column), self.whole,
                                               self.free, self.times.spans)) is not None}
         self.settling = {f.column: [self._settling(f, i) for i in range(len(self.times.spans))]
                          for f in self.facts}
         self.waits_s = tuple(self._wait(i) for i in range(len(self.times.spans)))
-        self._feed_noise = _feed_noise(recording, self.blocks)
+        self._feed_noise = _feed_noise(self.recording, self.blocks)
         self._feed_doubts: dict[int, shift.Doubt] = {}
         self._doubts: dict[str, list[shift.Doubt]] = {f.column: [] for f in self.facts}
         self._drift_doubts: dict[str, list[shift.Doubt]] = {f.column: [] for f in self.facts}
@@ -239,11 +260,14 @@ class _Log:
         lifts = np.array([c.excursion_volts for c in cycles])
         settled = fact.sign * np.array([c.shift.value for c in cycles])
         bound, basis = lift_bound(lifts, settled, reach_volts, channel.step_volts, self.wishes)
+        stray = find_strays(fact.column, lifts, settled,
+                            _rms([c.noise_after_volts for c in cycles]), channel.step_volts,
+                            self.wishes)
+        if stray is not None:
+            self.strays[fact.column] = stray
+            if stray.chance > 1.0 - self.wishes.confidence:
+                bound, basis = float("nan"), withdrawn_text(stray, self.wishes)
         moved = self._moved(fact)
-        if moved > 0:
-            # The dead band counts from the rest of the sweep, so the way to it belongs in.
-            bound += moved
-            basis += moved_text(moved)
         return TrackKeyOn(
             fact.column, "rising" if fact.sign > 0 else "falling", fact.why, fact.span_volts,
             total, between, _worst([c.settling_s for c in cycles]), _greatest(lifts),
@@ -258,7 +282,8 @@ class _Log:
         if self.sweep is None or fact.column not in self.sweep.tracks:
             return 0.0
         before = np.array([c.before_volts for c in self.per_track[fact.column]])
-        return rest_moved(before, self.sweep.tracks[fact.column], self.wishes)
+        return rest_moved(before, self.sweep.tracks[fact.column], self.wishes,
+                          self.recording.channel(fact.column).step_volts)
 
     def _per_degree(self, channel: Channel, cycles: list[TrackCycle]) -> Interval | None:
         quietest = _least([v for c in cycles for v in (c.noise_before_volts, c.noise_after_volts)])

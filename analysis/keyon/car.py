@@ -4,12 +4,14 @@ A bound below the assumed allowance counts only when the contactor closed at the
 the car adds when it closes is not in a log in which it stays open.
 """
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 import numpy as np
 
 from analysis.deadband import CarAddition
+from analysis.evidence.claim import Finding
+from analysis.keyon.opening import HINDERS, withholding
 from analysis.keyon.results import KeyOnFindings, TrackKeyOn, TrackVerdict, Unread
 from analysis.keyon.unread import unread_text
 from analysis.recording import CONTACTOR, Recording
@@ -52,9 +54,14 @@ class Hindrance:
 
 
 def hindrances(recording: Recording, contactor: str | None,
-               unread: Mapping[str, Unread]) -> tuple[Hindrance, ...]:
-    """Return why a bound below the assumed allowance does not count; empty when it does."""
-    found = []
+               unread: Mapping[str, Unread],
+               known: Iterable[Finding] = ()) -> tuple[Hindrance, ...]:
+    """Return why a bound below the assumed allowance does not count; empty when it does.
+
+    known: what was found in the log.
+    """
+    found = [Hindrance(*HINDERS[code])
+             for code in dict.fromkeys(f.code for f in known) if code in HINDERS]
     if contactor == "open":
         found.append(Hindrance("contactor open", "the contactor closed",
                                "the contactor stayed open",
@@ -76,40 +83,32 @@ def hindrances(recording: Recording, contactor: str | None,
 
 
 def additions(tracks: Mapping[str, TrackKeyOn], wishes: Wishes,
-              hindered: tuple[Hindrance, ...]) -> dict[str, CarAddition]:
+              hindered: tuple[Hindrance, ...],
+              known: Iterable[Finding] = ()) -> dict[str, CarAddition]:
     """Return what counts as the car's part for each track; empty when a bound is missing.
 
-    Not hindered: the measured bound. Otherwise the larger of it and the assumed allowance, to
-    either of which the way belongs by which the pedal rests further towards pressed than in the
-    sweep.
+    Not hindered: the measured bound. Otherwise the larger of it and the assumed allowance.
+    known: what was found in the log; some of it lets no allowance be taken from it at all
+    (analysis.keyon.opening): then empty too.
     """
-    if not all(np.isfinite(t.lift_bound_volts) for t in tracks.values()):
+    if withholding(known) or not all(np.isfinite(t.lift_bound_volts) for t in tracks.values()):
         return {}
     return {name: _addition(track, wishes, hindered) for name, track in tracks.items()}
 
 
 def _addition(track: TrackKeyOn, wishes: Wishes,
               hindered: tuple[Hindrance, ...]) -> CarAddition:
-    moved = max(track.rest_moved_volts, 0.0) if np.isfinite(track.rest_moved_volts) else 0.0
-    lift, assumed = track.lift_bound_volts - moved, wishes.car_allowance_volts
+    lift, assumed = track.lift_bound_volts, wishes.car_allowance_volts
     if not hindered or lift >= assumed:
-        return CarAddition(track.lift_bound_volts, track.lift_basis)
+        return CarAddition(lift, track.lift_basis)
     why = (f"an allowance until a log with {listed([h.needed for h in hindered])} measures it; "
            f"{listed([h.here for h in hindered])}, where this log's bound was {lift * 1e3:.1f} mV")
-    if moved > 0:
-        why += moved_text(moved)
-    return CarAddition(assumed + moved, why, "assumed")
+    return CarAddition(assumed, why, "assumed")
 
 
 def listed(words: list[str]) -> str:
     """Return words as a list in a sentence."""
     return " and ".join([", ".join(words[:-1]), words[-1]] if len(words) > 1 else words)
-
-
-def moved_text(moved: float) -> str:
-    """Return the words for a rest that lies `moved` volts further towards pressed than swept."""
-    return (f"; and {moved * 1e3:.1f} mV by which the pedal rests further towards pressed here, "
-            "key off, than in the sweep")
 
 
 def judged_starts(findings: KeyOnFindings) -> str:

@@ -9,12 +9,18 @@ from dataclasses import dataclass
 import numpy as np
 
 from analysis.errors import NoKeyOn
+from analysis.evidence.claim import Finding
 from analysis.keyon.rows import Blocks, Bools, switchings, volts_of
 from analysis.recording import Array, Channel, Recording
 
 # Contact bounce and noise on the key line: shorter states are not the key (common practice).
 _DEBOUNCE_S = 0.03
+# A key is not turned off and on again in less: such a dip is the starter's, or a bad contact's
+# (common practice, no source).
+_DIP_S = 0.5
 _MARK_SEARCH_S = 2.0
+_FOUND_WORDS = {"mark": "the marks", "supply": "the supply", "signal": "the signal itself",
+                "key channel": "it as one that is on all along"}
 _CHUNK = 500_000
 # A signal edge must stand this far out of the usual change from second to second. 12 robust
 # standard deviations: noise with bursts stays below 8 in simulation (analysis.synthetic_car).
@@ -32,11 +38,15 @@ class Span:
 
 @dataclass(frozen=True)
 class KeyTimes:
-    """Hold the spans, how they were found, and how unsure the times are (seconds, one side)."""
+    """Hold the spans, how they were found, and how unsure the times are (seconds, one side).
+
+    still: the key line that never moved in the log, None when it did or there is none.
+    """
 
     spans: tuple[Span, ...]
     found_by: str
     unsure_s: float
+    still: str | None = None
 
 
 def find_cycles(recording: Recording, blocks: Blocks, free: Bools) -> KeyTimes:
@@ -45,28 +55,49 @@ def find_cycles(recording: Recording, blocks: Blocks, free: Bools) -> KeyTimes:
     free: shape (blocks,), False where a foot seems to be on the pedal; only used when the time
     of key-on has to be found from the tracks themselves.
     """
-    keys = recording.with_role("key")
-    for channel in keys:
+    still: str | None = None
+    stands_on = False
+    for channel in recording.with_role("key"):
         edges = _level_edges(recording, channel, blocks)
-        if edges is not None and (edges[0] or edges[1]):
+        if edges is not None and (edges[1] or edges[2]):
             return KeyTimes(_spans(edges, recording.rows), "key channel", 0.0)
+        if still is None and np.isfinite(blocks.measured[channel.column]).any():
+            still = channel.column
+        stands_on |= edges is not None and edges[0]
     marked = _mark_edges(recording)
     if marked[1]:
-        return KeyTimes(_spans(marked, recording.rows), "mark", 1.5)
+        return KeyTimes(_spans(marked, recording.rows), "mark", 1.5, still)
+    if stands_on:
+        return KeyTimes(_spans((True, [], []), recording.rows), "key channel", 0.0, still)
     if recording.supply is not None:
         found = _level_edges(recording, recording.supply, blocks,
                              0.3 * recording.nominal_volts, 0.6 * recording.nominal_volts)
         if found is not None and found[1]:
-            return KeyTimes(_spans(found, recording.rows), "supply", 0.0)
+            return KeyTimes(_spans(found, recording.rows), "supply", 0.0, still)
     edges = _signal_edges(recording, blocks, free)
     if edges[1]:
-        return KeyTimes(_spans(edges, recording.rows), "signal", 0.2)
+        return KeyTimes(_spans(edges, recording.rows), "signal", 0.2, still)
     if marked[0]:
-        return KeyTimes(_spans(marked, recording.rows), "mark", 1.5)
+        return KeyTimes(_spans(marked, recording.rows), "mark", 1.5, still)
     raise NoKeyOn(
         f"no key-on found in {recording.rows} rows: neither a key line, a mark 'key on', a "
         "supply that appears nor a change of the tracks shows it; log again with a key channel "
         "or mark the key-on with a key press")
+
+
+def still_finding(recording: Recording, times: KeyTimes) -> tuple[Finding, ...]:
+    """Return that the key line never moved in this log, and what to do; empty when it did."""
+    if times.still is None:
+        return ()
+    channel = recording.channel(times.still)
+    volts = volts_of(channel, 0, min(recording.rows, _CHUNK))
+    level = float(np.nanmedian(volts)) if np.isfinite(volts).any() else float("nan")
+    return (Finding(
+        "key line still", 2, "log",
+        f"The key wire {times.still} stood at {level:.1f} V in all of this log, so the key-ons are "
+        f"taken from {_FOUND_WORDS[times.found_by]}: connect it behind the key switch, where it "
+        "is 0 V with the key off, turn the key off and on, and log again", times.still,
+        values={"level_volts": level}),)
 
 
 # edges: (on at the first row?, rows of key-on, rows of key-off)
@@ -111,7 +142,19 @@ def _level_edges(recording: Recording, channel: Channel, blocks: Blocks,
         states += turned
     if not rows:
         return None
-    return _debounced(rows, states, recording.rows, shortest)
+    return _undipped(_debounced(rows, states, recording.rows, shortest),
+                     round(_DIP_S / blocks.step_s))
+
+
+def _undipped(edges: _Edges, shortest: int) -> _Edges:
+    """Return the edges without the times off that are shorter than so many rows."""
+    on_at_start, ons, offs = edges
+    dips = [(off, on) for off in offs
+            if (on := next((o for o in ons if o > off), None)) is not None
+            and on - off < shortest]
+    gone_off, gone_on = {a for a, _ in dips}, {b for _, b in dips}
+    return (on_at_start, [o for o in ons if o not in gone_on],
+            [o for o in offs if o not in gone_off])
 
 
 def _debounced(rows: list[int], states: list[bool], total: int, shortest: int) -> _Edges:

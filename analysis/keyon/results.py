@@ -9,6 +9,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from analysis.deadband import CarAddition, DeadBand
+from analysis.evidence.claim import Finding
 from analysis.recording import Recording
 from analysis.settings import Setting
 from analysis.tones import Spectrum, Tone
@@ -85,12 +86,14 @@ class KeyCycle:
 class Press:
     """Hold one movement of both tracks that looks like a foot; it is left out of everything.
 
-    peak_volts: largest movement of the first track, signed.
+    peak_volts: largest movement of the first track, signed. stated: a mark or a switch says that
+    a foot was there; without that nobody knows, and the verdict stays open.
     """
 
     start_s: float
     end_s: float
     peak_volts: float
+    stated: bool = False
 
 
 @dataclass(frozen=True)
@@ -206,7 +209,8 @@ class Verdict:
     """Hold whether power would have been applied.
 
     applied: None when no track asked for it, but one of the log's tracks was not judged: no start
-        of travel was given for it, or it gave no reading for some of the time.
+        of travel was given for it, it gave no reading for some of the time, or something was
+        found that hides what came (analysis.keyon.opening).
     unchecked: key-on time left out because a foot seemed to be on the pedal, seconds.
     """
 
@@ -289,6 +293,7 @@ class KeyOnFindings:
         must be mended before it is driven, gravest first.
     passed: tracks whose start of travel, as in `settings`, a reading of this very log passed.
     unread: the tracks that were not read all the time, judged or not.
+    found: what was found that opens the verdict or takes an allowance back, gravest first.
     """
 
     recording: Recording
@@ -313,6 +318,7 @@ class KeyOnFindings:
     key_on_hours: float
     notes: tuple[str, ...]
     sentences: tuple[str, ...]
+    found: tuple[Finding, ...] = ()
 
     @property
     def noisy(self) -> tuple[str, ...]:

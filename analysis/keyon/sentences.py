@@ -5,6 +5,7 @@ from collections.abc import Mapping
 import numpy as np
 
 from analysis.deadband import stated
+from analysis.evidence.claim import Finding
 from analysis.keyon.car import (
     CONTACTOR_WORDS,
     hindrances,
@@ -12,26 +13,36 @@ from analysis.keyon.car import (
     listed,
     start_of,
 )
+from analysis.keyon.opening import withholding
 from analysis.keyon.results import Interval, KeyOnFindings, Proof, TrackKeyOn
 from analysis.keyon.unread import unread_text
 from analysis.verdict import Sentence
 
 _UNREAL = 1e-6
+REST_MOVED = "rest is not the sweep's"
 
 
 def say(findings: KeyOnFindings) -> tuple[str, ...]:
     """Return the sentences that a person needs, gravest first."""
-    result = [*findings.forbidding, findings.verdict.text]
+    # What changes what every later line is worth comes first, but for what forbids driving.
+    first = [f.text for f in findings.found
+             if f.gravity >= 3 or (f.code in (REST_MOVED, "one key-on lifts") and f.gravity > 1)]
+    later = [f.text for f in findings.found if f.gravity > 1 and f.text not in first
+             and f.text.rstrip(".") not in findings.verdict.text]
+    lead = [t for t in first if t.rstrip(".") not in findings.verdict.text]
+    result = [*findings.forbidding, *lead, findings.verdict.text,
+              *(f"{t.rstrip('.')}." for t in later)]
     if findings.verdict.applied:
         result.append(do_not_enter(findings))
     elif findings.noisy:
-        result.insert(len(findings.forbidding), do_not_keep(findings))
+        result.insert(len(findings.forbidding) + len(lead), do_not_keep(findings))
     result += [_proof(p, p.column in findings.noisy) for p in findings.proofs.values()]
     result += [_track(t) for t in findings.tracks.values()]
     result.append(findings.common.text)
     result += _supply(findings)
     result += warmth_sentences(findings)
     result += _allowance(findings)
+    result += [f.text for f in findings.found if f.gravity <= 1]
     return (*result, *brake_sentences(findings))
 
 
@@ -43,36 +54,29 @@ def brake_sentences(findings: KeyOnFindings) -> tuple[str, ...]:
         for event in findings.brake_events)
 
 
-def moved_notes(tracks: Mapping[str, TrackKeyOn], carried: bool) -> list[str]:
-    """Return a note for each track that rests elsewhere than in the sweep with the key off.
-
-    carried: whether an allowance that holds the way is issued.
-    """
+def moved_findings(tracks: Mapping[str, TrackKeyOn]) -> tuple[Finding, ...]:
+    """Return a finding for each track that rests elsewhere than in the sweep with the key off."""
     result = []
     for track in tracks.values():
         moved = track.rest_moved_volts
         if not abs(moved) > 0:
             continue
-        if moved < 0:
-            what = "a start of travel from that sweep costs more travel than it says"
-        elif carried:
-            what = "that is in the allowance above"
-        else:
-            what = ("no allowance holds that yet, so do not enter the start of travel of that "
-                    "sweep")
         way = "further towards pressed" if moved > 0 else "further from pressed"
-        result.append(
-            f"With the key off track {track.column} rests {abs(moved) * 1e3:.1f} mV {way} than in "
-            f"the sweep, more than its returns there differ by; {what}. Find out why (how the "
-            "pedal is mounted, its cable, its feed, or another pedal), and sweep it again as it "
-            "sits.")
-    return result
+        result.append(Finding(
+            REST_MOVED, 2, "track",
+            f"The rest of this log is not the sweep's: with the key off track {track.column} "
+            f"rests {abs(moved) * 1e3:.1f} mV {way} than there, more than its returns there "
+            "differ by. No allowance is taken from this log, and the sweep's values are not for "
+            "the pedal as it sits: find out why (how it is mounted, its cable, its feed, or "
+            "another pedal), sweep it as it sits, and log again.",
+            track.column, values={"rest_moved_volts": moved}))
+    return tuple(result)
 
 
 def do_not_enter(findings: KeyOnFindings) -> str:
     """Return which values this log has shown to be wrong; asked for when power was applied."""
     each = judged_starts(findings)
-    if any(t.rest_moved_volts > 0 for t in findings.tracks.values()):
+    if any(abs(t.rest_moved_volts) > 0 for t in findings.tracks.values()):
         instead = ("the pedal rests elsewhere than where it was swept: find out why, sweep it as "
                    "it sits, and log again")
     else:
@@ -215,20 +219,38 @@ def allowance(findings: KeyOnFindings) -> str:
         starts = starts_anew(findings)
         after = "the settings are issued anew with that" + (
             f", start of travel {starts}" if starts else "")
-    hindered = hindrances(findings.recording, findings.contactor, findings.unread)
+        none = [b for b in findings.dead_bands.values() if not np.isfinite(b.start_of_travel_volts)]
+        if none:
+            after += f", and there is no start of travel for track {none[0].column}: {none[0].weak}"
+    hindered = hindrances(findings.recording, findings.contactor, findings.unread, findings.found)
     if findings.car and not hindered:
-        each = ", ".join(f"{n} {c.volts * 1e3:.1f} mV" for n, c in findings.car.items())
-        return (f"Measured allowance for the car, contactor closed: {each}, instead of the "
-                f"assumed {assumed}; {after}.")
+        each = ", ".join(f"{n} at most {c.volts * 1e3:.1f} mV" for n, c in findings.car.items())
+        return (f"Measured allowance for the car, contactor closed: {each}, a bound from "
+                f"{_key_ons(findings)}, instead of the assumed {assumed}; {after}.")
     if findings.car:
         each = ", ".join(f"{n} {c.volts * 1e3:.1f} mV ({c.basis})"
                          for n, c in findings.car.items())
         reasons = listed([f"{h.here}, so {h.so}" for h in hindered])
         return (f"{reasons[0].upper()}{reasons[1:]}: the larger of the measured and the assumed "
-                f"allowance of {assumed} counts: {each}; {after}. Next: {hindered[0].then}.")
+                f"allowance of {assumed} counts, from {_key_ons(findings)}: {each}; {after}. "
+                f"Next: {hindered[0].then}.")
     worst = next((t for t in findings.tracks.values() if not np.isfinite(t.lift_bound_volts)),
                  None)
+    withheld = withholding(findings.found)
+    if withheld:
+        furthest = max((t.excursion_volts for t in findings.tracks.values()
+                        if np.isfinite(t.excursion_volts)), default=0.0)
+        beyond = (f"; and the assumed {assumed} do not hold either: a reading lifted by "
+                  f"{furthest * 1e3:.1f} mV" if furthest > findings.wishes.car_allowance_volts
+                  else f"; the assumed {assumed} stay")
+        return (f"No allowance is taken from this log ({withheld[0].code}"
+                f"{f', track {withheld[0].channel}' if withheld[0].channel else ''}){beyond}.")
     return f"The assumed allowance stays: {worst.lift_basis if worst else 'no track was logged'}."
+
+
+def _key_ons(findings: KeyOnFindings) -> str:
+    logged = findings.more_cycles[0].logged
+    return "1 key-on" if logged == 1 else f"{logged} key-ons"
 
 
 def _allowance(findings: KeyOnFindings) -> list[str]:
@@ -262,6 +284,6 @@ def said_with_values(findings: KeyOnFindings, log: str) -> tuple[Sentence, ...]:
         result.append(Sentence(1, f"In {log} {unread_text(findings.unread)}.",
                                "log not read all the time"))
     result += [Sentence(1, text, "moves with warmth") for text in warmth_sentences(findings)]
-    result += [Sentence(1, note, "rest moved since the sweep") for note in findings.notes
-               if "than in the sweep" in note]
+    result += [Sentence(1, f"{f.text.rstrip('.')}.", f.code) for f in findings.found
+               if f.gravity > 1]
     return tuple(result)

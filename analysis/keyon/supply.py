@@ -7,7 +7,7 @@ import numpy as np
 from analysis.keyon.correlated import student_interval
 from analysis.keyon.cycles import Span
 from analysis.keyon.presses import TrackFacts
-from analysis.keyon.results import UNKNOWN, CommonMode, Interval
+from analysis.keyon.results import UNKNOWN, CommonMode, Interval, KeyCycle
 from analysis.keyon.rows import Blocks, Bools, Ints
 from analysis.recording import Array
 
@@ -171,6 +171,39 @@ def common_mode(facts: tuple[TrackFacts, ...], shifts: Mapping[str, Array],
                       dict(zip(names, map(float, mean), strict=True)),
                       f"Both tracks move in the pedal's own ratio ({_pair(names, mean)}): the "
                       "pedal itself moved.")
+
+
+def none_moves(blocks: Blocks, free: Bools, cycles: Sequence[KeyCycle], broken: bool) -> str:
+    """Return what to say where the tracks share no shift: that neither moves only if none did.
+
+    Every key-on is asked, and every reading of it: a track may move and come back, or move one
+    way at one key-on and the other way at the next. broken: a track stood at a rail.
+    """
+    moved = []
+    for cycle in cycles:
+        for track in cycle.tracks.values():
+            noise = track.noise_after_volts if np.isfinite(track.noise_after_volts) else 0.0
+            shift = abs(track.shift.value) if track.shift.excludes_zero else 0.0
+            index = _quiet(blocks, free, cycle.on_row, cycle.off_row)
+            away = np.abs(blocks.stated[track.column].mean[index] - track.before_volts)
+            away = away[np.isfinite(away)]
+            lift = float(away.max()) if away.size else 0.0
+            # The furthest of a million readings lies within 5.5 rms of its noise.
+            swing = lift if lift > 5.5 * noise + _WORTH_VOLTS else 0.0
+            if max(shift, swing) > _WORTH_VOLTS:
+                moved.append((max(shift, swing), track.column, cycle.number))
+    if broken:
+        return ("No shift is shared by the tracks; a track stood at a rail in this log, which is "
+                "told above.")
+    seen = [np.isfinite(t.excursion_volts) for c in cycles for t in c.tracks.values()]
+    if moved:
+        furthest, column, number = max(moved)
+        return (f"On average neither track shifts by more than its uncertainty, or 1 mV; at "
+                f"key-on {number} track {column} moved by {1e3 * furthest:.1f} mV.")
+    if not all(seen):
+        return ("Neither track moves by more than its uncertainty, or 1 mV, at the key-ons with "
+                "a rest before them; nothing is known of the others.")
+    return "Neither track moves by more than its uncertainty, or 1 mV, at any key-on."
 
 
 def _spread(a: Array, b: Array) -> Array:

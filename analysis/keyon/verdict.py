@@ -10,7 +10,9 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from analysis.evidence.claim import Finding
 from analysis.keyon.cycles import Span
+from analysis.keyon.opening import opening
 from analysis.keyon.presses import TrackFacts
 from analysis.keyon.results import Application, Press, TrackKeyOn, TrackVerdict, Unread, Verdict
 from analysis.keyon.rows import Blocks, Bools, stated_of, switchings
@@ -126,14 +128,16 @@ def passings(recording: Recording, channel: Channel, sign: float, blocks: Blocks
 def judge(recording: Recording, blocks: Blocks, free: Bools, spans: tuple[Span, ...],
           facts: tuple[TrackFacts, ...], limits: Mapping[str, Limits],
           presses: tuple[Press, ...], unread: Mapping[str, Unread],
-          forbidden: bool = False) -> Verdict:
+          forbidden: bool = False, known: Iterable[Finding] = ()) -> Verdict:
     """Return the verdict over all key-ons for the tracks that have a start of travel.
 
     One track that asked for power is enough for power; that none would have come is said only
     when every track of the log was judged all the time.
     unread: the tracks that were not read all the time.
     forbidden: the pedal must be mended first, so no sentence may sound like leave to drive.
+    known: what was found in the log; some of it leaves the verdict open (analysis.keyon.opening).
     """
+    opened = opening(known)
     watched = unchecked = 0.0
     for span in spans:
         inside = free[blocks.index(span.on_row):blocks.index(span.off_row)]
@@ -152,12 +156,12 @@ def judge(recording: Recording, blocks: Blocks, free: Bools, spans: tuple[Span, 
     found = [replace(e, both=_overlaps(e, found)) for e in found[:_MOST_LISTED]]
     read = [t for t in tracks.values() if np.isfinite(t.margin_volts)]
     applied = True if any(t.applications for t in read) else None
-    if applied is None and len(read) == len(facts) and not unread:
+    if applied is None and len(read) == len(facts) and not unread and not opened:
         applied = False
     unjudged = [f.column for f in facts if f.column not in tracks]
     return Verdict(applied, tracks, tuple(found), watched, unchecked,
                    _text(applied, tracks, unjudged, found, presses, unchecked, unread,
-                         forbidden))
+                         forbidden, opened))
 
 
 def passed(settings: Iterable[Setting], verdict: Verdict,
@@ -218,15 +222,19 @@ def _times(count: int) -> str:
 
 def _text(applied: bool | None, tracks: Mapping[str, TrackVerdict], unjudged: list[str],
           found: list[Application], presses: tuple[Press, ...], unchecked_s: float,
-          unread: Mapping[str, Unread], forbidden: bool) -> str:
+          unread: Mapping[str, Unread], forbidden: bool,
+          opened: tuple[Finding, ...]) -> str:
     foot = ""
     if presses:
+        stated = all(p.stated for p in presses)
         times = ", ".join(f"{p.start_s:.1f} s" for p in presses[:5])
         more = " and later" if len(presses) > 5 else ""
         moves = "1 movement" if len(presses) == 1 else f"{len(presses)} movements"
         foot = (f" Left out: {moves} of both tracks like a foot's "
-                f"({unchecked_s:.1f} s of key-on; at {times}{more}); if no foot was there, "
-                "each was power without a foot.")
+                f"({unchecked_s:.1f} s of key-on; at {times}{more}), "
+                + ("stated to be one." if stated else
+                   "not all of them stated to be one; if no foot was there, each was power "
+                   "without a foot."))
     blind = [t.column for t in tracks.values() if np.isnan(t.margin_volts)]
     if blind:
         foot = (f" Track {', '.join(blind)} gave no reading while the key was on and the foot off: "
@@ -244,6 +252,14 @@ def _text(applied: bool | None, tracks: Mapping[str, TrackVerdict], unjudged: li
     if not read:
         return f"No verdict.{f' {_capital(missing)}.' if missing else ''}{foot}"
     close = _closest(read)
+    if applied is None and opened:
+        also = f"; {unread_text(unread)}" if unread else ""
+        rest = f" {_capital(missing)}." if missing else ""
+        told = opened[0].text.rstrip(".")
+        # A foot that was left out is named once.
+        left_out = "" if any(f.code == "foot not stated" for f in opened) else foot
+        return (f"No verdict: {told}{also}. No reading that came asked for power. "
+                f"Closest: {close}.{rest}{left_out}")
     if applied is None and unread and not missing and len(read) == len(tracks):
         return (f"No verdict: {unread_text(unread)}. No reading that came asked for power. "
                 f"Closest: {close}.{foot}")

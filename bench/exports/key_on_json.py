@@ -5,7 +5,7 @@ from dataclasses import asdict
 from typing import Any
 
 from analysis.keyon.results import KeyCycle, KeyOnFindings, TrackKeyOn
-from bench.exports.findings_json import finite, setting_object
+from bench.exports.findings_json import finding_object, finite, setting_object
 
 SCHEMA_VERSION = 1
 
@@ -45,6 +45,7 @@ def key_on_object(findings: KeyOnFindings) -> dict[str, Any]:
         "unread": {c: asdict(u) for c, u in findings.unread.items()},
         "forbidding": list(findings.forbidding),
         "settings": [setting_object(s) for s in findings.settings],
+        "found": [finding_object(f) for f in findings.found],
         "notes": list(findings.notes),
         "sentences": list(findings.sentences),
     }

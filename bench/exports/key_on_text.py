@@ -4,6 +4,7 @@ import math
 import re
 
 from analysis.keyon.car import CONTACTOR_WORDS, hindrances
+from analysis.keyon.opening import withholding
 from analysis.keyon.results import KeyCycle, KeyOnFindings, TrackKeyOn
 from analysis.keyon.sentences import millivolts
 from bench.exports.plain import many, number, wrapped
@@ -89,7 +90,7 @@ def _tracks(findings: KeyOnFindings) -> list[str]:
         ("per degree", ["-" if t.per_degree is None else millivolts(t.per_degree)
                         for t in tracks]),
         ("supply", [t.follows for t in tracks]),
-        ("may add", [number(1000 * t.lift_bound_volts, 1, "mV") for t in tracks]),
+        ("may add", [_bound(t, findings.more_cycles[0].logged) for t in tracks]),
         ("counts for car", [_counts(findings, t.column) for t in tracks]),
     ]
     lines = ["The tracks", "----------"]
@@ -102,14 +103,24 @@ def _tracks(findings: KeyOnFindings) -> list[str]:
     return lines
 
 
+def _bound(track: TrackKeyOn, logged: int) -> str:
+    if not math.isfinite(track.lift_bound_volts):
+        return "no bound"
+    return (f"at most {number(1000 * track.lift_bound_volts, 1, 'mV')}, from "
+            f"{many(logged, 'key-on')}")
+
+
 def _counts(findings: KeyOnFindings, column: str) -> str:
     """Return what counts for what the car adds to a track, and why it is not what it may add."""
     car = findings.car.get(column)
     if car is None:
-        return "the assumed allowance (too few key-ons)"
+        withheld = withholding(findings.found)
+        return (f"none is taken from this log ({withheld[0].code})" if withheld else
+                "the assumed allowance (too few key-ons)")
     word = ""
     if car.basis == "assumed":
-        found = hindrances(findings.recording, findings.contactor, findings.unread)
+        found = hindrances(findings.recording, findings.contactor, findings.unread,
+                           findings.found)
         word = f", {found[0].brief}"
     return f"{number(1000 * car.volts, 1, 'mV')} ({car.basis}{word})"
 

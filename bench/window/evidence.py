@@ -8,6 +8,7 @@ from analysis.evidence.sweep import PAIR
 from analysis.faults import Fault
 from analysis.findings import Findings
 from analysis.keyon import KeyOnFindings
+from analysis.keyon.opening import BRIEF
 from analysis.keyon.sentences import brake_sentences, do_not_enter, do_not_keep
 from analysis.promise import NOT_KNOWN
 from analysis.verdict import Sentence, off_at_rest, play_explains
@@ -133,6 +134,8 @@ def car_trouble(findings: Findings | None, log: KeyOnFindings | None) -> tuple[T
     elif log.noisy and not findings.car:
         result.append(Trouble("noise passes the values", "the noise in the car would pass it",
                               do_not_keep(log)))
+    result += [Trouble(BRIEF[f.code], f"the log in the car found: {BRIEF[f.code]}", f.text)
+               for f in log.found if f.code in BRIEF and f.gravity > 1]
     if log.verdict.applied is None and log.unread:
         result.append(Trouble("not judged all the time", "readings of the log in the car are "
                               "missing", log.verdict.text))

@@ -11,7 +11,7 @@ import subprocess
 import sys
 import tempfile
 import time
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
@@ -99,12 +99,20 @@ def check(found: KeyOnFindings, car: Car, truth: CarTruth, settings: tuple[Setti
     return tally
 
 
+def with_feet_stated(recording: Recording, truth: CarTruth) -> Recording:
+    """Return the log with a mark "foot" at each press: an unstated one leaves the verdict open."""
+    rows = [int(np.searchsorted(recording.time_s, s)) for s, *_ in truth.press_s]
+    marks = (*recording.marks, *(Mark(min(r, recording.rows - 1), "foot") for r in rows))
+    return replace(recording, marks=tuple(sorted(marks, key=lambda m: m.row)))
+
+
 def measure(cars: int, first: int = 0) -> tuple[Tally, list[str]]:
     """Return the counts over `cars` random cars and a line on each that went wrong."""
     total, wrong = Tally(), []
     for seed in range(first, first + cars):
         car = random_car(seed)
         recording, truth = drive(car)
+        recording = with_feet_stated(recording, truth)
         settings = starts_for(truth, car, seed)
         begin = time.perf_counter()
         found = analyse_key_on(recording, settings=settings)

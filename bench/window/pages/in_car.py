@@ -19,6 +19,7 @@ from PySide6.QtWidgets import (
 )
 
 from analysis.keyon.car import CONTACTOR_WORDS, hindrances
+from analysis.keyon.opening import BRIEF, opening, withholding
 from analysis.keyon.sentences import do_not_enter, do_not_keep
 from bench.cautions import CAR
 from bench.exports.key_on_text import key_on_text
@@ -182,7 +183,7 @@ class InCarPage(Page):
             return Now("This log was judged by another sweep or other wishes, or by none.",
                        "Judge it by the sweep on show if that is the pedal in this car.", JUDGE)
         more = found.verdict.text if found.forbidding else ""
-        hindered = hindrances(found.recording, found.contactor, found.unread)
+        hindered = hindrances(found.recording, found.contactor, found.unread, found.found)
         if found.verdict.applied is False and not more and not found.noisy and hindered:
             more = f"{hindered[0].then[0].upper()}{hindered[0].then[1:]}."
         return Now(found.sentences[0], more, "Sweep again" if found.forbidding else "Log again")
@@ -214,6 +215,7 @@ class InCarPage(Page):
             return "of another sweep", False
         if found.verdict.applied is None:
             return ("no values to judge by" if not found.verdict.tracks else
+                    BRIEF[opening(found.found)[0].code] if opening(found.found) else
                     "not judged all the time" if found.unread else
                     "not every track judged"), False
         if found.verdict.applied:
@@ -222,10 +224,13 @@ class InCarPage(Page):
             return "noise passes the values", False
         if fails(found):
             return "mend the pedal first", False
+        withheld = withholding(found.found)
+        if withheld:
+            return BRIEF[withheld[0].code], False
         if not found.car:
             return "too few key-ons", False
         # A tick would say that nothing is left to log.
-        hindered = hindrances(found.recording, found.contactor, found.unread)
+        hindered = hindrances(found.recording, found.contactor, found.unread, found.found)
         if hindered:
             return f"held; {hindered[0].brief}", False
         return "the dead band holds", True
@@ -355,7 +360,8 @@ class InCarPage(Page):
         self.sentences.clear()
         # Green only where the rail has its tick too.
         levels = {found.verdict.text: 3 if found.verdict.applied else
-                  0 if self.standing()[1] else 1, **dict.fromkeys(found.forbidding, 3)}
+                  0 if self.standing()[1] else 1, **dict.fromkeys(found.forbidding, 3),
+                  **{f.text: f.gravity for f in found.found if f.gravity > 1}}
         if found.verdict.applied:
             levels[do_not_enter(found)] = 3
         elif found.noisy:

@@ -1,0 +1,53 @@
+"""What each thing found in a key-on log does: opens the verdict, hinders or withholds a bound."""
+
+from collections.abc import Iterable
+
+from analysis.evidence.claim import Finding
+
+# Code -> (in few words, what a log must have, how this one was, what may be hidden by that, what
+# to do), as a Hindrance has them.
+HINDERS: dict[str, tuple[str, str, str, str, str]] = {
+    "foot not stated": (
+        "foot not stated", "no movement like a foot's, or a stated one",
+        "what looks like a foot's press was left out and nothing stated a foot",
+        "a lift by the car may be among it",
+        "log again with the foot off, or with a mark \"foot\" at each press"),
+    "dropout in the car": (
+        "contact lost", "a contact that holds", "a track touched a rail for a moment",
+        "a lift there was not seen",
+        "move the leads and the plug, mend the contact, and log again"),
+    "key line still": (
+        "key wire still", "a key wire that moves", "the key wire never moved",
+        "the time of key-on is not known by it",
+        "wire the key channel to what the key switches, and log again"),
+}
+# These leave the verdict open where no reading asked for power: something was not seen.
+OPENS = frozenset({"foot not stated", "key line still", "lead at a rail",
+                   "track at a rail all along",
+                   "rest is not the sweep's"})
+# With one of these no allowance is taken from the log at all.
+WITHHOLDS = frozenset({"lead at a rail", "track at a rail all along", "rest is not the sweep's",
+                       "electrical, not a foot", "one key-on lifts"})
+
+# In few words, for a rail or a rubric.
+BRIEF = {"foot not stated": "foot not stated", "key line still": "key wire still",
+         "dropout in the car": "contact lost", "lead at a rail": "a lead broke",
+         "track at a rail all along": "track at a rail",
+         "rest is not the sweep's": "rest is not the sweep's",
+         "electrical, not a foot": "both lift by electricity",
+         "one key-on lifts": "one key-on lifts"}
+
+
+def gravest_first(found: Iterable[Finding]) -> tuple[Finding, ...]:
+    """Return the findings, gravest first, otherwise in their order."""
+    return tuple(sorted(found, key=lambda f: -f.gravity))
+
+
+def opening(found: Iterable[Finding]) -> tuple[Finding, ...]:
+    """Return the findings that leave a verdict open, gravest first."""
+    return gravest_first(f for f in found if f.code in OPENS)
+
+
+def withholding(found: Iterable[Finding]) -> tuple[Finding, ...]:
+    """Return the findings with which no allowance is taken from the log, gravest first."""
+    return gravest_first(f for f in found if f.code in WITHHOLDS and f.gravity > 1)
