@@ -73,11 +73,11 @@ def move_new(path: Path, wanted: Path) -> Path:
 
 
 def create_new(path: Path, number: bool = False) -> tuple[int, Path]:
-    """Create an empty file for appending; return its descriptor and name.
+    """Create an empty file for appending and reading; return its descriptor and name.
 
     Raise FileExistsError when the name is taken and `number` does not allow the next.
     """
-    flags = os.O_WRONLY | os.O_CREAT | os.O_EXCL | os.O_APPEND | getattr(os, "O_BINARY", 0)
+    flags = os.O_RDWR | os.O_CREAT | os.O_EXCL | os.O_APPEND | getattr(os, "O_BINARY", 0)
     for wanted in numbered(path):
         try:
             return os.open(wanted, flags, 0o666), wanted

@@ -1,11 +1,15 @@
 """The listener that writes what a recorder hears into a recording file."""
 
 import datetime
+import time
 from collections.abc import Mapping
 from pathlib import Path
 
 from bench.recorder import Listener, Recorder, Rows, Source
 from bench.recording_file import RecordingHeader, RecordingWriter
+
+# How often it is looked whether the file is still there.
+LOOK_S = 0.5
 
 
 class FileListener(Listener):
@@ -27,11 +31,30 @@ class FileListener(Listener):
         self._purpose, self._title = purpose, title
         # What the user states of the recording: further keys of its header.
         self._extra = dict(extra or {})
+        self._looked = 0.0
 
     @property
     def nothing(self) -> str:
         """Return why there is no recording."""
         return "the board ended before its first row; nothing was recorded"
+
+    def quiet(self) -> None:
+        """Look whether the file is still there."""
+        self._look()
+
+    def _look(self) -> None:
+        """Go on in a new file when somebody deleted or moved this one, and tell."""
+        now = time.monotonic()
+        if self.writer is None or now - self._looked < LOOK_S:
+            return
+        self._looked = now
+        if not self.writer.gone:
+            return
+        was = self.writer.path
+        self.path = self.writer.again()
+        if self.recorder is not None:
+            self.recorder.tell(f"{was} was deleted or moved while it was written; the recording "
+                               f"goes on, with all rows from its start, in {self.path}")
 
     def started(self, source: Source) -> None:
         """Open the file."""
@@ -44,6 +67,7 @@ class FileListener(Listener):
     def rows(self, rows: Rows) -> None:
         """Append the rows."""
         assert self.writer is not None
+        self._look()
         self.writer.add(rows.time_s, rows.readings, rows.lost_before)
         self.lost_samples += int(rows.lost_before.sum())
         self.last_s = float(rows.time_s[-1])
@@ -56,4 +80,6 @@ class FileListener(Listener):
     def ended(self, error: str | None) -> None:
         """Close the file with its check sum."""
         if self.writer is not None:
+            self._looked = 0.0
+            self._look()
             self.writer.close()

@@ -76,6 +76,51 @@ class RecordingWriter:
         """Say whether the file was closed, by `close` or by a failure to write."""
         return self._file is None
 
+    @property
+    def gone(self) -> bool:
+        """Say whether the name no longer leads to the file: deleted, moved or put over."""
+        if self._file is None:
+            return False
+        try:
+            there = os.stat(self.path)
+        except FileNotFoundError:
+            return True
+        except OSError:
+            return False  # a network drive that is away for a moment
+        return not os.path.samestat(there, os.fstat(self._file))
+
+    def again(self) -> Path:
+        """Go on in a new file, with all that was written so far; return its path.
+
+        The system keeps a deleted file for as long as it is open. Raise BadFile when no other can
+        be written; then the old one is still written to.
+        """
+        assert self._file is not None
+        with contextlib.suppress(OSError):
+            self.path.parent.mkdir(parents=True, exist_ok=True)
+        new, path = _create(self.path, number=True)
+        try:
+            at = 0
+            while at < self._end:
+                os.lseek(self._file, at, os.SEEK_SET)
+                piece = os.read(self._file, min(1 << 20, self._end - at))
+                if not piece:
+                    raise OSError(errno.EIO, "the deleted file became shorter")
+                os.write(new, piece)
+                at += len(piece)
+        except OSError as error:
+            os.close(new)
+            with contextlib.suppress(OSError):
+                path.unlink()
+            raise BadFile(f"cannot write {path}: {error.strerror}") from None
+        old, self._file, self.path = self._file, new, path
+        self._syncer.stop()
+        os.close(old)
+        self._syncer = _Syncer(new)
+        self._syncer.dirty = True
+        sync_folder(path)
+        return path
+
     def add(self, time_s: Array, readings: NDArray[np.int64] | Array,
             lost_before: NDArray[np.int64] | None = None) -> None:
         """Append rows: time_s (n,) never decreasing, readings (n, channels), lost_before (n,).

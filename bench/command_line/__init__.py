@@ -14,7 +14,7 @@ import sys
 from collections.abc import Sequence
 
 from analysis.errors import AnalysisError
-from bench.command_line.plain_stream import PlainStream
+from bench.command_line.plain_stream import PlainStream, let_go, standard_streams
 from bench.errors import BenchError
 from bench.memory import keep_freed_memory
 
@@ -107,13 +107,30 @@ def main(argv: Sequence[str] | None = None) -> int:
     keep_freed_memory()
     # Our matrices are small: a second thread for them only waits, and takes twice the time.
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
-    for stream in (sys.stdout, sys.stderr):
-        # A Windows console or a pipe may not know every sign we print; never die of that.
-        if hasattr(stream, "reconfigure"):
-            stream.reconfigure(errors="replace")
-    with contextlib.redirect_stdout(PlainStream(sys.stdout)), \
-            contextlib.redirect_stderr(PlainStream(sys.stderr, returns=True)):
-        return _run(verb, words)
+    real = sys.stdout
+    shown, told = standard_streams(real, sys.stderr)
+    with contextlib.redirect_stdout(shown), contextlib.redirect_stderr(told):
+        try:
+            return _run(verb, words)
+        except SystemExit:  # --help and --version end so, and a wrong call does
+            return _all_shown(shown)
+        finally:
+            if shown.failed:
+                let_go(real)
+
+
+def _all_shown(shown: PlainStream) -> int:
+    """Go on with the exit that is under way when its words could be shown; else return 2."""
+    try:
+        shown.flush()
+    except BenchError as error:
+        return _told(error)
+    raise
+
+
+def _told(error: Exception) -> int:
+    print(f"stillpedal: {_one_line(str(error))}", file=sys.stderr)
+    return 2
 
 
 def _stand() -> int:
@@ -130,12 +147,16 @@ def _stand() -> int:
 def _run(verb: str | None, words: list[str]) -> int:
     try:
         if not words:
-            return _stand()
+            code = _stand()
+            sys.stdout.flush()
+            return code
         arguments = build_parser(verb).parse_args(words)
-        return int(arguments.run(arguments))
+        code = int(arguments.run(arguments))
+        # What the system holds back may not fit on the disk; now it can still be told.
+        sys.stdout.flush()
+        return code
     except (AnalysisError, BenchError) as error:
-        print(f"stillpedal: {_one_line(str(error))}", file=sys.stderr)
-        return 2
+        return _told(error)
     except KeyboardInterrupt:
         print("stillpedal: stopped by the user", file=sys.stderr)
         return 130

@@ -32,6 +32,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 def run(arguments: argparse.Namespace) -> int:
     """Sweep the pedal, then print what the verbs findings and settings print."""
     from bench.command_line.progress import Progress
+    from bench.command_line.signals import stopped_by_signals
     from bench.exports import settings_formats
     from bench.exports.brief import brief_findings
     from bench.exports.sheet import sheet_of
@@ -50,7 +51,8 @@ def run(arguments: argparse.Namespace) -> int:
     order = Order("sweep", arguments.out, sweep.recording.title, stem="demo",
                   keep_port=False)
     progress.guide = Guide(plan, progress.show)
-    recorded = _record(simulated, order, progress, progress.guide)
+    with stopped_by_signals():
+        recorded = _record(simulated, order, progress, progress.guide)
     progress.say(f"recorded {recorded.rows} rows, {recorded.lost_samples} samples lost: "
                  f"{recorded.path}")
     if recorded.stopped:

@@ -5,8 +5,13 @@ and C is the same text. `\\r` stays where it is ours: before a newline, and on t
 where the progress line uses it.
 """
 
+import errno
+import os
 import re
+from collections.abc import Callable
 from typing import Any, TextIO
+
+from bench.errors import BadCall
 
 _TURNS = "\u061c\u200e\u200f\u202a-\u202e\u2066-\u2069"
 _CONTROL = f"\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f{_TURNS}"
@@ -15,16 +20,91 @@ _ODD_BUT_RETURN = re.compile(f"[{_CONTROL}]")
 
 
 class PlainStream:
-    """Stand before a text stream and write odd signs as their codes."""
+    """Stand before a text stream and write odd signs as their codes.
+
+    returns: it is the error stream: carriage returns are ours, and what it cannot take is dropped.
+    """
 
     def __init__(self, stream: TextIO, returns: bool = False) -> None:
         self._stream = stream
+        self._quiet = returns
+        self.failed = False
         self._odd = _ODD_BUT_RETURN if returns else _ODD
 
     def write(self, text: str) -> int:
         """Write a text; return its length."""
-        self._stream.write(self._odd.sub(lambda m: f"\\u{ord(m[0]):04x}", text))
+        self._try(lambda: self._stream.write(
+            self._odd.sub(lambda m: f"\\u{ord(m[0]):04x}", text)))
         return len(text)
+
+    def flush(self) -> None:
+        """Hand on what was written."""
+        self._try(self._stream.flush)
+
+    def _try(self, act: Callable[[], object]) -> None:
+        """Do it; what cannot be shown is told once, and what cannot be told stops no recording."""
+        try:
+            act()
+        except BrokenPipeError:
+            if not self._quiet:
+                raise
+            self._stream = nowhere()
+        except (OSError, ValueError) as error:
+            if not self._quiet:
+                self.failed = True
+                reason = getattr(error, "strerror", None) or error
+                raise BadCall(f"the output could not be written ({reason}); send it elsewhere, "
+                              "or free some space") from None
+            self._stream = nowhere()
 
     def __getattr__(self, name: str) -> Any:
         return getattr(self._stream, name)
+
+
+class _Closed:
+    """Stand for a stream that was closed before the program began."""
+
+    encoding = "utf-8"
+
+    def write(self, text: str) -> int:
+        raise OSError(errno.EBADF, "it is closed")
+
+    def flush(self) -> None:
+        """Hold nothing back."""
+
+    def isatty(self) -> bool:
+        return False
+
+
+def nowhere() -> TextIO:
+    """Return a stream that keeps nothing."""
+    return open(os.devnull, "w", encoding="utf-8")
+
+
+def standard_streams(out: TextIO | None, err: TextIO | None) -> tuple[PlainStream, PlainStream]:
+    """Return standard output and error to write to, also where one was closed.
+
+    A closed one leaves its number free, and the next file that is opened, a recording say, would
+    get whatever a library prints: so the numbers are taken.
+    """
+    while (number := os.open(os.devnull, os.O_RDWR)) <= 2:
+        pass
+    os.close(number)
+    for stream in (out, err):
+        # A Windows console or a pipe may not know every sign we print; never die of that.
+        if hasattr(stream, "reconfigure"):
+            stream.reconfigure(errors="replace")
+    return (PlainStream(_Closed() if out is None else out),  # type: ignore[arg-type]
+            PlainStream(nowhere() if err is None else err, returns=True))
+
+
+def let_go(stream: TextIO | None) -> None:
+    """Send what a stream still holds back nowhere: the interpreter would fail on it at its end."""
+    try:
+        number = -1 if stream is None else stream.fileno()
+    except (OSError, ValueError, AttributeError):
+        return
+    if number >= 0:
+        empty = os.open(os.devnull, os.O_WRONLY)
+        os.dup2(empty, number)
+        os.close(empty)

@@ -16,6 +16,7 @@ from bench.command_line.board_options import (
     show_cautions,
 )
 from bench.command_line.progress import Progress
+from bench.command_line.signals import stopped_by_signals
 from bench.errors import BadCall, BoardTrouble
 from bench.pasted import reader_of
 
@@ -64,7 +65,8 @@ def run(arguments: argparse.Namespace) -> int:
     progress = Progress(plan)
     guide = Guide(plan, progress.show) if plan is not None else None
     progress.guide = guide
-    recorded = record(board, order, (progress,), guide)
+    with stopped_by_signals():
+        recorded = record(board, order, (progress,), guide)
     keep(arguments.board, order.channels, arguments.baud, arguments.format)
     recording, refused = check_sweep(recorded)
     print(f"recorded {recorded.rows} rows, {recorded.seconds:.1f} s, "

@@ -1,12 +1,10 @@
 """`stillpedal watch`: log the rest readings in the car at key-on, and say what they show."""
 
 import argparse
-import signal
 import sys
 import threading
 import time
-from collections.abc import Iterator, Sequence
-from contextlib import contextmanager
+from collections.abc import Sequence
 from pathlib import Path
 
 from analysis.errors import AnalysisError
@@ -21,6 +19,7 @@ from bench.command_line.board_options import (
     show_cautions,
 )
 from bench.command_line.progress import Progress
+from bench.command_line.signals import stopped_by_signals
 from bench.command_line.wishes import add_wishes, wishes_from
 
 _DISK_EVERY_S = 2.0
@@ -101,8 +100,7 @@ def _log(arguments: argparse.Namespace, settings: Sequence[Setting]) -> Path:
                                       None if arguments.fast else 1.0)
     order = order_from(arguments, "key-on", float("inf"))
     board = board_from(arguments, simulated)
-    if order.path is not None:
-        order.place()
+    order.place()
     show_cautions(board, CAR,
                   arguments.yes)
     progress = _WatchProgress()
@@ -111,32 +109,11 @@ def _log(arguments: argparse.Namespace, settings: Sequence[Setting]) -> Path:
     progress.say(f"foot off the pedal. {HOW} (Enter marks, Ctrl-C ends)")
     if sys.stdin is not None and (sys.stdin.isatty() or arguments.start_on == "enter"):
         threading.Thread(target=_listen, args=(capture,), name="keys", daemon=True).start()
-    with _stopped_by_signals():
+    with stopped_by_signals():
         recorded = watch(board, order, capture, (progress,))
     print(f"logged {recorded.rows} rows, {recorded.seconds:.1f} s, {capture.key_ons} key-ons, "
           f"{recorded.lost_samples} samples lost: {recorded.path}", file=sys.stderr)
     return recorded.path
-
-
-@contextmanager
-def _stopped_by_signals() -> Iterator[None]:
-    """Let a hang-up or a plain kill end the log as Ctrl-C does; then as it was before."""
-    former = {}
-    if threading.current_thread() is threading.main_thread():
-        for name in ("SIGTERM", "SIGHUP"):
-            if hasattr(signal, name):
-                number = getattr(signal, name)
-                former[number] = signal.signal(number, _interrupt)
-    try:
-        yield
-    finally:
-        for number, handler in former.items():
-            # None: whoever embeds this set it outside Python, and it cannot be put back.
-            signal.signal(number, signal.SIG_DFL if handler is None else handler)
-
-
-def _interrupt(*_: object) -> None:
-    raise KeyboardInterrupt
 
 
 def _listen(capture: Capture) -> None:

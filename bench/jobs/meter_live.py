@@ -102,6 +102,7 @@ class MeterSession:
             free_path(keep), "meter", f"{wishes.channel or 'channel'} against a meter",
             number=True)
         self._recorder = Recorder(board, [self._file, self.live], channels, retry_s=60.0)
+        self._file.recorder = self._recorder
         self._channel = ""
         self._last_point_s = 0.0
 

@@ -1,6 +1,7 @@
 """Record from a board into a file: what the sweep, the in-car log and the window call."""
 
 import datetime
+import tempfile
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -19,6 +20,18 @@ from bench.wire import Decoder, command
 
 # A pause of the board's time longer than this is no time in which the person was prompted.
 _PAUSE_S = 0.5
+
+
+def check_folder(folder: Path) -> None:
+    """Raise BadFile when no file can be made in the folder, before anybody presses a pedal."""
+    if not folder.is_dir():
+        raise BadFile(f"there is no folder {folder}; make it, or choose another --out")
+    try:
+        with tempfile.TemporaryFile(dir=folder) as trial:
+            trial.write(b"\n")
+    except OSError as error:
+        raise BadFile(f"cannot write in the folder {folder.resolve()} "
+                      f"({error.strerror or error}); choose another --out") from None
 
 
 @dataclass(frozen=True)
@@ -47,14 +60,12 @@ class Order:
 
     def place(self) -> Path:
         """Return where the recording goes; raise BadFile when it cannot go there."""
+        check_folder(Path() if self.path is None else self.path.parent)
         if self.path is None:
             now = datetime.datetime.now().astimezone()
             return free_path(f"{self.stem or self.purpose}-{now:%Y-%m-%d-%H%M%S}.csv")
         if is_taken(self.path):
             raise BadFile(f"{self.path} exists and is not written over; choose another --out")
-        if not self.path.parent.is_dir():
-            raise BadFile(f"there is no folder {self.path.parent}; make it, or choose another "
-                          "--out")
         return self.path
 
     @property

@@ -179,8 +179,9 @@ class LiveLink(QObject):
                 listeners = [file, *([guide] if guide else []), tap]
             recorder = Recorder(board, listeners, order.channels, order.decoder(),
                                 order.commands(), order.retry_s)
-            if guide is not None:
-                guide.recorder = recorder
+            for follower in (file, guide):
+                if follower is not None:
+                    follower.recorder = recorder
             recorder.start()
             if number != self._number:
                 # The user changed his mind while the port was opening.

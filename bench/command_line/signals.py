@@ -1,0 +1,30 @@
+"""Signals that end a recording as Ctrl-C does, on any system."""
+
+import signal
+import threading
+from collections.abc import Iterator
+from contextlib import contextmanager
+
+# A plain kill and a hang-up; Windows has no hang-up and sends SIGBREAK when a console closes.
+ENDING = ("SIGTERM", "SIGHUP", "SIGBREAK")
+
+
+@contextmanager
+def stopped_by_signals() -> Iterator[None]:
+    """Let a hang-up or a plain kill end what is inside as Ctrl-C does; then as it was before."""
+    former = {}
+    if threading.current_thread() is threading.main_thread():
+        for name in ENDING:
+            number = getattr(signal, name, None)
+            if number is not None:
+                former[number] = signal.signal(number, _interrupt)
+    try:
+        yield
+    finally:
+        for number, handler in former.items():
+            # None: whoever embeds this set it outside Python, and it cannot be put back.
+            signal.signal(number, signal.SIG_DFL if handler is None else handler)
+
+
+def _interrupt(*_: object) -> None:
+    raise KeyboardInterrupt
