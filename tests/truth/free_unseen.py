@@ -7,7 +7,7 @@ from truth.free_car import Car, drive, key_marks, pulse
 from truth.free_kinds import KINDS, WANTS, Bench, Kind, Log, car_of, done, kind, lift, margin
 from truth.free_pedal import with_readings, without_rows
 
-from analysis.recording import Recording
+from analysis.recording import Channel, Recording
 
 
 def _rows_lost(marked: str | None, blank: bool) -> Kind:
@@ -209,6 +209,35 @@ def _feet(rng: np.random.Generator, car: Car) -> list[tuple[float, float]]:
             car.time_s, at, length, rng.uniform(0.2, 0.4)))
         spans.append((at, at + length))
     return spans
+
+
+@kind()
+def quiet_foot_marked(rng: np.random.Generator, bench: Bench) -> Log:
+    """Press the pedal with a mark "foot" at each press: stated, so the rest was seen."""
+    car = car_of(rng, bench)
+    car.marks += [(a + rng.uniform(-0.3, 0.3), "foot") for a, _ in _feet(rng, car)]
+    return done(rng, bench, car, sound=True)
+
+
+@kind()
+def quiet_foot_by_switch(rng: np.random.Generator, bench: Bench) -> Log:
+    """Press the pedal with a pedal switch logged."""
+    car = car_of(rng, bench)
+    spans = _feet(rng, car)
+    line = np.zeros(car.time_s.size)
+    for a, b in spans:
+        line[car.during(a + 0.05, b - 0.05)] = 12.0
+    return done(rng, bench, car, sound=True, change=lambda log: replace(log, channels=(
+        *log.channels, Channel("switch", "brake", line, "V"))))
+
+
+@kind()
+def lift_beside_marked_foot(rng: np.random.Generator, bench: Bench) -> Log:
+    """Press with marks, and lift a track by the car in another key-on."""
+    car = car_of(rng, bench)
+    car.marks += [(a, "foot") for a, _ in _feet(rng, car)]
+    lift(rng, bench, car, 2.0, 1.0, only=1)
+    return done(rng, bench, car)
 
 
 @kind()
