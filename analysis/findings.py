@@ -23,6 +23,7 @@ from analysis.faults import dropouts as dropping
 from analysis.faults import missing as missed
 from analysis.faults import returns as returning
 from analysis.faults import slips as slipping
+from analysis.faults.dead import Dead, dead_track_faults, find_dead, rows_of
 from analysis.faults.returns import ReturnTime
 from analysis.linearity import minimax_line
 from analysis.noise import noise_map, own_noise
@@ -50,7 +51,6 @@ from analysis.travel import (
     at_a_rail,
     find_ends,
     moving,
-    pedal_travel,
     thin,
 )
 from analysis.verdict import Sentence, missing, off_at_rest, play_explains, verdict
@@ -165,6 +165,14 @@ def analyse(recording: Recording, wishes: Wishes | None = None) -> Findings:
     names = moving(points, nominal)
     alien = strangers({n: points.volts[n] for n in names}, points.times)
     names = tuple(n for n in names if n not in alien)
+    dead = find_dead(points, names, nominal)
+    if dead:
+        # A track that stands still while another moves is not asked where the pedal is.
+        for name in {d.column for d in dead}:
+            gone = rows_of(dead, name, points.size, recording.rows)
+            volts[name] = np.where(gone, np.nan, volts[name])
+            readable[name] = readable[name] & ~gone
+        points = _without(dead, thin(recording, volts, readable))
     ends, doubt = find_ends(points, names, recording.marks)
     segments = _segments(points, ends)
     slips: tuple[slipping.Slip, ...] = ()
@@ -172,7 +180,7 @@ def analyse(recording: Recording, wishes: Wishes | None = None) -> Findings:
         slips = slipping.find_slips(volts, readable, ends, segments, step_s)
     if slips:
         volts = slipping.as_now(volts, slips)
-        points = thin(recording, volts, readable)
+        points = _without(dead, thin(recording, volts, readable))
         ends, doubt = find_ends(points, names, recording.marks)
         segments = _segments(points, ends)
     if not any(s.kind == "press" for s in segments):
@@ -185,7 +193,7 @@ def analyse(recording: Recording, wishes: Wishes | None = None) -> Findings:
         trusted = look.trusted
         if look.dropouts and not second_look:
             # What was lost contact is no movement of the pedal: find the segments without it.
-            points = thin(recording, {n: volts[n] for n in names}, trusted)
+            points = _without(dead, thin(recording, {n: volts[n] for n in names}, trusted))
             segments = _segments(points, ends) or segments
         if not (second_look and same):
             flat = {n: find_plateaus(recording, channels[n], volts[n], trusted[n], segments)
@@ -207,8 +215,8 @@ def analyse(recording: Recording, wishes: Wishes | None = None) -> Findings:
         tracks |= {first: _with_linearity(tracks[first], thinned[first], travel[second], way),
                    second: _with_linearity(tracks[second], thinned[second], travel[first], way)}
     returns = returning.return_times(segments, look.pedal, recording.time_s)
-    faults = _faults(recording, look, slips, rails, lost, volts, tracks, travel, way, segments,
-                     pair, returns, wishes)
+    faults = _faults(recording, look, dead, points.size, slips, rails, lost, volts, tracks,
+                     travel, way, segments, pair, returns, wishes)
     if far_off(recording):
         # Rails, limits and levels were all judged against a supply that is none.
         feeds = [c.column for c in recording.with_role("supply")]
@@ -279,9 +287,18 @@ def _check_targets(findings: Findings, wishes: Wishes) -> None:
                               f"0 and the supply of {nominal:g} V")
 
 
+def _without(dead: tuple[Dead, ...], points: Thinned) -> Thinned:
+    """Return the thinned tracks with the stretches in which one did not follow."""
+    if not dead:
+        return points
+    masks = {d.column: np.zeros(points.times.size, dtype=bool) for d in dead}
+    for each in dead:
+        masks[each.column][each.start: each.stop] = True
+    return replace(points, dead=masks)
+
+
 def _segments(points: Thinned, ends: Mapping[str, Ends]) -> tuple[Segment, ...]:
-    pedal = pedal_travel({n: e.percent(points.volts[n]) for n, e in ends.items()})
-    return find_segments(pedal, points.times, points.size)
+    return find_segments(points.pedal(ends), points.times, points.size)
 
 
 def _look(recording: Recording, volts: Mapping[str, Array], readable: Mapping[str, Mask],
@@ -309,6 +326,9 @@ def _look(recording: Recording, volts: Mapping[str, Array], readable: Mapping[st
     noise = noise_map(away, judged[a] & judged[b], pedal, segments, step_s)
     away = missed.departure_of_read(away, (by_track[a], by_track[b]), (volts[a], volts[b]),
                                     (lost[a], lost[b]))
+    for name in (a, b):
+        # A dead track differs from the pedal all the time, and no contact of the other is lost.
+        away[np.isnan(volts[name]) & ~lost[name]] = 0.0
     found = dropping.find_dropouts({a: by_track[a], b: by_track[b]}, away,
                                    dropping.threshold(pedal, noise), step_s)
     better = {n: readable[n].copy() for n in names}
@@ -332,8 +352,9 @@ def _lone_look(recording: Recording, travel: Array, readable: Mapping[str, Mask]
     return _Look({name: travel}, better, pedal, found, travel - smooth)
 
 
-def _faults(recording: Recording, look: _Look, slips: tuple[slipping.Slip, ...],
-            rails: Mapping[str, Mask], lost: Mapping[str, Mask], volts: Mapping[str, Array],
+def _faults(recording: Recording, look: _Look, dead: tuple[Dead, ...], size: int,
+            slips: tuple[slipping.Slip, ...], rails: Mapping[str, Mask],
+            lost: Mapping[str, Mask], volts: Mapping[str, Array],
             tracks: Mapping[str, TrackFindings], travel: Mapping[str, Array], way: Way,
             segments: tuple[Segment, ...], pair: PairFindings | None,
             returns: tuple[ReturnTime, ...], wishes: Wishes) -> tuple[Fault, ...]:
@@ -355,6 +376,7 @@ def _faults(recording: Recording, look: _Look, slips: tuple[slipping.Slip, ...],
                                           look.pedal, len(volts) == 1)
         found += clipping
     found += slipping.slip_faults(slips, times, look.pedal)
+    found += dead_track_faults(dead, times, look.pedal, size)
     pair_names = [] if pair is None else [pair.first, pair.second]
     clipped = [f for f in found if f.kind == "clipping"]
     known = {f.channel for f in clipped}

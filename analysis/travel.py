@@ -6,7 +6,7 @@ pedal is their mean, where they part the one that did not jump is believed.
 """
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 
@@ -64,11 +64,17 @@ class Thinned:
     """Hold the thinned tracks that segments are found on.
 
     size: rows per point. times: shape (m,). volts: by track, shape (m,), short jumps removed.
+    dead: by track, shape (m,), where it did not follow the pedal; empty where all did.
     """
 
     size: int
     times: Array
     volts: Mapping[str, Array]
+    dead: Mapping[str, Mask] = field(default_factory=dict)
+
+    def pedal(self, ends: Mapping[str, "Ends"]) -> Array:
+        """Return the pedal's travel in %, shape (m,), by these rest and full levels."""
+        return pedal_travel({n: e.percent(self.volts[n]) for n, e in ends.items()}, self.dead)
 
 
 def thin(recording: Recording, volts: Mapping[str, Array], trusted: Mapping[str, Mask]) -> Thinned:
@@ -159,7 +165,7 @@ def find_ends(points: Thinned, names: tuple[str, ...],
 
 def refine_ends(points: Thinned, ends: Mapping[str, Ends]) -> dict[str, Ends]:
     """Return the ends again, each the median of the plateaus between turning points."""
-    pedal = pedal_travel({n: e.percent(points.volts[n]) for n, e in ends.items()})
+    pedal = points.pedal(ends)
     turns = turning_points(pedal)
     result = {}
     for name, end in ends.items():
@@ -180,13 +186,24 @@ def refine_ends(points: Thinned, ends: Mapping[str, Ends]) -> dict[str, Ends]:
     return result
 
 
-def pedal_travel(by_track: Mapping[str, Array]) -> Array:
+def pedal_travel(by_track: Mapping[str, Array],
+                 dead: Mapping[str, Mask] | None = None) -> Array:
     """Return the pedal's travel in %, shape (m,), from one or more tracks in %.
+
+    dead: by track, shape (m,), where it did not follow the pedal and is not asked.
 
     With more than two tracks, their median. With two: their mean where they agree; where they
     part by more than PART, the track that jumped less on the way in (or out) is believed.
     """
-    tracks = list(by_track.values())
+    pedal = _of_all(list(by_track.values()))
+    for name, mask in (dead or {}).items():
+        others = [v for n, v in by_track.items() if n != name]
+        if name in by_track and others and mask.any():
+            pedal = np.where(mask, _of_all(others), pedal)
+    return pedal
+
+
+def _of_all(tracks: list[Array]) -> Array:
     if len(tracks) == 1:
         return tracks[0]
     if len(tracks) > 2:
