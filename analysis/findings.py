@@ -165,13 +165,14 @@ def analyse(recording: Recording, wishes: Wishes | None = None) -> Findings:
     names = moving(points, nominal)
     alien = strangers({n: points.volts[n] for n in names}, points.times)
     names = tuple(n for n in names if n not in alien)
-    dead = find_dead(points, names, nominal)
+    dead = find_dead(points, names, readable, nominal)
+    dead_rows = {d.column: rows_of(dead, d.column, points.size, recording.rows) for d in dead}
     if dead:
         # A track that stands still while another moves is not asked where the pedal is.
-        for name in {d.column for d in dead}:
-            gone = rows_of(dead, name, points.size, recording.rows)
+        for name, gone in dead_rows.items():
             volts[name] = np.where(gone, np.nan, volts[name])
             readable[name] = readable[name] & ~gone
+            rails[name] = rails[name] & ~gone
         points = _without(dead, thin(recording, volts, readable))
     ends, doubt = find_ends(points, names, recording.marks)
     segments = _segments(points, ends)
@@ -188,7 +189,7 @@ def analyse(recording: Recording, wishes: Wishes | None = None) -> Findings:
                            "down and let it come back, three times or more")
     trusted: Mapping[str, Mask] = {n: readable[n] for n in names}
     for second_look in (False, True):
-        look = _look(recording, volts, readable, trusted, lost, ends, segments, points)
+        look = _look(recording, volts, readable, trusted, lost, dead_rows, ends, segments, points)
         same = all(np.array_equal(trusted[n], look.trusted[n]) for n in names)
         trusted = look.trusted
         if look.dropouts and not second_look:
@@ -302,8 +303,8 @@ def _segments(points: Thinned, ends: Mapping[str, Ends]) -> tuple[Segment, ...]:
 
 
 def _look(recording: Recording, volts: Mapping[str, Array], readable: Mapping[str, Mask],
-          trusted: Mapping[str, Mask], lost: Mapping[str, Mask], ends: Mapping[str, Ends],
-          segments: tuple[Segment, ...], points: Thinned) -> _Look:
+          trusted: Mapping[str, Mask], lost: Mapping[str, Mask], dead_rows: Mapping[str, Mask],
+          ends: Mapping[str, Ends], segments: tuple[Segment, ...], points: Thinned) -> _Look:
     """Return what departs from the usual, seen with the levels and trust of the last look."""
     names = list(ends)
     step_s = recording.step_s
@@ -326,9 +327,9 @@ def _look(recording: Recording, volts: Mapping[str, Array], readable: Mapping[st
     noise = noise_map(away, judged[a] & judged[b], pedal, segments, step_s)
     away = missed.departure_of_read(away, (by_track[a], by_track[b]), (volts[a], volts[b]),
                                     (lost[a], lost[b]))
-    for name in (a, b):
+    for gone in dead_rows.values():
         # A dead track differs from the pedal all the time, and no contact of the other is lost.
-        away[np.isnan(volts[name]) & ~lost[name]] = 0.0
+        away[gone] = 0.0
     found = dropping.find_dropouts({a: by_track[a], b: by_track[b]}, away,
                                    dropping.threshold(pedal, noise), step_s)
     better = {n: readable[n].copy() for n in names}

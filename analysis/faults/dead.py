@@ -7,6 +7,7 @@ here but a lost contact, and what goes from one level to another between two rea
 either.
 """
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -25,6 +26,8 @@ LENGTHS_S = (0.3, 0.6, 1.2, 2.4)
 STAYS_S = 0.3
 # More than this share of the move in one step between two points is a jump and not a foot.
 JUMP = 0.6
+# Of a window at least this share must have been read on both tracks.
+LEAST_READ = 0.8
 # Quieter than the pedal's own tremor: of that size a move says nothing.
 LEAST_SHARE_OF_SUPPLY = 0.04
 
@@ -45,12 +48,19 @@ class Dead:
     moved: float
 
 
-def find_dead(points: Thinned, names: tuple[str, ...], nominal: float) -> tuple[Dead, ...]:
-    """Return the stretches in which one of the tracks stood still while another moved."""
+def find_dead(points: Thinned, names: tuple[str, ...], read: Mapping[str, Mask],
+              nominal: float) -> tuple[Dead, ...]:
+    """Return the stretches in which one of the tracks stood still while another moved.
+
+    read: by track, shape (rows,), its readings that are no loss: what was not read stood not still.
+    """
     if len(names) < 2 or points.times.size < 20:
         return ()
     step = float(np.median(np.diff(points.times)))
     spans = {n: _span(points.volts[n]) for n in names}
+    whole = points.times.size * points.size
+    known: dict[str, Mask] = {
+        n: np.asarray(read[n][:whole].reshape(-1, points.size).any(axis=1)) for n in names}
     result: list[Dead] = []
     for column in names:
         marked = np.zeros(points.times.size, dtype=bool)
@@ -60,7 +70,8 @@ def find_dead(points: Thinned, names: tuple[str, ...], nominal: float) -> tuple[
                 continue
             for length in LENGTHS_S:
                 found, most = _apart(points.volts[column], spans[column], points.volts[other],
-                                     spans[other], max(1, round(length / step)),
+                                     spans[other], known[column] & known[other],
+                                     max(1, round(length / step)),
                                      max(2, round(STAYS_S / step)))
                 marked |= found
                 if most > moved:
@@ -105,13 +116,13 @@ def _span(values: Array) -> float:
     return float(high - low)
 
 
-def _apart(still: Array, span: float, moves: Array, other_span: float, width: int,
+def _apart(still: Array, span: float, moves: Array, other_span: float, known: Mask, width: int,
            stays: int) -> tuple[Mask, float]:
     """Return the points of windows in which one track stood still and the other moved for good.
 
     The largest share of its span by which it moved comes with them.
     """
-    from scipy.ndimage import maximum_filter1d, minimum_filter1d
+    from scipy.ndimage import maximum_filter1d, minimum_filter1d, uniform_filter1d
 
     n = moves.size
     whole = width + 2 * stays
@@ -129,7 +140,9 @@ def _apart(still: Array, span: float, moves: Array, other_span: float, width: in
     steps = np.abs(np.diff(moves, prepend=moves[0]))
     jump = maximum_filter1d(steps, whole, mode="nearest")[shift: shift + before.size]
     jump /= max(other_span, 1e-12)
-    found = (net >= MOVES) & (high - low <= STILL * span) & (jump <= JUMP * net)
+    share = uniform_filter1d(known.astype(float), whole, mode="nearest")
+    found = (share[shift: shift + before.size] >= LEAST_READ) & (net >= MOVES)
+    found &= (high - low <= STILL * span) & (jump <= JUMP * net)
     if not found.any():
         return marked, 0.0
     for start, stop in zip(*runs(found), strict=True):
