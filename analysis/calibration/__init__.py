@@ -9,6 +9,7 @@ from analysis.calibration.curve import Curve, fit_curve
 from analysis.calibration.meter_spec import MeterSpec, parse_meter_spec, resolution_of
 from analysis.calibration.points import Points, Spread, points_from, spread
 from analysis.calibration.steady import Steady, average, independent_readings
+from analysis.calibration.strangers import Stranger, strangers, without
 from analysis.calibration.verdict import (
     CANNOT_TELL,
     FAIL,
@@ -16,6 +17,7 @@ from analysis.calibration.verdict import (
     Change,
     Enough,
     Verdict,
+    asked_first,
     change_since,
     enough_points,
     judge_as_calibrated,
@@ -24,8 +26,9 @@ from analysis.calibration.verdict import (
 
 __all__ = [
     "CANNOT_TELL", "FAIL", "PASS", "USUAL_FORMS", "Calibration", "Change", "Curve", "Enough",
-    "MeterSpec", "Points", "Prediction", "Spread", "Steady", "Verdict", "average", "calibrate",
-    "change_since", "enough_points", "fit_curve", "half_width", "independent_readings",
+    "MeterSpec", "Points", "Prediction", "Spread", "Steady", "Stranger", "Verdict",
+    "asked_first", "average", "calibrate", "change_since", "enough_points", "fit_curve",
+    "half_width", "independent_readings",
     "judge_as_calibrated", "judge_as_found", "parse_meter_spec", "points_from", "resolution_of",
-    "spread",
+    "spread", "strangers", "without",
 ]

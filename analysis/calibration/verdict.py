@@ -5,7 +5,7 @@ A verdict counts the uncertainty (JCGM 106:2012, ISO 14253-1): pass when the dev
 """
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -21,6 +21,8 @@ LEAST_LEVELS = 3
 LEAST_SPARE = 3
 # A calibration should be several times better than what it is to decide (common practice).
 USEFUL_SHARE = 1.0 / 3.0
+# Points beyond the pieces of a table: it goes through all others, whatever they say.
+LEAST_REPEATS = 2
 _GRID = 41
 
 
@@ -67,6 +69,12 @@ def judge_as_calibrated(calibration: Calibration, tolerance: float) -> Verdict:
                     0.0 - calibration.residuals, tolerance)
 
 
+def asked_first(verdict: Verdict, reason: str) -> Verdict:
+    """Return the verdict withheld, because a point must be asked about before it counts."""
+    return replace(verdict, result=CANNOT_TELL,
+                   text=f"{verdict.what}: {CANNOT_TELL}; {reason}")
+
+
 def _check(tolerance: float) -> None:
     if not (np.isfinite(tolerance) and tolerance > 0):
         raise BadWish(f"the tolerance is {tolerance:g}; give a number above 0")
@@ -85,6 +93,21 @@ def _need(calibration: Calibration) -> int:
     return max(2, calibration.curve.coefficients.size) + LEAST_SPARE
 
 
+def _unproven(calibration: Calibration) -> str:
+    """Return why these points cannot bear a pass, or "" when they can.
+
+    A curve proves nothing of the points that it was bent through.
+    """
+    count, need = calibration.points.count, _need(calibration)
+    if count < need:
+        return f"not enough: {count} of at least {need} points"
+    if calibration.curve.form == "table" and \
+            count - calibration.curve.knots_x.size < LEAST_REPEATS:
+        return (f"not enough: a curve with as many pieces as points cannot prove itself; take at "
+                f"least {LEAST_REPEATS} of the {count} points again")
+    return ""
+
+
 def _verdict(what: str, calibration: Calibration, x: Array, predicted: list[Prediction],
              deviation: Array, tolerance: float) -> Verdict:
     unit = calibration.unit
@@ -95,11 +118,15 @@ def _verdict(what: str, calibration: Calibration, x: Array, predicted: list[Pred
     else:
         place = int(np.argmax(size + half))
         result = PASS if size[place] + half[place] <= tolerance else CANNOT_TELL
+    missing = _unproven(calibration) if result == PASS else ""
+    result = CANNOT_TELL if missing else result
     at = predicted[place].value
     off, doubt = rounded_pair(float(deviation[place]), float(half[place]), signed=True)
     words = (f"{what}: {result}; at {at:.4g} {unit} it is off by {off} "
              f"± {doubt} {unit} (95 %), allowed ±{tolerance:.3g} {unit}")
-    if result == CANNOT_TELL and half[place] > 0:
+    if missing:
+        words += f"; {missing}"
+    elif result == CANNOT_TELL and half[place] > 0:
         own = calibration.predict(float(x[place]), with_meter=False).half_width
         words += ("; more points would tell" if _points_limit(calibration, own, half[place])
                   else "; a better meter would tell")
@@ -139,6 +166,9 @@ def enough_points(calibration: Calibration, low: float | None = None, high: floa
         ends = np.concatenate([[bottom], meter, [top]])
         return Enough(False, f"{meter.size} of at least {need} points; next take one near "
                              f"{0.5 * (ends[wide] + ends[wide + 1]):.4g} {unit}")
+    missing = _unproven(calibration)
+    if missing:
+        return Enough(False, missing)
     if tolerance is not None:
         ends = np.array([calibration.low, calibration.high])
         worst = max((calibration.predict(float(x)) for x in ends), key=lambda p: p.half_width)

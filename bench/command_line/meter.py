@@ -57,7 +57,12 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
                        help="allowed deviation: 0.5 in the unit, or 2%% of the span")
     judge.add_argument("--low", type=float, metavar="N", help="low end of the range wanted")
     judge.add_argument("--high", type=float, metavar="N", help="high end of the range wanted")
-    judge.add_argument("--strict", action="store_true", help="exit with 1 when a verdict is fail")
+    judge.add_argument("--leave-out", type=int, action="append", default=[], metavar="N",
+                       help="point N (from 1) does not count")
+    judge.add_argument("--keep-point", type=int, action="append", default=[], metavar="N",
+                       help="point N was looked at again and is right")
+    judge.add_argument("--strict", action="store_true",
+                       help="exit with 1 when a verdict is fail, or stays open")
     out = parser.add_argument_group("what becomes of it")
     out.add_argument("--out", metavar="PATH",
                      help="write the calibration: .html (page), .json or .csv by its ending")
@@ -79,7 +84,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def run(arguments: argparse.Namespace) -> int:
-    """Calibrate, list or apply; 1 with --strict when a verdict is fail."""
+    """Calibrate, list or apply; 1 with --strict when a verdict is fail or stays open."""
     if arguments.explain:
         return _explain(arguments)
     if arguments.history or arguments.apply:
@@ -126,7 +131,8 @@ def _wishes(arguments: argparse.Namespace) -> "MeterWishes":
         arguments.high,
         number_with_multiple(text.removesuffix("%").strip(), "--tolerance") if text else None,
         text.endswith("%"), arguments.seconds, arguments.unit, arguments.full_scale,
-        arguments.reference_volts, arguments.note, limit is not None)
+        arguments.reference_volts, arguments.note, limit is not None,
+        tuple(arguments.leave_out), tuple(arguments.keep_point))
 
 
 def _say_cautions(wishes: "MeterWishes", arguments: argparse.Namespace) -> None:
@@ -160,7 +166,16 @@ def _finish(arguments: argparse.Namespace, result: "MeterResult", folder: str | 
         from bench.exports.calibration_text import calibration_text
 
         sys.stdout.write(calibration_text(result))
-    return 1 if arguments.strict and result.failed else 0
+    return 1 if arguments.strict and not _passed(result) else 0
+
+
+def _passed(result: "MeterResult") -> bool:
+    """Return whether nothing failed and nothing was left open: open is never taken for good."""
+    from analysis.calibration import PASS
+    from bench.jobs.meter_asked import WRONG_POINT
+
+    return all(v.result == PASS for v in result.verdicts) and not any(
+        d.name == WRONG_POINT for d in result.diagnoses)
 
 
 def _write(path: Path, result: "MeterResult") -> Path:

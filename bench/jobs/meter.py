@@ -13,9 +13,11 @@ import numpy as np
 
 from analysis.calibration import (
     Change,
+    Enough,
     MeterSpec,
     Points,
     Verdict,
+    asked_first,
     average,
     calibrate,
     enough_points,
@@ -24,6 +26,7 @@ from analysis.calibration import (
     parse_meter_spec,
     points_from,
     resolution_of,
+    strangers,
 )
 from analysis.errors import AnalysisError, NoCalibration
 from analysis.recording import MOST, Channel, Recording
@@ -38,6 +41,7 @@ from bench.calibration_store import (
 )
 from bench.errors import BadCall, BadFile
 from bench.exports.sheet import file_sha256
+from bench.jobs.meter_asked import ASK, asked, counted, numbers_of
 from bench.recording_file import read_recording
 from bench.version import version
 from bench.whole_file import check_ordinary, read_whole
@@ -69,6 +73,8 @@ class MeterWishes:
     channel: name; "" takes the only one there is. low, high: range of the quantity to be
     covered. tolerance: in the unit, or in % of the span when tolerance_percent. window_s:
     averaged for each point. unit: of the quantity, where the kind leaves it open.
+    left_out: numbers (from 1) of points that do not count; confirmed: of those that were looked
+    at again and count although they stand out.
     """
 
     sender: Sender
@@ -86,6 +92,8 @@ class MeterWishes:
     reference_volts: float | None = None
     note: str = ""
     pin_limit_stated: bool = False
+    left_out: tuple[int, ...] = ()
+    confirmed: tuple[int, ...] = ()
 
     def __post_init__(self) -> None:
         if not 0.05 <= self.window_s <= 600:
@@ -228,7 +236,9 @@ def calibrate_taken(taken: Taken, wishes: MeterWishes,
     if not wishes.meter_limits:
         notes.append("nothing is known of the meter's limits, so it was taken for exact but for "
                      "its rounding; state them as on its leaflet")
-    points, x, x_uncertainty = _shown(taken.points, sender, notes)
+    points = counted(taken.points, wishes.left_out, wishes.confirmed, notes)
+    numbers = numbers_of(taken.points, wishes.left_out, sender)
+    points, x, x_uncertainty = _shown(points, sender, notes)
     unit = wishes.unit or sender.unit
     x_unit = unit if sender.shown_unit == sender.unit else sender.shown_unit
     found = calibrate(points, x, x_uncertainty, meter, unit, x_unit, sender.forms)
@@ -245,13 +255,19 @@ def calibrate_taken(taken: Taken, wishes: MeterWishes,
     if tolerance is not None:
         verdicts = (judge_as_found(found, tolerance, sender.quantity),
                     judge_as_calibrated(found, tolerance))
+    enough = enough_points(found, wishes.low, wishes.high, tolerance)
+    doubts = asked(strangers(points, x, x_uncertainty, meter, unit, sender.forms, numbers),
+                   numbers, wishes.confirmed)
+    if doubts:
+        diagnoses = (*doubts, *diagnoses)
+        verdicts = tuple(asked_first(v, doubts[0].text) for v in verdicts)
+        enough = Enough(False, ASK)
     if np.max(points.volts) > sender.pin_limit_volts:
         notes.append(f"{np.max(points.volts):.3g} V was read at the input, whose limit is "
                      f"{sender.pin_limit_volts:g} V")
     change, since = _change(stored, folder, notes)
     return MeterResult(
-        stored, diagnoses, verdicts,
-        enough_points(found, wishes.low, wishes.high, tolerance), change, since,
+        stored, diagnoses, verdicts, enough, change, since,
         sender.cautions(), (*sender.notes(), *notes))
 
 
