@@ -21,6 +21,11 @@ VERSION = 1
 # Room for hundreds of channels and long titles; a file that is all `#` lines is no recording.
 LONGEST_HEADER = 1 << 20
 MOST_CHANNELS = 1024
+# No header of ours has more than two of either.
+_MOST_DOTS, _DEEPEST = 16, 32
+_STRINGS = re.compile(r""""(?:[^"\\]|\\.)*+"?|'[^']*+'?""")
+_PARTS = re.compile(r"[=,{}\[\]]")
+_BRACKETS = re.compile(r"[\[\]{}]")
 _RESERVED = ("time_s", "mark")
 _BARE_KEY = re.compile(r"[A-Za-z0-9_-]+\Z")
 _TEXTS = ("column", "role", "unit")
@@ -78,6 +83,7 @@ def header_of(recording: Recording) -> RecordingHeader:
 
 def parse_header(lines: list[str]) -> RecordingHeader:
     """Return the header from its lines without `# `; raise BadFile with the reason."""
+    _refuse_bombs(lines)
     try:
         document = tomllib.loads("\n".join(lines) + "\n")
     except (ValueError, RecursionError) as error:  # numbers of 5000 digits are a ValueError
@@ -116,6 +122,24 @@ def parse_header(lines: list[str]) -> RecordingHeader:
     if more:
         extra["channel"] = more
     return RecordingHeader(tuple(channels), started=started, extra=extra, **known)
+
+
+def _refuse_bombs(lines: list[str]) -> None:
+    """Raise BadFile for keys and nesting that a TOML reader takes quadratic time and memory for."""
+    depth = 0
+    for number, line in enumerate(lines, 1):
+        # What begins or ends a text of several lines is taken as it stands.
+        several = '"""' in line or "'''" in line
+        plain = line if several else _STRINGS.sub("", line)
+        parts = _PARTS.split(plain)
+        if any(part.count(".") > _MOST_DOTS for part in parts):
+            raise BadFile(f"line {number} of the header names a key of more than {_MOST_DOTS} "
+                          "dots; repair that line")
+        for sign in _BRACKETS.findall(plain):
+            depth += 1 if sign in "[{" else -1
+            if depth > _DEEPEST:
+                raise BadFile(f"line {number} of the header nests deeper than {_DEEPEST} brackets; "
+                              "repair that line")
 
 
 def header_text(header: RecordingHeader) -> str:

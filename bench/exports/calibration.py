@@ -12,6 +12,7 @@ from analysis.digits import in_span, rounded_pair
 from bench.calibration_store import MeterResult, StoredCalibration, calibration_object, plain
 from bench.exports.csv_settings import csv_text
 from bench.exports.plain import many
+from bench.pasted import without_controls
 
 CSV_COLUMNS = ("volts", "volts_uncertainty", "shown", "shown_uncertainty", "meter", "curve",
                "residual", "half_width_95", "run")
@@ -151,7 +152,7 @@ def calibration_html(result: MeterResult) -> str:
         "uncertainty (JCGM 106:2012). This page is as good as the meter it was made with and is "
         "no certificate of an accredited laboratory.</p>",
         "</body></html>"]
-    return "\n".join(parts) + "\n"
+    return without_controls("\n".join(parts) + "\n")
 
 
 def _sentence(text: str) -> str:

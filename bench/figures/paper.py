@@ -15,6 +15,7 @@ from PySide6.QtWidgets import QApplication
 from analysis.findings import Findings
 from bench.figures.catalogue import FIGURES, draw
 from bench.figures.look import PAPER, Look
+from bench.pasted import without_controls
 
 # Kept for the life of the process: Qt may not see its application collected and made again.
 _application: list[QApplication] = []
@@ -65,7 +66,7 @@ def _own(text: str, name: str, column: str | None) -> str:
     text = re.sub(r"<title>.*?</title>", f"<title>{html.escape(title)}</title>", text, count=1)
     text = re.sub(r"<desc>.*?</desc>\n?", "", text, count=1)
     text = re.sub(r'\bid="', f'id="{prefix}', text)
-    return text.replace("url(#", f"url(#{prefix}")
+    return without_controls(text.replace("url(#", f"url(#{prefix}"))
 
 
 def png(name: str, findings: Findings, size: tuple[int, int] = (900, 420), look: Look = PAPER, *,

@@ -19,6 +19,8 @@ SPACES = "spaces"
 DELIMITERS = ("\t", ";", ",", "|", SPACES)
 # Lines looked at to find the shape; longer preambles than this have not been seen.
 SAMPLE = 2000
+# A column's name is cut here: what finds units in names is not to be kept busy by megabytes.
+LONGEST_NAME = 200
 _COMMENT = re.compile(r"\s*(#|//|%)")
 _UNIT_CELL = re.compile(
     r"[(\[{]?\s*(s|sec|secs|second|seconds|ms|msec|us|µs|μs|usec|min|h|v|volt|volts|mv|millivolt|"
@@ -218,7 +220,8 @@ def _header(lines: list[str], first: int, start: int,
             break
         if all(_is_value(cell) or is_missing(cell) for cell in row):
             break
-        padded = tuple(cell.strip().strip('"') for cell in row) + ("",) * (width - len(row))
+        padded = tuple(cell.strip().strip('"')[:LONGEST_NAME] for cell in row)
+        padded += ("",) * (width - len(row))
         if not any(units) and all(_UNIT_CELL.fullmatch(cell) for cell in padded):
             units, place = padded, number
             continue
@@ -233,5 +236,5 @@ def _header_cells(line: str, shape: _Shape) -> list[str]:
         # Names with a space before their unit, or set apart by several spaces.
         wide = re.split(r"\s{2,}|\t", line.strip())
         row = wide if len(wide) == shape.width else re.findall(
-            r"[^\s(\[]+(?:\s*[(\[][^)\]]*[)\]])?", line)
+            r"[^\s(\[]+(?:\s*[(\[][^)(\]\[]*[)\]])?", line)
     return row

@@ -2,6 +2,7 @@
 
 import html
 
+from bench.pasted import without_controls
 from bench.report.blocks import (
     Block,
     Box,
@@ -58,7 +59,7 @@ def html_page(document: Document) -> str:
     title = html.escape(document.title)
     subtitle = html.escape(document.subtitle)
     body = "\n".join(_block(block) for block in document.blocks)
-    return (
+    return without_controls(
         f'<!DOCTYPE html>\n<html lang="en">\n<head>\n<meta charset="utf-8">\n'
         f'<meta name="viewport" content="width=device-width, initial-scale=1">\n'
         f"<title>{title}: {subtitle}</title>\n<style>{_STYLE}</style>\n</head>\n<body>\n"

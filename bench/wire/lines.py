@@ -49,6 +49,10 @@ def why_unread(data: bytes) -> str:
     """
     lines = [line.strip() for line in data.split(b"\n")[1:-1]]
     text = next((line for line in lines if line and not line.startswith(b"#")), b"")
+    fields = len(_SPLIT.split(text.decode("latin-1")))
+    if fields > MOST_CHANNELS + 1:
+        return (f"its lines carry {fields} numbers, and at most {MOST_CHANNELS} readings behind "
+                "one time are read; let its sketch print only the channels that are wanted")
     if text and all(32 <= sign < 127 or sign == 9 for line in lines for sign in line):
         return (f"it sends lines like {_shown(text.decode('ascii'), 60)}, and only whole numbers "
                 "are read while recording; print the readings as counts, parted by commas "
