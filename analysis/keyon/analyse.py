@@ -85,7 +85,8 @@ def analyse_key_on(recording: Recording, wishes: Wishes | None = None,
         common = replace(common, text=f"In volts as measured, not stated at nominal supply: "
                                       f"{common.text[0].lower()}{common.text[1:]}")
     closed, unknown = contactor_of(recording, contactor)
-    car = additions(tracks, wishes, hindrances(recording, closed, log.unread, known), known)
+    car = additions(tracks, wishes, hindrances(recording, closed, log.unread, known,
+                                             verdict.applied), known)
     if recording.supply is None and common.kind in ("ground offset", "mixed"):
         common = replace(common, text=f"{common.text} Or the supply sags: it was not logged.")
     bands, issued = _issued(sweep, car, wishes)

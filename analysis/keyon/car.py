@@ -55,13 +55,19 @@ class Hindrance:
 
 def hindrances(recording: Recording, contactor: str | None,
                unread: Mapping[str, Unread],
-               known: Iterable[Finding] = ()) -> tuple[Hindrance, ...]:
+               known: Iterable[Finding] = (),
+               power: bool | None = None) -> tuple[Hindrance, ...]:
     """Return why a bound below the assumed allowance does not count; empty when it does.
 
-    known: what was found in the log.
+    known: what was found in the log. power: readings of it asked for power.
     """
     found = [Hindrance(*HINDERS[code])
              for code in dict.fromkeys(f.code for f in known) if code in HINDERS]
+    if power:
+        found.append(Hindrance("power came", "no reading past start of travel",
+                               "a reading passed start of travel",
+                               "what lifted it may lift the other track next time",
+                               "find what lifts the reading, mend it, and log again"))
     if contactor == "open":
         found.append(Hindrance("contactor open", "the contactor closed",
                                "the contactor stayed open",

@@ -222,7 +222,8 @@ def allowance(findings: KeyOnFindings) -> str:
         none = [b for b in findings.dead_bands.values() if not np.isfinite(b.start_of_travel_volts)]
         if none:
             after += f", and there is no start of travel for track {none[0].column}: {none[0].weak}"
-    hindered = hindrances(findings.recording, findings.contactor, findings.unread, findings.found)
+    hindered = hindrances(findings.recording, findings.contactor, findings.unread, findings.found,
+                         findings.verdict.applied)
     if findings.car and not hindered:
         each = ", ".join(f"{n} at most {c.volts * 1e3:.1f} mV" for n, c in findings.car.items())
         return (f"Measured allowance for the car, contactor closed: {each}, a bound from "

@@ -120,7 +120,7 @@ def _counts(findings: KeyOnFindings, column: str) -> str:
     word = ""
     if car.basis == "assumed":
         found = hindrances(findings.recording, findings.contactor, findings.unread,
-                           findings.found)
+                           findings.found, findings.verdict.applied)
         word = f", {found[0].brief}"
     return f"{number(1000 * car.volts, 1, 'mV')} ({car.basis}{word})"
 

@@ -183,7 +183,8 @@ class InCarPage(Page):
             return Now("This log was judged by another sweep or other wishes, or by none.",
                        "Judge it by the sweep on show if that is the pedal in this car.", JUDGE)
         more = found.verdict.text if found.forbidding else ""
-        hindered = hindrances(found.recording, found.contactor, found.unread, found.found)
+        hindered = hindrances(found.recording, found.contactor, found.unread, found.found,
+                              found.verdict.applied)
         if found.verdict.applied is False and not more and not found.noisy and hindered:
             more = f"{hindered[0].then[0].upper()}{hindered[0].then[1:]}."
         return Now(found.sentences[0], more, "Sweep again" if found.forbidding else "Log again")
@@ -230,7 +231,8 @@ class InCarPage(Page):
         if not found.car:
             return "too few key-ons", False
         # A tick would say that nothing is left to log.
-        hindered = hindrances(found.recording, found.contactor, found.unread, found.found)
+        hindered = hindrances(found.recording, found.contactor, found.unread, found.found,
+                              found.verdict.applied)
         if hindered:
             return f"held; {hindered[0].brief}", False
         return "the dead band holds", True
