@@ -179,13 +179,19 @@ def none_moves(blocks: Blocks, free: Bools, cycles: Sequence[KeyCycle], broken: 
     Every key-on is asked, and every reading of it: a track may move and come back, or move one
     way at one key-on and the other way at the next. broken: a track stood at a rail.
     """
+    # A lift in one key-on makes that one's own noise look large.
+    usual = {c: _middle([y.tracks[c].noise_after_volts for y in cycles])
+             for c in (cycles[0].tracks if cycles else ())}
+    rest = {c: _middle([y.tracks[c].before_volts for y in cycles]) for c in usual}
     moved = []
     for cycle in cycles:
         for track in cycle.tracks.values():
-            noise = track.noise_after_volts if np.isfinite(track.noise_after_volts) else 0.0
+            noise = usual[track.column] if np.isfinite(usual[track.column]) else 0.0
+            before = track.before_volts
+            before = before if np.isfinite(before) else rest[track.column]
             shift = abs(track.shift.value) if track.shift.excludes_zero else 0.0
             index = _quiet(blocks, free, cycle.on_row, cycle.off_row)
-            away = np.abs(blocks.stated[track.column].mean[index] - track.before_volts)
+            away = np.abs(blocks.stated[track.column].mean[index] - before)
             away = away[np.isfinite(away)]
             lift = float(away.max()) if away.size else 0.0
             # The furthest of a million readings lies within 5.5 rms of its noise.
@@ -244,6 +250,11 @@ def _quiet(blocks: Blocks, free: Bools, start: int, stop: int) -> Ints:
     piece = blocks.between(start, stop)
     index = np.arange(piece.start, piece.stop)
     return index[free[index]]
+
+
+def _middle(values: Sequence[float]) -> float:
+    finite = [v for v in values if np.isfinite(v)]
+    return float(np.median(finite)) if finite else float("nan")
 
 
 def _mean(values: Array) -> float:

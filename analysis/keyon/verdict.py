@@ -12,7 +12,7 @@ import numpy as np
 
 from analysis.evidence.claim import Finding
 from analysis.keyon.cycles import Span
-from analysis.keyon.opening import opening
+from analysis.keyon.opening import WITHHOLDS, opening
 from analysis.keyon.presses import TrackFacts
 from analysis.keyon.results import Application, Press, TrackKeyOn, TrackVerdict, Unread, Verdict
 from analysis.keyon.rows import Blocks, Bools, stated_of, switchings
@@ -258,7 +258,10 @@ def _text(applied: bool | None, tracks: Mapping[str, TrackVerdict], unjudged: li
         told = opened[0].text.rstrip(".")
         # A foot that was left out is named once.
         left_out = "" if any(f.code == "foot not stated" for f in opened) else foot
-        return (f"No verdict: {told}{also}. No reading that came asked for power. "
+        # What makes the whole log worth little leads.
+        lead = (f"{told}. No verdict{f': {unread_text(unread)}' if unread else ''}"
+                if opened[0].code in WITHHOLDS else f"No verdict: {told}{also}")
+        return (f"{lead}. No reading that came asked for power. "
                 f"Closest: {close}.{rest}{left_out}")
     if applied is None and unread and not missing and len(read) == len(tracks):
         return (f"No verdict: {unread_text(unread)}. No reading that came asked for power. "
