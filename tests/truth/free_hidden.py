@@ -203,3 +203,48 @@ def supply_of_another_rail(rng: np.random.Generator, bench: Bench) -> Log:
         car.supply = car.supply * (1 - 0.08 * block)
     # Nothing in the log tells it, so only the truth of the log itself is asked for.
     return replace(done(rng, bench, car), power=None)
+
+
+# --- sound all the same
+@kind()
+def quiet_foot_key_off(rng: np.random.Generator, bench: Bench) -> Log:
+    """Press the pedal between key-ons, with the key off."""
+    car = car_of(rng, bench, off=8.0)
+    for off in car.off_s[:-1]:
+        car.foot = np.maximum(car.foot, rng.uniform(0.2, 1.0) * pulse(
+            car.time_s, off + 1.5, rng.uniform(1.0, 2.0), 0.3))
+    return done(rng, bench, car, sound=True)
+
+
+@kind()
+def quiet_20_key_ons(rng: np.random.Generator, bench: Bench) -> Log:
+    """Turn the key twenty times."""
+    return done(rng, bench, car_of(rng, bench, 100.0, cycles=20, off=4.0, on=6.0), sound=True)
+
+
+@kind()
+def quiet_contactor_spike(rng: np.random.Generator, bench: Bench) -> Log:
+    """Spike both tracks alike for 2 to 10 ms when the contactor closes, half way to the start."""
+    car = car_of(rng, bench, 1000.0)
+    volts, wait = 0.5 * min(margin(bench, 0), margin(bench, 1)), rng.uniform(0.05, 1.0)
+    for on in car.on_s:
+        block = pulse(car.time_s, on + wait, rng.uniform(0.002, 0.01))
+        car.lift = [x + volts * block for x in car.lift]
+    return done(rng, bench, car, sound=True)
+
+
+@kind()
+def quiet_shaky_clock(rng: np.random.Generator, bench: Bench) -> Log:
+    """Stamp the rows up to 0.4 of a row early or late, and round to a millisecond."""
+    car = car_of(rng, bench, 200.0)
+    times = car.time_s + rng.uniform(-0.4, 0.4, car.time_s.size) / 200.0
+    car.time_s = np.maximum.accumulate(np.maximum(np.round(times, 3), 0.0))
+    return done(rng, bench, car, sound=True)
+
+
+@kind()
+def supply_every_other_row(rng: np.random.Generator, bench: Bench) -> Log:
+    """Read the supply in every other row, the tracks in all."""
+    car = car_of(rng, bench, 500.0)
+    return done(rng, bench, car, change=lambda log: with_readings(log, "supply", np.where(
+        np.arange(log.rows) % 2 == 0, log.channel("supply").readings, np.nan)))
