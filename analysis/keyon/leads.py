@@ -169,17 +169,17 @@ def _finding(recording: Recording, blocks: Blocks, mine: list[Lead], long: bool,
     key = "with the key on" if with_key else "with the key off"
     values = {"seconds": sum(seconds), "longest_s": max(seconds), "times": float(len(mine)),
               "fault_limit_volts": limit, "rail_volts": recording.nominal_volts if high else 0.0}
-    times = f"{max(seconds):.3g} s" if len(mine) == 1 else (
-        f"{len(mine)} times, {max(seconds):.3g} s at most,")
+    times = f"for {max(seconds):.3g} s" if len(mine) == 1 else (
+        f"{len(mine)} times, for {max(seconds):.3g} s at most,")
     if not long:
         return Finding(
-            DROPOUT, 2, "track", f"Track {column} touched {rail} for {times} from {first:.3f} s, "
+            DROPOUT, 2, "track", f"Track {column} touched {rail} {times} from {first:.3f} s, "
             f"{passes}: a contact lost for a moment; move the leads and the plug until it shows, "
             "mend it, and log again.", column, first, values=values)
     what = ("its signal lead or its ground broke, or one touches the supply" if high else
             "its signal lead or its feed broke, or one touches ground")
     return Finding(
-        AT_RAIL, 3, "track", f"Do not drive: track {column} stood at {rail} for {times} from "
+        AT_RAIL, 3, "track", f"Do not drive: track {column} stood at {rail} {times} from "
         f"{first:.3f} s {key}, {passes}: {what}. Find and mend that lead, and log again.",
         column, first, values=values)
 
