@@ -9,11 +9,12 @@ import sys
 import pyqtgraph as pg
 import pyqtgraph.exporters
 from PySide6.QtCore import QBuffer, QIODevice, QRectF
-from PySide6.QtGui import QColor, QGuiApplication, QImage, QPainter
+from PySide6.QtGui import QColor, QFont, QGuiApplication, QImage, QPainter
 from PySide6.QtWidgets import QApplication
 
 from analysis.findings import Findings
 from bench.figures.catalogue import FIGURES, draw
+from bench.figures.fonts import own_family
 from bench.figures.look import PAPER, Look
 from bench.pasted import without_controls
 
@@ -27,7 +28,10 @@ def ensure_application() -> None:
     if QGuiApplication.instance() is None:
         if sys.platform.startswith("linux"):
             os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")
-        _application.append(QApplication(["stillpedal"]))
+        app = QApplication(["stillpedal"])
+        _application.append(app)
+        # Nobody looks at a window of this process: what it draws is read on other machines.
+        app.setFont(QFont(own_family() or app.font().family()))
 
 
 def _page(name: str, findings: Findings, size: tuple[int, int], look: Look,

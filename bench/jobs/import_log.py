@@ -32,7 +32,7 @@ def import_file(log: Path, options: ImportOptions, out: Path | None = None,
     said with an option.
     """
     target = out or free_path(log.with_name(f"{log.stem}-recording.csv"))
-    if is_taken(target):
+    if out is not None and is_taken(target):
         raise BadFile(f"{target} exists already and is not written over; choose another --out")
     recording = import_log(log, options)
     if progress is not None:

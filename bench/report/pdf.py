@@ -21,7 +21,7 @@ SIDE, TOP, BOTTOM = 57.0, 54.0, 60.0
 # Fine enough that letters keep their widths.
 DPI = 1200
 # What is meant for a folder stays short: a longer report is set a little smaller.
-MOST_PAGES, SCALES = 4, (1.0, 0.96, 0.92, 0.88, 0.84)
+MOST_PAGES, SCALES = 4, (1.0, 0.96, 0.92, 0.88, 0.84, 0.80)
 
 Page = list[tuple[float, Strip]]
 

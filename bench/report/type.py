@@ -7,8 +7,10 @@ from PySide6.QtCore import QPointF
 from PySide6.QtGui import QColor, QFont, QFontDatabase, QFontMetricsF, QPainter, QPdfWriter
 
 from bench.errors import BadCall
+from bench.figures.fonts import own_family
 
-# Book faces first, then what any system has. All have figures of one width.
+# Where our own face is not installed: book faces first, then what any system has.
+# All have figures of one width.
 FAMILIES = (
     "Source Serif 4", "Charter", "P052", "Palatino Linotype", "Palatino", "Cambria", "Georgia",
     "Liberation Serif", "Nimbus Roman", "DejaVu Serif", "Noto Serif", "Times New Roman",
@@ -116,13 +118,14 @@ class Type:
 
 def open_type(writer: QPdfWriter) -> Type:
     """Return the type for a writer; raise BadCall when no font is installed at all."""
+    own = own_family()
     there = set(QFontDatabase.families())
     if not there:
         raise BadCall("no fonts are installed, so a PDF would be empty; install one (on Debian: "
                       "fonts-dejavu-core) or write --out report.html")
     # Where a face comes from several foundries Qt adds the foundry: "P052 [urw]".
     bare = {name.partition(" [")[0]: name for name in sorted(there, reverse=True)}
-    chosen = next((bare[name] for name in FAMILIES if name in bare), sorted(there)[0])
+    chosen = own or next((bare[name] for name in FAMILIES if name in bare), sorted(there)[0])
     plain = Type(writer, chosen)
     usual = STYLES["body"][0] * USUAL_WIDTH
     return replace(plain, scale=min(1.0, usual / plain.width("body", ALPHABET)))

@@ -1,0 +1,61 @@
+"""The same on every machine: fonts, line ends, names of files, what is delivered."""
+
+import os
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+from bench.figures.fonts import PACKAGE, own_family
+
+ROOT = Path(__file__).parents[1]
+FONTS = "<?xml version='1.0'?><!DOCTYPE fontconfig SYSTEM 'fonts.dtd'><fontconfig>{}</fontconfig>"
+CODE = """
+import sys
+from pathlib import Path
+from bench.jobs.report import write_report
+write_report(Path(sys.argv[1]), Path(sys.argv[2]))
+"""
+
+
+def report_with(folders, tmp_path, name, ending):
+    config = tmp_path / f"{name}.conf"
+    config.write_text(FONTS.format("".join(f"<dir>{d}</dir>" for d in folders)
+                                   + f"<cachedir>{tmp_path / name}</cachedir>"))
+    out = tmp_path / f"{name}{ending}"
+    done = subprocess.run(
+        [sys.executable, "-c", CODE,
+         str(ROOT / "sample_sweeps/synthetic_worn_spot_near_rest.csv"), str(out)],
+        env=os.environ | {"FONTCONFIG_FILE": str(config), "QT_QPA_PLATFORM": "offscreen",
+                          "PYTHONPATH": str(ROOT)},
+        capture_output=True, text=True, timeout=120, check=False)
+    assert done.returncode == 0, done.stderr
+    return out
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="fonts are chosen by fontconfig here")
+def test_the_page_does_not_hang_on_the_fonts_of_the_machine(tmp_path):
+    """Two machines: one without any font, one with faces that are much wider and come first."""
+    dejavu = Path("/usr/share/fonts/truetype/dejavu")
+    if not dejavu.exists():
+        pytest.skip("no second set of fonts here")
+    pages = []
+    for name, folders in (("bare", []), ("wide", [dejavu])):
+        out = report_with(folders, tmp_path, name, ".pdf")
+        text = subprocess.run(["pdftotext", "-layout", str(out), "-"], capture_output=True,
+                              text=True, check=True).stdout
+        faces = subprocess.run(["pdffonts", str(out)], capture_output=True, text=True,
+                               check=True).stdout
+        assert "PTSerif" in faces.replace("-", "").replace("_", "").replace(" ", "")
+        pages.append([line.split() for line in text.splitlines()
+                      if "printed" not in line.lower() and str(tmp_path) not in line])
+    assert pages[0] == pages[1]
+
+
+def test_our_face_is_there_and_has_figures_of_one_width(qapp):
+    from PySide6.QtGui import QFont, QFontMetricsF
+
+    assert own_family() == "PT Serif", f"install {PACKAGE}"
+    metrics = QFontMetricsF(QFont(own_family(), 40))
+    assert len({metrics.horizontalAdvance(d) for d in "0123456789"}) == 1
