@@ -1,8 +1,11 @@
 """The same on every machine: fonts, line ends, names of files, what is delivered."""
 
 import os
+import re
 import subprocess
 import sys
+import tomllib
+from importlib import metadata
 from pathlib import Path
 
 import pytest
@@ -13,6 +16,8 @@ ROOT = Path(__file__).parents[1]
 FONTS = "<?xml version='1.0'?><!DOCTYPE fontconfig SYSTEM 'fonts.dtd'><fontconfig>{}</fontconfig>"
 CODE = """
 import sys
+import tomllib
+from importlib import metadata
 from pathlib import Path
 from bench.jobs.report import write_report
 write_report(Path(sys.argv[1]), Path(sys.argv[2]))
@@ -59,3 +64,36 @@ def test_our_face_is_there_and_has_figures_of_one_width(qapp):
     assert own_family() == "PT Serif", f"install {PACKAGE}"
     metrics = QFontMetricsF(QFont(own_family(), 40))
     assert len({metrics.horizontalAdvance(d) for d in "0123456789"}) == 1
+
+
+def test_the_licences_of_all_that_is_installed_are_listed_in_docs_and_window():
+    """The licences are those that the packages state of themselves (importlib.metadata)."""
+    from bench.window.about import OTHERS, others_text
+
+    project = tomllib.loads((ROOT / "pyproject.toml").read_text())["project"]
+    needed = [*project["dependencies"], *project["optional-dependencies"]["mdf"]]
+    page = (ROOT / "docs" / "licences.md").read_text(encoding="utf-8")
+    said = {name: licence for names, licence in OTHERS for name in re.findall(r"[\w-]+", names)}
+    for wish in needed:
+        name = re.match(r"[\w-]+", wish)[0]
+        assert name in page
+        assert said[name].partition("-")[0] in page
+        of = metadata.metadata(name)
+        stated = " ".join((of.get("License-Expression") or "", of.get("License") or "",
+                           *(of.get_all("Classifier") or ())))
+        assert said[name].partition("-")[0].rstrip("0123456789.") in stated
+    assert "Qt" in others_text()
+    assert "LGPL" in others_text()
+
+
+def test_about_shows_the_licences_of_others(qtbot):
+    from PySide6.QtWidgets import QPlainTextEdit, QWidget
+
+    from bench.window.about import show_about
+
+    parent = QWidget()
+    qtbot.addWidget(parent)
+    text = show_about(parent).findChild(QPlainTextEdit).toPlainText()
+    assert "Permission is hereby granted" in text
+    assert "LGPL-3.0-only" in text
+    assert "OFL-1.1" in text

@@ -24,6 +24,29 @@ KEYS = (
     ("F1", "this list"),
 )
 
+# Work of others that is installed with this program; docs/licences.md has the same, with reasons.
+OTHERS = (
+    ("Qt, in PySide6-Essentials", "LGPL-3.0-only"),
+    ("PySide6-Essentials, shiboken6", "LGPL-3.0-only"),
+    ("numpy", "BSD-3-Clause"),
+    ("scipy", "BSD-3-Clause"),
+    ("pyserial", "BSD-3-Clause"),
+    ("pyqtgraph", "MIT"),
+    ("fontpkg", "MIT"),
+    ("fontpkg-pt-serif, the font files", "OFL-1.1"),
+    ("asammdf, only for MDF4 files", "LGPL-3.0-or-later"),
+)
+
+
+def others_text() -> str:
+    """Return what is installed with this program, and under which licence."""
+    wide = max(len(name) for name, _ in OTHERS)
+    return ("Installed with it, each under its own licence (the text lies in the package's "
+            "dist-info folder):\n\n"
+            + "\n".join(f"{name:<{wide}}   {licence}" for name, licence in OTHERS)
+            + "\n\nQt and PySide6 are used as shared libraries, unchanged; another version may be "
+            "put in their place.\n")
+
 
 def licence_text() -> str:
     """Return the licence as it was delivered."""
@@ -61,7 +84,7 @@ def show_about(parent: QWidget) -> QDialog:
         "Makes a two-track throttle pedal trustworthy before the first drive. It only reads; it "
         "never commands a vehicle. It replaces neither local codes nor licensed practice. "
         f"Drawn with Qt {qVersion()} (LGPL) and pyqtgraph (MIT).",
-        licence_text())
+        f"{licence_text().rstrip()}\n\n\n{others_text()}")
 
 
 def show_keys(parent: QWidget) -> QDialog:
