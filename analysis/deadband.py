@@ -9,7 +9,9 @@ from dataclasses import dataclass, fields
 import numpy as np
 
 from analysis import bounds
+from analysis.returns import WITHDRAWN, Returns, judge_returns, not_covered
 from analysis.rounding import safely_rounded
+from analysis.statistics.returns_bound import LAWS
 from analysis.tracks import TrackFindings, wider_for_few
 from analysis.wishes import Wishes
 
@@ -30,7 +32,6 @@ CHATTER_SECONDS = 1.0
 LEAST_HYSTERESIS_STEPS = 2.0
 # A drift counts when a steady pedal would show it once in a hundred sweeps.
 DRIFT_SIGNIFICANCE = 0.01
-OUTLIER_SIGNIFICANCE = 0.01
 SIGMA_CONFIDENCE = 0.95
 NOISE = "electrical noise"
 SCATTER = "scatter of returns"
@@ -64,6 +65,20 @@ class CarAddition:
 
 
 @dataclass(frozen=True)
+class ScatterCase:
+    """Hold the dead band if later returns follow one law: its line, level and price.
+
+    name: "even", "stick" or "wide"; law: in words; volts: the line "scatter of returns".
+    """
+
+    name: str
+    law: str
+    volts: float
+    start_of_travel_volts: float
+    lost_travel_percent: float
+
+
+@dataclass(frozen=True)
 class DeadBand:
     """Hold the dead band of one track; volts at nominal supply, budget positive towards pressed.
 
@@ -76,7 +91,9 @@ class DeadBand:
         travel, or that the level of one passes release.
     false_per_1000_h: expected noise crossings of start of travel per 1000 key-on hours, at most.
     weak: None, or one sentence on why the data do not carry the promise. When the levels could
-        not be stated at all they are NaN and total_volts is inf.
+        not be stated at all they are NaN and total_volts is inf. weak_code: which finding it is.
+    law: of the scatter, a word of `LAWS`, that the promise assumes. cases: the dead band under
+        each of them. not_covered: what no number of such returns can tell, as sentences.
     """
 
     column: str
@@ -92,6 +109,10 @@ class DeadBand:
     key_on_hours: float
     false_per_1000_h: float
     weak: str | None
+    weak_code: str = WITHDRAWN
+    law: str = "stick"
+    cases: tuple[ScatterCase, ...] = ()
+    not_covered: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -163,9 +184,13 @@ def budget(track: TrackFindings, wishes: Wishes,
     Volts at nominal supply, towards pressed; inf where the data do not carry a bound.
     car: what a key-on log measured; without it the allowance of the wishes stands, as assumed.
     """
+    return _budget(track, wishes, car, returns_of(track, wishes, car))
+
+
+def _budget(track: TrackFindings, wishes: Wishes, car: CarAddition | None,
+            seen: Returns | None) -> tuple[BudgetItem, ...]:
     risk = 1.0 - wishes.confidence
     if _car(wishes, car).basis == "measured":
-        # What the car adds is then a bound with a risk of its own: the promise is shared.
         risk *= 1.0 - CAR_SHARE
     noise = noise_of(track).level(wishes.key_on_hours, NOISE_SHARE * risk)
     supply, supply_why = supply_error(track, wishes, track.rest.value)
@@ -173,7 +198,7 @@ def budget(track: TrackFindings, wishes: Wishes,
               * abs(track.nominal_volts))
     converter = wishes.converter_error_steps * track.step_volts
     return (
-        *_returns(track, wishes, (1.0 - NOISE_SHARE) * risk),
+        *_returns(track, wishes, seen),
         BudgetItem(
             NOISE, noise, "measured",
             f"{1000 * track.noise_volts:.2f} mV rms at rest; crossed at most "
@@ -201,7 +226,8 @@ def dead_band(track: TrackFindings, wishes: Wishes, car: CarAddition | None = No
 
     Too few returns or too short rests give NaN levels and a `weak` sentence, never a guess.
     """
-    items = budget(track, wishes, car)
+    seen = returns_of(track, wishes, car)
+    items = _budget(track, wishes, car, seen)
     total = float(sum(item.volts for item in items))
     noise = noise_of(track)
     hysteresis = max(LEAST_HYSTERESIS_STEPS * track.step_volts,
@@ -215,6 +241,7 @@ def dead_band(track: TrackFindings, wishes: Wishes, car: CarAddition | None = No
     start = rest + sign * (level + room) if known else float("nan")
     release = start - sign * hysteresis
     lost = 100.0 * abs(start - rest) / track.span.value if track.span.value > 0 else float("nan")
+    weak = _weak(track, lost, seen, wishes)
     false = (bounds.expected_crossings(room, noise.sigma, noise.slope, 1000.0)
              if known else float("nan"))
     return DeadBand(
@@ -222,65 +249,61 @@ def dead_band(track: TrackFindings, wishes: Wishes, car: CarAddition | None = No
         release_volts=release, start_of_travel_volts=start, lost_travel_percent=lost,
         confidence=wishes.confidence, risk=1.0 - wishes.confidence, key_ons=wishes.key_ons,
         key_on_hours=wishes.key_on_hours, false_per_1000_h=false,
-        weak=_weak(track, lost))
+        weak=None if weak is None else weak[1],
+        weak_code=WITHDRAWN if weak is None else weak[0],
+        law=wishes.returns, cases=() if seen is None or not known else _cases(
+            seen, wishes, track, start),
+        not_covered=() if seen is None or not known else not_covered(
+            seen.count, wishes.key_ons, 1.0 - wishes.confidence, wishes.returns))
+
+
+def _cases(seen: Returns, wishes: Wishes, track: TrackFindings,
+           start: float) -> tuple[ScatterCase, ...]:
+    """Return the dead band under every law that later returns may follow."""
+    sign, chosen = sign_of(track), seen.scatter[wishes.returns].volts
+    result = []
+    for name, law in LAWS.items():
+        at = start + sign * (seen.scatter[name].volts - chosen)
+        result.append(ScatterCase(name, law, seen.scatter[name].volts, at,
+                                  100.0 * abs(at - track.rest.value) / track.span.value
+                                  if track.span.value > 0 else float("nan")))
+    return tuple(result)
+
+
+def returns_of(track: TrackFindings, wishes: Wishes,
+               car: CarAddition | None = None) -> Returns | None:
+    """Return what the returns of a track say of later ones; None with too few of them."""
+    if track.rest_levels.size < LEAST_RETURNS:
+        return None
+    risk = 1.0 - wishes.confidence
+    if _car(wishes, car).basis == "measured":
+        # What the car adds is then a bound with a risk of its own: the promise is shared.
+        risk *= 1.0 - CAR_SHARE
+    rest = track.rest.value if np.isfinite(track.rest.value) else np.median(track.rest_levels)
+    lifts = sign_of(track) * (track.rest_levels - rest)
+    return judge_returns(lifts, _drift_seen(track), track.rest_times_s, track.step_volts,
+                         track.span.value, wishes.key_ons, (1.0 - NOISE_SHARE) * risk)
 
 
 def _returns(track: TrackFindings, wishes: Wishes,
-             risk: float) -> tuple[BudgetItem, BudgetItem, BudgetItem]:
+             seen: Returns | None) -> tuple[BudgetItem, BudgetItem, BudgetItem]:
     """Return the items that the returns decide: their scatter, the rest itself, the drift."""
     names = (SCATTER, "rest itself", "drift")
-    count = int(track.rest_levels.size)
-    if count < LEAST_RETURNS:
-        why = f"only {_seen(count)}, {ADVISED_RETURNS} are advised, 10 better"
+    if seen is None:
+        why = (f"only {_seen(int(track.rest_levels.size))}, {ADVISED_RETURNS} are advised, "
+               "10 better")
         infinite = float("inf")
         return (BudgetItem(names[0], infinite, "measured", why),
                 BudgetItem(names[1], 0.0, "measured", why),
                 BudgetItem(names[2], 0.0, "measured", why))
-    lift = sign_of(track) * (track.rest_levels - track.rest.value)
-    rise = _drift_seen(track)
-    degrees = count - 1
-    middle, left = float(np.mean(lift)), lift - np.mean(lift)
-    if rise > 0:
-        x = track.rest_times_s - track.rest_times_s.mean()
-        left = left - x * float(x @ left) / float(x @ x)
-        degrees -= 1
-    # Levels that rounding to steps left alike may still differ by what rounding hides.
-    spread = max(float(np.sqrt(left @ left / degrees)),
-                 bounds.quantisation_noise(track.step_volts))
-    whole = bounds.prediction_factor(count, wishes.key_ons, 1.0 - risk, degrees)
-    bare = bounds.prediction_factor(count, wishes.key_ons, 1.0 - risk, degrees, True)
-    scatter = max(bare * spread + middle, float(lift.max()))
-    shift = "" if abs(middle) < 5e-6 else (
-        f" and {1000 * abs(middle):.2f} mV {'more' if middle > 0 else 'less'}, their mean "
-        f"lying {'nearer to' if middle > 0 else 'further from'} pressed than their median,")
-    why = (f"{count} returns scatter by {1000 * spread:.2f} mV; {bare:.2f} times that{shift} holds "
-           f"all of {wishes.key_ons} later key-ons with {100 * (1 - risk):.1f} % confidence"
-           + (f"; the furthest itself lay {1000 * scatter:.2f} mV from the median"
-              if scatter > bare * spread + middle else ""))
-    if bounds.leans(left):
-        factor = bounds.one_sided_prediction_factor(count, wishes.key_ons, 1.0 - risk)
-        usual = float(left.mean() - left.min()) * count / (count - 1)
-        reach = middle + float(left.min()) + factor * usual - (whole - bare) * spread
-        if reach > scatter:
-            scatter = reach
-            why = (f"{count} returns scatter by {1000 * spread:.2f} mV and lean towards pressed, "
-                   "as those of a pedal that sticks do, so the bound of one-sided scatter is "
-                   f"taken: {factor:.2f} times {1000 * usual:.2f} mV above the lowest")
-    return (
-        BudgetItem(names[0], scatter, "measured", why),
-        BudgetItem(
-            names[1], (whole - bare) * spread, "measured",
-            f"the middle of {count} returns is itself uncertain: {whole - bare:.2f} times the "
-            "scatter"),
-        BudgetItem(
-            names[2], 1.5 * rise, "measured",
-            f"the rest moved by {1000 * rise:.2f} mV during the sweep, so half of that from its "
-            "middle to its end, and it may move as much again" if rise > 0 else
-            f"no drift beyond chance in {count} returns"))
+    scatter = seen.scatter[wishes.returns]
+    return (BudgetItem(names[0], scatter.volts, "measured", scatter.why),
+            BudgetItem(names[1], seen.middle_volts, "measured", seen.middle_why),
+            BudgetItem(names[2], seen.drift_volts, "measured", seen.drift_why))
 
 
 def _drift_seen(track: TrackFindings) -> float:
-    """Return how far rest moved during the sweep, volts, either way; 0 when within chance."""
+    """Return how far rest moved during the sweep, volts towards pressed; 0 when within chance."""
     from scipy.special import stdtrit
 
     count = int(track.rest_levels.size)
@@ -290,9 +313,10 @@ def _drift_seen(track: TrackFindings) -> float:
     # Student's t counts by itself that the returns are few.
     error = drift.uncertainty / wider_for_few(count - 2)
     limit = float(stdtrit(count - 2, 1.0 - DRIFT_SIGNIFICANCE / 2.0)) * error
-    moved = abs(drift.value) * float(np.ptp(track.rest_times_s)) / 60.0
+    moved = drift.value * float(np.ptp(track.rest_times_s)) / 60.0
     # Less than a step is what rounding makes of a level near the edge of a step.
-    return moved if abs(drift.value) > limit and moved > track.step_volts else 0.0
+    return sign_of(track) * moved if (
+        abs(drift.value) > limit and abs(moved) > track.step_volts) else 0.0
 
 
 def _ground(wishes: Wishes, *names: str) -> str:
@@ -308,30 +332,25 @@ def _car(wishes: Wishes, car: CarAddition | None) -> BudgetItem:
                       "an allowance until a key-on log in the car measures it")
 
 
-def _weak(track: TrackFindings, lost_percent: float) -> str | None:
-    """Return why the data do not carry the promise, the gravest reason, or None."""
+def _weak(track: TrackFindings, lost_percent: float, seen: Returns | None,
+          wishes: Wishes) -> tuple[str, str] | None:
+    """Return why the data do not carry the promise, as code and sentence, or None."""
     count = int(track.rest_levels.size)
     if count < LEAST_RETURNS:
-        return (f"only {_seen(count)}, so no dead band can be stated; "
-                f"record at least {ADVISED_RETURNS}, better 10")
+        return WITHDRAWN, (f"only {_seen(count)}, so no dead band can be stated; "
+                           f"record at least {ADVISED_RETURNS}, better 10")
     noise = _noise_unknown(track)
     if noise is not None:
-        return f"{noise}, so no dead band can be stated"
+        return WITHDRAWN, f"{noise}, so no dead band can be stated"
     if not np.isfinite(lost_percent) or lost_percent >= 100.0:
-        return ("what can lift the rest reading reaches full travel, so no dead band can mend "
-                "this track; find what moves its rest")
+        if seen is not None and (why := seen.withdrawn_because(wishes.returns)) is not None:
+            return why
+        return WITHDRAWN, ("what can lift the rest reading reaches full travel, so no dead band "
+                           "can mend this track; find what moves its rest")
     if _rest_is_clipped(track):
-        return ("the reading is clipped at rest, so what lifts it there cannot be seen; bring "
-                "rest away from the end of the input's range")
-    lift = sign_of(track) * (track.rest_levels - track.rest_levels.mean())
-    spread = float(np.std(track.rest_levels, ddof=1))
-    far = float(lift.max())
-    if (far > bounds.outlier_limit(count, OUTLIER_SIGNIFICANCE) * spread
-            and far > 2.0 * track.step_volts):
-        return (f"one of {count} returns stopped {1000 * far:.1f} mV short of the others "
-                f"({far / spread:.1f} times the scatter), which is not chance: free what sticks "
-                "and sweep again; until then the promise does not hold")
-    return None
+        return WITHDRAWN, ("the reading is clipped at rest, so what lifts it there cannot be "
+                           "seen; bring rest away from the end of the input's range")
+    return None if seen is None else seen.withdrawn_because(wishes.returns)
 
 
 def _noise_unknown(track: TrackFindings) -> str | None:

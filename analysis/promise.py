@@ -4,6 +4,9 @@ from dataclasses import replace
 
 from analysis.deadband import BudgetItem, DeadBand
 from analysis.faults import Fault
+from analysis.returns import WITHDRAWN
+from analysis.rounding import safely_rounded
+from analysis.statistics.returns_bound import HEADS, LAWS
 from analysis.tracks import TrackFindings
 
 NOT_KNOWN = "not known"
@@ -21,8 +24,9 @@ def kept(band: DeadBand, track: TrackFindings, faults: tuple[Fault, ...],
     if doubt is not None:
         # Which levels are meant is not known, so there is none to state.
         nan = float("nan")
-        return replace(band, weak=doubt, release_volts=nan, start_of_travel_volts=nan,
-                       lost_travel_percent=nan)
+        return replace(band, weak=doubt, weak_code=WITHDRAWN, release_volts=nan,
+                       start_of_travel_volts=nan, lost_travel_percent=nan, cases=(),
+                       not_covered=())
     if band.weak is not None:
         return band
     stuck = [f for f in faults if f.kind == "no return"]
@@ -38,6 +42,27 @@ def kept(band: DeadBand, track: TrackFindings, faults: tuple[Fault, ...],
             f"the track slipped at {slipped[0].time_s:.1f} s, so its rest is not settled; fasten "
             "it and sweep again"))
     return band
+
+
+def conditions(band: DeadBand) -> str:
+    """Return what the promise of a dead band rests on and what it does not cover, in words."""
+    seen = "; ".join(band.not_covered)
+    return f"It takes returns to follow {LAWS[band.law]}. Not covered: {seen}."
+
+
+def two_numbers(band: DeadBand) -> tuple[str, ...]:
+    """Return the start of travel under each law, with its price, the one chosen named; or ()."""
+    return tuple(
+        f"{HEADS[c.name]}: {level(band, c.start_of_travel_volts)} V, "
+        f"{c.lost_travel_percent:.1f} % of travel"
+        + (" (this one is stated)" if c.name == band.law else "")
+        for c in band.cases if c.name != "wide" or band.law == "wide")
+
+
+def level(band: DeadBand, volts: float) -> str:
+    """Return a level in whole millivolts away from rest."""
+    side = "up" if volts >= band.rest_volts else "down"
+    return f"{safely_rounded(volts, 3, side):.3f}"
 
 
 def _unknown(item: BudgetItem) -> BudgetItem:

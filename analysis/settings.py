@@ -13,6 +13,7 @@ from analysis import bounds
 from analysis.deadband import DeadBand, noise_of, sign_of, supply_error
 from analysis.pair import PairFindings
 from analysis.recording import Array
+from analysis.statistics.returns_bound import LAWS
 from analysis.tracks import TrackFindings
 from analysis.wishes import Wishes
 
@@ -123,7 +124,7 @@ def _start_and_release(track: TrackFindings, band: DeadBand) -> tuple[Setting, S
     doubt = f"NOT PROVEN: {band.weak}; " if band.weak else ""
     promise = "" if band.weak else (
         f"{CONDITION}, the chance that any of {band.key_ons} later key-ons reads more is at most "
-        f"{100 * band.risk:.3g} %; ")
+        f"{100 * band.risk:.3g} % with {LAWS[band.law]}, while no unseen catch or creep comes; ")
     ends = ("switch power on and off" if band.weak else
             f"switch power on and off; every rest level lies {'below' if away == 'up' else 'above'}"
             " it, noise left out, so power ends")

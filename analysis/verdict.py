@@ -9,6 +9,7 @@ from analysis.deadband import ADVISED_RETURNS, CAR, NOISE, SCATTER, DeadBand, st
 from analysis.faults import Fault
 from analysis.faults.returns import ReturnTime, return_limit
 from analysis.pair import PairFindings
+from analysis.promise import conditions, two_numbers
 from analysis.recording import Recording
 from analysis.settings import short_of_stop
 from analysis.supply import OFF, fed_share
@@ -78,7 +79,7 @@ def verdict(tracks: Mapping[str, TrackFindings], pair: PairFindings | None,
     for name, band in bands.items():
         if band.weak is not None:
             if band.weak != doubt:
-                result.append(Sentence(2, f"Track {name}: {band.weak}.", "promise withdrawn", name))
+                result.append(Sentence(2, f"Track {name}: {band.weak}.", band.weak_code, name))
         elif band.lost_travel_percent > wishes.allowed_lost_travel_percent:
             result.append(Sentence(
                 2, f"Track {name}: a dead band that stops creep costs "
@@ -127,9 +128,10 @@ def verdict(tracks: Mapping[str, TrackFindings], pair: PairFindings | None,
     for name, band in bands.items():
         if band.weak is None and band.lost_travel_percent <= wishes.allowed_lost_travel_percent:
             result.append(Sentence(
-                0, f"Track {name}: start of travel at {stated(band)[1]:.3f} V covers all "
-                f"that is known or assumed to lift the rest reading; it costs "
-                f"{band.lost_travel_percent:.1f} % of travel.", "dead band stated", name))
+                0, f"Track {name}: start of travel at {stated(band)[1]:.3f} V costs "
+                f"{band.lost_travel_percent:.1f} % of travel"
+                f"{''.join(f'; {t}' for t in two_numbers(band))}. {conditions(band)}",
+                "dead band stated", name))
     if pair is not None and not np.isfinite(pair.gain.value):
         result.append(Sentence(
             2, f"Tracks {pair.first} and {pair.second} were not compared with each other: they "

@@ -30,6 +30,8 @@ class Wishes:
     track_ohms: end-to-end resistance of the track, for the trim resistor.
     mismatch_limit_percent, mismatch_time_s: what the controller is to tolerate between tracks
         (defaults: Formula SAE rules T.4.2, 10 % for 100 ms).
+    returns: the law that later returns are taken to follow: "even" (normal), "stick" (a pedal that
+        may stick: the worst of four laws) or "wide" (wilder ones too).
     heavy_vehicle, cold: choose the return time limit of 49 CFR 571.124 S5.3.
     """
 
@@ -50,6 +52,7 @@ class Wishes:
     track_ohms: float = 5000.0
     mismatch_limit_percent: float = 10.0
     mismatch_time_s: float = 0.1
+    returns: str = "stick"
     heavy_vehicle: bool = False
     cold: bool = False
 
@@ -74,6 +77,8 @@ class Wishes:
             value = getattr(self, name)
             if not low <= value <= high:
                 raise BadWish(f"{name} is {value}; use a value from {low:g} to {high:g}")
+        if self.returns not in ("even", "stick", "wide"):
+            raise BadWish(f"returns is {self.returns!r}; use even, stick or wide")
         for name in ("target_rest_volts", "target_full_volts"):
             for track, value in getattr(self, name).items():
                 if not -60.0 <= value <= 60.0:

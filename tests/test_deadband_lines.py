@@ -21,6 +21,11 @@ from analysis.estimate import Estimate
 from analysis.wishes import Wishes
 
 
+def even(**wishes):
+    """Return the wishes of one who takes returns to scatter evenly."""
+    return Wishes(returns="even", **wishes)
+
+
 def lines(track, wishes=None, car=None):
     return {i.name: i for i in budget(track, wishes or Wishes(), car)}
 
@@ -86,7 +91,7 @@ def test_readings_that_never_differ_on_an_unknown_step_carry_no_promise():
 def test_scatter_and_rest_are_the_two_prediction_limits():
     # One later key-on: t(9) without and with the mean's own sqrt(1 + 1/n) (Hahn & Meeker).
     track = track_by_hand(TEN_LEVELS)
-    found = lines(track, Wishes(key_ons=1))
+    found = lines(track, even(key_ons=1))
     t = stats.t.ppf(1 - 0.98 * 0.05, 9)
     spread = TEN_LEVELS.std(ddof=1)
     middle = TEN_LEVELS.mean() - np.median(TEN_LEVELS)
@@ -105,7 +110,7 @@ def test_a_reader_can_work_the_scatter_line_out_from_its_reason():
     """Factor times scatter, plus or less what is said, is the line: by pocket calculator."""
     for levels in (TEN_LEVELS, 2 * TEN_LEVELS.mean() - TEN_LEVELS,
                    TEN_LEVELS + np.arange(10.0) % 3 * 1e-3):
-        item = lines(track_by_hand(levels))["scatter of returns"]
+        item = lines(track_by_hand(levels), even())["scatter of returns"]
         scatter, factor, more, word = re.search(
             r"scatter by ([0-9.]+) mV; ([0-9.]+) times that(?: and ([0-9.]+) mV (more|less))?",
             item.why).groups()
@@ -116,7 +121,7 @@ def test_a_reader_can_work_the_scatter_line_out_from_its_reason():
 
 
 def test_the_largest_return_is_named_where_it_decides_the_line():
-    item = lines(track_by_hand(TEN_LEVELS), Wishes(key_ons=1, confidence=0.5))["scatter of returns"]
+    item = lines(track_by_hand(TEN_LEVELS), even(key_ons=1, confidence=0.5))["scatter of returns"]
     assert item.why.endswith(f"the furthest itself lay {1000 * item.volts:.2f} mV from the median")
 
 
@@ -176,23 +181,6 @@ def test_a_drift_counts_beyond_students_t_and_beyond_a_step():
     assert drift(0.0625, step=0.0562) == pytest.approx(1.5 * 0.05625)
 
 
-def test_returns_that_crowd_low_get_the_bound_of_the_exponential():
-    # One later key-on: 1 - n/(n + 1) (1 + K/(n - 1))^-(n - 1) = 0.951, solved for K by hand.
-    levels = 0.8 + 0.02 * -np.log(1 - (np.arange(10) + 0.5) / 10)
-    track = track_by_hand(levels)
-    found = lines(track, Wishes(key_ons=1))
-    k = 9 * ((11 / 10 * 0.049) ** (-1 / 9) - 1)
-    theta = (levels.mean() - levels.min()) * 10 / 9
-    bound = levels.min() + k * theta - np.median(levels)
-    both = found["scatter of returns"].volts + found["rest itself"].volts
-    assert both == pytest.approx(bound, rel=1e-6)
-    assert found["scatter of returns"].why.endswith(
-        f"so the bound of one-sided scatter is taken: {k:.2f} times {1000 * theta:.2f} mV above "
-        "the lowest")
-    assert f"10 returns scatter by {1000 * levels.std(ddof=1):.2f} mV and lean" in (
-        found["scatter of returns"].why)
-
-
 def test_a_falling_track_that_sticks_gets_the_same_bound():
     levels = 0.8 + 0.002 * -np.log(1 - (np.arange(10) + 0.5) / 10)
     up = lines(track_by_hand(levels))
@@ -220,7 +208,7 @@ def test_supply_by_what_is_known_of_it(recorded, ratiometric, share, words):
 def test_why_of_each_line_gives_its_arithmetic():
     wide = 0.8 + 20 * (TEN_LEVELS - 0.8)
     track = track_by_hand(wide, noise=0.012, step=5.0 / 512)
-    found = lines(track, Wishes(margin_volts=0.004))
+    found = lines(track, even(margin_volts=0.004))
     assert f"scatter by {1000 * wide.std(ddof=1):.2f} mV;" in found["scatter of returns"].why
     # 2 % of the risk of 5 %; 5 V / 512.
     assert found["electrical noise"].why == (
@@ -228,14 +216,14 @@ def test_why_of_each_line_gives_its_arithmetic():
     assert found["temperature"].why == "10 ppm/K of 5 V over 40 K"
     assert found["converter"].why == "1 x the step of 9.77 mV"
     assert found["your margin"].why == "asked for"
-    assert lines(track)["your margin"].why == "none asked for"
+    assert lines(track, even())["your margin"].why == "none asked for"
 
 
 def test_a_car_that_a_log_measured_takes_half_of_the_risk():
     # Half of 5 % is left: Student's t at 2.5 % for one key-on (scipy.stats).
     t = stats.t.ppf(1 - 0.98 * 0.025, 9)
     expected = t * TEN_LEVELS.std(ddof=1) + TEN_LEVELS.mean() - np.median(TEN_LEVELS)
-    track, wishes = track_by_hand(TEN_LEVELS), Wishes(key_ons=1)
+    track, wishes = track_by_hand(TEN_LEVELS), even(key_ons=1)
     measured = lines(track, wishes, CarAddition(0.0, "measured"))["scatter of returns"].volts
     assert measured == pytest.approx(expected, rel=1e-6)
     # A log that measured nothing takes no share.
@@ -340,13 +328,13 @@ def test_a_return_that_does_not_belong_is_told_beyond_grubbs_limit(falling):
         assert (levels.max() - levels.mean()) / levels.std(ddof=1) == pytest.approx(far)
         track = track_by_hand(5 - levels if falling else levels, full=0.8 if falling else 4.2,
                               direction="falling" if falling else "rising", step=step)
-        return dead_band(track, Wishes()).weak
+        return dead_band(track, even()).weak
 
     assert weak(2.400) is None
     assert "one of 10 returns stopped 4.8 mV short of the others (2.4 times the scatter)" in (
         weak(2.420))
     wide = track_by_hand(0.8 + 50 * (sample_with_highest(2.420) - 0.8))
-    assert "stopped 242.0 mV short" in dead_band(wide, Wishes()).weak
+    assert "stopped 242.0 mV short" in dead_band(wide, even()).weak
     # Within two steps of the others it may be rounding: 4.84 mV.
     assert weak(2.420, step=0.00241) is not None
     assert weak(2.420, step=0.00243) is None
@@ -354,12 +342,13 @@ def test_a_return_that_does_not_belong_is_told_beyond_grubbs_limit(falling):
 
 def test_a_return_of_just_two_steps_may_be_rounding():
     # Nine levels alike and one ten units above: 9 above the mean of 1, 2.85 of their spread of
-    # sqrt(10) units by hand, beyond Grubbs' 2.410. Two steps of 4.5 units are as far.
+    # sqrt(10) units by hand, beyond Grubbs' 2.410. Two steps of 5 units are as far as the gap.
     unit = 2.0**-10
     levels = 0.5 + unit * np.array([0.0] * 9 + [10.0])
-    track = track_by_hand(levels, step=4.5 * unit)
-    assert dead_band(track, Wishes()).weak is None
-    assert "one of 10" in dead_band(replace(track, step_volts=4.4 * unit), Wishes()).weak
+    track = track_by_hand(levels, step=5 * unit)
+    assert dead_band(track, even()).weak is None
+    assert "once of 10 at a second place" in dead_band(
+        replace(track, step_volts=4.9 * unit), even()).weak
 
 
 @pytest.mark.parametrize(("falling", "clipped", "away", "weak"), [
@@ -381,7 +370,7 @@ def test_the_line_of_returns_says_how_mean_and_median_differ(way):
     """Levels in units of 20 mV whose mean lies 8 mV from their median, to either side."""
     levels = 0.8 + way * 0.02 * np.array([-2.5, 0, 0, 0, 0, 0, 0.8, 1.2, 2.0, 2.5])
     apart = levels.mean() - np.median(levels)
-    found = lines(track_by_hand(levels, step=0.0))["scatter of returns"]
+    found = lines(track_by_hand(levels, step=0.0), even())["scatter of returns"]
     words = "more, their mean lying nearer to" if way > 0 else "less, their mean lying further from"
     assert abs(apart) == pytest.approx(0.008)
     assert f" and 8.00 mV {words} pressed than their median, holds" in found.why
@@ -391,7 +380,7 @@ def test_the_line_of_returns_says_how_mean_and_median_differ(way):
 def test_where_the_furthest_return_decides_the_line_says_so():
     """Nine returns alike and one 50 mV beyond: at a risk of a half the bound lies short of it."""
     levels = np.array([0.8] * 9 + [0.85])
-    found = lines(track_by_hand(levels, step=0.0), Wishes(confidence=0.5, key_ons=1))
+    found = lines(track_by_hand(levels, step=0.0), even(confidence=0.5, key_ons=1))
     assert found["scatter of returns"].volts == pytest.approx(0.05)
     assert found["scatter of returns"].why.endswith(
         "; the furthest itself lay 50.00 mV from the median")

@@ -58,6 +58,10 @@ SPEAKS_OF: dict[str, tuple[str, ...]] = {
     "supply clipped": (SUPPLY, DEAD_BAND),
     "doubt": (SWEPT, SUPPLY, DEAD_BAND),
     "promise withdrawn": (DEAD_BAND,),
+    "return off the others": (DEAD_BAND,),
+    "rest creeps": (DEAD_BAND,),
+    "catches at rest": (RETURNS, DEAD_BAND),
+    "returns follow suit": (DEAD_BAND,),
     "costly dead band": (DEAD_BAND,),
     "step not known": (DEAD_BAND,),
     "nothing allowed for the car": (DEAD_BAND,),
@@ -67,7 +71,8 @@ SPEAKS_OF: dict[str, tuple[str, ...]] = {
 }
 # Grave, yet only for want of readings: they leave a claim open and contradict none.
 UNSEEN = frozenset({"not enough", "few returns", "few rest readings", "short rest",
-                    "noise not measured", "not compared", "supply clipped"})
+                    "noise not measured", "not compared", "supply clipped",
+                    "returns follow suit"})
 # A promise is withdrawn for want of readings unless one of these is what withdrew it.
 WITHDRAWN_BY = frozenset({"no return", "step", "not settled", "clipping", "dead track", "doubt",
                           "foot at rest"})

@@ -43,6 +43,9 @@ def add_wishes(parser: argparse.ArgumentParser) -> None:
     ):
         group.add_argument(option, dest=name, action="append", default=[], metavar="TRACK=VOLTS",
                            help=text)
+    group.add_argument("--returns", choices=("even", "stick", "wide"), default=defaults["returns"],
+                       help="how later returns may scatter: evenly (normal), as of a pedal that "
+                       "may stick, or wider still (default stick)")
     group.add_argument("--own-reference", action="store_true",
                        help="the controller does not measure against the supply it feeds to the "
                        "pedal, so the supply's tolerance counts")
@@ -57,7 +60,8 @@ def wishes_from(arguments: argparse.Namespace) -> Wishes:
         values[name] = dict(_pair(text) for text in getattr(arguments, name))
     try:
         return Wishes(**values, ratiometric_controller=not arguments.own_reference,
-                      heavy_vehicle=arguments.heavy_vehicle, cold=arguments.cold)
+                      heavy_vehicle=arguments.heavy_vehicle, cold=arguments.cold,
+                      returns=arguments.returns)
     except BadWish as error:
         raise BadCall(_as_typed(str(error), values)) from None
 

@@ -132,6 +132,11 @@ def _dead_band(band: DeadBand) -> dict[str, Any]:
         "lost_travel_percent": band.lost_travel_percent, "confidence": band.confidence,
         "risk": band.risk, "key_ons": band.key_ons, "key_on_hours": band.key_on_hours,
         "false_per_1000_h": band.false_per_1000_h, "weak": band.weak,
+        "weak_code": None if band.weak is None else band.weak_code,
+        "law": band.law, "not_covered": list(band.not_covered),
+        "cases": [{"name": c.name, "law": c.law, "scatter_volts": c.volts,
+                   "start_of_travel_volts": c.start_of_travel_volts,
+                   "lost_travel_percent": c.lost_travel_percent} for c in band.cases],
         "budget": [{"name": i.name, "volts": i.volts, "basis": i.basis, "why": i.why}
                    for i in band.items]}
 

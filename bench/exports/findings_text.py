@@ -6,7 +6,7 @@ from analysis.deadband import DeadBand, stated
 from analysis.estimate import Estimate
 from analysis.findings import Findings
 from analysis.pair import PairFindings
-from analysis.promise import NOT_KNOWN
+from analysis.promise import NOT_KNOWN, conditions, two_numbers
 from analysis.settings import CONDITION
 from analysis.tracks import TrackFindings
 from bench.exports.plain import number, wrapped
@@ -157,11 +157,13 @@ def _dead_band(band: DeadBand, findings: Findings) -> list[str]:
             f"{'not proven: ' if band.weak else ''}release {number(stated(band)[0], 3, 'V')}, "
             f"start of travel {number(stated(band)[1], 3, 'V')}: costs "
             f"{number(band.lost_travel_percent, 2)} % of travel.", "")
+    lines += [line for text in two_numbers(band) for line in wrapped(text, "- ")]
     if band.weak is None:
         lines += wrapped(
             f"Promise: {CONDITION}, at most {100 * band.risk:.2g} % chance "
             f"that any of the next {band.key_ons} key-ons passes it, and at most "
-            f"{band.false_per_1000_h:.2g} noise crossings per 1000 h at key-on.", "")
+            f"{band.false_per_1000_h:.2g} noise crossings per 1000 h at key-on. "
+            f"{conditions(band)}", "")
     for remedy in findings.remedies.get(band.column, ()):
         lines += wrapped(f"{remedy.kind}: {remedy.text}", "- ")
     return lines

@@ -6,7 +6,8 @@ from dataclasses import dataclass
 
 from analysis.compare import Comparison
 from analysis.findings import Findings
-from analysis.promise import NOT_KNOWN
+from analysis.promise import NOT_KNOWN, conditions, level
+from analysis.statistics.returns_bound import HEADS
 from bench.cautions import PROVE
 from bench.exports.sheet import Sheet
 from bench.figures import svg
@@ -223,10 +224,21 @@ def _deadband(findings: Findings, before: Findings | None = None) -> list[Block]
             for n in names)
         rows.append((capital(item), *(number(1000 * volts[n].get(item, 0.0), 1) for n in names),
                      first.basis, reason))
+    whole = len(rows)
     rows.append(("In all", *(f"{1000 * bands[n].total_volts:.1f}" for n in names), "",
                  "Start of travel lies so far from rest, release a little before it"))
     rows.append(("Costs, % of travel", *(number(bands[n].lost_travel_percent, 2) for n in names),
                  "", f"You accept {findings.wishes.allowed_lost_travel_percent:g} %"))
+    told = {n: b for n, b in bands.items() if b.weak is None and b.cases}
+    if told:
+        law = next(iter(told.values())).law
+        other = "even" if law != "even" else "stick"
+        cases = {n: next(c for c in b.cases if c.name == other) for n, b in told.items()}
+        rows.append((capital(HEADS[other]) + ", %",
+                     *(number(cases[n].lost_travel_percent, 2) if n in cases else "–"
+                       for n in names), "", "Start of travel " + ", ".join(
+                         f"{n} {level(told[n], c.start_of_travel_volts)} V"
+                         for n, c in cases.items())))
     columns = (Column("Part", 0.17),
                *(Column(f"{n}, mV", 0.08, True) for n in names),
                Column("Ground", 0.11), Column("Why", 0.72 - 0.08 * len(names)))
@@ -236,7 +248,9 @@ def _deadband(findings: Findings, before: Findings | None = None) -> list[Block]
         "key-on" for n, b in bands.items() if math.isfinite(b.risk))
     blocks: list[Block] = [
         Heading("What can lift the rest reading"),
-        Table(columns, tuple(rows), (len(rows) - 2,), (len(rows) - 2, len(rows) - 1))]
+        Table(columns, tuple(rows), (whole,), tuple(range(whole, len(rows))))]
+    if promise and told:
+        promise += f". {conditions(next(iter(told.values())))[:-1]}"
     if promise:
         blocks.append(Text(f"What the dead band promises, with these readings and assumptions: "
                            f"{promise}.", "small"))

@@ -11,6 +11,7 @@ from analysis.keyon import KeyOnFindings
 from analysis.keyon.opening import BRIEF
 from analysis.keyon.sentences import brake_sentences, do_not_enter, do_not_keep
 from analysis.promise import NOT_KNOWN
+from analysis.returns import WITHDRAWALS
 from analysis.verdict import Sentence, off_at_rest, play_explains
 from bench.exports.findings_text import with_uncertainty
 from bench.wording.claims import claim_lines, state_line
@@ -75,7 +76,7 @@ def unproven(findings: Findings) -> tuple[str, ...]:
              and not _faults_of(s, findings)]
     open_.sort(key=lambda s: (-s.gravity, s.code != LONE))
     result = [s.text for s in open_]
-    told = {s.channel for s in open_ if s.code == "promise withdrawn"}
+    told = {s.channel for s in open_ if s.code in WITHDRAWALS}
     whole = any(s.code == "doubt" for s in open_)
     for name, band in findings.dead_bands.items():
         if band.weak is not None and name not in told and not whole:

@@ -1,0 +1,1 @@
+"""Statistics of returns that need not scatter evenly: bound, trend, clusters, correlation."""

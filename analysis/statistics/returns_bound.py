@@ -1,0 +1,74 @@
+"""The bound on later returns that holds for every law of a stated set, not for the normal alone.
+
+bound = max + c (max - median), c the worst over the laws of the set. It follows the scale and the
+place of any law, so only its shape matters. `tests/truth/make_bound_table.py` simulates c.
+Kind of bound: predictive pivots (Lawless & Fredette 2005; Hahn & Meeker, Statistical Intervals).
+"""
+
+from functools import lru_cache
+
+import numpy as np
+
+from analysis.errors import BadWish
+from analysis.recording import Array
+from analysis.statistics import bound_table as table
+
+LAWS = {
+    "even": "normal scatter",
+    "stick": "normal, Student 5, gamma 2 or exponential scatter",
+    "wide": "these, Student 3, lognormal or Weibull 0.7 scatter",
+}
+HEADS = {"even": "if returns scatter evenly", "stick": "if the pedal may stick",
+         "wide": "if it may stray wildly"}
+# Factors fall to 0; the logarithm is taken a little above it, so that it stays smooth.
+_LIFT = 0.1
+# Linear interpolation between the nodes of the table, and its simulation, move c by less.
+TABLE_ERROR = 0.04
+
+
+@lru_cache(maxsize=256)
+def returns_factor(returns: float, later: int, confidence: float, laws: str) -> float:
+    """Return c: max + c (max - median) holds all of `later` values with that confidence.
+
+    returns: values behind max and median, 3 or more (fewer: inf; above 200 as for 200). later: 1
+    to a million. laws: "stick" or "wide" of `LAWS`. Interpolated evenly in log n, log m and
+    log risk, right to TABLE_ERROR; a risk below the table's is followed on in a straight line.
+    Raises BadWish on another word.
+    """
+    if laws not in ("stick", "wide"):
+        raise BadWish(f"set of laws is {laws!r}; use \"stick\" or \"wide\"")
+    if returns < table.RETURNS[0]:
+        return float("inf")
+    whole = np.log(np.array(table.STICK if laws == "stick" else table.WIDE) + _LIFT)
+    # The table keeps rows of `later` behind each other within a block of `returns`.
+    whole = whole.reshape(len(table.RETURNS), len(table.LATER), len(table.RISKS))
+    by_risk = _between(np.log(returns), np.log(table.RETURNS), whole)
+    by_risk = _between(np.log(later), np.log(table.LATER), by_risk)
+    risk = -np.log(1.0 - confidence)
+    risks = -np.log(table.RISKS)
+    value = float(_between(risk, risks, by_risk))
+    if risk > risks[-1]:
+        steep = (by_risk[-1] - by_risk[-2]) / (risks[-1] - risks[-2])
+        value = float(by_risk[-1] + steep * (risk - risks[-1]))
+    return max(float(np.exp(value)) - _LIFT, 0.0)
+
+
+def returns_bound(lifts: Array, later: int, confidence: float, laws: str, hidden: float,
+                  effective: float | None = None) -> tuple[float, float]:
+    """Return the bound on `later` lifts, in the unit of `lifts`, and the factor c behind it.
+
+    lifts: shape (n,), towards pressed positive. hidden: what rounding hides, the least that
+    max - median is taken for. effective: how many independent ones they are worth.
+    """
+    top, middle = float(lifts.max()), float(np.median(lifts))
+    factor = returns_factor(effective or float(lifts.size), later, confidence, laws)
+    return top + factor * max(top - middle, hidden), factor
+
+
+def _between(at: float, nodes: Array, values: Array) -> Array:
+    """Return values at a place along their first axis, linear between the nodes."""
+    at = min(max(at, float(nodes[0])), float(nodes[-1]))
+    k = int(np.clip(np.searchsorted(nodes, at) - 1, 0, len(nodes) - 2))
+    share = (at - nodes[k]) / (nodes[k + 1] - nodes[k])
+    result: Array = (1.0 - share) * values[k] + share * values[k + 1]
+    return result
