@@ -143,7 +143,7 @@ PLAIN = "Time (s),CH1,CH2\n" + "".join(f"{i * 0.005:.3f},1.{i:03d},2.{i:03d}\n" 
     (PLAIN, {"columns": {"a": "CH3"}}, r"--a: no column 'CH3'; did you mean 'CH"),
     (PLAIN, {"columns": {"a": "zz"}}, r"there are 'Time \(s\)', 'CH1', 'CH2'"),
     (PLAIN, {"columns": {"a": "CH1", "b": "CH1"}}, "--b and --a both name"),
-    (PLAIN.replace("CH1,CH2", "left,right"), {}, "say it with --a"),
+    (PLAIN.replace("CH1,CH2", "left,right"), {}, "say --a 'left' --b 'right'"),
     (PLAIN.replace("CH2", "CH1"), {"columns": {"a": "CH1"}}, "--a 2 or 3"),
     (PLAIN.replace("Time (s)", "x"), {"columns": AB}, "--time"),
     (PLAIN, {"columns": AB, "rate_hz": -1.0}, "--rate is -1"),

@@ -14,8 +14,9 @@ ROLES = {
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the options of this verb."""
-    parser.add_argument("file", metavar="LOG",
-                        help="a table of an oscilloscope, a data logger or your own script")
+    parser.add_argument("file", metavar="LOG", nargs="+",
+                        help="a table of an oscilloscope, a data logger or your own script; "
+                        "several files of one log are joined by their times")
     parser.add_argument("--out", metavar="PATH",
                         help="the recording (default: LOG-recording.csv beside it)")
     parser.add_argument("--preview", action="store_true",
@@ -58,8 +59,9 @@ def run(arguments: argparse.Namespace) -> int:
         rate_hz=arguments.rate, time_unit=arguments.time_unit, unit=arguments.unit,
         full_scale=arguments.full_scale, reference_volts=arguments.reference_volts,
         step_volts=arguments.step_volts, scale=arguments.scale, delimiter=arguments.delimiter,
-        decimal=arguments.decimal, encoding=arguments.encoding, title=arguments.title)
-    log = Path(arguments.file)
+        decimal=arguments.decimal, encoding=arguments.encoding, title=arguments.title,
+        more=tuple(Path(name) for name in arguments.file[1:]))
+    log = Path(arguments.file[0])
     if arguments.preview:
         _show(preview(log, options), arguments.json)
         return 0
@@ -73,11 +75,14 @@ def run(arguments: argparse.Namespace) -> int:
             "rate_hz": recording.rate_hz, "lost_samples": recording.lost_samples,
             "channels": [{"column": c.column, "role": c.role, "unit": c.unit}
                          for c in recording.channels],
-            "notes": list(made.notes)}, indent=1))
+            "notes": list(made.notes), "understood": made.understood,
+            "not_understood": made.not_understood}, indent=1))
     else:
         seconds = recording.time_s[-1] - recording.time_s[0]
         print(f"{made.path}: {recording.rows} rows, {seconds:.3f} s, channels "
               f"{', '.join(c.column for c in recording.channels)}")
+        print(made.understood)
+        print(made.not_understood)
     return 0
 
 
@@ -104,3 +109,6 @@ def _show(seen: object, as_json: bool) -> None:
         print(f"note: {note}")
     if found["question"]:
         print(f"to be said: {found['question']}")
+    else:
+        print(found["understood"])
+        print(found["not_understood"])

@@ -6,7 +6,6 @@ noted; what cannot is asked for, in one line that names the option. The log itse
 
 import dataclasses
 import hashlib
-import re
 from collections import Counter
 from pathlib import Path
 
@@ -17,20 +16,18 @@ from analysis.blanks import lost_rows
 from analysis.recording import MOST, Channel, Mark, Recording
 from bench.errors import BadCall, BadFile, BenchError
 from bench.imports.cells import UNIT_BEHIND, clean, is_missing, numbers
-from bench.imports.columns import find_column, role_columns, time_column
+from bench.imports.columns import find_column, rising_columns, role_columns, time_column
+from bench.imports.load import Loaded, load
 from bench.imports.options import ROLES, ImportOptions, ImportPreview
-from bench.imports.table import Table, read_table
-from bench.imports.text import decode, read_bytes
-from bench.imports.times import Backwards, Times, read_times, unit_in_name
-from bench.pasted import reader_of
+from bench.imports.signs import GROUPED
+from bench.imports.table import Table
+from bench.imports.times import Backwards, Times, read_times
+from bench.imports.units import VOLTS, heading_unit
 
 __all__ = ["ROLES", "ImportOptions", "ImportPreview", "import_log", "preview"]
 
 Array = NDArray[np.float64]
 
-_VOLTS = {"v": "V", "volt": "V", "volts": "V", "mv": "mV", "millivolt": "mV",
-          "millivolts": "mV", "counts": "counts", "count": "counts", "raw": "counts",
-          "lsb": "counts", "adc": "counts"}
 # More than any pedal's supply: such numbers are no volts. Common practice, no source.
 MOST_VOLTS = 60.0
 # Steps this close to the usual one make a log evenly sampled; gaps can then be counted.
@@ -57,10 +54,8 @@ def import_log(path: Path, options: ImportOptions | None = None) -> Recording:
     said with an option.
     """
     wishes = options or ImportOptions()
-    data = read_bytes(path)
-    text, encoding = decode(data, path, wishes.encoding)
-    parts = _parts(path, text, encoding, wishes)
-    return _recording(path, data, parts, wishes)
+    loaded = load(path, wishes)
+    return _recording(path, loaded, _parts(path, loaded, wishes), wishes)
 
 
 def preview(path: Path, options: ImportOptions | None = None) -> ImportPreview:
@@ -69,14 +64,15 @@ def preview(path: Path, options: ImportOptions | None = None) -> ImportPreview:
     Raises BadFile or BadCall only when there is no table to show at all.
     """
     wishes = options or ImportOptions()
-    text, encoding = decode(read_bytes(path), path, wishes.encoding)
-    table = _table(path, text, wishes)
-    question, time, times = None, None, ""
+    loaded = load(path, wishes)
+    table, encoding = loaded.table, loaded.encoding
+    question, time, times, closing = None, None, "", ("", "")
     roles: dict[str, int] = {}
     units: dict[str, str] = {}
     notes: tuple[str, ...] = ()
     try:
-        parts = _parts(path, text, encoding, wishes)
+        parts = _parts(path, loaded, wishes)
+        closing = closing_lines(parts)
         time, roles = parts.time, parts.roles
         times, units, notes = parts.times.unit, parts.units, parts.notes
     except BenchError as error:
@@ -85,38 +81,26 @@ def preview(path: Path, options: ImportOptions | None = None) -> ImportPreview:
         encoding, table.delimiter, table.decimal or "?", table.names, table.units,
         tuple(tuple(row) for row in table.rows[:20]), len(table.rows), table.preamble,
         table.left_out[:20], None if time is None else table.names[time],
-        {role: table.names[place] for role, place in roles.items()}, times, units, notes, question)
+        {role: table.names[place] for role, place in roles.items()}, times, units, notes, question,
+        *closing)
 
 
-def _table(path: Path, text: str, options: ImportOptions) -> Table:
-    if text.startswith("# stillpedal_recording"):
-        purpose = re.search(r'^# purpose = "([a-z-]+)"', text, re.MULTILINE)
-        raise BadCall(f"{path} is a recording already; use it as it is: "
-                      f"{reader_of(purpose[1] if purpose else 'sweep', path)}")
-    delimiter = {"tab": "\t", "\\t": "\t", "space": "spaces", " ": "spaces"}.get(
-        options.delimiter or "", options.delimiter)
-    if options.decimal not in (None, ".", ","):
-        raise BadCall(f"--decimal {options.decimal!r} is not known; use . or ,")
-    try:
-        return read_table(text, delimiter, options.decimal)
-    except BadFile as error:
-        raise BadFile(f"{path}: {error}") from None
-
-
-def _parts(path: Path, text: str, encoding: str, options: ImportOptions) -> _Parts:
-    table = _table(path, text, options)
+def _parts(path: Path, loaded: Loaded, options: ImportOptions) -> _Parts:
+    table = loaded.table
     for name, value in (("--rate", options.rate_hz), ("--supply-volts", options.supply_volts),
                         ("--step-volts", options.step_volts)):
         if value is not None and not (np.isfinite(value) and value > 0):
             raise BadCall(f"{name} is {value}; give a number above 0")
     if table.decimal is None:
-        sample = next(c for row in table.rows for c in row if "," in c).strip()
-        raise BadCall(f"{path}: {sample!r} can be a decimal or a thousands comma; say which "
+        sample, name = next(
+            ((c.strip(), "point" if "." in c else "comma") for row in table.rows for c in row
+             if GROUPED.fullmatch(c.strip())), ("1,234", "comma"))
+        raise BadCall(f"{path}: {sample!r} can be a decimal or a thousands {name}; say which "
                       "with --decimal , or --decimal .")
     time = time_column(table, options)
     roles = role_columns(table, options, time)
     times = _times(path, table, time, options)
-    notes = list(times.notes)
+    notes = [*loaded.notes, *times.notes]
     if table.stamped and time == 0:
         notes.append("The times are a serial monitor's: when each line arrived, not when it was "
                      "measured.")
@@ -137,8 +121,33 @@ def _parts(path: Path, text: str, encoding: str, options: ImportOptions) -> _Par
         notes.append(f"{len(table.left_out)} lines without data were left out (first: line "
                      f"{line}, {shown!r}).")
     units, more = _units(path, table, roles, values, options)
-    return _Parts(table, encoding, table.decimal, time, roles, times, units, values,
+    return _Parts(table, loaded.encoding, table.decimal, time, roles, times, units, values,
                   (*notes, *more, *_steps(values, units, options)))
+
+
+def closing_lines(parts: _Parts) -> tuple[str, str]:
+    """Return what was understood of a log and what was not, a line each."""
+    table = parts.table
+    said = [f"{len(table.rows)} rows"]
+    if parts.time is not None:
+        said.append(f"time = {table.names[parts.time]!r} in {parts.times.unit}")
+    said += [f"{role} = {table.names[place]!r} in {parts.units[role]}"
+             for role, place in parts.roles.items()]
+    used = {parts.time, *parts.roles.values()}
+    unused = [name for i, name in enumerate(table.names) if i not in used]
+    open_ = []
+    if unused:
+        shown = ", ".join(repr(n[:40]) for n in unused[:6])
+        more = f" and {len(unused) - 6} more" if len(unused) > 6 else ""
+        open_.append(f"columns not used: {shown}{more}")
+    if table.left_out:
+        open_.append(f"{len(table.left_out)} lines without data")
+    if table.preamble:
+        open_.append(f"{len(table.preamble)} lines above the table")
+    bad = sum(int(np.sum(~np.isfinite(v))) for v in parts.values.values())
+    if bad:
+        open_.append(f"{bad} cells without a reading")
+    return f"understood: {'; '.join(said)}", f"not understood: {'; '.join(open_) or 'nothing'}"
 
 
 def _missing(table: Table, place: int, seconds: Array) -> list[str]:
@@ -186,6 +195,11 @@ def _times(path: Path, table: Table, time: int | None, options: ImportOptions) -
     seen = times.seconds[np.isfinite(times.seconds)]
     steps = np.diff(seen)
     if steps.size and np.median(steps) <= 0:
+        finer = rising_columns(table, time)
+        if finer:
+            raise BadCall(f"{path}: the times in {table.names[time]!r} are too coarse; "
+                          f"{table.names[finer[0]]!r} rises with every row: say --time "
+                          f"{table.names[finer[0]]!r}")
         raise BadCall(f"{path}: the times are too coarse, most rows share theirs with the row "
                       "before; say how many rows there are a second with --rate")
     return times
@@ -199,7 +213,14 @@ def _units(path: Path, table: Table, roles: dict[str, int], values: dict[str, Ar
         raise BadCall(f"--unit {told!r} is not known; use V, mV or counts")
     if options.full_scale is not None and told is None:
         told = "counts"
-    units = {role: told or _named(table, place) for role, place in roles.items()}
+    headings = {role: heading_unit(table.names[place], table.units[place])
+                for role, place in roles.items()}
+    for role, heading in headings.items():
+        if heading and heading not in VOLTS:
+            raise BadCall(f"{path}: column {table.names[roles[role]]!r} is in {heading} by its "
+                          f"heading, which is neither volts nor counts; name another with --{role}")
+    units = {role: VOLTS.get(headings[role]) or told or _behind(table, place)
+             for role, place in roles.items()}
     if "counts" in units.values() and (
             options.full_scale is None or options.reference_volts is None):
         raise BadCall(f"{path}: for counts give --full-scale (1024 for 10 bits) and "
@@ -210,12 +231,8 @@ def _units(path: Path, table: Table, roles: dict[str, int], values: dict[str, Ar
     return {role: unit or guess for role, unit in units.items()}, [note] * bool(note)
 
 
-def _named(table: Table, place: int) -> str | None:
-    """Return the unit of a column by its row of units, its name or what is behind its cells."""
-    by_name = (_VOLTS.get(table.units[place].strip("()[] ").lower())
-               or unit_in_name(table.names[place], _VOLTS))
-    if by_name:
-        return by_name
+def _behind(table: Table, place: int) -> str | None:
+    """Return the unit of a column by what stands behind its cells."""
     ends = {match[1] if (match := UNIT_BEHIND.search(row[place].strip())) else ""
             for row in table.rows[:500] if not is_missing(row[place])}
     return ends.pop() if len(ends) == 1 and ends <= {"V", "mV"} else None
@@ -251,7 +268,7 @@ def _steps(values: dict[str, Array], units: dict[str, str], options: ImportOptio
     return notes
 
 
-def _recording(path: Path, data: bytes, parts: _Parts, options: ImportOptions) -> Recording:
+def _recording(path: Path, loaded: Loaded, parts: _Parts, options: ImportOptions) -> Recording:
     keep = np.isfinite(parts.times.seconds)
     notes = list(parts.notes)
     if not keep.all():
@@ -275,13 +292,16 @@ def _recording(path: Path, data: bytes, parts: _Parts, options: ImportOptions) -
         notes.append(f"The log is sampled unevenly: steps of {steps.min():.6g} to "
                      f"{steps.max():.6g} s, usually {usual:.6g} s.")
     origin = {
-        "file": path.name, "sha256": hashlib.sha256(data).hexdigest(),
+        "file": path.name, "sha256": hashlib.sha256(loaded.data).hexdigest(),
         "encoding": parts.encoding, "delimiter": parts.table.delimiter, "decimal": parts.decimal,
         "columns": {role: parts.table.names[place] for role, place in parts.roles.items()},
         "notes": notes}
+    origin |= dict(zip(("understood", "not_understood"), closing_lines(parts), strict=True))
+    if options.more:
+        origin["files"] = [path.name, *(more.name for more in options.more)]
     return Recording(
         time_s, channels, tuple(sorted(marks, key=lambda m: m.row)),
-        title=options.title or path.stem, started=parts.times.started,
+        title=options.title or path.stem, started=parts.times.started or loaded.started,
         rate_hz=float(f"{1.0 / usual:.6g}") if even else None, board_name="imported log",
         extra={"imported": origin})
 

@@ -10,6 +10,7 @@ from bench.imports.cells import is_clock, is_missing, is_number
 from bench.imports.options import ROLES, ImportOptions
 from bench.imports.table import Table
 from bench.imports.times import SPELLINGS, unit_in_name
+from bench.imports.units import heading_unit
 
 _TIME = re.compile(
     r"(time|t|zeit|timestamp|date|datetime|elapsed|seconds?|millis|micros|uhrzeit|temps|tiempo)"
@@ -30,7 +31,7 @@ def find_column(names: Sequence[str], wanted: str, option: str) -> int:
         return re.sub(r"\s+", " ", text).strip().lower()
 
     def bare(text: str) -> str:
-        return plain(re.sub(r"\s*[(\[].*?[)\]]\s*$", "", text))
+        return plain(without_bracket(text))
 
     for key in (str, plain, bare):
         found = [i for i, name in enumerate(names) if key(name) == key(wanted)]
@@ -75,8 +76,19 @@ def time_column(table: Table, options: ImportOptions) -> int | None:
             return found[0]
     if not named and not table.has_header and _rises(table, 0):
         return 0
+    rising = rising_columns(table)
+    if rising:
+        raise BadCall(f"it is not plain which column holds the time; {table.names[rising[0]]!r} "
+                      f"rises with every row: say --time {table.names[rising[0]]!r} if it is, or "
+                      "give --rate")
     raise BadCall("it is not plain which column holds the time; say it with --time (there are "
                   f"{_listed(table.names)}), or give --rate")
+
+
+def rising_columns(table: Table, but: int | None = None) -> list[int]:
+    """Return the places of columns named as times whose numbers rise with every row."""
+    return [i for i, name in enumerate(table.names) if i != but and _rises(table, i) and (
+        _TIME.fullmatch(name.strip()) or unit_in_name(name, SPELLINGS))]
 
 
 def _has(table: Table, column: int, sign: str) -> bool:
@@ -115,12 +127,29 @@ def role_columns(table: Table, options: ImportOptions, time: int | None) -> dict
         return _ordered(found | guess)
     if len(free) == 1 or (len(free) == 2 and table.has_header is False and time is not None):
         return _ordered(found | dict(zip("ab", free, strict=False)))
+    if len(free) == 2:
+        one, two = (table.names[i] for i in free)
+        raise BadCall(f"two columns hold readings; if they are the tracks, say --a {one!r} "
+                      f"--b {two!r}, if only one is a track, say --a alone")
     raise BadCall("it is not plain which columns hold the tracks; say it with --a (and --b): "
                   f"there are {_listed([table.names[i] for i in free])}")
 
 
+def without_bracket(name: str) -> str:
+    """Return a name without the bracket that it ends in; linear in its length."""
+    text = name.strip()
+    if not text.endswith((")", "]")):
+        return text
+    places = [p for p in (text.find("("), text.find("[")) if p >= 0]
+    return text[:min(places)].rstrip() if places else text
+
+
 def _bare(name: str) -> str:
-    return re.sub(r"\s*[(\[].*?[)\]]\s*$|_(mv|v)$", "", name.strip(), flags=re.IGNORECASE)
+    text = without_bracket(name)
+    unit = heading_unit(text)
+    if unit and len(text) > len(unit) and text.lower().endswith(unit):
+        return text[:-len(unit)].rstrip(" _-,./")
+    return text
 
 
 def _is_numeric(table: Table, column: int) -> bool:

@@ -1,6 +1,7 @@
 """What the user may say about a log, and what was found in it."""
 
 from dataclasses import dataclass, field
+from pathlib import Path
 
 ROLES = ("a", "b", "supply", "key", "brake")
 
@@ -14,7 +15,7 @@ class ImportOptions:
     supply_volts: nominal supply. rate_hz: rows a second, for a log without times.
     time_unit: s, ms, us, min, h or days. unit: "V", "mV" or "counts" of the value columns.
     full_scale, reference_volts: for counts. step_volts: one converter step, for volts.
-    scale: volts at the sensor per volt in the log.
+    scale: volts at the sensor per volt in the log. more: further files of the same log.
     """
 
     columns: dict[str, str] = field(default_factory=dict)
@@ -32,6 +33,7 @@ class ImportOptions:
     decimal: str | None = None
     encoding: str | None = None
     title: str = ""
+    more: tuple[Path, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -41,7 +43,7 @@ class ImportPreview:
     names, units: of its columns. rows: the first ones, as text. preamble: lines above the table.
     time, roles: columns as they would be used (role -> name). time_unit, units_taken (role ->
     "V", "mV" or "counts"): as they would be taken. notes: what was assumed. question: what
-    must still be said, one line, or None.
+    must still be said, one line, or None. understood, not_understood: the two closing lines.
     """
 
     encoding: str
@@ -59,3 +61,5 @@ class ImportPreview:
     units_taken: dict[str, str]
     notes: tuple[str, ...]
     question: str | None
+    understood: str = ""
+    not_understood: str = ""

@@ -11,9 +11,11 @@ from collections import Counter
 from dataclasses import dataclass, replace
 
 from bench.errors import BadCall, BadFile
-from bench.imports.cells import decimal_sign, is_clock, is_missing, is_number
+from bench.imports.cells import clean, is_clock, is_missing, is_number
 from bench.imports.labels import unlabelled
+from bench.imports.signs import sign_of_columns
 from bench.imports.stamps import unstamped
+from bench.imports.units import VOLTS, heading_unit
 
 SPACES = "spaces"
 DELIMITERS = ("\t", ";", ",", "|", SPACES)
@@ -21,6 +23,8 @@ DELIMITERS = ("\t", ";", ",", "|", SPACES)
 SAMPLE = 2000
 # A column's name is cut here: what finds units in names is not to be kept busy by megabytes.
 LONGEST_NAME = 200
+# A sign that is not followed by three digits can only be a decimal one.
+_FEW_DECIMALS = re.compile(r"[.,](?:[0-9]{1,2}|[0-9]{4,})(?:[eE][+-]?[0-9]+)?$")
 _COMMENT = re.compile(r"\s*(#|//|%)")
 _UNIT_CELL = re.compile(
     r"[(\[{]?\s*(s|sec|secs|second|seconds|ms|msec|us|µs|μs|usec|min|h|v|volt|volts|mv|millivolt|"
@@ -103,7 +107,9 @@ def _read(lines: list[str], delimiter: str | None, decimal: str | None) -> Table
         delimiter = told[1]
     sample = [line for line in lines[first: first + SAMPLE]
               if line.strip() and not _COMMENT.match(line)]
-    shapes = [_shape(sample, d) for d in ([delimiter] if delimiter else DELIMITERS)]
+    # Where every line has a tab, a blank is part of a date and parts nothing.
+    usual = DELIMITERS[:-1] if sample and all("\t" in line for line in sample) else DELIMITERS
+    shapes = [_shape(sample, d) for d in ([delimiter] if delimiter else usual)]
     best = max(shapes, key=lambda shape: shape.score)
     if best.score <= 0:
         raise BadFile("no table of numbers was found in it; say how its cells are parted "
@@ -199,11 +205,24 @@ def _cut(lines: list[str], first: int, shape: _Shape, decimal: str | None) -> Ta
             continue
         rows.append(row + [""] * (most - len(row)))
         places.append(number + 1)
-    sign = decimal or decimal_sign(
-        row[column] for row in rows[:SAMPLE] for column in shape.numeric
-        if not is_clock(row[column]))
+    sign = decimal or _sign(rows, shape, names, units)
     return Table(shape.delimiter, sign, names, units, rows, places,
                  tuple(lines[first: above]), tuple(left_out), above < start)
+
+
+def _sign(rows: list[list[str]], shape: _Shape, names: tuple[str, ...],
+          units: tuple[str, ...]) -> str | None:
+    """Return the decimal sign; all rows are looked at while the first ones leave it open."""
+    told = [VOLTS.get(heading_unit(names[c], units[c])) for c in shape.numeric]
+    sample = [[row[c] for row in rows[:SAMPLE] if not is_clock(row[c])] for c in shape.numeric]
+    proven = any(
+        (text := clean(cell)).startswith(("0.", "0,", "-0.", "-0,")) or _FEW_DECIMALS.search(text)
+        for column in sample for cell in column)
+    if proven or len(rows) <= SAMPLE:
+        return sign_of_columns(sample, told)
+    # At rest a track may stay below a thousand for long.
+    return sign_of_columns(
+        [[row[c] for row in rows if not is_clock(row[c])] for c in shape.numeric], told)
 
 
 def _header(lines: list[str], first: int, start: int,
@@ -236,5 +255,5 @@ def _header_cells(line: str, shape: _Shape) -> list[str]:
         # Names with a space before their unit, or set apart by several spaces.
         wide = re.split(r"\s{2,}|\t", line.strip())
         row = wide if len(wide) == shape.width else re.findall(
-            r"[^\s(\[]+(?:\s*[(\[][^)(\]\[]*[)\]])?", line)
+            r"[^\s(\[]+(?:\s{0,8}[(\[][^()\[\]]*[)\]])?", line)
     return row

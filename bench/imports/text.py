@@ -25,6 +25,18 @@ _NOT_TEXT = (
 )
 
 
+def starts_with(path: Path, signature: bytes) -> bool:
+    """Return whether a file begins so; False when it cannot be read, which is told later."""
+    check_ordinary(path)
+    try:
+        if path.stat().st_size > MOST_BYTES:
+            return False
+        with path.open("rb") as opened:
+            return opened.read(len(signature)) == signature
+    except OSError:
+        return False
+
+
 def read_bytes(path: Path) -> bytes:
     """Return a log's bytes; raise BadFile when it cannot be read or is no text."""
     check_ordinary(path)

@@ -55,7 +55,9 @@ class Times:
 
 def unit_in_name(name: str, among: dict[str, str]) -> str | None:
     """Return the unit a column's name ends in, such as "Time (ms)", "t [s]", "time_us"."""
-    match = re.search(r"[(\[{]\s*([^)\]}]+?)\s*[)\]}]\s*$", name)
+    # A unit is short: only the end of a long heading is looked at.
+    name = name.strip()[-64:]
+    match = re.search(r"[(\[{]\s*([^()\[\]{}]+?)\s*[)\]}]$", name)
     if match:
         return among.get(match[1].lower())
     match = re.search(r"(?:^|[\s_/,-])([a-zA-Zµμ]+)\s*$", name)

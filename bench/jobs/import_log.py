@@ -15,11 +15,14 @@ READ_SHARE = 0.7
 
 @dataclass(frozen=True)
 class Imported:
-    """Hold what an import made: the recording, where it lies, and what was assumed."""
+    """Hold what an import made: the recording, where it lies, what was assumed, and the two
+    closing lines: what of the log was understood and what was not."""
 
     recording: Recording
     path: Path
     notes: tuple[str, ...]
+    understood: str = ""
+    not_understood: str = ""
 
 
 def import_file(log: Path, options: ImportOptions, out: Path | None = None,
@@ -39,5 +42,6 @@ def import_file(log: Path, options: ImportOptions, out: Path | None = None,
         progress(READ_SHARE, f"Writing {target.name}")
     target = write_recording(target, recording, number=out is None)
     origin = recording.extra["imported"]
-    notes = origin.get("notes", ()) if isinstance(origin, dict) else ()
-    return Imported(recording, target, tuple(notes))
+    assert isinstance(origin, dict)
+    return Imported(recording, target, tuple(origin["notes"]), origin["understood"],
+                    origin["not_understood"])
