@@ -215,3 +215,11 @@ def test_a_long_heading_costs_time_in_proportion(tmp_path, filler):
     with contextlib.suppress(BenchError):
         import_log(log)
     assert time.perf_counter() - begin < 1.0
+
+
+def test_the_unit_behind_a_very_long_name_is_still_read(tmp_path):
+    """A name is cut in its middle, never at the end where the unit stands."""
+    log = written(tmp_path, f"time_s,{'a' * 5000} (mV)\n" + "".join(
+        f"{t:.3f},{1000 * v:.0f}\n" for t, v in PAIRS))
+    got = import_log(log, ImportOptions(columns={"a": "2"}))
+    assert volts(got, "a") == pytest.approx(A, abs=1e-9)

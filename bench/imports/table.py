@@ -239,7 +239,7 @@ def _header(lines: list[str], first: int, start: int,
             break
         if all(_is_value(cell) or is_missing(cell) for cell in row):
             break
-        padded = tuple(cell.strip().strip('"')[:LONGEST_NAME] for cell in row)
+        padded = tuple(_shortened(cell.strip().strip('"')) for cell in row)
         padded += ("",) * (width - len(row))
         if not any(units) and all(_UNIT_CELL.fullmatch(cell) for cell in padded):
             units, place = padded, number
@@ -247,6 +247,11 @@ def _header(lines: list[str], first: int, start: int,
         names = tuple(name or f"column {i + 1}" for i, name in enumerate(padded))
         return names, units, number
     return tuple(f"column {i + 1}" for i in range(width)), units, place
+
+
+def _shortened(name: str) -> str:
+    """Return a name of LONGEST_NAME at the most; its end stays, for there its unit stands."""
+    return name if len(name) <= LONGEST_NAME else name[:LONGEST_NAME - 64] + name[-64:]
 
 
 def _header_cells(line: str, shape: _Shape) -> list[str]:
