@@ -4,12 +4,12 @@ Random parts share the allowed risk, systematic parts add up; every formula with
 in docs/method_deadband.md.
 """
 
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
 
 import numpy as np
 
 from analysis import bounds
-from analysis.returns import WITHDRAWN, Returns, judge_returns, not_covered
+from analysis.returns import WITHDRAWN, Returns, judge_returns, not_covered, offer_more
 from analysis.rounding import safely_rounded
 from analysis.statistics.returns_bound import LAWS
 from analysis.tracks import TrackFindings, wider_for_few
@@ -32,6 +32,8 @@ CHATTER_SECONDS = 1.0
 LEAST_HYSTERESIS_STEPS = 2.0
 # A drift counts when a steady pedal would show it once in a hundred sweeps.
 DRIFT_SIGNIFICANCE = 0.01
+# More lift-offs are offered when they save so much of travel (common practice, no source).
+WORTH_PERCENT = 0.3
 SIGMA_CONFIDENCE = 0.95
 NOISE = "electrical noise"
 SCATTER = "scatter of returns"
@@ -94,6 +96,8 @@ class DeadBand:
         not be stated at all they are NaN and total_volts is inf. weak_code: which finding it is.
     law: of the scatter, a word of `LAWS`, that the promise assumes. cases: the dead band under
         each of them. not_covered: what no number of such returns can tell, as sentences.
+    more_lift_offs, more_seconds, more_lost_travel_percent: how many more would pay, the time they
+        take, and about what the dead band then costs; 0 when they would not.
     """
 
     column: str
@@ -113,6 +117,9 @@ class DeadBand:
     law: str = "stick"
     cases: tuple[ScatterCase, ...] = ()
     not_covered: tuple[str, ...] = ()
+    more_lift_offs: int = 0
+    more_seconds: float = 0.0
+    more_lost_travel_percent: float = float("nan")
 
 
 @dataclass(frozen=True)
@@ -244,7 +251,7 @@ def dead_band(track: TrackFindings, wishes: Wishes, car: CarAddition | None = No
     weak = _weak(track, lost, seen, wishes)
     false = (bounds.expected_crossings(room, noise.sigma, noise.slope, 1000.0)
              if known else float("nan"))
-    return DeadBand(
+    band = DeadBand(
         column=track.column, rest_volts=rest, items=items, total_volts=total,
         release_volts=release, start_of_travel_volts=start, lost_travel_percent=lost,
         confidence=wishes.confidence, risk=1.0 - wishes.confidence, key_ons=wishes.key_ons,
@@ -255,6 +262,22 @@ def dead_band(track: TrackFindings, wishes: Wishes, car: CarAddition | None = No
             seen, wishes, track, start),
         not_covered=() if seen is None or not known else not_covered(
             seen.count, wishes.key_ons, 1.0 - wishes.confidence, wishes.returns))
+    return _with_offer(band, seen, wishes, track.span.value)
+
+
+def _with_offer(band: DeadBand, seen: Returns | None, wishes: Wishes,
+                span: float) -> DeadBand:
+    """Return the dead band with the offer of more lift-offs where they would pay."""
+    if seen is None or band.weak is not None or not np.isfinite(band.lost_travel_percent):
+        return band
+    offer = offer_more(seen, wishes.returns, wishes.key_ons, 1.0 - wishes.confidence)
+    if offer is None:
+        return band
+    saved = 100.0 * (seen.scatter[wishes.returns].volts - offer.scatter_volts) / span
+    if saved < WORTH_PERCENT:
+        return band
+    return replace(band, more_lift_offs=offer.more, more_seconds=offer.seconds,
+                   more_lost_travel_percent=band.lost_travel_percent - saved)
 
 
 def _cases(seen: Returns, wishes: Wishes, track: TrackFindings,

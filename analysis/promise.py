@@ -59,6 +59,15 @@ def two_numbers(band: DeadBand) -> tuple[str, ...]:
         for c in band.cases if c.name != "wide" or band.law == "wide")
 
 
+def more_would_pay(band: DeadBand) -> str:
+    """Return what more lift-offs would save, one sentence after a space, or ""."""
+    if not band.more_lift_offs:
+        return ""
+    return (f" {band.more_lift_offs} more lift-offs, {band.more_seconds:.0f} s: the dead band "
+            f"falls from {band.lost_travel_percent:.1f} to about "
+            f"{band.more_lost_travel_percent:.1f} % of travel (sweep --more).")
+
+
 def level(band: DeadBand, volts: float) -> str:
     """Return a level in whole millivolts away from rest."""
     side = "up" if volts >= band.rest_volts else "down"

@@ -17,7 +17,7 @@ from analysis.statistics.resting_places import (
     find_catch,
     share_bound,
 )
-from analysis.statistics.returns_bound import HEADS, returns_bound
+from analysis.statistics.returns_bound import HEADS, returns_bound, returns_factor
 from analysis.statistics.trend import trend
 
 OUTLIER_SIGNIFICANCE = 0.01
@@ -27,6 +27,8 @@ TREND_SIGNIFICANCE = 0.005
 CARRIED_PERCENT = 1.0
 # Fewer independent returns than this cannot carry a bound.
 LEAST_EFFECTIVE = 3.0
+# Lift-offs offered at once, and the time each takes in the guided plan.
+MORE_LIFT_OFFS, LIFT_OFF_SECONDS = 18, 4.8
 WITHDRAWN, OUTLIER = "promise withdrawn", "return off the others"
 CREEPS, CATCHES, FOLLOWS = "rest creeps", "catches at rest", "returns follow suit"
 # Every code under which a promise is withdrawn.
@@ -91,6 +93,39 @@ class Returns:
                 f"others ({self.outlier:.1f} times the scatter), which is not even scatter: free "
                 "what sticks and sweep again, or take the dead band of a pedal that may stick")
         return None
+
+
+@dataclass(frozen=True)
+class Offer:
+    """Hold how many more lift-offs would pay, how long they take, s, and the line they leave, V."""
+
+    more: int
+    seconds: float
+    scatter_volts: float
+
+
+def offer_more(seen: Returns, law: str, later: int, risk: float) -> Offer | None:
+    """Return the offer of more lift-offs under a law, None for "even" or with 40 returns or more.
+
+    The furthest of more returns lies further out, as the largest of more normal values does (Blom
+    1958); the factor falls by more than that.
+    """
+    more = MORE_LIFT_OFFS
+    if law == "even" or seen.count >= 40 or seen.furthest <= 0:
+        return None
+    further = _largest(seen.count + more) / _largest(seen.count)
+    now = 1.0 + returns_factor(seen.count, later, 1.0 - risk, law)
+    then = (1.0 + returns_factor(seen.count + more, later, 1.0 - risk, law)) * further
+    whole = seen.scatter[law].volts + seen.middle_volts
+    return Offer(more, more * LIFT_OFF_SECONDS,
+                 max(whole * then / now - seen.middle_volts, 0.0))
+
+
+def _largest(count: int) -> float:
+    """Return where the largest of so many normal values lies on average, in sigma (Blom 1958)."""
+    from scipy.special import ndtri
+
+    return float(ndtri((count - 0.375) / (count + 0.25)))
 
 
 def judge_returns(lifts: Array, moved: float, times: Array, step: float, span: float, later: int,

@@ -9,7 +9,7 @@ from analysis.deadband import ADVISED_RETURNS, CAR, NOISE, SCATTER, DeadBand, st
 from analysis.faults import Fault
 from analysis.faults.returns import ReturnTime, return_limit
 from analysis.pair import PairFindings
-from analysis.promise import conditions, two_numbers
+from analysis.promise import conditions, more_would_pay, two_numbers
 from analysis.recording import Recording
 from analysis.settings import short_of_stop
 from analysis.supply import OFF, fed_share
@@ -130,7 +130,8 @@ def verdict(tracks: Mapping[str, TrackFindings], pair: PairFindings | None,
             result.append(Sentence(
                 0, f"Track {name}: start of travel at {stated(band)[1]:.3f} V costs "
                 f"{band.lost_travel_percent:.1f} % of travel"
-                f"{''.join(f'; {t}' for t in two_numbers(band))}. {conditions(band)}",
+                f"{''.join(f'; {t}' for t in two_numbers(band))}. {conditions(band)}"
+                f"{more_would_pay(band)}",
                 "dead band stated", name))
     if pair is not None and not np.isfinite(pair.gain.value):
         result.append(Sentence(

@@ -18,6 +18,10 @@ WORDS = {
     "hold": "hold it down",
     "release": "let it come back slowly",
 }
+SHALLOW_WORDS = {"press": "press about half way down", "hold": "hold it there"}
+# Of the slow presses every third goes half way, of the quick ones every second: a pedal may rest
+# elsewhere after a press that did not reach the stop, and a foot in traffic seldom reaches it.
+SLOW_SHALLOW, QUICK_SHALLOW = 3, 2
 QUICK_WORDS = {
     "rest": "leave the pedal alone",
     "press": "press it down",
@@ -44,10 +48,13 @@ class Prompt:
     start_s: float
     kind: str
     quick: bool = False
+    shallow: bool = False
 
     @property
     def words(self) -> str:
         """Return what the person is asked to do."""
+        if self.shallow and self.kind in SHALLOW_WORDS:
+            return SHALLOW_WORDS[self.kind]
         return (QUICK_WORDS if self.quick else WORDS)[self.kind]
 
 
@@ -68,13 +75,16 @@ class Plan:
 
 
 def guided_plan(cycles: int = 8, quick: int = 4, press_s: float = 2.2, hold_s: float = 1.3,
-                release_s: float = 2.2, rest_s: float = 2.0, first_rest_s: float = 3.0) -> Plan:
+                release_s: float = 2.2, rest_s: float = 2.0, first_rest_s: float = 3.0,
+                alone: bool = False) -> Plan:
     """Return the usual sweep: slow cycles, then quick lift-offs; by default 12 returns in 83 s.
 
-    cycles 1 to 100, quick 0 to 100, times 0.5 to 60 s; raise BadCall outside.
+    Some presses go half way only (SLOW_SHALLOW, QUICK_SHALLOW); the first never. alone: no slow
+    ones, lift-offs to be added to a sweep. cycles 1 to 100 (0 when alone), quick 0 to 100, times
+    0.5 to 60 s; raise BadCall outside.
     """
     for name, value, low, high in (
-            ("--cycles", cycles, 1, 100), ("--quick", quick, 0, 100),
+            ("--cycles", cycles, 0 if alone else 1, 100), ("--quick", quick, 0, 100),
             ("--press-s", press_s, 0.5, 60), ("--hold-s", hold_s, 0.5, 60),
             ("--release-s", release_s, 0.5, 60),
             ("--rest-s", rest_s, 0.5, 60), ("first rest", first_rest_s, 0.5, 60)):
@@ -84,9 +94,11 @@ def guided_plan(cycles: int = 8, quick: int = 4, press_s: float = 2.2, hold_s: f
     now = first_rest_s
     for cycle in range(cycles + quick):
         fast = cycle >= cycles
+        shallow = ((cycle - cycles) % QUICK_SHALLOW == 1 if fast else
+                   cycle % SLOW_SHALLOW == SLOW_SHALLOW - 1)
         lengths = (1.2, 1.0, 0.6, rest_s) if fast else (press_s, hold_s, release_s, rest_s)
         for kind, seconds in zip(("press", "hold", "release", "rest"), lengths, strict=True):
-            prompts.append(Prompt(round(now, 3), kind, fast))
+            prompts.append(Prompt(round(now, 3), kind, fast, shallow))
             now += seconds
     return Plan(tuple(prompts), round(now + 1.0, 3))
 

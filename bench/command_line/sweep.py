@@ -4,8 +4,10 @@ import argparse
 import json
 import sys
 from dataclasses import replace
+from pathlib import Path
 from typing import TYPE_CHECKING
 
+from analysis.returns import MORE_LIFT_OFFS
 from bench.cautions import BENCH
 from bench.command_line.board_memory import keep
 from bench.command_line.board_options import (
@@ -41,6 +43,8 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     group.add_argument("--hold-s", type=float, default=1.3, metavar="S", help="(default 1.3)")
     group.add_argument("--release-s", type=float, default=2.2, metavar="S", help="(default 2.2)")
     group.add_argument("--rest-s", type=float, default=2.0, metavar="S", help="(default 2)")
+    group.add_argument("--more", metavar="FILE", help="add lift-offs (--quick, then 18) to a sweep "
+                       "that was recorded: both are kept and a new file has the two together")
     group = parser.add_argument_group("the simulated board")
     group.add_argument("--pedal", default=None, metavar="NAME",
                        help=f"which simulated pedal (default {_DEFAULT_PEDAL}; a wrong name "
@@ -56,6 +60,12 @@ def run(arguments: argparse.Namespace) -> int:
     from bench.jobs.record import Guide, check_sweep, record
 
     named_board(arguments)
+    if arguments.more is not None:
+        from bench.jobs.more import sweep_to_extend
+
+        sweep_to_extend(Path(arguments.more))
+        arguments.cycles = 0
+        arguments.quick = MORE_LIFT_OFFS if arguments.quick == 4 else arguments.quick
     order = order_from(arguments, "sweep", WAIT_S)
     board, plan = _board_and_plan(arguments)
     if plan is not None and not board.needs_care and not order.title:
@@ -83,7 +93,13 @@ def run(arguments: argparse.Namespace) -> int:
         raise KeyboardInterrupt
     if refused:
         raise BoardTrouble(f"{'; '.join(refused)} (the recording is kept: {recorded.path})")
-    print(f"next: {reader_of('sweep', recorded.path)}", file=sys.stderr)
+    path = recorded.path
+    if arguments.more is not None:
+        from bench.jobs.more import join
+
+        path = join(Path(arguments.more), recorded.path)
+        print(f"both together: {path}", file=sys.stderr)
+    print(f"next: {reader_of('sweep', path)}", file=sys.stderr)
     return 0
 
 
@@ -93,7 +109,7 @@ def _board_and_plan(arguments: argparse.Namespace) -> "tuple[Board, Plan | None]
     from bench.plan import guided_plan, plan_of
 
     plan = guided_plan(arguments.cycles, arguments.quick, arguments.press_s, arguments.hold_s,
-                       arguments.release_s, arguments.rest_s)
+                       arguments.release_s, arguments.rest_s, alone=arguments.more is not None)
     if named_board(arguments) != SIMULATED:
         if arguments.pedal is not None:
             raise BadCall(f"--pedal goes with --board {SIMULATED}, not with {arguments.board}")

@@ -134,6 +134,8 @@ def _dead_band(band: DeadBand) -> dict[str, Any]:
         "false_per_1000_h": band.false_per_1000_h, "weak": band.weak,
         "weak_code": None if band.weak is None else band.weak_code,
         "law": band.law, "not_covered": list(band.not_covered),
+        "more_lift_offs": band.more_lift_offs, "more_seconds": band.more_seconds,
+        "more_lost_travel_percent": band.more_lost_travel_percent,
         "cases": [{"name": c.name, "law": c.law, "scatter_volts": c.volts,
                    "start_of_travel_volts": c.start_of_travel_volts,
                    "lost_travel_percent": c.lost_travel_percent} for c in band.cases],

@@ -6,7 +6,7 @@ from analysis.deadband import DeadBand, stated
 from analysis.estimate import Estimate
 from analysis.findings import Findings
 from analysis.pair import PairFindings
-from analysis.promise import NOT_KNOWN, conditions, two_numbers
+from analysis.promise import NOT_KNOWN, conditions, more_would_pay, two_numbers
 from analysis.settings import CONDITION
 from analysis.tracks import TrackFindings
 from bench.exports.plain import number, wrapped
@@ -163,7 +163,7 @@ def _dead_band(band: DeadBand, findings: Findings) -> list[str]:
             f"Promise: {CONDITION}, at most {100 * band.risk:.2g} % chance "
             f"that any of the next {band.key_ons} key-ons passes it, and at most "
             f"{band.false_per_1000_h:.2g} noise crossings per 1000 h at key-on. "
-            f"{conditions(band)}", "")
+            f"{conditions(band)}{more_would_pay(band)}", "")
     for remedy in findings.remedies.get(band.column, ()):
         lines += wrapped(f"{remedy.kind}: {remedy.text}", "- ")
     return lines
