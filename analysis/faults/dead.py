@@ -57,6 +57,8 @@ def find_dead(points: Thinned, names: tuple[str, ...], read: Mapping[str, Mask],
     if len(names) < 2 or points.times.size < 20:
         return ()
     step = float(np.median(np.diff(points.times)))
+    if not step > 0.0:
+        return ()  # rows without a time of their own tell nothing of how long
     spans = {n: _span(points.volts[n]) for n in names}
     whole = points.times.size * points.size
     known: dict[str, Mask] = {

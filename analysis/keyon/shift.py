@@ -71,6 +71,8 @@ def settling_time(recording: Recording, channel: Channel, blocks: Blocks, free: 
     if level.size < 8:
         return float("nan")
     late = slice(level.size // 2, None)
+    if not np.ptp(time[late]) > 1e-6 * np.abs(time[late]).max():
+        return float("nan")  # a clock that stood still, or leapt: nothing has a time
     slope, settled = np.polyfit(time[late], level[late], 1)
     stop = min(span.off_row, span.on_row + round(_SETTLE_LOOK_S / blocks.step_s))
     fine = max(1, round(_FINE_S / blocks.step_s))
