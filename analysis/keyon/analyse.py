@@ -14,7 +14,13 @@ from analysis.keyon.alias import alias_findings
 from analysis.keyon.allowance import lift_bound, more_cycles, rest_moved
 from analysis.keyon.brake import brake_events
 from analysis.keyon.car import additions, contactor_of, hindrances
-from analysis.keyon.cycles import KeyTimes, find_cycles, still_finding
+from analysis.keyon.cycles import (
+    KeyTimes,
+    find_cycles,
+    judged_spans,
+    mark_finding,
+    still_finding,
+)
 from analysis.keyon.facts import limits_of, pair_gain, track_facts
 from analysis.keyon.feet import sort_presses
 from analysis.keyon.leads import find_leads, lead_findings, without
@@ -32,6 +38,7 @@ from analysis.keyon.results import (
     TrackKeyOn,
 )
 from analysis.keyon.rows import Blocks, Ints, gap_rows, make_blocks, volts_of
+from analysis.keyon.seen import supply_findings, unlogged_tracks, unseen_findings
 from analysis.keyon.sentences import moved_findings, say
 from analysis.keyon.strays import Strays, find_strays, stray_findings, withdrawn_text
 from analysis.keyon.unread import unread_of
@@ -74,7 +81,7 @@ def analyse_key_on(recording: Recording, wishes: Wishes | None = None,
     forbidding = () if sweep is None else tuple(s.text for s in sweep.graded if s.gravity >= 2)
     known = gravest_first((*log.found, *moved_findings(tracks), *stray_findings(log.strays, wishes),
                            *alias_findings(tracks.values(), 1.0 / log.whole.step_s)))
-    verdict = judge(recording, log.whole, log.free, log.times.spans, log.facts, log.limits,
+    verdict = judge(recording, log.whole, log.free, log.judged, log.facts, log.limits,
                     log.presses, log.unread, bool(forbidding), known)
     common = supply.common_mode(log.facts, log.shifts(tracks), log.biases(tracks), log.gain,
                                 wishes.confidence)
@@ -133,7 +140,15 @@ class _Log:
             self.recording, self.blocks, free, self.facts, self.times, presses, self.gain)
         self.found: tuple[Finding, ...] = (
             *lead_findings(recording, self.whole, self.leads, self.facts, self.times.spans,
-                           settings), *feet, *still_finding(recording, self.times))
+                           settings), *feet, *still_finding(recording, self.times),
+            *mark_finding(self.times),
+            *unseen_findings(recording, self.whole, self.gaps, self.times.spans,
+                             frozenset(lead.column for lead in self.leads)),
+            *unlogged_tracks(recording, () if sweep is None else sweep.tracks),
+            *supply_findings(recording, self.whole, self.times.spans, {
+                f.column: (self.limits[f.column].start, f.sign) for f in self.facts
+                if f.column in self.limits}, wishes))
+        self.judged = judged_spans(recording, self.whole, self.times)
         self.strays: dict[str, Strays] = {}
         self.unread = {f.column: found for f in self.facts
                        if (found := unread_of(recording, recording.channel(f.column), self.whole,
@@ -192,7 +207,9 @@ class _Log:
         if np.isfinite(drift.value):
             self._drift_doubts[fact.column].append(doubt)
         rest = levels.before if np.isfinite(levels.before) else fact.bench_rest_volts
-        best = furthest(recording, channel, fact.sign, blocks, free, span.on_row, span.off_row)
+        judged = self.judged[number]
+        best = furthest(recording, channel, fact.sign, blocks, free, judged.on_row,
+                        judged.off_row)
         nan = float("nan")
         lift, at, lasting = nan, nan, nan
         if best is not None and np.isfinite(rest):

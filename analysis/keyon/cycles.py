@@ -19,6 +19,9 @@ _DEBOUNCE_S = 0.03
 # (common practice, no source).
 _DIP_S = 0.5
 _MARK_SEARCH_S = 2.0
+# A hand that marks is so late or early (common practice, no source); a step of the signal further
+# off than that, and within the second, contradicts it.
+_MARK_UNSURE_S, _MARK_FAR_S = 1.5, 6.0
 _FOUND_WORDS = {"mark": "the marks", "supply": "the supply", "signal": "the signal itself",
                 "key channel": "it as one that is on all along"}
 _CHUNK = 500_000
@@ -40,13 +43,15 @@ class Span:
 class KeyTimes:
     """Hold the spans, how they were found, and how unsure the times are (seconds, one side).
 
-    still: the key line that never moved in the log, None when it did or there is none.
+    still: the key line that never moved in the log, None when it did or there is none. off_s: by
+    how much marks were off what the signal plainly shows, and its time was taken instead.
     """
 
     spans: tuple[Span, ...]
     found_by: str
     unsure_s: float
     still: str | None = None
+    off_s: tuple[float, ...] = ()
 
 
 def find_cycles(recording: Recording, blocks: Blocks, free: Bools) -> KeyTimes:
@@ -66,7 +71,9 @@ def find_cycles(recording: Recording, blocks: Blocks, free: Bools) -> KeyTimes:
         stands_on |= edges is not None and edges[0]
     marked = _mark_edges(recording)
     if marked[1]:
-        return KeyTimes(_spans(marked, recording.rows), "mark", 1.5, still)
+        seen, off_s = _by_signal(marked, _signal_edges(recording, blocks, free, True),
+                                 blocks.step_s)
+        return KeyTimes(_spans(seen, recording.rows), "mark", _MARK_UNSURE_S, still, off_s)
     if stands_on:
         return KeyTimes(_spans((True, [], []), recording.rows), "key channel", 0.0, still)
     if recording.supply is not None:
@@ -83,6 +90,75 @@ def find_cycles(recording: Recording, blocks: Blocks, free: Bools) -> KeyTimes:
         f"no key-on found in {recording.rows} rows: neither a key line, a mark 'key on', a "
         "supply that appears nor a change of the tracks shows it; log again with a key channel "
         "or mark the key-on with a key press")
+
+
+def _by_signal(marked: "_Edges", signal: "_Edges",
+               step_s: float) -> tuple["_Edges", tuple[float, ...]]:
+    """Return the marked edges, moved to the steps that most of them plainly missed, and how far.
+
+    Only when at least half of the key-ons, two or more, have a step beyond what a hand is unsure by
+    on the same side: one step beside one mark may be anything.
+    """
+    steps = sorted([*signal[1], *signal[2]])
+
+    def moved(rows: list[int]) -> list[int]:
+        near = [min(steps, key=lambda s: abs(s - row)) if steps else row for row in rows]
+        offs = [(row - s) * step_s for row, s in zip(rows, near, strict=True)]
+        far = [o for o in offs if _MARK_UNSURE_S < abs(o) <= _MARK_FAR_S]
+        late = [o for o in far if o > 0]
+        side = late if 2 * len(late) >= len(far) else [o for o in far if o < 0]
+        if len(side) < 2 or 2 * len(side) < len(rows):
+            return rows
+        sign = 1.0 if side[0] > 0 else -1.0
+        taken.extend(o for o in offs if sign * o > _MARK_UNSURE_S and abs(o) <= _MARK_FAR_S)
+        return [s if sign * o > _MARK_UNSURE_S and abs(o) <= _MARK_FAR_S else row
+                for row, s, o in zip(rows, near, offs, strict=True)]
+
+    taken: list[float] = []
+    return (marked[0], moved(marked[1]), moved(marked[2])), tuple(taken)
+
+
+def mark_finding(times: KeyTimes) -> tuple[Finding, ...]:
+    """Return that the signal contradicts the marks, whose times are not used then."""
+    if not times.off_s:
+        return ()
+    most = max(times.off_s, key=abs)
+    return (Finding(
+        "marks contradicted", 2, "log",
+        f"{len(times.off_s)} marks of the key lie up to {abs(most):.1f} s "
+        f"{'after' if most > 0 else 'before'} a plain step of the readings, which is used in "
+        "their place: wire the key line, and log again", values={"off_s": most}),)
+
+
+def judged_spans(recording: Recording, blocks: Blocks, times: KeyTimes) -> tuple[Span, ...]:
+    """Return the spans that readings are judged in: around a mark the seconds it is unsure by too.
+
+    Not where a track leaves the middle of the supply there, as when the key feeds the pedal.
+    """
+    if times.found_by != "mark":
+        return times.spans
+    reach = round(_MARK_FAR_S / blocks.step_s)
+    nominal = recording.nominal_volts
+    tracks = [blocks.stated[c.column] for c in recording.with_role("track")]
+
+    def inside(start: int, stop: int) -> bool:
+        piece = blocks.between(start, stop)
+        return all(bool(np.isfinite(t.mean[piece]).all()
+                        and (t.lowest[piece] > 0.03 * nominal).all()
+                        and (t.highest[piece] < 0.97 * nominal).all()) for t in tracks)
+
+    result = []
+    last = 0
+    for k, span in enumerate(times.spans):
+        following = times.spans[k + 1].on_row if k + 1 < len(times.spans) else recording.rows
+        start = max(last, span.on_row - reach)
+        stop = min((span.off_row + following) // 2 if following < recording.rows else following,
+                   span.off_row + reach)
+        start = start if inside(start, span.on_row) else span.on_row
+        stop = stop if stop > span.off_row and inside(span.off_row, stop) else span.off_row
+        last = max(stop, span.off_row)
+        result.append(Span(span.before_row, start, stop))
+    return tuple(result)
 
 
 def still_finding(recording: Recording, times: KeyTimes) -> tuple[Finding, ...]:
@@ -184,8 +260,12 @@ def _mark_edges(recording: Recording) -> _Edges:
     return on_at_start and offs[0] > 0 if offs else on_at_start, ons, offs
 
 
-def _signal_edges(recording: Recording, blocks: Blocks, free: Bools) -> _Edges:
-    """Return edges where level or noise of a track changes and stays changed for a second."""
+def _signal_edges(recording: Recording, blocks: Blocks, free: Bools,
+                  with_supply: bool = False) -> _Edges:
+    """Return edges where level or noise of a track changes and stays changed for a second.
+
+    with_supply: or where the level of the supply does.
+    """
     width = max(4, round(1.0 / (blocks.size * blocks.step_s)))
     if blocks.count < 4 * width:
         return False, [], []
@@ -200,6 +280,14 @@ def _signal_edges(recording: Recording, blocks: Blocks, free: Bools) -> _Edges:
                 continue
             usual = 1.4826 * float(np.median(np.abs(seen - np.median(seen))))
             usual = max(usual, 0.1 * channel.step_volts, 1e-6)
+            jumps.append(jump / usual)
+            scores.append(np.abs(np.nan_to_num(jump / usual)))
+    if with_supply and recording.supply is not None:
+        jump = _step_size(blocks.measured[recording.supply.column], width)
+        seen = jump[np.isfinite(jump)]
+        if seen.size:
+            usual = max(1.4826 * float(np.median(np.abs(seen - np.median(seen)))),
+                        0.1 * recording.supply.step_volts, 1e-6)
             jumps.append(jump / usual)
             scores.append(np.abs(np.nan_to_num(jump / usual)))
     if not scores:

@@ -20,11 +20,37 @@ HINDERS: dict[str, tuple[str, str, str, str, str]] = {
         "key wire still", "a key wire that moves", "the key wire never moved",
         "the time of key-on is not known by it",
         "wire the key channel to what the key switches, and log again"),
+    "rows lost": (
+        "rows lost", "every row", "rows were lost with the key on", "a lift there was not seen",
+        "find why rows are lost (cable, port, a busy laptop), and log again"),
+    "rate too low": (
+        "read too seldom", "ten readings a second or more", "the readings lie too far apart",
+        "a lift between two of them was not seen", "log at a higher rate"),
+    "supply clipped": (
+        "supply clipped", "a supply within its input's range",
+        "the supply reads the end of its input's range", "every level may be wrong",
+        "put a divider with head-room before the supply's input, and log again"),
+    "track clipped": (
+        "track clipped", "tracks within their inputs' range",
+        "a track reads the end of its input's range", "a lift beyond it was not seen",
+        "put a divider with head-room before the track's input, and log again"),
+    "readings repeat": (
+        "readings repeat", "readings that are read anew each time",
+        "all inputs repeated the same reading", "a lift then was not seen",
+        "find why the board or the logger stood still, and log again"),
+    "track not logged": (
+        "a track not logged", "every track of the pedal", "a track of the sweep is not in it",
+        "what the car does to that one was not seen", "log every track together"),
+    "marks contradicted": (
+        "marks off", "a key wire, or marks where the key was turned",
+        "the marks lie seconds off what the signal shows", "the time of key-on is not known",
+        "wire the key line, and log again"),
 }
 # These leave the verdict open where no reading asked for power: something was not seen.
 OPENS = frozenset({"foot not stated", "key line still", "lead at a rail",
-                   "track at a rail all along",
-                   "rest is not the sweep's"})
+                   "track at a rail all along", "rest is not the sweep's", "rows lost",
+                   "rate too low", "supply clipped", "track clipped", "supply not logged",
+                   "marks contradicted", "readings repeat", "track not logged"})
 # With one of these no allowance is taken from the log at all.
 WITHHOLDS = frozenset({"lead at a rail", "track at a rail all along", "rest is not the sweep's",
                        "electrical, not a foot", "one key-on lifts"})
@@ -35,7 +61,11 @@ BRIEF = {"foot not stated": "foot not stated", "key line still": "key wire still
          "track at a rail all along": "track at a rail",
          "rest is not the sweep's": "rest is not the sweep's",
          "electrical, not a foot": "both lift by electricity",
-         "one key-on lifts": "one key-on lifts"}
+         "one key-on lifts": "one key-on lifts", "rows lost": "rows lost",
+         "rate too low": "read too seldom", "supply clipped": "supply clipped",
+         "track clipped": "track clipped", "supply not logged": "supply not logged",
+         "marks contradicted": "marks off", "readings repeat": "readings repeat",
+         "track not logged": "a track not logged"}
 
 
 def gravest_first(found: Iterable[Finding]) -> tuple[Finding, ...]:

@@ -23,18 +23,23 @@ SHARE = 0.01
 # Rows that come regularly: nine in ten intervals below this many usual ones. Only then is a longer
 # interval a loss; a logger that polls when it has time has them without losing any.
 _REGULAR, _HOLE = 1.3, 2.5
+# Repeated rows count as a standstill when chance gives such a run less often than this in the log.
+CHANCE = 1e-9
+AROUND = 60
 # The supply's own tolerance, where the user did not state one, is a guess and proves nothing.
 _USUAL_TOLERANCE = Wishes().supply_tolerance
 
 
 def unseen_findings(recording: Recording, blocks: Blocks, gaps: Ints, spans: tuple[Span, ...],
-                    ) -> tuple[Finding, ...]:
+                    broken: frozenset[str] = frozenset()) -> tuple[Finding, ...]:
     """Return what leaves the verdict of a key-on log open because it was not seen.
 
-    gaps: rows before which the time makes a jump, as of `gap_rows`.
+    gaps: rows before which the time makes a jump, as of `gap_rows`. broken: tracks whose lead is
+    told to be broken already.
     """
     return (*_lost(recording, blocks, gaps, spans), *_slow(blocks),
-            *_clipped(recording, blocks, spans))
+            *_frozen(recording, blocks, spans),
+            *(f for f in _clipped(recording, blocks, spans) if f.channel not in broken))
 
 
 def matters(lengths_s: Array, key_on_s: float) -> bool:
@@ -72,6 +77,45 @@ def _lost(recording: Recording, blocks: Blocks, gaps: Ints,
         f"at {first:.3f} s): a lift there was not seen. Find why (cable, port, a busy laptop), "
         "and log again", time_s=first,
         values={"longest_s": longest, "places": float(places)}),)
+
+
+def _frozen(recording: Recording, blocks: Blocks,
+            spans: tuple[Span, ...]) -> tuple[Finding, ...]:
+    """Return that all readings stood still longer than chance lets them: a logger that repeats."""
+    channels = [c for c in recording.channels if c.role in ("track", "supply")]
+    found: list[tuple[int, int]] = []
+    for span in spans:
+        same = np.ones(max(span.off_row - span.on_row - 1, 0), dtype=bool)
+        for channel in channels:
+            part = channel.readings[span.on_row: span.off_row]
+            same &= part[1:] == part[:-1]
+        starts, stops = runs(same)
+        long = (stops - starts) * blocks.step_s > ACTS_S
+        for a, b in zip(starts[long], stops[long], strict=True):
+            # How often a row repeats the one before it by chance, told by the rows around this run:
+            # where a quiet level lies in the middle of a step, often.
+            around = np.concatenate([same[max(0, a - AROUND): a], same[b: b + AROUND]])
+            usual = (around.sum() + 2.0) / (around.size + 2.0)
+            if usual < 1.0 and same.size * usual ** float(b - a) < CHANCE:
+                found.append((span.on_row + int(a), int(b - a)))
+    if not found:
+        return ()
+    seconds, at = max(n for _, n in found) * blocks.step_s, found[0][0]
+    return (Finding(
+        "readings repeat", 2, "log",
+        f"All inputs repeat the same reading for up to {seconds:.2f} s with the key on (first at "
+        f"{float(recording.time_s[at]):.3f} s), though they have noise at other times: nothing was "
+        "read then. Find why the board or the logger stood still, and log again",
+        time_s=float(recording.time_s[at]), values={"longest_s": seconds}),)
+
+
+def unlogged_tracks(recording: Recording, swept: Iterable[str]) -> tuple[Finding, ...]:
+    """Return the tracks of the sweep that this log does not hold."""
+    there = {c.column for c in recording.with_role("track")}
+    return tuple(Finding(
+        "track not logged", 2, "track",
+        f"Track {name} of the sweep is not in this log, so nothing is known of it in the car: log "
+        "every track together", name) for name in swept if name not in there)
 
 
 def _slow(blocks: Blocks) -> tuple[Finding, ...]:

@@ -8,6 +8,7 @@ from analysis.blanks import lost_rows
 from analysis.keyon.cycles import Span
 from analysis.keyon.results import Unread
 from analysis.keyon.rows import Blocks, Bools, Ints, stated_of
+from analysis.keyon.seen import matters
 from analysis.recording import Channel, Recording
 from analysis.smoothing import runs
 
@@ -19,6 +20,8 @@ def unread_of(recording: Recording, channel: Channel, blocks: Blocks, free: Bool
               spans: Iterable[Span]) -> Unread | None:
     """Return for how long, key on and foot off, no level of the track was known; None: never.
 
+    Never for longer, or more often, than may pass unseen (analysis.keyon.seen).
+
     Where it has no reading, or the supply that it is stated by has none or reads next to nothing.
     """
     known, supply = np.isfinite(channel.readings), recording.supply
@@ -27,6 +30,7 @@ def unread_of(recording: Recording, channel: Channel, blocks: Blocks, free: Bool
         return None
     own = lost_rows(known, recording.time_s, recording.step_s)
     found: list[Ints] = []
+    spans = tuple(spans)
     for span in spans:
         part = slice(span.on_row, span.off_row)
         unfed = np.isnan(stated_of(recording, channel, part.start, part.stop))
@@ -38,6 +42,10 @@ def unread_of(recording: Recording, channel: Channel, blocks: Blocks, free: Bool
         found.append(rows[free[rows // blocks.size]])
     lost = np.concatenate(found)
     if not lost.size:
+        return None
+    groups = np.split(lost, np.flatnonzero(np.diff(lost) > 1) + 1)
+    on_s = sum(s.off_row - s.on_row for s in spans) * blocks.step_s
+    if not matters(np.array([g.size for g in groups]) * blocks.step_s, on_s):
         return None
     return Unread(lost.size * blocks.step_s, float(recording.time_s[lost[0]]),
                   2 * int(own[lost].sum()) < lost.size)
