@@ -38,4 +38,5 @@ def alias_findings(tracks: Iterable[TrackKeyOn], rate_hz: float) -> tuple[Findin
         "rate of this log, or to a multiple of it, would read the same. Log once more at another "
         f"rate, such as {other:g} Hz: a shift stays as it is, a tone does not.",
         values={"rate_hz": rate_hz, "other_rate_hz": other,
-                "largest_shift_volts": float(np.nanmax([abs(t.shift.value) for t in shifted]))}),)
+                "largest_shift_volts": max((abs(t.shift.value) for t in shifted
+                                            if np.isfinite(t.shift.value)), default=0.0)}),)
