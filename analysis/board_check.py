@@ -16,6 +16,7 @@ from analysis.code_density import CodeDensity, code_density
 from analysis.errors import SweepTooShort
 from analysis.estimate import Estimate
 from analysis.recording import Array
+from analysis.reference import reference_contradicted
 
 IDEAL_NOISE_LSB = 12.0**-0.5
 FEWEST_ROWS = 200
@@ -266,6 +267,9 @@ def _sentences(check: BoardCheck, capture: Capture) -> tuple[str, ...]:
         said.append(
             f"{check.lost_samples} samples were lost and {check.refused} lines or frames refused "
             f"among {check.rows} rows: use a shorter cable, a lower rate or frames")
+    contradicted = reference_contradicted(capture.says.get("supply_mv"), capture.reference_volts)
+    if contradicted is not None:
+        said.append(contradicted)
     if check.overruns:
         said.append(f"the board itself missed {check.overruns} ticks: ask it for a lower rate")
     if check.line_percent is not None and check.line_percent > _FULL_LINE_PERCENT:

@@ -8,6 +8,7 @@ import numpy as np
 from analysis.blanks import lost_rows
 from analysis.errors import SupplyMissing
 from analysis.recording import Recording
+from analysis.reference import clipped_doubt
 from analysis.smoothing import filled
 
 # A supply further from nominal than this (relative) is another supply, or a wrong scale.
@@ -62,7 +63,8 @@ def supply_doubt(recording: Recording) -> str | None:
     """Return why the ratio to the supply cannot be believed, one sentence or two, or None."""
     said = supply_off(recording)
     if said is None:
-        return None
+        clipped = clipped_doubt(recording)
+        return None if clipped is None else f"{clipped[:1].upper()}{clipped[1:]}."
     return (f"{said[:1].upper()}{said[1:]}, and sweep again. Every level would be wrong by as "
             "much, so no settings are given.")
 

@@ -11,6 +11,7 @@ from analysis.faults.returns import ReturnTime, return_limit
 from analysis.pair import PairFindings
 from analysis.promise import conditions, more_would_pay, two_numbers
 from analysis.recording import Recording
+from analysis.reference import clipped_question, reference_contradicted
 from analysis.settings import short_of_stop
 from analysis.supply import OFF, fed_share
 from analysis.tracks import TrackFindings
@@ -286,6 +287,15 @@ def missing(recording: Recording, tracks: Mapping[str, TrackFindings],
              f"The supply read {usual:.2f} V where {nominal:g} V is meant. All levels here are "
              f"stated at {nominal:g} V: a meter on the pedal shows {usual / nominal:.3f} times as "
              "much, and a controller that does not measure the supply too reads that.", 1)
+    question = clipped_question(recording)
+    if question is not None:
+        note("supply clipped", question, 1)
+    board = recording.extra.get("board")
+    contradicted = reference_contradicted(
+        board.get("supply_mv") if isinstance(board, dict) else None,
+        next((c.reference_volts for c in recording.with_role("track")), None))
+    if contradicted is not None:
+        note("reference contradicted", f"{contradicted[:1].upper()}{contradicted[1:]}.", 1)
     if (share := fed_share(recording, tracks)) < SUPPLY_ROWS:
         note("supply read seldom",
              f"Only {100 * share:.0f} % of the tracks' readings have one of the supply beside "

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from analysis.recording import Channel, Recording
+from analysis.reference import clipped_doubt
 from bench.errors import BadCall
 
 WORDS = {
@@ -120,7 +121,7 @@ def refusals(recording: Recording) -> tuple[str, ...]:
         return ("no channel is a track; name them, for example --role a=track --role b=track",)
     if recording.rows < 10:
         return (f"only {recording.rows} rows were recorded; check the board and sweep again",)
-    found = _supply(recording)
+    found = _supply(recording) or clipped_doubt(recording)
     if found:
         return (found,)
     moved = {c.column: _moved(c) for c in tracks}

@@ -11,14 +11,15 @@ Rules:
 import collections
 import contextlib
 import threading
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
 
 from analysis.errors import AnalysisError
 from analysis.recording import Array, Channel
+from analysis.reference import reference_contradicted
 from bench.boards.board import Board, Unplugged
 from bench.boards.channels import ChannelWishes, channels_of
 from bench.errors import BenchError, BoardTrouble
@@ -41,11 +42,15 @@ BEYOND = 20
 
 @dataclass(frozen=True)
 class Source:
-    """Hold what is recorded: channels with readings of shape (0,), rate and the board's name."""
+    """Hold what is recorded: channels with readings of shape (0,), rate and the board's name.
+
+    board_says: what else its hello says, e.g. supply_mv, as texts.
+    """
 
     channels: tuple[Channel, ...]
     rate_hz: float | None
     board_name: str
+    board_says: Mapping[str, str] = field(default_factory=dict)
 
     @property
     def columns(self) -> tuple[str, ...]:
@@ -350,9 +355,14 @@ class Recorder:
             self._held = held
             self._refuse_rising([c.column for c in channels])
             self._held = []
-        self.source = Source(channels, hello.rate_hz, hello.name or self.board.name)
+        self.source = Source(channels, hello.rate_hz, hello.name or self.board.name,
+                             self._decoder.board_says)
         self._time.rate_hz = hello.rate_hz
         self._each("started", self.source)
+        contradicted = reference_contradicted(self.source.board_says.get("supply_mv"),
+                                              channels[0].reference_volts)
+        if contradicted is not None:
+            self.tell(f"{self.source.board_name}: {contradicted}")
         for now, batch in held:
             self._give(batch, now)
 

@@ -1,6 +1,7 @@
 """The listener that writes what a recorder hears into a recording file."""
 
 import datetime
+import math
 import time
 from collections.abc import Mapping
 from pathlib import Path
@@ -59,9 +60,15 @@ class FileListener(Listener):
     def started(self, source: Source) -> None:
         """Open the file."""
         now = datetime.datetime.now().astimezone()
+        extra = dict(self._extra)
+        if _is_number(source.board_says.get("supply_mv")):
+            # What the board measured of its own supply; every volt stands on it.
+            board = extra.get("board")
+            extra["board"] = {**(board if isinstance(board, Mapping) else {}),
+                              "supply_mv": float(source.board_says["supply_mv"])}
         self.writer = RecordingWriter(self.path, RecordingHeader(
             source.channels, self._title, self._purpose, now.isoformat(timespec="seconds"),
-            source.rate_hz, source.board_name, self._extra), self._number)
+            source.rate_hz, source.board_name, extra), self._number)
         self.path = self.writer.path
 
     def rows(self, rows: Rows) -> None:
@@ -83,3 +90,11 @@ class FileListener(Listener):
             self._looked = 0.0
             self._look()
             self.writer.close()
+
+
+def _is_number(text: str | None) -> bool:
+    """Return whether the text is a finite number."""
+    try:
+        return text is not None and math.isfinite(float(text))
+    except ValueError:
+        return False

@@ -56,6 +56,7 @@ SPEAKS_OF: dict[str, tuple[str, ...]] = {
     "supply sag": (SUPPLY,),
     "supply off nominal": (SUPPLY,),
     "supply clipped": (SUPPLY, DEAD_BAND),
+    "reference contradicted": (SUPPLY,),
     "doubt": (SWEPT, SUPPLY, DEAD_BAND),
     "promise withdrawn": (DEAD_BAND,),
     "return off the others": (DEAD_BAND,),

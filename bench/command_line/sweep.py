@@ -7,6 +7,7 @@ from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from analysis.reference import FED_BY, clipped_question
 from analysis.returns import MORE_LIFT_OFFS
 from bench.cautions import BENCH
 from bench.command_line.board_memory import keep
@@ -45,6 +46,9 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     group.add_argument("--rest-s", type=float, default=2.0, metavar="S", help="(default 2)")
     group.add_argument("--more", metavar="FILE", help="add lift-offs (--quick, then 18) to a sweep "
                        "that was recorded: both are kept and a new file has the two together")
+    group.add_argument("--fed-by", choices=tuple(f.split()[0] for f in FED_BY),
+                       help="what feeds the pedal: the board's own supply, whose input then "
+                       "rightly reads full scale, or a bench supply, which may be higher than read")
     group = parser.add_argument_group("the simulated board")
     group.add_argument("--pedal", default=None, metavar="NAME",
                        help=f"which simulated pedal (default {_DEFAULT_PEDAL}; a wrong name "
@@ -67,6 +71,8 @@ def run(arguments: argparse.Namespace) -> int:
         arguments.cycles = 0
         arguments.quick = MORE_LIFT_OFFS if arguments.quick == 4 else arguments.quick
     order = order_from(arguments, "sweep", WAIT_S)
+    fed_by = next((f for f in FED_BY if arguments.fed_by == f.split()[0]), None)
+    order = replace(order, fed_by=fed_by)
     board, plan = _board_and_plan(arguments)
     if plan is not None and not board.needs_care and not order.title:
         order = replace(order, title=board.recording.title)
@@ -93,6 +99,9 @@ def run(arguments: argparse.Namespace) -> int:
         raise KeyboardInterrupt
     if refused:
         raise BoardTrouble(f"{'; '.join(refused)} (the recording is kept: {recorded.path})")
+    question = clipped_question(recording)
+    if question is not None:
+        print(f"note: {question}", file=sys.stderr)
     path = recorded.path
     if arguments.more is not None:
         from bench.jobs.more import join

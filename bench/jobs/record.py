@@ -43,7 +43,8 @@ class Order:
     rate_hz: asked of the board. keep_port: write the port into the header, where the next command
     finds it; False for a port that is gone afterwards. number: when another program takes the
     name meanwhile, the next free one is taken. clock: what a line of text begins with, "us", "ms",
-    "none", None to find out.
+    "none", None to find out. fed_by: what feeds the pedal, "board" or "bench supply", None: not
+    stated.
     """
 
     purpose: str = "sweep"
@@ -57,6 +58,7 @@ class Order:
     keep_port: bool = True
     number: bool = False
     clock: str | None = None
+    fed_by: str | None = None
 
     def place(self) -> Path:
         """Return where the recording goes; raise BadFile when it cannot go there."""
@@ -144,7 +146,10 @@ def record(board: Board, order: Order, listeners: Sequence[Listener] = (),
     Raise BenchError with what ended it early; the file is closed properly all the same.
     """
     # The port is kept so that the next command can name it.
-    where = {"board": {"port": board.name}} if board.needs_care and order.keep_port else {}
+    where: dict[str, object] = (
+        {"board": {"port": board.name}} if board.needs_care and order.keep_port else {})
+    if order.fed_by is not None:
+        where["fed_by"] = order.fed_by
     file = file or FileListener(order.place(), order.purpose, order.title, where, order.numbered)
     recorder = Recorder(board, (file, *([guide] if guide else []), *listeners), order.channels,
                         order.decoder(), order.commands(), order.retry_s)
