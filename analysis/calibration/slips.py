@@ -30,9 +30,14 @@ def recognised(shown: float, expected: float, half_width: float,
     return "", math.nan
 
 
+_MOST_SHOWN, _MOST_PLACES = 1e12, 12
+
+
 def _digits(shown: float, resolution: float) -> tuple[str, int]:
     """Return the digits as typed, without a point, and how many stand behind it."""
-    places = max(0, round(-math.log10(resolution))) if resolution > 0 else 4
+    if not abs(shown) < _MOST_SHOWN:
+        return "", 0  # no display has so many digits
+    places = min(_MOST_PLACES, max(0, round(-math.log10(resolution)))) if resolution > 0 else 4
     return f"{abs(shown):.{places}f}".replace(".", ""), places
 
 
