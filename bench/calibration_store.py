@@ -238,6 +238,7 @@ def calibration_object(stored: StoredCalibration) -> dict[str, Any]:
         "made_by": stored.made_by, "board": stored.board, "source": stored.source,
         "source_sha256": stored.source_sha256, "note": stored.note,
         "meter": {"name": found.meter.name, "percent_of_reading": found.meter.percent,
+                  "absolute": found.meter.absolute,
                   "digits": found.meter.digits, "resolution": found.meter.resolution,
                   "text": found.meter.text()},
         "sender": {"kind": stored.sender.kind, "equation": stored.sender.equation,
@@ -323,7 +324,8 @@ def _stored(document: dict[str, Any], path: Path) -> StoredCalibration:
         *(np.array(kept[k], dtype=float) for k in ("knots_x", "knots_y", "knots_u")))
     spec = document["meter"]
     meter = MeterSpec(float(spec["percent_of_reading"]), float(spec["digits"]),
-                      float(spec["resolution"]), str(spec["name"]))
+                      float(spec["resolution"]), str(spec["name"]),
+                      float(spec.get("absolute", 0.0)))
     stated = {k: _unplain(v) for k, v in document["sender"]["stated"].items()}
     sender = make_sender(str(document["sender"]["kind"]), stated)
     x = column("shown")

@@ -358,6 +358,7 @@ def test_a_reading_that_does_not_follow_is_named():
 # --- all kinds -------------------------------------------------------------------------------
 
 STATED = {
+    "hall": {"rated_amps": 200.0},
     "divider": {"top_ohms": 100e3, "bottom_ohms": 10e3, "highest_volts": 50.0},
     "shunt": {"rated_amps": 200.0, "rated_millivolts": 50.0, "gain": 40.0, "zero_volts": 2.5},
     "thermistor": {"known_ohms": 10e3}, "platinum": {"known_ohms": 1e3},

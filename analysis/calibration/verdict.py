@@ -108,6 +108,17 @@ def _unproven(calibration: Calibration) -> str:
     return ""
 
 
+def _own_hysteresis(calibration: Calibration) -> str:
+    """Return that the sender itself, not the meter, makes the doubt; "" where it does not."""
+    seen = calibration.spread.hysteresis
+    meter = calibration.meter
+    allowed = float(np.max(meter.limit(calibration.points.meter))) + meter.resolution
+    if not seen > 2.0 * allowed:
+        return ""
+    return (f"the sender's own hysteresis of {seen:.2g} {calibration.unit} is more than the meter "
+            f"may be off ({allowed:.2g}): neither more points nor a better meter would tell")
+
+
 def _verdict(what: str, calibration: Calibration, x: Array, predicted: list[Prediction],
              deviation: Array, tolerance: float) -> Verdict:
     unit = calibration.unit
@@ -128,7 +139,8 @@ def _verdict(what: str, calibration: Calibration, x: Array, predicted: list[Pred
         words += f"; {missing}"
     elif result == CANNOT_TELL and half[place] > 0:
         own = calibration.predict(float(x[place]), with_meter=False).half_width
-        words += ("; more points would tell" if _points_limit(calibration, own, half[place])
+        words += ("; " + _own_hysteresis(calibration)) if _own_hysteresis(calibration) else (
+            "; more points would tell" if _points_limit(calibration, own, half[place])
                   else "; a better meter would tell")
     return Verdict(what, result, at, float(deviation[place]), float(half[place]), tolerance, words)
 

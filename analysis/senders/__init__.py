@@ -10,6 +10,7 @@ from analysis.errors import BadWish
 from analysis.senders.charge_port import Pilot, Proximity, offered_amps, pilot_levels, pilot_state
 from analysis.senders.divider import Divider
 from analysis.senders.generic import LoopSender, VoltSender
+from analysis.senders.hall import Hall
 from analysis.senders.platinum import Platinum
 from analysis.senders.rheostat import Rheostat
 from analysis.senders.sender import TOUCH_VOLTS, Diagnosis, Sender
@@ -18,12 +19,12 @@ from analysis.senders.thermistor import Thermistor, fit_beta
 
 KINDS: dict[str, type[Sender]] = {
     kind.kind: kind for kind in (
-        Divider, Shunt, Thermistor, Platinum, Rheostat, Proximity, Pilot, VoltSender, LoopSender,
-        Sender)
+        Divider, Shunt, Hall, Thermistor, Platinum, Rheostat, Proximity, Pilot, VoltSender,
+        LoopSender, Sender)
 }
 
 __all__ = [
-    "KINDS", "TOUCH_VOLTS", "Diagnosis", "Divider", "LoopSender", "Pilot", "Platinum",
+    "KINDS", "TOUCH_VOLTS", "Diagnosis", "Divider", "Hall", "LoopSender", "Pilot", "Platinum",
     "Proximity", "Rheostat", "Sender", "Shunt", "Thermistor", "VoltSender", "fit_beta",
     "make_sender", "offered_amps", "pilot_levels", "pilot_state", "stated_names",
 ]

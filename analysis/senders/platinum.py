@@ -12,7 +12,7 @@ from analysis.calibration import Calibration
 from analysis.errors import BadWish
 from analysis.recording import Array
 from analysis.senders.resistive import Resistive
-from analysis.senders.sender import Diagnosis, deviates, positive, straight
+from analysis.senders.sender import Diagnosis, deviates, fahrenheit_diagnosis, positive, straight
 
 A, B, C = 3.9083e-3, -5.775e-7, -4.183e-12
 LOWEST, HIGHEST = -200.0, 850.0
@@ -103,6 +103,9 @@ class Platinum(Resistive):
 
     def _mistakes(self, calibration: Calibration) -> tuple[Diagnosis, ...]:
         """Return lead resistance, another R0, or that all is as stated."""
+        fahrenheit = fahrenheit_diagnosis(calibration.x, calibration.points.meter)
+        if fahrenheit and self.shown_unit == self.unit:
+            return fahrenheit
         found = []
         true = resistance(calibration.points.meter, self.r0_ohms)
         seen = self.ohms(calibration.points.volts)

@@ -198,3 +198,22 @@ def offset_diagnosis(calibration: Calibration, unit: str, allowance: float,
         f"it shows {shows} {unit} (± {doubt}) where there "
         f"is nothing: "
         f"{cause}", offset),)
+
+
+def fahrenheit_diagnosis(shown: Array, meter: Array) -> tuple[Diagnosis, ...]:
+    """Return "Fahrenheit" when the meter's values are those of the sender in that scale.
+
+    shown: degrees Celsius by the stated values, shape (n,). F = 1.8 C + 32, exact by definition.
+    """
+    good = np.isfinite(shown) & np.isfinite(meter)
+    if good.sum() < 2 or np.ptp(shown[good]) < 5.0:
+        return ()
+    as_celsius = float(np.median(np.abs(meter[good] - shown[good])))
+    turned = (meter[good] - 32.0) / 1.8
+    as_fahrenheit = float(np.median(np.abs(turned - shown[good])))
+    slope = float(np.polyfit(shown[good], meter[good], 1)[0])
+    if as_fahrenheit < 4.0 and as_celsius > 4.0 * as_fahrenheit and 1.5 < slope < 2.1:
+        return (Diagnosis(
+            "Fahrenheit", "the meter's values are degrees Fahrenheit: switch it to Celsius, or "
+            f"type (F - 32) / 1.8; {meter[good][0]:g} is {turned[0]:.1f} C"),)
+    return ()

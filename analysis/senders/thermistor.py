@@ -12,7 +12,7 @@ from analysis.calibration import Calibration
 from analysis.calibration.curve import KELVIN
 from analysis.recording import Array
 from analysis.senders.resistive import Resistive
-from analysis.senders.sender import Diagnosis, positive
+from analysis.senders.sender import Diagnosis, fahrenheit_diagnosis, positive
 
 T25 = 298.15
 # Values that thermistors come with (common practice, no source).
@@ -90,6 +90,9 @@ class Thermistor(Resistive):
                 f"and the thermistor have changed places (to_ground is {self.to_ground}), or "
                 "it is a PTC"))
             return tuple(found)
+        fahrenheit = fahrenheit_diagnosis(self.temperature(ohms), celsius)
+        if fahrenheit:
+            return fahrenheit
         r25, beta, error = fit_beta(ohms, celsius)
         found.append(self._beta(beta, error))
         if abs(r25 / self.r25_ohms - 1.0) > R25_TOLERANCE:

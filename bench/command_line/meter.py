@@ -10,8 +10,8 @@ from bench.errors import BadCall
 if TYPE_CHECKING:
     from bench.jobs.meter import MeterResult, MeterWishes
 
-KINDS = ("divider", "shunt", "thermistor", "platinum", "rheostat", "proximity", "pilot", "volts",
-         "loop", "other")
+KINDS = ("divider", "shunt", "hall", "thermistor", "platinum", "rheostat", "proximity", "pilot",
+         "volts", "loop", "other")
 _HELP = """while points are taken, type what the meter shows and press Enter;
   Enter alone  says whether the channel is steady
   undo         takes the last point back

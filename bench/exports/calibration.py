@@ -25,7 +25,8 @@ border-bottom:1px solid #999}
 table{border-collapse:collapse;width:100%;font-variant-numeric:tabular-nums}
 td,th{padding:.16rem .5rem;text-align:right;border-bottom:1px solid #ddd}
 th{font-weight:600;border-bottom:1px solid #888}
-.facts td{text-align:left;border:0}.facts td:first-child{width:10rem;color:#555}
+caption{text-align:left;font-size:.85rem;color:#444;padding:.2rem 0}
+.facts td,.facts th{text-align:left;border:0}.facts th{width:10rem;color:#555;font-weight:400}
 .caution{border:1.5px solid #a33;padding:.5rem .8rem;margin:.6rem 0}
 .result{font-size:1.15rem;margin:.4rem 0}svg{width:100%;height:auto}
 .small{font-size:.85rem;color:#444}
@@ -126,11 +127,14 @@ def calibration_html(result: MeterResult) -> str:
         ("SHA-256", stored.source_sha256), ("Note", stored.note), ("Made by", stored.made_by)]
     stated = "; ".join(f"{k} = {_short(v)}" for k, v in stored.sender.stated().items())
     parts = [
-        "<!doctype html><html lang=\"en\"><head><meta charset=\"utf-8\">",
-        f"<title>Calibration of {esc(stored.channel)}</title><style>{_STYLE}</style></head><body>",
+        "<!doctype html><html lang=\"en\"><head><meta charset=\"utf-8\">"
+        "<meta name=\"viewport\" content=\"width=device-width, initial-scale=1\">",
+        f"<title>Calibration of {esc(stored.channel)}</title><style>{_STYLE}</style></head><body>"
+        "<main>",
         f"<h1>Calibration of channel {esc(stored.channel)}</h1>",
-        "<table class=\"facts\">",
-        *(f"<tr><td>{esc(k)}</td><td>{esc(v)}</td></tr>" for k, v in facts if v), "</table>",
+        "<table class=\"facts\"><caption>What was calibrated</caption>",
+        *(f"<tr><th scope=\"row\">{esc(k)}</th><td>{esc(v)}</td></tr>" for k, v in facts if v),
+        "</table>",
         *(f"<p class=\"caution\">{esc(c)}</p>" for c in result.cautions),
         "<h2>Result</h2>", f"<p class=\"result\">{esc(equation_text(found))}</p>",
         f"<p>{esc(_sentence(found.reason))} {esc(_sentence(valid_text(found)))}</p>",
@@ -151,7 +155,7 @@ def calibration_html(result: MeterResult) -> str:
         "limits count as uniform (JCGM 100:2008, 4.3.7; JCGM 101:2008). Verdicts count the "
         "uncertainty (JCGM 106:2012). This page is as good as the meter it was made with and is "
         "no certificate of an accredited laboratory.</p>",
-        "</body></html>"]
+        "</main></body></html>"]
     return without_controls("\n".join(parts) + "\n")
 
 
@@ -178,8 +182,9 @@ def _table(found: Calibration) -> str:
                  residual_text(found, float(found.residuals[k])), f"{predicted.half_width:.2g}",
                  "up" if found.points.way[k] > 0 else "down")
         rows.append("<tr>" + "".join(f"<td>{html.escape(c)}</td>" for c in cells) + "</tr>")
-    return ("<table><tr>" + "".join(f"<th>{html.escape(h)}</th>" for h in head) + "</tr>"
-            + "".join(rows) + "</table>")
+    return ("<table><caption>Points, curve and intervals</caption><thead><tr>"
+            + "".join(f"<th scope=\"col\">{html.escape(h)}</th>" for h in head)
+            + "</tr></thead><tbody>" + "".join(rows) + "</tbody></table>")
 
 
 def _spread(found: Calibration) -> str:
@@ -241,7 +246,8 @@ def _plot(x: np.ndarray, y: np.ndarray, way: np.ndarray, grid: np.ndarray, line:
         return " ".join(f"{px(a):.1f},{py(b):.1f}" for a, b in zip(grid, values, strict=True))
 
     parts = [f'<svg viewBox="0 0 {_WIDE:.0f} {_HIGH:.0f}" font-family="sans-serif" '
-             'font-size="11" fill="#333">']
+             f'font-size="11" fill="#333" role="img" aria-label="{html.escape(title)}, over '
+             f'{html.escape(below)}"><title>{html.escape(title)}</title>']
     if half is not None:
         back = " ".join(reversed(path(-half).split()))
         parts.append(f'<polygon points="{path(half)} {back}" fill="#d9e4ee"/>')

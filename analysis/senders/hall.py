@@ -1,0 +1,90 @@
+"""A Hall current sensor with a voltage output around a zero of its own."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from analysis.calibration import Calibration
+from analysis.errors import BadWish
+from analysis.recording import Array
+from analysis.senders.sender import (
+    DEFER,
+    ISOLATION_CAUTION,
+    Diagnosis,
+    Sender,
+    deviates,
+    positive,
+    refuse_pin,
+    straight,
+)
+
+# Sensors are good to about 2 % with their temperature (common practice, no source).
+_TOLERANCE = 0.03
+# A zero off by less than this share of the rating is not worth a word (common practice, no source).
+_ZERO_SHARE = 0.005
+
+
+@dataclass(frozen=True)
+class Hall(Sender):
+    """Hold a Hall sensor: zero_volts at no current, span_volts more at rated_amps."""
+
+    kind = "hall"
+    title = "Hall current sensor"
+    unit = "A"
+    shown_unit = "A"
+    equation = "I = (V_pin - V_zero) / V_span * rated amperes"
+    wiring = ("main lead through the sensor's window, arrow towards the load; sensor's 5 V and "
+              "ground from the board; its output -> board's input")
+    always = ("Pass the main lead through the sensor with the pack disconnected; " + DEFER + ".",
+              ISOLATION_CAUTION)
+    must_state = ("rated_amps",)
+
+    rated_amps: float = 0.0
+    span_volts: float = 2.0
+    zero_volts: float = 2.5
+
+    def __post_init__(self) -> None:
+        super().__post_init__()
+        positive(self, *self.must_state)
+        if not (np.isfinite(self.span_volts) and self.span_volts != 0):
+            raise BadWish(f"span_volts of the hall is {self.span_volts:g}; give the volts from "
+                          "zero to rated current")
+        refuse_pin(self.zero_volts + abs(self.span_volts), self.pin_limit_volts,
+                   f"{self.rated_amps:g} A", "use a divider behind the sensor")
+
+    @property
+    def amps_per_volt(self) -> float:
+        """Return amperes for one volt of output."""
+        return self.rated_amps / self.span_volts
+
+    def shown(self, volts: Array) -> Array:
+        """Return amperes."""
+        result: Array = (np.asarray(volts, dtype=float) - self.zero_volts) * self.amps_per_volt
+        return result
+
+    def _mistakes(self, calibration: Calibration) -> tuple[Diagnosis, ...]:
+        """Return whether span and zero are as stated, a zero error with both its meanings."""
+        slope, error, offset, offset_error = straight(calibration)
+        found = []
+        if slope < 0:
+            found.append(Diagnosis("sign swapped", "the reading falls where the meter's current "
+                                   "rises: turn the sensor round, or state a negative span_volts",
+                                   slope))
+        if deviates(abs(slope), 1.0, _TOLERANCE, error):
+            real = abs(self.rated_amps * slope)
+            turns = round(1.0 / abs(slope)) if slope else 0
+            through = (f", or the lead passes {turns} times through its window"
+                       if turns > 1 and abs(1.0 / abs(slope) - turns) < 0.05 * turns else "")
+            found.append(Diagnosis("other rating", f"it reads as one of {real:.4g} A does, not "
+                                   f"{self.rated_amps:g} A{through}: state that", real))
+        if abs(offset) > _ZERO_SHARE * self.rated_amps + 1.96 * offset_error:
+            # The meter reads `offset` where the sensor shows no current.
+            amps = -offset / slope if slope else np.nan
+            volts = amps / self.amps_per_volt
+            found.append(Diagnosis(
+                "zero offset", f"its zero is off by {1e3 * volts:+.3g} mV at the input, which is "
+                f"{amps:+.3g} A: zero_volts is {self.zero_volts + volts:.4g} V; either state that, "
+                "or the core stayed magnetised: read it again with no current", offset))
+        return tuple(found) or (Diagnosis(
+            "as stated", f"{self.rated_amps:g} A for {self.span_volts:g} V around "
+            f"{self.zero_volts:g} V, as stated", wrong=False),)
