@@ -9,6 +9,14 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from analysis.evidence.key_on import (
+    KNOWN,
+    LEADS,
+    NO_POWER,
+    SAME_PEDAL,
+    key_on_claims,
+    shows_no_power,
+)
 from analysis.keyon import analyse_key_on
 from analysis.recording import Channel, Mark, Recording
 from analysis.settings import Setting
@@ -135,3 +143,23 @@ def test_marks_that_the_supply_contradicts_are_not_believed():
         sags if c.column == "supply" else c for c in recording.channels if c.role != "key")))
     assert "marks contradicted" in codes(found)
     assert abs(found.cycles[0].on_s - 6.0) < 0.3
+
+
+def states(found):
+    return {c.claim: c.state for c in key_on_claims(found)}
+
+
+def test_every_claim_of_a_log_has_a_state_and_open_is_not_sound():
+    quiet = states(judged(log()[0]))
+    assert quiet[NO_POWER] == quiet[KNOWN] == quiet[LEADS] == "sound"
+    assert quiet[SAME_PEDAL] == "open"  # no sweep was given
+    recording, _ = log()
+    gone = (recording.time_s % 16.0 >= 6.5) & (recording.time_s % 16.0 < 8.0)
+    lost = judged(without(recording, gone))
+    assert states(lost)[NO_POWER] == states(lost)[KNOWN] == "open"
+    assert not shows_no_power(key_on_claims(lost))
+    a = recording.channel("a")
+    lifted = replace(recording, channels=tuple(
+        replace(c, readings=np.where(recording.time_s % 16.0 > 9.0, a.readings + 400, a.readings))
+        if c is a else c for c in recording.channels))
+    assert states(judged(lifted))[NO_POWER] == "bad"

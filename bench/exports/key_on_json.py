@@ -4,8 +4,9 @@ import json
 from dataclasses import asdict
 from typing import Any
 
+from analysis.evidence.key_on import key_on_claims
 from analysis.keyon.results import KeyCycle, KeyOnFindings, TrackKeyOn
-from bench.exports.findings_json import finding_object, finite, setting_object
+from bench.exports.findings_json import claim_object, finding_object, finite, setting_object
 
 SCHEMA_VERSION = 1
 
@@ -46,6 +47,8 @@ def key_on_object(findings: KeyOnFindings) -> dict[str, Any]:
         "forbidding": list(findings.forbidding),
         "settings": [setting_object(s) for s in findings.settings],
         "found": [finding_object(f) for f in findings.found],
+        "findings": [finding_object(f) for f in findings.found],
+        "claims": [claim_object(c) for c in key_on_claims(findings)],
         "notes": list(findings.notes),
         "sentences": list(findings.sentences),
     }

@@ -3,6 +3,7 @@
 import math
 import re
 
+from analysis.evidence.key_on import key_on_claims
 from analysis.keyon.car import CONTACTOR_WORDS, hindrances
 from analysis.keyon.opening import withholding
 from analysis.keyon.results import KeyCycle, KeyOnFindings, TrackKeyOn
@@ -10,6 +11,7 @@ from analysis.keyon.sentences import millivolts
 from bench.exports.plain import many, number, wrapped
 from bench.exports.sheet import Sheet, label
 from bench.exports.units import convert
+from bench.wording.claims import claim_lines
 
 MOST_APPLICATIONS = 12
 
@@ -22,6 +24,9 @@ def key_on_text(findings: KeyOnFindings) -> str:
         lines += _wrapped(sentence, "* ")
     for note in findings.notes:
         lines += _wrapped(note, "? ")
+    lines += ["", "What is claimed", "---------------"]
+    for line in claim_lines(key_on_claims(findings)):
+        lines += _wrapped(line, "")
     lines += ["", *_cycles(findings), "", *_tracks(findings)]
     if findings.verdict.applications:
         lines += ["", *_applications(findings)]

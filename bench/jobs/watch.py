@@ -143,5 +143,8 @@ def fails(findings: "KeyOnFindings") -> bool:
     It does not when power, or brake with pedal, came in it, when noise would pass the values too
     often, or when a track of it was not judged all the time.
     """
-    return (bool(findings.forbidding) or findings.verdict.applied is not False
+    from analysis.evidence.key_on import key_on_claims, shows_no_power
+
+    return (bool(findings.forbidding) or not shows_no_power(key_on_claims(findings))
+            or findings.verdict.applied is not False
             or bool(findings.noisy) or bool(findings.brake_events))

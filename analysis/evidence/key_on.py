@@ -1,0 +1,61 @@
+"""The claims that a key-on log can carry, and what each of its findings does to them."""
+
+from typing import TYPE_CHECKING
+
+from analysis.evidence.claim import Claim, settle
+
+if TYPE_CHECKING:
+    from analysis.keyon.results import KeyOnFindings
+
+NO_POWER = "no power at key-on"
+KNOWN = "levels known all the time"
+SAME_PEDAL = "the pedal is the sweep's"
+LEADS = "the leads hold in the car"
+MEASURED = "what the car adds was measured"
+NOISE = "noise stays below start of travel"
+BRAKE = "brake and pedal never come together"
+
+# A log in which these were found was not seen whole.
+_UNSEEN = frozenset({"rows lost", "rate too low", "supply clipped", "track clipped",
+                     "supply not logged", "readings repeat", "track not logged",
+                     "marks contradicted", "key line still", "foot not stated",
+                     "dropout in the car"})
+_LEADS = frozenset({"lead at a rail", "track at a rail all along", "dropout in the car"})
+_ELSEWHERE = frozenset({"rest is not the sweep's"})
+
+
+def key_on_claims(found: "KeyOnFindings") -> tuple[Claim, ...]:
+    """Return every claim of a key-on log with its state and the codes that made it so.
+
+    Two claims can only be open or bad: without a sweep nobody knows whose pedal it is, and a log
+    that hinders its own bound measures nothing.
+    """
+    codes = [f.code for f in found.found]
+    unseen = [c for c in codes if c in _UNSEEN] + ["readings missing"] * bool(found.unread)
+    verdict = found.verdict
+    power = settle(
+        NO_POWER, ["power in the log"] * (verdict.applied is True),
+        [*unseen, *(["not judged"] if verdict.applied is None and not unseen else [])]
+        if verdict.applied is not True else ())
+    broken = [f.code for f in found.found if f.code in _LEADS and f.gravity >= 2]
+    moved = [c for c in codes if c in _ELSEWHERE]
+    measured = bool(found.car) and all(c.basis == "measured" for c in found.car.values())
+    return (
+        power, settle(KNOWN, (), unseen), settle(LEADS, broken, unseen),
+        settle(SAME_PEDAL, moved, () if found.swept is not None else ["no sweep given"]),
+        settle(MEASURED, (), () if measured else ["allowance assumed"]),
+        settle(NOISE, ["noise passes start of travel"] * bool(found.noisy),
+               () if found.proofs and all(p.enough for p in found.proofs.values())
+               else ["noise not known"]),
+        settle(BRAKE, ["brake with pedal"] * bool(found.brake_events)))
+
+
+def shows_no_power(claims: tuple[Claim, ...]) -> bool:
+    """Return whether the log shows a pedal free of power: the claims that strictness asks for.
+
+    Whether the allowance was measured is no condition of it: the assumed one stands then.
+    """
+    asked = {NO_POWER, KNOWN, LEADS, NOISE, BRAKE}
+    return all(c.state == "sound" or (c.claim == NOISE and c.state == "open")
+               for c in claims if c.claim in asked) and not any(
+        c.claim == SAME_PEDAL and c.state == "bad" for c in claims)
