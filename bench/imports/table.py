@@ -220,7 +220,9 @@ def _sign(rows: list[list[str]], shape: _Shape, names: tuple[str, ...],
         for column in sample for cell in column)
     if proven or len(rows) <= SAMPLE:
         return sign_of_columns(sample, told)
-    # At rest a track may stay below a thousand for long.
+    # At rest a track may stay below a thousand for long; a log of whole numbers has no sign at all.
+    if not any("." in row[c] or "," in row[c] for c in shape.numeric for row in rows):
+        return "."
     return sign_of_columns(
         [[row[c] for row in rows if not is_clock(row[c])] for c in shape.numeric], told)
 
