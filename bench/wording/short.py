@@ -49,6 +49,7 @@ PHRASES = {
     "supply sag": "sags",
     "supply off nominal": "is off its nominal volts",
     "supply clipped": "reads the end of its input's range",
+    "reference contradicted": "the board measures another supply than its stated reference",
     "supply not recorded": "was not recorded: its tolerance is in the budget",
     "promise withdrawn": "start of travel is not proven",
     "return off the others": "one return stopped short of the others",
@@ -72,7 +73,7 @@ _SUBJECTS = {"pair": "the tracks", "supply": "the supply", "pedal": "the pedal",
 _WHOLE = frozenset({"doubt", "not enough", "few returns", "few rest readings", "short rest",
                     "no held full press", "short of the stop", "cut short", "samples lost", "gap",
                     "no lift-off", "one track", "log passed the start of travel",
-                    "log too noisy"})
+                    "log too noisy", "reference contradicted"})
 
 
 def short_line(finding: Finding, times: int = 1, width: int = 76) -> str:
