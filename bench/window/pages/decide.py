@@ -12,6 +12,8 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
+from analysis.promise import conditions, level, more_would_pay
+from analysis.statistics.returns_bound import HEADS
 from analysis.verdict import off_at_rest
 from bench.exports.sheet import sheet_of
 from bench.figures import columns
@@ -306,6 +308,9 @@ class DecidePage(Page):
         if band is not None:
             start.setText(self.values.level_of("start_of_travel", column))
             more.setText(self._more_text(column))
+            # What the promise assumes and leaves out stands where the level is read.
+            more.setToolTip("" if band.weak is not None or not band.cases else
+                            f"{conditions(band)}{more_would_pay(band)}")
         self._budgets[column].show_findings(findings)
         track = findings.tracks[column]
         for wish, found in (("target_rest_volts", track.rest.value),
@@ -324,7 +329,11 @@ class DecidePage(Page):
         # How seldom noise alone would pass it is no promise when the rest itself is in doubt.
         if doubt := self._doubt(column):
             return f"not proven: {doubt} · {text.removesuffix(' · ')}"
-        return f"{text}noise crossings in 1000 h: {few(band.false_per_1000_h)}"
+        even = next((c for c in band.cases if c.name == "even" and band.law != "even"), None)
+        other = "" if even is None else (
+            f" · {HEADS['even']}: {level(band, even.start_of_travel_volts)} V, "
+            f"{even.lost_travel_percent:.1f} %")
+        return f"{text}noise crossings in 1000 h: {few(band.false_per_1000_h)}{other}"
 
     def _doubt(self, column: str) -> str:
         return doubt_of(self.session.findings, self.session.key_on, column)
