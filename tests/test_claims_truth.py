@@ -29,7 +29,7 @@ def _told(cases):
 
 def test_no_key_on_log_is_called_good_that_lifts_or_was_not_all_seen():
     # Every other kind, for the time it takes; the script has them all.
-    kinds = [k for k in claims_key_on.KINDS if not k.startswith("quiet")][::2]
+    kinds = [k for k in claims_key_on.KINDS if not k.startswith(("quiet", "late"))][::2]
     outcomes = [claims_key_on.judge((kind, 3)) for kind in kinds]
     assert len(outcomes) >= 20
     wrong = [o for o in outcomes

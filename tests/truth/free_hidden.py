@@ -7,7 +7,7 @@ from truth.free_car import Car, key_marks, pulse
 from truth.free_kinds import KINDS, WANTS, Bench, Kind, Log, car_of, done, kind, lift, margin
 from truth.free_pedal import with_readings, without_rows
 
-from analysis.recording import Recording
+from analysis.recording import Channel, Recording
 
 
 def _any(car: Car, spans: list[tuple[float, float]], wider: float = 0.02) -> np.ndarray:
@@ -248,3 +248,27 @@ def supply_every_other_row(rng: np.random.Generator, bench: Bench) -> Log:
     car = car_of(rng, bench, 500.0)
     return done(rng, bench, car, change=lambda log: with_readings(log, "supply", np.where(
         np.arange(log.rows) % 2 == 0, log.channel("supply").readings, np.nan)))
+
+
+# --- found last, and not yet mended
+@kind("same")
+def late_lead_floats_away(rng: np.random.Generator, bench: Bench) -> Log:
+    """Let a broken lead float to half its rest, further from pressed, in every other key-on."""
+    car = car_of(rng, bench)
+    gone = _any(car, [(on + 2, on + 4) for on in car.on_s[::2]], 0.0)
+    return done(rng, bench, car, False, change=lambda log: with_readings(log, "a", np.where(
+        gone, np.floor(0.45 * log.channel("a").readings), log.channel("a").readings)))
+
+
+@kind("same")
+def late_electrical_under_brake(rng: np.random.Generator, bench: Bench) -> Log:
+    """Lift both by equal volts within a row, at one delay of each key-on, the brake pressed."""
+    car = car_of(rng, bench)
+    volts = 0.2 * bench.found.tracks["a"].span.value
+    wait, lasts = rng.uniform(1, 3), rng.uniform(0.5, 2)
+    line = np.zeros(car.time_s.size)
+    for on in car.on_s:
+        car.lift = [x + volts * pulse(car.time_s, on + wait, lasts) for x in car.lift]
+        line[car.during(on + wait - 0.5, on + wait + lasts + 0.5)] = 12.0
+    return done(rng, bench, car, change=lambda log: replace(log, channels=(
+        *log.channels, Channel("brake", "brake", line, "V"))))
