@@ -25,6 +25,7 @@ from analysis.faults import returns as returning
 from analysis.faults import slips as slipping
 from analysis.faults.dead import Dead, dead_track_faults, find_dead, rows_of
 from analysis.faults.returns import ReturnTime
+from analysis.faults.settling import settling_faults
 from analysis.linearity import minimax_line
 from analysis.noise import noise_map, own_noise
 from analysis.pair import (
@@ -42,6 +43,7 @@ from analysis.segments import Segment, find_segments
 from analysis.settings import Setting, reachable, recommend
 from analysis.smoothing import Mask, bin_means, block_means, filled
 from analysis.strangers import strangers
+from analysis.sufficiency import not_enough
 from analysis.supply import check_supply, far_off, supply_doubt, with_supply_between
 from analysis.tracks import TrackFindings, clipped_rows, find_plateaus, judge_levels, measure_track
 from analysis.travel import (
@@ -118,7 +120,7 @@ class Findings:
     def graded(self) -> tuple[Sentence, ...]:
         """Return the verdict, then the notes, then what was said of the log in the car."""
         said = verdict(self.tracks, self.pair, self.faults, self.dead_bands, self.return_times,
-                       self.wishes, self.doubt)
+                       self.wishes, self.doubt, not_enough(self.segments, self.tracks))
         return (*said, *missing(self.recording, self.tracks, self.faults), *self.car_said)
 
     @property
@@ -242,7 +244,8 @@ def decide(findings: Findings, wishes: Wishes,
     _check_targets(findings, wishes)
     said = findings.car_said if car is None else car_said
     doubt, car = findings.doubt, findings.car if car is None else car
-    bands = {n: reachable(kept(dead_band(t, wishes, car.get(n)), t, findings.faults, doubt), t)
+    short = doubt or not_enough(findings.segments, findings.tracks)
+    bands = {n: reachable(kept(dead_band(t, wishes, car.get(n)), t, findings.faults, short), t)
              for n, t in findings.tracks.items()}
     aims = _aims(findings.tracks, findings.pair, wishes)
     off = off_at_rest(findings.tracks, findings.pair)
@@ -250,11 +253,13 @@ def decide(findings: Findings, wishes: Wishes,
     mended = {n: remedies(t, bands[n], aims, beside.get(n), n in wishes.target_rest_volts)
               for n, t in findings.tracks.items()}
     settings = recommend(findings.tracks, findings.pair, bands, wishes)
-    if doubt is not None:
-        settings = tuple(replace(s, value=float("nan"), why=doubt) for s in settings)
+    withheld = doubt or not_enough(findings.segments, findings.tracks)
+    if withheld is not None:
+        settings = tuple(replace(s, value=float("nan"), why=withheld) for s in settings)
     notes = missing(findings.recording, findings.tracks, findings.faults)
     sentences = verdict(findings.tracks, findings.pair, findings.faults, bands,
-                        findings.return_times, wishes, doubt)
+                        findings.return_times, wishes, doubt,
+                        not_enough(findings.segments, findings.tracks))
     return replace(findings, wishes=wishes, car=car, car_said=said, dead_bands=bands,
                    remedies=mended, settings=settings, notes=tuple(s.text for s in notes),
                    verdict=tuple(s.text for s in sentences),
@@ -377,6 +382,7 @@ def _faults(recording: Recording, look: _Look, dead: tuple[Dead, ...], size: int
                                           look.pedal, len(volts) == 1)
         found += clipping
     found += slipping.slip_faults(slips, times, look.pedal)
+    found += settling_faults(segments, look.pedal, times)
     found += dead_track_faults(dead, times, look.pedal, size)
     pair_names = [] if pair is None else [pair.first, pair.second]
     clipped = [f for f in found if f.kind == "clipping"]

@@ -27,6 +27,12 @@ def kept(band: DeadBand, track: TrackFindings, faults: tuple[Fault, ...],
         return replace(band, weak=doubt, weak_code=WITHDRAWN, release_volts=nan,
                        start_of_travel_volts=nan, lost_travel_percent=nan, cases=(),
                        not_covered=())
+    creeps = [f for f in faults if f.kind == "not settled"]
+    if creeps:
+        nan = float("nan")
+        return replace(band, weak=creeps[0].text, weak_code=WITHDRAWN, release_volts=nan,
+                       start_of_travel_volts=nan, lost_travel_percent=nan, cases=(),
+                       not_covered=())
     if band.weak is not None:
         return band
     stuck = [f for f in faults if f.kind == "no return"]

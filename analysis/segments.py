@@ -27,6 +27,9 @@ FALLS, FALLS_SECONDS = 60.0, 0.25
 # A sluggish pedal that was let go crawls at the end: half of its fall takes less than this share
 # of the time, where a foot takes about half of it.
 CRAWLS = 0.28
+# A hand that leads the pedal back may stop on the way: still for so long, and then on at a speed
+# that no crawl has (common practice, no source).
+PAUSE_S, PAUSE_PERCENT, GOES_ON_PERCENT_PER_S = 0.3, 1.5, 25.0
 
 
 @dataclass(frozen=True)
@@ -125,7 +128,8 @@ def find_segments(travel: Array, times: Array, rows_per_point: int) -> tuple[Seg
         start = max(start, begin)
         peak = reach if up else leave
         pieces.append(("rest" if up else "hold", begin, start, False, np.nan if up else leave))
-        quick = not up and _falls_quickly(travel[start: stop + 1], times[start: stop + 1])
+        quick = not up and _falls_quickly(travel[start: stop + 1], times[start: stop + 1]) and (
+            not _pauses(travel[start: stop + 1], times[start: stop + 1]))
         pieces.append(("press" if up else "release", start, stop, quick, peak))
         begin = stop
     last_is_peak = points[-1][1]
@@ -148,6 +152,31 @@ def plateau_level(values: Array, peak: bool) -> float:
     edge = float(np.partition(values, place)[place])
     near = values[np.abs(values - edge) <= 5.0]
     return median(near) if near.size else edge
+
+
+def _pauses(travel: Array, times: Array) -> bool:
+    """Return whether a fall stands still on its way and then goes on: a hand that led it back.
+
+    For PAUSE_S within PAUSE_PERCENT, above a tenth of the fall, with as much again below it.
+    """
+    whole = float(travel[0] - travel[-1])
+    if travel.size < 8 or whole <= 0:
+        return False
+    step = float(np.median(np.diff(times)))
+    width = max(2, round(PAUSE_S / max(step, 1e-9)))
+    if travel.size <= width + 2:
+        return False
+    moved = travel[:-width] - travel[width:]
+    here = travel[:-width]
+    top, bottom = travel[0] - 0.1 * whole, travel[-1] + 0.1 * whole
+    still = (np.abs(moved) <= PAUSE_PERCENT) & (here < top) & (here > bottom)
+    if not still.any():
+        return False
+    # Gone on: after the pause it falls again, faster than what only crawls.
+    last = int(np.flatnonzero(still)[-1]) + width
+    later = travel[last:]
+    quickest = float(np.max(later[:-1] - later[1:], initial=0.0)) / max(step, 1e-9)
+    return bool(later[0] - later[-1] >= 0.1 * whole and quickest >= GOES_ON_PERCENT_PER_S)
 
 
 def _falls_quickly(travel: Array, times: Array) -> bool:

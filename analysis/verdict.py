@@ -65,12 +65,18 @@ class Sentence:
 def verdict(tracks: Mapping[str, TrackFindings], pair: PairFindings | None,
             faults: tuple[Fault, ...], bands: Mapping[str, DeadBand],
             returns: tuple[ReturnTime, ...], wishes: Wishes,
-            doubt: str | None) -> tuple[Sentence, ...]:
+            doubt: str | None, short: str | None = None) -> tuple[Sentence, ...]:
     """Return what it means, the gravest first.
 
-    returns: of every release. doubt: why no levels can be given, or None.
+    returns: of every release. doubt: why no levels can be given, or None. short: how much more must
+    be swept before any value can be given, or None; what else is a guess then stays unsaid.
     """
     result = []
+    if doubt is None and short is not None:
+        grave = _fault_sentences(faults, 3, "Do not drive")
+        return tuple(sorted((*grave, Sentence(2, short, "not enough"),
+                             *_fault_sentences(faults, 2, "Mend before driving"),
+                             *_fault_sentences(faults, 1, "Know")), key=lambda s: -s.gravity))
     if doubt is not None:
         result.append(Sentence(3, f"Do not drive: {doubt[:1].lower()}{doubt[1:]}", "doubt"))
         if any(fault.text in result[0].text for fault in faults):
@@ -104,7 +110,7 @@ def verdict(tracks: Mapping[str, TrackFindings], pair: PairFindings | None,
             f"pressed than track {other}, {percent:.1f} % of its travel. A controller that reads "
             f"both on one scale takes that for a pressed pedal{mend}.", "off at rest", column,
             values={"off_volts": volts, "off_percent": percent}))
-    result += _made_so(tracks, pair)
+    result += _made_so(tracks, pair, wishes)
     if loose > 0 and not explained:
         result.append(Sentence(
             1, f"The tracks have {loose:.1f} % of play: one follows the pedal later than "
@@ -139,6 +145,11 @@ def verdict(tracks: Mapping[str, TrackFindings], pair: PairFindings | None,
             2, f"Tracks {pair.first} and {pair.second} were not compared with each other: they "
             "were never read in the same rows. Log both together, and sweep again.",
             "not compared"))
+    elif pair is not None and not np.isfinite(pair.mismatch_max_percent.value):
+        result.append(Sentence(
+            1, f"Tracks {pair.first} and {pair.second} were not compared along the travel: too "
+            "little of it was seen on both. Sweep the whole travel slowly, both ways.",
+            "not compared"))
     elif pair is not None:
         result.append(Sentence(
             0, f"Track {pair.second} = {pair.gain.value:.3f} x track {pair.first} "
@@ -169,10 +180,18 @@ def _most_of(band: DeadBand) -> str:
         "again")
 
 
-def _made_so(tracks: Mapping[str, TrackFindings], pair: PairFindings | None) -> list[Sentence]:
-    """Return what has to be asked of a pair that may be made so, or may have one track off."""
+def _made_so(tracks: Mapping[str, TrackFindings], pair: PairFindings | None,
+             wishes: Wishes) -> list[Sentence]:
+    """Return what has to be asked of a pair that may be made so, or may have one track off.
+
+    Nothing where the user gave targets for it: that is the answer.
+    """
     if pair is None or not np.isfinite(pair.gain.value) or (
-            pair.relation not in ("same slope with offset", "other")):
+            {pair.first, pair.second} & set(wishes.target_rest_volts)):
+        return []
+    if pair.relation in ("half slope", "opposed slopes"):
+        return _by_its_law(tracks[pair.first], tracks[pair.second], pair)
+    if pair.relation not in ("same slope with offset", "other"):
         return []
     first, second = tracks[pair.first], tracks[pair.second]
     at_rest = (f"at rest track {first.column} reads {first.rest.value:.3f} V and track "
@@ -189,6 +208,28 @@ def _made_so(tracks: Mapping[str, TrackFindings], pair: PairFindings | None) -> 
         f"({at_rest}). If the pedal's papers do not say so, track {nearer.column} is off towards "
         "pressed and must be turned or trimmed before driving; enter a start of travel for each "
         "track, never one for both."), "apart all along")]
+
+
+def _by_its_law(first: TrackFindings, second: TrackFindings,
+                pair: PairFindings) -> list[Sentence]:
+    """Return where the second track would rest by the usual law of its kind, if it does not."""
+    if pair.relation == "opposed slopes":
+        meant, law = second.nominal_volts - first.rest.value, "the supply less track"
+    elif abs(pair.gain.value) < 1.0:
+        meant, law = first.rest.value / 2.0, "half of track"
+    else:
+        meant, law = 2.0 * first.rest.value, "twice track"
+    off = second.rest.value - meant
+    if not abs(off) >= OFF_PERCENT / 100.0 * second.span.value:
+        return []
+    towards = "towards" if (off > 0) == (second.direction == "rising") else "away from"
+    return [Sentence(
+        1, f"If track {second.column} is meant to be {law} {first.column}, as most such pedals "
+        f"are, it would rest at {meant:.3f} V; it rests at {second.rest.value:.3f} V, "
+        f"{1000 * abs(off):.0f} mV {towards} pressed. Look into the pedal's papers: if they say "
+        f"so, give that target (--target-rest {second.column}={meant:.3f}) and turn or trim it; if "
+        "not, give the rest it has.", "perhaps off at rest",
+        values={"off_volts": off, "meant_volts": meant})]
 
 
 def play_of(pair: PairFindings | None) -> float:

@@ -50,6 +50,8 @@ SPEAKS_OF: dict[str, tuple[str, ...]] = {
     "off at rest": (AGREE,),
     "apart all along": (AGREE,),
     "unusual relation": (AGREE,),
+    "perhaps off at rest": (AGREE,),
+    "few full presses": (SWEPT,),
     "not compared": (AGREE,),
     "one track": (AGREE,),
     "overlooked track": (AGREE,),
@@ -82,7 +84,8 @@ WITHDRAWN_BY = frozenset({"no return", "step", "not settled", "clipping", "dead 
 HARMLESS_WHEN_SLIGHT = frozenset({"samples lost", "cut short", "no held full press", "noise",
                                   "flat spot", "play", "supply off nominal", "supply sag"})
 PAIR = frozenset({"mismatch", "play", "not compared", "same wiper", "unusual relation",
-                  "apart all along", "pair measured", "one track", "third track alone"})
+                  "apart all along", "pair measured", "perhaps off at rest", "one track",
+                  "third track alone"})
 OF_THE_LOG = frozenset({"cut short", "samples lost", "gap", "rate too low"})
 
 

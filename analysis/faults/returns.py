@@ -64,8 +64,20 @@ def return_faults(segments: tuple[Segment, ...], pedal: Array, times: Array,
     result = []
     rests = [s for s in segments if s.kind == "rest" and s.stop - s.start >= 3]
     levels = np.array([median(pedal[(s.start + s.stop) // 2: s.stop]) for s in rests])
-    for segment, level, back in zip(rests, levels, came_back(levels, 100.0, 0.0), strict=True):
-        if not back and level > 0:
+    came = came_back(levels, 100.0, 0.0)
+    # Away in the first rests only, and never again: a foot that was not off yet, before a spring.
+    away = np.flatnonzero(~came & (levels > 0))
+    foot = bool(away.size) and away.size < levels.size / 2 and bool(
+        np.array_equal(away, np.arange(away.size)))
+    for segment, level, back in zip(rests, levels, came, strict=True):
+        if not back and level > 0 and foot:
+            result.append(Fault(
+                "foot at rest", None, segment.start_s, segment.end_s, float(level), 2,
+                f"the pedal stood at {level:.1f} % of travel from {segment.start_s:.1f} to "
+                f"{segment.end_s:.1f} s, before it first came back: was a foot resting on it? If "
+                "so, sweep again with the foot off; if not, it did not come back: look for "
+                "friction, a weak spring or a fouled cable"))
+        elif not back and level > 0:
             result.append(Fault(
                 "no return", None, segment.start_s, segment.end_s, float(level), 3,
                 f"the pedal stays at {level:.1f} % of travel from {segment.start_s:.1f} to "

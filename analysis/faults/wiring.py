@@ -13,6 +13,9 @@ from analysis.travel import MOVES
 SAG = 0.95
 OPEN_S = 0.5
 MOST_GAPS = 50
+# Rows that come regularly (nine in ten intervals), and an interval that is a hole then: as long as
+# a wiper's bounce that would have been told.
+REGULAR, HOLE, LEAST_HOLE_S = 1.3, 2.5, 0.02
 RHEOSTAT = ("; a two-wire rheostat that reaches 0 ohm reads so too: put 470 ohm in series with it "
             "(docs/wiring.md, \"A two-wire rheostat\")")
 
@@ -126,6 +129,21 @@ def supply_faults(recording: Recording) -> list[Fault]:
     return result
 
 
+def _unmarked(recording: Recording, marked: set[int]) -> list[Fault]:
+    """Return the holes in the times that no mark tells, where rows come regularly otherwise."""
+    step, times = recording.step_s, recording.time_s
+    if times.size < 10 or not step > 0:
+        return []
+    apart = np.diff(times)
+    if float(np.quantile(apart, 0.9)) >= REGULAR * step:
+        return []
+    rows = [int(r) + 1 for r in np.flatnonzero(apart > max(HOLE * step, LEAST_HOLE_S))
+            if int(r) + 1 not in marked]
+    return [Fault("gap", None, float(times[r - 1]), float(times[r]), float("nan"), 1,
+                  f"rows are missing for {1000 * (times[r] - times[r - 1]):.0f} ms before "
+                  f"{times[r]:.2f} s") for r in rows[:MOST_GAPS]]
+
+
 def gap_faults(recording: Recording) -> list[Fault]:
     """Return one fault per gap mark; beyond fifty, one for all the rest."""
     result = []
@@ -137,6 +155,7 @@ def gap_faults(recording: Recording) -> list[Fault]:
         result.append(Fault(
             "gap", None, start, end, float("nan"), 1,
             f"{mark.text[4:]} samples were lost before {end:.2f} s"))
+    result += _unmarked(recording, {m.row for m in gaps})
     if len(gaps) > MOST_GAPS:
         row = min(gaps[MOST_GAPS].row, recording.rows - 1)
         result.append(Fault(

@@ -43,6 +43,8 @@ PHRASES = {
                    "other",
     "apart all along": "lie apart all along: meant so, or one is off?",
     "unusual relation": "are related in none of the usual ways",
+    "perhaps off at rest": "may rest {off_mv:.0f} mV off: what do its papers say?",
+    "few full presses": "too few full presses were seen",
     "not compared": "were never read in the same rows",
     "one track": "only one track: nothing checks it",
     "overlooked track": "moves with the pedal but was not judged",
