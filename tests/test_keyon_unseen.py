@@ -163,3 +163,13 @@ def test_every_claim_of_a_log_has_a_state_and_open_is_not_sound():
         replace(c, readings=np.where(recording.time_s % 16.0 > 9.0, a.readings + 400, a.readings))
         if c is a else c for c in recording.channels))
     assert states(judged(lifted))[NO_POWER] == "bad"
+
+
+def test_a_track_pulled_far_below_its_rest_leaves_the_log_open():
+    """Half of rest is where no pedal goes: what the lead was to read then nobody knows."""
+    recording, _ = log()
+    here = (recording.time_s > 8.0) & (recording.time_s < 10.0)
+    pulled = replace(recording, channels=tuple(
+        replace(c, readings=np.where(here, np.floor(0.45 * c.readings), c.readings))
+        if c.column == "a" else c for c in recording.channels))
+    stays_open(judged(pulled), "away from rest")

@@ -19,8 +19,9 @@ BRAKE = "brake and pedal never come together"
 _UNSEEN = frozenset({"rows lost", "rate too low", "supply clipped", "track clipped",
                      "supply not logged", "readings repeat", "track not logged",
                      "marks contradicted", "key line still", "foot not stated",
-                     "dropout in the car"})
-_LEADS = frozenset({"lead at a rail", "track at a rail all along", "dropout in the car"})
+                     "dropout in the car", "away from rest"})
+_LEADS = frozenset({"away from rest", "lead at a rail", "track at a rail all along",
+                    "dropout in the car"})
 _ELSEWHERE = frozenset({"rest is not the sweep's"})
 
 

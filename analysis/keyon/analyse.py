@@ -38,7 +38,12 @@ from analysis.keyon.results import (
     TrackKeyOn,
 )
 from analysis.keyon.rows import Blocks, Ints, gap_rows, make_blocks, volts_of
-from analysis.keyon.seen import supply_findings, unlogged_tracks, unseen_findings
+from analysis.keyon.seen import (
+    away_findings,
+    supply_findings,
+    unlogged_tracks,
+    unseen_findings,
+)
 from analysis.keyon.sentences import moved_findings, say
 from analysis.keyon.strays import Strays, find_strays, stray_findings, withdrawn_text
 from analysis.keyon.unread import unread_of
@@ -144,6 +149,9 @@ class _Log:
             *mark_finding(self.times),
             *unseen_findings(recording, self.whole, self.gaps, self.times.spans,
                              frozenset(lead.column for lead in self.leads)),
+            *away_findings(recording, self.whole, self.times.spans, (
+                (f.column, f.sign, f.span_volts) for f in self.facts
+                if f.column not in {lead.column for lead in self.leads})),
             *unlogged_tracks(recording, () if sweep is None else sweep.tracks),
             *supply_findings(recording, self.whole, self.times.spans, {
                 f.column: (self.limits[f.column].start, f.sign) for f in self.facts

@@ -53,7 +53,7 @@ def sort_presses(recording: Recording, blocks: Blocks, free: Bools, facts: tuple
     if not presses:
         return presses, free, ()
     presses = tuple(replace(p, stated=_stated(recording, blocks, p)) for p in presses)
-    shapes = {p.start_s: _shape(recording, blocks, facts, p) for p in presses if not p.stated}
+    shapes = {p.start_s: _shape(recording, blocks, facts, p) for p in presses}
     known = {s: shape for s, shape in shapes.items() if shape is not None}
     delays = _delays(known, times, blocks.step_s)
     same = _same_delay(delays, times, blocks.step_s)
@@ -70,8 +70,9 @@ def sort_presses(recording: Recording, blocks: Blocks, free: Bools, facts: tuple
                 found.add("delay")
             if press.start_s in equal:
                 found.add("volts")
-        if found:
-            electrical.append(press)
+        # A brake pressed meanwhile states a foot, and two signs that none did it outweigh that.
+        if len(found) > int(press.stated):
+            electrical.append(replace(press, stated=False))
             signs |= found
         else:
             kept.append(press)

@@ -34,6 +34,10 @@ HINDERS: dict[str, tuple[str, str, str, str, str]] = {
         "track clipped", "tracks within their inputs' range",
         "a track reads the end of its input's range", "a lift beyond it was not seen",
         "put a divider with head-room before the track's input, and log again"),
+    "away from rest": (
+        "away from rest", "tracks that stay at rest or beyond",
+        "a track read far from rest on the side away from pressed",
+        "what it was to read then is not known", "find the lead or what pulls it, and log again"),
     "readings repeat": (
         "readings repeat", "readings that are read anew each time",
         "all inputs repeated the same reading", "a lift then was not seen",
@@ -50,7 +54,7 @@ HINDERS: dict[str, tuple[str, str, str, str, str]] = {
 OPENS = frozenset({"foot not stated", "key line still", "lead at a rail",
                    "track at a rail all along", "rest is not the sweep's", "rows lost",
                    "rate too low", "supply clipped", "track clipped", "supply not logged",
-                   "marks contradicted", "readings repeat", "track not logged"})
+                   "marks contradicted", "readings repeat", "track not logged", "away from rest"})
 # With one of these no allowance is taken from the log at all.
 WITHHOLDS = frozenset({"lead at a rail", "track at a rail all along", "rest is not the sweep's",
                        "electrical, not a foot", "one key-on lifts"})
@@ -65,7 +69,7 @@ BRIEF = {"foot not stated": "foot not stated", "key line still": "key wire still
          "rate too low": "read too seldom", "supply clipped": "supply clipped",
          "track clipped": "track clipped", "supply not logged": "supply not logged",
          "marks contradicted": "marks off", "readings repeat": "readings repeat",
-         "track not logged": "a track not logged"}
+         "track not logged": "a track not logged", "away from rest": "a lead floats"}
 
 
 def gravest_first(found: Iterable[Finding]) -> tuple[Finding, ...]:

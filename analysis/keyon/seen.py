@@ -25,6 +25,9 @@ SHARE = 0.01
 _REGULAR, _HOLE = 1.3, 2.5
 # Repeated rows count as a standstill when chance gives such a run less often than this in the log.
 CHANCE = 1e-9
+# So far from rest away from pressed, as a share of the span, is more than a ground or a supply
+# moves it by (common practice, no source).
+AWAY = 0.08
 AROUND = 60
 # The supply's own tolerance, where the user did not state one, is a guess and proves nothing.
 _USUAL_TOLERANCE = Wishes().supply_tolerance
@@ -107,6 +110,39 @@ def _frozen(recording: Recording, blocks: Blocks,
         f"{float(recording.time_s[at]):.3f} s), though they have noise at other times: nothing was "
         "read then. Find why the board or the logger stood still, and log again",
         time_s=float(recording.time_s[at]), values={"longest_s": seconds}),)
+
+
+def away_findings(recording: Recording, blocks: Blocks, spans: tuple[Span, ...],
+                  tracks: Iterable[tuple[str, float, float]]) -> tuple[Finding, ...]:
+    """Return the tracks that read far from rest on the side away from pressed: no pedal does that.
+
+    tracks: of each its column, +1 rising or -1 falling, and its span in volts, NaN unknown.
+    """
+    result = []
+    for column, sign, span_volts in tracks:
+        mean = sign * blocks.stated[column].mean
+        seen = mean[np.isfinite(mean)]
+        if not seen.size:
+            continue
+        span = abs(span_volts) if np.isfinite(span_volts) else 0.5 * recording.nominal_volts
+        limit = float(np.median(seen)) - AWAY * span
+        for part in spans:
+            piece = blocks.between(part.on_row, part.off_row)
+            starts, stops = runs(mean[piece] < limit)
+            long = (stops - starts) * blocks.size * blocks.step_s > ACTS_S
+            if not long.any():
+                continue
+            at = piece.start + int(starts[long][0])
+            off = float(np.median(seen) - np.nanmin(mean[piece]))
+            result.append(Finding(
+                "away from rest", 3, "track",
+                f"Track {column} reads up to {1000 * off:.0f} mV from its rest on the side away "
+                f"from pressed (first at {float(blocks.time_s[at]):.2f} s), where no pedal can "
+                "go: a lead that floats, or something in the car that pulls it. What it was to "
+                "read then is not known: find it, and log again", column,
+                float(blocks.time_s[at]), values={"off_volts": off}))
+            break
+    return tuple(result)
 
 
 def unlogged_tracks(recording: Recording, swept: Iterable[str]) -> tuple[Finding, ...]:
