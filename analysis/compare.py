@@ -179,9 +179,11 @@ def _pairs(before: Findings, after: Findings) -> list[_Pair]:
         rests = (old.rest_levels.size, new.rest_levels.size)
         fulls = (old.full_levels.size, new.full_levels.size)
         pairs += [
-            level("rest", old.rest, new.rest, rests),
-            level("full_travel", old.full, new.full, fulls),
-            level("span", old.span, new.span,
+            level("rest", _repeating(old.rest, old.rest_repeats),
+                  _repeating(new.rest, new.rest_repeats), rests),
+            level("full_travel", _repeating(old.full, old.full_repeats),
+                  _repeating(new.full, new.full_repeats), fulls),
+            level("span", _span(old), _span(new),
                   (min(rests[0], fulls[0]), min(rests[1], fulls[1]))),
             _Pair("rest_scatter", name, "V", old.rest_scatter, new.rest_scatter,
                   (float(rests[0] - 1), float(rests[1] - 1)), bad=1),
@@ -215,6 +217,17 @@ def _pairs(before: Findings, after: Findings) -> list[_Pair]:
     return pairs
 
 
+def _repeating(level: Estimate, repeats: float) -> Estimate:
+    """Return the level with the uncertainty that a change of it has on one board."""
+    return Estimate(level.value, repeats if math.isfinite(repeats) else level.uncertainty)
+
+
+def _span(track: TrackFindings) -> Estimate:
+    rest = _repeating(track.rest, track.rest_repeats)
+    full = _repeating(track.full, track.full_repeats)
+    return Estimate(track.span.value, math.hypot(rest.uncertainty, full.uncertainty))
+
+
 def _at_least(estimate: Estimate, least: float) -> Estimate:
     return Estimate(estimate.value, max(estimate.uncertainty, least))
 
@@ -230,8 +243,9 @@ def _line_repeats(findings: Findings) -> tuple[float, float, float]:
     assert pair is not None
     a, b = findings.tracks[pair.first], findings.tracks[pair.second]
     gain = abs(pair.gain.value) * math.hypot(
-        a.span.uncertainty / a.span.value, b.span.uncertainty / b.span.value)
-    offset = math.hypot(b.rest.uncertainty, pair.gain.value * a.rest.uncertainty)
+        _span(a).uncertainty / a.span.value, _span(b).uncertainty / b.span.value)
+    offset = math.hypot(_repeating(b.rest, b.rest_repeats).uncertainty,
+                        pair.gain.value * _repeating(a.rest, a.rest_repeats).uncertainty)
     fewest = min(x.size for t in (a, b) for x in (t.rest_levels, t.full_levels))
     return gain, offset, float(fewest - 1)
 

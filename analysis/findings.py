@@ -205,7 +205,7 @@ def analyse(recording: Recording, wishes: Wishes | None = None) -> Findings:
         ends = {n: levels[n].ends(ends[n]) for n in names}
     noise = _noise_along_travel(look, ends, segments, step_s)
     tracks = {n: measure_track(recording, channels[n], volts[n], trusted[n], noise[n], ends[n],
-                               levels[n]) for n in names}
+                               levels[n], wishes.supply_tolerance) for n in names}
 
     thinned = {n: block_means(volts[n], trusted[n], points.size) for n in names}
     travel = {n: ends[n].percent(thinned[n]) for n in names}

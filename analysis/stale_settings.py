@@ -68,4 +68,5 @@ def _bound_doubt(track: TrackFindings, band: DeadBand) -> float:
     scatter = track.rest_scatter
     share = scatter.uncertainty / scatter.value if scatter.value > 0 else 0.0
     bound = next((i.volts for i in band.items if i.name == SCATTER), 0.0)
-    return math.hypot(track.rest.uncertainty, share * bound)
+    own = track.rest_repeats if math.isfinite(track.rest_repeats) else track.rest.uncertainty
+    return math.hypot(own, share * bound)

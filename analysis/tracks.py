@@ -29,6 +29,10 @@ LEAST_NOISE_ROWS = 20
 # Rows used for the middle of one plateau (its level is the mean of all rows near that middle);
 # more change nothing but the time it takes.
 PLATEAU_ROWS = 1000
+# A converter that rounds down is off by half a step, and its bow by most of another: limits of so
+# many steps, which no noise averages out (common practice, no source; +-1 LSB of integral
+# non-linearity is what datasheets of cheap converters promise).
+CONVERTER_STEPS = 1.15
 
 
 @dataclass(frozen=True)
@@ -58,6 +62,7 @@ class TrackFindings:
         readings for the noise (least_rest_s) do not count.
     step_s: usual time between the track's own readings in seconds; NaN when not known.
     hum: the tone that makes up most of its noise at rest, None without one.
+    rest_repeats, full_repeats: how well both levels repeat on one board (standard uncertainty).
     """
 
     column: str
@@ -84,6 +89,8 @@ class TrackFindings:
     rest_seconds: float = 0.0
     step_s: float = float("nan")
     hum: Tone | None = None
+    rest_repeats: float = float("nan")
+    full_repeats: float = float("nan")
 
     @property
     def least_rest_s(self) -> float:
@@ -232,11 +239,13 @@ def judge_levels(found: Plateaus, ends: Ends) -> Levels:
 
 
 def measure_track(recording: Recording, channel: Channel, volts: Array, trusted: Mask,
-                  along_travel: Array, ends: Ends, found: Levels) -> TrackFindings:
+                  along_travel: Array, ends: Ends, found: Levels,
+                  supply_tolerance: float = 0.0) -> TrackFindings:
     """Return what one track does.
 
     volts: shape (n,), at nominal supply; trusted: shape (n,); along_travel: its noise in bins of
     travel (BIN_MIDDLES), volts; ends: its rest and full level; found: its plateaus.
+    supply_tolerance: relative, of a supply that was not recorded: volts at nominal are as unsure.
     """
     noise, step_volts = found.noise_volts, found.step_volts
     kept = [p for p, good in zip(found.rests, found.back, strict=True) if good]
@@ -245,10 +254,12 @@ def measure_track(recording: Recording, channel: Channel, volts: Array, trusted:
     feed = recording.supply
     # What the supply's converter may be off, as a share of a ratio.
     off = feed.step_volts / recording.usual_supply_volts if feed is not None else 0.0
-    rest = _median_estimate(levels, kept, noise, step_volts, off, ends.rest)
+    tolerance = 0.0 if feed is not None else supply_tolerance
+    rest = _median_estimate(levels, kept, noise, step_volts, off, ends.rest, tolerance)
     scatter = _scatter(levels if ends.span > 0 else -levels)
     full_levels = np.array([p.volts for p in found.holds])
-    full = _median_estimate(full_levels, found.holds, noise, step_volts, off, ends.full)
+    full = _median_estimate(full_levels, found.holds, noise, step_volts, off, ends.full,
+                            tolerance)
     good = volts[trusted]
     starts, stops = runs(clipped_rows(channel) & trusted)
     long_enough = max(3, int(0.02 / recording.step_s))
@@ -270,18 +281,21 @@ def measure_track(recording: Recording, channel: Channel, volts: Array, trusted:
         noise_map_volts=np.maximum(along_travel, step_volts / np.sqrt(12.0)),
         linearity_percent=float("nan"), rest_seconds=found.rest_seconds,
         step_s=own_step_s(recording, channel),
+        rest_repeats=repeats(levels, noise, sum(p.rows for p in kept), step_volts),
+        full_repeats=repeats(full_levels, noise, sum(p.rows for p in found.holds), step_volts),
         hum=hum_of(volts, trusted, (p.core for p in found.rests), recording.step_s, noise,
                    step_volts))
 
 
 def _median_estimate(levels: Array, kept: tuple[Plateau, ...] | list[Plateau], noise: float,
-                     step_volts: float, supply_share: float, otherwise: float) -> Estimate:
+                     step_volts: float, supply_share: float, otherwise: float,
+                     tolerance: float = 0.0) -> Estimate:
     """Return the median level with its standard uncertainty; `otherwise` when there is none.
 
     sqrt(pi/2) s / sqrt(n) for the median of n levels, wider where n is small; the noise averaged
-    over the rows; and half a step either way of the track's converter and of the supply's
-    (supply_share: its step over the supply): as rounding while noise does not average it out, as
-    the converter's own bend when it does.
+    over the rows; CONVERTER_STEPS either way of the track's converter and of the supply's
+    (supply_share: its step over the supply); the tolerance of a supply that was not recorded; and
+    what a plain drift leaves open.
     """
     if levels.size == 0:
         return Estimate(otherwise, float("nan"))
@@ -290,9 +304,40 @@ def _median_estimate(levels: Array, kept: tuple[Plateau, ...] | list[Plateau], n
     between = np.sqrt(np.pi / 2) * spread / np.sqrt(levels.size) * wider_for_few(levels.size - 1)
     rows = sum(p.rows for p in kept)
     within = noise / np.sqrt(rows) if np.isfinite(noise) else 0.0
-    # Limits of half a step, uniform between them (JCGM 100:2008, 4.3.7): step / sqrt(12).
-    steps = np.hypot(step_volts, supply_share * middle) / np.sqrt(12.0)
-    return Estimate(middle, float(np.sqrt(between**2 + within**2 + steps**2)))
+    # Uniform between limits (JCGM 100:2008, 4.3.7): limit / sqrt(3).
+    steps = CONVERTER_STEPS * np.hypot(step_volts, supply_share * middle) / np.sqrt(3.0)
+    supply = tolerance * abs(middle) / np.sqrt(3.0)
+    moved = _moved(levels, kept)
+    return Estimate(middle, float(np.sqrt(between**2 + within**2 + steps**2 + supply**2
+                                          + moved**2)))
+
+
+def repeats(levels: Array, noise: float, rows: int, step_volts: float) -> float:
+    """Return how well a median level repeats on one board, as a standard uncertainty in volts.
+
+    Without what stays the same from one recording to the next: the converter's own error but for
+    rounding (half a step either way), a supply's tolerance, a drift. NaN without two levels.
+    """
+    if levels.size < 2:
+        return float("nan")
+    between = (np.sqrt(np.pi / 2) * float(np.std(levels, ddof=1)) / np.sqrt(levels.size)
+               * wider_for_few(levels.size - 1))
+    within = noise / np.sqrt(max(rows, 1)) if np.isfinite(noise) else 0.0
+    return float(np.sqrt(between**2 + within**2 + step_volts**2 / 12.0))
+
+
+def _moved(levels: Array, kept: tuple[Plateau, ...] | list[Plateau]) -> float:
+    """Return the standard uncertainty that a plain drift leaves: which of its levels is meant?
+
+    From the first to the last one, uniform: the way / sqrt(12); 0 without a plain drift.
+    """
+    if levels.size < 5:
+        return 0.0
+    times = np.array([(p.segment.start_s + p.segment.end_s) / 2 for p in kept])
+    drift = _drift(times, levels)
+    if not abs(drift.value) > 3.0 * drift.uncertainty:
+        return 0.0
+    return float(abs(drift.value) * np.ptp(times) / 60.0 / np.sqrt(12.0))
 
 
 def wider_for_few(degrees: int) -> float:

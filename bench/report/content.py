@@ -245,7 +245,8 @@ def _deadband(findings: Findings, before: Findings | None = None) -> list[Block]
     promise = "; ".join(
         f"track {n}: at most {100 * b.risk:.2g} % chance that any of the next {b.key_ons} "
         f"key-ons passes start of travel, and {_crossings(b.false_per_1000_h)} in 1000 h at "
-        "key-on" for n, b in bands.items() if math.isfinite(b.risk))
+        "key-on" for n, b in bands.items()
+        if math.isfinite(b.risk) and b.weak is None and math.isfinite(b.false_per_1000_h))
     blocks: list[Block] = [
         Heading("What can lift the rest reading"),
         Table(columns, tuple(rows), (whole,), tuple(range(whole, len(rows))))]
