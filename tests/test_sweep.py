@@ -236,6 +236,30 @@ def test_prompts_wait_while_the_cable_is_out(tmp_path: Path) -> None:
 
 
 @needs_pty
+@pytest.mark.parametrize(("held_s", "least_s", "most_s"), [(0.0, 2.9, 3.6), (2.0, 4.4, 6.0)])
+def test_a_sweep_that_would_end_pressed_waits_for_the_pedal(held_s, least_s, most_s, tmp_path):
+    """Being late does no harm: the end is kept open until the pedal is back."""
+    from bench.boards.streamed import StreamedBoard as Board
+    from bench.jobs.record import Guide, Order, record
+
+    times = np.arange(12_000) / 1000.0
+    pressed = ((times > 1.2) & (times < 2.4 + held_s)).astype(float)
+    recording = Recording(times, tuple(Channel(
+        c, "track", np.round(150 + 700 * pressed), full_scale=1024.0, reference_volts=5.0)
+        for c in "ab"), rate_hz=1000.0)
+    plan = plan_of([(0.0, "rest"), (1.0, "press"), (2.0, "release"), (2.5, "rest")], 1, 3.0)
+    shown: list[str] = []
+    with PtyServer(Board("pty", recording, speed=1.0)) as server:
+        from bench.boards.serial_board import SerialBoard
+
+        done = record(SerialBoard(server.port), Order(path=tmp_path / "p.csv"), (),
+                      Guide(plan, lambda p: shown.append(p.kind)))
+    assert least_s < done.seconds < most_s
+    assert shown[:4] == ["rest", "press", "release", "rest"]
+    assert (len(shown) > 4) == (held_s > 0)
+
+
+@needs_pty
 def test_a_sweep_whose_prompts_cannot_be_shown_ends_and_is_kept(tmp_path: Path) -> None:
     # Whoever closed the terminal presses no more; without the guide nothing else would stop it.
     from bench.boards.serial_board import SerialBoard
