@@ -168,7 +168,8 @@ def analyse(recording: Recording, wishes: Wishes | None = None) -> Findings:
     alien = strangers({n: points.volts[n] for n in names}, points.times)
     names = tuple(n for n in names if n not in alien)
     dead = find_dead(points, names, readable, nominal)
-    dead_rows = {d.column: rows_of(dead, d.column, points.size, recording.rows) for d in dead}
+    dead_rows = {d.column: rows_of(dead, d.column, points.size, recording.rows)
+                 for d in dead if d.column}
     if dead:
         # A track that stands still while another moves is not asked where the pedal is.
         for name, gone in dead_rows.items():
@@ -297,8 +298,9 @@ def _without(dead: tuple[Dead, ...], points: Thinned) -> Thinned:
     """Return the thinned tracks with the stretches in which one did not follow."""
     if not dead:
         return points
-    masks = {d.column: np.zeros(points.times.size, dtype=bool) for d in dead}
-    for each in dead:
+    named = [d for d in dead if d.column]
+    masks = {d.column: np.zeros(points.times.size, dtype=bool) for d in named}
+    for each in named:
         masks[each.column][each.start: each.stop] = True
     return replace(points, dead=masks)
 

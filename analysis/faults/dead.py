@@ -8,7 +8,7 @@ either.
 """
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -19,7 +19,13 @@ from analysis.travel import Thinned
 
 # The other track moves by at least this share of its span, and this one by no more than that: a
 # dead wiper may creep, wander or leak a little of the motion (common practice, no source).
-MOVES, STILL = 0.30, 0.07
+MOVES, STILL = 0.20, 0.06
+# Of a move by most of the travel a dead wiper may leak this share; tapers differ by less.
+LEAKS, MOST = 0.30, 0.60
+# Where both tracks stood still while the other moved, within so many seconds of one another, only
+# the one that did so this many times as long is named: else nobody knows
+# which of them follows the pedal.
+NEAR_S, PLAINLY = 4.0, 3.0
 # Lengths of time within which the move is looked for, and the time before and after it that shows
 # that it stayed; a quick lift-off takes a tenth of a second, a slow press two.
 LENGTHS_S = (0.3, 0.6, 1.2, 2.4)
@@ -80,7 +86,23 @@ def find_dead(points: Thinned, names: tuple[str, ...], read: Mapping[str, Mask],
                     moved, beside = most, other
         if marked.any():
             result += _joined(column, marked, points.volts[column], spans[column], beside, moved)
-    return tuple(sorted(result, key=lambda d: d.start))
+    return _attributed(sorted(result, key=lambda d: d.start), step)
+
+
+def _attributed(found: list[Dead], step_s: float) -> tuple[Dead, ...]:
+    """Return the stretches with the track that each is of; "" where both may be the dead one."""
+    result = []
+    reach = NEAR_S / step_s
+    for each in found:
+        others = [o for o in found if o.column != each.column
+                  and o.start - reach < each.stop and each.start - reach < o.stop]
+        own = sum(o.stop - o.start for o in found if o.column == each.column)
+        beside = sum(o.stop - o.start for o in others)
+        if not others or own >= PLAINLY * beside:
+            result.append(each)
+        elif beside < PLAINLY * own:
+            result.append(replace(each, column=""))
+    return tuple(result)
 
 
 def rows_of(dead: tuple[Dead, ...], column: str, size: int, rows: int) -> Mask:
@@ -101,6 +123,8 @@ def dead_track_faults(dead: tuple[Dead, ...], times: Array, pedal_percent: Array
     """
     result = []
     for each in dead:
+        if not each.column:
+            continue
         first = min(each.start * size, times.size - 1)
         last = min(each.stop * size, times.size - 1)
         result.append(Fault(
@@ -110,6 +134,16 @@ def dead_track_faults(dead: tuple[Dead, ...], times: Array, pedal_percent: Array
             f"{times[first]:.1f} to {times[last]:.1f} s while track {each.beside} moves by "
             f"{100 * min(each.moved, 1.0):.0f} % of its travel: its wiper, its shaft or its lead "
             "does not follow; find out which before driving"))
+    apart = [d for d in dead if not d.column]
+    if apart:
+        first = min(apart[0].start * size, times.size - 1)
+        last = min(max(d.stop for d in apart) * size, times.size - 1)
+        result.append(Fault(
+            "dead track", None, float(times[first]), float(times[last]),
+            float(pedal_percent[first]), 3,
+            f"the tracks do not move together from {times[first]:.1f} s on: each stands still "
+            "while the other moves, and which of them follows the pedal cannot be told here; check "
+            "both wipers, their shaft and their leads before driving"))
     return result
 
 
@@ -144,7 +178,9 @@ def _apart(still: Array, span: float, moves: Array, other_span: float, known: Ma
     jump /= max(other_span, 1e-12)
     share = uniform_filter1d(known.astype(float), whole, mode="nearest")
     found = (share[shift: shift + before.size] >= LEAST_READ) & (net >= MOVES)
-    found &= (high - low <= STILL * span) & (jump <= JUMP * net)
+    still_by = (high - low) / max(span, 1e-12)
+    found &= (still_by <= STILL) | ((net >= MOST) & (still_by <= LEAKS * net))
+    found &= jump <= JUMP * net
     if not found.any():
         return marked, 0.0
     for start, stop in zip(*runs(found), strict=True):
