@@ -156,6 +156,12 @@ def verdict(tracks: Mapping[str, TrackFindings], pair: PairFindings | None,
             f"{pair.offset_volts.value:+z.3f} V ({pair.relation}); the tracks differ by at most "
             f"{pair.mismatch_max_percent.value:.1f} % of travel, at "
             f"{pair.mismatch_at_travel_percent:z.0f} %.", "pair measured"))
+    if pair is not None and pair.relation.startswith("same slope"):
+        result.append(Sentence(
+            # Why the Formula SAE rules T.4.2 ask for different transfer functions.
+            0, "A short between tracks of the same slope cannot be seen by their difference: power "
+            "off, a meter between the signal leads shows it (near 0 ohm).",
+            "shared short unseen"))
     if not any(r.quick for r in returns):
         quickest = min((r.seconds for r in returns if r.seconds == r.seconds), default=None)
         seen = "" if quickest is None else f"; the quickest return seen took {quickest:.1f} s"

@@ -32,6 +32,9 @@ MOVING = 1.3
 # or all that is left is rounding and the noise of a sound converter, in steps.
 ALIKE, COMMON, ROUNDING = 1.3, 0.1, 1.5
 MOST_ROWS = 200_000
+# A step coarser than this share of the span, twice what two good potentiometers differ by, tells
+# little of them: the evidence is weak then.
+COARSE = 0.001
 
 
 def copy_faults(tracks: Mapping[str, TrackFindings], volts: Mapping[str, Array],
@@ -73,6 +76,13 @@ def copy_faults(tracks: Mapping[str, TrackFindings], volts: Mapping[str, Array],
     common = 1.0 - apart**2 / together if together > 0 else 1.0
     if common < COMMON and apart > ROUNDING * step:
         return []
+    if step > COARSE * first.span.value:
+        return [Fault(
+            "same wiper", None, float(times[0]), float(times[-1]), float("nan"), 1,
+            f"tracks {a} and {b} differ by no more than this converter tells apart "
+            f"({1000 * step:.1f} mV a step): they may be two inputs on one wiper, and that is weak "
+            "evidence. A finer converter (--oversample 16) would tell; so does pulling one lead "
+            "off, to see whether the other input still follows")]
     return [Fault(
         "same wiper", None, float(times[0]), float(times[-1]), float("nan"), 2,
         f"tracks {a} and {b} are copies of each other: but for a fixed gain and offset they "

@@ -173,7 +173,10 @@ def _verdict(findings: Findings, opening: str = "") -> Box:
     title = opening + state_line(findings.state, findings.gravest, findings.claims)
     tone = "stop" if findings.gravest >= 3 else (
         "clear" if findings.state == "sound" and findings.gravest == 0 else "mend")
-    return Box(title, (*findings.verdict, *(s.text for s in findings.car_said), *findings.notes),
+    # With something to repair, what no sweep can show is not the first thing to read.
+    verdict = [s.text for s in findings.graded[:len(findings.verdict)]
+               if s.code != "shared short unseen" or findings.gravest < 2]
+    return Box(title, (*verdict, *(s.text for s in findings.car_said), *findings.notes),
                tone)
 
 
