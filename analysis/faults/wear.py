@@ -1,6 +1,7 @@
 """Wear at one place of travel: noise, and flat spots where a track stands still."""
 
 from collections.abc import Mapping
+from dataclasses import replace
 
 import numpy as np
 
@@ -26,6 +27,8 @@ STILL = 0.3
 LEAST_FLAT, LEAST_AT_END = 2, 4
 # Slopes less sure than this are smoothed over three bins before they are judged.
 SURE_SLOPE = 0.15
+# Noise of two tracks at one place, so many times as much on one of them, is of that one.
+PLAINLY = 1.6
 FLAT_REACH = 10.0
 
 
@@ -36,6 +39,7 @@ def noise_faults(tracks: Mapping[str, TrackFindings], times: Array, pedal: Array
     flat: flat spots and clipping already found; the corner at their end is not told as noise.
     """
     result: list[Fault] = []
+    peaks: list[float] = []
     if times.size < 2 or (times.size - 1) < LEAST_RATE_HZ * (times[-1] - times[0]):
         return result
     for name, track in tracks.items():
@@ -58,10 +62,35 @@ def noise_faults(tracks: Mapping[str, TrackFindings], times: Array, pedal: Array
                    for f in flat):
                 continue
             when = _first_pass(times, pedal, segments, place)
+            peaks.append(float(noise[worst]))
             result.append(Fault(
                 "noise", name, when, when, place, 2,
                 f"track {name} is noisy between {max(low, 0):.0f} and {high:.0f} % of travel: "
                 f"{noise[worst]:.1f} % of travel there, {usual:.2f} % elsewhere: worn track"))
+    return _attributed(result, peaks)
+
+
+def _attributed(found: list[Fault], peaks: list[float]) -> list[Fault]:
+    """Return the noisy stretches, those of two tracks at one place given to the one it comes from.
+
+    Each track's noise is told from the other's; what one of them does in a jump is in both. The one
+    with PLAINLY times as much has it; where they are alike nobody knows, and it is of the pair.
+    """
+    result: list[Fault] = []
+    for fault, peak in zip(found, peaks, strict=True):
+        beside = [(o, p) for o, p in zip(found, peaks, strict=True)
+                  if o.channel != fault.channel
+                  and abs(o.travel_percent - fault.travel_percent) < FLAT_REACH]
+        most = max((p for _, p in beside), default=0.0)
+        if peak >= PLAINLY * most:
+            result.append(fault)
+        elif most < PLAINLY * peak and not any(
+                r.channel is None and abs(r.travel_percent - fault.travel_percent) < FLAT_REACH
+                for r in result):
+            result.append(replace(fault, channel=None, text=(
+                f"near {fault.travel_percent:.0f} % of travel one of the tracks is noisy or jumps, "
+                f"by {max(peak, most):.1f} % of travel; which of them cannot be told from both "
+                "together: look at both tracks there")))
     return result
 
 
