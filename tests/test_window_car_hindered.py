@@ -52,5 +52,5 @@ def test_noise_that_would_pass_the_values_stands_first(qtbot, tmp_path):
 
 def test_a_log_without_the_supply_earns_no_tick(qtbot, tmp_path):
     _window, page = opened(qtbot, tmp_path, lambda car: replace(car, with_supply=False))
-    assert page.standing() == ("held; supply not logged", False)
-    assert page.now().more.startswith("Wire the supply to an input too")
+    assert page.standing() == ("supply not logged", False)
+    assert "Log the supply on a third input" in page.now().text

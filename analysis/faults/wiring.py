@@ -31,7 +31,10 @@ def rail_faults(column: str, at_rail: Mask, volts: Array, nominal: float, times:
         end = float(times[min(stop, times.size - 1)])
         seconds = end - float(times[start])
         travel = float(np.mean(pedal[[max(0, start - 2), min(pedal.size - 1, stop + 1)]]))
-        rail = "0 V" if float(np.nanmedian(volts[start:stop])) < nominal / 2 else "the supply"
+        read = volts[start:stop][np.isfinite(volts[start:stop])]
+        if not read.size:
+            continue
+        rail = "0 V" if float(np.median(read)) < nominal / 2 else "the supply"
         if seconds > OPEN_S:
             text = (f"track {column} sits at {rail} for {seconds:.1f} s from "
                     f"{times[start]:.1f} s: an open or shorted lead"

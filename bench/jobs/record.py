@@ -25,6 +25,8 @@ PATIENCE_S = 15.0
 # What counts as let go: within this share of what a track moved of where it stood in so many
 # seconds at first, when the prompt was to leave it alone.
 BACK_SHARE, FIRST_REST_S = 0.2, 1.5
+# Let go for so long, so that the last return can be told from one that passes by.
+SETTLED_S = 0.8
 
 
 def check_folder(folder: Path) -> None:
@@ -125,6 +127,7 @@ class Guide(Listener):
         self._first: list[np.ndarray] = []
         self._lowest = self._highest = np.empty(0)
         self._asked_back = False
+        self._away_s = -SETTLED_S
 
     def started(self, source: Source) -> None:
         """Show what is asked for at once."""
@@ -139,10 +142,12 @@ class Guide(Listener):
         self.elapsed_s += float(steps[steps <= _PAUSE_S].sum())
         self._last = float(times[-1])
         self._ask(before, self.elapsed_s)
-        away = self._away(rows)
+        if self._away(rows):
+            self._away_s = self.elapsed_s
         if self.elapsed_s < self.plan.end_s - 1e-6 or self.recorder is None:
             return
-        if away and self.elapsed_s < self.plan.end_s + PATIENCE_S:
+        settled = self.elapsed_s - self._away_s >= SETTLED_S
+        if not settled and self.elapsed_s < self.plan.end_s + PATIENCE_S:
             if not self._asked_back:
                 self._asked_back = True
                 self.recorder.mark("rest")
