@@ -4,6 +4,7 @@ import threading
 from pathlib import Path
 
 from PySide6.QtCore import QLibraryInfo, QSettings, QTimer
+from PySide6.QtGui import QFontDatabase
 from PySide6.QtWidgets import QApplication
 
 from bench.window.main_window import MainWindow
@@ -16,6 +17,8 @@ def application() -> QApplication:
     """Return the running Qt application, started if need be."""
     running = QApplication.instance()
     if isinstance(running, QApplication):
+        # Whoever painted for paper before set its face; the window has the system's.
+        running.setFont(QFontDatabase.systemFont(QFontDatabase.SystemFont.GeneralFont))
         return running
     made = QApplication(["stillpedal"])
     made.setApplicationName("Stillpedal")
