@@ -72,3 +72,40 @@ def test_two_tracks_that_follow_are_not_called_dead(gain):
 def test_a_track_without_any_noise_is_found_dead_too():
     found = sweep("b", 12.0, 99.0, noise=0.0)
     assert {f.channel for f in found.faults if f.kind == "dead track"} == {"b"}
+
+
+def lagging(seconds=2.0):
+    """Return a sweep in which track b does all that track a does, but later."""
+    travel = foot()
+    late = np.interp(np.arange(travel.size) / RATE - seconds, np.arange(travel.size) / RATE, travel)
+    rng = np.random.default_rng(6)
+    channels = tuple(Channel(
+        n, "track", np.round(1024 * (0.15 + 0.7 * t) + 0.4 * rng.normal(size=t.size)),
+        full_scale=1024.0, reference_volts=5.0) for n, t in (("a", travel), ("b", late)))
+    return analyse(Recording(np.arange(travel.size) / RATE, channels, rate_hz=RATE))
+
+
+def test_where_both_stand_still_in_turn_neither_is_blamed():
+    """Each is still while the other moves: nobody knows which of them follows the pedal."""
+    dead = [f for f in lagging().faults if f.kind == "dead track"]
+    assert dead
+    assert {f.channel for f in dead} == {None}
+    assert all(f.gravity == 3 for f in dead)
+    assert "which of them follows the pedal cannot be told" in dead[0].text
+
+
+def test_a_dead_wiper_that_leaks_some_motion_is_found():
+    travel = foot()
+    held = np.where(np.arange(travel.size) / RATE > 12.0, 0.2 * travel, travel)
+    channels = tuple(Channel(n, "track", np.round(4096 * (0.15 + 0.7 * t)), full_scale=4096.0,
+                             reference_volts=5.0) for n, t in (("a", travel), ("b", held)))
+    found = analyse(Recording(np.arange(travel.size) / RATE, channels, rate_hz=RATE))
+    assert {f.channel for f in found.faults if f.kind == "dead track"} == {"b"}
+
+
+@pytest.mark.parametrize(("gain", "told"), [(0.7, True), (0.35, False), (-0.7, False)])
+def test_only_beside_tracks_of_one_slope_stands_that_a_short_is_unseen(gain, told):
+    """The Formula SAE rules T.4.2 ask for different transfer functions for this reason."""
+    codes = {s.code: s.gravity for s in sweep(gain=gain).graded}
+    assert ("shared short unseen" in codes) == told
+    assert codes.get("shared short unseen", 0) == 0

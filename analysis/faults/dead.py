@@ -91,18 +91,19 @@ def find_dead(points: Thinned, names: tuple[str, ...], read: Mapping[str, Mask],
 
 def _attributed(found: list[Dead], step_s: float) -> tuple[Dead, ...]:
     """Return the stretches with the track that each is of; "" where both may be the dead one."""
-    result = []
     reach = NEAR_S / step_s
-    for each in found:
-        others = [o for o in found if o.column != each.column
-                  and o.start - reach < each.stop and each.start - reach < o.stop]
-        own = sum(o.stop - o.start for o in found if o.column == each.column)
-        beside = sum(o.stop - o.start for o in others)
-        if not others or own >= PLAINLY * beside:
-            result.append(each)
-        elif beside < PLAINLY * own:
-            result.append(replace(each, column=""))
-    return tuple(result)
+    length = {c: sum(d.stop - d.start for d in found if d.column == c)
+              for c in {d.column for d in found}}
+    mutual = [d for d in found if any(
+        o.column != d.column and o.start - reach < d.stop and d.start - reach < o.stop
+        for o in found)]
+    if not mutual:
+        return tuple(found)
+    most = max(length, key=lambda c: length[c])
+    if all(length[most] >= PLAINLY * length[c] for c in length if c != most):
+        # The other stood still while this one came back to life: no fault of its own.
+        return tuple(d for d in found if d.column == most or d not in mutual)
+    return tuple(replace(d, column="") for d in found)
 
 
 def rows_of(dead: tuple[Dead, ...], column: str, size: int, rows: int) -> Mask:
