@@ -9,7 +9,7 @@ from analysis.errors import NoTrack
 from analysis.faults import Fault
 from analysis.faults.wear import flat_faults, noise_faults
 from analysis.findings import Findings, analyse
-from analysis.recording import Mark
+from analysis.recording import Channel, Mark, Recording
 from analysis.segments import find_segments
 from analysis.synthetic import Dropout, FlatSpot, Motion, WornSpot, pedal_named, simulate_sweep
 
@@ -115,3 +115,23 @@ def test_a_recording_without_a_track_is_refused() -> None:
     with pytest.raises(NoTrack, match='no channel of role "track"') as refused:
         analyse(replace(recording, channels=recording.with_role("supply")))
     assert "\n" not in str(refused.value)
+
+
+@pytest.mark.parametrize("rate", [200.0, 1000.0])
+def test_a_flat_spot_that_ends_in_a_jump_never_blames_the_sound_track(rate):
+    """What one track does in a jump is in both tracks' noise; made by hand, no outside source."""
+    parts = [np.zeros(round(2 * rate))]
+    for _ in range(6):
+        parts += [np.linspace(0, 1, round(1.8 * rate)), np.ones(round(rate)),
+                  np.linspace(1, 0, round(1.8 * rate)), np.zeros(round(2 * rate))]
+    travel = np.concatenate(parts)
+    stuck = np.where((travel > 0.50) & (travel < 0.57), 0.50, travel)
+    rng = np.random.default_rng(4)
+    channels = tuple(Channel(
+        n, "track", np.round(4096 * (0.15 + 0.7 * t) + 0.8 * rng.normal(size=t.size)),
+        full_scale=4096.0, reference_volts=5.0) for n, t in (("a", travel), ("b", stuck)))
+    found = analyse(Recording(np.arange(travel.size) / rate, channels, rate_hz=rate))
+    grave = [f for f in found.faults if f.gravity >= 2]
+    assert grave
+    assert {f.channel for f in grave} <= {"b", None}
+    assert found.state == "bad"

@@ -27,6 +27,9 @@ STILL = 0.3
 LEAST_FLAT, LEAST_AT_END = 2, 4
 # Slopes less sure than this are smoothed over three bins before they are judged.
 SURE_SLOPE = 0.15
+# A percent of travel was seen with this share of the usual readings, and a flat stretch with so
+# many of its percents seen each way.
+VISITED, SEEN_SHARE = 0.3, 0.6
 # Noise of two tracks at one place, so many times as much on one of them, is of that one.
 PLAINLY = 1.6
 FLAT_REACH = 10.0
@@ -107,7 +110,7 @@ def flat_faults(tracks: Mapping[str, TrackFindings], travel: Mapping[str, Array]
     edges = np.arange(0.0, 101.0)
     result = []
     for name, other in ((names[0], names[1]), (names[1], names[0])):
-        slopes = []
+        slopes, visits = [], []
         for which in (PRESSING, RELEASING):
             chosen = (way == which) & np.isfinite(travel[name]) & np.isfinite(travel[other])
             mean, spread, number = bin_means(travel[other][chosen], travel[name][chosen], edges)
@@ -122,6 +125,8 @@ def flat_faults(tracks: Mapping[str, TrackFindings], travel: Mapping[str, Array]
             # Near the stops the pedal is slow to leave and to arrive: only smoothed is sure.
             inside[:5], inside[-5:] = smooth[:5], smooth[-5:]
             slopes.append(inside)
+            usual = float(np.median(number[number > 0]))
+            visits.append(number >= VISITED * usual)
         if len(slopes) < 2:
             continue
         flat = np.fmax(*slopes) < STILL
@@ -130,6 +135,9 @@ def flat_faults(tracks: Mapping[str, TrackFindings], travel: Mapping[str, Array]
             low, high = int(start), min(100, int(stop) + 1)
             at_end = high >= 97 or low <= 2
             if stop - start < (LEAST_AT_END if at_end else LEAST_FLAT):
+                continue
+            # Where the other track jumped across, nothing says what this one did on the way.
+            if not at_end and min(float(np.mean(v[start: stop + 1])) for v in visits) < SEEN_SHARE:
                 continue
             place = (low + high) / 2
             when = _first_pass(times, pedal, segments, place)
