@@ -26,6 +26,7 @@ from bench.report.blocks import (
     Text,
 )
 from bench.report.tables import (
+    UNSEEN_SHORT,
     capital,
     faults,
     faults_before_after,
@@ -36,6 +37,7 @@ from bench.report.tables import (
     remedies,
     settings,
     tracks,
+    unseen_short,
 )
 from bench.wording.claims import state_line
 
@@ -112,7 +114,8 @@ def before_after(before: Findings, after: Findings, sheets: tuple[Sheet, Sheet],
         moves(comparison),
         Text(f"A change is called real beyond {comparison.factor:.1f} standard uncertainties, "
              "more after few returns, so that an unchanged pedal shows any real change in at "
-             "most 5 % of comparisons. " + " ".join(comparison.notes), "small"),
+             "most 5 % of comparisons. " + " ".join((*comparison.notes, *unseen_short(after))),
+             "small"),
         *faults_before_after(before, after), *settings(after, sheets[1], before),
         *_deadband(after, before),
     ]
@@ -173,9 +176,8 @@ def _verdict(findings: Findings, opening: str = "") -> Box:
     title = opening + state_line(findings.state, findings.gravest, findings.claims)
     tone = "stop" if findings.gravest >= 3 else (
         "clear" if findings.state == "sound" and findings.gravest == 0 else "mend")
-    # With something to repair, what no sweep can show is not the first thing to read.
-    verdict = [s.text for s in findings.graded[:len(findings.verdict)]
-               if s.code != "shared short unseen" or findings.gravest < 2]
+    # What no sweep can show stands beside the pair, not among what is to be repaired.
+    verdict = [s.text for s in findings.graded[:len(findings.verdict)] if s.code != UNSEEN_SHORT]
     return Box(title, (*verdict, *(s.text for s in findings.car_said), *findings.notes),
                tone)
 

@@ -20,6 +20,8 @@ _DIGITS = {"degrees": 1, "V": 3}
 MOST_FAULTS = 12
 
 
+UNSEEN_SHORT = "shared short unseen"
+
 def settings(findings: Findings, sheet: Sheet, before: Findings | None = None) -> list[Block]:
     """Return the recommended values with their reasons, or the earlier values beside them."""
     old = {(s.name, s.channel): s for s in before.settings} if before else {}
@@ -142,6 +144,11 @@ def tracks(findings: Findings) -> Table:
                  tuple(rows))
 
 
+def unseen_short(findings: Findings) -> tuple[str, ...]:
+    """Return what a pair of the same slope cannot show, for the paragraph beside the pair."""
+    return tuple(s.text for s in findings.graded if s.code == UNSEEN_SHORT)
+
+
 def pair_line(findings: Findings) -> list[Block]:
     """Return the pair and the return times in one paragraph."""
     pair = findings.pair
@@ -154,6 +161,7 @@ def pair_line(findings: Findings) -> list[Block]:
             f"{estimated(pair.mismatch_max_percent, 2)} % of travel, at "
             f"{pair.mismatch_at_travel_percent:z.0f} %; play between the tracks "
             f"{estimated(pair.play_percent, 2)} % of travel.")
+    said += unseen_short(findings)
     if not findings.faults and findings.sound:
         said.append("No faults were found.")
     if times:
