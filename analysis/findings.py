@@ -339,10 +339,9 @@ def _look(recording: Recording, volts: Mapping[str, Array], readable: Mapping[st
         away[gone] = 0.0
     found = dropping.find_dropouts({a: by_track[a], b: by_track[b]}, away,
                                    dropping.threshold(pedal, noise), step_s)
-    better = {n: readable[n].copy() for n in names}
-    for d in found:
-        better[d.column][max(0, d.start - 1): d.stop + 1] = False
+    better = dropping.trusted_without(found, {n: readable[n] for n in names}, (a, b))
     pedal = np.where(better[a] & better[b], pedal, np.where(better[a], by_track[a], by_track[b]))
+    pedal = dropping.across_unsure(pedal, found)
     return _Look(by_track, better, pedal, found, away)
 
 
@@ -353,9 +352,7 @@ def _lone_look(recording: Recording, travel: Array, readable: Mapping[str, Mask]
     noise = noise_map(travel, readable[name], smooth, segments, recording.step_s)
     usual = float(np.nanmedian(noise)) if np.isfinite(noise).any() else 0.0
     found = dropping.find_lone_dropouts(name, travel, smooth, usual, recording.step_s)
-    better = {name: readable[name].copy()}
-    for d in found:
-        better[name][max(0, d.start - 1): d.stop + 1] = False
+    better = dropping.trusted_without(found, {name: readable[name]}, (name,))
     pedal = np.where(better[name], travel, smooth)
     return _Look({name: travel}, better, pedal, found, travel - smooth)
 

@@ -86,6 +86,8 @@ HARMLESS_WHEN_SLIGHT = frozenset({"samples lost", "cut short", "no held full pre
 PAIR = frozenset({"mismatch", "play", "not compared", "same wiper", "unusual relation",
                   "apart all along", "pair measured", "perhaps off at rest", "one track",
                   "third track alone"})
+# Told of the pair where it cannot be said of which track.
+UNNAMED = frozenset({"dropout", "noise", "dead track", "flat spot"})
 OF_THE_LOG = frozenset({"cut short", "samples lost", "gap", "rate too low"})
 
 
@@ -122,7 +124,7 @@ def sweep_findings(said: Iterable[Sentence]) -> tuple[Finding, ...]:
 def _subject(said: Sentence) -> Subject:
     if said.channel is not None:
         return "supply" if said.code.startswith("supply") else "track"
-    if said.code in PAIR:
+    if said.code in PAIR or said.code in UNNAMED:
         return "pair"
     return "log" if said.code in OF_THE_LOG or said.code.startswith("log") else (
         "supply" if said.code.startswith("supply") else "pedal")

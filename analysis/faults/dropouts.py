@@ -1,11 +1,13 @@
 """The wiper lets go for a moment: which track, when, how deep.
 
 Method (docs/method.md, "Dropouts"): the difference of the two tracks' travel is compared with
-the mismatch usual at that travel and way. Where it departs by more than the noise allows, the
-track that left the straight line between its own readings before and after is at fault.
+the mismatch usual at that travel and way. Where it departs by more than the noise allows, each
+track is held against the course of a foot through the gap: the one that leaves it, and whose
+readings break off and come back with corners, is at fault. Where neither does so plainly more than
+the other, the loss is told once, as of the pair.
 """
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -32,13 +34,30 @@ SKEW = 0.25
 LONG_S = 0.5
 SPIKE_S = 0.08
 SHORT_S = 0.15
+# A track is named when it broke off so many times as much as the other (common practice, no source;
+# measured on two generators: docs/method.md, "Dropouts").
+PLAINLY = 2.0
+# What both break off by less than this (% of travel) is noise of both.
+LEAST_BREAK = 0.5
+# No foot takes the pedal this far (% of travel) beyond its stops.
+BEYOND_STOPS = 10.0
+# No pedal moves faster than this (% of travel a second; a hard lift-off reaches some 1300), so none
+# turns a sharper corner than it moves between two readings, even where it meets its stop; and what
+# noise and grain may add to that (% of travel).
+MOST_SPEED, CORNER_NOISE = 1500.0, 6.0
+# Readings on either side of an edge that show whether a track broke off there, and those on either
+# side of a gap that tell the course through it.
+EDGE, ASIDE = 3, 4
 
 
 @dataclass(frozen=True)
 class Dropout:
-    """Hold one departure of a track: rows [start, stop) and its depth in % of travel."""
+    """Hold one departure of a track: rows [start, stop) and its depth in % of travel.
 
-    column: str
+    column: None where it cannot be told which of the two tracks let go.
+    """
+
+    column: str | None
     start: int
     stop: int
     depth: float
@@ -132,8 +151,8 @@ def find_dropouts(by_track: Mapping[str, Array], away: Array, limit: Array,
             if usual - before < 0.7 * usual or stop >= size.size - 1:
                 continue
         usual = float(np.median(size[start:stop]))
-        for column in _at_fault(by_track, int(start), int(stop), seconds, limit, usual):
-            found.append(Dropout(column, int(start), int(stop), depth))
+        found += [Dropout(column, int(start), int(stop), depth)
+                  for column in _at_fault(by_track, int(start), int(stop), step_s, usual)]
     return found
 
 
@@ -168,47 +187,117 @@ def _grown(strong: Mask, weak: Mask) -> tuple[Rows, Rows]:
     return starts, stops
 
 
-def _at_fault(by_track: Mapping[str, Array], start: int, stop: int, seconds: float,
-              limit: Array, usual: float) -> list[str]:
-    """Return the track (or both) that left its own course between rows start and stop.
+def _at_fault(by_track: Mapping[str, Array], start: int, stop: int, step_s: float,
+              usual: float) -> Sequence[str | None]:
+    """Return the track (or both) that let go between rows start and stop; [None] when unsure.
 
     usual: median departure there, %; when neither left its course by a good part of that, the
     tracks only part smoothly (a mismatch) and nobody let go: the list is empty.
     """
-    left: dict[str, Array] = {}
-    for name, travel in by_track.items():
-        last = travel.size - 1
-        if seconds <= SHORT_S:
-            before = travel[max(0, start - 4): max(1, start - 1)]
-            after = travel[min(stop + 1, last): stop + 4]
-            level_before = float(np.median(before)) if start > 0 else float(np.median(after))
-            level_after = float(np.median(after)) if stop < last else level_before
-            course = np.interp(np.arange(start, stop), [start - 3.0, stop + 2.0],
-                               [level_before, level_after])
-            left[name] = travel[start:stop] - course
-        else:
-            into = float(travel[min(start + 1, last)] - travel[max(start - 2, 0)])
-            out = float(travel[min(stop + 1, last)] - travel[max(stop - 2, 0)])
-            left[name] = np.array([into - out]) / 2
-    first, second = left.values()
+    first, second = (_left(travel, start, stop, step_s) for travel in by_track.values())
     # What both do together is the pedal's own movement and cancels here.
     if float(np.median(np.abs(first - second))) < 0.5 * usual:
         return []
-    # A lost input may hold its last value and fall away slowly, but contact comes back at once.
-    strength = {name: float(np.median(np.abs(values))) + _corner(by_track[name], start, stop)
-                for name, values in left.items()}
-    worst = max(strength, key=lambda name: strength[name])
-    bound = float(limit[start:stop].max())
-    both = seconds <= SHORT_S and min(strength.values()) > max(2 * bound,
-                                                               0.3 * strength[worst])
-    return list(strength) if both else [worst]
+    # Beyond its stops no foot takes the pedal: nothing else needs to be asked.
+    beyond = [name for name, travel in by_track.items()
+              if _beyond(travel[start:stop]) > BEYOND_STOPS]
+    if beyond:
+        return beyond
+    broke, corner = {}, {}
+    for name, travel in by_track.items():
+        off, corner[name] = _broken_off(travel, start, stop)
+        broke[name] = max(_off_course(travel, start, stop, step_s) + off, LEAST_BREAK)
+    worst = max(broke, key=lambda name: broke[name])
+    if broke[worst] >= PLAINLY * min(broke.values()):
+        return [worst]
+    # A corner that no foot makes, on both: both let go.
+    most = MOST_SPEED * step_s + CORNER_NOISE
+    return list(by_track) if min(corner.values()) > most else [None]
 
 
-def _corner(travel: Array, start: int, stop: int) -> float:
-    """Return the sharpest corner of a track where a departure begins or ends, %."""
-    corners = np.abs(np.diff(travel[max(0, start - 2): stop + 3], 2))
-    near = min(4, corners.size)
-    return float(max(corners[:near].max(), corners[-near:].max()))
+def _left(travel: Array, start: int, stop: int, step_s: float) -> Array:
+    """Return what a track did beyond the straight way from before to after it, %."""
+    last = travel.size - 1
+    if (stop - start) * step_s > SHORT_S:
+        into = float(travel[min(start + 1, last)] - travel[max(start - 2, 0)])
+        out = float(travel[min(stop + 1, last)] - travel[max(stop - 2, 0)])
+        return np.array([into - out]) / 2
+    before = travel[max(0, start - 4): max(1, start - 1)]
+    after = travel[min(stop + 1, last): stop + 4]
+    level_before = float(np.median(before)) if start > 0 else float(np.median(after))
+    level_after = float(np.median(after)) if stop < last else level_before
+    way = np.interp(np.arange(start, stop), [start - 3.0, stop + 2.0], [level_before, level_after])
+    return travel[start:stop] - way
+
+
+def _beyond(travel: Array) -> float:
+    """Return how far a track went beyond the stops of the pedal, %."""
+    return float(max(-travel.min(), travel.max() - 100.0))
+
+
+def _off_course(travel: Array, start: int, stop: int, step_s: float) -> float:
+    """Return how far a track stayed off the nearest course that a foot may take there, %.
+
+    Courses: straight on from before to after, or bent by the slopes on either side of the gap, seen
+    closely or over more readings.
+    """
+    left = _left(travel, start, stop, step_s)
+    best = float(np.median(np.abs(left)))
+    if (stop - start) * step_s > SHORT_S:
+        return best
+    gap = np.arange(start, stop)
+    for near in (2, ASIDE):
+        rows = np.r_[max(0, start - 1 - near): start - 1,
+                     stop + 1: min(travel.size, stop + 1 + near)]
+        if rows.size == 2 * near:
+            bent = np.polyval(np.polyfit(rows - start, travel[rows], 3), gap - start)
+            best = min(best, float(np.median(np.abs(travel[start:stop] - bent))))
+    return best
+
+
+def _broken_off(travel: Array, start: int, stop: int) -> tuple[float, float]:
+    """Return how sharply a track broke off and came back at the edges of a gap, %, and its corner.
+
+    The root of the summed squares of third differences there, in which a foot that speeds up evenly
+    leaves nothing, and the largest second difference.
+    """
+    rows = travel[max(0, start - EDGE): stop + EDGE]
+    corners = np.abs(np.diff(rows, 2))
+    third = np.diff(rows, 3)
+    if not third.size:
+        return 0.0, 0.0
+    # Both edges; over the whole of a long gap noise would add up.
+    near = 2 * EDGE
+    edges = third if third.size <= 2 * near else np.r_[third[:near], third[-near:]]
+    corner = max(float(corners[:near].max()), float(corners[-near:].max()))
+    return float(np.sqrt(edges @ edges)), corner
+
+
+def trusted_without(dropouts: list[Dropout], readable: Mapping[str, Mask],
+                    names: Sequence[str]) -> dict[str, Mask]:
+    """Return by track, shape (n,), where it is readable and let go of nothing.
+
+    names: the tracks that a dropout of the pair is of.
+    """
+    result = {n: mask.copy() for n, mask in readable.items()}
+    for d in dropouts:
+        for name in names if d.column is None else (d.column,):
+            result[name][max(0, d.start - 1): d.stop + 1] = False
+    return result
+
+
+def across_unsure(pedal: Array, dropouts: list[Dropout]) -> Array:
+    """Return the pedal's travel with a straight line where nobody knows which track to believe.
+
+    pedal: shape (n,), %.
+    """
+    unsure = [d for d in dropouts if d.column is None]
+    if not unsure:
+        return pedal
+    known = pedal.copy()
+    for d in unsure:
+        known[max(0, d.start - 1): d.stop + 1] = np.nan
+    return filled(known)
 
 
 def without_rails(dropouts: list[Dropout], rails: Mapping[str, Mask],
@@ -220,27 +309,32 @@ def without_rails(dropouts: list[Dropout], rails: Mapping[str, Mask],
     kept = []
     alone = {name: mask.copy() for name, mask in rails.items()}
     for d in dropouts:
-        at_rail = rails[d.column][d.start: d.stop]
+        names = list(rails) if d.column is None else [d.column]
+        at_rail = np.logical_or.reduce([rails[name][d.start: d.stop] for name in names])
         if at_rail.sum() * step_s > LONG_S:
             continue
-        alone[d.column][max(0, d.start - 3): d.stop + 3] = False
+        for name in names:
+            alone[name][max(0, d.start - 3): d.stop + 3] = False
         kept.append(d)
     return kept, alone
 
 
 def dropout_faults(dropouts: list[Dropout], rails: Mapping[str, Mask], times: Array,
                    pedal: Array, step_s: float) -> list[Fault]:
-    """Return one fault per dropout."""
+    """Return one fault per dropout; without a channel where it cannot be told of which track."""
     result = []
     for d in dropouts:
         around = pedal[[max(0, d.start - 2), min(pedal.size - 1, d.stop + 1)]]
         travel = float(np.mean(around))
         end = float(times[min(d.stop, times.size - 1)])
         seconds = (d.stop - d.start) * step_s
-        far = ("goes to a rail" if rails[d.column][d.start: d.stop].any()
-               else f"leaves its course by {d.depth:.0f} % of travel")
-        result.append(Fault(
-            "dropout", d.column, float(times[d.start]), end, travel, 3,
-            f"track {d.column} lets go for {1000 * seconds:.0f} ms at {travel:z.0f} % of travel: "
-            f"its reading {far}"))
+        when = f"for {1000 * seconds:.0f} ms at {travel:z.0f} % of travel"
+        if d.column is None:
+            text = (f"one of the tracks lets go {when}, and it cannot be told which: they part by "
+                    f"{d.depth:.0f} % of travel there; look at both")
+        else:
+            far = ("goes to a rail" if rails[d.column][d.start: d.stop].any()
+                   else f"leaves its course by {d.depth:.0f} % of travel")
+            text = f"track {d.column} lets go {when}: its reading {far}"
+        result.append(Fault("dropout", d.column, float(times[d.start]), end, travel, 3, text))
     return result

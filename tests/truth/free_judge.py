@@ -83,13 +83,18 @@ def say(recording: Recording, near_s: tuple[float, float] | None = None) -> Said
 
 
 def arguments(words: str | None, cases: int) -> Namespace:
+    """Return what was asked for, of the options that every script has."""
+    return options(words, cases).parse_args()
+
+
+def options(words: str | None, cases: int) -> ArgumentParser:
     """Return the options that every script has."""
     parser = ArgumentParser(description=words)
     parser.add_argument("--cases", type=int, default=cases)
     parser.add_argument("--first", type=int, default=0)
     parser.add_argument("--workers", type=int, default=2)
     parser.add_argument("--show", type=int, default=8, help="lines to print of what went wrong")
-    return parser.parse_args()
+    return parser
 
 
 def percent(flags: Sequence[bool]) -> float:
