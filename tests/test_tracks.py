@@ -6,16 +6,40 @@ import numpy as np
 import pytest
 from scipy import stats
 
+from analysis.estimate import Estimate
 from analysis.findings import analyse
-from analysis.recording import Recording
+from analysis.recording import Channel, Recording
+from analysis.segments import Segment
 from analysis.synthetic import Motion, pedal_named, simulate_sweep
-from analysis.tracks import _scatter, _share_of_spread
+from analysis.tracks import Levels, Plateau, measure_track
+from analysis.travel import Ends
 
 SHORT = Motion(cycles=5, quick=2)
+STILL = Recording(np.arange(50) / 100.0, (Channel("a", "track", np.zeros(50), "V"),),
+                  rate_hz=100.0)
 
 
 def sweep(name: str) -> Recording:
     return simulate_sweep(pedal_named(name), 200.0, motion=SHORT, seed=4).recording
+
+
+def scatter(lifts: np.ndarray) -> Estimate:
+    """Return the scatter found for returns to 0.8 V and these lifts, of readings without noise."""
+    segment = Segment("rest", 0, 50, 0.0, 0.5, False, 0.0)
+    rests = tuple(Plateau(segment, 0.8 + lift, 10**9, slice(0, 50)) for lift in lifts)
+    return measure_track(
+        STILL, STILL.channel("a"), np.zeros(50), np.ones(50, bool), np.zeros(40), Ends(0.8, 4.0),
+        Levels(rests, (), 1e-9, 1.0, 5.0, 0.0, np.ones(lifts.size, bool))).rest_scatter
+
+
+def share_of_spread(degrees: int) -> float:
+    """Return what a normal sample leaves open of sigma, as a share of its standard deviation.
+
+    f s^2 / sigma^2 is chi-squared, so sigma / s has the mean and the mean square of
+    sqrt(f / chi-squared): the inverse gamma distribution's, from scipy.
+    """
+    inverse = stats.invgamma(degrees / 2, scale=degrees / 2)
+    return float(np.sqrt(inverse.mean() - inverse.expect(np.sqrt) ** 2))
 
 
 def test_a_log_in_volts_tells_the_same_as_its_counts() -> None:
@@ -52,14 +76,15 @@ def test_one_sided_scatter_is_known_half_as_well() -> None:
     """
     rng = np.random.default_rng(5)
     held = bare = 0
+    normal = share_of_spread(11)
     for lifts in rng.exponential(0.002, (2000, 12)):
-        found = _scatter(lifts)
+        found = scatter(lifts)
         held += abs(found.value - 0.002) <= 2 * found.uncertainty
-        bare += abs(found.value - 0.002) <= 2 * found.value * _share_of_spread(11)
+        bare += abs(found.value - 0.002) <= 2 * found.value * normal
     assert 0.88 <= held / 2000 <= 0.97
     assert bare / 2000 < 0.80
-    alike = _scatter(0.8 + 0.002 * np.array([-1.0, -0.5, 0.0, 0.5, 1.0]))
-    assert alike.uncertainty == pytest.approx(alike.value * _share_of_spread(4))
+    alike = scatter(0.002 * np.array([-1.0, -0.5, 0.0, 0.5, 1.0]))
+    assert alike.uncertainty == pytest.approx(alike.value * share_of_spread(4))
 
 
 def test_only_counts_have_an_end_at_which_they_clip() -> None:

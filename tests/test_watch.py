@@ -143,12 +143,16 @@ def test_enter_starts_the_log_marks_the_key_and_takes_notes(tmp_path: Path) -> N
     assert 1.0 <= recording.time_s[recording.marks[0].row] <= 1.25
 
 
-def test_waiting_keeps_only_the_last_seconds() -> None:
-    capture = Capture(Path("never.csv"), "", CaptureWishes("enter", 2.0))
+def test_waiting_keeps_only_the_last_seconds(tmp_path: Path) -> None:
+    capture = Capture(tmp_path / "log.csv", "", CaptureWishes("enter", 2.0))
     capture.started(source())
     for k in range(5000):
         capture.rows(rows(10 * k, 10))
-    assert sum(r.time_s.size for r in capture._ring) <= 220
+    capture.enter()
+    capture.rows(rows(50_000, 10))
+    capture.ended(None)
+    # 2 s of 100 readings a second in whole pieces, of the 500 s that came, and the piece after.
+    assert 200 <= read_recording(tmp_path / "log.csv").rows - 10 <= 220
 
 
 def test_contact_bounce_is_one_turn_of_the_key() -> None:

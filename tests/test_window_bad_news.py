@@ -2,7 +2,7 @@
 
 import pytest
 from findings_fixture import SAMPLES
-from window_drive import open_file, open_window
+from window_drive import open_file, open_window, said_beside
 
 from analysis.findings import analyse
 from bench.recording_file import read_recording
@@ -99,7 +99,7 @@ def test_the_heading_rounds_release_as_the_table_does(qtbot, tmp_path):
             for r in range(page.values.table.rowCount())}
     below = 0
     for column, band in findings.dead_bands.items():
-        heading = page._numbers[column][1].text()
+        heading = " ".join(said_beside(page, column))
         assert f"release {rows[f'release, {column}']} " in heading
         assert float(rows[f"release, {column}"].split()[0]) >= band.release_volts - 1e-9
         below += round(band.release_volts, 3) < band.release_volts

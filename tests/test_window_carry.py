@@ -8,6 +8,7 @@ from window_drive import PATIENCE_MS, open_file, open_window, press, wait_opened
 
 from analysis.synthetic import pedal_named, simulate_sweep
 from bench.recording_file import read_recording, write_recording
+from bench.window.work import Work
 
 
 @pytest.fixture(scope="module")
@@ -36,7 +37,8 @@ def test_a_log_of_other_origin_is_offered_previewed_and_brought_in(qtbot, tmp_pa
     assert pane.isVisible()
     for role, place in (("time", 1), ("a", 2), ("b", 3)):
         pane.columns[role].setCurrentIndex(place)
-    qtbot.waitUntil(lambda: not pane._work.busy and pane.take.isEnabled(), timeout=PATIENCE_MS)
+    qtbot.waitUntil(lambda: not pane.findChild(Work).busy and pane.take.isEnabled(),
+                    timeout=PATIENCE_MS)
     assert pane.table.item(0, 1).text() == f"{swept.channel('a').volts()[0]:.4f}".replace(".", ",")
     press(qtbot, pane.take)
     wait_opened(qtbot, window)
@@ -63,7 +65,8 @@ def test_what_cannot_be_found_is_asked(qtbot, tmp_path):
     pane.columns["a"].setCurrentIndex(1)
     pane.columns["b"].setCurrentIndex(2)
     pane.choices["unit"].setCurrentText("V")
-    qtbot.waitUntil(lambda: not pane._work.busy and pane.take.isEnabled(), timeout=PATIENCE_MS)
+    qtbot.waitUntil(lambda: not pane.findChild(Work).busy and pane.take.isEnabled(),
+                    timeout=PATIENCE_MS)
     pane.numbers["rate_hz"].setText("fast")
     pane.numbers["rate_hz"].editingFinished.emit()
     assert "is no number" in pane.question.text()

@@ -13,7 +13,7 @@ from PySide6.QtWidgets import (
     QSlider,
     QTableWidget,
 )
-from window_drive import open_file, open_window, wait_opened
+from window_drive import figures_of, open_file, open_window, wait_opened
 from window_sweeps import swept
 
 
@@ -96,7 +96,7 @@ def test_light_and_dark(qtbot, tmp_path, sound):
             # Somewhere in the middle of the page's lower edge: plain ground in every page.
             assert (image.pixelColor(image.width() - 4, image.height() - 4).lightness()
                     < 128) == dark, title
-        ground = window.pages["Read"]._views[("traces", None)].backgroundBrush().color()
+        ground = figures_of(window.pages["Read"])["traces", None].backgroundBrush().color()
         assert (ground.lightness() < 128) == dark
 
 

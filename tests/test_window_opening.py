@@ -6,7 +6,14 @@ import numpy as np
 from PySide6.QtCore import QMimeData, QPointF, Qt, QUrl
 from PySide6.QtGui import QDropEvent
 from PySide6.QtWidgets import QApplication
-from window_drive import PATIENCE_MS, open_file, open_window, wait_opened, wait_told
+from window_drive import (
+    PATIENCE_MS,
+    figures_of,
+    open_file,
+    open_window,
+    wait_opened,
+    wait_told,
+)
 from window_sweeps import swept
 
 from analysis.recording import Channel, Recording
@@ -82,11 +89,12 @@ def test_one_channel_alone_is_enough(qtbot, tmp_path):
     write_recording(path, Recording(made.time_s, (made.channel("a"),), rate_hz=500.0))
     window = open_window(qtbot, tmp_path)
     open_file(qtbot, window, path)
-    assert set(window.pages["Read"]._views) == {("traces", None), ("noise", None), ("rest", "a")}
+    assert set(figures_of(window.pages["Read"])) == {
+        ("traces", None), ("noise", None), ("rest", "a")}
     for title in window.pages:
         window.go_to(title)
         QApplication.processEvents()
-    assert list(window.pages["Decide"]._budgets) == ["a"]
+    assert set(figures_of(window.pages["Decide"])) == {("budget", "a")}
 
 
 def test_a_million_rows_open(qtbot, tmp_path):

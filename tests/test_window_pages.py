@@ -7,7 +7,16 @@ import pytest
 from findings_fixture import SAMPLES
 from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QApplication
-from window_drive import PATIENCE_MS, open_file, open_window, press, wait_told
+from window_drive import (
+    PATIENCE_MS,
+    figures_of,
+    open_file,
+    open_window,
+    press,
+    start_label,
+    target_field,
+    wait_told,
+)
 
 from analysis.findings import analyse, decide
 from bench.exports import settings_formats
@@ -28,9 +37,9 @@ def test_reading_shows_every_sentence_and_every_plot(qtbot, tmp_path, worn):
     first = page.sentences.item(1).data(Qt.ItemDataRole.UserRole)
     assert first.gravity == 3
     assert "Seen at" in first.evidence
-    assert set(page._views) == {("traces", None), ("pair", None), ("mismatch", None),
-                                ("play", None), ("noise", None), ("rest", "a"), ("rest", "b")}
-    assert all(view.plot.items for view in page._views.values())
+    assert set(figures_of(page)) == {("traces", None), ("pair", None), ("mismatch", None),
+                                     ("play", None), ("noise", None), ("rest", "a"), ("rest", "b")}
+    assert all(view.plot.items for view in figures_of(page).values())
 
 
 def test_a_picked_fault_moves_every_plot_to_it(qtbot, tmp_path, worn):
@@ -44,10 +53,10 @@ def test_a_picked_fault_moves_every_plot_to_it(qtbot, tmp_path, worn):
     qtbot.keyClick(page.faults, Qt.Key.Key_Down)
     row = page.faults.currentRow()
     fault = window.session.findings.faults[row]
-    low, high = page._views[("traces", None)].plot.viewRange()[0]
+    low, high = figures_of(page)["traces", None].plot.viewRange()[0]
     assert low < fault.time_s < high < low + 4.0
     for key in ("mismatch", "play", "noise"):
-        lines = [i.value() for i in page._views[(key, None)].plot.items
+        lines = [i.value() for i in figures_of(page)[key, None].plot.items
                  if isinstance(i, pg.InfiniteLine) and i.angle == 90]
         assert fault.travel_percent in lines
     qtbot.keyClick(page.faults, Qt.Key.Key_Home, Qt.KeyboardModifier.NoModifier)
@@ -55,7 +64,7 @@ def test_a_picked_fault_moves_every_plot_to_it(qtbot, tmp_path, worn):
 
     def sees_the_whole() -> bool:
         # pyqtgraph works the range out when it paints next.
-        low, high = page._views[("traces", None)].plot.viewRange()[0]
+        low, high = figures_of(page)["traces", None].plot.viewRange()[0]
         return high - low > 50.0
 
     qtbot.waitUntil(sees_the_whole, timeout=PATIENCE_MS)
@@ -88,7 +97,7 @@ def test_wishes_change_the_values_at_once(qtbot, tmp_path, sound):
     # Rounded up to the millivolt: a start of travel may only grow.
     shown = float(page.values.table.item(row, 1).text().split()[0])
     assert after <= shown + 1e-9 <= after + 0.001 + 1e-9
-    assert page._numbers["a"][0].text() == page.values.table.item(row, 1).text()
+    assert start_label(page, "a").text() == page.values.table.item(row, 1).text()
     assert min(taken) < 0.1
 
 
@@ -107,7 +116,7 @@ def test_a_target_opens_the_remedies(qtbot, tmp_path, sound):
     window = open_window(qtbot, tmp_path)
     open_file(qtbot, window, sound)
     window.go_to("Decide")
-    target = window.pages["Decide"]._targets[("target_rest_volts", "a")]
+    target = target_field(window.pages["Decide"], "rest of a")
     target.wanted.click()
     target.field.setValue(0.6)
     assert window.session.wishes.target_rest_volts == {"a": 0.6}
@@ -210,7 +219,7 @@ def test_before_and_after_lie_over_each_other(qtbot, tmp_path, sound, worn):
     qtbot.waitUntil(lambda: window.session.before is not None, timeout=PATIENCE_MS)
     window.go_to("Read")
     names = [label.text for _, label in
-             window.pages["Read"]._views[("traces", None)].plot.legend.items]
+             figures_of(window.pages["Read"])["traces", None].plot.legend.items]
     assert {"a", "b", "a before", "b before"} <= set(names)
     page = window.pages["Keep"]
     page.swap()

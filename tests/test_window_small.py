@@ -4,8 +4,8 @@ import pytest
 from findings_fixture import SAMPLES
 from PySide6.QtCore import QRectF, Qt
 from PySide6.QtGui import QFont, QFontMetrics, QPainter
-from PySide6.QtWidgets import QApplication
-from window_drive import PATIENCE_MS, open_file, open_window
+from PySide6.QtWidgets import QApplication, QLabel
+from window_drive import PATIENCE_MS, figures_of, open_file, open_window
 
 from bench.window.pieces import FigureView
 
@@ -96,10 +96,17 @@ def test_live_numbers_are_whole_in_a_small_window(qtbot, tmp_path):
         assert row.more.mapTo(rows, row.more.rect().topRight()).x() < rows.width()
     window.go_to("Sweep")
     traces = window.pages["Sweep"].traces
-    qtbot.waitUntil(lambda: bool(traces._labels) and traces._labels[0].text().endswith(" V"),
+
+
+    def numbers():
+        return [made for made in traces.findChildren(QLabel)
+                if made.accessibleName().startswith("Volts of ") and made.isVisible()]
+
+    qtbot.waitUntil(lambda: bool(numbers()) and numbers()[0].text().endswith(" V"),
                     timeout=PATIENCE_MS)
     QApplication.processEvents()
-    for made in traces._labels:
+    assert len(numbers()) == len(traces.channels)
+    for made in numbers():
         assert made.width() >= made.sizeHint().width()
         assert made.geometry().right() < traces.width()
     window.close()
@@ -114,11 +121,12 @@ def test_plots_of_the_recording_before_are_gone_at_once(qtbot, tmp_path):
     open_file(qtbot, window, SAMPLES / "synthetic_off_at_rest.csv")
     window.go_to("Read")
     page = window.pages["Read"]
+    before = list(figures_of(page).values())
     window.go_to("Decide")
     open_file(qtbot, window, SAMPLES / "synthetic_one_track.csv")
     window.go_to("Read")
-    assert {id(v) for v in views(page)} <= {id(v) for v in page._views.values()}
-    assert len(page._views) == 3
+    assert not any(seen is old for seen in views(page) for old in before)
+    assert len(figures_of(page)) == 3
 
 
 @pytest.mark.parametrize("state", [

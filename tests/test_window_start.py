@@ -83,11 +83,12 @@ def test_the_look_follows_the_system_unless_chosen(qtbot, tmp_path, monkeypatch,
             return scheme
 
     window = open_window(qtbot, tmp_path)
+    system = QGuiApplication.styleHints()
     monkeypatch.setattr(skin.QGuiApplication, "styleHints", staticmethod(lambda: Hints))
-    window._dress()
+    system.colorSchemeChanged.emit(scheme)
     assert window.session.skin.look.name == name
     window.session.settings.setValue("window/look", "dark")
-    window._dress()
+    system.colorSchemeChanged.emit(scheme)
     assert window.session.skin.look.name == "dark"
     assert QGuiApplication.instance() is not None
 

@@ -4,7 +4,7 @@ import inspect
 from pathlib import Path
 
 from PySide6.QtCore import QSettings, Qt
-from PySide6.QtWidgets import QPushButton, QWidget
+from PySide6.QtWidgets import QCheckBox, QLabel, QPushButton, QWidget
 
 from analysis.synthetic import Motion
 from bench.boards.pty_server import PtyServer
@@ -12,6 +12,7 @@ from bench.boards.simulated import SimulatedPedalBoard
 from bench.plan import guided_plan
 from bench.window.app import application
 from bench.window.main_window import MainWindow
+from bench.window.pieces import FigureView
 
 # Generous: the machine may be doing something else. What must be fast is measured by the bars.
 PATIENCE_MS = 30_000
@@ -103,3 +104,42 @@ def wait_told(qtbot, window: MainWindow, words: str) -> str:
     qtbot.waitUntil(lambda: window.notice.isVisible() and words in window.notice.text.text(),
                     timeout=PATIENCE_MS)
     return window.notice.text.text()
+
+
+def _there(made: QWidget, page: QWidget) -> bool:
+    """Return whether nothing from a widget up to its page was hidden.
+
+    A page that has not been up yet has shown nothing, and hidden nothing either.
+    """
+    while made is not page:
+        if made.isHidden() and made.testAttribute(
+                Qt.WidgetAttribute.WA_WState_ExplicitShowHide):
+            return False
+        made = made.parentWidget()
+    return True
+
+
+def figures_of(page: QWidget) -> dict[tuple[str, str | None], FigureView]:
+    """Return the figures of a page, by name and column."""
+    return {(view.name, view.column): view for view in page.findChildren(FigureView)
+            if _there(view, page)}
+
+
+def start_label(page: QWidget, column: str) -> QLabel:
+    """Return the large number of a track on Decide, by the name that screen readers tell."""
+    return next(made for made in page.findChildren(QLabel)
+                if made.accessibleName() == f"Start of travel of track {column}"
+                and _there(made, page))
+
+
+def said_beside(page: QWidget, column: str) -> list[str]:
+    """Return what stands around that number on its card."""
+    start = start_label(page, column)
+    return [made.text() for made in start.parentWidget().findChildren(QLabel)
+            if made is not start and _there(made, page)]
+
+
+def target_field(page: QWidget, name: str) -> QWidget:
+    """Return the field of a target on Decide; name: `rest of a`."""
+    return next(made.parentWidget() for made in page.findChildren(QCheckBox)
+                if made.accessibleName() == f"State a {name}" and _there(made, page))
