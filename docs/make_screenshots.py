@@ -18,9 +18,9 @@ os.environ["QT_QPA_PLATFORM"] = "offscreen"
 from PySide6.QtCore import QSettings
 from PySide6.QtWidgets import QApplication
 
-from analysis.findings import Findings
-from analysis.synthetic_car import Car, CarTrack, drive
-from bench.recording_file import write_recording
+from analysis.pedal.findings import Findings
+from analysis.simulation.car import Car, CarTrack, drive
+from bench.files.recording_file import write_recording
 from bench.window.app import application
 from bench.window.main_window import MainWindow
 

@@ -20,7 +20,7 @@ os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
 import pytest
 from hypothesis import settings
-from window_sweeps import sound_file, worn_file
+from recorded_sweeps import sound_file, worn_file
 
 atexit.register(shutil.rmtree, os.environ["STILLPEDAL_SETTINGS"], True)
 

@@ -2,9 +2,9 @@
 
 import math
 
-from analysis.compare import Comparison
 from analysis.evidence.claim import Claim, Finding, State, Subject, settle, state_of
 from analysis.evidence.sweep import DEAD_BAND
+from analysis.pedal.compare import Comparison
 
 NOT_WORSE = "nothing got worse"
 STILL_HOLDS = "the earlier settings still hold"

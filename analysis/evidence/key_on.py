@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING
 from analysis.evidence.claim import Claim, settle
 
 if TYPE_CHECKING:
-    from analysis.keyon.results import KeyOnFindings
+    from analysis.key_on.results import KeyOnFindings
 
 NO_POWER = "no power at key-on"
 KNOWN = "levels known all the time"

@@ -8,7 +8,7 @@ that something was not seen. Codes without a row only inform.
 from collections.abc import Iterable
 
 from analysis.evidence.claim import Claim, Finding, State, Subject, settle, state_of
-from analysis.verdict import Sentence
+from analysis.pedal.verdict import Sentence
 
 SWEPT = "enough was swept"
 CONTACT = "contact holds over the whole travel"

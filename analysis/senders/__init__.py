@@ -6,7 +6,7 @@ Method and formulas: docs/method_senders.md; how to wire them: docs/senders.md.
 import dataclasses
 import typing
 
-from analysis.errors import BadWish
+from analysis.model.errors import BadParameter
 from analysis.senders.charge_port import Pilot, Proximity, offered_amps, pilot_levels, pilot_state
 from analysis.senders.divider import Divider
 from analysis.senders.generic import LoopSender, VoltSender
@@ -38,16 +38,16 @@ def stated_names(kind: str) -> dict[str, type]:
 
 
 def make_sender(kind: str, stated: dict[str, object]) -> Sender:
-    """Return the sender of that kind; raise BadWish with what is unknown or out of range."""
+    """Return the sender of that kind; raise BadParameter with what is unknown or out of range."""
     known = stated_names(kind)
     for name in stated:
         if name not in known:
-            raise BadWish(f"a {kind} has no {name!r}; it has {', '.join(known)}")
+            raise BadParameter(f"a {kind} has no {name!r}; it has {', '.join(known)}")
     values = {k: tuple(v) if isinstance(v, list) else v for k, v in stated.items()}
     return _kind(kind)(**values)  # type: ignore[arg-type]
 
 
 def _kind(kind: str) -> type[Sender]:
     if kind not in KINDS:
-        raise BadWish(f"no kind of sender {kind!r}; use one of {', '.join(KINDS)}")
+        raise BadParameter(f"no kind of sender {kind!r}; use one of {', '.join(KINDS)}")
     return KINDS[kind]

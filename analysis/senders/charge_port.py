@@ -9,9 +9,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from analysis.calibration import Calibration
-from analysis.errors import BadWish
-from analysis.recording import Array
+from analysis.model.errors import BadParameter
+from analysis.model.recording import Array
+from analysis.senders.calibration import Calibration
 from analysis.senders.sender import DEFER, Diagnosis, Sender, positive, refuse_pin
 
 # state -> resistance from the plug to ground
@@ -151,7 +151,7 @@ def pilot_levels(volts: Array) -> tuple[float, float, float]:
     good = np.asarray(volts, dtype=float)
     good = good[np.isfinite(good)]
     if good.size == 0:
-        raise BadWish("no reading of the pilot line; record it first")
+        raise BadParameter("no reading of the pilot line; record it first")
     middle = 0.5 * (float(np.min(good)) + float(np.max(good)))
     above = good > middle
     if np.ptp(good) < 2.0 or not above.any() or above.all():

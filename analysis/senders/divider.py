@@ -4,9 +4,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from analysis.calibration import Calibration
-from analysis.errors import BadWish
-from analysis.recording import Array
+from analysis.model.errors import BadParameter
+from analysis.model.recording import Array
+from analysis.senders.calibration import Calibration
 from analysis.senders.sender import (
     ISOLATION_CAUTION,
     PACK_CAUTION,
@@ -60,10 +60,10 @@ class Divider(Sender):
         super().__post_init__()
         positive(self, *self.must_state)
         if not self.input_ohms > 0:
-            raise BadWish(f"input_ohms of the divider is {self.input_ohms:g}; give a number "
+            raise BadParameter(f"input_ohms of the divider is {self.input_ohms:g}; give a number "
                           "above 0")
         if not all(r >= 1 for r in self.other_ratios):
-            raise BadWish(f"other_ratios of the divider are {self.other_ratios}; each is at "
+            raise BadParameter(f"other_ratios of the divider are {self.other_ratios}; each is at "
                           "least 1")
         least = self.bottom_ohms * (self.highest_volts / self.pin_limit_volts - 1.0)
         refuse_pin(self.highest_volts / self.ratio, self.pin_limit_volts,

@@ -4,10 +4,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from analysis.calibration import Calibration
-from analysis.digits import in_span
-from analysis.errors import BadWish
-from analysis.recording import Array
+from analysis.model.errors import BadParameter
+from analysis.model.number_format import in_span
+from analysis.model.recording import Array
+from analysis.senders.calibration import Calibration
 from analysis.senders.sender import (
     Diagnosis,
     Sender,
@@ -54,7 +54,9 @@ class VoltSender(Sender):
     def __post_init__(self) -> None:
         super().__post_init__()
         if self.high_volts == self.low_volts or self.high_value == self.low_value:
-            raise BadWish("low and high of the sender are the same; state both ends of its range")
+            raise BadParameter(
+                "low and high of the sender are the same; state both ends of its range"
+            )
         refuse_pin(max(self.low_volts, self.high_volts), self.pin_limit_volts,
                    "the sender at the top of its range", "put a divider in between")
 
@@ -115,7 +117,9 @@ class LoopSender(Sender):
         super().__post_init__()
         positive(self, "sense_ohms")
         if self.high_value == self.low_value:
-            raise BadWish("low_value and high_value are the same; state both ends of the range")
+            raise BadParameter(
+                "low_value and high_value are the same; state both ends of the range"
+            )
         refuse_pin(FULL_MA * 1e-3 * self.sense_ohms, self.pin_limit_volts,
                    f"20 mA through {self.sense_ohms:g} ohm", "use a smaller sense resistor")
 

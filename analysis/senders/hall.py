@@ -4,9 +4,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from analysis.calibration import Calibration
-from analysis.errors import BadWish
-from analysis.recording import Array
+from analysis.model.errors import BadParameter
+from analysis.model.recording import Array
+from analysis.senders.calibration import Calibration
 from analysis.senders.sender import (
     DEFER,
     ISOLATION_CAUTION,
@@ -47,8 +47,10 @@ class Hall(Sender):
         super().__post_init__()
         positive(self, *self.must_state)
         if not (np.isfinite(self.span_volts) and self.span_volts != 0):
-            raise BadWish(f"span_volts of the hall is {self.span_volts:g}; give the volts from "
-                          "zero to rated current")
+            raise BadParameter(
+                f"span_volts of the hall is {self.span_volts:g}; give the volts from "
+                "zero to rated current"
+            )
         refuse_pin(self.zero_volts + abs(self.span_volts), self.pin_limit_volts,
                    f"{self.rated_amps:g} A", "use a divider behind the sensor")
 

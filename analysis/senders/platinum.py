@@ -8,9 +8,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from analysis.calibration import Calibration
-from analysis.errors import BadWish
-from analysis.recording import Array
+from analysis.model.errors import BadParameter
+from analysis.model.recording import Array
+from analysis.senders.calibration import Calibration
 from analysis.senders.resistive import Resistive
 from analysis.senders.sender import Diagnosis, deviates, fahrenheit_diagnosis, positive, straight
 
@@ -68,7 +68,9 @@ class Platinum(Resistive):
         super().__post_init__()
         positive(self, "r0_ohms")
         if self.r0_ohms > 1e5:
-            raise BadWish(f"r0_ohms is {self.r0_ohms:g}; a platinum thermometer has 10 to 10000")
+            raise BadParameter(
+                f"r0_ohms is {self.r0_ohms:g}; a platinum thermometer has 10 to 10000"
+            )
 
     def shown(self, volts: Array) -> Array:
         """Return degrees Celsius; NaN where open, short or outside the standard's range."""

@@ -8,8 +8,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from analysis.errors import BadWish
-from analysis.recording import Array
+from analysis.model.errors import BadParameter
+from analysis.model.recording import Array
 from analysis.senders.sender import Diagnosis, Sender, positive, refuse_pin
 
 # Nearer than this share of the supply to a rail there is no resistance, but a fault.
@@ -34,7 +34,9 @@ class Resistive(Sender):
         super().__post_init__()
         positive(self, "known_ohms", "supply_volts")
         if not 0 <= self.lead_ohms < 1e6:
-            raise BadWish(f"lead_ohms of the {self.kind} is {self.lead_ohms:g}; give 0 or more")
+            raise BadParameter(
+                f"lead_ohms of the {self.kind} is {self.lead_ohms:g}; give 0 or more"
+            )
         refuse_pin(self.supply_volts, self.pin_limit_volts, f"an open {self.kind}",
                    "feed the known resistor from the board's own supply")
 

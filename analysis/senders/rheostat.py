@@ -4,8 +4,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from analysis.calibration import Calibration
-from analysis.recording import Array
+from analysis.model.recording import Array
+from analysis.senders.calibration import Calibration
 from analysis.senders.resistive import Resistive
 from analysis.senders.sender import Diagnosis, deviates, positive, straight
 

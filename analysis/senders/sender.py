@@ -11,10 +11,10 @@ from typing import Any, ClassVar
 
 import numpy as np
 
-from analysis.calibration import USUAL_FORMS, Calibration
-from analysis.digits import rounded_pair
-from analysis.errors import BadWish
-from analysis.recording import Array
+from analysis.model.errors import BadParameter
+from analysis.model.number_format import rounded_pair
+from analysis.model.recording import Array
+from analysis.senders.calibration import USUAL_FORMS, Calibration
 
 # DC above this is not touch-safe (ISO 6469-3, voltage class B).
 TOUCH_VOLTS = 60.0
@@ -70,7 +70,7 @@ class Sender:
 
     def __post_init__(self) -> None:
         if not (np.isfinite(self.pin_limit_volts) and self.pin_limit_volts > 0):
-            raise BadWish(f"the board's limit is {self.pin_limit_volts:g} V; state what its "
+            raise BadParameter(f"the board's limit is {self.pin_limit_volts:g} V; state what its "
                           "inputs can take")
 
     def shown(self, volts: Array) -> Array:
@@ -128,22 +128,26 @@ class Sender:
 
 
 def positive(sender: Sender, *names: str, most: float = 1e12) -> None:
-    """Raise BadWish when one of these stated values is not above 0."""
+    """Raise BadParameter when one of these stated values is not above 0."""
     for name in names:
         value = getattr(sender, name)
         if not (np.isfinite(value) and 0 < value <= most):
-            raise BadWish(f"{name} of the {sender.kind} is {value:g}; give a number above 0")
+            raise BadParameter(f"{name} of the {sender.kind} is {value:g}; give a number above 0")
 
 
 def refuse_pin(pin_volts: float, limit: float, cause: str, remedy: str) -> None:
-    """Raise BadWish when an input would get more than its limit, naming the voltage."""
+    """Raise BadParameter when an input would get more than its limit, naming the voltage."""
     if pin_volts > limit:
-        raise BadWish(f"{cause} puts {pin_volts:.4g} V on the board's input, above its limit of "
-                      f"{limit:g} V; {remedy}")
+        raise BadParameter(
+            f"{cause} puts {pin_volts:.4g} V on the board's input, above its limit of "
+            f"{limit:g} V; {remedy}"
+        )
     if pin_volts < -0.3:
         # Inputs clamp a diode drop below ground (common practice, no source).
-        raise BadWish(f"{cause} puts {pin_volts:.4g} V on the board's input, below ground; shift "
-                      "the level or turn the leads round")
+        raise BadParameter(
+            f"{cause} puts {pin_volts:.4g} V on the board's input, below ground; shift "
+            "the level or turn the leads round"
+        )
 
 
 def ohm_text(ohms: float) -> str:
@@ -164,7 +168,7 @@ def straight(calibration: Calibration) -> tuple[float, float, float, float]:
 
     A curve that is not a line is replaced by the line through its points.
     """
-    from analysis.straight_line import fit_line
+    from analysis.statistics.straight_line import fit_line
 
     curve = calibration.curve
     if curve.form == "line":

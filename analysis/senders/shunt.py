@@ -4,9 +4,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from analysis.calibration import Calibration
-from analysis.errors import BadWish
-from analysis.recording import Array
+from analysis.model.errors import BadParameter
+from analysis.model.recording import Array
+from analysis.senders.calibration import Calibration
 from analysis.senders.sender import (
     DEFER,
     ISOLATION_CAUTION,
@@ -61,9 +61,11 @@ class Shunt(Sender):
         super().__post_init__()
         positive(self, *self.must_state)
         if not (np.isfinite(self.gain) and self.gain != 0):
-            raise BadWish(f"gain of the shunt is {self.gain:g}; give the amplifier's gain")
+            raise BadParameter(f"gain of the shunt is {self.gain:g}; give the amplifier's gain")
         if self.highest_amps < 0 or self.continuous_amps < 0:
-            raise BadWish("highest_amps and continuous_amps are sizes; give numbers of 0 or more")
+            raise BadParameter(
+                "highest_amps and continuous_amps are sizes; give numbers of 0 or more"
+            )
         most = self.highest_amps or self.rated_amps
         top = self.zero_volts + most * self.ohms * abs(self.gain)
         refuse_pin(top, self.pin_limit_volts,

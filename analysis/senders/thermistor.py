@@ -8,9 +8,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from analysis.calibration import Calibration
-from analysis.calibration.curve import KELVIN
-from analysis.recording import Array
+from analysis.model.recording import Array
+from analysis.senders.calibration import Calibration
+from analysis.senders.calibration.curve import KELVIN
 from analysis.senders.resistive import Resistive
 from analysis.senders.sender import Diagnosis, fahrenheit_diagnosis, positive
 

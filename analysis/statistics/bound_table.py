@@ -1,6 +1,6 @@
 """Factors of the bound that does not lean on normal scatter: written, not typed.
 
-Rewrite with `python tests/truth/make_bound_table.py`, which says how they are made. By set of
+Rewrite with `python tests/studies/make_bound_table.py`, which says how they are made. By set of
 laws: RETURNS x LATER rows of RISKS.
 """
 

@@ -1,14 +1,15 @@
 """Two places where the pedal comes to rest, and how often it may catch; returns that follow suit.
 
-Limits were simulated; tests/test_statistics.py draws its own samples against them.
+Limits were simulated; tests/analysis/statistics/test_returns_bound_and_trend.py draws its own
+samples against them.
 """
 
 from dataclasses import dataclass
 
 import numpy as np
 
-from analysis.errors import BadWish
-from analysis.recording import Array
+from analysis.model.errors import BadParameter
+from analysis.model.recording import Array
 
 _COUNTS = (5, 8, 10, 13, 20, 30, 60)
 # A gap in the upper half over the whole spread of what lies below it. Normal and uniform samples
@@ -58,7 +59,7 @@ def share_bound(seen: int, of: int, confidence: float) -> float:
     from scipy.special import betaincinv
 
     if not 0 <= seen <= of or of < 1:
-        raise BadWish(f"{seen} of {of} is no share; use 0 to the number seen")
+        raise BadParameter(f"{seen} of {of} is no share; use 0 to the number seen")
     return 1.0 if seen == of else float(betaincinv(seen + 1, of - seen, confidence))
 
 

@@ -1,7 +1,7 @@
 """The bound on later returns that holds for every law of a stated set, not for the normal alone.
 
 bound = max + c (max - median), c the worst over the laws of the set. It follows the scale and the
-place of any law, so only its shape matters. `tests/truth/make_bound_table.py` simulates c.
+place of any law, so only its shape matters. `tests/studies/make_bound_table.py` simulates c.
 Kind of bound: predictive pivots (Lawless & Fredette 2005; Hahn & Meeker, Statistical Intervals).
 """
 
@@ -9,8 +9,8 @@ from functools import lru_cache
 
 import numpy as np
 
-from analysis.errors import BadWish
-from analysis.recording import Array
+from analysis.model.errors import BadParameter
+from analysis.model.recording import Array
 from analysis.statistics import bound_table as table
 
 LAWS = {
@@ -33,10 +33,10 @@ def returns_factor(returns: float, later: int, confidence: float, laws: str) -> 
     returns: values behind max and median, 3 or more (fewer: inf; above 200 as for 200). later: 1
     to a million. laws: "stick" or "wide" of `LAWS`. Interpolated evenly in log n, log m and
     log risk, right to TABLE_ERROR; a risk below the table's is followed on in a straight line.
-    Raises BadWish on another word.
+    Raises BadParameter on another word.
     """
     if laws not in ("stick", "wide"):
-        raise BadWish(f"set of laws is {laws!r}; use \"stick\" or \"wide\"")
+        raise BadParameter(f"set of laws is {laws!r}; use \"stick\" or \"wide\"")
     if returns < table.RETURNS[0]:
         return float("inf")
     whole = np.log(np.array(table.STICK if laws == "stick" else table.WIDE) + _LIFT)

@@ -9,7 +9,7 @@ from functools import lru_cache
 
 import numpy as np
 
-from analysis.recording import Array
+from analysis.model.recording import Array
 
 
 @dataclass(frozen=True)

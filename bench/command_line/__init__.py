@@ -13,10 +13,10 @@ import re
 import sys
 from collections.abc import Sequence
 
-from analysis.errors import AnalysisError
+from analysis.model.errors import AnalysisError
 from bench.command_line.plain_stream import PlainStream, let_go, standard_streams
 from bench.errors import BenchError
-from bench.memory import keep_freed_memory
+from bench.files.malloc_tuning import keep_freed_memory
 
 # In the order of the work: verb -> (module below this package, what it does).
 VERBS: dict[str, tuple[str, str]] = {
@@ -137,7 +137,7 @@ def _stand() -> int:
     """Say in two lines where the job in this folder stands and what is next."""
     from pathlib import Path
 
-    from bench.jobs.folder import standing_of
+    from bench.services.folder import standing_of
 
     standing = standing_of(Path.cwd())
     print(f"{_one_line(standing.said)}\nnext: {standing.next}")

@@ -3,8 +3,8 @@
 import argparse
 import sys
 
-from bench.boards.channels import ChannelWishes
-from bench.boards.profiles import (
+from bench.acquisition.boards.channels import ChannelOptions
+from bench.acquisition.boards.profiles import (
     Profile,
     free_profile_name,
     is_port,
@@ -23,7 +23,7 @@ def recall(arguments: argparse.Namespace, where: str = "board") -> Profile | Non
     board = getattr(arguments, where)
     if not is_port(board):
         return None
-    from bench.boards.serial_board import identity_of, port_with
+    from bench.acquisition.boards.serial_board import identity_of, port_with
 
     profile = profile_of(board, identity_of(board))
     if profile is None:
@@ -39,15 +39,15 @@ def recall(arguments: argparse.Namespace, where: str = "board") -> Profile | Non
     return profile
 
 
-def keep(board: str, said: ChannelWishes, baud: int | None, form: str,
+def keep(board: str, said: ChannelOptions, baud: int | None, form: str,
          name: str | None = None) -> Profile | None:
     """Keep what the user said of a board; None when nothing was said. Says so on stderr.
 
     What cannot be kept is told, and stops nothing: the readings matter more.
     """
-    from bench.boards.serial_board import identity_of
+    from bench.acquisition.boards.serial_board import identity_of
 
-    if not is_port(board) or (said == ChannelWishes() and baud is None and form == "auto"
+    if not is_port(board) or (said == ChannelOptions() and baud is None and form == "auto"
                               and name is None):
         return None
     identity = identity_of(board)
@@ -68,6 +68,6 @@ def keep(board: str, said: ChannelWishes, baud: int | None, form: str,
     return profile
 
 
-def recalled(said: ChannelWishes, profile: Profile | None) -> ChannelWishes:
+def recalled(said: ChannelOptions, profile: Profile | None) -> ChannelOptions:
     """Return what is said now over what is kept."""
     return said if profile is None else merged(said, profile.channels)

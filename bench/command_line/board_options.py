@@ -4,14 +4,14 @@ import argparse
 import sys
 from pathlib import Path
 
-from analysis.recording import ROLES
-from bench.boards import open_named
-from bench.boards.board import Board
-from bench.boards.channels import ChannelWishes
+from analysis.model.recording import ROLES
+from bench.acquisition.boards import open_named
+from bench.acquisition.boards.board import Board
+from bench.acquisition.boards.channels import ChannelOptions
 from bench.command_line.board_memory import recall, recalled
 from bench.command_line.tuning_options import add_tuning_options, tuned
 from bench.errors import BadCall
-from bench.jobs.record import Order
+from bench.services.record import Order
 
 
 def add_port_options(group: "argparse._ArgumentGroup") -> None:
@@ -79,7 +79,7 @@ def order_from(arguments: argparse.Namespace, purpose: str, wait_s: float) -> Or
     if not wait >= 0:
         raise BadCall(f"--wait-s is {wait:g}; use 0 or more")
     return Order(
-        purpose, arguments.out, arguments.title, recalled(ChannelWishes(
+        purpose, arguments.out, arguments.title, recalled(ChannelOptions(
             columns, dict(_pair(t, "--role") for t in arguments.role), arguments.full_scale,
             arguments.reference_volts, _numbers(arguments.scale, "--scale"),
             _numbers(arguments.offset, "--offset"), arguments.supply_volts), profile),

@@ -7,15 +7,15 @@ import sys
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from bench.boards.channels import ChannelWishes
+from bench.acquisition.boards.channels import ChannelOptions
 from bench.command_line.board_memory import keep, recall, recalled
 from bench.command_line.board_options import add_port_options
 from bench.command_line.tuning_options import tuned
 from bench.errors import BadCall
 
 if TYPE_CHECKING:
-    from analysis.board_check import BoardCheck
-    from bench.boards.profiles import Profile
+    from analysis.signal.board_check import BoardCheck
+    from bench.acquisition.boards.profiles import Profile
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -46,7 +46,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 def run(arguments: argparse.Namespace) -> int:
     """List the boards, or check one; 1 with --strict when the checked one is not good enough."""
     if arguments.forget is not None:
-        from bench.boards.profiles import forget_profile
+        from bench.acquisition.boards.profiles import forget_profile
 
         forget_profile(arguments.forget)
         print(f"forgotten: {arguments.forget}", file=sys.stderr)
@@ -57,15 +57,15 @@ def run(arguments: argparse.Namespace) -> int:
         if arguments.name is not None:
             raise BadCall("--name goes with --check PORT; add it")
         return _list(arguments)
-    from bench.boards import open_named
-    from bench.exports.board_check import board_check_json, board_check_text
-    from bench.jobs.board_check import CheckOrder, check
+    from bench.acquisition.boards import open_named
+    from bench.files.exports.board_check import board_check_json, board_check_text
+    from bench.services.board_check import CheckOrder, check
 
     for option in ("full_scale", "reference_volts"):
         value = getattr(arguments, option)
         if value is not None and not 0 < value < 1e9:
             raise BadCall(f"--{option.replace('_', '-')} is {value:g}; state a number above 0")
-    said = ChannelWishes(full_scale=arguments.full_scale,
+    said = ChannelOptions(full_scale=arguments.full_scale,
                          reference_volts=arguments.reference_volts)
     profile = recall(arguments, "check")
     channels = recalled(said, profile)
@@ -85,8 +85,8 @@ def run(arguments: argparse.Namespace) -> int:
 
 def _next(port: str, kept: "Profile | None", result: "BoardCheck") -> str:
     """Return the complete line that comes after a check."""
-    from bench.pasted import pasted
     from bench.wording.next_step import free_name
+    from bench.wording.shell_quote import pasted
 
     if not math.isfinite(result.step_volts):
         return (f"stillpedal boards --check {pasted(port)} --full-scale 1024 "
@@ -98,7 +98,7 @@ def _next(port: str, kept: "Profile | None", result: "BoardCheck") -> str:
 def _known(arguments: argparse.Namespace) -> int:
     from dataclasses import asdict
 
-    from bench.boards.profiles import known_profiles, profiles_path
+    from bench.acquisition.boards.profiles import known_profiles, profiles_path
 
     known = known_profiles()
     if arguments.json:
@@ -113,7 +113,7 @@ def _known(arguments: argparse.Namespace) -> int:
 
 
 def _list(arguments: argparse.Namespace) -> int:
-    from bench.boards import list_boards
+    from bench.acquisition.boards import list_boards
 
     found = list_boards()
     if arguments.json:

@@ -4,7 +4,7 @@ import argparse
 import sys
 from pathlib import Path
 
-from bench.command_line.wishes import add_wishes, wishes_from
+from bench.command_line.parameter_options import add_parameters, parameters_from
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -17,24 +17,24 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
                         help="every quantity and the reasons as well, not only one screen")
     parser.add_argument("--strict", action="store_true", help="exit with 1 when something got "
                         "worse, the earlier settings no longer hold, or it cannot be told")
-    add_wishes(parser)
+    add_parameters(parser)
 
 
 def run(arguments: argparse.Namespace) -> int:
     """Print what moved; 1 with --strict unless nothing got worse and the old settings hold."""
     from analysis.evidence.change import change_state
-    from bench.exports.brief_comparison import brief_comparison
-    from bench.exports.comparison import comparison_json, comparison_text
-    from bench.jobs.compare import compare_files
+    from bench.files.exports.brief_comparison import brief_comparison
+    from bench.files.exports.comparison import comparison_json, comparison_text
+    from bench.services.compare import compare_files
 
     compared = compare_files(Path(arguments.before), Path(arguments.after),
-                             wishes_from(arguments))
+                             parameters_from(arguments))
     # A file is for later, and holds it all.
     write = (comparison_json if arguments.json else comparison_text
              if arguments.more or arguments.out else brief_comparison)
     text = write(compared.comparison, arguments.before, arguments.after)
     if arguments.out:
-        from bench.exports.files import write_output
+        from bench.files.exports.files import write_output
 
         write_output(Path(arguments.out), text)
         print(f"comparison written to {arguments.out}", file=sys.stderr)

@@ -6,14 +6,14 @@ from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from analysis.wishes import Wishes
+from analysis.parameters import Parameters
 from bench.errors import BadCall
-from bench.pasted import pasted
+from bench.wording.shell_quote import pasted
 
 if TYPE_CHECKING:
-    from bench.boards.simulated import SimulatedPedalBoard
+    from bench.acquisition.boards.simulated import SimulatedPedalBoard
     from bench.command_line.progress import Progress
-    from bench.jobs.record import Guide, Order, Recorded
+    from bench.services.record import Guide, Order, Recorded
 
 SPEED = 12.0
 _CYCLES = 8
@@ -31,14 +31,14 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(arguments: argparse.Namespace) -> int:
     """Sweep the pedal, then print what the verbs findings and settings print."""
+    from bench.acquisition.guided_plan import plan_of
     from bench.command_line.progress import Progress
     from bench.command_line.signals import stopped_by_signals
-    from bench.exports import settings_formats
-    from bench.exports.brief import brief_findings
-    from bench.exports.sheet import sheet_of
-    from bench.jobs.findings import open_findings
-    from bench.jobs.record import Guide, Order
-    from bench.plan import plan_of
+    from bench.files.exports import settings_formats
+    from bench.files.exports.brief import brief_findings
+    from bench.files.exports.export_document import sheet_of
+    from bench.services.findings import open_findings
+    from bench.services.record import Guide, Order
 
     if not 1 <= arguments.speed <= 100:
         raise BadCall(f"--speed is {arguments.speed:g}; use 1 to 100")
@@ -57,7 +57,7 @@ def run(arguments: argparse.Namespace) -> int:
                  f"{recorded.path}")
     if recorded.stopped:
         raise KeyboardInterrupt
-    findings = open_findings(recorded.path, Wishes())
+    findings = open_findings(recorded.path, Parameters())
     sys.stdout.write(brief_findings(findings, recorded.path))
     sys.stdout.write("\n")
     sys.stdout.write(settings_formats()["text"](sheet_of(findings, recorded.path)))
@@ -70,8 +70,8 @@ def run(arguments: argparse.Namespace) -> int:
 
 def _board(seed: int, speed: float) -> "SimulatedPedalBoard":
     """Return the demo's board: one track off at rest, worn where a foot dwells, and loose."""
-    from analysis.synthetic import Dropout, Motion, WornSpot, pedal_named
-    from bench.boards.simulated import SimulatedPedalBoard
+    from analysis.simulation import Dropout, Motion, WornSpot, pedal_named
+    from bench.acquisition.boards.simulated import SimulatedPedalBoard
 
     pedal = replace(
         pedal_named("off-at-rest"), name="demo",
@@ -84,17 +84,17 @@ def _board(seed: int, speed: float) -> "SimulatedPedalBoard":
 def _record(simulated: "SimulatedPedalBoard", order: "Order", progress: "Progress",
             guide: "Guide") -> "Recorded":
     """Record through a real serial device where the system has one, in process elsewhere."""
-    from bench.boards.channels import ChannelWishes
-    from bench.boards.pty_server import PtyServer, can_serve
-    from bench.jobs.record import record
+    from bench.acquisition.boards.channels import ChannelOptions
+    from bench.acquisition.boards.pty_server import PtyServer, can_serve
+    from bench.services.record import record
 
     if not can_serve():
         return record(simulated, order, (progress,), guide)
-    from bench.boards.serial_board import SerialBoard
+    from bench.acquisition.boards.serial_board import SerialBoard
 
     # The board says all but the divider in front of its supply input, as on any bench.
     scale = {c.column: c.scale for c in simulated.known}
     with PtyServer(simulated) as server:
         progress.say(f"serial port {server.port}, as good as hardware")
-        order = replace(order, channels=ChannelWishes(scale=scale))
+        order = replace(order, channels=ChannelOptions(scale=scale))
         return record(SerialBoard(server.port), order, (progress,), guide)

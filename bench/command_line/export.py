@@ -16,7 +16,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(arguments: argparse.Namespace) -> int:
     """Write the measurements and say where they lie."""
-    from bench.jobs.export import export_measurements
+    from bench.services.export import export_measurements
 
     out = Path(arguments.out) if arguments.out else None
     print(export_measurements(Path(arguments.file), arguments.format, out))

@@ -4,9 +4,9 @@ import argparse
 import sys
 from pathlib import Path
 
-from bench.command_line.wishes import add_wishes, wishes_from
-from bench.exports.brief import brief_findings
-from bench.exports.findings_text import findings_text
+from bench.command_line.parameter_options import add_parameters, parameters_from
+from bench.files.exports.brief import brief_findings
+from bench.files.exports.findings_text import findings_text
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -18,16 +18,16 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
                         "must be repaired, or was not seen")
     parser.add_argument("--more", action="store_true",
                         help="the reasons and tables as well, not only one screen")
-    add_wishes(parser)
+    add_parameters(parser)
 
 
 def run(arguments: argparse.Namespace) -> int:
     """Print the findings; 1 with --strict when a limit is failed."""
-    from bench.jobs.findings import fails_a_limit, open_findings
+    from bench.services.findings import fails_a_limit, open_findings
 
-    findings = open_findings(arguments.file, wishes_from(arguments))
+    findings = open_findings(arguments.file, parameters_from(arguments))
     if arguments.json:
-        from bench.exports.findings_json import findings_json
+        from bench.files.exports.findings_json import findings_json
 
         for note in findings.notes:
             print(f"note: {note}", file=sys.stderr)

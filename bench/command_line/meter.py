@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from bench.errors import BadCall
 
 if TYPE_CHECKING:
-    from bench.jobs.meter import MeterResult, MeterWishes
+    from bench.services.sender_check import MeterResult, SenderCheckOptions
 
 KINDS = ("divider", "shunt", "hall", "thermistor", "platinum", "rheostat", "proximity", "pilot",
          "volts", "loop", "other")
@@ -93,30 +93,30 @@ def run(arguments: argparse.Namespace) -> int:
         return run_later(arguments)
     if bool(arguments.board) == bool(arguments.points):
         raise BadCall("give either --board NAME to take points now, or --from FILE")
-    wishes = _wishes(arguments)
+    options = _options(arguments)
     if arguments.out:
-        from bench.exports.files import refuse_existing
+        from bench.files.exports.files import refuse_existing
 
         # Better now than after a quarter of an hour at the meter.
         _ending(Path(arguments.out))
         refuse_existing(Path(arguments.out))
-    _say_cautions(wishes, arguments)
+    _say_cautions(options, arguments)
     if arguments.points:
-        from bench.jobs.meter import calibrate_taken, take_points
+        from bench.services.sender_check import calibrate_taken, take_points
 
         folder = None if arguments.no_store else arguments.store
-        result = calibrate_taken(take_points(arguments.points, wishes), wishes, folder)
+        result = calibrate_taken(take_points(arguments.points, options), options, folder)
     else:
         from bench.command_line.meter_guided import take_guided
 
         folder = None if arguments.no_store else arguments.store or "calibrations"
-        result = take_guided(arguments, wishes, folder)
+        result = take_guided(arguments, options, folder)
     return _finish(arguments, result, folder)
 
 
-def _wishes(arguments: argparse.Namespace) -> "MeterWishes":
+def _options(arguments: argparse.Namespace) -> "SenderCheckOptions":
     from analysis.senders import KINDS as SENDERS
-    from bench.jobs.meter import MeterWishes, number_with_multiple, sender_from
+    from bench.services.sender_check import SenderCheckOptions, number_with_multiple, sender_from
 
     stated = {words.partition("=")[0].strip() for words in arguments.settings}
     missing = [n for n in SENDERS[arguments.kind].must_state if n not in stated]
@@ -125,7 +125,7 @@ def _wishes(arguments: argparse.Namespace) -> "MeterWishes":
                       + " ".join(f"--set {name}=..." for name in missing))
     limit = arguments.pin_limit if arguments.pin_limit is not None else arguments.reference_volts
     text = (arguments.tolerance or "").strip()
-    return MeterWishes(
+    return SenderCheckOptions(
         sender_from(arguments.kind, arguments.settings, limit), arguments.meter_spec,
         arguments.resolution, arguments.meter_name, arguments.channel, arguments.low,
         arguments.high,
@@ -135,25 +135,25 @@ def _wishes(arguments: argparse.Namespace) -> "MeterWishes":
         tuple(arguments.leave_out), tuple(arguments.keep_point))
 
 
-def _say_cautions(wishes: "MeterWishes", arguments: argparse.Namespace) -> None:
+def _say_cautions(options: "SenderCheckOptions", arguments: argparse.Namespace) -> None:
     """Show the cautions before anything is wired or typed."""
     if arguments.points:
-        for caution in wishes.sender.cautions():
+        for caution in options.sender.cautions():
             print(f"CAUTION: {caution}", file=sys.stderr)
     else:
         if arguments.board == "simulated":
-            for caution in wishes.sender.cautions():
+            for caution in options.sender.cautions():
                 print(f"CAUTION (with a real board): {caution}", file=sys.stderr)
-        print(f"{wishes.sender.title}: {wishes.sender.wiring}", file=sys.stderr)
-        for note in wishes.sender.notes():
+        print(f"{options.sender.title}: {options.sender.wiring}", file=sys.stderr)
+        for note in options.sender.notes():
             print(f"note: {note}", file=sys.stderr)
 
 
 def _finish(arguments: argparse.Namespace, result: "MeterResult", folder: str | None) -> int:
-    from bench.exports.calibration import calibration_json
+    from bench.files.exports.calibration import calibration_json
 
     if folder is not None:
-        from bench.jobs.meter import keep
+        from bench.services.sender_check import keep
 
         print(f"kept in {keep(folder, result)}", file=sys.stderr)
     if arguments.out:
@@ -163,7 +163,7 @@ def _finish(arguments: argparse.Namespace, result: "MeterResult", folder: str | 
             print(f"note: {note}", file=sys.stderr)
         sys.stdout.write(calibration_json(result))
     else:
-        from bench.exports.calibration_text import calibration_text
+        from bench.files.exports.calibration_text import calibration_text
 
         sys.stdout.write(calibration_text(result))
     return 1 if arguments.strict and not _passed(result) else 0
@@ -171,16 +171,16 @@ def _finish(arguments: argparse.Namespace, result: "MeterResult", folder: str | 
 
 def _passed(result: "MeterResult") -> bool:
     """Return whether nothing failed and nothing was left open: open is never taken for good."""
-    from analysis.calibration import PASS
-    from bench.jobs.meter_asked import WRONG_POINT
+    from analysis.senders.calibration import PASS
+    from bench.services.sender_check_asked import WRONG_POINT
 
     return all(v.result == PASS for v in result.verdicts) and not any(
         d.name == WRONG_POINT for d in result.diagnoses)
 
 
 def _write(path: Path, result: "MeterResult") -> Path:
-    from bench.exports.calibration import calibration_csv, calibration_html, calibration_json
-    from bench.exports.files import write_output
+    from bench.files.exports.calibration import calibration_csv, calibration_html, calibration_json
+    from bench.files.exports.files import write_output
 
     ending = _ending(path)
     if ending == ".json":

@@ -8,14 +8,14 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from analysis.errors import NoCalibration
+from analysis.model.errors import NoCalibration
 from bench.errors import BadCall, BoardTrouble
 
 if TYPE_CHECKING:
-    from bench.boards.board import Board
-    from bench.boards.simulated_sender import SimulatedSenderBoard
-    from bench.jobs.meter import MeterResult, MeterWishes
-    from bench.jobs.meter_live import MeterSession
+    from bench.acquisition.boards.board import Board
+    from bench.acquisition.boards.simulated_sender import SimulatedSenderBoard
+    from bench.services.sender_check import MeterResult, SenderCheckOptions
+    from bench.services.sender_check_live import MeterSession
 
 BOARD_CAUTIONS = (
     "No input above its limit: measure with the meter before the lead goes onto the board.",
@@ -28,26 +28,26 @@ _LEAST_POINTS = 3
 _LEVELS = (0.5, 1.4, 2.3, 3.2, 4.1, 4.1, 3.2, 2.3, 1.4, 0.5)
 
 
-def take_guided(arguments: argparse.Namespace, wishes: "MeterWishes",
+def take_guided(arguments: argparse.Namespace, options: "SenderCheckOptions",
                 folder: str | None) -> "MeterResult":
     """Ask for points until the user is done, and return the calibration."""
-    from bench.boards import SIMULATED, open_named
-    from bench.boards.channels import ChannelWishes
-    from bench.boards.simulated_sender import SimulatedSenderBoard
+    from bench.acquisition.boards import SIMULATED, open_named
+    from bench.acquisition.boards.channels import ChannelOptions
+    from bench.acquisition.boards.simulated_sender import SimulatedSenderBoard
     from bench.command_line.board_options import show_cautions
-    from bench.jobs.meter_live import MeterSession
+    from bench.services.sender_check_live import MeterSession
 
     simulated = SimulatedSenderBoard(_LEVELS[0]) if arguments.board == SIMULATED else None
     board: Board = open_named(arguments.board, arguments.baud, simulated=simulated)
-    show_cautions(board, (*wishes.sender.cautions(), *BOARD_CAUTIONS), arguments.yes)
-    channels = ChannelWishes(full_scale=arguments.full_scale,
+    show_cautions(board, (*options.sender.cautions(), *BOARD_CAUTIONS), arguments.yes)
+    channels = ChannelOptions(full_scale=arguments.full_scale,
                              reference_volts=arguments.reference_volts)
-    session = MeterSession(board, wishes, Path(arguments.keep), _say, channels)
+    session = MeterSession(board, options, Path(arguments.keep), _say, channels)
     with session:
         _say(f"reading channel {session.channel.column}; every reading is kept in {session.path}")
         _say("set a value, wait, type what the meter shows and press Enter; 'done' ends")
         try:
-            _ask_points(session, wishes, simulated)
+            _ask_points(session, options, simulated)
         except KeyboardInterrupt:
             _say("stopped; the points taken so far are used")
         except BoardTrouble as error:
@@ -57,9 +57,9 @@ def take_guided(arguments: argparse.Namespace, wishes: "MeterWishes",
     return session.result(folder)
 
 
-def _ask_points(session: "MeterSession", wishes: "MeterWishes",
+def _ask_points(session: "MeterSession", options: "SenderCheckOptions",
                 simulated: "SimulatedSenderBoard | None") -> None:
-    from bench.jobs.meter import number_with_multiple
+    from bench.services.sender_check import number_with_multiple
 
     while True:
         place = len(session.points)
@@ -69,7 +69,7 @@ def _ask_points(session: "MeterSession", wishes: "MeterWishes",
                 return
             if simulated.true_volts != _LEVELS[place]:
                 simulated.go_to(_LEVELS[place])
-            _say(f"(simulated: the meter shows {_simulated_meter(wishes, _LEVELS[place])})")
+            _say(f"(simulated: the meter shows {_simulated_meter(options, _LEVELS[place])})")
         words = _read_line(f"point {place + 1}> ")
         if words is None or words.lower() in ("done", "end", "quit"):
             return
@@ -97,9 +97,9 @@ def _read_line(prompt: str) -> str | None:
     return line.strip() if line else None
 
 
-def _simulated_meter(wishes: "MeterWishes", volts: float) -> str:
+def _simulated_meter(options: "SenderCheckOptions", volts: float) -> str:
     """Return what a good meter would show if the stated values were 1 % off."""
-    value = float(wishes.sender.shown(np.array([volts]))[0]) * 1.01
+    value = float(options.sender.shown(np.array([volts]))[0]) * 1.01
     return f"{value:.2f}"
 
 

@@ -3,8 +3,8 @@
 import argparse
 from pathlib import Path
 
-from bench.command_line.in_car import add_in_car, check_in_car
-from bench.command_line.wishes import add_wishes, wishes_from
+from bench.command_line.key_on_options import add_in_car, check_in_car
+from bench.command_line.parameter_options import add_parameters, parameters_from
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -20,18 +20,18 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--paper", default="a4", choices=("a4", "letter"),
                         help="of the PDF (default a4)")
     add_in_car(parser)
-    add_wishes(parser)
+    add_parameters(parser)
 
 
 def run(arguments: argparse.Namespace) -> int:
     """Write the report and say where it lies."""
-    from bench.jobs.report import write_report
+    from bench.services.report import write_report
 
     check_in_car(arguments)
     source = Path(arguments.after or arguments.file)
     before = Path(arguments.file) if arguments.after else None
     out = Path(arguments.out) if arguments.out else source.with_name(f"{source.stem}-report.pdf")
-    print(write_report(source, out, wishes_from(arguments), before=before, by=arguments.by,
+    print(write_report(source, out, parameters_from(arguments), before=before, by=arguments.by,
                        vehicle=arguments.vehicle, remark=arguments.remark,
                        paper=arguments.paper, contactor=arguments.contactor,
                        key_on=None if arguments.key_on is None else Path(arguments.key_on)))

@@ -8,14 +8,14 @@ from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from analysis.settings import Setting
-from bench.command_line.in_car import add_in_car, findings_from
-from bench.command_line.wishes import add_wishes
+from analysis.pedal.settings import Setting
+from bench.command_line.key_on_options import add_in_car, findings_from
+from bench.command_line.parameter_options import add_parameters
 from bench.errors import BadCall, BadFile
-from bench.whole_file import read_whole
+from bench.files.read_limited import read_whole
 
 if TYPE_CHECKING:
-    from bench.exports.sheet import Sheet
+    from bench.files.exports.export_document import Sheet
 
 MOST_TEMPLATE = 1_000_000
 UNITS = {"volts": "V", "percent": "% of supply", "counts": "counts"}
@@ -23,7 +23,7 @@ UNITS = {"volts": "V", "percent": "% of supply", "counts": "counts"}
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the options of this verb."""
-    from bench.exports import settings_formats
+    from bench.files.exports import settings_formats
 
     parser.add_argument("file", metavar="FILE", help="a recorded sweep")
     shape = parser.add_mutually_exclusive_group()
@@ -43,21 +43,21 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--more", action="store_true",
                         help="the reason of each value as well, not only one screen")
     add_in_car(parser)
-    add_wishes(parser)
+    add_parameters(parser)
 
 
 def run(arguments: argparse.Namespace) -> int:
     """Print the settings; 1 with --strict when a limit is failed."""
-    from bench.exports import settings_formats
-    from bench.exports.sheet import sheet_of
-    from bench.jobs.findings import fails_a_limit
+    from bench.files.exports import settings_formats
+    from bench.files.exports.export_document import sheet_of
+    from bench.services.findings import fails_a_limit
 
     unit = _asked_unit(arguments)
     path = Path(arguments.file)
     findings = findings_from(arguments, path)
     sheet = sheet_of(findings, path)
     if arguments.template:
-        from bench.exports.template import fill
+        from bench.files.exports.template import fill
 
         text = fill(_template(Path(arguments.template)), sheet)
     else:
@@ -66,7 +66,7 @@ def run(arguments: argparse.Namespace) -> int:
                 _stated(s, unit, arguments.bits, sheet) for s in sheet.settings))
         form = "json" if arguments.json else arguments.format
         if form is None and not arguments.more and not arguments.out:
-            from bench.exports.brief_settings import brief_settings
+            from bench.files.exports.brief_settings import brief_settings
 
             text = brief_settings(findings, sheet, path)
         else:
@@ -76,7 +76,7 @@ def run(arguments: argparse.Namespace) -> int:
         for warning in sheet.warnings:
             print(f"warning: {warning}", file=sys.stderr)
     if arguments.out:
-        from bench.exports.files import write_output
+        from bench.files.exports.files import write_output
 
         out = Path(arguments.out)
         if arguments.template and os.path.exists(out) and out.samefile(arguments.template):
@@ -110,7 +110,7 @@ def _template(path: Path) -> str:
 
 def _stated(setting: Setting, unit: str, bits: int | None, sheet: "Sheet") -> Setting:
     """Return a level in the unit asked for, rounded to the safe side; others as they are."""
-    from bench.exports.units import convert
+    from bench.files.exports.units import convert
 
     if setting.unit != "V" or unit == "volts" or not math.isfinite(setting.value):
         return setting

@@ -7,9 +7,8 @@ from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from analysis.reference import FED_BY, clipped_question
-from analysis.returns import MORE_LIFT_OFFS
-from bench.cautions import BENCH
+from analysis.pedal.returns import MORE_LIFT_OFFS
+from analysis.signal.reference import FED_BY, clipped_question
 from bench.command_line.board_memory import keep
 from bench.command_line.board_options import (
     add_board_options,
@@ -21,11 +20,12 @@ from bench.command_line.board_options import (
 from bench.command_line.progress import Progress
 from bench.command_line.signals import stopped_by_signals
 from bench.errors import BadCall, BoardTrouble
-from bench.pasted import reader_of
+from bench.wording.cautions import BENCH
+from bench.wording.shell_quote import reader_of
 
 if TYPE_CHECKING:
-    from bench.boards.board import Board
-    from bench.plan import Plan
+    from bench.acquisition.boards.board import Board
+    from bench.acquisition.guided_plan import Plan
 
 # Enough time to find a connector under the dash; after that the file is closed as it is.
 WAIT_S = 60.0
@@ -61,11 +61,11 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(arguments: argparse.Namespace) -> int:
     """Record a sweep; 2 when it cannot be used, the file is kept all the same."""
-    from bench.jobs.record import Guide, check_sweep, record
+    from bench.services.record import Guide, check_sweep, record
 
     named_board(arguments)
     if arguments.more is not None:
-        from bench.jobs.more import sweep_to_extend
+        from bench.services.more import sweep_to_extend
 
         sweep_to_extend(Path(arguments.more))
         arguments.cycles = 0
@@ -104,7 +104,7 @@ def run(arguments: argparse.Namespace) -> int:
         print(f"note: {question}", file=sys.stderr)
     path = recorded.path
     if arguments.more is not None:
-        from bench.jobs.more import join
+        from bench.services.more import join
 
         path = join(Path(arguments.more), recorded.path)
         print(f"both together: {path}", file=sys.stderr)
@@ -114,8 +114,8 @@ def run(arguments: argparse.Namespace) -> int:
 
 def _board_and_plan(arguments: argparse.Namespace) -> "tuple[Board, Plan | None]":
     """Return the board and the plan; the simulated person brings its own, a replay has none."""
-    from bench.boards import REPLAY, SIMULATED
-    from bench.plan import guided_plan, plan_of
+    from bench.acquisition.boards import REPLAY, SIMULATED
+    from bench.acquisition.guided_plan import guided_plan, plan_of
 
     plan = guided_plan(arguments.cycles, arguments.quick, arguments.press_s, arguments.hold_s,
                        arguments.release_s, arguments.rest_s, alone=arguments.more is not None)
@@ -125,8 +125,8 @@ def _board_and_plan(arguments: argparse.Namespace) -> "tuple[Board, Plan | None]
         board = board_from(arguments)
         replayed = arguments.board.startswith(REPLAY) or not board.needs_care
         return board, None if replayed else plan
-    from analysis.synthetic import Motion
-    from bench.boards.simulated import SimulatedPedalBoard
+    from analysis.simulation import Motion
+    from bench.acquisition.boards.simulated import SimulatedPedalBoard
 
     motion = Motion(cycles=arguments.cycles, quick=arguments.quick, press_s=arguments.press_s,
                     hold_s=arguments.hold_s, release_s=arguments.release_s,

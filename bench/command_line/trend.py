@@ -5,9 +5,9 @@ import sys
 import time
 from pathlib import Path
 
-from bench.command_line.wishes import add_wishes, wishes_from
+from bench.command_line.parameter_options import add_parameters, parameters_from
 from bench.errors import BadCall
-from bench.exports.plain import many
+from bench.files.exports.text_layout import many
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -16,13 +16,13 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--pattern", default="*.csv", help="names to take (default *.csv)")
     parser.add_argument("--out", metavar="PATH", help="the table (default: stdout)")
     parser.add_argument("--processes", type=int, metavar="N", help="default: all cores")
-    add_wishes(parser)
+    add_parameters(parser)
 
 
 def run(arguments: argparse.Namespace) -> int:
     """Write the table; unusable files are listed on stderr and do not stop it."""
-    from bench.exports.files import refuse_existing, write_output
-    from bench.jobs.trend import recordings_in, summarise, table_text
+    from bench.files.exports.files import refuse_existing, write_output
+    from bench.services.trend import recordings_in, summarise, table_text
 
     if arguments.processes is not None and arguments.processes < 1:
         raise BadCall(f"--processes is {arguments.processes}; use 1 or more")
@@ -33,7 +33,7 @@ def run(arguments: argparse.Namespace) -> int:
         refuse_existing(out)
     paths = recordings_in(folder, arguments.pattern)
     bar = _Bar(len(paths))
-    lines = summarise(paths, folder, wishes_from(arguments), arguments.processes, bar.show)
+    lines = summarise(paths, folder, parameters_from(arguments), arguments.processes, bar.show)
     bar.end()
     text = table_text(lines)
     if out:

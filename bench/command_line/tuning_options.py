@@ -2,8 +2,8 @@
 
 import argparse
 
-from bench.boards.board import Board
-from bench.boards.tuned import Tuning
+from bench.acquisition.boards.board import Board
+from bench.acquisition.boards.configured_board import Tuning
 
 
 def add_tuning_options(group: argparse._ArgumentGroup) -> None:
@@ -22,8 +22,8 @@ def tuned(board: Board, arguments: argparse.Namespace) -> Board:
 
     Only a serial board can be told; the others are returned as they are.
     """
-    from bench.boards.serial_board import SerialBoard
-    from bench.boards.tuned import TunedBoard
+    from bench.acquisition.boards.configured_board import TunedBoard
+    from bench.acquisition.boards.serial_board import SerialBoard
 
     wanted = Tuning(arguments.rate, arguments.channels, arguments.oversample, arguments.format,
                     arguments.line_baud)

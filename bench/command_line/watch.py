@@ -7,10 +7,10 @@ import time
 from collections.abc import Sequence
 from pathlib import Path
 
-from analysis.errors import AnalysisError
-from analysis.recording import CONTACTOR
-from analysis.settings import Setting
-from bench.capture import HOW, STARTS, Capture, CaptureWishes
+from analysis.model.errors import AnalysisError
+from analysis.model.recording import CONTACTOR
+from analysis.pedal.settings import Setting
+from bench.acquisition.key_on_logger import HOW, STARTS, Capture, LoggerOptions
 from bench.command_line.board_options import (
     add_board_options,
     board_from,
@@ -18,9 +18,9 @@ from bench.command_line.board_options import (
     order_from,
     show_cautions,
 )
+from bench.command_line.parameter_options import add_parameters, parameters_from
 from bench.command_line.progress import Progress
 from bench.command_line.signals import stopped_by_signals
-from bench.command_line.wishes import add_wishes, wishes_from
 
 _DISK_EVERY_S = 2.0
 _DISK_SHORT_HOURS = 1.0
@@ -54,18 +54,18 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
                        help="the key is on above this, at the sensor (default 2)")
     group.add_argument("--cycles", type=int, metavar="N", help="end after N key cycles")
     group.add_argument("--minutes", type=float, metavar="M", help="end after so long")
-    add_wishes(parser)
+    add_parameters(parser)
 
 
 def run(arguments: argparse.Namespace) -> int:
     """Log, then print what the log shows; 1 with --strict when it fails."""
-    from bench.jobs.watch import entered_settings, fails, open_key_on
+    from bench.services.key_on import entered_settings, fails, open_key_on
 
-    wishes = wishes_from(arguments)
+    parameters = parameters_from(arguments)
     settings = entered_settings(arguments.entered)
     path = arguments.log if arguments.log is not None else _log(arguments, settings)
     try:
-        findings = open_key_on(path, wishes, settings, arguments.sweep,
+        findings = open_key_on(path, parameters, settings, arguments.sweep,
                                arguments.contactor)
     except AnalysisError as error:
         if arguments.log is not None:
@@ -74,11 +74,11 @@ def run(arguments: argparse.Namespace) -> int:
     for warning in findings.forbidding:
         print(f"warning: {warning}", file=sys.stderr)
     if arguments.json:
-        from bench.exports.key_on_json import key_on_json
+        from bench.files.exports.key_on_json import key_on_json
 
         sys.stdout.write(key_on_json(findings))
     else:
-        from bench.exports.key_on_text import key_on_text
+        from bench.files.exports.key_on_text import key_on_text
 
         sys.stdout.write(key_on_text(findings))
     return 1 if arguments.strict and fails(findings) else 0
@@ -86,13 +86,13 @@ def run(arguments: argparse.Namespace) -> int:
 
 def _log(arguments: argparse.Namespace, settings: Sequence[Setting]) -> Path:
     """Log until it is over and return where."""
-    from bench.boards import SIMULATED
-    from bench.boards.simulated import SimulatedCarBoard
-    from bench.cautions import CAR
-    from bench.jobs.watch import new_capture, watch
+    from bench.acquisition.boards import SIMULATED
+    from bench.acquisition.boards.simulated import SimulatedCarBoard
+    from bench.services.key_on import new_capture, watch
+    from bench.wording.cautions import CAR
 
     seconds = None if arguments.minutes is None else 60.0 * arguments.minutes
-    wanted = CaptureWishes(arguments.start_on, arguments.before_s, arguments.key_volts,
+    wanted = LoggerOptions(arguments.start_on, arguments.before_s, arguments.key_volts,
                            arguments.cycles, seconds, arguments.contactor)
     simulated = None
     if named_board(arguments) == SIMULATED:
@@ -146,7 +146,7 @@ class _WatchProgress(Progress):
                 f"{self._disk}{self._numbers()}")
 
     def _disk_words(self, capture: Capture) -> str:
-        from bench.jobs.watch import disk_left
+        from bench.services.key_on import disk_left
 
         assert capture.writer is not None
         size, free = capture.writer.bytes_written, disk_left(capture.path)

@@ -4,14 +4,13 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from analysis.compare import Comparison
-from analysis.findings import Findings
-from analysis.promise import NOT_KNOWN, conditions, level
+from analysis.pedal.compare import Comparison
+from analysis.pedal.findings import Findings
+from analysis.pedal.withhold_levels import NOT_KNOWN, conditions, level
 from analysis.statistics.returns_bound import HEADS
-from bench.cautions import PROVE
-from bench.exports.sheet import Sheet
-from bench.figures import svg
-from bench.report.blocks import (
+from bench.files.exports.export_document import Sheet
+from bench.plots import svg
+from bench.report.document import (
     Block,
     Box,
     Column,
@@ -39,6 +38,7 @@ from bench.report.tables import (
     tracks,
     unseen_short,
 )
+from bench.wording.cautions import PROVE
 from bench.wording.claims import state_line
 
 # Size of a figure's document in pixels: text in it comes out at three quarters on paper.
@@ -146,7 +146,7 @@ def _facts(findings: Findings, sheet: Sheet, particulars: Particulars,
         whole += f", {recording.lost_samples} samples lost"
     presses = sum(s.kind == "press" for s in findings.segments)
     supply = ("recorded" if recording.supply is not None else "not recorded, "
-              f"{100 * findings.wishes.supply_tolerance:g} % assumed")
+              f"{100 * findings.parameters.supply_tolerance:g} % assumed")
     rows = [
         ("Vehicle", particulars.vehicle), ("Measured by", particulars.by),
         ("Recorded", _when(recording.started)), ("Board", recording.board_name or "not stated"),
@@ -233,7 +233,7 @@ def _deadband(findings: Findings, before: Findings | None = None) -> list[Block]
     rows.append(("In all", *(f"{1000 * bands[n].total_volts:.1f}" for n in names), "",
                  "Start of travel lies so far from rest, release a little before it"))
     rows.append(("Costs, % of travel", *(number(bands[n].lost_travel_percent, 2) for n in names),
-                 "", f"You accept {findings.wishes.allowed_lost_travel_percent:g} %"))
+                 "", f"You accept {findings.parameters.allowed_lost_travel_percent:g} %"))
     told = {n: b for n, b in bands.items() if b.weak is None and b.cases}
     if told:
         law = next(iter(told.values())).law

@@ -11,9 +11,9 @@ from PySide6.QtCore import QBuffer, QIODevice, QMarginsF, QSizeF
 from PySide6.QtGui import QPageSize, QPainter, QPdfWriter
 
 from bench.errors import BadCall
-from bench.report.blocks import Document
-from bench.report.strips import SOFT, Maker, Strip
-from bench.report.type import Type, open_type
+from bench.report.document import Document
+from bench.report.flowables import SOFT, Maker, Strip
+from bench.report.typography import Type, open_type
 from bench.version import version
 
 PAPERS = {"a4": (595.28, 841.89), "letter": (612.0, 792.0)}
@@ -29,7 +29,7 @@ Page = list[tuple[float, Strip]]
 def pdf_bytes(document: Document, paper: str = "a4") -> bytes:
     """Return the document as a PDF; raise BadCall on an unknown paper or without any font.
 
-    Qt must have been started (`bench.figures.svg` does).
+    Qt must have been started (`bench.plots.svg` does).
     """
     if paper not in PAPERS:
         raise BadCall(f"paper {paper!r} is not known; use {' or '.join(PAPERS)}")

@@ -3,17 +3,17 @@
 import math
 from collections.abc import Callable
 
-from analysis.compare import Comparison, Move, amount, label
-from analysis.estimate import Estimate
-from analysis.faults import Fault
-from analysis.findings import Findings
-from analysis.settings import Setting
-from analysis.tracks import TrackFindings
-from bench.exports.comparison import uncertainty_told, word
-from bench.exports.sheet import Sheet
-from bench.exports.sheet import label as setting_label
-from bench.exports.units import convert
-from bench.report.blocks import Block, Column, Heading, Table, Text
+from analysis.model.estimate import Estimate
+from analysis.pedal.compare import Comparison, Move, amount, label
+from analysis.pedal.faults import Fault
+from analysis.pedal.findings import Findings
+from analysis.pedal.settings import Setting
+from analysis.pedal.tracks import TrackFindings
+from bench.files.exports.comparison import uncertainty_told, word
+from bench.files.exports.export_document import Sheet
+from bench.files.exports.export_document import label as setting_label
+from bench.files.exports.units import convert
+from bench.report.document import Block, Column, Heading, Table, Text
 
 _GRAVITY = {3: "do not drive", 2: "mend before driving", 1: "know of it"}
 _DIGITS = {"degrees": 1, "V": 3}

@@ -7,7 +7,7 @@ from PySide6.QtCore import Qt, qVersion
 from PySide6.QtWidgets import QDialog, QPlainTextEdit, QVBoxLayout, QWidget
 
 from bench.version import version
-from bench.window.pieces import button, label
+from bench.window.widgets import button, label
 
 KEYS = (
     ("Alt+1 … Alt+7", "go to a page"),

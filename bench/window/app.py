@@ -42,8 +42,8 @@ def remembered() -> QSettings:
 
 def warm_up() -> None:
     """Load beside the window what the first opening needs, by analysing a small made-up sweep."""
-    from analysis.findings import analyse
-    from analysis.synthetic import pedal_named, simulate_sweep
+    from analysis.pedal.findings import analyse
+    from analysis.simulation import pedal_named, simulate_sweep
 
     analyse(simulate_sweep(pedal_named("healthy"), 200.0, 12, cycles=2, quick=1).recording)
 

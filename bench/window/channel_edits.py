@@ -9,11 +9,11 @@ from dataclasses import fields, replace
 from PySide6.QtCore import QObject, Signal
 from PySide6.QtGui import QUndoCommand, QUndoStack
 
-from analysis.errors import AnalysisError, BadRecording
-from analysis.recording import Channel
-from bench.boards.channels import ChannelWishes
+from analysis.model.errors import AnalysisError, BadRecording
+from analysis.model.recording import Channel
+from bench.acquisition.boards.channels import ChannelOptions
 from bench.errors import BenchError
-from bench.recording_file import RecordingHeader
+from bench.files.recording_file import RecordingHeader
 
 # One converter reads every input.
 SHARED = ("full_scale", "reference_volts")
@@ -67,22 +67,22 @@ class ChannelEdits(QObject):
         self.undo_stack.push(_Command(text, lambda: self._put(after), lambda: self._put(before)))
         return None
 
-    def wishes(self) -> ChannelWishes:
+    def options(self) -> ChannelOptions:
         """Return what the user says of the channels, for the next recording."""
-        return wishes_of(self.channels)
+        return options_of(self.channels)
 
     def _put(self, channels: tuple[Channel, ...]) -> None:
         self.channels = channels
         self.changed.emit()
 
 
-def wishes_of(channels: tuple[Channel, ...]) -> ChannelWishes:
-    """Return wishes that give a board these channels."""
+def options_of(channels: tuple[Channel, ...]) -> ChannelOptions:
+    """Return options that give a board these channels."""
     if not channels:
-        return ChannelWishes()
+        return ChannelOptions()
     first = channels[0]
     supply = next((c.nominal_volts for c in channels if c.role == "supply"), None)
-    return ChannelWishes(
+    return ChannelOptions(
         columns=tuple(c.column for c in channels),
         roles={c.column: c.role for c in channels},
         full_scale=first.full_scale, reference_volts=first.reference_volts,
@@ -91,18 +91,18 @@ def wishes_of(channels: tuple[Channel, ...]) -> ChannelWishes:
         supply_volts=supply)
 
 
-def to_plain(wishes: ChannelWishes) -> dict[str, object]:
-    """Return wishes as plain values, for remembering."""
-    plain = {f.name: getattr(wishes, f.name) for f in fields(wishes)}
-    plain["columns"] = list(wishes.columns or ())
+def to_plain(options: ChannelOptions) -> dict[str, object]:
+    """Return options as plain values, for remembering."""
+    plain = {f.name: getattr(options, f.name) for f in fields(options)}
+    plain["columns"] = list(options.columns or ())
     return {k: dict(v) if hasattr(v, "items") else v for k, v in plain.items()}
 
 
-def from_plain(plain: dict[str, object]) -> ChannelWishes:
-    """Return wishes from remembered values; nothing of them when they make no sense."""
+def from_plain(plain: dict[str, object]) -> ChannelOptions:
+    """Return options from remembered values; nothing of them when they make no sense."""
     try:
         values = dict(plain)
         values["columns"] = tuple(values.get("columns") or ()) or None
-        return ChannelWishes(**values)
+        return ChannelOptions(**values)
     except (BadRecording, BenchError, TypeError, ValueError):
-        return ChannelWishes()
+        return ChannelOptions()

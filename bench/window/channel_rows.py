@@ -15,11 +15,11 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
-from analysis.recording import ROLES, Channel
+from analysis.model.recording import ROLES, Channel
 from bench.window.live import volts_of
-from bench.window.pieces import Card, LevelBar, button, label, scrolled
 from bench.window.session import Session
-from bench.window.skin import Skin
+from bench.window.theme import Skin
+from bench.window.widgets import Card, LevelBar, button, label, scrolled
 
 # Pixels of the card below which the rows leave something out.
 COMPACT_WIDTH = 610

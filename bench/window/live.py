@@ -13,12 +13,12 @@ import numpy as np
 from numpy.typing import NDArray
 from PySide6.QtCore import QObject, Signal
 
-from analysis.recording import Array, Channel
-from bench.boards.board import Board
-from bench.jobs.record import FileListener, Guide, Order
-from bench.plan import Plan, Prompt
-from bench.recorder import Listener, Recorder, Rows, Source
-from bench.window.work import Work
+from analysis.model.recording import Array, Channel
+from bench.acquisition.boards.board import Board
+from bench.acquisition.guided_plan import Plan, Prompt
+from bench.acquisition.recorder import Listener, Recorder, Rows, Source
+from bench.services.record import FileListener, Guide, Order
+from bench.window.worker import Work
 
 # Pieces of about 20 ms: more than half a minute may wait before the display loses any.
 MOST_PIECES = 2000

@@ -6,13 +6,13 @@ from PySide6.QtCore import Qt
 from PySide6.QtGui import QColor, QResizeEvent
 from PySide6.QtWidgets import QHBoxLayout, QLabel
 
-from analysis.recording import Array, Channel
-from bench.figures.live import RollingTraces
-from bench.recorder import Rows
+from analysis.model.recording import Array, Channel
+from bench.acquisition.recorder import Rows
+from bench.plots.live import RollingTraces
 from bench.window.channel_rows import full_volts
 from bench.window.live import volts_of
-from bench.window.pieces import Card, label
-from bench.window.skin import Skin
+from bench.window.theme import Skin
+from bench.window.widgets import Card, label
 
 # Moving axes cost more than curves: not at every painting.
 ZOOM_EVERY_S = 0.5

@@ -20,7 +20,7 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
-from bench.window import about, skin
+from bench.window import about, theme
 from bench.window.pages.decide import DecidePage
 from bench.window.pages.in_car import InCarPage
 from bench.window.pages.keep import KeepPage
@@ -29,10 +29,10 @@ from bench.window.pages.read import ReadPage
 from bench.window.pages.senders import SendersPage
 from bench.window.pages.sweep import SweepPage
 from bench.window.pages.wire_up import WireUpPage
-from bench.window.pieces import FrontStack, NoticeBar, NowBar, WorkBar, scrolled
-from bench.window.rail import Rail
 from bench.window.sentences import SentenceDelegate
 from bench.window.session import Session
+from bench.window.sidebar import Rail
+from bench.window.widgets import FrontStack, NoticeBar, NowBar, WorkBar, scrolled
 
 PAGES: tuple[type[Page], ...] = (WireUpPage, SweepPage, ReadPage, DecidePage, KeepPage, InCarPage,
                                 SendersPage)
@@ -112,7 +112,7 @@ class MainWindow(QMainWindow):
         view.addSeparator()
         group = QActionGroup(self)
         self.look_actions = {}
-        for choice in skin.CHOICES:
+        for choice in theme.CHOICES:
             made = self._action(f"Look: {choice}", lambda c=choice: self.choose_look(c))
             made.setCheckable(True)
             group.addAction(made)
@@ -147,8 +147,8 @@ class MainWindow(QMainWindow):
         geometry = settings.value("window/geometry")
         if geometry is not None:
             self.restoreGeometry(geometry)
-        choice = str(settings.value("window/look", skin.CHOICES[0]))
-        self.choose_look(choice if choice in skin.CHOICES else skin.CHOICES[0])
+        choice = str(settings.value("window/look", theme.CHOICES[0]))
+        self.choose_look(choice if choice in theme.CHOICES else theme.CHOICES[0])
         page = str(settings.value("window/page", ""))
         self.go_to(page if page in self.pages else next(iter(self.pages)))
 
@@ -173,11 +173,11 @@ class MainWindow(QMainWindow):
         self._dress()
 
     def _dress(self) -> None:
-        chosen = skin.skin_for(str(self.session.settings.value("window/look", skin.CHOICES[0])))
+        chosen = theme.skin_for(str(self.session.settings.value("window/look", theme.CHOICES[0])))
         self.session.skin = chosen
         application = QApplication.instance()
-        application.setPalette(skin.palette(chosen))
-        self.setStyleSheet(skin.style_sheet(chosen))
+        application.setPalette(theme.palette(chosen))
+        self.setStyleSheet(theme.style_sheet(chosen))
         self.rail.wear(chosen)
         for delegate in self.findChildren(SentenceDelegate):
             delegate.skin = chosen

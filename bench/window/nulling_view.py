@@ -17,12 +17,12 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
-from analysis.errors import AnalysisError
-from analysis.nulling import Nulling, nulling
-from analysis.recording import Channel, Recording
-from bench.window.pieces import button, label
+from analysis.model.errors import AnalysisError
+from analysis.model.recording import Channel, Recording
+from analysis.pedal.nulling import Nulling, nulling
 from bench.window.session import Session
-from bench.window.skin import LIGHT, Skin
+from bench.window.theme import LIGHT, Skin
+from bench.window.widgets import button, label
 
 PAINT_MS = 50
 WINDOW_S = 0.25
@@ -150,7 +150,7 @@ class NullingView(QWidget):
                   context=Qt.ShortcutContext.WidgetWithChildrenShortcut)
 
     def begin(self, column: str | None = None) -> None:
-        """Start with a track; its target is the wish, else the other track's rest."""
+        """Start with a track; its target is the parameter, else the other track's rest."""
         names = [c.column for c in self.bench.edits.channels if c.role == "track"]
         self.track.blockSignals(True)
         self.track.clear()
@@ -172,7 +172,7 @@ class NullingView(QWidget):
         self.needle.update()
 
     def _track_picked(self, column: str) -> None:
-        wished = self.session.wishes.target_rest_volts.get(column)
+        wished = self.session.parameters.target_rest_volts.get(column)
         findings = self.session.findings
         others = [t.rest.value for name, t in findings.tracks.items() if name != column] if (
             findings is not None) else []
@@ -206,7 +206,7 @@ class NullingView(QWidget):
             _with_readings(c, rows[:, k]) for k, c in enumerate(channels)))
         self._supply_volts = live.nominal_volts
         return nulling(live.stated_volts(live.channel(track.column)), self.target.value(),
-                       live.nominal_volts, self.session.wishes.electrical_angle_degrees,
+                       live.nominal_volts, self.session.parameters.electrical_angle_degrees,
                        track.step_volts)
 
     def _show(self, result: Nulling | None, why: str) -> None:
@@ -229,7 +229,7 @@ class NullingView(QWidget):
         self.small.setText(
             f"reads {result.level_volts:.4f} V, target {result.target_volts:.4f} V, single "
             f"readings scatter by {1000 * result.scatter_volts:.1f} mV; degrees hold for an "
-            f"element of {self.session.wishes.electrical_angle_degrees:g} degrees")
+            f"element of {self.session.parameters.electrical_angle_degrees:g} degrees")
         self.needle.show_off(result.off_volts, result.met and result.steady, self._supply_volts)
         if result.steady:
             self._sound(result)

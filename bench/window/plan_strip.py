@@ -4,8 +4,8 @@ from PySide6.QtCore import QPointF, QRectF, QSize, Qt
 from PySide6.QtGui import QColor, QPainter, QPaintEvent, QPen, QPixmap, QPolygonF, QResizeEvent
 from PySide6.QtWidgets import QSizePolicy, QWidget
 
-from bench.plan import Plan
-from bench.window.skin import LIGHT, Skin
+from bench.acquisition.guided_plan import Plan
+from bench.window.theme import LIGHT, Skin
 
 EDGE = 8
 # Height of the asked-for pedal at the start and end of each prompt, 0 rest, 1 floored.

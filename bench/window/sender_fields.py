@@ -6,12 +6,12 @@ from dataclasses import fields
 from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QComboBox, QFormLayout, QLineEdit, QVBoxLayout, QWidget
 
-from analysis.errors import AnalysisError
+from analysis.model.errors import AnalysisError
 from analysis.senders import KINDS, stated_names
 from analysis.senders.sender import ISOLATION_CAUTION, PACK_CAUTION, TOUCH_VOLTS
 from bench.errors import BenchError
-from bench.jobs.meter import MeterWishes, number_with_multiple, sender_from
-from bench.window.pieces import Card, label, scrolled
+from bench.services.sender_check import SenderCheckOptions, number_with_multiple, sender_from
+from bench.window.widgets import Card, label, scrolled
 
 
 class SenderFields(QWidget):
@@ -70,7 +70,7 @@ class SenderFields(QWidget):
         self.kind.currentTextChanged.connect(lambda _kind: self._kind_picked())
         self._kind_picked()
 
-    def wishes(self) -> MeterWishes:
+    def options(self) -> SenderCheckOptions:
         """Return what the fields say; raise BenchError or AnalysisError with what is wrong."""
         stated = [f"{name}={field.text()}" for name, field in self.stated.items() if field.text()]
         tolerance = self.tolerance.text().strip()
@@ -81,7 +81,7 @@ class SenderFields(QWidget):
         except ValueError:
             raise BenchError(f"tolerance {tolerance!r} is no number; write for example 2%") \
                 from None
-        return MeterWishes(sender_from(self.kind.currentText(), stated),
+        return SenderCheckOptions(sender_from(self.kind.currentText(), stated),
                            self.limits.text().strip(), channel=self.channel.currentText(),
                            tolerance=value, tolerance_percent=percent)
 
@@ -126,7 +126,7 @@ class SenderFields(QWidget):
         self.caution.setText("\n\n".join(cautions))
         self.caution_card.setVisible(bool(cautions))
         try:
-            self.wishes()
+            self.options()
             self.wrong_field.setText("")
         except (BenchError, AnalysisError) as error:
             self.wrong_field.setText(str(error) if self._touched else "")

@@ -4,8 +4,8 @@ from PySide6.QtCore import QModelIndex, QPersistentModelIndex, QRect, QSize, Qt
 from PySide6.QtGui import QColor, QFont, QFontMetrics, QPainter
 from PySide6.QtWidgets import QListWidget, QStyledItemDelegate, QStyleOptionViewItem
 
-from bench.window.evidence import WORDS, Said
-from bench.window.skin import LIGHT, Skin
+from bench.window.finding_view import WORDS, Said
+from bench.window.theme import LIGHT, Skin
 
 EDGE = 10
 MARKS = {3: "■", 2: "▲", 1: "●", 0: "✓"}

@@ -1,7 +1,7 @@
-"""What the pages share: the opened recording, its findings, the wishes, the recent files.
+"""What the pages share: the opened recording, its findings, the parameters, the recent files.
 
 Rules: pages read the session and listen to its signals, never to each other. Nothing is
-computed here: findings come from `bench.jobs` and `analysis`.
+computed here: findings come from `bench.services` and `analysis`.
 """
 
 from collections.abc import Callable
@@ -10,29 +10,29 @@ from pathlib import Path
 
 from PySide6.QtCore import QObject, QSettings, QTimer, Signal
 
-from analysis.errors import AnalysisError
-from analysis.findings import Findings, analyse, decide
-from analysis.keyon import KeyOnFindings, analyse_key_on
-from analysis.keyon.sentences import said_with_values
-from analysis.recording import Recording
-from analysis.wishes import Wishes
+from analysis.key_on import KeyOnFindings, analyse_key_on
+from analysis.key_on.sentences import said_with_values
+from analysis.model.errors import AnalysisError
+from analysis.model.recording import Recording
+from analysis.parameters import Parameters
+from analysis.pedal.findings import Findings, analyse, decide
+from bench.acquisition.guided_plan import refusals
 from bench.errors import BadFile
-from bench.jobs.findings import READ_SHARE, open_findings, refuse_no_sweep
-from bench.plan import refusals
-from bench.recording_file import read_recording
-from bench.window.bench_side import BenchSide
-from bench.window.skin import LIGHT, Skin
-from bench.window.work import Work
+from bench.files.recording_file import read_recording
+from bench.services.findings import READ_SHARE, open_findings, refuse_no_sweep
+from bench.window.board_controller import BenchSide
+from bench.window.theme import LIGHT, Skin
+from bench.window.worker import Work
 
 MOST_RECENT = 12
-# After the last change of a wish, before a log in use is judged again.
+# After the last change of a parameter, before a log in use is judged again.
 JUDGE_MS = 400
-# Wishes that the bound of a key-on log rests on.
+# Parameters that the bound of a key-on log rests on.
 JUDGED_BY = ("key_on_hours", "key_ons", "confidence", "car_allowance_volts")
 # What the reader says of a file that is something else altogether.
 NO_RECORDING = "so it is not a recording"
 READING = "Reading"
-# Wishes that are remembered from one day to the next; targets belong to one pedal, and what a
+# Parameters that are remembered from one day to the next; targets belong to one pedal, and what a
 # car adds belongs to one car.
 REMEMBERED = (
     "key_on_hours", "key_ons", "confidence", "margin_volts",
@@ -50,7 +50,7 @@ class Session(QObject):
     findings_changed = Signal()
     before_changed = Signal()
     key_on_changed = Signal()
-    wishes_changed = Signal()
+    parameters_changed = Signal()
     recent_changed = Signal()
     cautions_changed = Signal()
     told = Signal(str, str)
@@ -77,7 +77,7 @@ class Session(QObject):
         self.before_path: Path | None = None
         self.skin: Skin = LIGHT
         self.cautions_read = self.car_cautions_read = False
-        self.wishes = self._remembered_wishes()
+        self.parameters = self._remembered_parameters()
         self.work.failed.connect(self._failed)
 
     def tell(self, text: str, kind: str = "know") -> None:
@@ -110,7 +110,7 @@ class Session(QObject):
 
         A key-on log goes to its own page, judged by the settings of the sweep that is open.
         """
-        wishes, swept = self.wishes, self.findings
+        parameters, swept = self.parameters, self.findings
 
         def read(progress: Callable[[float, str], None]) -> Findings | KeyOnFindings | str:
             try:
@@ -121,9 +121,9 @@ class Session(QObject):
                 raise
             progress(READ_SHARE, f"Analysing {path.name}")
             if recording.purpose == "key-on":
-                return analyse_key_on(recording, wishes, (), swept)
+                return analyse_key_on(recording, parameters, (), swept)
             refuse_no_sweep(recording, path)
-            return analyse(recording, wishes)
+            return analyse(recording, parameters)
 
         def show(result: object) -> None:
             if isinstance(result, str):
@@ -150,11 +150,14 @@ class Session(QObject):
 
     @property
     def key_on_fits(self) -> bool:
-        """Say whether the log was judged by the sweep on show, with the wishes as they are."""
+        """Say whether the log was judged by the sweep on show, with the parameters as they are."""
         log, findings = self.key_on, self.findings
-        return (log is not None and findings is not None
-                and log.swept is findings.recording
-                and all(getattr(log.wishes, n) == getattr(self.wishes, n) for n in JUDGED_BY))
+        return (
+            log is not None
+            and findings is not None
+            and log.swept is findings.recording
+            and all(getattr(log.parameters, n) == getattr(self.parameters, n) for n in JUDGED_BY)
+        )
 
     @property
     def car_log(self) -> tuple[Path | None, str | None]:
@@ -164,8 +167,8 @@ class Session(QObject):
         return self._car[1], self._car[2]
 
     def judge_key_on(self, contactor: str | None, then: Callable[[], None] | None = None) -> None:
-        """Judge the opened log by the sweep and the wishes on show; contactor: stated of it."""
-        log, path, wishes, swept = self.key_on, self.key_on_path, self.wishes, self.findings
+        """Judge the opened log by the sweep and the parameters on show; contactor: stated of it."""
+        log, path, parameters, swept = self.key_on, self.key_on_path, self.parameters, self.findings
         if log is None:
             return
 
@@ -176,11 +179,11 @@ class Session(QObject):
                 then()
 
         self.work.run("Judging the log", lambda progress: analyse_key_on(
-            log.recording, wishes, (), swept, contactor), show)
+            log.recording, parameters, (), swept, contactor), show)
 
     def open_sweep(self, path: Path) -> None:
         """Open a sweep that was just recorded; say why it cannot be used, if so."""
-        wishes = self.wishes
+        parameters = self.parameters
 
         def read(progress: Callable[[float, str], None]) -> tuple[Findings | None,
                                                                   tuple[str, ...]]:
@@ -189,7 +192,7 @@ class Session(QObject):
             refused = refusals(recording)
             if refused:
                 return None, refused
-            return analyse(recording, wishes), ()
+            return analyse(recording, parameters), ()
 
         def show(result: object) -> None:
             assert isinstance(result, tuple)
@@ -211,7 +214,7 @@ class Session(QObject):
         """Make these findings the ones on show."""
         assert isinstance(result, Findings)
         self.findings, self.path = result, path
-        self.wishes = result.wishes
+        self.parameters = result.parameters
         if path is not None:
             self.remember_file(path)
         self.findings_changed.emit()
@@ -221,9 +224,9 @@ class Session(QObject):
 
     def open_before(self, path: Path) -> None:
         """Open an earlier recording of the same pedal and lay it under the opened one."""
-        wishes = self.wishes
+        parameters = self.parameters
         self.work.run(f"{READING} {path.name}",
-                      lambda progress: open_findings(path, wishes, progress),
+                      lambda progress: open_findings(path, parameters, progress),
                       lambda result: self.take_before(result, path))
 
     def take_before(self, result: object, path: Path | None) -> None:
@@ -234,21 +237,21 @@ class Session(QObject):
             self.remember_file(path)
         self.before_changed.emit()
 
-    def set_wishes(self, **changes: object) -> None:
-        """Change wishes and decide anew; a value that makes no sense is told, not taken."""
+    def set_parameters(self, **changes: object) -> None:
+        """Change parameters and decide anew; a value that makes no sense is told, not taken."""
         # What the user types is assumed, whatever a log said before.
         car = {} if "car_allowance_volts" in changes else None
         try:
-            wishes = replace(self.wishes, **changes)
-            decided = decide(self.findings, wishes, car) if self.findings is not None else None
+            parameters = replace(self.parameters, **changes)
+            decided = decide(self.findings, parameters, car) if self.findings is not None else None
         except AnalysisError as error:
             self.trouble(str(error))
-            self.wishes_changed.emit()
+            self.parameters_changed.emit()
             return
-        self.wishes, self.findings = wishes, decided
+        self.parameters, self.findings = parameters, decided
         for name in REMEMBERED:
-            self.settings.setValue(f"wishes/{name}", getattr(wishes, name))
-        self.wishes_changed.emit()
+            self.settings.setValue(f"parameters/{name}", getattr(parameters, name))
+        self.parameters_changed.emit()
         if decided is not None and decided.car and not self.key_on_fits:
             self._judge_soon.start()
 
@@ -262,20 +265,20 @@ class Session(QObject):
             self.trouble("This log was not judged by the sweep on show; judge it by that first.")
             return
         log = self.key_on_path.name if self.key_on_path is not None else "just taken"
-        self.findings = decide(self.findings, self.wishes, self.key_on.car,
+        self.findings = decide(self.findings, self.parameters, self.key_on.car,
                                said_with_values(self.key_on, log))
         self._car = self.key_on.recording, self.key_on_path, self.key_on.contactor
-        self.wishes_changed.emit()
+        self.parameters_changed.emit()
 
     def _keep_up(self) -> None:
-        """Judge the log again whose allowance is in use, for its bound rests on the wishes."""
+        """Judge the log again whose allowance is in use, for its bound rests on the parameters."""
         if self.findings is None or not self.findings.car or self.key_on is None:
             return
         used = self._car is not None and self._car[0] is self.key_on.recording
         if not used or self.key_on.swept is not self.findings.recording:
             # Another log was opened since; what its bound would be now is not known.
-            self.set_wishes(car_allowance_volts=self.wishes.car_allowance_volts)
-            self.tell("The allowance of the log was for other wishes: the assumed one is back.",
+            self.set_parameters(car_allowance_volts=self.parameters.car_allowance_volts)
+            self.tell("The allowance of the log was for other parameters: the assumed one is back.",
                       "mend")
         elif self.work.busy:
             self._judge_soon.start()
@@ -299,17 +302,17 @@ class Session(QObject):
         self.settings.setValue("recent", [])
         self.recent_changed.emit()
 
-    def _remembered_wishes(self) -> Wishes:
+    def _remembered_parameters(self) -> Parameters:
         values: dict[str, object] = {}
-        usual = Wishes()
+        usual = Parameters()
         for name in REMEMBERED:
-            stored = self.settings.value(f"wishes/{name}")
+            stored = self.settings.value(f"parameters/{name}")
             if stored is not None:
                 kind = type(getattr(usual, name))
                 try:
                     values[name] = kind(float(str(stored)))
-                    Wishes(**{name: values[name]})
+                    Parameters(**{name: values[name]})
                 except ValueError:
                     # A setting file from another version or hand: the usual value will do.
                     values.pop(name, None)
-        return Wishes(**values)
+        return Parameters(**values)

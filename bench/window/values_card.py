@@ -11,13 +11,13 @@ from PySide6.QtWidgets import (
     QTableWidgetItem,
 )
 
-from analysis.settings import Setting
+from analysis.pedal.settings import Setting
 from bench.errors import BadCall
-from bench.exports.sheet import Sheet
-from bench.exports.sheet import label as setting_label
-from bench.exports.units import convert, units_of
-from bench.window.pieces import Card, button, label, rows_to_pick
+from bench.files.exports.export_document import Sheet
+from bench.files.exports.export_document import label as setting_label
+from bench.files.exports.units import convert, units_of
 from bench.window.session import Session
+from bench.window.widgets import Card, button, label, rows_to_pick
 
 VALUES, NOT_PROVEN = "Values to enter", "NOT PROVEN"
 UNITS = (("volts", "volts"), ("millivolts", "millivolts"),

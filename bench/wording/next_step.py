@@ -3,8 +3,8 @@
 import re
 from pathlib import Path
 
-from analysis.findings import Findings
-from bench.pasted import pasted
+from analysis.pedal.findings import Findings
+from bench.wording.shell_quote import pasted
 
 # Open, and another sweep of the same pedal leaves it so.
 LEFT_TO_THE_USER = frozenset({"one track", "apart all along", "unusual relation",

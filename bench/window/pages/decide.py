@@ -1,4 +1,4 @@
-"""Decide: wishes on the left, what they cost and what to enter on the right, at once."""
+"""Decide: parameters on the left, what they cost and what to enter on the right, at once."""
 
 import math
 
@@ -12,29 +12,21 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
-from analysis.promise import conditions, level, more_would_pay
+from analysis.pedal.verdict import off_at_rest
+from analysis.pedal.withhold_levels import conditions, level, more_would_pay
 from analysis.statistics.returns_bound import HEADS
-from analysis.verdict import off_at_rest
-from bench.exports.sheet import sheet_of
-from bench.figures import columns
-from bench.window.evidence import doubt_of, few, must_mend, unproven, what_first
+from bench.files.exports.export_document import sheet_of
+from bench.plots import columns
+from bench.window.finding_view import doubt_of, few, must_mend, unproven, what_first
 from bench.window.nulling_view import NullingView
 from bench.window.pages.page import Now, Page, act_on_car, car_now, car_standing, on_show
-from bench.window.pieces import (
-    Abreast,
-    Card,
-    FigureView,
-    FrontStack,
-    button,
-    label,
-    scrolled,
-)
+from bench.window.parameter_fields import ParameterField, TargetField
 from bench.window.session import Session
-from bench.window.skin import Skin
+from bench.window.theme import Skin
 from bench.window.values_card import NOT_PROVEN, ValuesCard
-from bench.window.wish_fields import TargetField, WishField
+from bench.window.widgets import Abreast, Card, FigureView, FrontStack, button, label, scrolled
 
-# field of Wishes -> text, unit, slider ends, allowed ends, decimals, even steps, step, tip
+# field of Parameters -> text, unit, slider ends, allowed ends, decimals, even steps, step, tip
 FIELDS = {
     "key_on_hours": ("Key-on hours to stay quiet", "h", 1.0, 1e5, 0.1, 1e6, 1, False, 1.0,
                      "Noise alone must not lift a reading past start of travel in this time."),
@@ -48,7 +40,7 @@ FIELDS = {
 
 
 class DecidePage(Page):
-    """The recommended values, and the wishes they follow from."""
+    """The recommended values, and the parameters they follow from."""
 
     title = "Decide"
 
@@ -63,7 +55,7 @@ class DecidePage(Page):
         row = QHBoxLayout(values)
         row.setContentsMargins(12, 12, 12, 12)
         row.setSpacing(12)
-        row.addWidget(self._wishes_column(), 1)
+        row.addWidget(self._parameters_column(), 1)
         row.addWidget(self._results_column(), 4)
         QShortcut(QKeySequence("Ctrl+C"), self, lambda: self.values.copy(),
                   context=Qt.ShortcutContext.WidgetWithChildrenShortcut)
@@ -73,20 +65,20 @@ class DecidePage(Page):
         self._budgets: dict[str, FigureView] = {}
         self._targets: dict[tuple[str, str], TargetField] = {}
         session.findings_changed.connect(self._changed)
-        session.wishes_changed.connect(self._changed)
+        session.parameters_changed.connect(self._changed)
         session.key_on_changed.connect(self._changed)
 
-    def _wishes_column(self) -> QScrollArea:
+    def _parameters_column(self) -> QScrollArea:
         inside = QWidget()
         column = QVBoxLayout(inside)
         column.setContentsMargins(0, 0, 8, 0)
         card = Card("What do you want?")
-        self.fields: dict[str, WishField] = {}
+        self.fields: dict[str, ParameterField] = {}
         for name, (text, unit, low, high, least, most, places, even, step, tip) in FIELDS.items():
-            field = WishField(text, unit, low, high, least, most, places, even=even, step=step,
+            field = ParameterField(text, unit, low, high, least, most, places, even=even, step=step,
                               tip=tip)
-            field.show_value(getattr(self.session.wishes, name))
-            field.changed.connect(lambda value, n=name: self.session.set_wishes(**{n: value}))
+            field.show_value(getattr(self.session.parameters, name))
+            field.changed.connect(lambda value, n=name: self.session.set_parameters(**{n: value}))
             self.fields[name] = field
             card.body.addWidget(field)
         column.addWidget(card)
@@ -146,7 +138,7 @@ class DecidePage(Page):
             return Now(mend, f"{what_first(findings)} Enter the values found then, not these.",
                        "Sweep again")
         costly = [b for b in findings.dead_bands.values()
-                  if b.lost_travel_percent > findings.wishes.allowed_lost_travel_percent]
+                  if b.lost_travel_percent > findings.parameters.allowed_lost_travel_percent]
         if costly:
             worst = max(costly, key=lambda b: b.lost_travel_percent)
             return Now(f"Track {worst.column} would lose {worst.lost_travel_percent:.1f} % of "
@@ -230,9 +222,9 @@ class DecidePage(Page):
         self.values.show_sheet(None)
 
     def _fill(self) -> None:
-        wishes, findings = self.session.wishes, self.session.findings
+        parameters, findings = self.session.parameters, self.session.findings
         for name, field in self.fields.items():
-            field.show_value(getattr(wishes, name))
+            field.show_value(getattr(parameters, name))
         in_use = findings.car if findings is not None else {}
         self.fields["car_allowance_volts"].note(
             "" if not in_use else "In use, from the log in this car: " + ", ".join(
@@ -283,20 +275,20 @@ class DecidePage(Page):
             self._doubts[column] = mark
             self.tracks_row.row.addWidget(card, 1)
             nominal = self.session.findings.recording.nominal_volts
-            for which, wish in (("rest", "target_rest_volts"), ("full", "target_full_volts")):
+            for which, parameter in (("rest", "target_rest_volts"), ("full", "target_full_volts")):
                 field = TargetField(f"{which} of {column}", nominal)
                 field.changed.connect(
-                    lambda volts, c=column, w=wish: self._target_set(w, c, volts))
-                self._targets[(wish, column)] = field
+                    lambda volts, c=column, w=parameter: self._target_set(w, c, volts))
+                self._targets[(parameter, column)] = field
                 self.target_card.body.addWidget(field)
         self.tracks_row.arrange()
 
-    def _target_set(self, wish: str, column: str, volts: float | None) -> None:
-        targets = dict(getattr(self.session.wishes, wish))
+    def _target_set(self, parameter: str, column: str, volts: float | None) -> None:
+        targets = dict(getattr(self.session.parameters, parameter))
         targets.pop(column, None)
         if volts is not None:
             targets[column] = volts
-        self.session.set_wishes(**{wish: targets})
+        self.session.set_parameters(**{parameter: targets})
 
     def _show_track(self, column: str) -> None:
         findings = self.session.findings
@@ -313,17 +305,17 @@ class DecidePage(Page):
                             f"{conditions(band)}{more_would_pay(band)}")
         self._budgets[column].show_findings(findings)
         track = findings.tracks[column]
-        for wish, found in (("target_rest_volts", track.rest.value),
+        for parameter, found in (("target_rest_volts", track.rest.value),
                             ("target_full_volts", track.full.value)):
-            self._targets[(wish, column)].show_value(
-                getattr(findings.wishes, wish).get(column), found)
+            self._targets[(parameter, column)].show_value(
+                getattr(findings.parameters, parameter).get(column), found)
 
     def _more_text(self, column: str) -> str:
         band = self.session.findings.dead_bands[column]
         lost = band.lost_travel_percent
         if not math.isfinite(lost):
             return band.weak or "The data do not suffice for a dead band."
-        over = lost > self.session.findings.wishes.allowed_lost_travel_percent
+        over = lost > self.session.findings.parameters.allowed_lost_travel_percent
         text = (f"release {self.values.level_of('release', column)} · costs {lost:.1f} % of "
                 f"travel{' ▲ too much' if over else ''} · ")
         # How seldom noise alone would pass it is no promise when the rest itself is in doubt.

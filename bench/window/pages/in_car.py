@@ -18,23 +18,23 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
-from analysis.keyon.car import CONTACTOR_WORDS, hindrances
-from analysis.keyon.opening import BRIEF, opening, withholding
-from analysis.keyon.sentences import do_not_enter, do_not_keep
-from bench.cautions import CAR
-from bench.exports.key_on_text import key_on_text
-from bench.figures.keyon import KEY_ON_FIGURES, draw_key_on
-from bench.jobs.record import Order
-from bench.jobs.watch import HOW, CaptureWishes, disk_left, fails
-from bench.window.evidence import Said
+from analysis.key_on.car import CONTACTOR_WORDS, hindrances
+from analysis.key_on.opening import BRIEF, opening, withholding
+from analysis.key_on.sentences import do_not_enter, do_not_keep
+from bench.files.exports.key_on_text import key_on_text
+from bench.plots.key_on import KEY_ON_FIGURES, draw_key_on
+from bench.services.key_on import HOW, LoggerOptions, disk_left, fails
+from bench.services.record import Order
+from bench.window.finding_view import Said
 from bench.window.live import Taken
 from bench.window.live_plots import TracesCard
 from bench.window.pages.page import Now, Page
 from bench.window.pages.sweep import free_name
-from bench.window.pieces import Card, button, label
 from bench.window.sentences import SentenceDelegate
 from bench.window.session import Session
-from bench.window.skin import Skin
+from bench.window.theme import Skin
+from bench.window.widgets import Card, button, label
+from bench.wording.cautions import CAR
 
 PAINT_MS = 40
 JUDGE = "Judge it by the sweep on show"
@@ -66,7 +66,7 @@ class InCarPage(Page):
         session.cautions_changed.connect(self._changed)
         session.key_on_changed.connect(self._key_on_changed)
         session.findings_changed.connect(self._fits_changed)
-        session.wishes_changed.connect(self._fits_changed)
+        session.parameters_changed.connect(self._fits_changed)
 
     def _contactor_row(self) -> QHBoxLayout:
         row = QHBoxLayout()
@@ -180,7 +180,7 @@ class InCarPage(Page):
     def _now_read(self) -> Now:
         found = self.session.key_on
         if self.session.findings is not None and not self.session.key_on_fits:
-            return Now("This log was judged by another sweep or other wishes, or by none.",
+            return Now("This log was judged by another sweep or other parameters, or by none.",
                        "Judge it by the sweep on show if that is the pedal in this car.", JUDGE)
         more = found.verdict.text if found.forbidding else ""
         hindered = hindrances(found.recording, found.contactor, found.unread, found.found,
@@ -272,9 +272,9 @@ class InCarPage(Page):
         self._words = ""
         self.traces.channels = ()
         self.bench.log_car(Order("key-on", free_name(folder, "key-on"),
-                                 channels=self.bench.car_wishes(), retry_s=float("inf"),
+                                 channels=self.bench.car_options(), retry_s=float("inf"),
                                  number=True),
-                           CaptureWishes(contactor=self.contactor.currentData()), self._said)
+                           LoggerOptions(contactor=self.contactor.currentData()), self._said)
 
     def _said(self, text: str) -> None:
         # Called from the recorder's thread: only a word is kept, the timer shows it.

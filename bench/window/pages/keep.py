@@ -17,19 +17,19 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
-from bench.cautions import PROVE
 from bench.errors import BadCall, BadFile
-from bench.exports import settings_formats
-from bench.exports.files import write_output
-from bench.exports.sheet import Sheet, sheet_of
-from bench.figures import FIGURES, columns, png, svg
-from bench.recording_file import free_path
-from bench.window.beside import write_report_beside
-from bench.window.bring_in import BringIn
-from bench.window.evidence import car_trouble, must_mend, unproven, what_first
+from bench.files.exports import settings_formats
+from bench.files.exports.export_document import Sheet, sheet_of
+from bench.files.exports.files import write_output
+from bench.files.recording_file import free_path
+from bench.plots import FIGURES, columns, png, svg
+from bench.window.finding_view import car_trouble, must_mend, unproven, what_first
+from bench.window.import_dialog import BringIn
 from bench.window.pages.page import Now, Page, act_on_car, car_now, car_standing, on_show
-from bench.window.pieces import Card, button, label, scrolled
+from bench.window.report_process import write_report_beside
 from bench.window.session import Session
+from bench.window.widgets import Card, button, label, scrolled
+from bench.wording.cautions import PROVE
 
 ENDINGS = {"text": ".txt", "json": ".json", "csv": ".csv", "toml": ".toml", "c": ".h"}
 NAMES = {"text": "Text", "json": "JSON", "csv": "CSV table", "toml": "TOML", "c": "C header"}
@@ -355,7 +355,7 @@ class KeepPage(Page):
 
     def fill_template(self, template: Path) -> Path | None:
         """Fill the user's own template and save it under the same ending."""
-        from bench.exports.template import fill
+        from bench.files.exports.template import fill
 
         def text() -> str:
             try:
@@ -379,7 +379,7 @@ class KeepPage(Page):
     def save_report(self, kind: str) -> None:
         """Write the report beside the window; with an earlier recording, what changed."""
         session, out = self.session, free_path(self.target("report", f".{kind}"))
-        source, before, wishes = session.path, session.before_path, session.wishes
+        source, before, parameters = session.path, session.before_path, session.parameters
         log, contactor = session.car_log
         remark = " ".join(self._car_texts())
         if source is None:
@@ -391,7 +391,7 @@ class KeepPage(Page):
             self.now_changed.emit()
 
         session.work.run(f"Writing {out.name}", lambda progress: write_report_beside(
-            source, out, wishes, before, progress, log, contactor, remark), done)
+            source, out, parameters, before, progress, log, contactor, remark), done)
 
     def _write(self, path: Path, content: object) -> Path | None:
         # What was kept before stays: a second saving has a name of its own.

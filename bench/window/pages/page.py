@@ -10,9 +10,9 @@ from dataclasses import dataclass
 from PySide6.QtCore import Signal
 from PySide6.QtWidgets import QWidget
 
-from bench.window.evidence import car_judged_others, car_trouble, must_mend
+from bench.window.finding_view import car_judged_others, car_trouble, must_mend
 from bench.window.session import Session
-from bench.window.skin import Skin
+from bench.window.theme import Skin
 
 
 @dataclass(frozen=True)

@@ -19,10 +19,10 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
-from analysis.faults import Fault
-from analysis.findings import Findings
-from bench.figures import FIGURES, columns, point_at
-from bench.window.evidence import (
+from analysis.pedal.faults import Fault
+from analysis.pedal.findings import Findings
+from bench.plots import FIGURES, columns, point_at
+from bench.window.finding_view import (
     LONE,
     WORDS,
     car_judged_others,
@@ -35,10 +35,10 @@ from bench.window.evidence import (
     what_first,
 )
 from bench.window.pages.page import Now, Page, car_standing, on_show
-from bench.window.pieces import FigureView, button, label, rows_to_pick, scrolled
 from bench.window.sentences import SentenceDelegate
 from bench.window.session import Session
-from bench.window.skin import Skin
+from bench.window.theme import Skin
+from bench.window.widgets import FigureView, button, label, rows_to_pick, scrolled
 
 # More faults than a person reads; the first thousand name every kind and track.
 MOST_FAULTS = 1000
@@ -106,7 +106,7 @@ class ReadPage(Page):
                       context=Qt.ShortcutContext.WidgetWithChildrenShortcut)
         session.findings_changed.connect(self._changed)
         session.before_changed.connect(self._changed)
-        session.wishes_changed.connect(self._changed)
+        session.parameters_changed.connect(self._changed)
         session.key_on_changed.connect(self.now_changed)
 
     def now(self) -> Now:
@@ -284,7 +284,7 @@ class ReadPage(Page):
             each = self.sentences.currentItem().data(FAULT_ROLE)
             text = f"{each.sentence}\n{each.evidence}"
         else:
-            from bench.exports.findings_text import findings_text
+            from bench.files.exports.findings_text import findings_text
             text = findings_text(findings)
         QApplication.clipboard().setText(text)
         self.session.tell("Copied.", "good")

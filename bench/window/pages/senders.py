@@ -15,21 +15,21 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
-from analysis.calibration import average
-from analysis.errors import AnalysisError
-from bench.boards import SIMULATED
+from analysis.model.errors import AnalysisError
+from analysis.senders.calibration import average
+from bench.acquisition.boards import SIMULATED
 from bench.errors import BenchError
-from bench.figures.calibration import draw_points, draw_residuals
-from bench.jobs.meter import MeterResult, keep
-from bench.jobs.meter_live import MeterSession
+from bench.plots.calibration import draw_points, draw_residuals
+from bench.services.sender_check import MeterResult, keep
+from bench.services.sender_check_live import MeterSession
 from bench.window.live_plots import still_view
 from bench.window.pages.page import Now, Page
 from bench.window.pages.sweep import free_name
-from bench.window.pieces import Card, button, label
 from bench.window.sender_fields import SenderFields
 from bench.window.session import Session
-from bench.window.skin import Skin
-from bench.window.work import Work
+from bench.window.theme import Skin
+from bench.window.widgets import Card, button, label
+from bench.window.worker import Work
 
 SHOW_MS = 200
 LEAST = 3
@@ -170,7 +170,7 @@ class SendersPage(Page):
     def start(self) -> None:
         """Take the board for the check; readings go into a recording of their own."""
         try:
-            wishes = self.fields.wishes()
+            parameters = self.fields.options()
         except (BenchError, AnalysisError) as error:
             self.session.trouble(str(error))
             return
@@ -180,19 +180,19 @@ class SendersPage(Page):
         folder = Path(str(self.session.settings.value("sweep/folder", Path.home())))
         path = free_name(folder if folder.is_dir() else Path.home(), "meter")
         name, baud, speed = self.bench.board_name, self.bench.baud, self.bench.speed
-        channels = self.bench.car_wishes()
+        channels = self.bench.car_options()
         simulated = name == SIMULATED
 
         def begin(_progress: object) -> tuple[MeterSession, object | None]:
             if simulated:
-                from bench.boards.simulated_sender import SimulatedSenderBoard
+                from bench.acquisition.boards.simulated_sender import SimulatedSenderBoard
 
                 board = SimulatedSenderBoard(0.5, speed)
             else:
-                from bench.boards import open_named
+                from bench.acquisition.boards import open_named
 
                 board = open_named(name, baud)
-            return MeterSession(board, wishes, path, lambda _text: None,
+            return MeterSession(board, parameters, path, lambda _text: None,
                                 channels).__enter__(), board if simulated else None
 
         self.work.run("Starting the check", begin, self._started)
@@ -209,7 +209,7 @@ class SendersPage(Page):
     def _simulate(self, volts: float) -> None:
         if self._simulated is not None and self.meter is not None:
             self._simulated.go_to(volts)
-            shown = float(self.meter.wishes.sender.shown(np.array([volts]))[0])
+            shown = float(self.meter.options.sender.shown(np.array([volts]))[0])
             self.simulated_says.setText(f"a meter would show {shown:.2f}")
 
     def add(self) -> None:

@@ -15,19 +15,19 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
-from bench.figures.live import GrowingPair
-from bench.jobs.record import Order
-from bench.new_file import move_new
-from bench.plan import Plan, Prompt, guided_plan
-from bench.recording_file import free_path
-from bench.window.bench_side import RETRY_S
+from bench.acquisition.guided_plan import Plan, Prompt, guided_plan
+from bench.files.new_file import move_new
+from bench.files.recording_file import free_path
+from bench.plots.live import GrowingPair
+from bench.services.record import Order
+from bench.window.board_controller import RETRY_S
 from bench.window.live import Taken
 from bench.window.live_plots import TracesCard, still_view
 from bench.window.pages.page import Now, Page
-from bench.window.pieces import Card, button, label
 from bench.window.plan_strip import PlanStrip
 from bench.window.session import Session
-from bench.window.skin import Skin
+from bench.window.theme import Skin
+from bench.window.widgets import Card, button, label
 
 PAINT_MS = 25
 PAIR_EVERY = 2  # the pair changes little from one painting to the next, and costs as much
@@ -206,7 +206,7 @@ class SweepPage(Page):
         self.prompt, self._asking, self._done = None, False, ""
         self._forget_plots()
         order = Order("sweep", free_name(folder, "sweep"), self.name.text().strip(),
-                      self.bench.edits.wishes(), retry_s=RETRY_S, number=True)
+                      self.bench.edits.options(), retry_s=RETRY_S, number=True)
         self.bench.record(order, self.cycles.value(), self.quick.value())
 
     def stop_and_keep(self) -> None:

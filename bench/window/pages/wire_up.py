@@ -11,13 +11,13 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
-from bench.boards import SIMULATED
-from bench.cautions import BENCH
+from bench.acquisition.boards import SIMULATED
 from bench.window.channel_rows import ChannelRows
 from bench.window.pages.page import Now, Page
-from bench.window.pieces import Card, button, label, scrolled
 from bench.window.session import Session
-from bench.window.skin import Skin
+from bench.window.theme import Skin
+from bench.window.widgets import Card, button, label, scrolled
+from bench.wording.cautions import BENCH
 
 BAUDS = ("115200", "500000", "1000000", "57600", "38400", "19200", "9600")
 PAINT_MS = 33

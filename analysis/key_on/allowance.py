@@ -1,0 +1,119 @@
+"""What the car may add at a later key-on: the measured allowance, and how many key-ons it needs."""
+
+import numpy as np
+
+from analysis.key_on.results import MoreCycles
+from analysis.model.recording import Array
+from analysis.parameters import Parameters
+from analysis.pedal.dead_band import CAR_SHARE, SCATTER, budget, sign_of
+from analysis.pedal.tracks import TrackFindings
+from analysis.statistics import bounds
+
+# Fewer key-ons than this say too little of how one differs from the next; the dead band asks
+# for as many returns (common practice, no source).
+LEAST_CYCLES = 3
+_COVERAGES = (0.90, 0.95, 0.99)
+# The items of the budget that hold how far one return of the pedal may lie from the next.
+_OF_RETURNS = (SCATTER, "rest itself", "drift")
+
+
+def lift_bound(furthest: Array, settled: Array, reach_volts: float, step_volts: float,
+               parameters: Parameters) -> tuple[float, str]:
+    """Return the bound on what the car may add at the parameters' later key-ons, and its ground.
+
+    furthest, settled: shape (cycles,), volts towards pressed above the rest before key-on: the
+    furthest single reading, and the settled level. reach_volts: of the noise over the parameters'
+    key-on hours, NaN unknown. The larger of two prediction bounds (bounds.prediction_factor):
+    on the furthest readings, and on the settled levels with the reach of the noise on top; where
+    that reach is unknown the furthest readings are taken for the extremes they are. Each at the
+    car's share of the allowed risk. Never below what was seen; NaN below three key-ons.
+    """
+    furthest = furthest[np.isfinite(furthest)]
+    settled = settled[np.isfinite(settled)]
+    if furthest.size < LEAST_CYCLES:
+        seen = f"; seen: {_largest(furthest)}" if furthest.size else ""
+        few = ("no key-on with a rest before it was", "one key-on with a rest before it was",
+               "two key-ons with a rest before them were")[furthest.size]
+        return float("nan"), (f"{few} logged, too few for a bound; log at least "
+                              f"{LEAST_CYCLES}{seen}")
+    noise_known = settled.size >= LEAST_CYCLES and np.isfinite(reach_volts)
+    swing = _bound(furthest, step_volts, parameters, extremes=not noise_known)
+    text = (f"{furthest.size} key-ons, {_largest(furthest)}; bound for the "
+            f"next {parameters.key_ons} at {100 * _confidence(parameters):g}% confidence")
+    if not noise_known:
+        return max(swing, 0.0), (
+            f"{text}; the noise over {parameters.key_on_hours:g} key-on hours is "
+            "not in it (too little settled rest to know it)"
+        )
+    steady = _bound(settled, step_volts, parameters) + reach_volts
+    return max(swing, steady, 0.0), (f"{text}, with noise over {parameters.key_on_hours:g} key-on "
+                                     "hours")
+
+
+def rest_moved(before: Array, swept: TrackFindings, parameters: Parameters,
+               step_volts: float = 0.0) -> float:
+    """Return how far the pedal rests from its rest on the bench, volts towards pressed.
+
+    before: shape (cycles,), rest before each key-on, volts at nominal supply; NaN left out.
+    step_volts: of the log's converter, which may be another one than the sweep's.
+    0 while the furthest lies within what the sweep's own returns may differ by, else the
+    difference of the furthest, negative away from pressed; NaN when nothing was at rest.
+    """
+    moved = sign_of(swept) * (before[np.isfinite(before)] - swept.rest.value)
+    if not moved.size or not np.isfinite(swept.rest.value):
+        return float("nan")
+    usual = sum(i.volts for i in budget(swept, parameters) if i.name in _OF_RETURNS)
+    usual += parameters.converter_error_steps * (swept.step_volts + step_volts)
+    furthest = float(moved.max())
+    return furthest if abs(furthest) > usual else 0.0
+
+
+def more_cycles(logged: int, parameters: Parameters) -> tuple[MoreCycles, ...]:
+    """Return how many key-ons a promise without any distribution needs (Wilks 1941).
+
+    The largest of n lifts is an upper bound for a share p of all later ones with confidence
+    1 - p^n. The shares are 90, 95 and 99 %, and the one that the parameters' key_ons ask for.
+    """
+    shares = [*_COVERAGES]
+    asked = 1.0 - 1.0 / parameters.key_ons
+    if asked > _COVERAGES[-1] + 1e-9:
+        shares.append(asked)
+    return tuple(
+        MoreCycles(
+            p, parameters.confidence, bounds.readings_needed(p, parameters.confidence), logged
+        )
+        for p in shares
+    )
+
+
+def _bound(
+    values: Array, step_volts: float, parameters: Parameters, extremes: bool = False
+) -> float:
+    """Return the prediction bound on such values; extremes: they are the largest of many readings.
+
+    Largest readings have a longer tail than normal ones (Gumbel), so for them the limit of an
+    exponential population counts too. Confidence: the car's share of the allowed risk.
+    """
+    # Levels that rounding to steps left alike may still differ by what rounding hides.
+    hidden = bounds.quantisation_noise(step_volts)
+    count, confidence = int(values.size), _confidence(parameters)
+    factor = bounds.prediction_factor(count, parameters.key_ons, confidence)
+    bound = float(values.mean()) + factor * max(float(values.std(ddof=1)), hidden)
+    if extremes:
+        least = float(values.min())
+        theta = max(count * (float(values.mean()) - least) / (count - 1), hidden)
+        factor = bounds.one_sided_prediction_factor(count, parameters.key_ons, confidence)
+        bound = max(bound, least + factor * theta)
+    return max(bound, float(values.max()))
+
+
+def _largest(furthest: Array) -> str:
+    """Return the largest lift as words; readings that all stayed short of rest lift nothing."""
+    volts = float(furthest.max())
+    if volts < 0:
+        return f"no lift (always {-volts * 1e3:.1f} mV short of the rest before, or more)"
+    return f"largest lift {volts * 1e3:.1f} mV"
+
+
+def _confidence(parameters: Parameters) -> float:
+    return 1.0 - CAR_SHARE * (1.0 - parameters.confidence)

@@ -1,0 +1,73 @@
+"""When a track was not read with the key on: nothing is known of it then."""
+
+from collections.abc import Iterable, Mapping
+
+import numpy as np
+
+from analysis.key_on.blocks import Blocks, Bools, Ints, stated_of
+from analysis.key_on.cycles import Span
+from analysis.key_on.results import Unread
+from analysis.key_on.seen import matters
+from analysis.model.recording import Channel, Recording
+from analysis.signal.missing_cells import lost_rows
+from analysis.signal.smoothing import runs
+
+# A supply that the key switches comes up, and goes down, within this (common practice, no source).
+_COMES_UP_S = 0.5
+
+
+def unread_of(recording: Recording, channel: Channel, blocks: Blocks, free: Bools,
+              spans: Iterable[Span]) -> Unread | None:
+    """Return for how long, key on and foot off, no level of the track was known; None: never.
+
+    Never for longer, or more often, than may pass unseen (analysis.key_on.seen).
+
+    Where it has no reading, or the supply that it is stated by has none or reads next to nothing.
+    """
+    known, supply = np.isfinite(channel.readings), recording.supply
+    if known.all() and (supply is None or bool(
+            np.all(supply.volts() > 0.1 * recording.nominal_volts))):
+        return None
+    own = lost_rows(known, recording.time_s, recording.step_s)
+    found: list[Ints] = []
+    spans = tuple(spans)
+    for span in spans:
+        part = slice(span.on_row, span.off_row)
+        unfed = np.isnan(stated_of(recording, channel, part.start, part.stop))
+        unfed &= known[part]
+        for a, b in zip(*runs(unfed), strict=True):
+            if (a == 0 or b == unfed.size) and (b - a) * blocks.step_s <= _COMES_UP_S:
+                unfed[a:b] = False
+        rows = span.on_row + np.flatnonzero(unfed | own[part])
+        found.append(rows[free[rows // blocks.size]])
+    lost = np.concatenate(found)
+    if not lost.size:
+        return None
+    groups = np.split(lost, np.flatnonzero(np.diff(lost) > 1) + 1)
+    on_s = sum(s.off_row - s.on_row for s in spans) * blocks.step_s
+    if not matters(np.array([g.size for g in groups]) * blocks.step_s, on_s):
+        return None
+    return Unread(lost.size * blocks.step_s, float(recording.time_s[lost[0]]),
+                  2 * int(own[lost].sum()) < lost.size)
+
+
+def unread_text(unread: Mapping[str, Unread]) -> str:
+    """Return what was not read, when first and what to do, as one part of a sentence."""
+    own = {c: u for c, u in unread.items() if not u.by_supply}
+    other = {c: u for c, u in unread.items() if u.by_supply}
+    parts = [f"track {c} gave no reading for {seconds_text(u.seconds)} in all (first at "
+             f"{u.first_s:.3f} s)" for c, u in own.items()]
+    does = []
+    if other:
+        worst = max(other.values(), key=lambda u: u.seconds)
+        parts.append(f"the supply gave none, or next to nothing, for {seconds_text(worst.seconds)} "
+                     f"in all (first at {min(u.first_s for u in other.values()):.3f} s)")
+        does.append("log the supply as often as the tracks, on a firm lead")
+    if own:
+        does.insert(0, "find the loose contact, or the range that was left")
+    return f"{', and '.join(parts)}; {' and '.join(does)}, and log again"
+
+
+def seconds_text(value: float) -> str:
+    """Return a length of time as text: to the millisecond only where that is most of it."""
+    return f"{value:.3f} s" if value < 0.95 else f"{value:.1f} s"

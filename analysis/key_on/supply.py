@@ -1,0 +1,262 @@
+"""Whether the supply sags at key-on, whether the tracks follow it, and where a shift comes from."""
+
+from collections.abc import Mapping, Sequence
+
+import numpy as np
+
+from analysis.key_on.blocks import Blocks, Bools, Ints
+from analysis.key_on.cycles import Span
+from analysis.key_on.presses import TrackFacts
+from analysis.key_on.results import UNKNOWN, CommonMode, Interval, KeyCycle
+from analysis.model.recording import Array
+from analysis.statistics.correlated import student_interval
+
+# 95 % of chi-squared with one degree of freedom: 1.96 squared.
+_FITS = 1.959964**2
+# Shifts smaller than this are not worth a name (common practice: below a 10-bit step).
+_WORTH_VOLTS = 0.001
+
+
+def supply_levels(blocks: Blocks, supply: str, span: Span, wait_s: float) -> tuple[float, ...]:
+    """Return the supply before and after key-on and its lowest reading after, volts."""
+    mean = blocks.measured[supply]
+    before = mean[blocks.between(span.before_row, span.on_row)]
+    after = blocks.between(span.on_row + round(wait_s / blocks.step_s), span.off_row)
+    lowest = blocks.supply_lowest
+    seen = (mean if lowest is None else lowest)[blocks.between(span.on_row, span.off_row)]
+    seen = seen[np.isfinite(seen)]
+    return _mean(before), _mean(mean[after]), float(seen.min()) if seen.size else float("nan")
+
+
+def follow(blocks: Blocks, columns: Sequence[str], supply: str, spans: tuple[Span, ...],
+           free: Bools, waits_s: tuple[float, ...],
+           confidence: float) -> dict[str, tuple[Interval, str]]:
+    """Return by track how far the measured volts follow the supply, and that in words.
+
+    A lift of its own that just makes up for the sag looks like a track fed from elsewhere. So
+    what the step at key-on alone says of one track counts only when it says it of all.
+    """
+    found = {c: _follow(blocks, c, supply, spans, free, waits_s, confidence) for c in columns}
+    alone = any(word != "does not follow" for _, word, _ in found.values())
+    return {c: (UNKNOWN, "cannot say")
+            if alone and at_key_on and word == "does not follow" else (share, word)
+            for c, (share, word, at_key_on) in found.items()}
+
+
+def _follow(blocks: Blocks, column: str, supply: str, spans: tuple[Span, ...], free: Bools,
+            waits_s: tuple[float, ...], confidence: float) -> tuple[Interval, str, bool]:
+    """Return how far one track follows, that in words, and whether the step at key-on says so.
+
+    First by the relative change from key-off to key-on: a ratiometric track changes as much as
+    the supply (1), one fed from elsewhere not at all (0). A lift of the track's own hides that;
+    then by how the track moves with the supply while the key stays on, if the supply moves.
+    Told only when the supply moves plainly (0.5 % at key-on, 0.2 % rms later).
+    """
+    ratios, sags = [], []
+    for span, wait in zip(spans, waits_s, strict=True):
+        before = _quiet(blocks, free, span.before_row, span.on_row)
+        after = _quiet(blocks, free, span.on_row + round(wait / blocks.step_s), span.off_row)
+        feed, track = blocks.measured[supply], blocks.measured[column]
+        s0, s1 = _mean(feed[before]), _mean(feed[after])
+        v0, v1 = _mean(track[before]), _mean(track[after])
+        if not (np.isfinite(s0) and np.isfinite(s1) and s0 > 0.5 and abs(v0) > 0.02):
+            continue
+        sags.append(s1 / s0 - 1.0)
+        ratios.append((v1 / v0 - 1.0) / (s1 / s0 - 1.0) if s1 != s0 else np.nan)
+    values = np.array(ratios)
+    plain = bool(sags) and abs(float(np.median(sags))) >= 0.005
+    at_key_on = plain and _near_0_or_1(float(np.mean(values)))
+    if not at_key_on:
+        values = _moving_together(blocks, column, supply, spans, free, waits_s)
+    if not values.size:
+        return UNKNOWN, "cannot say", False
+    if values.size > 1:
+        mean, low, high = student_interval(values, confidence)
+        result = Interval(mean, low, high, confidence)
+    else:
+        result = Interval(float(values[0]), float("nan"), float("nan"), confidence)
+    if abs(result.value - 1.0) < 0.2:
+        return result, "ratiometric", at_key_on
+    if abs(result.value) < 0.2:
+        return result, "does not follow", at_key_on
+    return result, "partly", at_key_on
+
+
+def _near_0_or_1(value: float) -> bool:
+    return abs(value) < 0.2 or abs(value - 1.0) < 0.2
+
+
+def _moving_together(blocks: Blocks, column: str, supply: str, spans: tuple[Span, ...],
+                     free: Bools, waits_s: tuple[float, ...]) -> Array:
+    """Return per cycle the slope of relative track against relative supply, settled key-on."""
+    slopes = []
+    group = max(1, round(0.25 / (blocks.size * blocks.step_s)))
+    for span, wait in zip(spans, waits_s, strict=True):
+        index = _quiet(blocks, free, span.on_row + round(wait / blocks.step_s), span.off_row)
+        index = index[:index.size // group * group].reshape(-1, group)
+        if index.shape[0] < 20:
+            continue
+        feed = blocks.measured[supply][index].mean(axis=1)
+        track = blocks.measured[column][index].mean(axis=1)
+        if not (np.isfinite(feed).all() and np.isfinite(track).all() and feed.mean() > 0.5):
+            continue
+        feed, track = feed / feed.mean() - 1.0, track / track.mean() - 1.0
+        if np.std(feed) >= 0.002:
+            slopes.append(float(feed @ track / (feed @ feed)))
+    return np.array(slopes)
+
+
+def common_mode(facts: tuple[TrackFacts, ...], shifts: Mapping[str, Array],
+                biases: Mapping[str, float], gain: float, confidence: float) -> CommonMode:
+    """Return whether both tracks share the shift (ground) or one moved alone.
+
+    shifts: per track the measured volts' shift of each cycle, shape (cycles,), same order.
+    gain: second track's slope per volt of the first (NaN unknown): a pedal that itself moved
+    shifts the tracks in that ratio, a ground offset shifts both volts alike.
+    """
+    names = [f.column for f in facts][:2]
+    if len(names) < 2:
+        return CommonMode("one track only", None, UNKNOWN, {},
+                          "The log holds one track, so its own shift and a ground offset "
+                          "cannot be told apart.")
+    a, b = (shifts[n] for n in names)
+    good = np.isfinite(a) & np.isfinite(b)
+    a, b = a[good], b[good]
+    if not a.size:
+        return CommonMode("cannot tell", None, UNKNOWN, {},
+                          "No shift was measured on both tracks, so there is none to share out.")
+    mean = np.array([a.mean(), b.mean()])
+    floor = np.diag([max(biases[n], 2e-5) ** 2 for n in names])
+    spread = _spread(a, b) + floor
+    size = np.sqrt(np.diag(spread))
+    if np.all(np.abs(mean) < np.maximum(1.96 * size, _WORTH_VOLTS)):
+        return CommonMode("none", None, _shared(a, b, confidence), dict.fromkeys(names, 0.0),
+                          "Neither track moves by more than its uncertainty, or 1 mV.")
+    causes = [("ground offset", None, np.array([1.0, 1.0])),
+              ("one track", names[0], np.array([1.0, 0.0])),
+              ("one track", names[1], np.array([0.0, 1.0]))]
+    alike = np.isfinite(gain) and abs(gain - 1.0) < 0.15
+    if np.isfinite(gain) and not alike:
+        causes.append(("pedal moved", None, np.array([1.0, gain])))
+    fits = sorted(((_misfit(mean, direction, spread), kind, column, direction)
+                   for kind, column, direction in causes), key=lambda f: f[0])
+    fitting = [f for f in fits if f[0] < _FITS]
+    common = _shared(a, b, confidence)
+    own = {n: float(m - common.value) for n, m in zip(names, mean, strict=True)}
+    if len(fitting) > 1 and fitting[1][0] < fitting[0][0] + 2.0:
+        words = " or ".join(_words(f[1], f[2]) for f in fitting)
+        return CommonMode("cannot tell", None, common, own,
+                          f"The shifts ({_pair(names, mean)}) fit {words}; log more key-ons.")
+    if not fitting:
+        smaller = float(np.min(np.abs(mean))) if np.prod(np.sign(mean)) > 0 else 0.0
+        shared = float(np.sign(mean[0]) * smaller)
+        left = {n: float(m - shared) for n, m in zip(names, mean, strict=True)}
+        text = (f"The tracks shift unequally ({_pair(names, mean)}): at most "
+                f"{shared * 1e3:z.1f} mV is shared (ground), the rest is the tracks' own (field "
+                "or wiring).")
+        return CommonMode("mixed", None, Interval(shared, float("nan"), float("nan")), left, text)
+    _, kind, column, _ = fitting[0]
+    if kind == "ground offset":
+        tail = (" A pedal that itself moved would look the same on tracks of equal slope."
+                if alike else "")
+        return CommonMode(kind, None, common, own,
+                          f"Both tracks' volts shift alike ({_pair(names, mean)}): a ground "
+                          f"offset.{tail}")
+    if kind == "one track":
+        return CommonMode(kind, column, Interval(0.0, 0.0, 0.0), dict(zip(names, map(float, mean),
+                                                                          strict=True)),
+                          f"Only track {column} shifts ({_pair(names, mean)}): its own wiring, "
+                          "or the field near it.")
+    return CommonMode(kind, None, Interval(0.0, 0.0, 0.0),
+                      dict(zip(names, map(float, mean), strict=True)),
+                      f"Both tracks move in the pedal's own ratio ({_pair(names, mean)}): the "
+                      "pedal itself moved.")
+
+
+def none_moves(blocks: Blocks, free: Bools, cycles: Sequence[KeyCycle], broken: bool) -> str:
+    """Return what to say where the tracks share no shift: that neither moves only if none did.
+
+    Every key-on is asked, and every reading of it: a track may move and come back, or move one
+    way at one key-on and the other way at the next. broken: a track stood at a rail.
+    """
+    # A lift in one key-on makes that one's own noise look large.
+    usual = {c: _middle([y.tracks[c].noise_after_volts for y in cycles])
+             for c in (cycles[0].tracks if cycles else ())}
+    rest = {c: _middle([y.tracks[c].before_volts for y in cycles]) for c in usual}
+    moved = []
+    for cycle in cycles:
+        for track in cycle.tracks.values():
+            noise = usual[track.column] if np.isfinite(usual[track.column]) else 0.0
+            before = track.before_volts
+            before = before if np.isfinite(before) else rest[track.column]
+            shift = abs(track.shift.value) if track.shift.excludes_zero else 0.0
+            index = _quiet(blocks, free, cycle.on_row, cycle.off_row)
+            away = np.abs(blocks.stated[track.column].mean[index] - before)
+            away = away[np.isfinite(away)]
+            lift = float(away.max()) if away.size else 0.0
+            # The furthest of a million readings lies within 5.5 rms of its noise.
+            swing = lift if lift > 5.5 * noise + _WORTH_VOLTS else 0.0
+            if max(shift, swing) > _WORTH_VOLTS:
+                moved.append((max(shift, swing), track.column, cycle.number))
+    if broken:
+        return ("No shift is shared by the tracks; a track stood at a rail in this log, which is "
+                "told above.")
+    seen = [np.isfinite(t.excursion_volts) for c in cycles for t in c.tracks.values()]
+    if moved:
+        furthest, column, number = max(moved)
+        return (f"On average neither track shifts by more than its uncertainty, or 1 mV; at "
+                f"key-on {number} track {column} moved by {1e3 * furthest:.1f} mV.")
+    if not all(seen):
+        return ("Neither track moves by more than its uncertainty, or 1 mV, at the key-ons with "
+                "a rest before them; nothing is known of the others.")
+    return "Neither track moves by more than its uncertainty, or 1 mV, at any key-on."
+
+
+def _spread(a: Array, b: Array) -> Array:
+    """Return the covariance of the mean shifts; with few cycles Student's width is put in."""
+    from scipy.special import stdtrit
+
+    if a.size < 2:
+        # One cycle tells no scatter: a fifth of the shift, or 1 mV, must stand in for it.
+        return np.diag(np.maximum(0.1 * np.abs([a[0], b[0]]), 0.001) ** 2)
+    widening = (float(stdtrit(a.size - 1, 0.975)) / 1.959964) ** 2
+    result: Array = np.cov(a, b) / a.size * widening
+    return result
+
+
+def _shared(a: Array, b: Array, confidence: float) -> Interval:
+    both = 0.5 * (a + b)
+    if both.size < 2:
+        return Interval(float(both[0]), float("nan"), float("nan"), confidence)
+    return Interval(*student_interval(both, confidence), confidence)
+
+
+def _misfit(mean: Array, direction: Array, spread: Array) -> float:
+    """Return the squared distance of the shifts from that direction, in its own uncertainty."""
+    across = np.array([-direction[1], direction[0]])
+    return float((across @ mean) ** 2 / (across @ spread @ across))
+
+
+def _words(kind: str, column: str | None) -> str:
+    return f"track {column} alone" if kind == "one track" else {
+        "ground offset": "a ground offset", "pedal moved": "a pedal that moved"}[kind]
+
+
+def _pair(names: list[str], volts: Array) -> str:
+    return ", ".join(f"{n} {v * 1e3:+z.1f} mV" for n, v in zip(names, volts, strict=True))
+
+
+def _quiet(blocks: Blocks, free: Bools, start: int, stop: int) -> Ints:
+    piece = blocks.between(start, stop)
+    index = np.arange(piece.start, piece.stop)
+    return index[free[index]]
+
+
+def _middle(values: Sequence[float]) -> float:
+    finite = [v for v in values if np.isfinite(v)]
+    return float(np.median(finite)) if finite else float("nan")
+
+
+def _mean(values: Array) -> float:
+    finite = values[np.isfinite(values)]
+    return float(finite.mean()) if finite.size else float("nan")

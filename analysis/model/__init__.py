@@ -1,0 +1,1 @@
+"""What everything else speaks of: a recording, an estimate, what went wrong."""

@@ -1,0 +1,433 @@
+"""The budget of what can lift a rest reading, and the dead band that covers it.
+
+Random parts share the allowed risk, systematic parts add up; every formula with its source is
+in docs/method_deadband.md.
+"""
+
+from dataclasses import dataclass, fields, replace
+
+import numpy as np
+
+from analysis.model.safe_rounding import safely_rounded
+from analysis.parameters import Parameters
+from analysis.pedal.returns import WITHDRAWN, Returns, judge_returns, not_covered, offer_more
+from analysis.pedal.tracks import TrackFindings, wider_for_few
+from analysis.statistics import bounds
+from analysis.statistics.returns_bound import LAWS
+
+# With fewer returns no scatter can be stated; with less rest no noise.
+LEAST_RETURNS = 3
+ADVISED_RETURNS = 5
+LEAST_REST_SECONDS = 2.0
+# Noise gets this share of the allowed risk, the returns the rest: a level crossing hardly feels
+# the share (6.8 becomes 7.3 standard deviations), a bound from ten returns does.
+NOISE_SHARE = 0.02
+# Of the allowed risk this share goes to what a key-on log measured of the car, where there is one.
+CAR_SHARE = 0.5
+# Upcrossings of the mean by noise too small to see its speed: a reading each millisecond,
+# every other one higher, is the most a controller at 1 kHz can count.
+UNSEEN_UPCROSSINGS_PER_S = 500.0
+# Hysteresis: held exactly between both levels for so long, noise switches less than once.
+CHATTER_SECONDS = 1.0
+LEAST_HYSTERESIS_STEPS = 2.0
+# A drift counts when a steady pedal would show it once in a hundred sweeps.
+DRIFT_SIGNIFICANCE = 0.01
+# More lift-offs are offered when they save so much of travel (common practice, no source).
+WORTH_PERCENT = 0.3
+SIGMA_CONFIDENCE = 0.95
+NOISE = "electrical noise"
+SCATTER = "scatter of returns"
+CAR = "what the car adds"
+
+
+@dataclass(frozen=True)
+class BudgetItem:
+    """Hold one line of the budget: so many volts towards pressed, and on what ground.
+
+    basis: "measured", "assumed" (a default of the parameters that nobody touched) or "stated" (by
+        the user).
+    """
+
+    name: str
+    volts: float
+    basis: str
+    why: str
+
+
+@dataclass(frozen=True)
+class CarAddition:
+    """Hold what the car adds to one track as a key-on log has it, volts towards pressed.
+
+    basis: "measured", or "assumed" where the log does not carry a smaller one.
+    """
+
+    volts: float
+    why: str
+    basis: str = "measured"
+
+
+@dataclass(frozen=True)
+class ScatterCase:
+    """Hold the dead band if later returns follow one law: its line, level and price.
+
+    name: "even", "stick" or "wide"; law: in words; volts: the line "scatter of returns".
+    """
+
+    name: str
+    law: str
+    volts: float
+    start_of_travel_volts: float
+    lost_travel_percent: float
+
+
+@dataclass(frozen=True)
+class DeadBand:
+    """Hold the dead band of one track; volts at nominal supply, budget positive towards pressed.
+
+    release_volts: every rest level, noise left out, stays on the rest side of it, so power
+        always ends; a reading in a thousand may lie beyond it without harm.
+    start_of_travel_volts: rest and the whole budget; beyond it the pedal counts as pressed.
+        The hysteresis between both lies within the room that the budget keeps for noise.
+    lost_travel_percent: (start of travel - rest) / span.
+    risk: chance, at most, that any reading at rest of `key_ons` later key-ons passes start of
+        travel, or that the level of one passes release.
+    false_per_1000_h: expected noise crossings of start of travel per 1000 key-on hours, at most.
+    weak: None, or one sentence on why the data do not carry the promise. When the levels could
+        not be stated at all they are NaN and total_volts is inf. weak_code: which finding it is.
+    law: of the scatter, a word of `LAWS`, that the promise assumes. cases: the dead band under
+        each of them. not_covered: what no number of such returns can tell, as sentences.
+    more_lift_offs, more_seconds, more_lost_travel_percent: how many more would pay, the time they
+        take, and about what the dead band then costs; 0 when they would not.
+    """
+
+    column: str
+    rest_volts: float
+    items: tuple[BudgetItem, ...]
+    total_volts: float
+    release_volts: float
+    start_of_travel_volts: float
+    lost_travel_percent: float
+    confidence: float
+    risk: float
+    key_ons: int
+    key_on_hours: float
+    false_per_1000_h: float
+    weak: str | None
+    weak_code: str = WITHDRAWN
+    law: str = "stick"
+    cases: tuple[ScatterCase, ...] = ()
+    not_covered: tuple[str, ...] = ()
+    more_lift_offs: int = 0
+    more_seconds: float = 0.0
+    more_lost_travel_percent: float = float("nan")
+
+
+@dataclass(frozen=True)
+class Noise:
+    """Hold the electrical noise a bound may rest on: standard deviation and speed, both upper.
+
+    sigma: volts, inf when too little rest was seen; slope: 1/s, as TrackFindings.crossing_slope.
+    """
+
+    sigma: float
+    slope: float
+
+    def level(self, hours: float, allowed: float) -> float:
+        """Return the volts above the mean that noise crosses `allowed` times in those hours."""
+        if not np.isfinite(self.sigma):
+            return float("inf")
+        return bounds.crossing_level(self.sigma, self.slope, hours, allowed)
+
+
+def stated(band: DeadBand) -> tuple[float, float]:
+    """Return release and start of travel as stated everywhere: whole mV, away from rest."""
+    side = "up" if band.start_of_travel_volts >= band.rest_volts else "down"
+    return (safely_rounded(band.release_volts, 3, side),
+            safely_rounded(band.start_of_travel_volts, 3, side))
+
+
+def sign_of(track: TrackFindings) -> float:
+    """Return +1 for a track that rises as the pedal is pressed, -1 for one that falls."""
+    return 1.0 if track.direction == "rising" else -1.0
+
+
+def noise_of(track: TrackFindings) -> Noise:
+    """Return the noise at rest that bounds may rest on.
+
+    The rms reading without what rounding adds, raised to its upper confidence bound for the
+    number of independent readings in the rests, 2 slope / pi per second (all readings when they
+    are independent; 100 per second when the noise is too small to tell).
+    """
+    slope = track.crossing_slope
+    if not np.isfinite(slope) or slope <= 0:
+        slope = 2.0 * np.pi * UNSEEN_UPCROSSINGS_PER_S
+    if _noise_unknown(track) is not None:
+        return Noise(float("inf"), slope)
+    sigma = bounds.noise_behind_steps(track.noise_volts, track.step_volts)
+    seen = track.crossing_slope if np.isfinite(track.crossing_slope) else 100.0
+    degrees = max(2.0 * seen / np.pi * track.rest_seconds - 1.0, 1.0)
+    return Noise(bounds.sd_upper(sigma, degrees, SIGMA_CONFIDENCE), slope)
+
+
+def supply_error(track: TrackFindings, parameters: Parameters, volts: float) -> tuple[float, str]:
+    """Return how far the supply may move a reading of so many volts, and why."""
+    if track.supply_recorded and parameters.ratiometric_controller:
+        return 0.0, ("the ratio to the supply was recorded and the controller is taken to "
+                     "measure against the supply it feeds")
+    ground = ("the controller does not measure against the supply it feeds"
+              if track.supply_recorded else "the supply was not recorded")
+    share = parameters.supply_tolerance
+    if not track.supply_recorded and not parameters.ratiometric_controller:
+        # The bench's supply may be low by the tolerance and the car's high by it.
+        ground += " and the controller does not measure against it"
+        share = (1.0 + share) / (1.0 - share) - 1.0
+    return float(share * abs(volts)), f"{ground}: {100 * share:.3g} % of {abs(volts):.3f} V"
+
+
+def budget(track: TrackFindings, parameters: Parameters,
+           car: CarAddition | None = None) -> tuple[BudgetItem, ...]:
+    """Return what can lift the rest reading of a track, largest unknowns first.
+
+    Volts at nominal supply, towards pressed; inf where the data do not carry a bound.
+    car: what a key-on log measured; without it the allowance of the parameters stands, as assumed.
+    """
+    return _budget(track, parameters, car, returns_of(track, parameters, car))
+
+
+def _budget(track: TrackFindings, parameters: Parameters, car: CarAddition | None,
+            seen: Returns | None) -> tuple[BudgetItem, ...]:
+    risk = 1.0 - parameters.confidence
+    if _car(parameters, car).basis == "measured":
+        risk *= 1.0 - CAR_SHARE
+    noise = noise_of(track).level(parameters.key_on_hours, NOISE_SHARE * risk)
+    supply, supply_why = supply_error(track, parameters, track.rest.value)
+    warmth = (parameters.track_ppm_per_kelvin * 1e-6 * parameters.temperature_span_kelvin
+              * abs(track.nominal_volts))
+    converter = parameters.converter_error_steps * track.step_volts
+    return (
+        *_returns(track, parameters, seen),
+        BudgetItem(
+            NOISE, noise, "measured",
+            f"{1000 * track.noise_volts:.2f} mV rms at rest; crossed at most "
+            f"{NOISE_SHARE * risk:.2g} times in {parameters.key_on_hours:g} key-on hours"
+            if np.isfinite(noise) else str(_noise_unknown(track))),
+        BudgetItem(
+            "supply", supply,
+            "measured" if supply == 0 else _ground(parameters, "supply_tolerance"), supply_why),
+        BudgetItem(
+            "temperature", warmth,
+            _ground(parameters, "track_ppm_per_kelvin", "temperature_span_kelvin"),
+            f"{parameters.track_ppm_per_kelvin:g} ppm/K of {track.nominal_volts:g} V over "
+            f"{parameters.temperature_span_kelvin:g} K"),
+        BudgetItem(
+            "converter", converter, _ground(parameters, "converter_error_steps"),
+            f"{parameters.converter_error_steps:g} x the step of {1000 * track.step_volts:.2f} mV"),
+        _car(parameters, car),
+        BudgetItem("your margin", parameters.margin_volts, _ground(parameters, "margin_volts"),
+                   "asked for" if parameters.margin_volts else "none asked for"),
+    )
+
+
+def dead_band(
+    track: TrackFindings, parameters: Parameters, car: CarAddition | None = None
+) -> DeadBand:
+    """Return the dead band of a track: its budget, release and start of travel.
+
+    Too few returns or too short rests give NaN levels and a `weak` sentence, never a guess.
+    """
+    seen = returns_of(track, parameters, car)
+    items = _budget(track, parameters, car, seen)
+    total = float(sum(item.volts for item in items))
+    noise = noise_of(track)
+    hysteresis = max(LEAST_HYSTERESIS_STEPS * track.step_volts,
+                     2.0 * noise.level(CHATTER_SECONDS / 3600.0, 1.0))
+    known = bool(np.isfinite(total) and np.isfinite(track.rest.value))
+    sign, rest = sign_of(track), track.rest.value
+    # All items but noise bound the level that rest may take; above it, room for noise and for
+    # the hysteresis, whichever is more. Release lies the hysteresis below start of travel.
+    room = max(next(i.volts for i in items if i.name == NOISE), hysteresis)
+    level = float(sum(i.volts for i in items if i.name != NOISE))
+    start = rest + sign * (level + room) if known else float("nan")
+    release = start - sign * hysteresis
+    lost = 100.0 * abs(start - rest) / track.span.value if track.span.value > 0 else float("nan")
+    weak = _weak(track, lost, seen, parameters)
+    false = (bounds.expected_crossings(room, noise.sigma, noise.slope, 1000.0)
+             if known else float("nan"))
+    band = DeadBand(
+        column=track.column,
+        rest_volts=rest,
+        items=items,
+        total_volts=total,
+        release_volts=release,
+        start_of_travel_volts=start,
+        lost_travel_percent=lost,
+        confidence=parameters.confidence,
+        risk=1.0 - parameters.confidence,
+        key_ons=parameters.key_ons,
+        key_on_hours=parameters.key_on_hours,
+        false_per_1000_h=false,
+        weak=None if weak is None else weak[1],
+        weak_code=WITHDRAWN if weak is None else weak[0],
+        law=parameters.returns,
+        cases=() if seen is None or not known else _cases(seen, parameters, track, start),
+        not_covered=()
+        if seen is None or not known
+        else not_covered(
+            seen.count, parameters.key_ons, 1.0 - parameters.confidence, parameters.returns
+        ),
+    )
+    return _with_offer(band, seen, parameters, track.span.value)
+
+
+def _with_offer(band: DeadBand, seen: Returns | None, parameters: Parameters,
+                span: float) -> DeadBand:
+    """Return the dead band with the offer of more lift-offs where they would pay."""
+    if seen is None or band.weak is not None or not np.isfinite(band.lost_travel_percent):
+        return band
+    offer = offer_more(seen, parameters.returns, parameters.key_ons, 1.0 - parameters.confidence)
+    if offer is None:
+        return band
+    saved = 100.0 * (seen.scatter[parameters.returns].volts - offer.scatter_volts) / span
+    if saved < WORTH_PERCENT:
+        return band
+    return replace(band, more_lift_offs=offer.more, more_seconds=offer.seconds,
+                   more_lost_travel_percent=band.lost_travel_percent - saved)
+
+
+def _cases(seen: Returns, parameters: Parameters, track: TrackFindings,
+           start: float) -> tuple[ScatterCase, ...]:
+    """Return the dead band under every law that later returns may follow."""
+    sign, chosen = sign_of(track), seen.scatter[parameters.returns].volts
+    result = []
+    for name, law in LAWS.items():
+        at = start + sign * (seen.scatter[name].volts - chosen)
+        result.append(ScatterCase(name, law, seen.scatter[name].volts, at,
+                                  100.0 * abs(at - track.rest.value) / track.span.value
+                                  if track.span.value > 0 else float("nan")))
+    return tuple(result)
+
+
+def returns_of(track: TrackFindings, parameters: Parameters,
+               car: CarAddition | None = None) -> Returns | None:
+    """Return what the returns of a track say of later ones; None with too few of them."""
+    if track.rest_levels.size < LEAST_RETURNS:
+        return None
+    risk = 1.0 - parameters.confidence
+    if _car(parameters, car).basis == "measured":
+        # What the car adds is then a bound with a risk of its own: the promise is shared.
+        risk *= 1.0 - CAR_SHARE
+    rest = track.rest.value if np.isfinite(track.rest.value) else np.median(track.rest_levels)
+    lifts = sign_of(track) * (track.rest_levels - rest)
+    return judge_returns(lifts, _drift_seen(track), track.rest_times_s, track.step_volts,
+                         track.span.value, parameters.key_ons, (1.0 - NOISE_SHARE) * risk)
+
+
+def _returns(track: TrackFindings, parameters: Parameters,
+             seen: Returns | None) -> tuple[BudgetItem, BudgetItem, BudgetItem]:
+    """Return the items that the returns decide: their scatter, the rest itself, the drift."""
+    names = (SCATTER, "rest itself", "drift")
+    if seen is None:
+        why = (f"only {_seen(int(track.rest_levels.size))}, {ADVISED_RETURNS} are advised, "
+               "10 better")
+        infinite = float("inf")
+        return (BudgetItem(names[0], infinite, "measured", why),
+                BudgetItem(names[1], 0.0, "measured", why),
+                BudgetItem(names[2], 0.0, "measured", why))
+    scatter = seen.scatter[parameters.returns]
+    return (BudgetItem(names[0], scatter.volts, "measured", scatter.why),
+            BudgetItem(names[1], seen.middle_volts, "measured", seen.middle_why),
+            BudgetItem(names[2], seen.drift_volts, "measured", seen.drift_why))
+
+
+def _drift_seen(track: TrackFindings) -> float:
+    """Return how far rest moved during the sweep, volts towards pressed; 0 when within chance."""
+    from scipy.special import stdtrit
+
+    count = int(track.rest_levels.size)
+    drift = track.drift_volts_per_minute
+    if count < 5 or not np.isfinite(drift.value) or not np.isfinite(drift.uncertainty):
+        return 0.0
+    # Student's t counts by itself that the returns are few.
+    error = drift.uncertainty / wider_for_few(count - 2)
+    limit = float(stdtrit(count - 2, 1.0 - DRIFT_SIGNIFICANCE / 2.0)) * error
+    moved = drift.value * float(np.ptp(track.rest_times_s)) / 60.0
+    # Less than a step is what rounding makes of a level near the edge of a step.
+    return sign_of(track) * moved if (
+        abs(drift.value) > limit and abs(moved) > track.step_volts) else 0.0
+
+
+def _ground(parameters: Parameters, *names: str) -> str:
+    """Return "stated" when the user set all of these, "assumed" while one is a default."""
+    usual = {f.name: f.default for f in fields(parameters)}
+    return "assumed" if any(getattr(parameters, n) == usual[n] for n in names) else "stated"
+
+
+def _car(parameters: Parameters, car: CarAddition | None) -> BudgetItem:
+    if car is not None and np.isfinite(car.volts):
+        return BudgetItem(CAR, max(car.volts, 0.0), car.basis, car.why)
+    return BudgetItem(
+        CAR,
+        parameters.car_allowance_volts,
+        _ground(parameters, "car_allowance_volts"),
+        "an allowance until a key-on log in the car measures it",
+    )
+
+
+def _weak(track: TrackFindings, lost_percent: float, seen: Returns | None,
+          parameters: Parameters) -> tuple[str, str] | None:
+    """Return why the data do not carry the promise, as code and sentence, or None."""
+    count = int(track.rest_levels.size)
+    if count < LEAST_RETURNS:
+        return WITHDRAWN, (f"only {_seen(count)}, so no dead band can be stated; "
+                           f"record at least {ADVISED_RETURNS}, better 10")
+    noise = _noise_unknown(track)
+    if noise is not None:
+        return WITHDRAWN, f"{noise}, so no dead band can be stated"
+    if not np.isfinite(lost_percent) or lost_percent >= 100.0:
+        if seen is not None and (why := seen.withdrawn_because(parameters.returns)) is not None:
+            return why
+        return WITHDRAWN, ("what can lift the rest reading reaches full travel, so no dead band "
+                           "can mend this track; find what moves its rest")
+    if _rest_is_clipped(track):
+        return WITHDRAWN, ("the reading is clipped at rest, so what lifts it there cannot be "
+                           "seen; bring rest away from the end of the input's range")
+    return None if seen is None else seen.withdrawn_because(parameters.returns)
+
+
+def _noise_unknown(track: TrackFindings) -> str | None:
+    """Return why nothing is known of the noise and what to do, or None."""
+    if not np.isfinite(track.noise_volts) or track.rest_seconds < LEAST_REST_SECONDS:
+        if (slow := too_slow(track)) is not None:
+            return slow
+        return (f"only {track.rest_seconds:.1f} s at rest were seen, too short for the electrical "
+                f"noise: leave the pedal alone for {LEAST_REST_SECONDS:g} s or more")
+    if not (track.noise_volts > 0 or track.step_volts > 0):
+        return ("the readings at rest do not differ at all and their step is not known, so there "
+                "may be noise that nobody sees: log with a finer step, or state it "
+                "(--step-volts)")
+    return None
+
+
+def too_slow(track: TrackFindings) -> str | None:
+    """Return how a rate is too low for the noise in rests as long as asked for, or None."""
+    least = track.least_rest_s
+    if not least > 1.05 * LEAST_REST_SECONDS:  # Times may be rounded.
+        return None
+    return (f"{1 / track.step_s:.3g} readings a second are too few for the electrical noise: only "
+            f"rests of {least:.3g} s or more can tell it at this rate, and "
+            f"{track.rest_seconds:.1f} s of such were seen; log at "
+            f"{least / track.step_s / LEAST_REST_SECONDS:.0f} Hz or more, or leave the pedal alone "
+            f"for {least:.3g} s each time")
+
+
+def _rest_is_clipped(track: TrackFindings) -> bool:
+    """Return whether a clipped track touches the end of the range on its rest side."""
+    if not track.clipped:
+        return False
+    end = track.lowest_volts if track.direction == "rising" else track.highest_volts
+    return bool(abs(track.rest.value - end) <= 2.0 * track.step_volts)
+
+
+def _seen(returns: int) -> str:
+    return ("one return to rest was seen" if returns == 1 else
+            f"{returns} returns to rest were seen")

@@ -1,0 +1,67 @@
+"""Which end of travel is rest: a vote, and a doubt when the votes do not settle it.
+
+Taken the wrong way round, every level that follows would move a car by itself; so a doubt
+withholds the settings. Method: docs/method.md, "Travel".
+"""
+
+import numpy as np
+
+from analysis.model.recording import Array, Mark
+from analysis.signal.smoothing import running_mean
+
+# A pedal let go falls faster than a foot presses; by less than this it says nothing.
+FASTER = 1.5
+FAST_S = 0.05
+# Votes in favour, less votes against, below which the matter is not settled.
+SETTLED = 2.0
+
+
+def rests_low(together: Array, times: Array, marks: tuple[Mark, ...],
+              rows_per_point: int) -> tuple[bool, str | None]:
+    """Return whether rest is at the low end, and None or one sentence of doubt.
+
+    together: shape (m,), all tracks turned one way, 0 to 1; times: shape (m,), seconds.
+    """
+    step = max(float(times[-1] - times[0]) / max(times.size - 1, 1), 1e-6)
+    near = max(1, int(0.5 / step))
+    start = float(np.sign(0.5 - np.median(together[:near])))
+    end = float(np.sign(0.5 - np.median(together[-near:])))
+    dwell = float(np.mean(together < 0.25) - np.mean(together > 0.75))
+    votes = start + end + (float(np.sign(dwell)) if abs(dwell) > 0.1 else 0.0)
+    votes += 2.0 * _faster_fall(together, step)
+    votes += 3.0 * _marked(together, marks, rows_per_point)
+    low = votes > 0 or (votes == 0 and start >= 0)
+    if abs(votes) >= SETTLED:
+        return low, None
+    return low, (
+        "Which end of travel is rest could not be told: the recording starts at one end and "
+        "ends at the other, or stays as long at both. No settings are given; record again, "
+        "starting and ending with the foot off the pedal, with a few quick lift-offs.")
+
+
+def _faster_fall(together: Array, step: float) -> float:
+    """Return +1 when the quickest moves go down, -1 when they go up, 0 when alike."""
+    wide = max(1, round(FAST_S / step))
+    if together.size <= 2 * wide:
+        return 0.0
+    smooth = running_mean(together, 3)
+    move = smooth[wide:] - smooth[:-wide]
+    fall, rise = float(-move.min()), float(move.max())
+    if fall > FASTER * rise:
+        return 1.0
+    return -1.0 if rise > FASTER * fall else 0.0
+
+
+def _marked(together: Array, marks: tuple[Mark, ...], rows_per_point: int) -> float:
+    """Return +1 when the prompts `rest` and `hold` say low, -1 high, 0 without any."""
+    held = 0.0
+    for k, mark in enumerate(marks):
+        if mark.text not in ("rest", "hold"):
+            continue
+        stop = (marks[k + 1].row if k + 1 < len(marks) else together.size * rows_per_point)
+        part = together[mark.row // rows_per_point: stop // rows_per_point]
+        if part.size > 1:
+            # The second half of a prompt: a person may be late.
+            away = float(np.sum(part[part.size // 2:] - 0.5))
+            held += away if mark.text == "hold" else -away
+    return float(np.sign(held))

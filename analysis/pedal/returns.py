@@ -1,0 +1,237 @@
+"""What the returns that were seen say of later ones: three bounds, a trend, a catch, a doubt.
+
+Each bound under a law of its own: normal scatter, scatter of a pedal that may stick, wilder
+scatter (statistics.returns_bound.LAWS). Method: docs/method_deadband.md, "Returns".
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+
+from analysis.model.recording import Array
+from analysis.statistics import bounds
+from analysis.statistics.resting_places import (
+    Catch,
+    effective_number,
+    find_catch,
+    share_bound,
+)
+from analysis.statistics.returns_bound import HEADS, returns_bound, returns_factor
+from analysis.statistics.trend import trend
+
+OUTLIER_SIGNIFICANCE = 0.01
+# A rise counts as a trend when chance shows it once in two hundred sweeps.
+TREND_SIGNIFICANCE = 0.005
+# A rise is carried on through the later key-ons while that costs no more than this, % of travel.
+CARRIED_PERCENT = 1.0
+# Fewer independent returns than this cannot carry a bound.
+LEAST_EFFECTIVE = 3.0
+# Lift-offs offered at once, and the time each takes in the guided plan.
+MORE_LIFT_OFFS, LIFT_OFF_SECONDS = 18, 4.8
+WITHDRAWN, OUTLIER = "promise withdrawn", "return off the others"
+CREEPS, CATCHES, FOLLOWS = "rest creeps", "catches at rest", "returns follow suit"
+# Every code under which a promise is withdrawn.
+WITHDRAWALS = frozenset({WITHDRAWN, OUTLIER, CREEPS, CATCHES, FOLLOWS})
+
+
+@dataclass(frozen=True)
+class Scatter:
+    """Hold the line "scatter of returns" under one law, volts, and its ground."""
+
+    volts: float
+    why: str
+
+
+@dataclass(frozen=True)
+class Returns:
+    """Hold what the returns of one track say of later ones; volts towards pressed.
+
+    scatter: by law. rise: of rest from the first return to the last where it is no chance, else
+    0. carried: that rise followed on through the later returns. effective: how many independent
+    returns they are worth. outlier: the furthest return by Grubbs' test for normal scatter, in
+    standard deviations, NaN when it belongs to the others.
+    """
+
+    count: int
+    scatter: Mapping[str, Scatter]
+    middle_volts: float
+    middle_why: str
+    drift_volts: float
+    drift_why: str
+    rise: float
+    carried: float
+    span: float
+    effective: float
+    catch: Catch | None
+    outlier: float
+    furthest: float
+
+    def withdrawn_because(self, law: str) -> tuple[str, str] | None:
+        """Return why the returns carry no promise under a law, as code and sentence, or None."""
+        if self.rise > 0 and self.carried > CARRIED_PERCENT / 100.0 * self.span:
+            return CREEPS, (
+                f"rest crept up by {1000 * self.rise:.1f} mV over {self.count} returns, which is "
+                f"no scatter; going on it would lift rest by {1000 * self.carried:.0f} mV more: "
+                "let the pedal warm up, look for a worn spring or bush and a loose stop, and "
+                "sweep again; until then the promise does not hold")
+        if self.catch is not None:
+            times = "once" if self.catch.times == 1 else f"{self.catch.times} times"
+            return CATCHES, (
+                f"the pedal came to rest {times} of {self.catch.of} at a second place, "
+                f"{1000 * self.catch.apart:.1f} mV short of the usual one; so it may catch in up "
+                f"to {100 * self.catch.share:.0f} % of returns: free what catches and sweep "
+                "again; until then the promise does not hold")
+        if self.effective < LEAST_EFFECTIVE:
+            return FOLLOWS, (
+                f"each return lies where the last one lay: {self.count} of them are worth "
+                f"{self.effective:.1f} independent ones, too few for a bound; sweep with more "
+                "lift-offs, and leave some minutes between two sweeps")
+        if law == "even" and np.isfinite(self.outlier):
+            return OUTLIER, (
+                f"one of {self.count} returns stopped {1000 * self.furthest:.1f} mV short of the "
+                f"others ({self.outlier:.1f} times the scatter), which is not even scatter: free "
+                "what sticks and sweep again, or take the dead band of a pedal that may stick")
+        return None
+
+
+@dataclass(frozen=True)
+class Offer:
+    """Hold how many more lift-offs would pay, how long they take, s, and the line they leave, V."""
+
+    more: int
+    seconds: float
+    scatter_volts: float
+
+
+def offer_more(seen: Returns, law: str, later: int, risk: float) -> Offer | None:
+    """Return the offer of more lift-offs under a law, None for "even" or with 40 returns or more.
+
+    The furthest of more returns lies further out, as the largest of more normal values does (Blom
+    1958); the factor falls by more than that.
+    """
+    more = MORE_LIFT_OFFS
+    if law == "even" or seen.count >= 40 or seen.furthest <= 0:
+        return None
+    further = _largest(seen.count + more) / _largest(seen.count)
+    now = 1.0 + returns_factor(seen.count, later, 1.0 - risk, law)
+    then = (1.0 + returns_factor(seen.count + more, later, 1.0 - risk, law)) * further
+    whole = seen.scatter[law].volts + seen.middle_volts
+    return Offer(more, more * LIFT_OFF_SECONDS,
+                 max(whole * then / now - seen.middle_volts, 0.0))
+
+
+def _largest(count: int) -> float:
+    """Return where the largest of so many normal values lies on average, in sigma (Blom 1958)."""
+    from scipy.special import ndtri
+
+    return float(ndtri((count - 0.375) / (count + 0.25)))
+
+
+def judge_returns(lifts: Array, moved: float, times: Array, step: float, span: float, later: int,
+                  risk: float) -> Returns:
+    """Return what returns say of so many later ones, all of them with that risk.
+
+    lifts: shape (n,), n of 3 or more, in order of time, volts towards pressed from their median.
+    moved: how far a straight line through them moved, NaN or 0 when within chance. times: shape
+    (n,), seconds. step, span: volts. risk: between 0 and 1.
+    """
+    count, confidence = int(lifts.size), 1.0 - risk
+    middle, left = float(np.mean(lifts)), lifts - np.mean(lifts)
+    hidden = bounds.quantisation_noise(step)
+    rise, carried = _rise(lifts, moved, step, later)
+    degrees = count - 1
+    if moved or rise > 0:
+        x = times - times.mean()
+        left = left - x * float(x @ left) / float(x @ x)
+        degrees -= 1
+    # Levels that rounding to steps left alike may still differ by what rounding hides.
+    spread = max(float(np.sqrt(left @ left / degrees)), hidden)
+    effective = effective_number(left)
+    catch = find_catch(left, 2.0 * step)
+    scatter = _even(lifts, middle, spread, degrees, later, confidence)
+    whole = bounds.prediction_factor(count, later, confidence, degrees)
+    bare = bounds.prediction_factor(count, later, confidence, degrees, True)
+    itself = (whole - bare) * spread
+    laws = {"even": scatter}
+    for law in ("stick", "wide"):
+        if effective < LEAST_EFFECTIVE:
+            reach, factor = returns_bound(left, later, confidence, law, hidden)
+        else:
+            reach, factor = returns_bound(left, later, confidence, law, hidden, effective)
+        worth = "" if effective >= count else (
+            f", as {effective:.1f} independent ones because each lies near the last")
+        laws[law] = Scatter(
+            max(middle + reach - itself, scatter.volts),
+            f"the furthest of {count} returns{worth} lay {1000 * lifts.max():.2f} mV from the "
+            f"median; {factor:.2f} times that on top holds {later} key-ons with "
+            f"{100 * confidence:.1f} % confidence {HEADS[law]}")
+    drift = max(1.5 * abs(moved), carried if carried <= CARRIED_PERCENT / 100 * span else 0.0)
+    size = max(abs(moved), rise)
+    return Returns(
+        count, laws, itself,
+        f"the middle of {count} returns is itself uncertain: {whole - bare:.2f} times the scatter",
+        drift, _drift_why(size, carried, drift, later, count), rise, carried, span, effective,
+        catch, _outlier(left, spread, step), float(left.max()))
+
+
+def not_covered(count: int, later: int, risk: float, law: str) -> tuple[str, ...]:
+    """Return what so many returns cannot tell of later ones, and what would cover it."""
+    rarest = share_bound(0, count, 0.95)
+    free = int(np.ceil(later * (1.0 - risk) / risk - 1e-9))
+    wilder = () if law == "wide" else (
+        ("a pedal that sticks",)
+        if law == "even" else
+        ("wilder scatter (Student 3, lognormal)",))
+    return (
+        f"a catch never seen, which may still come once in {max(int(1.0 / rarest), 1)} returns",
+        "a creep of rest that begins later",
+        *wilder,
+        f"key-ons logged in the car would tell ({free} of them without any law)")
+
+
+def _rise(lifts: Array, moved: float, step: float, later: int) -> tuple[float, float]:
+    """Return the rise over all returns where it is no chance, and it carried on; else zeros."""
+    count = lifts.size
+    if count < 5:
+        return 0.0, 0.0
+    seen = trend(lifts)
+    rise = seen.slope * (count - 1)
+    if not (seen.chance < TREND_SIGNIFICANCE or moved > 0) or rise <= step:
+        return 0.0, 0.0
+    # From the middle of those seen, where the median lies.
+    return rise, seen.upper_slope * (later + count / 2.0)
+
+
+def _even(lifts: Array, middle: float, spread: float, degrees: int, later: int,
+          confidence: float) -> Scatter:
+    """Return the line if returns scatter evenly: the prediction limit of a normal population."""
+    count = int(lifts.size)
+    bare = bounds.prediction_factor(count, later, confidence, degrees, True)
+    volts = max(bare * spread + middle, float(lifts.max()))
+    shift = "" if abs(middle) < 5e-6 else (
+        f" and {1000 * abs(middle):.2f} mV {'more' if middle > 0 else 'less'}, their mean "
+        f"lying {'nearer to' if middle > 0 else 'further from'} pressed than their median,")
+    why = (f"{count} returns scatter by {1000 * spread:.2f} mV; {bare:.2f} times that{shift} "
+           f"holds all of {later} later key-ons with {100 * confidence:.1f} % confidence"
+           + (f"; the furthest itself lay {1000 * volts:.2f} mV from the median"
+              if volts > bare * spread + middle else ""))
+    return Scatter(volts, why)
+
+
+def _drift_why(size: float, carried: float, drift: float, later: int, count: int) -> str:
+    if size <= 0:
+        return f"no drift beyond chance in {count} returns"
+    if drift == carried:
+        return (f"rest rose by {1000 * size:.2f} mV over {count} returns; carried on through "
+                f"{later} more, with what the slope may be wrong by")
+    return (f"the rest moved by {1000 * size:.2f} mV during the sweep, so half of that from its "
+            "middle to its end, and it may move as much again")
+
+
+def _outlier(left: Array, spread: float, step: float) -> float:
+    """Return how many standard deviations off the furthest return is, if that is no chance."""
+    far, own = float(left.max()), float(np.std(left, ddof=1))
+    if far > bounds.outlier_limit(left.size, OUTLIER_SIGNIFICANCE) * own and far > 2.0 * step:
+        return far / spread
+    return float("nan")

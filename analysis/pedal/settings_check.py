@@ -1,0 +1,72 @@
+"""Whether the values of an earlier recording still keep the pedal still.
+
+Method: docs/method_compare.md.
+"""
+
+import math
+from collections.abc import Mapping
+
+from analysis.pedal.dead_band import SCATTER, DeadBand
+from analysis.pedal.findings import Findings
+from analysis.pedal.tracks import TrackFindings
+
+
+def stale_settings(before: Findings, after: Findings, rests: Mapping[str, float],
+                   factor: float) -> tuple[str, ...]:
+    """Say where the values of the first recording would no longer keep the pedal still.
+
+    rests: by track, how far its rest moved for certain, in volts, after minus before. factor:
+    standard uncertainties beyond which a difference is not chance. Returns one sentence a track.
+    A dead band found anew differs by chance too: it counts where rest moved towards pressed, or
+    where the difference exceeds what the scatter of the returns lets both be known to.
+    """
+    result = []
+    for name, old in before.dead_bands.items():
+        new = after.dead_bands.get(name)
+        track = after.tracks.get(name)
+        if new is None or track is None:
+            continue
+        if track.direction != before.tracks[name].direction:
+            # The first recording's levels then lie on the pressed side of this track's rest.
+            result.append(
+                f"Track {name} was {before.tracks[name].direction} and is now {track.direction}: a "
+                "controller with the values of the first recording would take rest for a pressed "
+                "pedal. Do not drive before all values of the track are set anew.")
+            continue
+        sign = 1.0 if track.direction == "rising" else -1.0
+        set_before, needed = old.start_of_travel_volts, new.start_of_travel_volts
+        if not math.isfinite(set_before):
+            continue
+        short = sign * (needed - set_before)
+        if sign * (track.rest.value - set_before) >= 0:
+            again = "sweep again" if math.isfinite(needed) else "make a longer sweep"
+            result.append(
+                f"With the start of travel of the first recording ({set_before:.3f} V) track "
+                f"{name} now rests at {track.rest.value:.3f} V, beyond it: the car would creep. "
+                "Do not drive. Find out why its rest moved by "
+                f"{1000.0 * abs(track.rest.value - before.tracks[name].rest.value):.0f} mV towards "
+                f"pressed, mend that first, and {again}: new values only hide it.")
+            continue
+        moved = sign * rests.get(name, 0.0) > 0
+        chance = math.hypot(_bound_doubt(before.tracks[name], old), _bound_doubt(track, new))
+        if short > (0.001 if moved else factor * chance):
+            result.append(
+                f"The start of travel of the first recording ({set_before:.3f} V) no longer "
+                f"covers track {name}: set {_safely(needed, sign)}.")
+    return tuple(result)
+
+
+def _safely(volts: float, sign: float) -> str:
+    """Return a level to a whole millivolt, never towards rest."""
+    if not math.isfinite(volts):
+        return "a value from a longer sweep"
+    return f"{sign * math.ceil(1000.0 * sign * volts - 1e-6) / 1000.0:.3f} V"
+
+
+def _bound_doubt(track: TrackFindings, band: DeadBand) -> float:
+    """Return the standard uncertainty of a start of travel, from the returns it rests on."""
+    scatter = track.rest_scatter
+    share = scatter.uncertainty / scatter.value if scatter.value > 0 else 0.0
+    bound = next((i.volts for i in band.items if i.name == SCATTER), 0.0)
+    own = track.rest_repeats if math.isfinite(track.rest_repeats) else track.rest.uncertainty
+    return math.hypot(own, share * bound)

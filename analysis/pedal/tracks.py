@@ -1,0 +1,423 @@
+"""One track: rest, full travel, span, direction, noise, clipping, linearity.
+
+Method and formulas: docs/method.md, "One track".
+"""
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+
+from analysis.model.estimate import Estimate
+from analysis.model.recording import Array, Channel, Recording
+from analysis.pedal.travel import Ends
+from analysis.signal.hum import hum_of
+from analysis.signal.noise import BIN_MIDDLES
+from analysis.signal.segments import Segment
+from analysis.signal.smoothing import Mask, median, robust_spread, runs
+from analysis.signal.spectrum import Tone
+from analysis.statistics.bounds import leans
+
+# A press counts as full when it reaches this share of the usual full press.
+FULL_PRESS = 93.0
+# A return further than this from the others (and than 6 of their spreads) did not come back.
+NO_RETURN_PERCENT = 2.5
+# Below this share of the span known before, rest and full are not told apart.
+LEAST_RISE = 0.2
+# Readings in the middle half of one rest, below which they say nothing of the noise.
+LEAST_NOISE_ROWS = 20
+# Rows used for the middle of one plateau (its level is the mean of all rows near that middle);
+# more change nothing but the time it takes.
+PLATEAU_ROWS = 1000
+# A converter that rounds down is off by half a step, and its bow by most of another: limits of so
+# many steps, which no noise averages out (common practice, no source; +-1 LSB of integral
+# non-linearity is what datasheets of cheap converters promise).
+CONVERTER_STEPS = 1.15
+
+
+@dataclass(frozen=True)
+class TrackFindings:
+    """Hold what one track does. All volts are at the sensor, at nominal supply.
+
+    rest_levels, full_levels: one level per return and per full press, in order of time;
+        returns that did not come back are left out of rest_levels and named as faults.
+    rest_times_s: middle time of each rest, same length as rest_levels.
+    rest_scatter: standard deviation between returns.
+    noise_volts: root mean square of the reading about its own level within one rest, never
+        below the quantisation noise, step / sqrt(12) (IEEE Std 1241).
+    crossing_slope: standard deviation of the noise's rate of change over that of the noise,
+        in 1/s, from its lag-one correlation rho as arccos(rho) / step (Rice 1945, the cosine
+        formula); NaN when the noise is below 0.3 converter steps.
+    drift_volts_per_minute: slope of the rest levels against time.
+    span: |full - rest|.
+    lowest_volts, highest_volts: extremes ever read, dropouts left out.
+    step_volts: one converter step at the sensor, at nominal supply.
+    nominal_volts: the supply at which the volts are stated; supply_recorded says whether the
+        ratio to it was measured.
+    noise_map_percent, noise_map_volts: noise (one standard deviation) in bins of travel
+        (NaN: bin not visited).
+    linearity_percent: independent linearity, % of nominal supply, against the other track's
+        travel (NaN with one track).
+    rest_seconds: how long the track was seen at rest, all rests together; rests with too few
+        readings for the noise (least_rest_s) do not count.
+    step_s: usual time between the track's own readings in seconds; NaN when not known.
+    hum: the tone that makes up most of its noise at rest, None without one.
+    rest_repeats, full_repeats: how well both levels repeat on one board (standard uncertainty).
+    """
+
+    column: str
+    direction: str
+    rest: Estimate
+    rest_levels: Array
+    rest_times_s: Array
+    rest_scatter: Estimate
+    noise_volts: float
+    crossing_slope: float
+    drift_volts_per_minute: Estimate
+    full: Estimate
+    full_levels: Array
+    span: Estimate
+    lowest_volts: float
+    highest_volts: float
+    step_volts: float
+    nominal_volts: float
+    supply_recorded: bool
+    clipped: bool
+    noise_map_percent: Array
+    noise_map_volts: Array
+    linearity_percent: float
+    rest_seconds: float = 0.0
+    step_s: float = float("nan")
+    hum: Tone | None = None
+    rest_repeats: float = float("nan")
+    full_repeats: float = float("nan")
+
+    @property
+    def least_rest_s(self) -> float:
+        """Return how long a rest must be for its readings to tell the noise; NaN: not known."""
+        return 2 * LEAST_NOISE_ROWS * self.step_s
+
+
+@dataclass(frozen=True)
+class Plateau:
+    """Hold one level: of which segment, how many rows it rests on, where its core lies."""
+
+    segment: Segment
+    volts: float
+    rows: int
+    core: slice
+
+
+def plateaus(kind: str, segments: tuple[Segment, ...], volts: Array, trusted: Mask,
+             step_s: float, step_volts: float) -> tuple[Plateau, ...]:
+    """Return the level of every rest or hold: the mean of the readings near its median.
+
+    The first fifth (at least 0.15 s) after arriving is left out, as the pedal settles there.
+    """
+    result = []
+    for segment in segments:
+        if segment.kind != kind:
+            continue
+        length = segment.stop - segment.start
+        after = min(length // 2, max(length // 5, int(0.15 / step_s)))
+        before = min(length // 5, max(length // 20, int(0.05 / step_s)))
+        core = slice(segment.start + after, segment.stop - before)
+        values = volts[core][trusted[core]]
+        if values.size < 3:
+            core = slice(segment.start, segment.stop)
+            values = volts[core][trusted[core]]
+        if values.size < 3 or values.size * step_s < 0.05:
+            continue
+        few = values[:: values.size // PLATEAU_ROWS + 1]
+        middle = median(few)
+        reach = max(3.0 * robust_spread(few), 1.5 * step_volts)
+        level = float(np.mean(values[np.abs(values - middle) <= reach]))
+        result.append(Plateau(segment, level, int(values.size), core))
+    return tuple(result)
+
+
+def full_presses(segments: tuple[Segment, ...]) -> tuple[Segment, ...]:
+    """Return the holds that belong to a full press."""
+    holds = [s for s in segments if s.kind == "hold"]
+    if not holds:
+        return ()
+    peaks = np.array([s.peak_percent for s in holds])
+    usual = float(np.median(peaks[peaks >= 0.8 * abs(peaks.max())])) if peaks.max() > 0 else 100.0
+    return tuple(s for s in holds if s.peak_percent >= FULL_PRESS / 100.0 * usual)
+
+
+def came_back(levels: Array, span: float, noise: float) -> Mask:
+    """Return which returns came back to where most do."""
+    if levels.size < 2:
+        return np.ones(levels.size, dtype=bool)
+    middle = float(np.median(levels))
+    limit = max(NO_RETURN_PERCENT / 100.0 * abs(span), 6.0 * robust_spread(levels), 6.0 * noise)
+    return np.abs(levels - middle) <= limit
+
+
+def own_step_s(recording: Recording, channel: Channel) -> float:
+    """Return the usual time between the readings of one channel, s; NaN with fewer than two.
+
+    More than the recording's where the channel was recorded less often.
+    """
+    read = np.isfinite(channel.readings)
+    if read.all():
+        return recording.step_s
+    own = recording.time_s[read]
+    return max(recording.step_s, median(np.diff(own))) if own.size > 1 else float("nan")
+
+
+def clipped_rows(channel: Channel) -> Mask:
+    """Return where raw readings sit at the end of the converter or outside its usable range."""
+    raw = channel.readings
+    if channel.unit != "counts":
+        return np.zeros(raw.shape, dtype=bool)
+    assert channel.full_scale is not None
+    low = channel.usable_low if channel.usable_low is not None else 0.0
+    high = channel.usable_high if channel.usable_high is not None else channel.full_scale - 1
+    with np.errstate(invalid="ignore"):
+        result: Mask = (raw <= low) | (raw >= high)
+    return result
+
+
+@dataclass(frozen=True)
+class Plateaus:
+    """Hold the plateaus of one track, every rest and full hold, and its noise at rest."""
+
+    rests: tuple[Plateau, ...]
+    holds: tuple[Plateau, ...]
+    noise_volts: float
+    crossing_slope: float
+    rest_seconds: float
+    step_volts: float
+
+
+@dataclass(frozen=True)
+class Levels(Plateaus):
+    """Hold the plateaus of one track, judged: which rests came back."""
+
+    back: Mask
+
+    def ends(self, otherwise: Ends) -> Ends:
+        """Return the median rest and full level; `otherwise` where there is no plateau."""
+        rests = [p.volts for p, good in zip(self.rests, self.back, strict=True) if good]
+        holds = [p.volts for p in self.holds]
+        return Ends(float(np.median(rests)) if rests else otherwise.rest,
+                    float(np.median(holds)) if holds else otherwise.full)
+
+
+def find_plateaus(recording: Recording, channel: Channel, volts: Array, trusted: Mask,
+                  segments: tuple[Segment, ...]) -> Plateaus:
+    """Return the plateaus of one track.
+
+    volts: shape (n,), at nominal supply; trusted: shape (n,).
+    """
+    step_s = recording.step_s
+    at_nominal = 1.0 if recording.supply is None else (
+        recording.nominal_volts / recording.usual_supply_volts)
+    step_volts = channel.step_volts * at_nominal
+    rests = plateaus("rest", segments, volts, trusted, step_s, step_volts)
+    noise, slope, seconds = _noise(rests, volts, trusted, step_s)
+    noise = max(noise, step_volts / np.sqrt(12.0)) if np.isfinite(noise) else noise
+    holds = plateaus("hold", full_presses(segments), volts, trusted, step_s, step_volts)
+    return Plateaus(rests, holds, noise, slope if noise > 0.3 * step_volts else float("nan"),
+                    seconds, step_volts)
+
+
+def judge_levels(found: Plateaus, ends: Ends) -> Levels:
+    """Return the plateaus of one track, and which rests came back by the levels known so far."""
+    rests, holds, noise = found.rests, found.holds, found.noise_volts
+    back = came_back(np.array([p.volts for p in rests]), ends.span,
+                     noise if np.isfinite(noise) else 0.0)
+    low = [p.volts for p, good in zip(rests, back, strict=True) if good] or [ends.rest]
+    high = [p.volts for p in holds] or [ends.full]
+    if float(np.median(high) - np.median(low)) / ends.span < LEAST_RISE:
+        # Plateaus that do not differ are no rest and no full travel: keep what was known.
+        rests, back, holds = (), np.zeros(0, dtype=bool), ()
+    return Levels(rests, holds, noise, found.crossing_slope, found.rest_seconds, found.step_volts,
+                  back)
+
+
+def measure_track(recording: Recording, channel: Channel, volts: Array, trusted: Mask,
+                  along_travel: Array, ends: Ends, found: Levels,
+                  supply_tolerance: float = 0.0) -> TrackFindings:
+    """Return what one track does.
+
+    volts: shape (n,), at nominal supply; trusted: shape (n,); along_travel: its noise in bins of
+    travel (BIN_MIDDLES), volts; ends: its rest and full level; found: its plateaus.
+    supply_tolerance: relative, of a supply that was not recorded: volts at nominal are as unsure.
+    """
+    noise, step_volts = found.noise_volts, found.step_volts
+    kept = [p for p, good in zip(found.rests, found.back, strict=True) if good]
+    levels = np.array([p.volts for p in kept])
+    times = np.array([(p.segment.start_s + p.segment.end_s) / 2 for p in kept])
+    feed = recording.supply
+    # What the supply's converter may be off, as a share of a ratio.
+    off = feed.step_volts / recording.usual_supply_volts if feed is not None else 0.0
+    tolerance = 0.0 if feed is not None else supply_tolerance
+    rest = _median_estimate(levels, kept, noise, step_volts, off, ends.rest, tolerance)
+    scatter = _scatter(levels if ends.span > 0 else -levels)
+    full_levels = np.array([p.volts for p in found.holds])
+    full = _median_estimate(full_levels, found.holds, noise, step_volts, off, ends.full,
+                            tolerance)
+    good = volts[trusted]
+    starts, stops = runs(clipped_rows(channel) & trusted)
+    long_enough = max(3, int(0.02 / recording.step_s))
+    return TrackFindings(
+        column=channel.column,
+        direction="rising" if ends.span > 0 else "falling",
+        rest=rest, rest_levels=levels, rest_times_s=times, rest_scatter=scatter,
+        noise_volts=noise, crossing_slope=found.crossing_slope,
+        drift_volts_per_minute=_drift(times, levels),
+        full=full, full_levels=full_levels,
+        span=Estimate(abs(full.value - rest.value),
+                      float(np.hypot(full.uncertainty, rest.uncertainty))),
+        lowest_volts=float(good.min()) if good.size else float("nan"),
+        highest_volts=float(good.max()) if good.size else float("nan"),
+        step_volts=step_volts, nominal_volts=recording.nominal_volts,
+        supply_recorded=recording.supply is not None,
+        clipped=bool(np.any(stops - starts >= long_enough)),
+        noise_map_percent=BIN_MIDDLES.copy(),
+        noise_map_volts=np.maximum(along_travel, step_volts / np.sqrt(12.0)),
+        linearity_percent=float("nan"), rest_seconds=found.rest_seconds,
+        step_s=own_step_s(recording, channel),
+        rest_repeats=repeats(levels, noise, sum(p.rows for p in kept), step_volts),
+        full_repeats=repeats(full_levels, noise, sum(p.rows for p in found.holds), step_volts),
+        hum=hum_of(volts, trusted, (p.core for p in found.rests), recording.step_s, noise,
+                   step_volts))
+
+
+def _median_estimate(levels: Array, kept: tuple[Plateau, ...] | list[Plateau], noise: float,
+                     step_volts: float, supply_share: float, otherwise: float,
+                     tolerance: float = 0.0) -> Estimate:
+    """Return the median level with its standard uncertainty; `otherwise` when there is none.
+
+    sqrt(pi/2) s / sqrt(n) for the median of n levels, wider where n is small; the noise averaged
+    over the rows; CONVERTER_STEPS either way of the track's converter and of the supply's
+    (supply_share: its step over the supply); the tolerance of a supply that was not recorded; and
+    what a plain drift leaves open.
+    """
+    if levels.size == 0:
+        return Estimate(otherwise, float("nan"))
+    middle = float(np.median(levels))
+    spread = float(np.std(levels, ddof=1)) if levels.size > 1 else float("nan")
+    between = np.sqrt(np.pi / 2) * spread / np.sqrt(levels.size) * wider_for_few(levels.size - 1)
+    rows = sum(p.rows for p in kept)
+    within = noise / np.sqrt(rows) if np.isfinite(noise) else 0.0
+    # Uniform between limits (JCGM 100:2008, 4.3.7): limit / sqrt(3).
+    steps = CONVERTER_STEPS * np.hypot(step_volts, supply_share * middle) / np.sqrt(3.0)
+    supply = tolerance * abs(middle) / np.sqrt(3.0)
+    moved = _moved(levels, kept)
+    return Estimate(middle, float(np.sqrt(between**2 + within**2 + steps**2 + supply**2
+                                          + moved**2)))
+
+
+def repeats(levels: Array, noise: float, rows: int, step_volts: float) -> float:
+    """Return how well a median level repeats on one board, as a standard uncertainty in volts.
+
+    Without what stays the same from one recording to the next: the converter's own error but for
+    rounding (half a step either way), a supply's tolerance, a drift. NaN without two levels.
+    """
+    if levels.size < 2:
+        return float("nan")
+    between = (np.sqrt(np.pi / 2) * float(np.std(levels, ddof=1)) / np.sqrt(levels.size)
+               * wider_for_few(levels.size - 1))
+    within = noise / np.sqrt(max(rows, 1)) if np.isfinite(noise) else 0.0
+    return float(np.sqrt(between**2 + within**2 + step_volts**2 / 12.0))
+
+
+def _moved(levels: Array, kept: tuple[Plateau, ...] | list[Plateau]) -> float:
+    """Return the standard uncertainty that a plain drift leaves: which of its levels is meant?
+
+    From the first to the last one, uniform: the way / sqrt(12); 0 without a plain drift.
+    """
+    if levels.size < 5:
+        return 0.0
+    times = np.array([(p.segment.start_s + p.segment.end_s) / 2 for p in kept])
+    drift = _drift(times, levels)
+    if not abs(drift.value) > 3.0 * drift.uncertainty:
+        return 0.0
+    return float(abs(drift.value) * np.ptp(times) / 60.0 / np.sqrt(12.0))
+
+
+def wider_for_few(degrees: int) -> float:
+    """Return by how much few levels widen a standard uncertainty (JCGM 101:2008, 6.4.9.4).
+
+    The standard deviation of Student's t, sqrt(f / (f - 2)); where it has none, half of t at
+    95 % (JCGM 100:2008, table G.2), so that two uncertainties hold 95 % all the same.
+    """
+    if degrees > 2:
+        return float(np.sqrt(degrees / (degrees - 2)))
+    return {1: 6.35, 2: 2.15}.get(degrees, float("nan"))
+
+
+def _scatter(lifts: Array) -> Estimate:
+    """Return the standard deviation of levels, positive towards pressed, and how well it is known.
+
+    One-sided scatter, as of a pivot that sticks, is known half as well: the variance of s^2 is
+    (kurtosis - 1) sigma^4 / n, and an exponential's kurtosis is 9 where a normal's is 3.
+    """
+    if lifts.size < 2:
+        return Estimate(float("nan"), float("nan"))
+    spread = float(np.std(lifts, ddof=1))
+    share = _share_of_spread(lifts.size - 1)
+    return Estimate(spread, spread * (2.0 * share if leans(lifts) else share))
+
+
+def _share_of_spread(degrees: int) -> float:
+    """Return the standard uncertainty of a standard deviation, as a share of it.
+
+    sqrt(f/(f-2) - f/2 (Gamma((f-1)/2) / Gamma(f/2))^2), what is known of sigma from a normal
+    sample without other knowledge (f s^2 / sigma^2 is chi-squared); for many levels it becomes
+    the usual 1 / sqrt(2 f), which for few is too small. Below 3 degrees it has no end: 1.
+    """
+    if degrees < 1:
+        return float("nan")
+    if degrees < 3:
+        return 1.0
+    ratio = math.exp(math.lgamma((degrees - 1) / 2) - math.lgamma(degrees / 2))
+    return math.sqrt(max(degrees / (degrees - 2) - degrees / 2 * ratio**2, 0.0))
+
+
+def _noise(rests: tuple[Plateau, ...], volts: Array, trusted: Mask,
+           step_s: float) -> tuple[float, float, float]:
+    """Return pooled noise in volts, its crossing slope in 1/s, and the seconds seen at rest."""
+    found: list[tuple[float, float, int]] = []
+    for plateau in rests:
+        # The middle half: a foot that starts or ends gently still moves at the edges of a rest.
+        length = plateau.segment.stop - plateau.segment.start
+        core = slice(plateau.segment.start + length // 4, plateau.segment.stop - length // 4)
+        mask = trusted[core]
+        if mask.sum() * step_s < 0.2 or mask.sum() < LEAST_NOISE_ROWS:
+            continue
+        x = np.flatnonzero(mask).astype(np.float64)
+        y = volts[core][mask]
+        x -= x.mean()
+        y = y - y.mean()
+        y -= x * (x @ y) / (x @ x)
+        found.append((float(y @ y), float(y[1:] @ y[:-1]), int(y.size)))
+    count = sum(size for _, _, size in found)
+    if count < LEAST_NOISE_ROWS:
+        return float("nan"), float("nan"), count * step_s
+    variances = np.array([square / (size - 2) for square, _, size in found])
+    # A rest in which the track slipped or was touched says nothing about its noise.
+    quiet = variances <= 9.0 * np.median(variances)
+    squares = sum(f[0] for f, q in zip(found, quiet, strict=True) if q)
+    products = sum(f[1] for f, q in zip(found, quiet, strict=True) if q)
+    degrees = sum(f[2] - 2 for f, q in zip(found, quiet, strict=True) if q)
+    noise = float(np.sqrt(squares / degrees))
+    rho = products / squares if squares > 0 else 0.0
+    return noise, float(np.arccos(np.clip(rho, -1, 1))) / step_s, count * step_s
+
+
+def _drift(times: Array, levels: Array) -> Estimate:
+    """Return the slope of rest levels against time in volts per minute, least squares."""
+    if levels.size < 3 or float(np.ptp(times)) <= 0:
+        return Estimate(float("nan"), float("nan"))
+    x = (times - times.mean()) / 60.0
+    y = levels - levels.mean()
+    slope = float(x @ y / (x @ x))
+    left = y - slope * x
+    degrees = levels.size - 2
+    variance = float(left @ left) / degrees
+    return Estimate(slope, float(np.sqrt(variance / (x @ x))) * wider_for_few(degrees))

@@ -1,0 +1,261 @@
+"""From points to a calibration: the simplest form that the points allow, and its intervals."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from analysis.model.errors import NoCalibration
+from analysis.model.number_format import chi_text
+from analysis.model.recording import Array
+from analysis.senders.calibration.coverage import half_width
+from analysis.senders.calibration.curve import Curve, fit_curve
+from analysis.senders.calibration.meter_spec import MeterSpec
+from analysis.senders.calibration.points import Points, Spread, scatter_at_levels, spread
+
+LEVEL = 0.95
+HIGHEST_DEGREE = 3
+USUAL_FORMS = ("line", "polynomial", "table")
+
+
+@dataclass(frozen=True)
+class Prediction:
+    """Hold a value with its standard uncertainty and its 95 % interval (low, high)."""
+
+    value: float
+    uncertainty: float
+    low: float
+    high: float
+
+    @property
+    def half_width(self) -> float:
+        """Return half the width of the interval."""
+        return 0.5 * (self.high - self.low)
+
+
+@dataclass(frozen=True)
+class Calibration:
+    """Hold a channel's calibration: quantity = curve(x), x what the channel shows.
+
+    x, x_uncertainty: shape (n,), the points' volts turned into what the sender's stated values
+    make of them (unit `x_unit`). residuals: meter less curve, (n,), in `unit`. reason: why this
+    form, in a sentence. tried: form -> (chi-squared, limit) of every form looked at.
+    """
+
+    points: Points
+    x: Array
+    x_uncertainty: Array
+    x_unit: str
+    unit: str
+    meter: MeterSpec
+    curve: Curve
+    reason: str
+    tried: tuple[tuple[str, float, float], ...]
+    residuals: Array
+    spread: Spread
+
+    @property
+    def low(self) -> float:
+        """Return the lowest x that was calibrated."""
+        return float(np.min(self.x))
+
+    @property
+    def high(self) -> float:
+        """Return the highest x that was calibrated."""
+        return float(np.max(self.x))
+
+    def predict(self, x: float, x_uncertainty: float = 0.0, level: float = LEVEL,
+                with_meter: bool = True) -> Prediction:
+        """Return the quantity at x.
+
+        x_uncertainty: of this reading. with_meter: False leaves the meter's own scale and zero
+        error out, to compare two calibrations made with the same meter.
+        """
+        at = np.array([x], dtype=float)
+        value = float(self.curve.value(at)[0])
+        own = float(np.sqrt(self.curve.variance(at)[0]
+                            + (self.curve.slope(at)[0] * x_uncertainty) ** 2))
+        scale = self.meter.scale_limit * abs(value) if with_meter else 0.0
+        zero = self.meter.zero_limit if with_meter else 0.0
+        half = half_width(own * _wider(self.curve, level), scale, zero, level) \
+            if np.isfinite(value) else float("nan")
+        total = float(np.sqrt(own**2 + (scale**2 + zero**2) / 3.0))
+        return Prediction(value, total, value - half, value + half)
+
+    def inverse(self, y: float, y_uncertainty: float = 0.0) -> Prediction:
+        """Return the x that belongs to the quantity y; raise NoCalibration when there is none."""
+        from scipy.optimize import brentq
+
+        reach = 0.0 if self.curve.form == "table" else 0.5 * (self.high - self.low)
+        grid = np.linspace(self.low - reach, self.high + reach, 401)
+        off = self.curve.value(grid) - y
+        # A value met exactly at a place of the grid is one reading, not one from either side.
+        change = np.flatnonzero((off[:-1] * off[1:] < 0) | (off[1:] == 0))
+        if off[0] == 0:
+            change = np.append(0, change)
+        if change.size == 0:
+            raise NoCalibration(f"{y:g} {self.unit} lies outside what was calibrated; take points "
+                                "up to there")
+        if change.size > 1:
+            raise NoCalibration(f"{y:g} {self.unit} belongs to more than one reading: the curve "
+                                "turns; calibrate a smaller range")
+        k = int(change[0])
+        x = float(brentq(lambda v: float(self.curve.value(np.array([v]))[0]) - y,
+                         grid[k], grid[k + 1]))
+        there = self.predict(x)
+        slope = abs(float(self.curve.slope(np.array([x]))[0]))
+        spread_x = float(np.hypot(there.uncertainty, y_uncertainty)) / slope
+        half = float(np.hypot(there.half_width, 1.96 * y_uncertainty)) / slope
+        return Prediction(x, spread_x, x - half, x + half)
+
+    def quantities(self, x: Array) -> tuple[Array, Array]:
+        """Return quantity and standard uncertainty at many x, both of the shape of x."""
+        value = self.curve.value(x)
+        variance = self.curve.variance(x) + (
+            (self.meter.scale_limit * value) ** 2 + self.meter.zero_limit**2) / 3.0
+        return value, np.sqrt(variance)
+
+    def full_covariance(self) -> Array:
+        """Return the coefficients' covariance with the meter's scale and zero error counted.
+
+        Only for lines and polynomials, where both errors move the coefficients in proportion.
+        """
+        if self.curve.form not in ("line", "polynomial"):
+            return self.curve.covariance
+        c = self.curve.coefficients
+        first = np.zeros(c.size)
+        first[0] = self.meter.zero_limit
+        scaled = self.meter.scale_limit * c
+        result: Array = self.curve.covariance + (
+            np.outer(scaled, scaled) + np.outer(first, first)) / 3.0
+        return result
+
+
+def _wider(curve: Curve, level: float) -> float:
+    """Return the factor by which few degrees of freedom widen a normal interval."""
+    from scipy.special import ndtri, stdtrit
+
+    if not curve.from_scatter or curve.freedom < 1:
+        return 1.0
+    upper = 0.5 + 0.5 * level
+    return float(stdtrit(curve.freedom, upper) / ndtri(upper))
+
+
+def calibrate(points: Points, x: Array, x_uncertainty: Array, meter: MeterSpec,
+              unit: str = "V", x_unit: str = "V",
+              forms: Sequence[str] = USUAL_FORMS) -> Calibration:
+    """Return the calibration with the first form that the points do not speak against.
+
+    points: n >= 2. x, x_uncertainty: shape (n,), the points as the sender's stated values show
+    them. forms: in the order to be tried; "polynomial" stands for degrees 2 and 3.
+
+    A form is accepted when chi-squared allows it for (1) the meter's rounding and the channel's
+    noise; (2) these and the scatter between repeats at one test point; (3) these and the meter's
+    limits of error, should they differ from point to point. In (2) and (3) what was seen beyond
+    (1) is counted in every prediction. Raises NoCalibration.
+    """
+    y = points.meter
+    if points.count < 2:
+        raise NoCalibration(f"{points.count} point; take at least 2, better 5")
+    bad = np.flatnonzero(~(np.isfinite(x) & np.isfinite(x_uncertainty)))
+    if bad.size:
+        raise NoCalibration(f"point {int(bad[0]) + 1} ({points.volts[bad[0]]:.4g} V at the input) "
+                            "is no value of this sender; leave it out")
+    rounding = np.full(points.count, meter.rounding_uncertainty)
+    tried: list[tuple[str, float, float]] = []
+    chosen: Curve | None = None
+    reason = ""
+    failures: list[str] = []
+    for form, degree in _candidates(forms, points.count):
+        label = form if form != "polynomial" else f"polynomial of degree {degree}"
+        try:
+            curve = fit_curve(form, x, y, x_uncertainty, rounding, degree)
+        except NoCalibration as error:
+            failures.append(str(error))
+            continue
+        tried.append((label, curve.chi_squared, curve.chi_limit))
+        if curve.from_scatter and form == "line" and _bends(x, y):
+            failures.append("a bend shows above the scatter")
+            continue
+        accepted, why = _accept(curve, points, x, x_uncertainty, meter, degree)
+        if accepted is not None:
+            chosen, reason = accepted, _reason(label, why, tried, failures)
+            break
+        failures.append(f"{label}: chi-squared {curve.chi_squared:.3g} > {curve.chi_limit:.3g}")
+    if chosen is None:
+        raise NoCalibration("no form fits the points: " + "; ".join(failures))
+    indicated = chosen.value(x)
+    return Calibration(points, x, x_uncertainty, x_unit, unit, meter, chosen, reason,
+                       tuple(tried), y - indicated, spread(points, indicated))
+
+
+def _candidates(forms: Sequence[str], count: int) -> list[tuple[str, int]]:
+    result = []
+    for form in forms:
+        if form == "polynomial":
+            # One point more than coefficients at the least: else it fits anything.
+            result += [(form, d) for d in range(2, HIGHEST_DEGREE + 1) if count > d + 2]
+        else:
+            result.append((form, 1))
+    return result
+
+
+def _accept(curve: Curve, points: Points, x: Array, ux: Array, meter: MeterSpec,
+            degree: int) -> tuple[Curve | None, str]:
+    """Return the curve, widened where needed, and why it may stand; None when it may not."""
+    if curve.form == "table":
+        return curve, ""
+    if curve.from_scatter or not np.isfinite(curve.chi_squared):
+        return curve, "its points cannot contradict it" if not curve.from_scatter else \
+            "the uncertainty was taken from the scatter"
+    if curve.fits:
+        return curve, f"chi-squared {chi_text(curve.chi_squared)} <= {curve.chi_limit:.3g}"
+    repeat, freedom = scatter_at_levels(points, curve.value(x))
+    for extra, words in (
+        (np.full(points.count, np.sqrt(repeat)) if freedom >= 2 else None,
+         "the scatter between repeats at one value explains the residuals"),
+        (np.hypot(meter.limit(points.meter), np.sqrt(repeat) if freedom >= 2 else 0.0),
+         "the residuals stay inside what the meter itself may be off"),
+    ):
+        if extra is None:
+            continue
+        wide = fit_curve(curve.form, x, points.meter, ux,
+                         np.hypot(meter.rounding_uncertainty, extra), degree)
+        if wide.fits:
+            rounding = np.full(points.count, meter.rounding_uncertainty)
+            return _widened(curve, x, ux, rounding), words
+    return None, ""
+
+
+def _widened(curve: Curve, x: Array, ux: Array, uy: Array) -> Curve:
+    """Return the curve with the scatter beyond its stated uncertainty counted (Birge 1932).
+
+    The excess is counted twice over: in the coefficients, and as scatter at any one reading,
+    for it may be the shape of the sender, which no number of points averages away.
+    """
+    ratio = curve.chi_squared / curve.freedom
+    stated = float(np.mean(uy**2 + (curve.slope(x) * ux) ** 2))
+    return replace(curve, covariance=curve.covariance * ratio, from_scatter=True,
+                   scatter=float(np.sqrt((ratio - 1.0) * stated)))
+
+
+def _bends(x: Array, y: Array) -> bool:
+    """Return whether a parabola is significantly better than a line (t test at 1 %)."""
+    from scipy.special import stdtr
+
+    if x.size < 5:
+        return False
+    zero = np.zeros(x.size)
+    bent = fit_curve("polynomial", x, y, zero, zero, 2)
+    error = float(np.sqrt(bent.covariance[2, 2]))
+    if error == 0.0:
+        return bool(abs(bent.coefficients[2]) > 1e-9 * np.ptp(y))
+    return bool(2.0 * stdtr(bent.freedom, -abs(bent.coefficients[2]) / error) < 0.01)
+
+
+def _reason(label: str, why: str, tried: list[tuple[str, float, float]],
+            failures: list[str]) -> str:
+    words = f"{label}: {why}" if why else label
+    if failures:
+        words += f" (a simpler form does not do: {failures[0]})"
+    return words

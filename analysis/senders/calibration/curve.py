@@ -1,0 +1,215 @@
+"""The curve of a calibration: a line first; a polynomial, a thermistor's law or a table else.
+
+| form           | quantity y of the abscissa x                       | least points |
+|----------------|----------------------------------------------------|--------------|
+| line           | y = a + b x                                        | 2            |
+| polynomial     | y = c0 + c1 z + ... with z = (x - centre) / scale  | degree + 1   |
+| beta           | 1/T = c0 + c1 ln x, T = y + 273.15 K               | 2            |
+| steinhart-hart | 1/T = c0 + c1 ln x + c2 (ln x)^3                   | 3            |
+| table          | straight pieces between the test points            | 3            |
+"""
+
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from analysis.model.errors import NoCalibration
+from analysis.model.recording import Array
+from analysis.statistics.straight_line import chi_quantile, fit_line
+
+KELVIN = 273.15
+_LOG_FORMS = ("beta", "steinhart-hart")
+_TURNS = 8
+# Points of a table within this share of its range are one knot.
+_SAME_KNOT = 0.01
+
+
+@dataclass(frozen=True)
+class Curve:
+    """Hold a fitted curve; see the module for the forms.
+
+    coefficients: shape (p,), covariance: (p, p), from what differs from point to point only.
+    degree, centre, scale: of a polynomial. knots_*: of a table, shape (k,), x rising.
+    scatter: further standard uncertainty of y at any x, for what the form does not explain.
+    chi_squared, chi_limit: NaN where they cannot be tested. freedom: points less coefficients.
+    from_scatter: True when the points' uncertainty was not known and was taken from the scatter.
+    """
+
+    form: str
+    coefficients: Array
+    covariance: Array
+    chi_squared: float = float("nan")
+    chi_limit: float = float("nan")
+    freedom: int = 0
+    from_scatter: bool = False
+    degree: int = 1
+    centre: float = 0.0
+    scale: float = 1.0
+    scatter: float = 0.0
+    knots_x: Array = field(default_factory=lambda: np.empty(0))
+    knots_y: Array = field(default_factory=lambda: np.empty(0))
+    knots_u: Array = field(default_factory=lambda: np.empty(0))
+
+    @property
+    def fits(self) -> bool:
+        """Return whether nothing speaks against the form."""
+        return not self.chi_squared > self.chi_limit
+
+    def value(self, x: Array) -> Array:
+        """Return y at x, same shape; NaN where the form has none (outside a table)."""
+        if self.form == "table":
+            # A point that was averaged into an end knot may lie just beyond it.
+            room = _SAME_KNOT * self.scale
+            inside = (x >= self.knots_x[0] - room) & (x <= self.knots_x[-1] + room)
+            result: Array = np.where(inside, np.interp(x, self.knots_x, self.knots_y), np.nan)
+            return result
+        linear = self._basis(x) @ self.coefficients
+        result = linear
+        if self.form in _LOG_FORMS:
+            with np.errstate(divide="ignore", invalid="ignore"):
+                result = np.where(linear > 0, 1.0 / linear - KELVIN, np.nan)
+        return result
+
+    def slope(self, x: Array) -> Array:
+        """Return dy/dx at x, same shape."""
+        if self.form == "line":
+            return np.full(np.shape(x), self.coefficients[1])
+        if self.form == "table":
+            pieces = np.diff(self.knots_y) / np.diff(self.knots_x)
+            place = np.clip(np.searchsorted(self.knots_x, x) - 1, 0, pieces.size - 1)
+            found: Array = pieces[place]
+            return found
+        step = 1e-5 * np.maximum(np.abs(x), 1e-3 * self.scale)
+        result: Array = (self.value(x + step) - self.value(x - step)) / (2.0 * step)
+        return result
+
+    def variance(self, x: Array) -> Array:
+        """Return the variance of y at x from the points' own uncertainty and the scatter."""
+        if self.form == "table":
+            own: Array = np.interp(x, self.knots_x, self.knots_u) ** 2
+        else:
+            basis = self._basis(x)
+            own = np.einsum("...i,ij,...j->...", basis, self.covariance, basis)
+            if self.form in _LOG_FORMS:
+                own = own * (self.value(x) + KELVIN) ** 4
+        result: Array = np.maximum(own, 0.0) + self.scatter**2
+        return result
+
+    def _basis(self, x: Array) -> Array:
+        return _basis(self.form, self.degree, self.centre, self.scale, x)
+
+
+def _basis(form: str, degree: int, centre: float, scale: float, x: Array) -> Array:
+    x = np.asarray(x, dtype=float)
+    if form in _LOG_FORMS:
+        with np.errstate(divide="ignore", invalid="ignore"):
+            log = np.where(x > 0, np.log(np.where(x > 0, x, 1.0)), np.nan)
+        powers = [np.ones(x.shape), log] + ([log**3] if form == "steinhart-hart" else [])
+    else:
+        z = (x - centre) / scale
+        powers = [z**k for k in range(degree + 1)]
+    return np.stack(powers, axis=-1)
+
+
+def fit_curve(form: str, x: Array, y: Array, x_uncertainty: Array, y_uncertainty: Array,
+              degree: int = 2) -> Curve:
+    """Return the curve of that form through points of shape (n,).
+
+    Uncertainties are independent from point to point; all zero says they are not known and are
+    taken from the scatter. Uncertainty in x counts by the slope of the curve, for the line in
+    full (ISO/TS 28037:2010 clause 7). Raises NoCalibration with too few points, or with an x that
+    the form cannot take.
+    """
+    if np.ptp(x) == 0:
+        raise NoCalibration(f"all points have the same reading, {x[0]:g}; take points at other "
+                            "values")
+    known = float(np.max(np.hypot(x_uncertainty / (np.ptp(x) or 1.0),
+                                  y_uncertainty / (np.ptp(y) or 1.0)))) > 1e-9
+    if form == "table":
+        return _table(x, y, np.hypot(x_uncertainty * _overall_slope(x, y), y_uncertainty))
+    if form == "line":
+        if not known:
+            line = fit_line(x, y)
+        else:
+            floor = 1e-9 * (np.ptp(y) or 1.0)
+            line = fit_line(x, y, np.maximum(y_uncertainty, floor), x_uncertainty)
+        return Curve(
+            "line", np.array([line.intercept.value, line.slope.value]), line.matrix,
+            line.chi_squared, line.chi_limit, line.freedom, line.from_scatter)
+    return _fit_linear(form, degree, x, y, x_uncertainty, y_uncertainty, known)
+
+
+def _fit_linear(form: str, degree: int, x: Array, y: Array, ux: Array, uy: Array,
+                known: bool) -> Curve:
+    centre, scale = 0.0, 1.0
+    if form == "polynomial":
+        centre, scale = float(np.mean(x)), float(0.5 * np.ptp(x)) or 1.0
+    elif np.any(x <= 0):
+        raise NoCalibration(f"a resistance of {np.min(x):g} ohm is not one of a thermistor; check "
+                            "the wiring and leave that point out")
+    basis = _basis(form, degree, centre, scale, x)
+    n, p = basis.shape
+    if n < p + (0 if known else 1):
+        raise NoCalibration(f"{n} points for a {form} curve; at least {p + (not known)} are needed")
+    target = 1.0 / (y + KELVIN) if form in _LOG_FORMS else y
+    gain = (y + KELVIN) ** -2 if form in _LOG_FORMS else np.ones(n)
+    floor = 1e-9 * (np.ptp(y) or 1.0)
+    slope = np.zeros(n)
+    coefficients, covariance, chi = np.zeros(p), np.zeros((p, p)), 0.0
+    for _turn in range(_TURNS if ux.any() else 1):
+        spread = np.hypot(np.maximum(uy, floor), slope * ux) * gain if known else gain
+        scaled = basis / spread[:, None]
+        # The columns of a thermistor's law differ by powers of ten; scaling keeps the digits.
+        size = np.linalg.norm(scaled, axis=0)
+        q, r = np.linalg.qr(scaled / size)
+        if np.min(np.abs(np.diagonal(r))) < 1e-12:
+            raise NoCalibration(f"too few different points for a {form} curve; take points at "
+                                "other values")
+        inverse = np.linalg.inv(r) / size[:, None]
+        coefficients = inverse @ (q.T @ (target / spread))
+        covariance = inverse @ inverse.T
+        residual = (target - basis @ coefficients) / spread
+        chi = float(residual @ residual)
+        trial = Curve(form, coefficients, covariance, degree=degree, centre=centre, scale=scale)
+        slope = np.nan_to_num(trial.slope(x))
+    freedom = n - p
+    if not known:
+        covariance = covariance * (chi / freedom)
+    testable = known and freedom > 0
+    return Curve(form, coefficients, covariance, chi if testable else float("nan"),
+                 chi_quantile(freedom) if testable else float("nan"), freedom, not known,
+                 degree, centre, scale)
+
+
+def _overall_slope(x: Array, y: Array) -> float:
+    return float(np.ptp(y) / (np.ptp(x) or 1.0))
+
+
+def _table(x: Array, y: Array, uncertainty: Array) -> Curve:
+    """Return straight pieces through the means of points that lie together.
+
+    What the pieces may miss between the knots is judged by leaving each inner knot out in turn;
+    a straight piece over half that distance misses a quarter of it.
+    """
+    order = np.argsort(x, kind="stable")
+    gap = _SAME_KNOT * np.ptp(x)
+    group = np.zeros(x.size, dtype=np.int64)
+    first = x[order[0]]
+    for k in range(1, x.size):
+        # Counted from a knot's first point, so that many close points do not chain into one.
+        new = x[order[k]] - first > gap
+        group[k] = group[k - 1] + new
+        first = x[order[k]] if new else first
+    knots = int(group[-1]) + 1
+    if knots < 3:
+        raise NoCalibration(f"{knots} different points for a table; take at least 3")
+    kx, ky, ku = np.empty(knots), np.empty(knots), np.empty(knots)
+    for k in range(knots):
+        here = order[group == k]
+        kx[k], ky[k] = np.mean(x[here]), np.mean(y[here])
+        own = np.sqrt(np.sum(uncertainty[here] ** 2)) / here.size
+        ku[k] = np.hypot(own, np.std(y[here]))
+    missed = [abs(ky[k] - np.interp(kx[k], kx[[k - 1, k + 1]], ky[[k - 1, k + 1]]))
+              for k in range(1, knots - 1)]
+    return Curve("table", np.empty(0), np.empty((0, 0)), knots_x=kx, knots_y=ky, knots_u=ku,
+                 scale=float(np.ptp(x)), scatter=float(np.max(missed) / 4.0 / np.sqrt(3.0)))

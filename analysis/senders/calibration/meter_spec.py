@@ -1,0 +1,126 @@
+"""What a meter's leaflet promises: +-(percent of reading + digits), and its resolution.
+
+How the promise is shared out (GUM 4.3.7: limits without more knowledge = uniform between them):
+- percent of reading: one unknown scale error, the same for every point of a calibration;
+- digits times resolution, and an absolute limit: one unknown zero error, the same for every point;
+- the display rounds: every point by itself, uniform within half a digit.
+The first two do not show in the scatter of the points, and no number of points removes them.
+"""
+
+import re
+from dataclasses import dataclass
+
+import numpy as np
+
+from analysis.model.errors import BadParameter
+from analysis.model.recording import Array
+
+_PART = re.compile(
+    r"(?P<number>\d+(?:[.,]\d+)?)(?:"
+    r"(?P<percent>(?:%|percent|pct)(?:of)?(?:the)?(?:reading|rdg|r|value|mv)?)"
+    r"|(?P<digits>digits?|dgts?|dig|counts?|lsd|d)"
+    r"|(?P<absolute>(?:°|deg(?:rees?)?)?(?:c|f|celsius|fahrenheit)|k|kelvin|°|v|volts?|a|amps?|"
+    r"ohms?)|(?P<bare>))")
+# A difference of one degree Fahrenheit, in kelvin.
+_FAHRENHEIT = 5.0 / 9.0
+
+
+@dataclass(frozen=True)
+class MeterSpec:
+    """Hold a meter's limits of error.
+
+    percent: of the reading. digits: of the last place. resolution: one step of the last place,
+    in the unit shown (0: not rounded). name: what the user calls the meter. absolute: further
+    limit in the unit shown, as thermometers have it.
+    """
+
+    percent: float = 0.0
+    digits: float = 0.0
+    resolution: float = 0.0
+    name: str = ""
+    absolute: float = 0.0
+
+    def __post_init__(self) -> None:
+        for name, most in (("percent", 100.0), ("digits", 10_000.0), ("resolution", 1e9),
+                           ("absolute", 1e9)):
+            value = getattr(self, name)
+            if not 0.0 <= value <= most:
+                raise BadParameter(f"the meter's {name} is {value:g}; give 0 to {most:g}")
+        if self.digits and not self.resolution:
+            raise BadParameter(
+                f"the meter is good to {self.digits:g} "
+                f"{'digit' if self.digits == 1 else 'digits'}, but its resolution is not known; "
+                "state what one step of its last place is worth")
+
+    @property
+    def scale_limit(self) -> float:
+        """Return the largest relative scale error."""
+        return self.percent / 100.0
+
+    @property
+    def zero_limit(self) -> float:
+        """Return the largest zero error, in the unit shown."""
+        return self.digits * self.resolution + self.absolute
+
+    @property
+    def rounding_uncertainty(self) -> float:
+        """Return the standard uncertainty of rounding: resolution / sqrt(12) (GUM F.2.2.1)."""
+        return float(self.resolution / np.sqrt(12.0))
+
+    def limit(self, shown: Array) -> Array:
+        """Return the largest error promised at what the meter shows, same shape."""
+        result: Array = self.scale_limit * np.abs(shown) + self.zero_limit
+        return result
+
+    def text(self) -> str:
+        """Return the promise as a leaflet prints it."""
+        parts = [f"{self.percent:g} % of reading"] if self.percent else []
+        if self.digits:
+            parts.append(f"{self.digits:g} {'digit' if self.digits == 1 else 'digits'}")
+        if self.absolute:
+            parts.append(f"{self.absolute:.4g} in the unit shown")
+        promise = f"±({' + '.join(parts)})" if parts else "taken as exact"
+        return promise + (f", resolution {self.resolution:g}" if self.resolution else "")
+
+
+def parse_meter_spec(text: str, resolution: float = 0.0, name: str = "") -> MeterSpec:
+    """Return the limits from words such as "0.5% + 2 digits", "±0.5 °C", "1 C + 0.3 %".
+
+    A number with a unit is an absolute limit in the unit that the meter shows (degrees Fahrenheit
+    are turned into kelvin); a number alone counts as digits behind a percentage. Raises
+    BadParameter when the words are not understood, or when a kind of limit stands twice.
+    """
+    plain = re.sub(r"\s+", "", text.lower())
+    plain = re.sub(r"^\(?(?:accuracy:?)?", "", plain).replace("+/-", "±").replace("+-", "±")
+    parts = [p for p in re.split(r"[+±()]", plain) if p]
+    found: dict[str, float] = {}
+    for part in parts:
+        match = _PART.fullmatch(part)
+        kinds = ("percent", "digits", "absolute", "bare")
+        kind = "" if match is None else next(k for k in kinds if match[k] is not None)
+        # A number alone is digits where a percentage stands before it, and else unclear.
+        kind = "digits" if kind == "bare" and "percent" in found else kind
+        if match is None or kind in found or kind == "bare":
+            found = {}
+            break
+        number = float(match["number"].replace(",", "."))
+        found[kind] = number * _FAHRENHEIT if _is_fahrenheit(match["absolute"]) else number
+    if not found:
+        raise BadParameter(f"the meter's limits {text!r} are not understood; write for example "
+                      "\"0.5% + 2 digits\" or \"±0.5 C\"")
+    return MeterSpec(found.get("percent", 0.0), found.get("digits", 0.0), resolution, name,
+                     found.get("absolute", 0.0))
+
+
+def _is_fahrenheit(unit: str | None) -> bool:
+    return unit in ("f", "°f", "degf", "fahrenheit")
+
+
+def resolution_of(typed: list[str]) -> float:
+    """Return one step of the last place of numbers as they were typed: "12.30" gives 0.01."""
+    places = 0
+    for text in typed:
+        mantissa, _, exponent = text.strip().lower().partition("e")
+        decimals = len(mantissa.partition(".")[2]) - int(exponent or 0)
+        places = max(places, decimals)
+    return float(10.0 ** -places)

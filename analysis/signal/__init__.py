@@ -1,0 +1,1 @@
+"""One channel as a signal: what is noise, what is missing, what moves."""

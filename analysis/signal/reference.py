@@ -1,0 +1,88 @@
+"""What a board's input range is worth: its reference as stated, and a supply at its upper end."""
+
+import numpy as np
+
+from analysis.model.recording import Recording
+
+# An untrimmed internal reference is this far off at most (relative; the maker's limits of the
+# 8-bit board's 1.1 V reference are 1.0 and 1.2 V: from memory). Beyond it the statement is wrong.
+UNTRIMMED = 0.10
+# Less is not worth a word: half of it is the step of such a measurement (common practice, no
+# source).
+TELLS = 0.03
+# A supply that stands at the end for less of the sweep than this was knocked there.
+SHARE = 0.01
+# The header's key, and what it may say of what feeds the pedal.
+FED_BY = ("board", "bench supply")
+
+
+def reference_contradicted(supply_mv: object, reference_volts: float | None) -> str | None:
+    """Return in one sentence that a board's own supply is not the reference stated; else None.
+
+    supply_mv: what the board says that it measured of its own supply, millivolts, text or number;
+    what is no number above 0 says nothing. reference_volts: volts at full scale, as stated.
+    """
+    try:
+        volts = float(str(supply_mv)) / 1000.0
+    except ValueError:
+        return None
+    if reference_volts is None or not 0.0 < volts < np.inf:
+        return None
+    off = volts / reference_volts - 1.0
+    if abs(off) <= TELLS:
+        return None
+    why = ("more than its internal reference can be wrong by" if abs(off) > UNTRIMMED else
+           "or its internal reference was never trimmed")
+    return (f"the board measures {volts:.2f} V of supply where {reference_volts:g} V at full scale "
+            f"are stated ({100 * off:+.0f} %, {why}): every volt would be wrong by as much; "
+            f"measure its supply with a meter and state it (--reference-volts), or feed it better")
+
+
+def supply_at_end(recording: Recording) -> float:
+    """Return the share of the supply's readings at the last code of its converter, 0 to 1.
+
+    0 without a supply, or with one in volts that states no upper end.
+    """
+    feed = recording.supply
+    if feed is None:
+        return 0.0
+    top = feed.usable_high
+    if top is None:
+        if feed.unit != "counts" or feed.full_scale is None:
+            return 0.0
+        top = feed.full_scale - 1.0
+    read = feed.readings[np.isfinite(feed.readings)]
+    return float(np.mean(read >= top)) if read.size else 0.0
+
+
+def clipped_doubt(recording: Recording) -> str | None:
+    """Return why no level of a sweep can be believed whose bench supply reads the end; else None.
+
+    As far as the header's `fed_by` says that it is a bench supply.
+    """
+    if recording.extra.get("fed_by") != FED_BY[1] or supply_at_end(recording) <= SHARE:
+        return None
+    return (f"{_stands(recording)}, and a bench supply feeds the pedal: it may be higher than "
+            "read, and every level wrong by an unknown share, so no settings are given; put a "
+            "divider before the input (--scale supply=2), and sweep again")
+
+
+def clipped_question(recording: Recording) -> str | None:
+    """Return what is to be asked of a sweep whose supply stands at the end of its input; or None.
+
+    A board that feeds the pedal from its own reference reads the end rightly: the ratio is 1.
+    Any other supply may be higher than read, and only the header's `fed_by` can say which it is.
+    """
+    if recording.extra.get("fed_by") in FED_BY or supply_at_end(recording) <= SHARE:
+        return None
+    said = _stands(recording)
+    return (f"{said[:1].upper()}{said[1:]}: right only where the board's own supply feeds the "
+            "pedal. Does it? Say so (sweep --fed-by board, or fed_by = \"board\" at the head of "
+            "the file); where a bench supply feeds it, put a divider before the input (--scale "
+            "supply=2), and sweep again.")
+
+
+def _stands(recording: Recording) -> str:
+    assert recording.supply is not None
+    return (f"the supply {recording.supply.column} reads the end of its input's range in "
+            f"{100 * supply_at_end(recording):.0f} % of the sweep")

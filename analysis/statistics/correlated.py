@@ -1,0 +1,116 @@
+"""A line or a step through readings whose noise remembers: how sure is it really?
+
+Model of block means: y = X b + e, e = white (its own size before and after key-on) plus
+flicker (1/f) noise, the flicker being a sum of exponentially forgetting parts with time
+constants an octave apart, which is 1/f over the range spanned (a standard construction; see
+Keshner 1982, "1/f noise"). The share of flicker, theta, is not known: the restricted likelihood
+(Patterson & Thompson 1971) weighs a grid of shares, the flicker being there all along or growing
+with the white noise at key-on, and the interval is the mixture of the Student t intervals of all
+of them. Batch means alone would be far too sure of themselves here, because 1/f noise never
+averages out.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from analysis.model.recording import Array
+
+_SHARES = np.concatenate([[0.0], np.geomspace(1e-3, 1e4, 36)])
+# How likely, beforehand, slow noise that grows at key-on is against one that is there all along.
+# Chosen on random cars 3000 to 3499 (tests/studies/key_on_accuracy.py), checked on others.
+_GROWING_ODDS = 0.2
+
+
+@dataclass(frozen=True)
+class Fit:
+    """Hold one coefficient: value, limits at the asked confidence, and its standard error."""
+
+    value: float
+    low: float
+    high: float
+    standard_error: float
+
+
+def flicker_covariance(time_s: Array, shortest_s: float) -> Array:
+    """Return the covariance of unit 1/f noise at the times, shape (n, n).
+
+    shortest_s: the block length; the longest time constant is 64 times the time covered.
+    """
+    longest = 64.0 * max(float(np.ptp(time_s)), shortest_s)
+    octaves = max(1, int(np.ceil(np.log2(longest / shortest_s))))
+    lag = np.abs(time_s[:, None] - time_s[None, :])
+    result: Array = np.zeros(lag.shape)
+    for k in range(octaves + 1):
+        result += np.exp(-lag / (shortest_s * 2.0**k))
+    return result
+
+
+def fit_coefficient(y: Array, design: Array, time_s: Array, white: Array, which: int,
+                    confidence: float) -> Fit:
+    """Return coefficient `which` of y = design @ b with noise that remembers.
+
+    y: (n,), design: (n, p), n >= p + 2; time_s: (n,), s; white: (n,), relative variance of the
+    white part of each reading. All shares of flicker enter, weighed by how well they explain y.
+    """
+    from scipy.special import stdtr
+
+    n, p_count = design.shape
+    root = np.sqrt(white)
+    scaled_y, scaled_x = y / root, design / root[:, None]
+    block = float(np.median(np.diff(np.sort(time_s)))) if n > 1 else 1.0
+    flicker = flicker_covariance(time_s, max(block, 1e-9))
+    # Either the slow noise is there all along, or it grows with the white noise at key-on.
+    parts = tuple(_weighed(scaled_y, scaled_x, matrix, which)
+                  for matrix in (flicker / np.outer(root, root), flicker))
+    value, error = (np.concatenate([p[k] for p in parts]) for k in (0, 1))
+    likelihood = np.concatenate([parts[0][2], parts[1][2] + np.log(_GROWING_ODDS)])
+    belief = np.exp(likelihood - likelihood.max())
+    belief /= belief.sum()
+    freedom = n - p_count
+    centre = float(belief @ value)
+    reach = 100.0 * float(np.max(error)) + float(np.ptp(value))
+
+    def quantile(probability: float) -> float:
+        low, high = centre - reach, centre + reach
+        for _ in range(60):
+            middle = 0.5 * (low + high)
+            below = float(belief @ stdtr(freedom, (middle - value) / error))
+            low, high = (middle, high) if below < probability else (low, middle)
+        return 0.5 * (low + high)
+
+    tail = 0.5 * (1.0 - confidence)
+    spread = float(np.sqrt(belief @ error**2 + belief @ (value - centre) ** 2))
+    return Fit(centre, quantile(tail), quantile(1.0 - tail), spread)
+
+
+def _weighed(y: Array, design: Array, flicker: Array, which: int) -> tuple[Array, Array, Array]:
+    """Return coefficient, standard error and log likelihood for every share of flicker.
+
+    y, design, flicker: scaled so that the white part has variance 1 throughout.
+    """
+    eigen, vectors = np.linalg.eigh(flicker)
+    eigen = np.maximum(eigen, 0.0)
+    ry, rx = vectors.T @ y, vectors.T @ design
+    variance = 1.0 + _SHARES[:, None] * eigen[None, :]
+    weight = 1.0 / variance
+    normal = np.einsum("gi,ij,ik->gjk", weight, rx, rx)
+    inverse = np.linalg.inv(normal)
+    beta = np.einsum("gjk,gk->gj", inverse, np.einsum("gi,ij,i->gj", weight, rx, ry))
+    residual = ry[None, :] - beta @ rx.T
+    rss = np.maximum(np.sum(weight * residual**2, axis=1), 1e-30)
+    freedom = y.size - design.shape[1]
+    likelihood = -0.5 * (np.sum(np.log(variance), axis=1)
+                         + np.linalg.slogdet(normal)[1] + freedom * np.log(rss))
+    error = np.sqrt(np.maximum(rss / freedom * inverse[:, which, which], 1e-30))
+    return beta[:, which], error, likelihood
+
+
+def student_interval(values: Array, confidence: float) -> tuple[float, float, float]:
+    """Return mean, low and high of a Student t interval of the mean; needs 2 values."""
+    from scipy.special import stdtrit
+
+    mean = float(np.mean(values))
+    half = float(stdtrit(values.size - 1, 0.5 + 0.5 * confidence)
+                 * np.std(values, ddof=1) / np.sqrt(values.size))
+    return mean, mean - half, mean + half

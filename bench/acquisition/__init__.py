@@ -1,0 +1,1 @@
+"""From a board's bytes to rows: boards, wire, recorder, guided plan."""

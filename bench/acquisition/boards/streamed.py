@@ -1,0 +1,167 @@
+"""A recording sent out again as checked frames: the body of the replay and simulated boards."""
+
+import re
+import threading
+import time
+from collections.abc import Callable, Iterator
+from dataclasses import replace
+
+import numpy as np
+
+from analysis.model.recording import Channel, Recording
+from bench.acquisition.boards.board import WAIT_S, Board
+from bench.acquisition.wire import Hello, encode_frames, encode_hello
+from bench.errors import BoardTrouble
+
+_LARGEST = (1 << 24) - 1
+_MOST_CHANNELS = 16
+_CLOCK_US = 1 << 32
+# Names that a hello can carry (docs/wire.md); others go as a, b, c.
+_SAYABLE = re.compile(r"[A-Za-z_][A-Za-z0-9_]{0,31}\Z")
+# Rows that leave together, in seconds of the recording.
+_PIECE_S = 0.02
+
+
+class StreamedBoard(Board):
+    """Send a recording's rows as frames, in its own time, faster, or as fast as they are read.
+
+    speed: seconds of recording per second; None for no waiting at all. Lost samples of the
+    recording are lost here as well: the sequence numbers jump as they did.
+    """
+
+    def __init__(self, name: str, recording: Recording | Callable[[], Recording],
+                 speed: float | None = 1.0) -> None:
+        self.name = name
+        self._make = recording
+        self._recording: Recording | None = None
+        self._speed = speed
+        self._pieces: Iterator[tuple[float, bytes]] = iter(())
+        self._next: tuple[float, bytes] | None = None
+        self._said = b""
+        self._wake = threading.Event()
+        self._opened = 0.0
+        self._open = False
+
+    @property
+    def recording(self) -> Recording:
+        """Return the recording that is sent."""
+        if self._recording is None:
+            self._recording = self._make() if callable(self._make) else self._make
+            _check(self._recording, self.name)
+        return self._recording
+
+    @property
+    def known(self) -> tuple[Channel, ...]:  # type: ignore[override]
+        """Return the recording's channels without their readings."""
+        return tuple(_empty(c) for c in self.recording.channels)
+
+    @property
+    def hello(self) -> Hello:
+        """Return what this board says it is."""
+        first = self.recording.channels[0]
+        columns = tuple(c.column for c in self.recording.channels)
+        if not all(_SAYABLE.match(c) for c in columns):
+            columns = tuple("abcdefghijklmnop"[: len(columns)])
+        return Hello(
+            self.recording.board_name or self.name, columns,
+            int(max(c.full_scale or 1 for c in self.recording.channels)), first.reference_volts,
+            self.recording.rate_hz, None, None, tuple(c.role for c in self.recording.channels))
+
+    def open(self) -> None:
+        """Start from the first row."""
+        self._pieces = _frames(self.recording)
+        self._next = next(self._pieces, None)
+        self._said = encode_hello(self.hello)
+        self._opened = time.monotonic()
+        self._open = True
+        self._wake.clear()
+
+    def read(self) -> bytes:
+        """Return the frames that are due."""
+        if not self._open:
+            raise BoardTrouble(f"{self.name} is not open; open it first")
+        data, self._said = self._said, b""
+        if self._next is None or self._wake.is_set():
+            if not data:
+                self._pause(WAIT_S)
+            return data
+        if self._speed is not None and not data:
+            self._pause(min(WAIT_S, self._next[0] / self._speed - self._elapsed()))
+        pieces = [data]
+        while self._next is not None and (
+                self._speed is None or self._next[0] <= self._elapsed() * self._speed):
+            pieces.append(self._next[1])
+            self._next = next(self._pieces, None)
+            if self._speed is None:
+                break
+        return b"".join(pieces)
+
+    def write(self, data: bytes) -> None:
+        """Answer `?` with a hello; every other command is for boards with a converter."""
+        if b"?" in data:
+            self._said += encode_hello(self.hello)
+
+    def stop(self) -> None:
+        """Wake a waiting read."""
+        self._wake.set()
+
+    def close(self) -> None:
+        """Forget the place in the recording."""
+        self._open = False
+        self._pieces, self._next = iter(()), None
+
+    @property
+    def ended(self) -> bool:
+        """Say whether the last row was sent."""
+        return self._open and self._next is None and not self._said
+
+    def _elapsed(self) -> float:
+        return time.monotonic() - self._opened
+
+    def _pause(self, seconds: float) -> None:
+        if seconds > 0:
+            self._wake.wait(seconds)
+
+
+def _check(recording: Recording, name: str) -> None:
+    """Raise BoardTrouble when frames cannot carry this recording."""
+    if not 1 <= len(recording.channels) <= _MOST_CHANNELS:
+        raise BoardTrouble(f"{name} has {len(recording.channels)} channels; a board sends "
+                           f"1 to {_MOST_CHANNELS}")
+    for channel in recording.channels:
+        values = channel.readings[np.isfinite(channel.readings)]
+        if channel.unit != "counts" or np.any((values != np.rint(values)) | (values < 0)
+                                              | (values > _LARGEST)):
+            raise BoardTrouble(f"{name}: channel {channel.column!r} is not in whole counts, so no "
+                               "board could send it; replay a recording in counts")
+
+
+def _frames(recording: Recording) -> Iterator[tuple[float, bytes]]:
+    """Yield when a piece is due, in seconds from the first row, and its frames."""
+    whole = np.ones(recording.rows, bool)
+    for channel in recording.channels:
+        whole &= np.isfinite(channel.readings)
+    lost = np.zeros(recording.rows, np.int64)
+    for mark in recording.marks:
+        lost[mark.row] += mark.lost_samples
+    # A row with an empty cell cannot be sent: to the reader it is one lost sample.
+    sequence = (np.arange(recording.rows) + np.cumsum(lost))[whole]
+    if not sequence.size:
+        return
+    time_s = recording.time_s[whole] - recording.time_s[0]
+    rows = np.flatnonzero(whole)
+    step = recording.step_s if recording.step_s > 0 else _PIECE_S
+    most = max(1, round(_PIECE_S / step))
+    starts = np.concatenate([[0], np.flatnonzero(np.diff(sequence) != 1) + 1, [sequence.size]])
+    for start, stop in zip(starts[:-1].tolist(), starts[1:].tolist(), strict=True):
+        for begin in range(start, stop, most):
+            end = min(begin + most, stop)
+            values = np.stack([c.readings[rows[begin:end]] for c in recording.channels], axis=1)
+            ticks = np.rint(time_s[begin:end] * 1e6).astype(np.int64) % _CLOCK_US
+            due = float(time_s[end - 1])
+            data = encode_frames(int(sequence[begin]), ticks, values.astype(np.int64))
+            yield due, data
+
+
+def _empty(channel: Channel) -> Channel:
+    return replace(channel, readings=np.empty(0))

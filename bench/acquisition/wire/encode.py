@@ -1,0 +1,83 @@
+"""Samples -> bytes, as a board sends them: for the simulated board, replay and the tests."""
+
+import struct
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from bench.acquisition.wire import layout
+from bench.acquisition.wire.clock import CLOCK_SPAN, SEQUENCE_SPAN
+from bench.acquisition.wire.crc import crc16, crc16_rows
+from bench.acquisition.wire.hello_text import LONGEST_HELLO, hello_words
+from bench.acquisition.wire.samples import LARGEST_READING, MOST_CHANNELS, Hello
+from bench.errors import BadCall
+
+
+def encode_hello(hello: Hello) -> bytes:
+    """Return the hello frame; raise BadCall when its text is too long for one."""
+    text = hello_words(hello).encode("ascii")
+    if len(text) > LONGEST_HELLO:
+        raise BadCall(f"the hello has {len(text)} characters, at most {LONGEST_HELLO} fit; "
+                      "shorten the names")
+    head = bytes([layout.SYNC, layout.HELLO, layout.HELLO ^ 0xFF])
+    body = head + struct.pack("<HH", len(text), len(text) ^ 0xFFFF) + text
+    return body + struct.pack(">H", crc16(body))
+
+
+def encode_frames(first_sequence: int, time_us: ArrayLike, readings: ArrayLike) -> bytes:
+    """Return one frame per row: time_us (n,) microseconds, readings (n, channels) 0 to 2^24 - 1.
+
+    Time and sequence roll over as on a board. Raise BadCall for other shapes or values.
+    """
+    values = _checked(readings)
+    ticks = np.asarray(time_us, np.int64)
+    count, channels = values.shape
+    if ticks.shape != (count,):
+        raise BadCall(f"{ticks.size} times for {count} rows; give one per row")
+    size = 2 if not count or values.max() < 1 << 16 else 3
+    kind = layout.kind_of(channels, size)
+    rows = np.empty((count, layout.frame_length(kind)), np.uint8)
+    rows[:, :3] = (layout.SYNC, kind, kind ^ 0xFF)
+    sequence = (first_sequence + np.arange(count, dtype=np.int64)) % SEQUENCE_SPAN
+    rows[:, 3:6] = _little_endian(sequence, 3)
+    rows[:, 6:10] = _little_endian(ticks % CLOCK_SPAN, 4)
+    rows[:, 10:-2] = _little_endian(values, size).reshape(count, -1)
+    check = crc16_rows(np.ascontiguousarray(rows[:, :-2]))
+    rows[:, -2], rows[:, -1] = check >> 8, check & 0xFF
+    return rows.tobytes()
+
+
+def encode_text(hello: Hello | None, time_us: ArrayLike | None, readings: ArrayLike) -> bytes:
+    """Return text lines: a `#` line for the hello, then per row the time (if any) and readings.
+
+    Without a hello it begins with an empty line, since a reader throws away a first line that
+    may be torn. Raise BadCall for other shapes or values.
+    """
+    values = _checked(readings)
+    start = "\n"
+    if hello is not None:
+        unit = None if time_us is None else "us"
+        start = f"# {hello_words(hello, unit)}\n"
+    if time_us is not None:
+        ticks = np.asarray(time_us, np.int64)
+        if ticks.shape != values.shape[:1]:
+            raise BadCall(f"{ticks.size} times for {len(values)} rows; give one per row")
+        values = np.column_stack([ticks % CLOCK_SPAN, values])
+    lines = "".join(",".join(map(str, row)) + "\n" for row in values.tolist())
+    return (start + lines).encode("ascii")
+
+
+def _checked(readings: ArrayLike) -> NDArray[np.int64]:
+    values = np.asarray(readings, np.int64)
+    if values.ndim != 2 or not 1 <= values.shape[1] <= MOST_CHANNELS:
+        raise BadCall(f"readings have shape {values.shape}; use (rows, 1 to {MOST_CHANNELS})")
+    if values.size and (values.min() < 0 or values.max() > LARGEST_READING):
+        raise BadCall(f"readings from {values.min()} to {values.max()}; "
+                      f"use 0 to {LARGEST_READING}")
+    return values
+
+
+def _little_endian(values: NDArray[np.int64], size: int) -> NDArray[np.uint8]:
+    """Return the low `size` bytes of each value on a new last axis."""
+    octets = np.ascontiguousarray(values, "<i8").view(np.uint8)
+    return octets.reshape(*values.shape, 8)[..., :size]

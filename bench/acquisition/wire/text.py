@@ -1,0 +1,375 @@
+"""Plain text lines of whole numbers -> rows; the format anybody can write in ten lines.
+
+Numbers are separated by commas, tabs or blanks; `name:value` and `name=value` are allowed, also
+with blanks around the sign; a leading time is announced by `time=us` or `time=ms` in a `#` line,
+or by the names us, ms, time_us, time_ms. A line is taken whole or refused whole, with the reason.
+The first line is thrown away unless it begins with `#`: nobody can tell whether its first number
+is torn.
+
+Large pieces of clean lines are read at once; only a block with an odd line in it is read line
+by line.
+"""
+
+import numpy as np
+from numpy.typing import NDArray
+
+from bench.acquisition.wire.clock import StreamClock
+from bench.acquisition.wire.hello_text import (
+    LONGEST_HELLO,
+    TIME_NAMES,
+    default_columns,
+    parse_hello,
+)
+from bench.acquisition.wire.lines import Refused, decode_words, is_words, read_line
+from bench.acquisition.wire.samples import LARGEST_READING, Batch, Hello, empty_batch
+
+# The longest line: a hello with "# " and "\r\n". Longer ones are noise, thrown away.
+LONGEST_LINE = LONGEST_HELLO + 4
+_BLOCK = 1 << 16
+_SMALL = 1 << 12  # below this many bytes reading line by line is quicker
+_AGREEING = 3  # lines with a new number of fields, one after another, before it is believed
+_MOST_PROBLEMS = 10
+_LARGEST_TIME = (1 << 53) - 1
+
+TICK_US = {"us": 1, "ms": 1000}
+_DIGIT = np.zeros(256, bool)
+_DIGIT[48:58] = True
+_OTHER = np.zeros(256, bool)
+_OTHER[list(b", \t\n\r")] = True
+
+
+class TextDecoder:
+    """Turn bytes of text lines into batches; `hello` is the last one heard or made up."""
+
+    def __init__(self, clock: StreamClock, unit: str | None = None,
+                 full_scale: float | None = None) -> None:
+        self._clock = clock
+        self._stated_unit, self._full_scale = unit, full_scale
+        # Lines in a row that were refused for a reading beyond full scale, and what the last was.
+        self.beyond, self.beyond_words = 0, ""
+        self._rest = b""
+        self._line = 0
+        self._skip_first = True
+        self._overlong = self._overlong_comment = False
+        self.hello: Hello | None = None
+        self._told = False  # the board named its columns
+        self._made_up: Hello | None = None
+        self._unit = None if unit == "none" else unit
+        self._width = 0  # numbers per line, the time included; 0 = not settled
+        self._names: tuple[str, ...] | None = None
+        self._candidates: list[tuple[int, tuple[str, ...] | None, list[int]]] = []
+        self._refused = 0  # since the last row
+        self._rows: list[list[int]] = []
+        self._before: list[int] = []
+        self._out: list[Batch] = []
+        self._problems: list[str] = []
+        self._more_problems = 0
+        self.board_says: dict[str, str] = {}
+        self.good = 0
+        self.bad = 0
+        self.idle_bytes = 0  # thrown away since the last good line
+
+    def restart(self) -> None:
+        """Forget unfinished bytes; the stream may go on in the middle of a line."""
+        self._rest = b""
+        self._skip_first, self._overlong = True, False
+        self._candidates = []
+        self._rows, self._before = [], []
+        self._refused = 0
+        self.idle_bytes = 0
+
+    @property
+    def unread_bytes(self) -> int:
+        """Return how many bytes came since the last good line."""
+        return self.idle_bytes + len(self._rest)
+
+    def feed(self, data: bytes, last: bool = False) -> list[Batch]:
+        """Return the batches these bytes complete; `last`: no more will come."""
+        buffer = self._rest + data
+        if last and buffer:
+            buffer += b"\n"
+        cut = buffer.rfind(b"\n") + 1
+        whole, self._rest = buffer[:cut], buffer[cut:]
+        if len(self._rest) > LONGEST_LINE:
+            if not self._overlong:
+                self._overlong_comment = self._rest.lstrip().startswith(b"#")
+            if not self._overlong_comment:
+                self.idle_bytes += len(self._rest)
+            self._rest, self._overlong = b"", True
+        position = 0
+        while position < len(whole):
+            end = whole.find(b"\n", min(position + _BLOCK, len(whole) - 1)) + 1
+            block = whole[position:end]
+            position = end
+            if len(block) < _SMALL or not self._read_block(block):
+                for line in block.split(b"\n")[:-1]:
+                    self._read_one(line)
+        if last and self._candidates:
+            self._settle()
+        self._emit(more=not last)
+        if self._problems:
+            if self._more_problems:
+                self._problems.append(f"{self._more_problems} more lines refused in this piece")
+            self._out.insert(0, empty_batch(self._channels, None, tuple(self._problems)))
+        out, self._out, self._problems, self._more_problems = self._out, [], [], 0
+        return out
+
+    def let_go(self) -> list[Batch]:
+        """Return the rows that wait for what comes behind them."""
+        self._emit()
+        out, self._out = self._out, []
+        return out
+
+    @property
+    def has_clock(self) -> bool:
+        """Say whether the lines begin with the board's time."""
+        return self._unit is not None
+
+    @property
+    def _channels(self) -> int:
+        return max(0, self._width - (self._unit is not None))
+
+    def _read_one(self, raw: bytes) -> None:
+        self._line += 1
+        if self._overlong or len(raw) > LONGEST_LINE:
+            comment = self._overlong_comment if self._overlong else raw.lstrip().startswith(b"#")
+            self._overlong = False
+            self._refuse("is longer than any line may be", raw, lost=not comment)
+            if comment:
+                self.idle_bytes = 0
+            return
+        text = raw.strip()
+        comment = text.startswith(b"#")
+        words = decode_words(text[1:]) if comment else self._named_columns(text)
+        if self._skip_first and words is None:
+            self._skip_first = False
+            return
+        self._skip_first = False
+        if not text:
+            return
+        try:
+            if words is not None:
+                self._comment(words)
+                self.idle_bytes = 0
+                return
+            names, values = read_line(text.decode("ascii"))
+            self._take(names, values)
+            self.idle_bytes = 0
+        except UnicodeDecodeError:
+            self._refuse("holds bytes that are no text", raw,
+                         lost=not is_words(text, bool(self._names)))
+        except Refused as reason:
+            self._refuse(str(reason), raw,
+                         lost=words is None and not is_words(text, bool(self._names)))
+
+    @staticmethod
+    def _named_columns(line: bytes) -> str | None:
+        """Return a table's head, such as t_ms,a,b, as the words that a # line would say."""
+        first, comma, rest = line.partition(b",")
+        if not comma or first.strip().lower().decode("latin-1") not in TIME_NAMES:
+            return None
+        names = [name.strip() for name in (first, *rest.split(b","))]
+        return "columns=" + b",".join(names).decode("latin-1") if all(
+            name.isidentifier() for name in map(decode_words, names)) else None
+
+    def _refuse(self, why: str, raw: bytes = b"", lost: bool = True) -> None:
+        """Count and tell a line that is no row; lost: it may have been one."""
+        self.bad += 1
+        self._refused += lost
+        self.idle_bytes += len(raw) + 1
+        if len(self._problems) < _MOST_PROBLEMS:
+            self._problems.append(f"line {self._line} {why}; thrown away")
+        else:
+            self._more_problems += 1
+
+    def _comment(self, text: str) -> None:
+        try:
+            words = parse_hello(text)
+        except ValueError as error:
+            raise Refused(f"is a hello we cannot use: {error}") from None
+        if words is None:
+            return
+        self.board_says.update(words.others)
+        hello, unit = words.hello, words.time_unit
+        if self._stated_unit is not None:
+            unit = None if self._stated_unit == "none" else self._stated_unit
+        if not hello.columns and self._names is None:
+            count = self._width - (unit is not None) if self._width else 0
+            hello = _with_columns(hello, default_columns(max(0, count)))
+        elif not hello.columns:
+            hello = _with_columns(hello, self.hello.columns if self.hello else ())
+        if hello == self.hello and unit == self._unit:
+            return
+        self._emit()
+        self._told = bool(words.hello.columns)
+        self._unit = unit
+        self.hello = hello
+        if self._told:
+            self._width = len(hello.columns) + (self._unit is not None)
+            self._names = None
+            self._candidates = []
+        if hello.columns:
+            self._out.append(empty_batch(self._channels, hello))
+
+    def _take(self, names: tuple[str, ...] | None, values: list[int]) -> None:
+        if self._told:
+            if self._stated_unit in TICK_US and len(values) == self._width - 1 > 1 \
+                    and not self.good and self.hello:
+                # The user says that the first of the columns is the clock.
+                self._width -= 1
+                self.hello = _with_columns(self.hello, self.hello.columns[1:])
+                self._out.append(empty_batch(self._channels, self.hello))
+            if len(values) != self._width:
+                raise Refused(f"has {len(values)} numbers, {self._width} are expected")
+            columns = self.hello.columns if self.hello else ()
+            if (names and set(columns) <= set(names)
+                    and names[len(values) - len(columns):] != columns):
+                raise Refused("names its numbers in another order than the board's columns")
+            self._keep(values)
+        elif len(values) == self._width and names == self._names:
+            self._drop_candidates()
+            self._keep(values)
+        else:
+            self._consider(names, values)
+
+    def _consider(self, names: tuple[str, ...] | None, values: list[int]) -> None:
+        """Hold a line of a new shape until enough like it follow one another."""
+        if self._candidates and (self._candidates[-1][1] != names
+                                 or len(self._candidates[-1][2]) != len(values)):
+            self._drop_candidates()
+        self._candidates.append((self._line, names, values))
+        if len(self._candidates) >= (_AGREEING if self._width else 2):
+            self._settle()
+
+    def _drop_candidates(self) -> None:
+        now = self._line
+        dropped, self._candidates = self._candidates, []
+        for self._line, _, values in dropped:
+            self._refuse(f"has {len(values)} numbers, unlike its neighbours")
+        self._line = now
+
+    def _settle(self) -> None:
+        """Believe the shape of the held lines, and name the channels after it."""
+        held, self._candidates = self._candidates, []
+        self._emit()
+        _, names, values = held[-1]
+        columns: tuple[str, ...]
+        if names is not None:
+            self._unit = TIME_NAMES.get(names[0].lower(), self._unit)
+            columns = names[1:] if self._unit else names
+        else:
+            known = self.hello.columns if self.hello else ()
+            if known and self.hello != self._made_up and len(values) == len(known) + 1:
+                # The board said in frames what it is, and went over to text: our own boards
+                # then begin a line with their clock.
+                self._unit = "us"
+            count = len(values) - (self._unit is not None)
+            columns = known if len(known) == count else default_columns(count)
+        self._width, self._names = len(values), names
+        base = self.hello or Hello("", (), None, None, None)
+        hello = _with_columns(base, columns)
+        if hello != self.hello:
+            self.hello = self._made_up = hello
+            self._out.append(empty_batch(self._channels, hello))
+        now = self._line
+        for self._line, _, numbers in held:
+            try:
+                self._keep(numbers)
+            except Refused as reason:
+                self._refuse(str(reason))
+        self._line = now
+
+    def _keep(self, values: list[int]) -> None:
+        readings = values[1:] if self._unit else values
+        top = self._top
+        if not readings:
+            raise Refused("has a time and no reading")
+        if max(readings) > top:
+            self._beyond(readings, top)
+            raise Refused(f"has the reading {max(readings)}, the largest possible is {top}")
+        if self._unit and values[0] > _LARGEST_TIME:
+            raise Refused(f"has the time {values[0]}, too large")
+        self._rows.append(values)
+        self._before.append(self._refused)
+        self._refused = self.beyond = 0
+        self.good += 1
+
+    @property
+    def _top(self) -> int:
+        scale = self._full_scale or (self.hello.full_scale if self.hello else None)
+        return LARGEST_READING if scale is None else min(int(scale), LARGEST_READING)
+
+    def _beyond(self, readings: list[int], top: int) -> None:
+        self.beyond += 1
+        columns = self.hello.columns if self.hello else ()
+        place = readings.index(max(readings))
+        name = columns[place] if place < len(columns) else f"number {place + 1}"
+        self.beyond_words = f"{name} reads {max(readings)}, and its full scale is {top}"
+
+    def _emit(self, more: bool = False) -> None:
+        """Close the rows read so far into a batch, but for those that wait for more to come."""
+        if not self._rows:
+            return
+        table = np.array(self._rows, np.int64)
+        before = np.array(self._before, np.int64)
+        self._place(table, before, more)
+
+    def _place(self, table: NDArray[np.int64], before: NDArray[np.int64], more: bool) -> None:
+        ticks = table[:, 0] if self._unit else None
+        placed = self._clock.place_lines(
+            ticks, TICK_US.get(self._unit or "", 1), before,
+            self.hello.rate_hz if self.hello else None, more)
+        count = placed.time_s.size
+        self._rows, self._before = table[count:].tolist(), before[count:].tolist()
+        if count:
+            self._out.append(Batch(placed.time_s, table[:count, int(self._unit is not None):],
+                                   placed.lost_before, None, (), placed.restarts))
+
+    def _read_block(self, block: bytes) -> bool:
+        """Read a block of clean, settled lines at once; False leaves it to the slow way."""
+        if self._skip_first or self._overlong or not self._width or self._names \
+                or self._candidates:
+            return False
+        octets = np.frombuffer(block, np.uint8)
+        digit = _DIGIT[octets]
+        if not digit[0] or not np.all(digit | _OTHER[octets]):
+            return False
+        # One separator between numbers; a line may end in \r\n.
+        gap = ~digit[1:] & ~digit[:-1]
+        if np.any(gap & ~((octets[:-1] == 13) & (octets[1:] == 10))) \
+                or np.any((octets[:-1] == 13) & (octets[1:] != 10)):
+            return False
+        starts = np.flatnonzero(digit & ~np.concatenate([[False], digit[:-1]]))
+        line_ends = np.flatnonzero(octets == 10)
+        per_line = np.diff(np.searchsorted(starts, line_ends), prepend=0)
+        if not np.all(per_line == self._width):
+            return False
+        ends = np.flatnonzero(digit[:-1] & ~digit[1:]) + 1
+        if np.max(ends - starts) > 16:
+            return False
+        widths = ends - starts
+        numbers = np.zeros(starts.size, np.int64)
+        for place in range(int(widths.max())):
+            numbers += np.where(
+                widths > place, octets[ends - 1 - place].astype(np.int64) - 48, 0) * 10**place
+        table = numbers.reshape(-1, self._width)
+        readings = table[:, 1:] if self._unit else table
+        if not readings.shape[1] or readings.max() > self._top \
+                or (self._unit and table[:, 0].max() > _LARGEST_TIME):
+            return False
+        self._line += len(table)
+        self.good += len(table)
+        self.beyond = 0
+        before = np.zeros(len(table), np.int64)
+        before[0], self._refused = self._refused, 0
+        waiting = np.array(self._rows, np.int64).reshape(-1, self._width)
+        self._place(np.concatenate([waiting, table]),
+                    np.concatenate([np.array(self._before, np.int64), before]), more=True)
+        self.idle_bytes = 0
+        return True
+
+
+def _with_columns(hello: Hello, columns: tuple[str, ...]) -> Hello:
+    same = len(columns) == len(hello.roles or ())
+    return Hello(hello.name, columns, hello.full_scale, hello.reference_volts, hello.rate_hz,
+                 hello.usable_low, hello.usable_high, hello.roles if same else None)

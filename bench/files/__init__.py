@@ -1,0 +1,1 @@
+"""Every file that is read or written."""

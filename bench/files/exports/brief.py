@@ -1,0 +1,97 @@
+"""A sweep on one screen: its state, three findings at most, what to set or repair, what is next.
+
+At most 24 lines of 80 signs; `--more` tells the reasons and the tables.
+"""
+
+import math
+from pathlib import Path
+
+from analysis.pedal.dead_band import stated
+from analysis.pedal.findings import Findings
+from analysis.pedal.remedies import Remedy
+from bench.files.exports.text_layout import number, wrapped
+from bench.wording.claims import state_line
+from bench.wording.next_step import after_sweep
+from bench.wording.shell_quote import pasted
+from bench.wording.short import short_line, shortened
+
+MOST_FINDINGS = 3
+_REPAIRS = ("turn", "trim resistor")
+
+
+def brief_findings(findings: Findings, path: Path) -> str:
+    """Return what a tired person needs of a sweep, on one screen."""
+    lines = [_head(findings), *wrapped(
+        state_line(findings.state, findings.gravest, findings.claims), ""), ""]
+    told = shortened(findings.coded)
+    counts = {(f.kind, f.channel): 0 for f in findings.faults}
+    for fault in findings.faults:
+        counts[fault.kind, fault.channel] += 1
+    for place, finding in enumerate(told[:MOST_FINDINGS], start=1):
+        times = counts.get((finding.code, finding.channel), 1)
+        lines.append(f"{place}. {short_line(finding, times)}")
+    if len(told) > MOST_FINDINGS:
+        lines.append(f"   and {len(told) - MOST_FINDINGS} more; --more tells them with reasons")
+    if told:
+        lines.append("")
+    lines += _repairs(findings)
+    lines += [*_values(findings), "", f"next: {after_sweep(findings, path)}"]
+    if findings.state == "bad":
+        lines.append("      after the repair: only another sweep shows that it helped")
+    lines.append(f"more: stillpedal findings {pasted(path)} --more")
+    return "\n".join(lines) + "\n"
+
+
+def _head(findings: Findings) -> str:
+    recording = findings.recording
+    presses = sum(s.kind == "press" for s in findings.segments)
+    quick = sum(s.quick for s in findings.segments)
+    title = recording.title or "Untitled sweep"
+    about = f"{presses} presses, {quick} let go quickly"
+    if not recording.complete:
+        about += ", file cut short"
+    room = 78 - len(about) - 2
+    return f"{title if len(title) <= room else title[:room - 3] + '...'}: {about}"
+
+
+def _repairs(findings: Findings) -> list[str]:
+    """Return the first open repair of each track that rests off, in one line each."""
+    lines = []
+    for column, several in findings.remedies.items():
+        chosen = next((r for r in several if r.kind in _REPAIRS and math.isfinite(r.amount)
+                       and r.amount > 0), None)
+        if chosen is not None:
+            lines.append(f"repair: track {column}: {_said(chosen)}")
+    return [*lines, ""] if lines else []
+
+
+def _said(remedy: Remedy) -> str:
+    until = f"until it rests at {remedy.rest_volts:.3f} V"
+    if remedy.kind == "turn":
+        return f"turn the potentiometer {remedy.amount:.1f} degrees, {until}"
+    return f"trim with {remedy.amount:.0f} ohm ({until})"
+
+
+def _values(findings: Findings) -> list[str]:
+    """Return the levels of every track; values that may not be entered are named so."""
+    tracks, bands = findings.tracks, findings.dead_bands
+    sound = findings.gravest < 2
+    rows = [("", [f"track {n}" for n in tracks]),
+            ("rest", [number(t.rest.value, 3, "V") for t in tracks.values()]),
+            ("start of travel", [_start(findings, n) for n in tracks]),
+            ("full travel", [number(t.full.value, 3, "V") for t in tracks.values()])]
+    if bands and all(math.isfinite(b.lost_travel_percent) for b in bands.values()):
+        rows.append(("dead band uses", [f"{b.lost_travel_percent:.1f} % of travel"
+                                        for b in bands.values()]))
+    lines = [f"{name:<16}" + "".join(f"{cell:<20}" for cell in cells).rstrip()
+             for name, cells in rows]
+    if not sound and any(math.isfinite(b.start_of_travel_volts) for b in bands.values()):
+        lines.append("do not enter these yet")
+    return lines
+
+
+def _start(findings: Findings, name: str) -> str:
+    band = findings.dead_bands.get(name)
+    if band is None or not math.isfinite(band.start_of_travel_volts):
+        return "not known"
+    return f"{number(stated(band)[1], 3, 'V')}{'' if band.weak is None else ' not proven'}"

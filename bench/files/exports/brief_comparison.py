@@ -1,0 +1,52 @@
+"""Two recordings on one screen: did it get better, does the old value hold, what is left."""
+
+import math
+from pathlib import Path
+
+from analysis.evidence.change import NOT_WORSE, STILL_HOLDS, change_claims
+from analysis.pedal.compare import Comparison, amount, label
+from analysis.pedal.dead_band import sign_of
+from bench.files.exports.comparison import word
+from bench.files.exports.text_layout import wrapped
+from bench.wording.claims import state_line
+from bench.wording.next_step import after_sweep
+from bench.wording.shell_quote import pasted
+from bench.wording.short import short_line, shortened
+
+MOST_LEFT = 3
+MOST_MOVES = 6
+_WORDS = {
+    NOT_WORSE: {"sound": "nothing got worse", "bad": "SOMETHING GOT WORSE",
+                "open": "OPEN: whether anything got worse was not all seen"},
+    STILL_HOLDS: {"sound": "the earlier start of travel still holds",
+                  "bad": "THE EARLIER START OF TRAVEL NO LONGER HOLDS",
+                  "open": "OPEN: whether the earlier start of travel holds cannot be told"},
+}
+
+
+def brief_comparison(comparison: Comparison, before: str, after: str) -> str:
+    """Return the answer in at most 24 lines; `--more` has every quantity and the reasons."""
+    later = comparison.after
+    lines = [f"{Path(before).name} -> {Path(after).name}"]
+    lines += ["; ".join(_WORDS[c.claim][c.state] for c in change_claims(comparison)), ""]
+    moved = sorted((m for m in comparison.moves if m.real),
+                   key=lambda m: m.worse is not True)[:MOST_MOVES]
+    for move in moved:
+        lines.append(f"{word(move):<7} {label(move)}: {amount(move.before, move.unit)} -> "
+                     f"{amount(move.after, move.unit)}")
+    if not moved:
+        lines.append("nothing that was measured moved by more than chance")
+    for name, old in comparison.before.dead_bands.items():
+        track = later.tracks.get(name)
+        if track is not None and math.isfinite(old.start_of_travel_volts) and sign_of(track) * (
+                track.rest.value - old.start_of_travel_volts) >= 0:
+            lines.append(f"track {name} rests at {track.rest.value:.3f} V, beyond the earlier "
+                         "start of travel: the car would creep")
+    lines += ["", *wrapped(f"now: {state_line(later.state, later.gravest, later.claims)}", "")]
+    told = shortened(later.coded)
+    lines += [f"{place}. {short_line(f)}" for place, f in enumerate(told[:MOST_LEFT], start=1)]
+    if len(told) > MOST_LEFT:
+        lines.append(f"   and {len(told) - MOST_LEFT} more")
+    lines += ["", f"next: {after_sweep(later, Path(after))}",
+              f"more: stillpedal compare {pasted(before)} {pasted(after)} --more"]
+    return "\n".join(lines) + "\n"

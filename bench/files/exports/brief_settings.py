@@ -1,0 +1,53 @@
+"""The values to enter on one screen: a row per value, a column per track, and what is next."""
+
+import math
+from pathlib import Path
+
+from analysis.evidence.claim import Finding
+from analysis.pedal.findings import Findings
+from analysis.pedal.settings import Setting
+from bench.files.exports.export_document import Sheet
+from bench.files.exports.text_layout import wrapped
+from bench.files.exports.units import convert
+from bench.wording.next_step import after_settings, after_sweep
+from bench.wording.shell_quote import pasted
+from bench.wording.short import short_line, shortened
+
+MOST_WARNINGS = 3
+_PER_TRACK = ("rest", "start_of_travel", "release", "full_travel", "fault_low", "fault_high")
+
+
+def brief_settings(findings: Findings, sheet: Sheet, path: Path) -> str:
+    """Return the values of a sheet in at most 24 lines; `--more` has the reason of each."""
+    channels = list(dict.fromkeys(s.channel for s in sheet.settings if s.channel))
+    by_key = {(s.name, s.channel): s for s in sheet.settings}
+    lines = [*wrapped(sheet.state, ""), ""]
+    lines.append(f"{'':<16}" + "".join(f"{f'track {c}':<24}" for c in channels).rstrip())
+    for name in _PER_TRACK:
+        cells = [_cell(by_key.get((name, c)), sheet) for c in channels]
+        lines.append(f"{name.replace('_', ' '):<16}" + "".join(f"{c:<24}" for c in cells).rstrip())
+    both = [s for s in sheet.settings if s.channel is None]
+    if both:
+        lines.append("pair: " + ", ".join(f"{s.name.replace('_', ' ')} {_cell(s, sheet)}"
+                                          for s in both))
+    if findings.gravest >= 2:
+        lines.append("do not enter these yet")
+    told: list[Finding] = shortened(findings.coded)
+    lines += [f"! {short_line(f)}" for f in told[:MOST_WARNINGS]]
+    if len(told) > MOST_WARNINGS:
+        lines.append(f"! and {len(told) - MOST_WARNINGS} more")
+    ready = findings.gravest < 2
+    follow = (after_settings if ready else after_sweep)(findings, path)
+    lines += ["", "Prove each value with the wheels off the ground before the first drive.",
+              f"next: {follow}", f"more: stillpedal settings {pasted(path)} --more"]
+    return "\n".join(lines) + "\n"
+
+
+def _cell(setting: Setting | None, sheet: Sheet) -> str:
+    """Return a value rounded to its safe side in its own unit, and its share of the supply."""
+    if setting is None or not math.isfinite(setting.value):
+        return "none: see --more"
+    if setting.unit == "V":
+        share = convert(setting, "percent_of_supply", sheet).rounded(1)
+        return f"{convert(setting, 'volts', sheet).rounded(3):.3f} V  {share:.1f} %"
+    return f"{setting.value:g} {setting.unit}"

@@ -1,0 +1,106 @@
+"""What every settings exporter is given: the values, and where they come from."""
+
+import hashlib
+import re
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Union
+
+from analysis.evidence.claim import Claim
+from analysis.model.recording import DEFAULT_NOMINAL_VOLTS
+from analysis.parameters import Parameters
+from analysis.pedal.settings import Setting
+from bench.version import version
+from bench.wording.cautions import PROVE
+from bench.wording.claims import state_line
+
+if TYPE_CHECKING:
+    from analysis.pedal.findings import Findings
+
+# How the findings point to the remedies that stand below them.
+REMEDIES = "see the remedies"
+CAUTION = f"{PROVE}. Local codes and licensed practice come first."
+
+
+@dataclass(frozen=True)
+class Sheet:
+    """Hold the recommended values with their origin.
+
+    warnings: what has to be known before a value is entered (`Findings.warnings`); every format
+        carries it. notes: what else is missing or weak. state: of the claims behind the values, in
+        one line, "" for bare settings. claims: each with its own state.
+    nominal_volts: the supply at which the volts are stated. track_ohms: end-to-end resistance
+    for controllers that read a rheostat. sha256: of the recording's file as it lies on disk, ""
+    when there is none.
+    """
+
+    settings: tuple[Setting, ...]
+    nominal_volts: float = DEFAULT_NOMINAL_VOLTS
+    track_ohms: float = Parameters().track_ohms
+    title: str = ""
+    started: str = ""
+    board: str = ""
+    file_name: str = ""
+    sha256: str = ""
+    program: str = ""
+    notes: tuple[str, ...] = ()
+    warnings: tuple[str, ...] = ()
+    state: str = ""
+    claims: tuple[Claim, ...] = ()
+
+    def origin(self) -> tuple[tuple[str, str], ...]:
+        """Return (label, text) of what is known about the origin, empty texts left out."""
+        rows = (("recording", self.title), ("started", self.started), ("board", self.board),
+                ("file", self.file_name), ("SHA-256", self.sha256), ("made by", self.program))
+        return tuple((label, text) for label, text in rows if text)
+
+
+What = Union["Findings", tuple[Setting, ...], Sheet]
+
+
+def sheet_of(what: What, path: Path | None = None) -> Sheet:
+    """Return the sheet of findings, of bare settings, or the sheet itself.
+
+    path: the recording's file, for its name and checksum. Bare settings carry no supply: their
+    volts are taken to be stated at 5 V.
+    """
+    if isinstance(what, Sheet):
+        return what
+    program = f"Stillpedal {version()}"
+    file_name = path.name if path else ""
+    checksum = file_sha256(path) if path else ""
+    if isinstance(what, tuple):
+        return Sheet(what, file_name=file_name, sha256=checksum, program=program)
+    recording, warnings = what.recording, warnings_of(what)
+    return Sheet(
+        what.settings, recording.nominal_volts, what.parameters.track_ohms, recording.title,
+        recording.started, recording.board_name, file_name, checksum, program,
+        tuple(note for note in what.notes if note not in warnings),
+        tuple(with_way(text, file_name) for text in warnings),
+        state_line(what.state, what.gravest, what.claims), what.claims)
+
+
+def warnings_of(findings: "Findings") -> tuple[str, ...]:
+    """Return what no sheet leaves the house without; the findings say it in the same words."""
+    return findings.warnings
+
+
+def with_way(text: str, file_name: str = "") -> str:
+    """Return a sentence of the findings for a page that has no remedies: how to read them.
+
+    file_name: of the recording; one that a shell would not take as it stands is left out.
+    """
+    name = file_name if re.fullmatch(r"[\w.][\w.-]*", file_name) else "FILE"
+    return text.replace(REMEDIES, f"`stillpedal findings {name} --more` has the remedies")
+
+
+def file_sha256(path: Path) -> str:
+    """Return the SHA-256 of a file in lower-case hex."""
+    with path.open("rb") as file:
+        return hashlib.file_digest(file, "sha256").hexdigest()
+
+
+def label(setting: Setting) -> str:
+    """Return the name a person reads, for instance "start of travel, a"."""
+    words = setting.name.replace("_", " ")
+    return f"{words}, {setting.channel}" if setting.channel else words

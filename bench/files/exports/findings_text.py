@@ -1,0 +1,169 @@
+"""Findings as a page of plain text: the verdict first, then what it rests on."""
+
+import math
+
+from analysis.model.estimate import Estimate
+from analysis.pedal.dead_band import DeadBand, stated
+from analysis.pedal.findings import Findings
+from analysis.pedal.pair import PairFindings
+from analysis.pedal.settings import CONDITION
+from analysis.pedal.tracks import TrackFindings
+from analysis.pedal.withhold_levels import NOT_KNOWN, conditions, more_would_pay, two_numbers
+from bench.files.exports.text_layout import number, wrapped
+from bench.wording.claims import claim_lines, state_line
+
+MOST_FAULTS = 12
+GRAVITY = {3: "do not drive", 2: "mend first", 1: "know"}
+
+
+def findings_text(findings: Findings) -> str:
+    """Return the findings for a person at the bench."""
+    lines = [*_head(findings), "",
+             *wrapped(state_line(findings.state, findings.gravest, findings.claims), ""),
+             "", "What it means", "-------------"]
+    for sentence in findings.verdict:
+        lines += wrapped(sentence, "* ")
+    for said in findings.car_said:
+        lines += wrapped(said.text, "* ")
+    for note in findings.notes:
+        lines += wrapped(note, "? ")
+    lines += ["", "What is claimed", "---------------"]
+    for line in claim_lines(findings.claims):
+        lines += wrapped(line, "")
+    lines += ["", *_tracks(findings)]
+    if findings.pair is not None:
+        lines += ["", *_pair(findings.pair)]
+    lines += ["", *_faults(findings), "", *_returns(findings)]
+    for band in findings.dead_bands.values():
+        lines += ["", *_dead_band(band, findings)]
+    return "\n".join(lines) + "\n"
+
+
+def with_uncertainty(estimate: Estimate, digits: int = 4, unit: str = "") -> str:
+    """Return "value +- u" with the standard uncertainty, or a dash where there is none."""
+    if not math.isfinite(estimate.value):
+        return "-"
+    text = f"{estimate.value:z.{digits}f}"
+    # None at all is never known: the readings do not tell it.
+    if math.isfinite(estimate.uncertainty) and estimate.uncertainty > 0:
+        text += f" +- {max(estimate.uncertainty, 10.0**-digits):.{digits}f}"
+    return text + (f" {unit}" if unit else "")
+
+
+def _head(findings: Findings) -> list[str]:
+    recording = findings.recording
+    seconds = float(recording.time_s[-1] - recording.time_s[0])
+    title = recording.title or "Untitled sweep"
+    state = "file whole" if recording.complete else "CUT SHORT"
+    about = [recording.started, recording.board_name,
+             f"{recording.rows} rows in {seconds:.1f} s", state]
+    if recording.lost_samples:
+        about.append(f"{recording.lost_samples} samples lost")
+    presses = sum(s.kind == "press" for s in findings.segments)
+    quick = sum(s.quick for s in findings.segments)
+    return [title, "=" * len(title), ", ".join(text for text in about if text),
+            f"1 press seen, let go {'quickly' if quick else 'slowly'}" if presses == 1 else
+            f"{presses} presses seen, {quick} of them let go quickly"]
+
+
+def _tracks(findings: Findings) -> list[str]:
+    nominal = findings.recording.nominal_volts
+    rows: list[tuple[str, list[str]]] = [("", [f"track {name}" for name in findings.tracks])]
+    tracks = list(findings.tracks.values())
+    rows += [
+        ("direction", [t.direction for t in tracks]),
+        ("rest (median)", [with_uncertainty(t.rest, 4, "V") for t in tracks]),
+        ("  of supply", [f"{100 * t.rest.value / nominal:.2f} %" for t in tracks]),
+        ("  returns", [str(t.rest_levels.size) for t in tracks]),
+        ("  scatter", [with_uncertainty(t.rest_scatter, 4, "V") for t in tracks]),
+        ("  drift, V/min", [with_uncertainty(t.drift_volts_per_minute, 4) for t in tracks]),
+        ("noise, rms", [number(1000 * t.noise_volts, 2, "mV") for t in tracks]),
+        ("full travel", [with_uncertainty(t.full, 4, "V") for t in tracks]),
+        ("span", [with_uncertainty(t.span, 4, "V") for t in tracks]),
+        ("one step", [_step(t) for t in tracks]),
+        ("linearity", [number(t.linearity_percent, 2, "% of supply") for t in tracks]),
+        ("clipped", ["YES" if t.clipped else "no" for t in tracks]),
+    ]
+    about = (f"Volts at the sensor, stated at {nominal:g} V supply"
+             + (" (ratio to the recorded supply)." if tracks[0].supply_recorded
+                else " (supply not recorded)."))
+    lines = ["The tracks", "----------", about]
+    for name, cells in rows:
+        lines.append(f"{name:<16}" + "".join(f"{cell:<26}" for cell in cells).rstrip())
+    return lines
+
+
+def _step(track: TrackFindings) -> str:
+    return number(1000 * track.step_volts, 2, "mV") if track.step_volts > 0 else "? (not known)"
+
+
+def _pair(pair: PairFindings) -> list[str]:
+    offset = with_uncertainty(pair.offset_volts, 4, "V")
+    sign = "-" if offset.startswith("-") and offset != "-" else "+"
+    return [
+        "The pair", "--------",
+        f"{pair.second} = {with_uncertainty(pair.gain)} x {pair.first} {sign} "
+        f"{offset.removeprefix('-') or '-'}   ({pair.relation})",
+        f"worst mismatch  {with_uncertainty(pair.mismatch_max_percent, 2)} % of travel, at "
+        f"{number(pair.mismatch_at_travel_percent, 0)} %",
+        f"play            {with_uncertainty(pair.play_percent, 2)} % of travel between pressing "
+        "and releasing",
+        *([f"on your targets {pair.mismatch_at_rest_percent:.2f} % of travel at rest"]
+          if pair.mismatch_at_rest_percent is not None else []),
+    ]
+
+
+def _faults(findings: Findings) -> list[str]:
+    lines = ["Faults", "------"]
+    if not findings.faults:
+        return [*lines, {
+            "sound": "None found.",
+            "open": "None found in what was seen; what was not seen stands above.",
+            "bad": "None found along the travel; what must be repaired stands above.",
+        }[findings.state]]
+    for fault in findings.faults[:MOST_FAULTS]:
+        lines += wrapped(f"{fault.time_s:8.2f} s  [{GRAVITY[fault.gravity]}] {fault.kind}: "
+                          f"{fault.text}", "")
+    more = len(findings.faults) - MOST_FAULTS
+    if more > 0:
+        lines.append(f"... and {more} more; --json lists them all.")
+    return lines
+
+
+def _returns(findings: Findings) -> list[str]:
+    quick = [r.seconds for r in findings.return_times if r.quick]
+    lines = ["Return after lift-off", "---------------------"]
+    if not quick:
+        return [*lines, "No quick lift-off seen."]
+    times = ", ".join(number(s, 2) for s in quick)
+    return [*lines, *wrapped(
+        f"{times} s; 49 CFR 571.124 S5.3 allows {findings.return_limit_s:g} s.", "")]
+
+
+def _dead_band(band: DeadBand, findings: Findings) -> list[str]:
+    title = f"Dead band of track {band.column}"
+    lines = [title, "-" * len(title)]
+    for item in band.items:
+        volts = ("?" if item.basis == NOT_KNOWN or not math.isfinite(item.volts) else
+                 f"{1000 * item.volts:.1f}")
+        lines.append(f"{volts:>8} mV  {item.name} ({item.basis})")
+    whole = f"{1000 * band.total_volts:.1f}" if math.isfinite(band.total_volts) else "?"
+    lines.append(f"{whole:>8} mV  in all, from rest "
+                 f"{number(band.rest_volts, 4, 'V')} towards pressed")
+    if band.weak is not None:
+        lines += wrapped(f"NOT PROVEN: {band.weak.rstrip('.')}.", "")
+    if math.isfinite(band.start_of_travel_volts):
+        lines += wrapped(
+            f"{'not proven: ' if band.weak else ''}release {number(stated(band)[0], 3, 'V')}, "
+            f"start of travel {number(stated(band)[1], 3, 'V')}: costs "
+            f"{number(band.lost_travel_percent, 2)} % of travel.", "")
+    lines += [line for text in two_numbers(band) for line in wrapped(text, "- ")]
+    if band.weak is None:
+        lines += wrapped(
+            f"Promise: {CONDITION}, at most {100 * band.risk:.2g} % chance "
+            f"that any of the next {band.key_ons} key-ons passes it, and at most "
+            f"{band.false_per_1000_h:.2g} noise crossings per 1000 h at key-on. "
+            f"{conditions(band)}{more_would_pay(band)}", "")
+    for remedy in findings.remedies.get(band.column, ()):
+        lines += wrapped(f"{remedy.kind}: {remedy.text}", "- ")
+    return lines

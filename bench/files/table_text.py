@@ -1,0 +1,400 @@
+"""The rows of a recording as text: numbers -> text, and back with numpy on the digits.
+
+Plain rows (whole numbers, `digits.digits` or empty cells) are decoded column by column, four digits
+at a time. Every other row (a sign, an exponent, a quoted mark) goes through `csv` and `float`,
+which also find the words for what is wrong with it. A cell's value is exactly Python's float of
+its text: both paths round once.
+"""
+
+import csv
+import io
+import re
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from analysis.model.recording import MOST, Array, Mark
+from bench.errors import BadFile
+
+Bytes = NDArray[np.uint8]
+Groups = NDArray[np.uint16]
+Places = NDArray[np.int64]
+
+_COMMA, _DOT, _NEWLINE, _ZERO = b",.\n0"
+_NUMBER = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d{1,4})?\Z", re.ASCII)
+# These are blanks to str.strip() and none to float().
+_NO_BLANKS = frozenset("\x1c\x1d\x1e\x1f")
+_POWERS = 10.0 ** np.arange(9)
+# Whole numbers below this are exact in a float, so one division rounds as float(text) does.
+_EXACT = 2.0**53
+# Digits of a cell, or of either side of its dot, that are decoded in bulk.
+_WIDEST = 8
+# The first cell of a block looks back as far.
+_LEAD = b"0" * _WIDEST
+# A mark with one of these is left to csv, and to the words for what is wrong with it.
+_NEEDS_CSV = frozenset('"\r\0')
+# No row is as long: csv takes no cell above 128 KiB. What runs on is decoded again with each block.
+_LONGEST_ROW = 1 << 18
+# Lines tried for one without a mark; a block where all of these have one is rare and only slower.
+_LOOK_AT = 64
+
+
+@dataclass
+class Table:
+    """Collect rows as blocks are decoded.
+
+    time_s (most,), values (channels, most): filled up to `rows`; the rest is room.
+    line: number of the last line taken, for messages.
+    plain: the signs of a plain line, as last seen.
+    """
+
+    channels: int
+    most: int
+    line: int
+    rows: int = 0
+    marks: list[Mark] = field(default_factory=list)
+    plain: Bytes | None = None
+
+    def __post_init__(self) -> None:
+        self.time_s: Array = np.empty(self.most)
+        self.values: Array = np.empty((self.channels, self.most))
+
+    def add_block(self, *pieces: bytes | memoryview) -> bytes:
+        """Decode lines that each end in a newline; return what must stand before the next block.
+
+        pieces: what together are those lines. Bytes come back when a quoted cell runs on past them.
+        """
+        whole = np.frombuffer(b"".join([_LEAD, *pieces]), np.uint8)
+        text = whole[len(_LEAD):]
+        signs = np.flatnonzero(text < _ZERO)
+        kinds = text.take(signs)
+        alike = self.plain is not None and _all_like(kinds, self.plain)
+        if alike:
+            ends = signs[self.plain.size - 1:: self.plain.size]
+        else:
+            line_ends = np.flatnonzero(kinds == _NEWLINE)
+            ends = signs[line_ends]
+            self.plain = self._plain_template(kinds, line_ends)
+        starts = np.zeros_like(ends)
+        np.add(ends[:-1], 1, out=starts[1:])
+        odd = np.full(ends.size, self.plain is None)
+        decoded: list[Array] = [np.empty(0)] * (self.channels + 1)
+        if self.plain is not None:
+            rows = starts
+            if not alike:
+                counts = np.ediff1d(line_ends, to_begin=line_ends[:1] + 1)
+                odd = counts < self.plain.size
+                rows = starts[~odd]
+                kept = _numbers_only(line_ends, counts, self.plain.size)
+                signs, kinds = (np.concatenate([a[low:high] for low, high in kept])
+                                for a in (signs, kinds))
+            # Lines of a quoted mark may look like rows: more of them than there can be rows.
+            fits = self.rows + rows.size <= self.most
+            decoded = (self._room(rows.size) if fits
+                       else [np.empty(rows.size) for _ in range(self.channels + 1)])
+            fine, marked = _decode(whole, rows, signs, kinds, self.plain, decoded)
+            if (fits and fine.all() and not odd.any()
+                    and self._take_marks(text, marked, starts, ends)):
+                self.rows += rows.size
+                self.line += ends.size
+                return b""
+            fine[marked] = False
+            decoded = [cell[fine] for cell in decoded]
+            odd[~odd] = ~fine
+        return self._add_mixed(text.tobytes(), starts, ends, odd, decoded)
+
+    def _take_marks(self, text: Bytes, lines: Places, starts: Places, ends: Places) -> bool:
+        """Keep the marks of these lines, when all are plain text; else keep none."""
+        marks = []
+        for line in lines.tolist():
+            cells = text[starts[line]: ends[line]].tobytes().split(b",")
+            try:
+                mark = cells[-1].decode()
+            except UnicodeDecodeError:
+                return False
+            if len(cells) != self.channels + 2 or not _NEEDS_CSV.isdisjoint(mark):
+                return False
+            marks.append(Mark(self.rows + line, mark))
+        self.marks += marks
+        return True
+
+    def _plain_template(self, kinds: Bytes, line_ends: Places) -> Bytes | None:
+        """Return the signs of the first plain line, looking at the block's first few lines."""
+        at = 0
+        for end in line_ends[:_LOOK_AT].tolist():
+            if self._is_plain(kinds[at: end + 1].tobytes()):
+                return kinds[at: end + 1]
+            at = end + 1
+        return None
+
+    def _is_plain(self, pattern: bytes) -> bool:
+        """Say whether these signs are number cells (with or without a dot) and an empty mark."""
+        return (pattern.endswith(b",\n") and pattern.count(b",") == self.channels + 1
+                and set(pattern[:-1]) <= {_COMMA, _DOT} and b".." not in pattern
+                and b".\n" not in pattern)
+
+    def _room(self, rows: int) -> list[Array]:
+        """Return the next so many places of time_s and of each channel, to be written to."""
+        self._need(self.rows + rows)
+        place = slice(self.rows, self.rows + rows)
+        return [self.time_s[place], *self.values[:, place]]
+
+    def _store(self, decoded: list[Array], start: int = 0, stop: int | None = None) -> None:
+        rows = decoded[0][start:stop].size
+        for room, column in zip(self._room(rows), decoded, strict=True):
+            room[:] = column[start:stop]
+        self.rows += rows
+
+    def _need(self, rows: int) -> None:
+        if rows > self.most:
+            raise BadFile(f"damaged: more rows than the {self.most} there can be; use another copy")
+
+    def _add_mixed(self, block: bytes, starts: Places, ends: Places, odd: NDArray[np.bool_],
+                   decoded: list[Array]) -> bytes:
+        """Store plain rows in runs and decode the odd lines between them one by one."""
+        lines = np.flatnonzero(odd)
+        first_line = self.line + 1
+        used = at = k = 0
+        while k < lines.size:
+            line = int(lines[k])
+            if line > at:
+                self._store(decoded, used, used + line - at)
+                used += line - at
+            last = line
+            quotes = block.count(b'"', starts[line], ends[line])
+            while quotes % 2:
+                last += 1
+                if last >= ends.size:
+                    self.line += line
+                    return self._run_on(block[starts[line]:])
+                quotes += block.count(b'"', starts[last], ends[last])
+            raw = block[starts[line]: ends[last] + 1]
+            used += int(np.count_nonzero(~odd[line: last + 1]))
+            self._add_line(raw, first_line + line)
+            at = last + 1
+            k = int(np.searchsorted(lines, at))
+        self._store(decoded, used)
+        self.line += ends.size
+        return b""
+
+    def _run_on(self, rest: bytes) -> bytes:
+        if len(rest) > _LONGEST_ROW:
+            raise self.never_ends()
+        return rest
+
+    def never_ends(self) -> BadFile:
+        """Return the refusal of the next row, whose quotes are not closed."""
+        return BadFile(f"row {self.rows + 1} (line {self.line + 1}): a quoted cell never ends; "
+                       "repair or delete that row")
+
+    def _add_line(self, raw: bytes, line: int) -> None:
+        place = f"row {self.rows + 1} (line {line})"
+        cells = split_line(raw, place)
+        if len(cells) != self.channels + 2:
+            raise BadFile(f"{place} has {len(cells)} cells where {self.channels + 2} belong; "
+                          "repair or delete that row")
+        if not cells[0].strip():
+            raise BadFile(f"{place} has no time; repair or delete that row")
+        self._need(self.rows + 1)
+        self.time_s[self.rows] = _number(cells[0], place, "time_s")
+        for k, cell in enumerate(cells[1:-1]):
+            self.values[k, self.rows] = (
+                _number(cell, place, f"channel {k + 1}") if cell.strip() else np.nan)
+        if cells[-1]:
+            self.marks.append(Mark(self.rows, cells[-1]))
+        self.rows += 1
+
+
+def split_line(raw: bytes, place: str) -> list[str]:
+    """Return the cells of one RFC 4180 line; raise BadFile when it is no text."""
+    if b"\0" in raw:
+        raise BadFile(f"{place} holds NUL bytes; the disk or a copy lost that part of the file")
+    try:
+        text = raw.decode("utf-8")
+    except UnicodeDecodeError:
+        raise BadFile(f"{place} is not UTF-8 text; repair or delete that row") from None
+    if text.startswith("#"):
+        raise BadFile(f"{place} is a comment inside the table ({text.strip()[:40]!r}); delete it")
+    try:
+        rows = list(csv.reader(io.StringIO(text, newline=""), strict=True))
+    except csv.Error as error:
+        raise BadFile(f"{place} is not CSV ({error}); repair or delete that row") from None
+    if len(rows) != 1 or not rows[0]:
+        raise BadFile(f"{place} is empty; delete that line")
+    return rows[0]
+
+
+def _number(cell: str, place: str, column: str) -> float:
+    if not _NUMBER.match(cell.strip()) or not _NO_BLANKS.isdisjoint(cell):
+        raise BadFile(f"{place}, {column}: {cell[:40]!r} is not a number; repair or delete it")
+    value = float(cell)
+    # Rows of plain digits cannot be as large as this: they have eight at most.
+    if not abs(value) <= MOST:
+        raise BadFile(f"{place}, {column}: {cell[:40]!r} is too large; repair or delete it")
+    return value
+
+
+def _numbers_only(line_ends: Places, counts: Places, usual: int) -> list[tuple[int, int]]:
+    """Return the stretches of signs, without lines that have too few and without the marks'.
+
+    line_ends, counts: shape (lines,), which sign ends each line, and how many it has.
+    """
+    kept, at = [], 0
+    for line in np.flatnonzero(counts != usual).tolist():
+        end, count = int(line_ends[line]), int(counts[line])
+        first = end + 1 - count
+        if count > usual:
+            kept.append((at, first + usual - 1))
+            at = end
+        else:
+            kept.append((at, first))
+            at = end + 1
+    return [*kept, (at, int(line_ends[-1]) + 1)]
+
+
+def _all_like(kinds: Bytes, template: Bytes) -> bool:
+    """Say whether these signs are the template's, line after line."""
+    rows, more = divmod(kinds.size, template.size)
+    return not more and kinds.tobytes() == template.tobytes() * rows
+
+
+def _decode(whole: Bytes, starts: Places, signs: Places, kinds: Bytes, template: Bytes,
+            cells: list[Array]) -> tuple[NDArray[np.bool_], Places]:
+    """Write values to `cells`, each (rows,); return which rows are plain, and which have a mark.
+
+    whole: the block behind `_LEAD`. starts (rows,): where in the block the rows begin.
+    signs, kinds (rows * signs in a row,): where the signs stand and which they are. Only rows whose
+    signs are the template's, and that hold but digits between them, are decoded rightly.
+    """
+    rows = starts.size
+    ends = np.ascontiguousarray(signs.reshape(rows, template.size).T)
+    lengths = np.empty_like(ends)
+    np.subtract(ends[0], starts, out=lengths[0])
+    np.subtract(ends[1:], ends[:-1], out=lengths[1:])
+    lengths[1:] -= 1
+    marked = np.flatnonzero(lengths[-1] > 0)
+    fine = np.ones(rows, bool)
+    if not _all_like(kinds, template):
+        fine &= (kinds.reshape(rows, template.size) == template).all(axis=1)
+    digits = whole - _ZERO
+    digits *= (whole >= _ZERO).view(np.uint8)
+    for row in marked.tolist():
+        digits[_WIDEST + ends[-2, row]: _WIDEST + ends[-1, row]] = 0
+    if digits.max() > 9:
+        letters = np.flatnonzero(digits > 9) - _WIDEST
+        row = np.searchsorted(ends[-1], letters)  # one in a line left out counts for the next row
+        inside = row < rows
+        inside[inside] = letters[inside] >= starts[row[inside]]
+        fine[row[inside]] = False
+    groups = _groups(digits)
+    shortest, longest = lengths.min(axis=1, initial=_WIDEST), lengths.max(axis=1, initial=0)
+    before: Array | None = None
+    to = iter(cells)
+    for k in range(template.size - 1):
+        least, most = int(shortest[k]), int(longest[k])
+        if most > _WIDEST:
+            fine &= lengths[k] <= _WIDEST
+        if before is None:
+            cell = next(to)
+        if template[k] == _DOT:
+            before = _number_before(groups, ends[k], lengths[k], least, most, np.empty(rows))
+            if not least:
+                fine &= lengths[k] > 0
+        elif before is not None:
+            _number_before(groups, ends[k], lengths[k], least, most, cell)
+            power = _POWERS[least] if least == most else _POWERS.take(lengths[k], mode="clip")
+            before *= power
+            cell += before
+            fine &= cell < _EXACT
+            if not least:
+                fine &= lengths[k] > 0
+            cell /= power
+            before = None
+        else:
+            _number_before(groups, ends[k], lengths[k], least, most, cell)
+            if not least:
+                empty = lengths[k] == 0
+                if cell is cells[0]:
+                    fine &= ~empty
+                else:
+                    cell[empty] = np.nan
+    return fine, marked
+
+
+def _groups(digits: Bytes) -> tuple[Groups, Groups]:
+    """Return the values of each two and of each four digits that stand together, a sign being 0."""
+    tens = digits[:-1] * np.uint8(10)
+    tens += digits[1:]
+    pairs = tens.astype(np.uint16)
+    fours = pairs[:-2] * np.uint16(100)
+    fours += pairs[2:]
+    return pairs, fours
+
+
+def _number_before(groups: tuple[Groups, Groups], ends: Places, lengths: Places, least: int,
+                   most: int, out: Array) -> Array:
+    """Write the whole numbers (n,) whose digits end before `ends`, at most `_WIDEST`, to `out`.
+
+    Of the cell that ends before byte e of the block, the last group of g digits has the index
+    e + _WIDEST - g. A cell of an odd number of digits takes the sign before it as its first; what
+    would reach further back is left out. No digit at all gives 0.
+    """
+    pairs, fours = groups
+    read, most = 0, min(most, _WIDEST)
+    if not most:
+        out[:] = 0
+    while read < most:
+        if read + 3 <= least:
+            wide, group = 4, fours[_WIDEST - 4 - read:].take(ends)
+        else:
+            wide, group = 2, pairs[_WIDEST - 2 - read:].take(ends)
+            if least <= read:
+                group *= lengths > read
+        if read:
+            out += group * 10.0**read
+        else:
+            out[:] = group
+        read += wide
+    return out
+
+
+def rows_text(time_s: Array, columns: Sequence[NDArray[Any]] | NDArray[Any],
+              units: Sequence[str], marks: Mapping[int, str]) -> bytes:
+    """Return rows as they stand in the file; time_s (n,), columns: one (n,) array per channel.
+
+    Times have six decimals, or as many as they need to come back exactly.
+    """
+    cells = [[f"{t:.6f}" for t in time_s.tolist()]]
+    for row in np.flatnonzero(np.round(time_s, 6) != time_s).tolist():
+        cells[0][row] = repr(float(time_s[row]))
+    cells += [_cells(column, unit) for column, unit in zip(columns, units, strict=True)]
+    lines = [",".join(row) for row in zip(*cells, strict=True)]
+    for row, text in marks.items():
+        lines[row] += "," + csv_cell(text)
+    plain = ",\n"
+    if not marks:
+        return (plain.join(lines) + plain).encode() if lines else b""
+    return "".join(line + ("\n" if row in marks else plain)
+                   for row, line in enumerate(lines)).encode()
+
+
+def csv_cell(text: str) -> str:
+    """Return a text as one RFC 4180 cell on one line."""
+    clean = "".join(c if c.isprintable() else " " for c in text)
+    return '"' + clean.replace('"', '""') + '"' if any(c in clean for c in ',"') else clean
+
+
+def _cells(column: NDArray[Any], unit: str) -> list[str]:
+    if column.dtype.kind in "iu":
+        return list(map(str, column.tolist()))
+    if unit == "counts" and np.all(np.isfinite(column)) and np.all(column == np.rint(column)):
+        return list(map(str, column.astype(np.int64).tolist()))
+    if np.isinf(column).any():
+        raise BadFile("a reading is infinite; leave the cell empty where nothing was measured")
+    texts = map(repr, column.tolist())
+    if unit == "counts":
+        texts = (t.removesuffix(".0") for t in texts)
+    return ["" if t == "nan" else t for t in texts]

@@ -1,0 +1,140 @@
+"""Pieces that figures share: shaded stretches, level lines with their value, thinned points."""
+
+from collections.abc import Sequence
+
+import numpy as np
+import pyqtgraph as pg
+from numpy.typing import NDArray
+from PySide6.QtCore import QRectF, Qt
+from PySide6.QtGui import QColor, QFont, QPainter
+
+from bench.plots.ranges import known
+from bench.plots.style import Look, line, tint
+
+Array = NDArray[np.float64]
+
+# A plot is rarely wider than this many pixels; more points than two per pixel are never seen.
+SEEN_POINTS = 4000
+# Pixels between a text and the right edge of its plot.
+EDGE = 8.0
+
+
+class Stretches(pg.GraphicsObject):
+    """Shaded stretches of the x axis over the whole height, painted as one item.
+
+    One LinearRegionItem per segment would cost a second to build for a half-hour recording.
+    """
+
+    def __init__(self, spans: Sequence[tuple[float, float, QColor]]) -> None:
+        super().__init__()
+        self.spans = list(spans)
+        self.setZValue(-100)
+
+    def viewRangeChanged(self) -> None:
+        self.prepareGeometryChange()
+        self.update()
+
+    def boundingRect(self) -> QRectF:
+        return self.viewRect() or QRectF()
+
+    def paint(self, painter: QPainter, *_args: object) -> None:
+        view = self.viewRect()
+        if view is None:
+            return
+        painter.setPen(Qt.PenStyle.NoPen)
+        for start, end, color in self.spans:
+            left, right = max(start, view.left()), min(end, view.right())
+            if right > left:
+                painter.fillRect(QRectF(left, view.top(), right - left, view.height()), color)
+
+
+def band(plot: pg.PlotItem, low: float, high: float, color: str) -> None:
+    """Shade a stretch of the y axis, for instance a dead band."""
+    if len(known(low, high)) < 2:
+        return
+    region = pg.LinearRegionItem(
+        (low, high), orientation="horizontal", movable=False,
+        brush=tint(color), pen=pg.mkPen(None))
+    region.setZValue(-90)
+    plot.addItem(region, ignoreBounds=True)
+
+
+class KeptLabel(pg.InfLineLabel):
+    """A text on a level that moves to the left rather than beyond the right edge of its plot."""
+
+    def updatePosition(self) -> None:
+        """Place the text anew, with the whole of it inside the plot."""
+        usual = self.orthoPos
+        view = self.getViewBox()
+        if view is not None and view.width() > 0:
+            # The axis beside it may still grow a little.
+            share = (self.boundingRect().width() + EDGE) / view.width()
+            self.orthoPos = max(0.0, min(usual, 1.0 - share))
+        try:
+            super().updatePosition()
+        finally:
+            self.orthoPos = usual
+
+
+def level(plot: pg.PlotItem, look: Look, value: float, text: str, *, style: Qt.PenStyle,
+          color: str | QColor | None = None, place: float = 0.02, below: bool = False,
+          filled: bool = False) -> None:
+    """Draw a level across the plot with a text on it, "" for none; NaN draws nothing.
+
+    filled: the text has a ground of its own, to be read across dense curves.
+    """
+    if not known(value):
+        return
+    anchor = (0, 0) if below else (0, 1)
+    ground = QColor(look.background)
+    ground.setAlpha(210)
+    drawn = pg.InfiniteLine(value, angle=0, pen=line(color or look.limit, style))
+    if text:
+        drawn.label = KeptLabel(
+            drawn, text=text, position=place, color=QColor(color or look.limit),
+            anchors=[anchor, anchor], fill=ground if filled else None)
+        font = QFont()
+        font.setPointSizeF(8 if look.compact else 9)
+        drawn.label.setFont(font)
+    plot.addItem(drawn, ignoreBounds=True)
+
+
+def thinned(x: Array, y: Array, points: int = SEEN_POINTS) -> tuple[Array, Array]:
+    """Return the least and greatest y of each bin of rows, NaN cells left out.
+
+    x, y: shape (n,). Returned unchanged when n <= points; else shape (2 m,) with m <= points/2,
+    so that a dropout of one sample stays visible. A bin of nothing but NaN stays NaN.
+    """
+    if x.size <= points:
+        return x, y
+    per_bin = -(-x.size // (points // 2))
+    starts = np.arange(0, x.size, per_bin)
+    low = np.fmin.reduceat(y, starts)
+    high = np.fmax.reduceat(y, starts)
+    both = np.empty(2 * starts.size)
+    both[0::2], both[1::2] = low, high
+    return np.repeat(x[starts], 2), both
+
+
+def cells(x: Array, y: Array, side: int) -> tuple[Array, Array]:
+    """Return one of the points for each cell of a side-by-side grid that holds any.
+
+    For a cloud of points: what would be painted on top of each other is painted once, and an
+    outlier is never dropped. NaN points are left out.
+    """
+    good = np.isfinite(x) & np.isfinite(y)
+    x, y = x[good], y[good]
+    if x.size == 0:
+        return x, y
+    column = _cell(x, side)
+    row = _cell(y, side)
+    chosen = np.full(side * side, -1, dtype=np.int64)
+    chosen[column * side + row] = np.arange(x.size)
+    chosen = chosen[chosen >= 0]
+    return x[chosen], y[chosen]
+
+
+def _cell(values: Array, side: int) -> NDArray[np.int64]:
+    low, high = float(values.min()), float(values.max())
+    width = (high - low) or 1.0
+    return np.minimum(((values - low) * (side / width)).astype(np.int64), side - 1)

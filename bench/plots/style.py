@@ -1,0 +1,169 @@
+"""What every figure looks like: colours a colour-blind person can tell apart, and line styles.
+
+Colours are those of Okabe and Ito, "Color Universal Design" (2008); no meaning hangs on colour
+alone: the tracks differ in line style and symbol too, and each fault carries its own mark.
+"""
+
+from dataclasses import dataclass, replace
+
+import pyqtgraph as pg
+from PySide6.QtCore import Qt
+from PySide6.QtGui import QColor, QFont, QFontMetricsF, QTextOption
+
+from bench.plots.fitting import title_of
+
+DASHED = Qt.PenStyle.DashLine
+DOTTED = Qt.PenStyle.DotLine
+SOLID = Qt.PenStyle.SolidLine
+
+
+@dataclass(frozen=True)
+class Look:
+    """Hold one set of colours. tracks: in column order; shade: by kind of segment.
+
+    compact: for plots no larger than a palm, with short axis texts and small print.
+    """
+
+    name: str
+    background: str
+    foreground: str
+    quiet: str
+    tracks: tuple[str, ...]
+    fault: str
+    limit: str
+    band: str
+    shade: dict[str, str]
+    compact: bool = False
+
+    def small(self) -> "Look":
+        """Return the same look for small plots."""
+        return replace(self, compact=True)
+
+    def track(self, index: int) -> QColor:
+        """Return the colour of the track at that place."""
+        return QColor(self.tracks[index % len(self.tracks)])
+
+    def track_style(self, index: int) -> Qt.PenStyle:
+        """Return the line style of the track at that place."""
+        return (SOLID, DASHED, DOTTED)[index % 3]
+
+    def track_symbol(self, index: int) -> str:
+        """Return the symbol of the track at that place."""
+        return ("o", "s", "d")[index % 3]
+
+
+PAPER = Look(
+    name="light",
+    background="#ffffff",
+    foreground="#1c2126",
+    quiet="#6b747d",
+    tracks=("#0072B2", "#D55E00", "#009E73", "#8A5FA8", "#7A6A00", "#3A7CA5"),
+    fault="#B0006D",
+    limit="#1c2126",
+    band="#E69F0038",
+    shade={"rest": "#00000014", "press": "#0072B226", "hold": "#E69F0040",
+           "release": "#009E7326"},
+)
+NIGHT = Look(
+    name="dark",
+    background="#15191d",
+    foreground="#e6e9ec",
+    quiet="#98a2ab",
+    tracks=("#56B4E9", "#E69F00", "#2FC79B", "#D6A3E0", "#F0E442", "#A9C7DC"),
+    fault="#FF7CC8",
+    limit="#e6e9ec",
+    band="#E69F0038",
+    shade={"rest": "#ffffff14", "press": "#56B4E930", "hold": "#E69F0038",
+           "release": "#2FC79B30"},
+)
+
+
+def tint(color: str) -> QColor:
+    """Return the colour of "#rrggbbaa"; Qt itself would read that as "#aarrggbb"."""
+    return pg.mkColor(color)
+
+
+def line(color: str | QColor, style: Qt.PenStyle = SOLID, width: float = 1.0) -> object:
+    """Return a pen; width 1 unless few points are drawn (2 is four times slower)."""
+    return pg.mkPen(QColor(color), width=width, style=style)
+
+
+def dress(plot: pg.PlotItem, look: Look, title: str | tuple[str, ...] = "", bottom: str = "",
+          left: str = "", short: str = "", key: bool = True) -> None:
+    """Set a plot's title, axis texts (each with its unit) and every colour of its frame.
+
+    title: in forms from long to short, where one is too long for a small plot.
+    short: what the left axis says in a compact look, where the whole text has no room.
+    key: whether a compact look has room for the row that names the lines.
+    """
+    plot.getViewBox().setBackgroundColor(QColor(look.background))
+    points = 8 if look.compact else 9
+    title_of(plot, (title,) if isinstance(title, str) else title, look.foreground,
+             points + 1 + points % 2)
+    font = QFont()
+    font.setPointSizeF(points)
+    for side, text in (("bottom", bottom), ("left", short if short and look.compact else left)):
+        axis = plot.getAxis(side)
+        axis.setPen(QColor(look.quiet))
+        axis.setTextPen(QColor(look.foreground))
+        axis.setTickFont(font)
+        # Units are written out: rescaling "V" to "mV" between two looks misleads the eye.
+        axis.setSIPrefixEnableRanges(())
+        axis.enableAutoSIPrefix(False)
+        axis.setLabel(text, color=look.foreground, **{"font-size": f"{points}pt"})
+        axis.showLabel(bool(text))
+    plot.showGrid(x=True, y=True, alpha=0.18)
+    plot.hideButtons()
+    if plot.legend is None:
+        plot.legend = _legend_below(plot, points)
+    plot.legend.setLabelTextColor(QColor(look.foreground))
+    there = key or not look.compact
+    plot.legend.setVisible(there)
+    plot.legend.setMaximumHeight(24 if there else 0)
+
+
+def _legend_below(plot: pg.PlotItem, points: int) -> pg.LegendItem:
+    # In a row of its own under the axis: laid over the plot it would hide readings.
+    legend = pg.LegendItem(colCount=8, labelTextSize=f"{points}pt", verSpacing=0,
+                           horSpacing=3 if points < 9 else 14)
+    legend.setMaximumHeight(24)
+    # However long it is, it must never push the plot beyond its frame.
+    legend.setMinimumWidth(0)
+    plot.layout.addItem(legend, 4, 1, Qt.AlignmentFlag.AlignLeft)
+    return legend
+
+
+def say(plot: pg.PlotItem, look: Look, text: str) -> None:
+    """Write one sentence across a plot that has nothing to draw."""
+    plot.setRange(xRange=(0, 1), yRange=(0, 1), padding=0)
+    remark(plot, look, text, 0.5, 0.5)
+
+
+def remark(plot: pg.PlotItem, look: Look, text: str, x: float, y: float) -> pg.TextItem:
+    """Write a sentence into a plot, centred on a point, in as many lines as its width needs."""
+    item = Remark(text, look)
+    plot.addItem(item, ignoreBounds=True)
+    item.setPos(x, y)
+    item.wrap()
+    return item
+
+
+class Remark(pg.TextItem):
+    """A sentence in a plot that takes as many lines as the plot's width asks for."""
+
+    def __init__(self, text: str, look: Look) -> None:
+        super().__init__(text, color=look.quiet, anchor=(0.5, 0.5))
+        self.textItem.document().setDefaultTextOption(QTextOption(Qt.AlignmentFlag.AlignHCenter))
+        self._whole = QFontMetricsF(self.textItem.font()).horizontalAdvance(text) + 12.0
+
+    def wrap(self) -> None:
+        """Break the text into lines that the plot has room for."""
+        view = self.getViewBox()
+        wide = max(min(view.width() - 12.0, self._whole), 60.0) if view is not None else -1.0
+        if wide != self.textItem.textWidth():
+            self.setTextWidth(wide)
+
+    def viewTransformChanged(self) -> None:
+        """Follow the plot's size."""
+        self.wrap()
+        super().viewTransformChanged()

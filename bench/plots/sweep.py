@@ -1,0 +1,349 @@
+"""The figures of one swept pedal. Each fills an empty plot from the findings and returns nothing.
+
+`before`, where taken, is an earlier recording of the same pedal: drawn pale, on the same axes.
+"""
+
+import numpy as np
+import pyqtgraph as pg
+from PySide6.QtCore import Qt
+from PySide6.QtGui import QBrush, QColor
+
+from analysis.pedal.dead_band import stated
+from analysis.pedal.findings import Findings
+from analysis.pedal.pair import PairFindings
+from bench.plots.marks import Stretches, band, cells, level, thinned
+from bench.plots.ranges import Array, drawable, known, show_x, show_y, whole_numbers
+from bench.plots.style import DASHED, DOTTED, SOLID, Look, dress, line, remark, say, tint
+
+KINDS = ("rest", "press", "hold", "release")
+BASIS_PATTERN = {"measured": Qt.BrushStyle.SolidPattern, "assumed": Qt.BrushStyle.BDiagPattern,
+                 "stated": Qt.BrushStyle.Dense6Pattern}
+VOLTS = "volts at nominal supply (V)"
+DIFFERENCE = "first minus second (% of travel)"
+# From the ends of travel (%), where the pedal is held against a stop.
+HELD = 2.5
+ONE_TRACK_NOISE = ("Between the ends one track alone cannot tell noise from the foot's movement; "
+                   "nothing is drawn there.")
+ONE_TRACK = "Only one track was recorded: there is nothing to hold against it."
+
+
+def pale(color: QColor) -> QColor:
+    """Return the same colour, see-through, for the earlier of two recordings."""
+    result = QColor(color)
+    result.setAlpha(110)
+    return result
+
+
+def names(findings: Findings) -> list[str]:
+    """Return the columns of the tracks, in the order of the recording."""
+    return [c.column for c in findings.recording.with_role("track")]
+
+
+def traces(plot: pg.PlotItem, findings: Findings, look: Look, *,
+           before: Findings | None = None, thin: bool = False) -> None:
+    """Draw the tracks' volts over time, segments shaded, faults marked.
+
+    thin: reduce the data once and for all (paper); otherwise it is reduced to what is in view.
+    """
+    dress(plot, look, "Traces", "time (s)", VOLTS, "volts (V)")
+    plot.addItem(Stretches([(s.start_s, s.end_s, tint(look.shade[s.kind]))
+                            for s in findings.segments
+                            if s.kind in look.shade and len(known(s.start_s, s.end_s)) == 2]),
+                 ignoreBounds=True)
+    if before is not None:
+        _curves(plot, before, look, thin=True, earlier=True)
+    _curves(plot, findings, look, thin=thin, earlier=False)
+    for kind in KINDS:
+        if any(s.kind == kind for s in findings.segments):
+            plot.legend.addItem(_swatch(look.shade[kind]), kind)
+    if findings.faults:
+        mark_faults(plot, findings, look)
+
+
+def _curves(plot: pg.PlotItem, findings: Findings, look: Look, *, thin: bool,
+            earlier: bool) -> None:
+    recording = findings.recording
+    for index, channel in enumerate(recording.with_role("track")):
+        time_s, volts = drawable(recording.time_s), drawable(recording.stated_volts(channel))
+        if thin:
+            time_s, volts = thinned(time_s, volts)
+        color = pale(look.track(index)) if earlier else look.track(index)
+        curve = pg.PlotDataItem(
+            time_s, volts, pen=line(color, DOTTED if earlier else look.track_style(index)),
+            connect="all" if np.isfinite(volts).all() and np.isfinite(time_s).all() else "finite",
+            name=f"{channel.column} before" if earlier else channel.column)
+        plot.addItem(curve)
+        if not thin:
+            curve.setDownsampling(auto=True, method="peak")
+            curve.setClipToView(True)
+
+
+def mark_faults(plot: pg.PlotItem, findings: Findings, look: Look) -> None:
+    """Mark each fault at its time, on its own track, with a triangle that points down at it."""
+    recording = findings.recording
+    columns = names(findings)
+    x, y = [], []
+    for fault in findings.faults:
+        if not known(fault.time_s):
+            continue
+        column = fault.channel if fault.channel in columns else (columns[0] if columns else None)
+        if column is None:
+            continue
+        row = int(np.clip(np.searchsorted(recording.time_s, fault.time_s), 0, recording.rows - 1))
+        channel = recording.channel(column)
+        volts = channel.volts()[row]
+        x.append(fault.time_s)
+        y.append(float(volts) if known(volts) else 0.0)
+    if x:
+        plot.addItem(pg.ScatterPlotItem(
+            x, y, symbol="t", size=11, brush=QColor(look.fault),
+            pen=line(look.background), name="fault"))
+
+
+def track_against_track(plot: pg.PlotItem, findings: Findings, look: Look, *,
+                        before: Findings | None = None, thin: bool = False) -> None:
+    """Draw the second track's volts over the first's, with the fitted straight line."""
+    pair = findings.pair
+    if pair is None:
+        dress(plot, look, "Track against track")
+        say(plot, look, ONE_TRACK)
+        return
+    title = (f"Track against track: {pair.relation}", f"Pair: {pair.relation}",
+             pair.relation) if look.compact else ("Track against track",)
+    dress(plot, look, title, f"{pair.first} (V)", f"{pair.second} (V)", key=False)
+    for each, color, name in ((before, pale(look.track(1)), "before"),
+                              (findings, look.track(0), "readings")):
+        if each is None or each.pair is None:
+            continue
+        recording = each.recording
+        first = recording.stated_volts(recording.channel(each.pair.first))
+        second = recording.stated_volts(recording.channel(each.pair.second))
+        dot = QColor(color)
+        dot.setAlpha(150)
+        plot.addItem(pg.ScatterPlotItem(
+            *cells(drawable(first), drawable(second), 160 if thin else 400), size=3, pen=None,
+            brush=dot, name=name))
+    span = findings.tracks[pair.first]
+    ends = drawable([span.lowest_volts, span.highest_volts])
+    fitted = drawable(pair.gain.value * ends + pair.offset_volts.value)
+    if not (np.isfinite(ends).all() and np.isfinite(fitted).all()):
+        return
+    equation = (f"{pair.second} = {pair.gain.value:.4g} × {pair.first} "
+                f"{pair.offset_volts.value:+.3f} V")
+    plot.addItem(pg.PlotDataItem(
+        ends, fitted, pen=line(look.limit, DASHED),
+        name=equation if look.compact else f"{pair.relation}: {equation}"))
+
+
+def mismatch(plot: pg.PlotItem, findings: Findings, look: Look, *,
+             before: Findings | None = None) -> None:
+    """Draw the disagreement of the tracks along travel, with the limit the parameters state."""
+    pair = findings.pair
+    title = ("Mismatch along travel",)
+    if look.compact and pair is not None:
+        title = (f"Mismatch: worst {_worst(pair)}", f"Mismatch {_worst(pair)}",
+                 f"Worst {_worst(pair)}")
+    dress(plot, look, title, "travel (%)", DIFFERENCE, "difference (%)", key=False)
+    if pair is None:
+        say(plot, look, ONE_TRACK)
+        return
+    if before is not None and before.pair is not None:
+        plot.addItem(pg.PlotDataItem(
+            drawable(before.pair.travel_percent), drawable(before.pair.mismatch_percent),
+            connect="finite",
+            pen=line(pale(look.track(1)), DOTTED, 2), name="before"))
+    travel, apart = drawable(pair.travel_percent), drawable(pair.mismatch_percent)
+    plot.addItem(pg.PlotDataItem(
+        travel, apart, connect="finite", pen=line(look.track(0), SOLID, 2), name="mismatch"))
+    limit = findings.parameters.mismatch_limit_percent
+    level(plot, look, limit, f"limit {limit:g} %", style=DASHED, below=True)
+    level(plot, look, -limit, f"limit {-limit:g} %", style=DASHED)
+    plot.enableAutoRange(x=True, y=False)
+    at = np.flatnonzero(np.isfinite(apart) & np.isfinite(travel))
+    reach = 1.15 * max([*known(limit), *np.abs(apart[at])], default=1.0)
+    show_y(plot, -reach, reach)
+    worst = pair.mismatch_at_travel_percent
+    if known(worst) and at.size:
+        nearest = at[np.argmin(np.abs(travel[at] - worst))]
+        plot.addItem(pg.ScatterPlotItem(
+            [worst], [apart[nearest]], symbol="t", size=11,
+            brush=QColor(look.fault), pen=line(look.background),
+            name=f"worst {_worst(pair)}"))
+
+
+def _worst(pair: PairFindings) -> str:
+    if not known(pair.mismatch_max_percent.value):
+        return "not known"
+    at = (f" at {pair.mismatch_at_travel_percent:z.0f} %"
+          if known(pair.mismatch_at_travel_percent) else "")
+    return f"{pair.mismatch_max_percent.value:.2f} %{at}"
+
+
+def press_against_release(plot: pg.PlotItem, findings: Findings, look: Look, *,
+                          before: Findings | None = None) -> None:
+    """Draw the mismatch while pressing and while letting go; the gap between them is the play."""
+    del before
+    pair = findings.pair
+    title = ("Press against release",)
+    play = pair.play_percent.value if pair is not None else np.nan
+    text = f"largest play {play:.2f} %" if known(play) else ""
+    if look.compact and text:
+        title = (f"Press and release: {play:.2f} % play", f"Play {play:.2f} %")
+    dress(plot, look, title, "travel (%)", DIFFERENCE, "difference (%)")
+    if pair is None:
+        say(plot, look, ONE_TRACK)
+        return
+    travel = drawable(pair.travel_percent)
+    up = pg.PlotDataItem(travel, drawable(pair.mismatch_press_percent), connect="finite",
+                         pen=line(look.track(0), SOLID, 2),
+                         name="press" if look.compact else "pressing")
+    down = pg.PlotDataItem(travel, drawable(pair.mismatch_release_percent), connect="finite",
+                           pen=line(look.track(1), DASHED, 2),
+                           name="release" if look.compact else "letting go")
+    plot.addItem(up)
+    plot.addItem(down)
+    if known(pair.play_at_travel_percent):
+        plot.addItem(pg.InfiniteLine(
+            pair.play_at_travel_percent, angle=90, pen=line(look.fault, DOTTED),
+            label=None if look.compact else text or None, labelOpts={
+                "position": 0.06, "color": QColor(look.fault), "anchors": [(0, 1), (1, 1)]}),
+            ignoreBounds=True)
+
+
+def rest_readings(plot: pg.PlotItem, findings: Findings, look: Look, *, column: str,
+                  before: Findings | None = None) -> None:
+    """Draw every return's rest reading of one track, with its dead band."""
+    track = findings.tracks[column]
+    index = names(findings).index(column)
+    dress(plot, look, f"Rest readings of {column}", "return number", VOLTS, "volts (V)",
+          key=before is not None)
+    shown = known(track.rest.value)
+    whole_numbers(plot.getAxis("bottom"))
+    if before is not None and column in before.tracks:
+        old = drawable(before.tracks[column].rest_levels)
+        plot.addItem(pg.ScatterPlotItem(
+            np.arange(1, old.size + 1), old, symbol="x", size=8,
+            pen=line(pale(look.track(index))), brush=None, name="before"))
+        shown += known(*old)
+    levels = drawable(track.rest_levels)
+    plot.addItem(pg.ScatterPlotItem(
+        np.arange(1, levels.size + 1), levels, symbol=look.track_symbol(index), size=8,
+        brush=look.track(index), pen=line(look.background), name="at rest"))
+    level(plot, look, track.rest.value, f"rest {track.rest.value:.3f} V", style=SOLID,
+          color=look.track(index), place=0.5)
+    shown += known(*levels)
+    dead = findings.dead_bands.get(column)
+    if dead is not None and len(known(dead.start_of_travel_volts, dead.release_volts,
+                                      track.rest.value)) == 3:
+        band(plot, *sorted((track.rest.value, dead.start_of_travel_volts)), look.band)
+        towards_pressed = dead.start_of_travel_volts >= track.rest.value
+        level(plot, look, dead.start_of_travel_volts,
+              f"start of travel {stated(dead)[1]:.3f} V", style=DASHED,
+              below=not towards_pressed)
+        level(plot, look, dead.release_volts, f"release {stated(dead)[0]:.3f} V",
+              style=DOTTED, place=0.4, below=towards_pressed)
+        shown += [dead.start_of_travel_volts, dead.release_volts]
+    if shown:
+        room = 0.3 * max(max(shown) - min(shown), *known(4 * track.step_volts), 1e-4)
+        show_y(plot, min(shown) - room, max(shown) + room)
+    show_x(plot, 0.5, max(levels.size, 1) + 0.5)
+
+
+def noise(plot: pg.PlotItem, findings: Findings, look: Look, *,
+          before: Findings | None = None) -> None:
+    """Draw each track's noise along travel, with one converter step for scale.
+
+    What the step is stands in the title: the curves run wherever they like, and a text on the
+    line would lie across them. Of a lone track only the ends of travel are drawn: in between its
+    ripple is as much the foot's.
+    """
+    steps = {t.step_volts for t in findings.tracks.values() if known(t.step_volts)
+             and t.step_volts > 0}
+    step = steps.pop() * 1000.0 if len(steps) == 1 else float("nan")
+    title = ("Noise along travel",)
+    if np.isfinite(step):
+        title = ((f"Noise, line: one step {step:.2f} mV", f"Noise; step {step:.2f} mV")
+                 if look.compact else
+                 (f"Noise along travel; line: converter step {step:.2f} mV",))
+    dress(plot, look, title, "travel (%)", "rms noise (mV)", key=False)
+    level(plot, look, step, "", style=SOLID)
+    for each, earlier in ((before, True), (findings, False)):
+        if each is None:
+            continue
+        for index, column in enumerate(names(each)):
+            track = each.tracks.get(column)
+            if track is None:
+                continue
+            color = pale(look.track(index)) if earlier else look.track(index)
+            travel, volts = _noise_known(each, column)
+            if each.pair is None:
+                plot.addItem(pg.ScatterPlotItem(
+                    travel, 1000.0 * volts, symbol=look.track_symbol(index), size=8,
+                    brush=color, pen=line(look.background),
+                    name=f"{column} before" if earlier else column))
+                continue
+            plot.addItem(pg.PlotDataItem(
+                travel, 1000.0 * volts, connect="finite",
+                pen=line(color, DOTTED if earlier else look.track_style(index), 2),
+                name=f"{column} before" if earlier else column))
+    top = max(_top(f) for f in (findings, before) if f is not None)
+    if findings.pair is None:
+        show_x(plot, 0.0, 100.0, padding=0.04)
+        # Room for the sentence above what is drawn.
+        top *= 2.0
+        remark(plot, look, ONE_TRACK_NOISE, 50.0, 0.7 * top)
+    show_y(plot, 0.0, top, padding=0.06)
+
+
+def _noise_known(findings: Findings, column: str) -> tuple[Array, Array]:
+    """Return travel (%) and noise (V) of a track, of a lone one only where it is held still."""
+    track = findings.tracks[column]
+    travel, volts = drawable(track.noise_map_percent), drawable(track.noise_map_volts)
+    if findings.pair is not None:
+        return travel, volts
+    held = ((travel < HELD) | (travel > 100.0 - HELD)) & np.isfinite(volts)
+    return travel[held], volts[held]
+
+
+def budget(plot: pg.PlotItem, findings: Findings, look: Look, *, column: str,
+           before: Findings | None = None) -> None:
+    """Draw what can lift one track's rest reading as bars that add up to its dead band.
+
+    Solid bars were measured, hatched ones are assumed, dotted ones stated by user or standard.
+    """
+    del before
+    title = "" if look.compact else f"What can lift the rest of {column}"
+    dress(plot, look, title, "towards pressed (mV)", "")
+    dead = findings.dead_bands.get(column)
+    if dead is None or not dead.items:
+        say(plot, look, "There is no dead band to account for.")
+        return
+    color = look.track(names(findings).index(column))
+    volts = [i.volts if known(i.volts) else 0.0 for i in dead.items]
+    total = dead.total_volts if known(dead.total_volts) else 0.0
+    starts = np.concatenate(([0.0], np.cumsum(volts)))
+    row = -float(len(dead.items))
+    ticks = [(-float(k), f"{i.name} ({i.basis if known(i.volts) else 'not known'})")
+             for k, i in enumerate(dead.items)]
+    brushes = [QBrush(color, BASIS_PATTERN.get(i.basis, BASIS_PATTERN["stated"]))
+               for i in dead.items]
+    plot.addItem(pg.BarGraphItem(
+        x0=1000.0 * np.append(starts[:-1], 0.0),
+        width=1000.0 * np.append(volts, total), y=-np.arange(len(volts) + 1.0),
+        height=0.7, brushes=[*brushes, tint(look.band)],
+        pens=[line(color)] * len(volts) + [line(look.limit)]))
+    ticks.append((row, f"dead band {1000.0 * total:.1f} mV" if known(dead.total_volts)
+                  else "dead band not known"))
+    plot.getAxis("left").setTicks([ticks])
+    show_y(plot, row - 0.6, 0.6)
+    show_x(plot, 0.0, 1000.0 * max(total, starts[-1], 1e-4), padding=0.03)
+
+
+def _top(findings: Findings) -> float:
+    tops = [1000.0 * v for name, t in findings.tracks.items()
+            for v in known(*_noise_known(findings, name)[1], 1.2 * t.step_volts)]
+    return max([*tops, 0.1])
+
+
+def _swatch(color: str) -> pg.PlotDataItem:
+    return pg.BarGraphItem(x=[0], height=[0], width=0, brush=tint(color), pen=pg.mkPen(None))

@@ -1,0 +1,59 @@
+"""Where the job in a folder stands: the recordings found, the newest, and what comes next."""
+
+from dataclasses import dataclass
+from pathlib import Path
+
+from analysis.model.errors import AnalysisError
+from analysis.pedal.findings import analyse
+from bench.errors import BenchError
+from bench.files.recording_file import read_recording
+from bench.wording.claims import state_line
+from bench.wording.next_step import after_settings, after_sweep
+from bench.wording.shell_quote import pasted, reader_of
+
+_FIRST = b"# stillpedal_recording"
+MOST_FILES = 2000
+
+
+@dataclass(frozen=True)
+class Standing:
+    """Hold where a folder's job stands, in two lines: said, and the next command."""
+
+    said: str
+    next: str
+
+
+def standing_of(folder: Path) -> Standing:
+    """Return where the job in this folder stands; only the newest recording is read."""
+    found = _recordings(folder)
+    if not found:
+        return Standing("no recording in this folder yet: begin with the board",
+                        "stillpedal boards")
+    newest = found[-1]
+    many = "1 recording" if len(found) == 1 else f"{len(found)} recordings"
+    head = f"{many} here, newest {newest.name}"
+    try:
+        recording = read_recording(newest)
+        if recording.purpose != "sweep":
+            return Standing(f"{head}: a {recording.purpose} log",
+                            reader_of(recording.purpose, newest.name))
+        findings = analyse(recording)
+    except (BenchError, AnalysisError, OSError) as error:
+        return Standing(f"{head}: {error}", f"stillpedal findings {pasted(newest.name)}")
+    line = state_line(findings.state, findings.gravest, findings.claims)
+    here = Path(newest.name)
+    follow = after_settings if findings.state == "sound" else after_sweep
+    return Standing(f"{head}: {line}", follow(findings, here))
+
+
+def _recordings(folder: Path) -> list[Path]:
+    """Return the recordings of a folder, oldest first."""
+    result = []
+    for path in sorted(folder.glob("*.csv"))[:MOST_FILES]:
+        try:
+            with path.open("rb") as file:
+                if file.read(len(_FIRST)) == _FIRST:
+                    result.append((path.stat().st_mtime, path))
+        except OSError:
+            continue
+    return [path for _, path in sorted(result)]

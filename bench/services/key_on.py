@@ -1,0 +1,154 @@
+"""Log in the car at key-on, and find out what the log shows."""
+
+import shutil
+from collections.abc import Callable, Sequence
+from dataclasses import replace
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from analysis.model.recording import Channel
+from analysis.parameters import Parameters
+from analysis.pedal.settings import Setting
+from bench.acquisition.boards.board import Board
+from bench.acquisition.key_on_logger import HOW as HOW
+from bench.acquisition.key_on_logger import Capture, LoggerOptions
+from bench.acquisition.recorder import Listener, Recorder
+from bench.errors import BadCall
+from bench.files.recording_file import read_recording
+from bench.services.record import Order, Recorded, record
+from bench.wording.shell_quote import reader_of
+
+if TYPE_CHECKING:
+    from analysis.key_on import KeyOnFindings
+    from analysis.pedal.findings import Findings
+
+# What a user may enter by hand; the unit of all of them is volts.
+ENTERED = ("rest", "start_of_travel", "release", "full_travel")
+
+
+def new_capture(order: Order, parameters: LoggerOptions,
+                say: Callable[[str], None] = lambda text: None,
+                settings: Sequence[Setting] = ()) -> Capture:
+    """Return the capture of a log that goes where the order says; raise BadFile if it cannot.
+
+    settings: what it will be judged by; a board without their tracks is refused, unlogged.
+    """
+    return Capture(order.place(), order.title, parameters, say,
+                   lambda source: refuse_unknown(settings, source.channels), order.numbered)
+
+
+def watch(board: Board, order: Order, capture: Capture, listeners: Sequence[Listener] = (),
+          until: Callable[[Recorder], None] | None = None) -> Recorded:
+    """Log until the parameters, the board or the user (Ctrl-C) ends it; return what came of it."""
+    return record(board, replace(order, purpose="key-on"), listeners, None, until, capture)
+
+
+def disk_left(path: Path) -> int:
+    """Return the free bytes on the disk that holds this file; -1 when it cannot be told."""
+    try:
+        return shutil.disk_usage(path.resolve().parent).free
+    except OSError:
+        return -1
+
+
+def entered_settings(texts: Sequence[str]) -> tuple[Setting, ...]:
+    """Return settings from texts such as "a.start_of_travel=0.82"; raise BadCall otherwise."""
+    result = []
+    for text in texts:
+        name, equals, value = text.partition("=")
+        channel, dot, setting = name.strip().rpartition(".")
+        try:
+            volts = float(value)
+        except ValueError:
+            volts = float("nan")
+        if not equals or not dot or setting not in ENTERED or not abs(volts) <= 60:
+            raise BadCall(f"--set {text!r}; write TRACK.NAME=VOLTS with one of "
+                          f"{', '.join(ENTERED)}, for example a.start_of_travel=0.82")
+        result.append(Setting(setting, channel, volts, "V", "entered by you"))
+    return tuple(result)
+
+
+def refuse_unknown(settings: Sequence[Setting], channels: Sequence[Channel]) -> None:
+    """Raise BadCall for a setting of a track that is not among the channels."""
+    tracks = [c.column for c in channels if c.role == "track"]
+    for setting in settings:
+        if setting.channel not in tracks:
+            there = f"the tracks are {', '.join(tracks)}" if tracks else "there is no track at all"
+            raise BadCall(f"--set {setting.channel}.{setting.name}: no track "
+                          f"{setting.channel!r}; {there}")
+
+
+def open_key_on(
+    path: str | Path,
+    parameters: Parameters | None = None,
+    settings: Sequence[Setting] = (),
+    sweep: str | Path | None = None,
+    contactor: str | None = None,
+) -> "KeyOnFindings":
+    """Return what a key-on log shows; with the sweep of the same pedal, settings anew.
+
+    contactor: what the user states of a log whose header does not.
+    Raise BadFile for a file that is no whole recording, BadCall for a contactor that is not what
+    the header says, AnalysisError when nothing can be said.
+    """
+    from bench.services.findings import open_findings
+
+    return _judged(path, parameters, settings,
+                   None if sweep is None else open_findings(sweep, parameters), contactor)
+
+
+def open_in_car(sweep: str | Path, log: str | Path, parameters: Parameters | None = None,
+                contactor: str | None = None) -> "Findings":
+    """Return the findings of a sweep, its values issued anew with what a key-on log says.
+
+    The same values as `open_key_on` issues with this sweep. Raise as that does, and BadCall when
+    the log carries no allowance for every track, or passed the very values issued with it.
+    """
+    from analysis.key_on.sentences import allowance, said_with_values
+    from analysis.pedal.findings import decide
+    from bench.services.findings import open_findings
+
+    swept = open_findings(sweep, parameters)
+    found = _judged(log, parameters, (), swept, contactor)
+    if not found.issued:
+        again = "Log again" + ("" if found.verdict.applied else ", or leave --key-on out")
+        raise BadCall(f"no values can be issued with {log}: {allowance(found)} {again}")
+    if found.passed:
+        raise BadCall(f"readings of {log} passed the start of travel issued with it for track "
+                      f"{', '.join(found.passed)}; find what lifts them and log again")
+    decided = decide(swept, found.parameters, found.car, said_with_values(found, Path(log).name))
+    return replace(decided, notes=(*decided.notes, allowance(found)))
+
+
+def _judged(path: str | Path, parameters: Parameters | None, settings: Sequence[Setting],
+            swept: "Findings | None", contactor: str | None) -> "KeyOnFindings":
+    from analysis.key_on import analyse_key_on
+    from analysis.key_on.car import contactor_of
+    from analysis.model.errors import NoKeyOn
+
+    recording = read_recording(path)
+    refuse_unknown(settings, recording.channels)
+    written, _ = contactor_of(recording)
+    if None not in (contactor, written) and contactor != written:
+        raise BadCall(f"--contactor {contactor}, but {path} was logged with it {written}; leave "
+                      "the option out, or log again")
+    try:
+        return analyse_key_on(recording, parameters, settings, swept, contactor)
+    except NoKeyOn as error:
+        if recording.purpose != "key-on":
+            raise BadCall(f"{path} is a {recording.purpose} and no key-on log, and no key-on is "
+                          f"in it; use {reader_of(recording.purpose, path)}") from error
+        raise
+
+
+def fails(findings: "KeyOnFindings") -> bool:
+    """Return whether the sweep forbids driving, or the log does not show a pedal free of power.
+
+    It does not when power, or brake with pedal, came in it, when noise would pass the values too
+    often, or when a track of it was not judged all the time.
+    """
+    from analysis.evidence.key_on import key_on_claims, shows_no_power
+
+    return (bool(findings.forbidding) or not shows_no_power(key_on_claims(findings))
+            or findings.verdict.applied is not False
+            or bool(findings.noisy) or bool(findings.brake_events))

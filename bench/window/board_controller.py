@@ -1,0 +1,193 @@
+"""Which board, how it is opened, and what the channels are: between the pages and the link."""
+
+import json
+from collections.abc import Callable
+from dataclasses import replace
+
+from PySide6.QtCore import QObject, QSettings, Signal
+
+from bench.acquisition.boards import SIMULATED, list_boards, open_named
+from bench.acquisition.boards.board import Board
+from bench.acquisition.boards.channels import ChannelOptions
+from bench.acquisition.boards.profiles import (
+    Profile,
+    free_profile_name,
+    is_port,
+    keep_profile,
+    merged,
+    profile_of,
+)
+from bench.acquisition.boards.serial_board import DEFAULT_BAUD, identity_of
+from bench.acquisition.guided_plan import Plan, guided_plan, plan_of
+from bench.errors import BadCall
+from bench.services.key_on import LoggerOptions, new_capture
+from bench.services.record import Order
+from bench.window.channel_edits import ChannelEdits, from_plain, to_plain
+from bench.window.live import LiveLink
+from bench.window.worker import Work
+
+# As long as a person may need to find a connector under the dash.
+RETRY_S = 60.0
+
+
+class BenchSide(QObject):
+    """Hold the board that was chosen and open it for looking or for recording.
+
+    speed: of simulated boards, in their seconds per second.
+    """
+
+    boards_found = Signal(object)
+    trouble = Signal(str)
+
+    def __init__(self, settings: QSettings, parent: QObject | None = None) -> None:
+        super().__init__(parent)
+        self.settings = settings
+        self.link = LiveLink(self)
+        self.edits = ChannelEdits(self)
+        self.board_name = str(settings.value("board/name", SIMULATED))
+        self.baud = int(str(settings.value("board/baud", DEFAULT_BAUD)))
+        self.pedal = str(settings.value("board/pedal", "off-at-rest"))
+        self.speed = 1.0
+        self._finder = Work(self)
+        self._finder.failed.connect(self.trouble)
+        self._options = ChannelOptions()
+        self.link.changed.connect(self._source_came)
+        self.link.failed.connect(self._try_without)
+        self.edits.changed.connect(self._remember_channels)
+
+    def pedals(self) -> list[tuple[str, str]]:
+        """Return the simulated pedals: name, what is the matter with it."""
+        from analysis.simulation import PEDALS
+
+        return [(p.name, p.story) for p in PEDALS]
+
+    def find_boards(self) -> None:
+        """Look for ports beside the window; `boards_found` follows."""
+        self._finder.run("Looking for boards", lambda _progress: list_boards(),
+                         self.boards_found.emit)
+
+    def connect_board(self, name: str, baud: str, scale: tuple[str, str] | None) -> None:
+        """Open a board for looking; scale: full scale and reference, where it does not say."""
+        options = self._remembered(name)
+        try:
+            speed = int(baud) if name != SIMULATED else None
+            if scale is not None:
+                options = merged(ChannelOptions(full_scale=float(scale[0]),
+                                              reference_volts=float(scale[1])), options)
+                self._keep(name, options)
+        except ValueError:
+            self.trouble.emit(f"speed {baud!r} and scale {scale} must be numbers; correct them")
+            return
+        self.board_name, self._options = name, options
+        self.baud = speed or self.baud
+        self.settings.setValue("board/name", name)
+        self.settings.setValue("board/baud", self.baud)
+        self.settings.setValue("board/pedal", self.pedal)
+        self.link.connect_board(name, self._opener(name, speed), Order(
+            channels=options, retry_s=RETRY_S), loop=name == SIMULATED)
+
+    def _try_without(self, text: str) -> None:
+        """Connect again without the remembered names when the board now has other inputs."""
+        if "--columns" in text and self._options.columns is not None:
+            self.settings.remove(f"channels/{_key(self.board_name)}")
+            if is_port(self.board_name):
+                self._keep(self.board_name, ChannelOptions(
+                    full_scale=self._options.full_scale,
+                    reference_volts=self._options.reference_volts))
+            self.connect_board(self.board_name, str(self.baud), None)
+
+    def disconnect_board(self) -> None:
+        """Let go of the board."""
+        self.link.disconnect_board()
+
+    def record(self, order: Order, cycles: int, quick: int) -> None:
+        """Record a guided sweep from the board that was connected."""
+        self.link.record(self._opener(self.board_name, self.baud, cycles, quick), order,
+                         lambda board: self._plan(board, cycles, quick))
+
+    def car_options(self) -> ChannelOptions:
+        """Return what the user says of the channels; the simulated car has its own."""
+        return ChannelOptions() if self.board_name == SIMULATED else self.edits.options()
+
+    def log_car(self, order: Order, options: LoggerOptions,
+                say: Callable[[str], None]) -> None:
+        """Log the car at key-on from the board that was connected."""
+        name, baud, speed = self.board_name, self.baud, self.speed
+
+        def make() -> Board:
+            if name == SIMULATED:
+                from bench.acquisition.boards.simulated import SimulatedCarBoard
+
+                return SimulatedCarBoard(speed=speed)
+            return open_named(name, baud)
+
+        self.link.record(make, order, lambda _board: None,
+                         lambda: new_capture(order, options, say))
+
+    def _opener(self, name: str, baud: int | None, cycles: int = 8,
+                quick: int = 4) -> Callable[[], Board]:
+        pedal, speed = self.pedal, self.speed
+
+        def make() -> Board:
+            if name == SIMULATED:
+                from analysis.simulation import Motion
+                from bench.acquisition.boards.simulated import SimulatedPedalBoard
+
+                return SimulatedPedalBoard(
+                    pedal, motion=Motion(cycles=cycles, quick=quick), speed=speed)
+            return open_named(name, baud)
+        return make
+
+    def _plan(self, board: Board, cycles: int, quick: int) -> Plan | None:
+        """Return the plan: the simulated person's own, none for a replay."""
+        prompts = getattr(board, "prompts", None)
+        if prompts is not None:
+            return plan_of(prompts, cycles, float(board.recording.time_s[-1]))
+        return guided_plan(cycles, quick) if board.needs_care else None
+
+    def _source_came(self) -> None:
+        source = self.link.source
+        if source is not None and self.link.state == "live" and (
+                len(source.channels) != len(self.edits.channels) or self._fresh(source.channels)):
+            self.edits.begin(source.channels)
+
+    def _fresh(self, channels: tuple) -> bool:
+        # What the recorder reports carries the options it was given; edits made since stay.
+        return self.link.state == "live" and not self.edits.undo_stack.count() and (
+            [(c.column, c.role) for c in channels]
+            != [(c.column, c.role) for c in self.edits.channels])
+
+    def _remember_channels(self) -> None:
+        if self.edits.undo_stack.count() and is_port(self.board_name):
+            self._keep(self.board_name, self.edits.options())
+        elif self.edits.undo_stack.count():
+            self.settings.setValue(f"channels/{_key(self.board_name)}",
+                                   json.dumps(to_plain(self.edits.options())))
+
+    def _keep(self, name: str, channels: ChannelOptions) -> None:
+        """Keep what was said of a board where the commands find it too."""
+        identity = identity_of(name)
+        former = profile_of(name, identity)
+        baud = self.baud if self.baud != DEFAULT_BAUD else former.baud if former else None
+        made = replace(former, channels=channels, baud=baud) if former else Profile(
+            free_profile_name(name), identity, name, baud, "auto", channels)
+        try:
+            keep_profile(made)
+        except BadCall as error:
+            self.trouble.emit(str(error))
+
+    def _remembered(self, name: str) -> ChannelOptions:
+        if is_port(name):
+            profile = profile_of(name, identity_of(name))
+            return profile.channels if profile is not None else ChannelOptions()
+        stored = self.settings.value(f"channels/{_key(name)}")
+        if stored is None or (name == SIMULATED and self.pedal == "one-track"):
+            return ChannelOptions()
+        try:
+            return from_plain(json.loads(str(stored)))
+        except json.JSONDecodeError:
+            return ChannelOptions()
+
+
+def _key(name: str) -> str:
+    return name.replace("/", "_").replace("\\", "_")

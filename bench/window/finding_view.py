@@ -1,0 +1,233 @@
+"""The verdict's sentences with what each rests on, and what stands against a tick or a promise."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from analysis.evidence.sweep import PAIR
+from analysis.key_on import KeyOnFindings
+from analysis.key_on.opening import BRIEF
+from analysis.key_on.sentences import brake_sentences, do_not_enter, do_not_keep
+from analysis.pedal.faults import Fault
+from analysis.pedal.findings import Findings
+from analysis.pedal.returns import WITHDRAWALS
+from analysis.pedal.verdict import Sentence, off_at_rest, play_explains
+from analysis.pedal.withhold_levels import NOT_KNOWN
+from bench.files.exports.findings_text import with_uncertainty
+from bench.wording.claims import claim_lines, state_line
+
+LONE = "one track"
+WORDS = {3: "Do not drive", 2: "Mend first", 1: "Know"}
+# Expected noise crossings in 1000 h at key-on above which a start of travel is no dead band: about
+# one an hour (common practice, no source).
+MOST_CROSSINGS = 1000.0
+
+
+@dataclass(frozen=True)
+class Said:
+    """Hold one sentence, its gravity (0: nothing wrong), its evidence, and the fault behind it."""
+
+    gravity: int
+    sentence: str
+    evidence: str
+    fault: Fault | None = None
+
+
+def said(findings: Findings) -> list[Said]:
+    """Return every sentence of verdict and notes with its evidence, the gravest first."""
+    state = state_line(findings.state, findings.gravest, findings.claims)
+    result = [Said(findings.gravest if findings.state == "bad" else int(findings.state == "open"),
+                   state, "\n".join(claim_lines(findings.claims)))]
+    off = off_at_rest(findings.tracks, findings.pair)
+    verdict, notes = (findings.graded[:len(findings.verdict)],
+                      findings.graded[len(findings.verdict):])
+    for each in verdict:
+        alike = _faults_of(each, findings)
+        if alike:
+            evidence = _of_faults(alike)
+        elif off is not None and each.code == "off at rest":
+            evidence = _of_rests(findings, off[:2])
+        elif each.channel in findings.dead_bands:
+            evidence = _of_band(findings, str(each.channel))
+        elif findings.pair is not None and each.code in PAIR:
+            evidence = _of_pair(findings)
+        else:
+            evidence = ""
+        result.append(Said(each.gravity, each.text, evidence, alike[0] if alike else None))
+    # A note is never good news, whether or not the values suffer from it; the state leads all.
+    ranks: list[float] = [4.0, *(each.gravity for each in verdict)]
+    for each in notes:
+        why = ("What the log in the car says of these values." if each in findings.car_said else
+               "What is missing or weak in this recording.")
+        result.append(Said(max(each.gravity, 1), each.text, why))
+        # A lone track leads what is to be known: every other sentence rests on it alone.
+        ranks.append(1.5 if each.code == LONE else each.gravity)
+    order = sorted(range(len(result)), key=lambda k: (k > 0, -result[k].gravity, -ranks[k]))
+    return [result[k] for k in order]
+
+
+def unproven(findings: Findings) -> tuple[str, ...]:
+    """Return what these findings do not prove, a sentence each, the one to lead with first.
+
+    What is broken but understood (a fault) is not among them, unless it leaves a dead band
+    without its promise; nor what a log in the car has added, which is `car_trouble`'s to judge.
+    """
+    open_ = [s for s in findings.graded if s.gravity >= 1 and s not in findings.car_said
+             and not _faults_of(s, findings)]
+    open_.sort(key=lambda s: (-s.gravity, s.code != LONE))
+    result = [s.text for s in open_]
+    told = {s.channel for s in open_ if s.code in WITHDRAWALS}
+    whole = any(s.code == "doubt" for s in open_)
+    for name, band in findings.dead_bands.items():
+        if band.weak is not None and name not in told and not whole:
+            result.append(f"Track {name}: not proven: {band.weak.rstrip('.')}.")
+        elif band.weak is None and crossed(band.false_per_1000_h):
+            result.append(f"Track {name}: the start of travel is not proven: its own noise would "
+                          "pass it again and again.")
+    return tuple(result)
+
+
+def crossed(false_per_1000_h: float) -> bool:
+    """Say whether noise passes a start of travel too often to call it one; unknown is too often."""
+    return not false_per_1000_h <= MOST_CROSSINGS
+
+
+def _faults_of(sentence: Sentence, findings: Findings) -> list[Fault]:
+    """Return the faults that a sentence tells of: all of its kind and channel."""
+    return [f for f in findings.faults
+            if (f.kind, f.channel) == (sentence.code, sentence.channel)]
+
+
+def headline(findings: Findings) -> str:
+    """Return the sentence to lead with: what must be mended, then what is not proven."""
+    not_proven = unproven(findings)
+    if findings.gravest < 2 and not_proven:
+        return not_proven[0]
+    return (findings.verdict[0] if findings.state == "bad" and findings.verdict else
+            state_line(findings.state, findings.gravest, findings.claims))
+
+
+@dataclass(frozen=True)
+class Trouble:
+    """Hold what a log in the car holds against a sweep's values: on the rail, in short, in full."""
+
+    word: str
+    short: str
+    text: str
+
+
+def car_trouble(findings: Findings | None, log: KeyOnFindings | None) -> tuple[Trouble, ...]:
+    """Return what a log of this very pedal in its car holds against its values, gravest first.
+
+    Empty without a log, and for a log that was judged by another sweep.
+    """
+    if findings is None or log is None or log.swept is not findings.recording:
+        return ()
+    result = []
+    applied, short = "power would be applied", "readings of the log in the car passed it"
+    if log.verdict.applied:
+        result += [Trouble(applied, short, log.verdict.text),
+                   Trouble(applied, short, do_not_enter(log))]
+    elif findings.car and log.passed:
+        result.append(Trouble(applied, short, (
+            "Readings of the log in the car passed the start of travel issued with it for track "
+            f"{', '.join(log.passed)}: find what lifts them, and log again.")))
+    elif log.noisy and not findings.car:
+        result.append(Trouble("noise passes the values", "the noise in the car would pass it",
+                              do_not_keep(log)))
+    result += [Trouble(BRIEF[f.code], f"the log in the car found: {BRIEF[f.code]}", f.text)
+               for f in log.found if f.code in BRIEF and f.gravity > 1]
+    if log.verdict.applied is None and log.unread:
+        result.append(Trouble("not judged all the time", "readings of the log in the car are "
+                              "missing", log.verdict.text))
+    return (*result, *(Trouble("brake with pedal in the car", "brake and pedal came together",
+                               text) for text in brake_sentences(log)))
+
+
+def doubt_of(findings: Findings, log: KeyOnFindings | None, column: str) -> str:
+    """Return why a track's start of travel stands without its promise, "" when it has one."""
+    band = findings.dead_bands.get(column)
+    if band is None:
+        return ""
+    car = car_trouble(findings, log)
+    if band.weak is not None:
+        return band.weak
+    if car:
+        return f"{car[0].short} (page In the car)"
+    return "its own noise would pass it again and again" if crossed(band.false_per_1000_h) else ""
+
+
+def car_judged_others(findings: Findings, log: KeyOnFindings) -> bool:
+    """Say whether the log was judged by other starts of travel than those on show."""
+    now = {s.channel: s.value for s in findings.settings if s.name == "start_of_travel"}
+    return any(now.get(name) != judged.start_of_travel_volts
+               for name, judged in log.verdict.tracks.items())
+
+
+def must_mend(findings: Findings) -> str:
+    """Return the gravest sentence that no value on the sheet answers; "" when there is none.
+
+    A track that is off at rest, or a costly dead band, is mended by turning or by the values:
+    the page Decide does that. Anything else calls for a screwdriver and another sweep, play that
+    puts a track off at rest among it.
+    """
+    faults = any(f.gravity >= 2 for f in findings.faults)
+    weak = any(band.weak is not None for band in findings.dead_bands.values())
+    loose = play_explains(findings.tracks, findings.pair)
+    if findings.doubt is None and not faults and not weak and not loose:
+        return ""
+    return next(s.text for s in findings.graded if s.gravity == findings.gravest)
+
+
+def what_first(findings: Findings) -> str:
+    """Return what `must_mend` calls for, in a sentence."""
+    if (findings.doubt is not None or any(f.gravity >= 2 for f in findings.faults)
+            or play_explains(findings.tracks, findings.pair)):
+        return "Mend it first, then sweep again: only another sweep proves it."
+    return "These values carry no promise yet: this sweep does not suffice, sweep again."
+
+
+def grave_count(findings: Findings) -> int:
+    """Return how many sentences say that something must be mended before driving."""
+    return sum(s.gravity >= 2 for s in findings.graded)
+
+
+def _of_faults(faults: list[Fault]) -> str:
+    places = ", ".join(_place(f) for f in faults[:4])
+    more = f" and {len(faults) - 4} more" if len(faults) > 4 else ""
+    return f"Seen at {places}{more}."
+
+
+def _place(fault: Fault) -> str:
+    travel = f" ({fault.travel_percent:z.0f} % of travel)" if np.isfinite(
+        fault.travel_percent) else ""
+    return f"{fault.time_s:.2f} s{travel}" if np.isfinite(fault.time_s) else f"any time{travel}"
+
+
+def _of_band(findings: Findings, column: str) -> str:
+    band, track = findings.dead_bands[column], findings.tracks[column]
+    items = ", ".join(f"{i.name} not known" if i.basis == NOT_KNOWN or not np.isfinite(i.volts)
+                      else f"{i.name} {1000 * i.volts:.1f} mV ({i.basis})" for i in band.items)
+    return (f"{track.rest_levels.size} returns, rest {with_uncertainty(track.rest, 4, 'V')}. "
+            f"Budget: {items}.")
+
+
+def _of_rests(findings: Findings, columns: tuple[str, ...]) -> str:
+    rests = (f"{c} {with_uncertainty(findings.tracks[c].rest, 4, 'V')} over "
+             f"{findings.tracks[c].rest_levels.size} returns" for c in columns)
+    return f"Rest: {', '.join(rests)}."
+
+
+def _of_pair(findings: Findings) -> str:
+    pair = findings.pair
+    assert pair is not None
+    return (f"Gain {with_uncertainty(pair.gain, 4)}, offset "
+            f"{with_uncertainty(pair.offset_volts, 4, 'V')}, worst mismatch "
+            f"{with_uncertainty(pair.mismatch_max_percent, 2, '%')}, play between pressing and "
+            f"letting go {with_uncertainty(pair.play_percent, 2, '%')}.")
+
+def few(number: float) -> str:
+    """Return a small expected number in words a person can use."""
+    if not np.isfinite(number):
+        return "not known"
+    return "fewer than one in a million" if number < 1e-6 else f"at most {number:.2g}"

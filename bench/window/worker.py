@@ -1,0 +1,101 @@
+"""Long work beside the window: one thread, a progress bar, a way to stop waiting for it.
+
+Rules: a job never touches a widget; what it returns or raises comes back as a signal in the
+window's thread. `cancel` makes the job's next `progress` raise `Cancelled`, between reading and
+analysing or before writing; a computation in the middle ends unseen, its result thrown away.
+"""
+
+import threading
+from collections.abc import Callable
+
+from PySide6.QtCore import QObject, Signal
+
+from analysis.model.errors import AnalysisError
+from bench.errors import BenchError
+
+
+class Cancelled(Exception):
+    """The user does not want the result any more."""
+
+
+class Work(QObject):
+    """Run one job at a time; a new one takes the place of the one before.
+
+    started(text), progressed(share 0..1 or -1, text), finished(result), failed(sentence),
+    ended(): whatever happened, nothing runs any more.
+    """
+
+    started = Signal(str)
+    progressed = Signal(float, str)
+    finished = Signal(object)
+    failed = Signal(str)
+    ended = Signal()
+    _returned = Signal(int, object, object, object)
+
+    def __init__(self, parent: QObject | None = None) -> None:
+        super().__init__(parent)
+        self._number = 0
+        self.what = ""
+        self._running: dict[int, threading.Thread] = {}
+        self._returned.connect(self._take)
+
+    @property
+    def busy(self) -> bool:
+        """Say whether a job is under way whose result is still wanted."""
+        return self._number in self._running
+
+    def run(self, text: str, job: Callable[[Callable[[float, str], None]], object],
+            then: Callable[[object], None] | None = None) -> None:
+        """Start `job(progress)` beside the window; `then(result)` is called in the window."""
+        self._number += 1
+        number, self.what = self._number, text
+
+        def progress(share: float, what: str = "") -> None:
+            if number != self._number:
+                raise Cancelled
+            self.progressed.emit(share, what)
+
+        def body() -> None:
+            try:
+                result, error = job(progress), None
+            except Cancelled:
+                result, error = None, Cancelled()
+            except (AnalysisError, BenchError, OSError) as trouble:
+                result, error = None, trouble
+            except MemoryError:
+                result, error = None, BenchError(
+                    "this computer has not enough memory for that; close other programs")
+            except Exception as bug:
+                result, error = None, BenchError(
+                    f"something went wrong inside the program ({type(bug).__name__}: {bug}); "
+                    "please report it with the recording")
+            self._returned.emit(number, result, error, then)
+
+        thread = threading.Thread(target=body, name=f"work {number}", daemon=True)
+        self._running[number] = thread
+        self.started.emit(text)
+        thread.start()
+
+    def cancel(self) -> None:
+        """Stop waiting for the job that runs."""
+        if self.busy:
+            self._number += 1
+            self.ended.emit()
+
+    def wait(self, seconds: float) -> None:
+        """Wait for every thread started, for closing."""
+        for thread in list(self._running.values()):
+            thread.join(seconds)
+
+    def _take(self, number: int, result: object, error: object,
+              then: Callable[[object], None] | None) -> None:
+        self._running.pop(number, None)
+        if number != self._number:
+            return
+        self.ended.emit()
+        if error is None:
+            if then is not None:
+                then(result)
+            self.finished.emit(result)
+        elif not isinstance(error, Cancelled):
+            self.failed.emit(" ".join(str(error).split()))

@@ -1,0 +1,145 @@
+"""The statistics of returns: bound, trend, catches and correlation, each against the outside."""
+
+import numpy as np
+import pytest
+from scipy import stats
+from track_by_hand import TEN_LEVELS, track_by_hand
+
+from analysis.model.errors import BadParameter
+from analysis.parameters import Parameters
+from analysis.pedal.dead_band import dead_band
+from analysis.statistics.resting_places import effective_number, find_catch, share_bound
+from analysis.statistics.returns_bound import TABLE_ERROR, returns_factor
+from analysis.statistics.trend import trend
+
+
+def passed(law, n, m, factor, seed, samples=6000):
+    """Return the chance that one of m later values passes max + factor (max - median)."""
+    x = law.rvs(size=(samples, n), random_state=np.random.default_rng(seed))
+    top = x.max(axis=1)
+    # 1 - F^m is exact once the sample is drawn (scipy.stats has F).
+    return float(np.mean(-np.expm1(m * law.logcdf(top + factor * (top - np.median(x, axis=1))))))
+
+
+@pytest.mark.parametrize("n", [5, 9, 13, 20, 34, 75])
+@pytest.mark.parametrize("m", [100, 400])
+def test_the_bound_holds_for_every_law_it_names_and_is_not_too_wide(n, m):
+    """At the stated risk of 5 % on and off the nodes of the table, by samples drawn here."""
+    factor = returns_factor(n, m, 0.95, "stick")
+    risks = [passed(law, n, m, factor, 100 * n + k) for k, law in enumerate(
+        (stats.norm, stats.t(5), stats.gamma(2), stats.expon))]
+    assert max(risks) < 0.05 * 1.15
+    assert max(risks) > 0.05 * 0.7
+
+
+@pytest.mark.parametrize("law", [stats.t(3), stats.lognorm(1.0), stats.weibull_min(0.7)])
+def test_the_wide_set_holds_for_wilder_laws_that_the_usual_one_does_not(law):
+    assert passed(law, 13, 100, returns_factor(13, 100, 0.95, "wide"), 5) < 0.05 * 1.15
+    assert passed(law, 13, 100, returns_factor(13, 100, 0.95, "stick"), 5) > 0.08
+
+
+def test_the_factor_of_the_exponential_is_exact_where_three_returns_and_one_later_meet():
+    """n = 3, m = 1: with E1 = max - median a standard exponential (Renyi's representation) the
+    later value passes with chance E[exp(-E3/3 - E2/2 - (1 + c) E1)] = 3/4 2/3 / (2 + c)."""
+    risk = 0.05
+    exact = 0.5 / risk - 2.0
+    assert returns_factor(3, 1, 1 - risk, "stick") >= exact * (1 - TABLE_ERROR)
+    measured = passed(stats.expon, 3, 1, exact, 3, 200_000)
+    assert measured == pytest.approx(risk, rel=0.05)
+
+
+def test_more_asked_is_never_had_for_less():
+    base = returns_factor(13, 100, 0.95, "stick")
+    assert returns_factor(13, 200, 0.95, "stick") > base
+    assert returns_factor(13, 100, 0.99, "stick") > base
+    assert returns_factor(20, 100, 0.95, "stick") < base < returns_factor(10, 100, 0.95, "stick")
+    assert returns_factor(13, 100, 0.95, "wide") > base
+    assert returns_factor(13, 100, 0.99999, "stick") > returns_factor(13, 100, 0.9999, "stick")
+    assert np.isinf(returns_factor(2, 100, 0.95, "stick"))
+    with pytest.raises(BadParameter, match="set of laws"):
+        returns_factor(13, 100, 0.95, "all")
+
+
+def test_the_trend_is_kendalls_tau_and_sens_slope_of_scipy():
+    dice = np.random.default_rng(2)
+    for n in (5, 12, 40):
+        x = dice.standard_t(3, n) + 0.05 * np.arange(n)
+        seen = trend(x)
+        exact = stats.kendalltau(np.arange(n), x, alternative="greater", method="exact").pvalue
+        assert seen.chance == pytest.approx(exact, rel=1e-6)
+        assert seen.slope == pytest.approx(stats.theilslopes(x)[0])
+        # One side at 95 % is the upper end of 90 % on both.
+        upper = stats.theilslopes(x, alpha=0.9)[3]
+        assert seen.upper_slope >= upper
+        if n > 5:  # Its ranks are rounded, here they go up.
+            assert seen.upper_slope == pytest.approx(upper, rel=0.15)
+
+
+def test_levels_rounded_alike_are_tested_with_their_ties():
+    x = np.array([0.0, 0, 0, 1, 1, 1, 2, 2, 2, 3])
+    exact = stats.kendalltau(np.arange(10), x, alternative="greater", method="asymptotic").pvalue
+    # scipy leaves out the correction for continuity: the test here is a little stricter.
+    assert exact <= trend(x).chance < 3 * exact + 1e-4
+    assert trend(np.zeros(8)).chance == 1.0
+
+
+def test_a_share_never_seen_is_bounded_as_the_rule_of_three_says():
+    """Clopper & Pearson 1934 with none seen: 1 - 0.05^(1/n); scipy.stats has the others."""
+    assert share_bound(0, 13, 0.95) == pytest.approx(1 - 0.05 ** (1 / 13))
+    exact = stats.binomtest(3, 20, alternative="less").proportion_ci(0.95, "exact").high
+    assert share_bound(3, 20, 0.95) == pytest.approx(exact)
+    assert share_bound(4, 4, 0.95) == 1.0
+
+
+def test_a_pedal_that_catches_is_found_and_even_scatter_is_not():
+    dice = np.random.default_rng(3)
+    found = sum(find_catch(dice.standard_normal(13)) is not None for _ in range(2000))
+    # At most one in a hundred is promised; 1 in 1000 that 33 of 2000 come by chance (binomial).
+    assert found <= stats.binom.ppf(0.999, 2000, 0.01)
+    caught = dice.standard_normal(13)
+    caught[[3, 8]] += 15.0
+    catch = find_catch(caught)
+    assert (catch.times, catch.of) == (2, 13)
+    assert catch.apart == pytest.approx(15.0, abs=3.0)
+    assert find_catch(-caught) is None or find_catch(-caught).times > 2
+
+
+def test_returns_that_follow_each_other_are_worth_fewer():
+    dice = np.random.default_rng(4)
+    x = dice.standard_normal(400)
+    assert effective_number(x[:30]) == 30
+    y = np.zeros(400)
+    for k in range(1, 400):
+        y[k] = 0.8 * y[k - 1] + x[k]
+    # n (1 - rho)/(1 + rho) = 44.4 for rho = 0.8; rho of 400 is known to 0.03.
+    assert effective_number(y) == pytest.approx(400 / 9, rel=0.35)
+
+
+def test_both_numbers_stand_side_by_side_and_the_safer_one_is_stated():
+    band = dead_band(track_by_hand(TEN_LEVELS), Parameters())
+    cases = {c.name: c for c in band.cases}
+    assert band.start_of_travel_volts == cases["stick"].start_of_travel_volts
+    assert cases["even"].start_of_travel_volts < cases["stick"].start_of_travel_volts < (
+        cases["wide"].start_of_travel_volts)
+    chosen = dead_band(track_by_hand(TEN_LEVELS), Parameters(returns="even"))
+    assert chosen.start_of_travel_volts == pytest.approx(cases["even"].start_of_travel_volts)
+    assert chosen.lost_travel_percent == pytest.approx(cases["even"].lost_travel_percent)
+
+
+def test_what_ten_returns_cannot_tell_is_named_with_what_would():
+    band = dead_band(track_by_hand(TEN_LEVELS), Parameters())
+    # 1 - 0.05^(1/10) = 0.259, once in 3; 95/5 of 100 by exchangeability: 1900.
+    assert any("once in 3 returns" in said for said in band.not_covered)
+    assert any("1900" in said for said in band.not_covered)
+    assert any("creep" in said for said in band.not_covered)
+
+
+def test_a_rise_too_small_to_cost_is_carried_on_and_a_large_one_takes_the_promise_back():
+    still = TEN_LEVELS * 0 + 0.8 + 1e-5 * (TEN_LEVELS - 0.8) / 0.002
+    small = dead_band(track_by_hand(still + 2e-4 * np.arange(10), step=1e-4), Parameters())
+    assert small.weak is None
+    drift = next(i for i in small.items if i.name == "drift")
+    # 0.2 mV a return through 105 more is 21 mV, and the slope may be a little steeper.
+    assert 0.021 <= drift.volts < 0.024
+    large = dead_band(track_by_hand(still + 1e-3 * np.arange(10), step=1e-4), Parameters())
+    assert large.weak_code == "rest creeps"

@@ -1,0 +1,299 @@
+"""The figures draw what the findings say, in the window and on paper alike."""
+
+import xml.etree.ElementTree as ET
+from dataclasses import replace
+
+import numpy as np
+import pyqtgraph as pg
+import pytest
+from plot_findings_by_hand import findings, recording
+
+from bench.errors import BadCall
+from bench.plots import FIGURES, NIGHT, PAPER, columns, draw, png, point_at, svg
+from bench.plots.live import SIDE, GrowingPair, RollingTraces
+from bench.plots.marks import cells, thinned
+
+
+@pytest.fixture(scope="module")
+def swept():
+    return findings()
+
+
+@pytest.fixture
+def plot(plot_page):
+    return plot_page.addPlot()
+
+
+def curves(plot):
+    return {item.name(): item.getData() for item in plot.items
+            if isinstance(item, pg.PlotDataItem)}
+
+
+@pytest.mark.parametrize("name", FIGURES)
+@pytest.mark.parametrize("look", [PAPER, NIGHT], ids=["light", "dark"])
+def test_every_figure_is_a_well_formed_svg_of_the_size_asked_for(name, look, swept):
+    root = ET.fromstring(svg(name, swept, (640, 300), look))
+    assert root.attrib["viewBox"] == "0 0 640 300"
+    ground = next(e for e in root.iter() if e.tag.endswith("rect"))
+    assert ground.attrib["fill"] == look.background
+
+
+def test_two_figures_on_one_page_never_share_an_id(swept):
+    texts = [svg("mismatch", swept), svg("mismatch", swept), svg("noise", swept)]
+    ids = [e.attrib["id"] for t in texts for e in ET.fromstring(t).iter() if "id" in e.attrib]
+    assert len(ids) == len(set(ids)) > 3
+
+
+def test_png_has_the_pixels_asked_for(swept):
+    data = png("traces", swept, (300, 200), scale=2.0)
+    assert data[:8] == b"\x89PNG\r\n\x1a\n"  # W3C PNG specification, 5.2
+    assert int.from_bytes(data[16:20]) == 600
+    assert int.from_bytes(data[20:24]) == 400
+
+
+def test_traces_are_the_recorded_volts(plot, swept):
+    draw("traces", plot, swept, PAPER, thin=True)
+    _, volts = curves(plot)["a"]
+    recorded = swept.recording.stated_volts(swept.recording.channel("a"))
+    assert volts.min() == recorded.min()
+    assert volts.max() == recorded.max()
+
+
+def test_the_fitted_relation_is_the_pairs_own_line(plot, swept):
+    draw("pair", plot, swept, PAPER)
+    (x, y), = [data for name, data in curves(plot).items() if name.startswith("half slope")]
+    assert y == pytest.approx(0.5 * x + 0.012)
+
+
+@pytest.mark.parametrize("compact", [False, True])
+@pytest.mark.parametrize("noise_mv", [0.01, 1.0, 5.0])
+def test_no_text_lies_over_the_noise_curves_and_the_step_is_told(plot, swept, compact, noise_mv):
+    """Wherever the curves run, what one converter step is stands outside of them."""
+    first = next(iter(swept.tracks.values()))
+    tracks = {n: replace(t, noise_map_volts=np.full_like(t.noise_map_volts, noise_mv / 1000))
+              for n, t in swept.tracks.items()}
+    look = PAPER.small() if compact else PAPER
+    draw("noise", plot, replace(swept, tracks=tracks), look)
+    lines = [i for i in plot.items if isinstance(i, pg.InfiniteLine)]
+    assert [i.value() for i in lines] == [pytest.approx(1000 * first.step_volts)]
+    assert not any(isinstance(i, pg.TextItem | pg.InfLineLabel)
+                   for i in plot.getViewBox().allChildren() if i.isVisible())
+    assert f"step {1000 * first.step_volts:.2f} mV" in plot.titleLabel.text
+
+
+def test_the_noise_before_is_in_view_though_it_was_greater(plot, swept):
+    tracks = {n: replace(t, noise_map_volts=np.full_like(t.noise_map_volts, 0.5))
+              for n, t in swept.tracks.items()}
+    draw("noise", plot, swept, PAPER, before=replace(swept, tracks=tracks))
+    assert plot.viewRange()[1][1] > 500.0
+
+
+def test_mismatch_is_drawn_as_found_and_its_limits_are_in_view(plot, swept):
+    draw("mismatch", plot, swept, PAPER)
+    x, y = curves(plot)["mismatch"]
+    assert np.array_equal(x, swept.pair.travel_percent)
+    assert np.array_equal(y, swept.pair.mismatch_percent)
+    levels = sorted(i.value() for i in plot.items if isinstance(i, pg.InfiniteLine))
+    assert levels == [-10.0, 10.0]
+    low, high = plot.viewRange()[1]
+    assert low < -10.0 < 10.0 < high
+
+
+@pytest.mark.parametrize("column", ["a", "b"])
+def test_rest_readings_show_every_return_and_the_dead_band(plot, swept, column):
+    draw("rest", plot, swept, PAPER, column=column)
+    dots = next(i for i in plot.items if isinstance(i, pg.ScatterPlotItem))
+    assert np.array_equal(dots.getData()[1], swept.tracks[column].rest_levels)
+    dead = swept.dead_bands[column]
+    region = next(i for i in plot.items if isinstance(i, pg.LinearRegionItem))
+    assert region.getRegion() == pytest.approx(
+        (swept.tracks[column].rest.value, dead.start_of_travel_volts))
+    low, high = plot.viewRange()[1]
+    assert low < min(dots.getData()[1])
+    assert high > dead.start_of_travel_volts
+
+
+def test_noise_is_drawn_in_millivolts(plot, swept):
+    draw("noise", plot, swept, PAPER)
+    assert curves(plot)["b"][1].max() == pytest.approx(6.0)
+    assert "mV" in plot.getAxis("left").labelText
+
+
+def test_press_and_release_are_two_curves(plot, swept):
+    draw("play", plot, swept, PAPER)
+    gap = curves(plot)["pressing"][1] - curves(plot)["letting go"][1]
+    assert gap == pytest.approx(np.full(gap.size, 0.8))
+
+
+def test_budget_bars_follow_on_one_another_and_the_last_is_their_sum(plot, swept):
+    draw("budget", plot, swept, PAPER, column="a")
+    bars = next(i for i in plot.items if isinstance(i, pg.BarGraphItem)).opts
+    dead = swept.dead_bands["a"]
+    volts = [item.volts for item in dead.items]
+    assert bars["width"][:-1] == pytest.approx(1000 * np.array(volts))
+    assert bars["x0"][:-1] == pytest.approx(1000 * (np.cumsum(volts) - volts))
+    assert (bars["x0"][-1], bars["width"][-1]) == (0.0, pytest.approx(1000 * dead.total_volts))
+    measured, assumed = bars["brushes"][0], bars["brushes"][5]
+    assert measured.style() != assumed.style()
+
+
+def test_a_fault_is_pointed_at_in_every_figure(plot, swept):
+    fault = swept.faults[1]
+    for name, figure in FIGURES.items():
+        draw(name, plot, swept, PAPER)
+        marks = point_at(name, plot, swept, fault, PAPER,
+                         column="a" if figure.per_track else None)
+        if figure.x_axis == "travel_percent":
+            assert marks[0].value() == fault.travel_percent
+        elif name == "rest":
+            # The fault lies in the fourth stroke (21 s of 6 s each): the fourth rest is before it.
+            assert marks[0].getData()[0] == [4]
+        elif name == "pair":
+            rows = np.searchsorted(swept.recording.time_s, (fault.time_s, fault.end_s))
+            near = swept.recording.channels[0].volts()[rows[0] - 1:rows[1] + 1]
+            assert set(marks[0].getData()[0]) <= set(near)
+        assert bool(marks) == (name != "budget"), name
+    draw("traces", plot, swept, PAPER)
+    point_at("traces", plot, swept, fault, PAPER)
+    low, high = plot.viewRange()[0]
+    assert low < fault.time_s < fault.end_s < high < low + 3.0
+
+
+def test_every_axis_text_names_its_unit(plot, swept):
+    for name in FIGURES:
+        draw(name, plot, swept, PAPER)
+        for side in ("bottom", "left"):
+            text = plot.getAxis(side).labelText
+            counted = text == "return number" or (name, side) == ("budget", "left")
+            assert counted or text.endswith(")"), (name, side, text)
+
+
+def test_with_one_track_the_pair_figures_say_so_instead_of_failing():
+    alone = findings(one_track=True)
+    assert columns(alone) == ["a"]
+    for name, figure in FIGURES.items():
+        assert ("Only one track" in svg(name, alone)) == figure.needs_pair, name
+
+
+def test_an_earlier_recording_is_laid_under_the_new_one(plot, swept):
+    before = findings(shift_volts=0.05)
+    draw("rest", plot, swept, PAPER, before=before)
+    shown = [i.getData()[1] for i in plot.items if isinstance(i, pg.ScatterPlotItem)]
+    assert any(np.array_equal(y, before.tracks["a"].rest_levels) for y in shown)
+    for name in FIGURES:
+        assert ET.fromstring(svg(name, swept, before=before)) is not None
+
+
+def test_drawing_again_replaces_what_was_there(plot, swept):
+    draw("traces", plot, swept, PAPER)
+    first = len(plot.items), len(plot.legend.items)
+    draw("traces", plot, swept, PAPER)
+    assert (len(plot.items), len(plot.legend.items)) == first
+    draw("play", plot, swept, PAPER)
+    assert [label.text for _, label in plot.legend.items] == ["pressing", "letting go"]
+    draw("play", plot, swept, PAPER.small())
+    assert [label.text for _, label in plot.legend.items] == ["press", "release"]
+
+
+def test_unknown_figures_and_tracks_are_refused_in_one_line(plot, swept):
+    with pytest.raises(BadCall, match="no figure 'pie'; there are traces, pair"):
+        draw("pie", plot, swept, PAPER)
+    with pytest.raises(BadCall, match="no track 'z' in these findings; there are a, b"):
+        draw("rest", plot, swept, PAPER, column="z")
+
+
+def test_missing_cells_and_lost_pairs_do_not_stop_a_figure(swept):
+    hollow = recording()
+    hollow.channels[0].readings[100:900] = np.nan
+    for name in FIGURES:
+        assert "<path" in svg(name, replace(swept, recording=hollow)), name
+
+
+def test_thinning_keeps_a_dropout_of_one_sample():
+    y = np.ones(1_000_000)
+    y[777_777] = 0.0
+    x = np.arange(y.size) / 1000.0
+    thin_x, thin_y = thinned(x, y)
+    assert thin_y.size <= 4002
+    assert thin_y.min() == 0.0
+    assert abs(thin_x[thin_y.argmin()] - 777.777) < 0.6
+
+
+def test_a_cloud_keeps_its_outliers():
+    random = np.random.default_rng(1)
+    x = random.normal(size=500_000)
+    y = x + random.normal(scale=0.01, size=x.size)
+    y[1234] = 40.0
+    _, kept = cells(x, y, 400)
+    assert kept.size < 160_000
+    assert kept.max() == 40.0
+
+
+def test_rolling_traces_keep_every_extreme_and_forget_what_has_rolled_out(plot):
+    rolling = RollingTraces(plot, PAPER, ["a", "b"], 5.0, seconds=20.0)
+    time_s = np.arange(60_000) / 1000.0
+    volts = np.stack([np.full(time_s.size, 2.0), np.full(time_s.size, 1.0)], axis=1)
+    volts[10_000, 0] = 5.0   # rolled out at the end
+    volts[50_500, 0] = 0.25  # one sample, still in view
+    for rows in np.array_split(np.arange(time_s.size), 777):
+        rolling.add(time_s[rows], volts[rows])
+    rolling.paint()
+    a, b = (i.getData() for i in plot.items if isinstance(i, pg.PlotCurveItem))
+    assert (a[1].min(), a[1].max()) == (0.25, 2.0)
+    assert a[0][a[1].argmin()] == pytest.approx(50.5 - 60.0, abs=0.06)
+    assert set(b[1]) == {1.0}
+    assert a[0].size <= 1600
+
+
+def test_a_close_up_shows_all_that_is_in_view_and_no_closer_than_asked(plot):
+    rolling = RollingTraces(plot, PAPER, ["a"], 5.0)
+    rolling.add(np.arange(0, 5, 0.01), np.full((500, 1), 0.7))
+    rolling.close_up(0.05)
+    low, high = plot.viewRange()[1]
+    assert (low, high) == (pytest.approx(0.675), pytest.approx(0.725))
+    rolling.add(np.array([5.0]), np.array([[1.7]]))
+    rolling.close_up(0.05)
+    low, high = plot.viewRange()[1]
+    assert low < 0.7 < 1.7 < high < 2.0
+
+
+def test_rolling_traces_break_the_line_where_the_cable_was_out(plot):
+    rolling = RollingTraces(plot, PAPER, ["a"], 5.0)
+    time_s = np.concatenate([np.arange(0, 5, 0.002), np.arange(9, 14, 0.002)])
+    rolling.add(time_s, np.full((time_s.size, 1), 1.5))
+    rolling.paint()
+    curve = next(i for i in plot.items if isinstance(i, pg.PlotCurveItem))
+    joined = curve.opts["connect"]
+    x = curve.getData()[0]
+    breaks = np.flatnonzero(~joined[:-1].astype(bool))
+    assert [x[i + 1] - x[i] > 3.5 for i in breaks] == [True]
+
+
+def test_the_growing_pair_marks_exactly_the_cells_visited(plot):
+    growing = GrowingPair(plot, PAPER, "a", "b", 5.0)
+    growing.add(np.array([0.0, 1.0, np.nan]), np.array([0.0, 2.5, 1.0]))
+    growing.add(np.array([4.9999, 7.0]), np.array([4.9999, -3.0]))
+    growing.paint()
+    image = next(i for i in plot.items if isinstance(i, pg.ImageItem))
+    cell = SIDE / 5.0
+    assert set(zip(*np.nonzero(image.image), strict=True)) == {
+        (0, 0), (int(1.0 * cell), int(2.5 * cell)), (SIDE - 1, SIDE - 1), (SIDE - 1, 0)}
+
+
+@pytest.mark.parametrize("look", [PAPER, NIGHT], ids=["light", "dark"])
+def test_the_first_two_tracks_can_be_told_from_the_ground_and_from_each_other(look):
+    def luminance(color):
+        # W3C WCAG 2.2, definition of relative luminance.
+        parts = [int(color[i:i + 2], 16) / 255 for i in (1, 3, 5)]
+        linear = [c / 12.92 if c <= 0.04045 else ((c + 0.055) / 1.055) ** 2.4 for c in parts]
+        return 0.2126 * linear[0] + 0.7152 * linear[1] + 0.0722 * linear[2]
+
+    def contrast(one, other):
+        high, low = sorted((luminance(one), luminance(other)), reverse=True)
+        return (high + 0.05) / (low + 0.05)
+
+    for color in (*look.tracks[:2], look.fault, look.quiet):
+        assert contrast(color, look.background) >= 3.0  # WCAG 2.2, 1.4.11: graphical objects
+    assert contrast(look.foreground, look.background) >= 7.0  # WCAG 2.2, 1.4.6
+    assert look.track_style(0) != look.track_style(1)
+    assert look.track_symbol(0) != look.track_symbol(1)

@@ -1,0 +1,132 @@
+"""Bad news leads to mending: no tick beside it, and the large button never leads past it."""
+
+import pytest
+from findings_by_hand import SAMPLES
+from window_driver import open_file, open_window, said_beside
+
+from analysis.pedal.findings import analyse
+from bench.files.recording_file import read_recording
+from bench.window.finding_view import must_mend, said
+
+PAGES = ("Read", "Decide", "Keep")
+
+
+def sample(name):
+    return SAMPLES / f"synthetic_{name}.csv"
+
+
+def ticks(window):
+    return {title: page.stands()[1] for title, page in window.pages.items()}
+
+
+@pytest.mark.parametrize("name", ["wiper_dropouts", "stuck_return"])
+def test_do_not_drive_leads_to_another_sweep(qtbot, tmp_path, name):
+    """On a pedal that must not be driven every page's large button leads to sweeping again."""
+    window = open_window(qtbot, tmp_path)
+    open_file(qtbot, window, sample(name))
+    for title in PAGES:
+        window.go_to(title)
+        assert window.now_bar.text.text().startswith("Do not drive")
+        assert window.now_bar.action.text() == "Sweep again"
+        window.now_bar.action.click()
+        assert window.page.title == "Sweep"
+    assert not any(ticks(window).values())
+    assert window.pages["Read"].stands()[0] == "do not drive"
+    # The values can still be carried away, by a small button; saving them earns no tick.
+    window.pages["Keep"].folder.setText(str(tmp_path))
+    assert window.pages["Keep"].save_settings("text") is not None
+    assert ticks(window)["Keep"] is False
+    assert window.pages["Keep"].now().action == "Sweep again"
+
+
+def test_what_is_to_be_mended_first_has_no_tick(qtbot, tmp_path):
+    """A track off at rest is no fault found and yet to be mended: the rail says so."""
+    window = open_window(qtbot, tmp_path)
+    open_file(qtbot, window, sample("off_at_rest"))
+    assert window.pages["Read"].stands() == ("1 to mend first", False)
+    assert ticks(window)["Decide"] is False
+    # Turning it is what the page Decide is for.
+    assert window.pages["Read"].now().action == "Decide what to set"
+    assert window.pages["Decide"].now().action == "Turn it live"
+
+
+def test_play_that_puts_a_track_off_at_rest_is_fastened_and_swept_again(qtbot, tmp_path):
+    """Turning would only move what is loose: no large button leads to values or to turning."""
+    window = open_window(qtbot, tmp_path)
+    open_file(qtbot, window, sample("play_between_shafts"))
+    for title in PAGES:
+        assert window.pages[title].now().action == "Sweep again"
+    assert not any(ticks(window).values())
+
+
+def test_good_news_keeps_its_ticks(qtbot, tmp_path, sound):
+    """A sound pedal has its ticks, and its large buttons lead on to saving."""
+    window = open_window(qtbot, tmp_path)
+    open_file(qtbot, window, sound)
+    assert ticks(window)["Read"]
+    assert ticks(window)["Decide"]
+    assert [window.pages[t].now().action for t in PAGES] == [
+        "Decide what to set", "Save the values", "Save as text"]
+
+
+@pytest.mark.parametrize("path", sorted(
+    p for p in SAMPLES.glob("synthetic_*.csv") if "key_on" not in p.name), ids=lambda p: p.stem)
+def test_no_sentence_is_called_fine_that_calls_for_something(path):
+    """Sentences carry the findings' grade: what says mend or do not drive is never "Fine"."""
+    findings = analyse(read_recording(path))
+    for each in said(findings):
+        if each.sentence.startswith("Do not drive"):
+            assert each.gravity == 3
+        if each.sentence.startswith("Mend"):
+            assert each.gravity == 2
+        if "again" in each.sentence:
+            assert each.gravity >= 1, each.sentence
+    if must_mend(findings):
+        assert not findings.sound
+
+
+def test_the_heading_rounds_release_as_the_table_does(qtbot, tmp_path):
+    """Release of a rising track is rounded up: in the heading as in the list of values.
+
+    Release may only move away from rest (analysis/model/safe_rounding.py): nearest would name a
+    level that lies below what was worked out.
+    """
+    window = open_window(qtbot, tmp_path)
+    open_file(qtbot, window, sample("wiper_dropouts"))
+    window.go_to("Decide")
+    page, findings = window.pages["Decide"], window.session.findings
+    rows = {page.values.table.item(r, 0).text(): page.values.table.item(r, 1).text()
+            for r in range(page.values.table.rowCount())}
+    below = 0
+    for column, band in findings.dead_bands.items():
+        heading = " ".join(said_beside(page, column))
+        assert f"release {rows[f'release, {column}']} " in heading
+        assert float(rows[f"release, {column}"].split()[0]) >= band.release_volts - 1e-9
+        below += round(band.release_volts, 3) < band.release_volts
+    assert below  # else this sample would not show the difference
+
+
+def test_the_recording_on_show_is_named_on_every_page_of_it(qtbot, tmp_path):
+    """Its name stands above the sentence; what was told of another recording goes away."""
+    window = open_window(qtbot, tmp_path)
+    window.session.tell("Kept: sweep-of-yesterday.csv", "good")
+    assert window.notice.isVisible()
+    open_file(qtbot, window, sample("one_track"))
+    assert not window.notice.isVisible()
+    for title in PAGES:
+        window.go_to(title)
+        assert window.now_bar.subject.text() == "synthetic_one_track.csv"
+        assert window.now_bar.subject.isVisible()
+    window.go_to("Wire up")
+    assert not window.now_bar.subject.isVisible()
+
+
+def test_a_kept_sweep_has_no_tick_while_another_is_on_show(qtbot, tmp_path):
+    """The tick of Sweep belongs to the sweep that the other pages show."""
+    window = open_window(qtbot, tmp_path)
+    page = window.pages["Sweep"]
+    page._done, page._kept = "6870 rows", sample("one_track")
+    open_file(qtbot, window, sample("one_track"))
+    assert page.stands() == ("6870 rows", True)
+    open_file(qtbot, window, sample("half_slope_pair"))
+    assert page.stands() == ("another one is on show", False)

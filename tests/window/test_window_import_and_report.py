@@ -1,0 +1,115 @@
+"""Carry in and out: logs of other origin brought in, the report written beside the window."""
+
+
+import numpy as np
+import pytest
+from places import ROOT
+from window_driver import PATIENCE_MS, open_file, open_window, press, wait_opened, wait_told
+
+from analysis.simulation import pedal_named, simulate_sweep
+from bench.files.recording_file import read_recording, write_recording
+from bench.window.worker import Work
+
+
+@pytest.fixture(scope="module")
+def swept():
+    return simulate_sweep(pedal_named("healthy"), 200.0, 12, seed=6).recording
+
+
+def scope_log(path, recording, decimal=","):
+    """Write a log as an oscilloscope set to a European locale might."""
+    a, b = (recording.channel(c).volts() for c in ("a", "b"))
+    rows = [f"{t:.4f};{x:.4f};{y:.4f}".replace(".", decimal)
+            for t, x, y in zip(recording.time_s, a, b, strict=True)]
+    path.write_text("\n".join(["Zeit (s);CH1 (V);CH2 (V)", *rows]) + "\n", encoding="utf-8")
+
+
+def test_a_log_of_other_origin_is_offered_previewed_and_brought_in(qtbot, tmp_path, swept):
+    """Opening a foreign file asks, shows what was found, and makes an ordinary recording."""
+    log = tmp_path / "scope.csv"
+    scope_log(log, swept)
+    window = open_window(qtbot, tmp_path)
+    window.session.open(log)
+    wait_told(qtbot, window, "Bring it in as a log of other origin?")
+    press(qtbot, window.notice.answers[0])
+    pane = window.pages["Keep"].bring_in
+    qtbot.waitUntil(lambda: pane.found is not None, timeout=PATIENCE_MS)
+    assert pane.isVisible()
+    for role, place in (("time", 1), ("a", 2), ("b", 3)):
+        pane.columns[role].setCurrentIndex(place)
+    qtbot.waitUntil(lambda: not pane.findChild(Work).busy and pane.take.isEnabled(),
+                    timeout=PATIENCE_MS)
+    assert pane.table.item(0, 1).text() == f"{swept.channel('a').volts()[0]:.4f}".replace(".", ",")
+    press(qtbot, pane.take)
+    wait_opened(qtbot, window)
+    made = read_recording(window.session.path)
+    assert made.rows == swept.rows
+    assert np.allclose(made.channel("a").volts(), swept.channel("a").volts(), atol=1e-4)
+    assert log.exists()
+
+
+def test_what_cannot_be_found_is_asked(qtbot, tmp_path):
+    """A log without times says so beside the preview, and is only taken once that is answered."""
+    log = tmp_path / "bare.csv"
+    random = np.random.default_rng(1)
+    log.write_text("\n".join(f"{v:.3f},{v + 0.1:.3f}" for v in random.uniform(1, 4, 400)) + "\n")
+    window = open_window(qtbot, tmp_path)
+    window.go_to("Keep")
+    page = window.pages["Keep"]
+    page.open_foreign(log)
+    pane = page.bring_in
+    qtbot.waitUntil(lambda: bool(pane.question.text()), timeout=PATIENCE_MS)
+    assert not pane.take.isEnabled()
+    pane.numbers["rate_hz"].setText("200")
+    pane.numbers["rate_hz"].editingFinished.emit()
+    pane.columns["a"].setCurrentIndex(1)
+    pane.columns["b"].setCurrentIndex(2)
+    pane.choices["unit"].setCurrentText("V")
+    qtbot.waitUntil(lambda: not pane.findChild(Work).busy and pane.take.isEnabled(),
+                    timeout=PATIENCE_MS)
+    pane.numbers["rate_hz"].setText("fast")
+    pane.numbers["rate_hz"].editingFinished.emit()
+    assert "is no number" in pane.question.text()
+    assert not pane.take.isEnabled()
+
+
+@pytest.mark.parametrize("kind", ["pdf", "html"])
+def test_the_report_is_written_beside_the_window(qtbot, tmp_path, swept, kind):
+    """The report comes out of a second process; the window goes on meanwhile."""
+    path = tmp_path / "sweep.csv"
+    write_recording(path, swept)
+    window = open_window(qtbot, tmp_path)
+    open_file(qtbot, window, path)
+    window.go_to("Keep")
+    page = window.pages["Keep"]
+    press(qtbot, page.report_buttons[("pdf", "html").index(kind)])
+    assert window.work_bar.isVisible()
+    wait_told(qtbot, window, f"sweep-report.{kind}")
+    data = (tmp_path / f"sweep-report.{kind}").read_bytes()
+    # PDF: ISO 32000-1, 7.5.2 (file header).
+    assert data.startswith(b"%PDF-") if kind == "pdf" else b"<svg" in data
+
+
+def test_a_report_that_cannot_be_written_is_told_in_one_line(qtbot, tmp_path, swept):
+    """The second process's one line arrives in the window."""
+    path = tmp_path / "sweep.csv"
+    write_recording(path, swept)
+    window = open_window(qtbot, tmp_path)
+    open_file(qtbot, window, path)
+    page = window.pages["Keep"]
+    page.folder.setText(str(tmp_path / "not there"))
+    page.save_report("pdf")
+    text = wait_told(qtbot, window, "cannot write")
+    assert "Traceback" not in text
+
+
+def test_what_forbids_driving_stands_above_the_values_until_they_are_kept(qtbot, tmp_path):
+    """Neither page that shows or saves the values lets go of "Do not drive"."""
+    window = open_window(qtbot, tmp_path)
+    samples = ROOT / "sample_sweeps"
+    open_file(qtbot, window, samples / "synthetic_wiper_dropouts.csv")
+    for page in ("Decide", "Keep"):
+        assert window.pages[page].now().text.startswith("Do not drive")
+    open_file(qtbot, window, samples / "synthetic_healthy_pair.csv")
+    for page in ("Decide", "Keep"):
+        assert "not drive" not in window.pages[page].now().text

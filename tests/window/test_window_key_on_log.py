@@ -1,0 +1,154 @@
+"""In the car: the key-on log in the window, live and opened from a file."""
+
+from pathlib import Path
+
+import numpy as np
+import pyqtgraph as pg
+import pytest
+from places import ROOT
+from PySide6.QtCore import Qt
+from PySide6.QtWidgets import QApplication
+from window_driver import PATIENCE_MS, connect, open_file, open_window, press, wait_told
+
+from analysis.key_on import analyse_key_on
+from bench.errors import BadCall
+from bench.files.recording_file import read_recording
+from bench.plots.key_on import KEY_ON_FIGURES, draw_key_on
+from bench.plots.style import PAPER
+
+SAMPLES = ROOT / "sample_sweeps"
+NOISY = SAMPLES / "synthetic_key_on_switching_noise.csv"
+OFFSET = SAMPLES / "synthetic_key_on_ground_offset.csv"
+
+
+def open_log(qtbot, window, path: Path) -> None:
+    window.session.open(path)
+    qtbot.waitUntil(lambda: window.session.key_on_path == path
+                    and not window.session.work.busy, timeout=PATIENCE_MS)
+
+
+def test_logging_the_simulated_car(qtbot, tmp_path):
+    """From the cautions to the verdict: the log is kept, closed properly, and read at once."""
+    window = open_window(qtbot, tmp_path)
+    window.session.settings.setValue("sweep/folder", str(tmp_path))
+    window.session.bench.speed = 10.0
+    page, link = window.pages["In the car"], window.session.bench.link
+    connect(qtbot, window, "simulated")
+    window.go_to("In the car")
+    assert window.now_bar.action.text() == "All of this is so"
+    press(qtbot, window.now_bar.action)
+    qtbot.waitUntil(lambda: window.now_bar.action.text() == "Start the log", timeout=PATIENCE_MS)
+    press(qtbot, window.now_bar.action)
+    qtbot.waitUntil(lambda: link.state == "recording" and link.file.key_ons >= 3,
+                    timeout=PATIENCE_MS)
+    qtbot.waitUntil(lambda: window.now_bar.text.text() == "Foot off the pedal.",
+                    timeout=PATIENCE_MS)
+    press(qtbot, window.now_bar.action)
+    qtbot.waitUntil(lambda: window.session.key_on is not None, timeout=PATIENCE_MS)
+    recording = read_recording(window.session.key_on_path)
+    assert recording.complete
+    assert recording.purpose == "key-on"
+    assert len(window.session.key_on.cycles) >= 2
+    assert window.page is page
+    assert page.sentences.count() > 3
+
+
+def test_sweeping_is_not_possible_while_the_car_is_logged(qtbot, tmp_path):
+    """One board, one recording at a time: the other page says so."""
+    window = open_window(qtbot, tmp_path)
+    window.session.settings.setValue("sweep/folder", str(tmp_path))
+    window.session.bench.speed = 10.0
+    connect(qtbot, window, "simulated")
+    window.session.accept_car_cautions()
+    window.go_to("In the car")
+    window.pages["In the car"].start()
+    link = window.session.bench.link
+    qtbot.waitUntil(lambda: link.state == "recording", timeout=PATIENCE_MS)
+    window.go_to("Sweep")
+    assert window.now_bar.text.text() == "The car is being logged."
+    assert not window.pages["Sweep"].discard_button.isVisible()
+    path = link.file.path
+    qtbot.waitUntil(lambda: link.file.writer is not None and link.file.writer.rows > 100,
+                    timeout=PATIENCE_MS)
+    window.close()
+    assert read_recording(path).complete
+
+
+def test_a_log_opens_on_its_own_page_judged_by_the_open_sweep(qtbot, tmp_path):
+    """The verdict is that of the analysis with the settings of the sweep on show."""
+    window = open_window(qtbot, tmp_path)
+    open_file(qtbot, window, SAMPLES / "synthetic_healthy_pair.csv")
+    open_log(qtbot, window, OFFSET)
+    page = window.pages["In the car"]
+    assert window.page is page
+    expected = analyse_key_on(read_recording(OFFSET), window.session.parameters, (),
+                              window.session.findings)
+    shown = [page.sentences.item(k).data(Qt.ItemDataRole.UserRole).sentence
+             for k in range(page.sentences.count())]
+    assert shown == [*expected.sentences, *expected.notes]
+    assert window.now_bar.text.text() == expected.sentences[0]
+    page.copy()
+    assert expected.sentences[0].split(".")[0][:40] in QApplication.clipboard().text()
+
+
+def test_the_measured_allowance_goes_to_the_page_decide(qtbot, tmp_path):
+    """What the log measured takes the place of what was assumed, until it is typed over."""
+    window = open_window(qtbot, tmp_path)
+    open_file(qtbot, window, SAMPLES / "synthetic_healthy_pair.csv")
+    open_log(qtbot, window, NOISY)
+    found = window.session.key_on
+    press(qtbot, window.pages["In the car"].use)
+    assert window.page is window.pages["Decide"]
+    for name in "ab":
+        item = next(i for i in window.session.findings.dead_bands[name].items if "car" in i.name)
+        assert (item.basis, item.volts) == (found.car[name].basis, found.car[name].volts)
+    # It was the sweep's own value that was passed, and not the one on show now.
+    assert found.verdict.applied
+    window.go_to("Read")
+    assert "In the car, with the values judged there: POWER" in window.now_bar.more.text()
+    # What the log warns of goes with the values, and leaves with them.
+    assert any(NOISY.name in w and "contactor" in w for w in window.session.findings.warnings)
+    window.session.set_parameters(car_allowance_volts=0.05)
+    assert not any(NOISY.name in w for w in window.session.findings.warnings)
+    item = next(i for i in window.session.findings.dead_bands["a"].items if "car" in i.name)
+    assert (item.basis, item.volts) == ("stated", 0.05)
+
+
+@pytest.fixture(scope="module")
+def logged():
+    return analyse_key_on(read_recording(OFFSET))
+
+
+@pytest.mark.parametrize("name", KEY_ON_FIGURES)
+def test_key_on_figures_draw_what_was_found(plot_page, logged, name):
+    """Each figure is filled from the findings, and drawing again replaces it."""
+    plot = plot_page.addPlot()
+    draw_key_on(name, plot, logged, PAPER)
+    first = len(plot.items)
+    assert first
+    draw_key_on(name, plot, logged, PAPER)
+    assert len(plot.items) == first
+    if name == "shifts":
+        dots = [i for i in plot.items if isinstance(i, pg.ScatterPlotItem)]
+        found = [1000 * c.tracks["a"].shift.value for c in logged.cycles]
+        assert dots[0].getData()[1] == pytest.approx(np.array(found))
+    with pytest.raises(BadCall, match="no key-on figure 'pie'"):
+        draw_key_on("pie", plot, logged, PAPER)
+
+
+def test_a_log_that_never_started_is_told(qtbot, tmp_path):
+    """Stopping before the key was turned gives a sentence, not an empty page."""
+    window = open_window(qtbot, tmp_path)
+    window.session.settings.setValue("sweep/folder", str(tmp_path))
+    window.session.bench.speed = 0.2
+    connect(qtbot, window, "simulated")
+    window.session.accept_car_cautions()
+    window.go_to("In the car")
+    window.pages["In the car"].start()
+    link = window.session.bench.link
+    qtbot.waitUntil(lambda: link.state == "recording" and link.source is not None,
+                    timeout=PATIENCE_MS)
+    assert window.now_bar.text.text() == "Turn the key on."
+    link.stop()
+    wait_told(qtbot, window, "logged")
+    assert window.session.key_on is None

@@ -1,0 +1,81 @@
+"""Nulling: how far off, which way, how many degrees."""
+
+import numpy as np
+import pytest
+from PySide6.QtWidgets import QApplication
+from window_driver import PATIENCE_MS, connect, open_window, press
+
+from analysis.model.errors import BadParameter, SweepTooShort
+from analysis.pedal.nulling import nulling
+
+
+def test_distance_and_degrees_follow_from_the_element():
+    """150 mV of 5 V on an element of 270 degrees are 8.1 degrees (0.15 / 5 * 270)."""
+    result = nulling(np.full(100, 0.90), 0.75, 5.0, 270.0)
+    assert result.off_volts == pytest.approx(0.15)
+    assert result.degrees == pytest.approx(8.1)
+    assert result.way == "falls"
+    assert nulling(np.full(100, 0.60), 0.75, 5.0, 270.0).way == "rises"
+
+
+def test_on_target_within_a_thousandth_of_the_supply_or_one_step():
+    """Nobody is sent hunting for less than can be read."""
+    assert nulling(np.full(9, 0.754), 0.75, 5.0, 270.0).met
+    assert not nulling(np.full(9, 0.756), 0.75, 5.0, 270.0).met
+    assert nulling(np.full(9, 0.765), 0.75, 5.0, 270.0, step_volts=0.0195).met
+
+
+def test_spikes_and_missing_readings_do_not_move_it():
+    """The median holds against one reading in five that is a spike; NaN is left out."""
+    volts = np.full(100, 0.8)
+    volts[::5] = 5.0
+    volts[1] = np.nan
+    assert nulling(volts, 0.75, 5.0, 270.0).off_volts == pytest.approx(0.05)
+
+
+def test_scatter_is_one_standard_deviation_of_normal_noise():
+    """Half the width between the 15.87 % and 84.13 % points is sigma (normal distribution)."""
+    volts = 1.0 + np.random.default_rng(1).normal(0, 0.004, 100_000)
+    assert nulling(volts, 1.0, 5.0, 270.0).scatter_volts == pytest.approx(0.004, rel=0.02)
+
+
+def test_nothing_to_go_by_is_said():
+    """No reading, or an element without angle, is an error in one line."""
+    with pytest.raises(SweepTooShort, match="no reading"):
+        nulling(np.array([np.nan]), 0.75, 5.0, 270.0)
+    with pytest.raises(BadParameter, match="above 0"):
+        nulling(np.ones(3), 0.75, 5.0, 0.0)
+
+
+def test_the_view_says_what_the_numbers_say(qtbot, tmp_path, monkeypatch):
+    """The large number, the words and the tone follow the live reading."""
+    beeps = []
+    monkeypatch.setattr(QApplication, "beep", lambda: beeps.append(1))
+    window = open_window(qtbot, tmp_path)
+    connect(qtbot, window, "simulated")
+    window.go_to("Decide")
+    page = window.pages["Decide"]
+    page.start_nulling()
+    view = page.nulling
+    # The simulated pedal rests for its first three seconds: a at 0.75 V, b at 0.91 V.
+    view.track.setCurrentText("b")
+    view.target.setValue(0.75)
+    view.tone.setChecked(True)
+    qtbot.waitUntil(lambda: view.result is not None, timeout=PATIENCE_MS)
+    result = view.result
+    assert view.number.text() == f"{1000 * result.off_volts:+.1f} mV"
+    assert "reading falls" in view.words.text()
+    assert f"{result.degrees:.1f} degrees" in view.words.text()
+    view.target.setValue(result.level_volts + 0.01)
+    qtbot.waitUntil(lambda: bool(beeps), timeout=PATIENCE_MS)
+    press(qtbot, window.now_bar.action)
+    assert not view.isVisible()
+
+
+def test_without_a_board_the_view_sends_to_the_wiring(qtbot, tmp_path):
+    """Turning live needs a board; the window says so and goes to the page that connects one."""
+    window = open_window(qtbot, tmp_path)
+    window.go_to("Decide")
+    window.pages["Decide"].start_nulling()
+    assert window.page is window.pages["Wire up"]
+    assert "Connect the board first" in window.notice.text.text()

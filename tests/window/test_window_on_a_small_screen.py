@@ -1,0 +1,170 @@
+"""The window is of use on a small screen: nothing is cut, nothing stands beyond its edge."""
+
+import pytest
+from findings_by_hand import SAMPLES
+from PySide6.QtCore import QRectF, Qt
+from PySide6.QtGui import QFont, QFontMetrics, QPainter
+from PySide6.QtWidgets import QApplication, QLabel
+from window_driver import PATIENCE_MS, figures_of, open_file, open_window
+
+from bench.window.widgets import FigureView
+
+SMALL = (1000, 700)
+
+
+def small_window(qtbot, folder):
+    window = open_window(qtbot, folder)
+    window.resize(*SMALL)
+    qtbot.waitUntil(lambda: window.size().toTuple() == SMALL, timeout=PATIENCE_MS)
+    return window
+
+
+def views(page):
+    return [v for v in page.findChildren(FigureView) if v.isVisible()]
+
+
+def cut_titles(page):
+    """Return the titles that are wider than their plot."""
+    return [v.plot.titleLabel.text for v in views(page) if v.plot.titleLabel.isVisible()
+            and v.plot.titleLabel.itemRect().width() > v.plot.size().width()]
+
+
+def cut_legends(page):
+    """Return the words of legends that reach beyond their plot."""
+    beyond = []
+    for view in views(page):
+        legend = view.plot.legend
+        for _, label in legend.items if legend.isVisible() else ():
+            right = label.mapToItem(view.plot, label.item.mapRectToParent(
+                label.item.boundingRect()).topRight()).x()
+            if right > view.plot.size().width() + 1.0:
+                beyond.append(label.text)
+    return beyond
+
+
+@pytest.mark.parametrize("name", ["wiper_dropouts", "off_at_rest"])
+def test_every_page_fits_a_small_window(qtbot, tmp_path, name):
+    """1000 x 700, with a notice shown: no page is wider than its room, no title or key is cut.
+
+    1024 x 768 is the least screen common in workshops (common practice, no source).
+    """
+    window = small_window(qtbot, tmp_path)
+    open_file(qtbot, window, SAMPLES / f"synthetic_{name}.csv")
+    window.session.tell("Kept: a file with a rather long name, of this very day.csv", "mend")
+    for title, page in window.pages.items():
+        window.go_to(title)
+        qtbot.waitUntil(lambda p=page: p.isVisible() and p.width() <= window.room.width(),
+                        timeout=PATIENCE_MS)
+        QApplication.processEvents()
+        assert window.size().toTuple() == SMALL
+        assert window.room.horizontalScrollBar().maximum() == 0, title
+        assert not cut_titles(page), title
+        assert not cut_legends(page), title
+        assert all(v.width() >= 180 and v.height() >= 140 for v in views(page)), title
+
+
+def test_plots_stand_in_fewer_columns_where_there_is_less_room(qtbot, tmp_path):
+    """Three plots side by side in a wide window, two in a narrow one; none is lost."""
+    window = small_window(qtbot, tmp_path)
+    open_file(qtbot, window, SAMPLES / "synthetic_off_at_rest.csv")
+    window.go_to("Read")
+    page = window.pages["Read"]
+    qtbot.waitUntil(lambda: page.grid.columns == 2, timeout=PATIENCE_MS)
+    window.resize(1500, 900)
+    qtbot.waitUntil(lambda: page.grid.columns == 3, timeout=PATIENCE_MS)
+    every = {"traces", "pair", "mismatch", "play", "noise", "rest"}
+    qtbot.waitUntil(lambda: {v.name for v in views(page)} == every, timeout=PATIENCE_MS)
+    window.go_to("Decide")
+    decide = window.pages["Decide"]
+    qtbot.waitUntil(lambda: not decide.tracks_row.stacked, timeout=PATIENCE_MS)
+    window.resize(*SMALL)
+    qtbot.waitUntil(lambda: decide.tracks_row.stacked, timeout=PATIENCE_MS)
+
+
+def test_live_numbers_are_whole_in_a_small_window(qtbot, tmp_path):
+    """The volts of every input stand there whole, while wiring up and while sweeping."""
+    window = small_window(qtbot, tmp_path)
+    window.go_to("Wire up")
+    window.session.accept_cautions()
+    window.pages["Wire up"].connect_board()
+    rows = window.pages["Wire up"].rows
+    qtbot.waitUntil(lambda: bool(rows.rows) and rows.rows[0].volts.text().endswith(" V"),
+                    timeout=PATIENCE_MS)
+    QApplication.processEvents()
+    for row in rows.rows:
+        assert row.volts.width() >= row.volts.sizeHint().width()
+        assert row.more.mapTo(rows, row.more.rect().topRight()).x() < rows.width()
+    window.go_to("Sweep")
+    traces = window.pages["Sweep"].traces
+
+
+    def numbers():
+        return [made for made in traces.findChildren(QLabel)
+                if made.accessibleName().startswith("Volts of ") and made.isVisible()]
+
+    qtbot.waitUntil(lambda: bool(numbers()) and numbers()[0].text().endswith(" V"),
+                    timeout=PATIENCE_MS)
+    QApplication.processEvents()
+    assert len(numbers()) == len(traces.channels)
+    for made in numbers():
+        assert made.width() >= made.sizeHint().width()
+        assert made.geometry().right() < traces.width()
+    window.close()
+
+
+def test_plots_of_the_recording_before_are_gone_at_once(qtbot, tmp_path):
+    """Fewer plots than before, made while another page was up: the old ones are not seen.
+
+    They were, for good: a hidden parent's children were deleted without being hidden first.
+    """
+    window = open_window(qtbot, tmp_path)
+    open_file(qtbot, window, SAMPLES / "synthetic_off_at_rest.csv")
+    window.go_to("Read")
+    page = window.pages["Read"]
+    before = list(figures_of(page).values())
+    window.go_to("Decide")
+    open_file(qtbot, window, SAMPLES / "synthetic_one_track.csv")
+    window.go_to("Read")
+    assert not any(seen is old for seen in views(page) for old in before)
+    assert len(figures_of(page)) == 3
+
+
+@pytest.mark.parametrize("state", [
+    "power would be applied", "brake with pedal in the car", "mend the pedal first",
+    "held; contactor not stated", "not all of it proven", "waiting for the board"])
+def test_the_rail_says_where_a_page_stands_in_full(qtbot, tmp_path, monkeypatch, state):
+    """What stands against driving is read whole on the rail, in every line painted."""
+    window = small_window(qtbot, tmp_path)
+    made = window.rail.buttons[3]
+    made.show_state(state, False)
+    painted = []
+    usual = QPainter.drawText
+
+    def draw_text(painter, *given):
+        painted.append((given[-1], given[0], QFont(painter.font())))
+        return usual(painter, *given)
+
+    monkeypatch.setattr(QPainter, "drawText", draw_text)
+    made.grab()
+    monkeypatch.undo()
+    room, font = next((room, font) for text, room, font in painted if text == state)
+    needed = QFontMetrics(font).boundingRect(
+        room.toRect(), int(Qt.TextFlag.TextWordWrap), state)
+    assert needed.width() <= room.width()
+    assert needed.height() <= room.height()
+    assert QRectF(made.rect()).contains(room)
+    others = [other for text, other, _ in painted if text == made.title]
+    assert not others[0].intersects(room)
+
+
+def test_the_table_of_faults_has_air(qtbot, tmp_path):
+    """Neither the columns nor the rows of the table of faults touch each other."""
+    window = small_window(qtbot, tmp_path)
+    open_file(qtbot, window, SAMPLES / "synthetic_wiper_dropouts.csv")
+    window.go_to("Read")
+    table = window.pages["Read"].faults
+    measure = QFontMetrics(table.font())
+    for row in range(table.rowCount()):
+        lines = table.item(row, 0).text().split("\n")
+        assert table.columnWidth(0) >= max(map(measure.horizontalAdvance, lines)) + 14
+        assert table.rowHeight(row) >= len(lines) * measure.height() + 8

@@ -1,0 +1,229 @@
+"""Reading, deciding, keeping: what the pages show."""
+
+import time
+
+import pyqtgraph as pg
+import pytest
+from findings_by_hand import SAMPLES
+from PySide6.QtCore import Qt
+from PySide6.QtWidgets import QApplication
+from window_driver import (
+    PATIENCE_MS,
+    figures_of,
+    open_file,
+    open_window,
+    press,
+    start_label,
+    target_field,
+    wait_told,
+)
+
+from analysis.pedal.findings import analyse, decide
+from bench.files.exports import settings_formats
+from bench.files.recording_file import read_recording
+from bench.plots import columns
+from bench.wording.claims import state_line
+
+
+def test_reading_shows_every_sentence_and_every_plot(qtbot, tmp_path, worn):
+    """The verdict stands in the analysis's order, each sentence with its evidence."""
+    window = open_window(qtbot, tmp_path)
+    open_file(qtbot, window, worn)
+    page, findings = window.pages["Read"], analyse(read_recording(worn), window.session.parameters)
+    assert window.page is page
+    shown = [page.sentences.item(k).text() for k in range(page.sentences.count())]
+    state = state_line(findings.state, findings.gravest, findings.claims)
+    assert shown == [state, *findings.verdict, *findings.notes]
+    first = page.sentences.item(1).data(Qt.ItemDataRole.UserRole)
+    assert first.gravity == 3
+    assert "Seen at" in first.evidence
+    assert set(figures_of(page)) == {("traces", None), ("pair", None), ("mismatch", None),
+                                     ("play", None), ("noise", None), ("rest", "a"), ("rest", "b")}
+    assert all(view.plot.items for view in figures_of(page).values())
+
+
+def test_a_picked_fault_moves_every_plot_to_it(qtbot, tmp_path, worn):
+    """Arrow keys in the list of faults take the traces to the fault and mark the others."""
+    window = open_window(qtbot, tmp_path)
+    open_file(qtbot, window, worn)
+    page = window.pages["Read"]
+    fault = window.session.findings.faults[1]
+    page.faults.setFocus()
+    qtbot.keyClick(page.faults, Qt.Key.Key_Down)
+    qtbot.keyClick(page.faults, Qt.Key.Key_Down)
+    row = page.faults.currentRow()
+    fault = window.session.findings.faults[row]
+    low, high = figures_of(page)["traces", None].plot.viewRange()[0]
+    assert low < fault.time_s < high < low + 4.0
+    for key in ("mismatch", "play", "noise"):
+        lines = [i.value() for i in figures_of(page)[key, None].plot.items
+                 if isinstance(i, pg.InfiniteLine) and i.angle == 90]
+        assert fault.travel_percent in lines
+    qtbot.keyClick(page.faults, Qt.Key.Key_Home, Qt.KeyboardModifier.NoModifier)
+    page.see_whole()
+
+    def sees_the_whole() -> bool:
+        # pyqtgraph works the range out when it paints next.
+        low, high = figures_of(page)["traces", None].plot.viewRange()[0]
+        return high - low > 50.0
+
+    qtbot.waitUntil(sees_the_whole, timeout=PATIENCE_MS)
+
+
+def test_parameters_change_the_values_at_once(qtbot, tmp_path, sound):
+    """The page shows what `decide` says for the parameters on its sliders, within 100 ms.
+
+    Of this process's own time: other work on the machine is no fault of the window.
+    """
+    window = open_window(qtbot, tmp_path)
+    open_file(qtbot, window, sound)
+    window.go_to("Decide")
+    page, session = window.pages["Decide"], window.session
+    before = session.findings.dead_bands["a"].start_of_travel_volts
+    taken = []
+    for value in (0.02 + 0.01 * k for k in range(13)):
+        start = time.process_time()
+        page.fields["margin_volts"].field.setValue(value)
+        qtbot.waitUntil(lambda v=value: session.parameters.margin_volts == pytest.approx(v),
+                        timeout=PATIENCE_MS)
+        QApplication.processEvents()
+        taken.append(time.process_time() - start)
+    expected = decide(session.findings, session.parameters)
+    assert session.findings.settings == expected.settings
+    after = session.findings.dead_bands["a"].start_of_travel_volts
+    assert after - before == pytest.approx(0.14, abs=1e-6)
+    row = next(r for r in range(page.values.table.rowCount())
+               if page.values.table.item(r, 0).text() == "start of travel, a")
+    # Rounded up to the millivolt: a start of travel may only grow.
+    shown = float(page.values.table.item(row, 1).text().split()[0])
+    assert after <= shown + 1e-9 <= after + 0.001 + 1e-9
+    assert start_label(page, "a").text() == page.values.table.item(row, 1).text()
+    assert min(taken) < 0.1
+
+
+def test_a_parameter_out_of_range_is_told_and_not_taken(qtbot, tmp_path, sound):
+    """A target off the scale gives a sentence; the values stay as they were."""
+    window = open_window(qtbot, tmp_path)
+    open_file(qtbot, window, sound)
+    parameters = window.session.parameters
+    window.session.set_parameters(confidence=2.0)
+    assert window.session.parameters == parameters
+    assert "confidence is 2.0" in wait_told(qtbot, window, "confidence")
+
+
+def test_a_target_opens_the_remedies(qtbot, tmp_path, sound):
+    """A ticked target rest is a parameter of the analysis, and the ways of turning follow it."""
+    window = open_window(qtbot, tmp_path)
+    open_file(qtbot, window, sound)
+    window.go_to("Decide")
+    target = target_field(window.pages["Decide"], "rest of a")
+    target.wanted.click()
+    target.field.setValue(0.6)
+    assert window.session.parameters.target_rest_volts == {"a": 0.6}
+    turn = next(r for r in window.session.findings.remedies["a"] if r.kind == "turn")
+    assert turn.amount > 0
+    target.wanted.click()
+    assert window.session.parameters.target_rest_volts == {}
+
+
+def test_values_are_copied_in_the_unit_picked(qtbot, tmp_path, sound):
+    """A picked value goes to the clipboard as it is shown."""
+    window = open_window(qtbot, tmp_path)
+    open_file(qtbot, window, sound)
+    window.go_to("Decide")
+    page = window.pages["Decide"]
+    page.values.unit.setCurrentIndex(page.values.unit.findData("millivolts"))
+    page.values.table.setCurrentCell(1, 0)
+    page.values.copy()
+    assert QApplication.clipboard().text() == page.values.table.item(1, 1).text()
+    assert QApplication.clipboard().text().endswith(" mV")
+
+
+def test_copied_values_carry_what_speaks_against_them(qtbot, tmp_path):
+    """A value without its promise says so as it is copied; the whole list has its warnings on top.
+    """
+    window = open_window(qtbot, tmp_path)
+    open_file(qtbot, window, SAMPLES / "synthetic_slipped_track.csv")
+    window.go_to("Decide")
+    card = window.pages["Decide"].values
+    rows = [card.table.item(r, 0).text() for r in range(card.table.rowCount())]
+    for name, doubted in (("start of travel, a", False), ("start of travel, b", True)):
+        card.table.setCurrentCell(rows.index(name), 0)
+        card.copy()
+        assert ("NOT PROVEN" in window.notice.text.text()) is doubted
+    card.table.setCurrentCell(-1, -1)
+    card.copy()
+    lines = QApplication.clipboard().text().splitlines()
+    warnings = window.session.findings.warnings
+    assert lines[:len(warnings)] == [f"! {w}" for w in warnings]
+    assert len(lines) == len(warnings) + len(rows)
+
+
+def test_settings_are_saved_in_every_format(qtbot, tmp_path, sound):
+    """Each button writes what the exporter of that format gives, beside the recording."""
+    window = open_window(qtbot, tmp_path)
+    open_file(qtbot, window, sound)
+    window.go_to("Keep")
+    page = window.pages["Keep"]
+    page.folder.setText(str(tmp_path))
+    for form, made in page.format_buttons.items():
+        press(qtbot, made)
+        path = page.target("settings", {"text": ".txt", "c": ".h"}.get(form, f".{form}"))
+        assert path.read_bytes().decode() == settings_formats()[form](
+            window.session.findings, path=sound)
+        assert path.name in window.notice.text.text()
+    template = tmp_path / "mine.txt"
+    template.write_text("start {start_of_travel.a.millivolts}\n")
+    filled = page.fill_template(template)
+    assert filled.read_text().startswith("start ")
+    template.write_text("{nonsense}")
+    assert page.fill_template(template) is None
+    assert "nonsense" in window.notice.text.text()
+
+
+def test_every_picture_is_saved(qtbot, tmp_path, sound):
+    """Each figure the list names can be saved, as PNG and as SVG."""
+    window = open_window(qtbot, tmp_path)
+    open_file(qtbot, window, sound)
+    page = window.pages["Keep"]
+    page.folder.setText(str(tmp_path))
+    per_track = len(columns(window.session.findings))
+    assert page.figure.count() == 5 + 2 * per_track
+    for index in range(page.figure.count()):
+        page.figure.setCurrentIndex(index)
+        assert page.save_picture("svg").read_text().lstrip().startswith("<?xml")
+        assert page.save_picture("png").read_bytes()[:4] == b"\x89PNG"
+
+
+def test_a_recording_is_never_written_over(qtbot, tmp_path, sound):
+    """Saving onto the name of a recording goes beside it, is told, and the recording stays."""
+    window = open_window(qtbot, tmp_path)
+    copy = tmp_path / "x-settings.csv"
+    copy.write_bytes(sound.read_bytes())
+    open_file(qtbot, window, sound)
+    page = window.pages["Keep"]
+    page.folder.setText(str(tmp_path))
+    page.name.setText("x")
+    saved = page.save_settings("csv")
+    assert saved is not None
+    assert saved != copy
+    assert window.notice.text.text() == f"Saved {saved}"
+    assert copy.read_bytes() == sound.read_bytes()
+
+
+def test_before_and_after_lie_over_each_other(qtbot, tmp_path, sound, worn):
+    """The earlier recording is drawn pale under the later; swapping and taking away work."""
+    window = open_window(qtbot, tmp_path)
+    open_file(qtbot, window, sound)
+    window.session.open_before(worn)
+    qtbot.waitUntil(lambda: window.session.before is not None, timeout=PATIENCE_MS)
+    window.go_to("Read")
+    names = [label.text for _, label in
+             figures_of(window.pages["Read"])["traces", None].plot.legend.items]
+    assert {"a", "b", "a before", "b before"} <= set(names)
+    page = window.pages["Keep"]
+    page.swap()
+    assert (window.session.path, window.session.before_path) == (worn, sound)
+    window.go_to("Keep")
+    press(qtbot, page.take_away)
+    assert window.session.before is None
