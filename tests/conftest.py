@@ -24,10 +24,34 @@ from recorded_sweeps import sound_file, worn_file
 
 atexit.register(shutil.rmtree, os.environ["STILLPEDAL_SETTINGS"], True)
 
+
+@pytest.hookimpl(optionalhook=True)
+def pytest_xdist_auto_num_workers(config):
+    """`-n auto`: half as many workers again as cores.
+
+    Boards, cables and windows live in real time, so that a third of the suite is spent waiting.
+    """
+    cores = len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count()
+    return int(os.environ.get("PYTEST_XDIST_AUTO_NUM_WORKERS") or cores + cores // 2)
+
+
+@pytest.hookimpl(optionalhook=True)
+def pytest_xdist_make_scheduler(config, log):
+    """Give each worker a stretch of whole files and let the idle steal from the others' ends.
+
+    Dealt out one by one, every worker would make the fixtures of nearly every file.
+    """
+    if config.getvalue("dist") != "load":
+        return None
+    from xdist.scheduler import WorkStealingScheduling
+
+    return WorkStealingScheduling(config, log)
+
 # On a developer's machine hypothesis draws anew each time; what it finds becomes a test.
-settings.register_profile("ci", derandomize=True)
-if os.environ.get("CI"):
-    settings.load_profile("ci")
+# No deadline of 200 ms for an example: it tells how busy the machine is.
+settings.register_profile("own", deadline=None)
+settings.register_profile("ci", derandomize=True, deadline=None)
+settings.load_profile("ci" if os.environ.get("CI") else "own")
 
 
 @pytest.fixture(scope="module")
