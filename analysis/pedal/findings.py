@@ -26,6 +26,7 @@ from analysis.pedal.faults import missing as missed
 from analysis.pedal.faults import returns as returning
 from analysis.pedal.faults import shaft_slip as slipping
 from analysis.pedal.faults.dead import Dead, dead_track_faults, find_dead, rows_of
+from analysis.pedal.faults.patches import patch_faults
 from analysis.pedal.faults.returns import ReturnTime
 from analysis.pedal.faults.settling import settling_faults
 from analysis.pedal.pair import EDGES, PairFindings, Way, measure_pair, mismatch_curves, ways
@@ -382,6 +383,10 @@ def _faults(recording: Recording, look: _Look, dead: tuple[Dead, ...], size: int
     flat = [f for f in wear.flat_faults({n: tracks[n] for n in pair_names}, travel, way, times,
                                         look.pedal, segments)
             if not (f.kind == "clipping" and f.channel in known)]
+    if pair is not None:
+        read = {n: np.isfinite(volts[n]) & ~rails[n] for n in pair_names}
+        patches = patch_faults({n: look.by_track[n] for n in pair_names}, read, times, segments)
+        flat += [p for p in patches if not wear.told(p, clipped + flat)]
     found += flat
     found += wear.noise_faults(tracks, times, look.pedal, segments, clipped + flat)
     found += shorted_tracks.copy_faults(tracks, volts, look.trusted, look.pedal, segments, times)

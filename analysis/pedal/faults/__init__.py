@@ -1,9 +1,10 @@
 """Faults, each on the right track, with its time and its place in the travel.
 
-One room per kind of evidence: `dropouts` (the wiper lets go), `slips` (a track shifts against
-the other), `wear` (noise and flat spots at one place of travel), `wiring` (rails, clipping,
-supply, lost samples), `returns` (the pedal does not come back, or slowly), `copies` (two inputs
-on one wiper).
+One room per kind of evidence: `dropouts` (the wiper lets go), `missing` (readings that are not
+there), `dead` (a track stands still while the other moves), `shaft_slip` (a track shifts against
+the other), `wear` (noise at one place, flat ends), `patches` (flat spots), `wiring` (rails,
+clipping, supply, lost samples), `returns` and `settling` (the pedal does not come back, or slowly),
+`shorted_tracks` (two inputs on one wiper).
 """
 
 from analysis.pedal.faults.fault import Fault

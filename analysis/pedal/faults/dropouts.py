@@ -48,6 +48,8 @@ MOST_SPEED, CORNER_NOISE = 1500.0, 6.0
 # Readings on either side of an edge that show whether a track broke off there, and those on either
 # side of a gap that tell the course through it.
 EDGE, ASIDE = 3, 4
+# Of its length so much on either side of a lost contact is not trusted either.
+ASIDE_SHARE = 0.4
 
 
 @dataclass(frozen=True)
@@ -277,12 +279,14 @@ def trusted_without(dropouts: list[Dropout], readable: Mapping[str, Mask],
                     names: Sequence[str]) -> dict[str, Mask]:
     """Return by track, shape (n,), where it is readable and let go of nothing.
 
-    names: the tracks that a dropout of the pair is of.
+    names: the tracks that a dropout of the pair is of. A part of its length on either side is left
+    out as well: what stands still leaves its course by little at first.
     """
     result = {n: mask.copy() for n, mask in readable.items()}
     for d in dropouts:
+        aside = max(1, int(ASIDE_SHARE * (d.stop - d.start)))
         for name in names if d.column is None else (d.column,):
-            result[name][max(0, d.start - 1): d.stop + 1] = False
+            result[name][max(0, d.start - aside): d.stop + aside] = False
     return result
 
 

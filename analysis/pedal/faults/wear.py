@@ -61,8 +61,9 @@ def noise_faults(tracks: Mapping[str, TrackFindings], times: Array, pedal: Array
             place = float(track.noise_map_percent[worst])
             low = float(track.noise_map_percent[start]) - 1.25
             high = float(track.noise_map_percent[stop - 1]) + 1.25
-            if any(f.channel == name and abs(f.travel_percent - place) < FLAT_REACH
-                   for f in flat):
+            # Where one track stands still and then jumps, the jump is in the noise of both.
+            if any((f.channel == name or f.kind == "flat spot")
+                   and abs(f.travel_percent - place) < FLAT_REACH for f in flat):
                 continue
             when = _first_pass(times, pedal, segments, place)
             peaks.append(float(noise[worst]))
@@ -71,6 +72,12 @@ def noise_faults(tracks: Mapping[str, TrackFindings], times: Array, pedal: Array
                 f"track {name} is noisy between {max(low, 0):.0f} and {high:.0f} % of travel: "
                 f"{noise[worst]:.1f} % of travel there, {usual:.2f} % elsewhere: worn track"))
     return _attributed(result, peaks)
+
+
+def told(fault: Fault, others: list[Fault]) -> bool:
+    """Return whether one of the others is of the same track, at the same place of travel."""
+    return any(o.channel == fault.channel
+               and abs(o.travel_percent - fault.travel_percent) < FLAT_REACH for o in others)
 
 
 def _attributed(found: list[Fault], peaks: list[float]) -> list[Fault]:

@@ -1,0 +1,142 @@
+"""A place of travel where a track stands still and then jumps: bare or bridged film.
+
+All passes of one way are laid over one another, the quick ones too. Over a few percent of the other
+track's travel a sound track moves as much, and one on a bare patch does not move at all; a straight
+line through the readings there tells the two apart as soon as its slope is known well enough. Only
+where the other track was seen on its way across is anything said: where it jumped as well, it may
+be the one. Method: docs/method.md, "Flat spots".
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+
+from analysis.model.recording import Array
+from analysis.pedal.faults.fault import Fault
+from analysis.signal.segments import Segment
+from analysis.signal.smoothing import Mask, Rows, runs
+
+# Stretches of the other track's travel (%) that are looked at, every STEP, and the ends left out,
+# where the input may be clipped and play is taken up.
+WIDTHS, STEP, ENDS = (3.0, 4.5, 6.0), 0.5, 3.0
+# Still: the slope lies below this with ERRORS of its standard errors, and below that of a sound
+# track (1) by SURE of them.
+STILL, ERRORS, SURE = 0.35, 2.0, 7.0
+# At least so many readings from so many passes, spread over this share of the stretch, without a
+# hole of more than that share of it.
+LEAST_ROWS, LEAST_PASSES, SPREAD, HOLE = 4, 3, 0.6, 0.5
+# The readings of a pass that moves by more than this (% of travel) from one to the next tell little
+# of a place.
+MOST_MOVE = 8.0
+MOST_ROWS = 200_000
+WAYS = (("press", "pressing"), ("release", "releasing"))
+
+
+@dataclass(frozen=True)
+class Patch:
+    """Hold one stretch of travel (low to high, %) over which a track stood still, going one way."""
+
+    column: str
+    beside: str
+    low: float
+    high: float
+    way: str
+
+
+def patch_faults(travel: Mapping[str, Array], good: Mapping[str, Mask], times: Array,
+                 segments: tuple[Segment, ...]) -> list[Fault]:
+    """Return one fault per place where one of two tracks stands still while the other moves.
+
+    travel: of two tracks, shape (n,), %; good: by track, shape (n,), where it was read.
+    """
+    found: list[Patch] = []
+    for kind, words in WAYS:
+        passes = [s for s in segments if s.kind == kind]
+        if len(passes) < LEAST_PASSES:
+            continue
+        rows, number = _rows(passes, travel, good)
+        for name, other in (tuple(travel), tuple(travel)[::-1]):
+            found += [Patch(name, other, low, high, words) for low, high in
+                      _still(travel[other][rows], travel[name][rows], number)]
+    return [_fault(group, travel, times, segments) for group in _together(found)]
+
+
+def _rows(passes: list[Segment], travel: Mapping[str, Array],
+          good: Mapping[str, Mask]) -> tuple[Rows, Rows]:
+    """Return the rows of these passes in which both tracks are read, and the pass of each."""
+    first, second = travel.values()
+    middle = (first + second) / 2.0
+    move = np.abs(np.gradient(middle))
+    known = np.logical_and.reduce(list(good.values())) & (move <= MOST_MOVE)
+    rows, number = [], []
+    for k, segment in enumerate(passes):
+        own = segment.start + np.flatnonzero(known[segment.start: segment.stop])
+        rows.append(own)
+        number.append(np.full(own.size, k))
+    all_rows, all_numbers = np.concatenate(rows), np.concatenate(number)
+    thin = all_rows.size // MOST_ROWS + 1
+    return all_rows[::thin], all_numbers[::thin]
+
+
+def _still(other: Array, own: Array, number: Rows) -> list[tuple[float, float]]:
+    """Return the stretches of the other track's travel over which this one stands still.
+
+    other, own: shape (k,), travel in %; number: shape (k,), the pass that each reading is of.
+    """
+    order = np.argsort(other, kind="stable")
+    x, y, number = other[order], own[order] - other[order], number[order]
+    marked = np.zeros(round(100.0 / STEP), dtype=bool)
+    sums = [np.r_[0.0, np.cumsum(v)] for v in (np.ones_like(x), x, y, x * x, x * y, y * y)]
+    for width in WIDTHS:
+        lows = np.arange(ENDS, 100.0 - ENDS - width + STEP / 2, STEP)
+        start, stop = np.searchsorted(x, lows), np.searchsorted(x, lows + width)
+        n, sx, sy, sxx, sxy, syy = (s[stop] - s[start] for s in sums)
+        enough = n >= LEAST_ROWS
+        n = np.maximum(n, 3.0)
+        vx = np.maximum(sxx - sx * sx / n, 1e-9)
+        # The slope of the difference of the two: 0 of a sound track, -1 of one that stands still.
+        slope = (sxy - sx * sy / n) / vx
+        left = np.sqrt(np.maximum(syy - sy * sy / n - slope**2 * vx, 0.0) / (n - 2.0))
+        usual = float(np.median(left[enough])) if enough.any() else 0.0
+        error = np.maximum(left, usual) / np.sqrt(vx)
+        still = (enough & (1.0 + slope + ERRORS * error < STILL) & (-slope > SURE * error)
+                 & (slope > -1.0 - STILL))
+        for k in np.flatnonzero(still):
+            part = slice(int(start[k]), int(stop[k]))
+            if _crossed(x[part], width) and np.unique(number[part]).size >= LEAST_PASSES:
+                first = round(lows[k] / STEP)
+                marked[first: first + round(width / STEP)] = True
+    return [(float(a * STEP), float(b * STEP)) for a, b in zip(*runs(marked), strict=True)]
+
+
+def _crossed(x: Array, width: float) -> bool:
+    """Return whether the other track was seen all over the stretch and did not jump across it."""
+    return bool(x[-1] - x[0] >= SPREAD * width and np.diff(x).max() <= HOLE * width)
+
+
+def _together(found: list[Patch]) -> list[list[Patch]]:
+    """Return the patches of one track at one place together, both ways."""
+    groups: list[list[Patch]] = []
+    for patch in sorted(found, key=lambda p: (p.column, p.low)):
+        last = groups[-1][-1] if groups else None
+        if last is not None and last.column == patch.column and patch.low <= last.high + WIDTHS[0]:
+            groups[-1].append(patch)
+        else:
+            groups.append([patch])
+    return groups
+
+
+def _fault(group: list[Patch], travel: Mapping[str, Array], times: Array,
+           segments: tuple[Segment, ...]) -> Fault:
+    low, high = min(p.low for p in group), max(p.high for p in group)
+    column, other = group[0].column, group[0].beside
+    ways = {p.way for p in group}
+    when = f" when {ways.pop()}" if len(ways) == 1 else ""
+    place = (low + high) / 2.0
+    first = next((s.start + int(np.argmax(travel[other][s.start: s.stop] >= place))
+                  for s in segments if s.kind == "press"), 0)
+    return Fault(
+        "flat spot", column, float(times[first]), float(times[first]), place, 2,
+        f"track {column} stands still from {low:.0f} to {high:.0f} % of travel while track {other} "
+        f"moves{when}: flat spot")
