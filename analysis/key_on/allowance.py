@@ -50,6 +50,18 @@ def lift_bound(furthest: Array, settled: Array, reach_volts: float, step_volts: 
                                      "hours")
 
 
+def within_supply(bound: float, basis: str, sign: float, rest_volts: float,
+                  nominal_volts: float) -> tuple[float, str]:
+    """Return a bound no larger than the way from rest to the end of the supply, and its ground.
+
+    sign: +1 rising, -1 falling. rest_volts: the rest furthest from that end, NaN unknown.
+    """
+    room = nominal_volts - rest_volts if sign > 0 else rest_volts
+    if not bound > room:
+        return bound, basis
+    return room, f"{basis}; no reading lies beyond the end of the supply, {room * 1e3:.0f} mV away"
+
+
 def rest_moved(before: Array, swept: TrackFindings, parameters: Parameters,
                step_volts: float = 0.0) -> float:
     """Return how far the pedal rests from its rest on the bench, volts towards pressed.

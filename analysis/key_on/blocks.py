@@ -62,6 +62,18 @@ class Blocks:
         return slice(first, max(first, last))
 
 
+@dataclass(frozen=True)
+class Readings:
+    """Hold a log, its blocks, and where no foot is: what each measure of a track is made of.
+
+    free: shape (blocks,), False where a foot seems to be on the pedal.
+    """
+
+    recording: Recording
+    blocks: Blocks
+    free: Bools
+
+
 def volts_of(channel: Channel, start: int, stop: int) -> Array:
     """Return the channel's volts at the sensor for rows start to stop, shape (stop - start,)."""
     scale = channel.pin_volts_per_reading * channel.scale

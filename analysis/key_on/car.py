@@ -10,7 +10,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from analysis.evidence.claim import Finding
-from analysis.key_on.coverage_gaps import unread_text
+from analysis.key_on.coverage_gaps import unread_remedy
 from analysis.key_on.opening import HINDERS, withholding
 from analysis.key_on.results import KeyOnFindings, TrackKeyOn, TrackVerdict, Unread
 from analysis.model.recording import CONTACTOR, Recording
@@ -84,7 +84,7 @@ def hindrances(recording: Recording, contactor: str | None,
     if unread:
         found.append(Hindrance("readings missing", EVERY_READING, "readings are missing",
                                "a lift there was not seen",
-                               unread_text(unread).partition("; ")[2]))
+                               unread_remedy(unread)))
     return tuple(found)
 
 

@@ -53,19 +53,28 @@ def unread_of(recording: Recording, channel: Channel, blocks: Blocks, free: Bool
 
 def unread_text(unread: Mapping[str, Unread]) -> str:
     """Return what was not read, when first and what to do, as one part of a sentence."""
-    own = {c: u for c, u in unread.items() if not u.by_supply}
-    other = {c: u for c, u in unread.items() if u.by_supply}
+    own, other = _by_cause(unread)
     parts = [f"track {c} gave no reading for {seconds_text(u.seconds)} in all (first at "
              f"{u.first_s:.3f} s)" for c, u in own.items()]
-    does = []
     if other:
         worst = max(other.values(), key=lambda u: u.seconds)
         parts.append(f"the supply gave none, or next to nothing, for {seconds_text(worst.seconds)} "
                      f"in all (first at {min(u.first_s for u in other.values()):.3f} s)")
-        does.append("log the supply as often as the tracks, on a firm lead")
-    if own:
-        does.insert(0, "find the loose contact, or the range that was left")
-    return f"{', and '.join(parts)}; {' and '.join(does)}, and log again"
+    return f"{', and '.join(parts)}; {unread_remedy(unread)}"
+
+
+def unread_remedy(unread: Mapping[str, Unread]) -> str:
+    """Return what to do about what was not read, as one part of a sentence."""
+    own, other = _by_cause(unread)
+    does = ["find the loose contact, or the range that was left"] * bool(own) + [
+        "log the supply as often as the tracks, on a firm lead"] * bool(other)
+    return f"{' and '.join(does)}, and log again"
+
+
+def _by_cause(unread: Mapping[str, Unread]) -> tuple[dict[str, Unread], dict[str, Unread]]:
+    """Return the tracks that gave no reading themselves, and those without their supply."""
+    return ({c: u for c, u in unread.items() if not u.by_supply},
+            {c: u for c, u in unread.items() if u.by_supply})
 
 
 def seconds_text(value: float) -> str:

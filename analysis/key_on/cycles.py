@@ -9,7 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from analysis.evidence.claim import Finding
-from analysis.key_on.blocks import Blocks, Bools, switchings, volts_of
+from analysis.key_on.blocks import Blocks, Bools, Ints, switchings, volts_of
 from analysis.model.errors import NoKeyOn
 from analysis.model.recording import Array, Channel, Recording
 
@@ -22,6 +22,7 @@ _MARK_SEARCH_S = 2.0
 # A hand that marks is so late or early (common practice, no source); a step of the signal further
 # off than that, and within the second, contradicts it.
 _MARK_UNSURE_S, _MARK_FAR_S = 1.5, 6.0
+_LEAST_LEFT_S = 3.0
 _FOUND_WORDS = {"mark": "the marks", "supply": "the supply", "signal": "the signal itself",
                 "key channel": "it as one that is on all along"}
 _CHUNK = 500_000
@@ -40,11 +41,44 @@ class Span:
 
 
 @dataclass(frozen=True)
+class Rests:
+    """Hold the rows of one key-on that surely are what they seem, whatever its times are off by.
+
+    Rest before: [before_row, before_stop). Key on: from on_row and guard_s seconds to off_row.
+    """
+
+    before_row: int
+    before_stop: int
+    on_row: int
+    off_row: int
+    guard_s: float
+
+
+@dataclass(frozen=True)
+class Settled:
+    """Hold where the key-ons of a log have settled.
+
+    waits_s: per key-on, seconds after its time that still settle. gaps: rows before which samples
+    are missing.
+    """
+
+    spans: tuple[Rests, ...]
+    waits_s: tuple[float, ...]
+    gaps: Ints
+
+    def rows(self, step_s: float) -> list[tuple[int, int]]:
+        """Return the first row and the one after the last of what settled, for each key-on."""
+        return [(span.on_row + round(wait / step_s), span.off_row)
+                for span, wait in zip(self.spans, self.waits_s, strict=True)]
+
+
+@dataclass(frozen=True)
 class KeyTimes:
     """Hold the spans, how they were found, and how unsure the times are (seconds, one side).
 
     still: the key line that never moved in the log, None when it did or there is none. off_s: by
     how much marks were off what the signal plainly shows, and its time was taken instead.
+    confirmed: at least half of the key-ons have a plain step within what they are unsure by.
     """
 
     spans: tuple[Span, ...]
@@ -52,6 +86,7 @@ class KeyTimes:
     unsure_s: float
     still: str | None = None
     off_s: tuple[float, ...] = ()
+    confirmed: bool = True
 
 
 def find_cycles(recording: Recording, blocks: Blocks, free: Bools) -> KeyTimes:
@@ -71,9 +106,12 @@ def find_cycles(recording: Recording, blocks: Blocks, free: Bools) -> KeyTimes:
         stands_on |= edges is not None and edges[0]
     marked = _mark_edges(recording)
     if marked[1]:
-        seen, off_s = _by_signal(marked, _signal_edges(recording, blocks, free, True),
-                                 blocks.step_s)
-        return KeyTimes(_spans(seen, recording.rows), "mark", _MARK_UNSURE_S, still, off_s)
+        steps = _signal_edges(recording, blocks, free, True)
+        seen, off_s = _by_signal(marked, steps, blocks.step_s)
+        near = [any(abs(row - s) * blocks.step_s <= _MARK_UNSURE_S for s in (*steps[1], *steps[2]))
+                for row in seen[1]]
+        return KeyTimes(_spans(seen, recording.rows), "mark", _MARK_UNSURE_S, still, off_s,
+                        2 * sum(near) >= len(near))
     if stands_on:
         return KeyTimes(_spans((True, [], []), recording.rows), "key channel", 0.0, still)
     if recording.supply is not None:
@@ -116,6 +154,31 @@ def _by_signal(marked: "_Edges", signal: "_Edges",
 
     taken: list[float] = []
     return (marked[0], moved(marked[1]), moved(marked[2])), tuple(taken)
+
+
+def sure_rests(times: KeyTimes, step_s: float) -> tuple[Rests, ...]:
+    """Return the rows of each key-on that its levels may be taken from.
+
+    What lies nearer to the switching than its time is unsure is left out. Marks that no step of the
+    readings confirms may be off by more than a hand's usual delay: then as much is left out as
+    leaves _LEAST_LEFT_S of rest before, and as much settled key-on.
+    """
+    result = []
+    for span in times.spans:
+        guard_s = times.unsure_s
+        before_s, on_s = ((b - a) * step_s for a, b in (
+            (span.before_row, span.on_row), (span.on_row, span.off_row)))
+        if times.found_by == "mark" and not times.confirmed:
+            # The log's own start is no switching, so only one end of that rest is unsure.
+            ends = 2.0 if span.before_row else 1.0
+            room = min((before_s - _LEAST_LEFT_S) / ends, (on_s - 2.0 * _LEAST_LEFT_S) / 2.0)
+            guard_s = min(max(guard_s, room), _MARK_FAR_S)
+        guard = round(guard_s / step_s)
+        first = span.before_row + (min(guard, (span.on_row - span.before_row) // 3)
+                                   if span.before_row else 0)
+        result.append(Rests(first, max(first, span.on_row - guard), span.on_row,
+                            max(span.on_row, span.off_row - guard), guard_s))
+    return tuple(result)
 
 
 def mark_finding(times: KeyTimes) -> tuple[Finding, ...]:

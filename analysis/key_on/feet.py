@@ -11,11 +11,11 @@ import numpy as np
 from analysis.evidence.claim import Finding
 from analysis.key_on.blocks import Blocks, Bools, stated_of
 from analysis.key_on.cycles import KeyTimes
+from analysis.key_on.opening import FOOT_NOT_STATED
 from analysis.key_on.presses import TrackFacts
 from analysis.key_on.results import Press
 from analysis.model.recording import Array, Recording
 
-NOT_STATED = "foot not stated"
 ELECTRICAL = "electrical, not a foot"
 # A mark by hand may come so much sooner or later than the foot (common practice, no source).
 _MARK_REACH_S = 3.0
@@ -230,7 +230,7 @@ def _not_stated(found: Iterable[Press]) -> Finding:
     times = ", ".join(f"{p.start_s:.1f} s" for p in listed[:5])
     many = "1 movement" if len(listed) == 1 else f"{len(listed)} movements"
     return Finding(
-        NOT_STATED, 2, "log",
+        FOOT_NOT_STATED, 2, "log",
         f"{many} of both tracks like a foot's with the key on (at {times}"
         f"{' and later' if len(listed) > 5 else ''}), and nothing says that a foot was there: if "
         "none was, each was power without a foot. If one was, log again with the foot off, or "

@@ -5,32 +5,31 @@ from itertools import pairwise
 
 import numpy as np
 
-from analysis.key_on.blocks import Blocks, Bools, Ints, runs, stated_of
-from analysis.key_on.cycles import Span
+from analysis.key_on.blocks import Blocks, Bools, Ints, Readings, runs, stated_of
+from analysis.key_on.cycles import Settled
 from analysis.model.recording import Array, Channel, Recording
 from analysis.signal.spectrum import LEAST_READINGS, Spectrum, density, frequencies, piece_size
 
 _MOST_PIECES = 200
 
 
-def spectrum(recording: Recording, channel: Channel, blocks: Blocks, free: Bools,
-             spans: tuple[Span, ...], gaps: Ints, waits_s: tuple[float, ...]) -> Spectrum:
+def spectrum(log: Readings, channel: Channel, settled: Settled) -> Spectrum:
     """Return the spectrum before and after key-on; NaN arrays where there is too little.
 
-    waits_s: per span, seconds after key-on that still settle. Pieces last 2 s (64 readings
-    when those last longer), shorter when no undisturbed stretch is that long.
+    Pieces last 2 s (64 readings when those last longer), shorter when no undisturbed stretch is
+    that long.
     """
-    before = [(s.before_row, s.on_row) for s in spans]
-    after = [(s.on_row + round(w / blocks.step_s), s.off_row)
-             for s, w in zip(spans, waits_s, strict=True)]
-    stretches = [_undisturbed(blocks, free, group, gaps) for group in (before, after)]
+    blocks = log.blocks
+    before = [(s.before_row, s.before_stop) for s in settled.spans]
+    stretches = [_undisturbed(blocks, log.free, group, settled.gaps)
+                 for group in (before, settled.rows(blocks.step_s))]
     longest = [max((b - a for a, b in group), default=0) for group in stretches]
     useful = [length for length in longest if length >= LEAST_READINGS]
     if not useful:
         nothing = np.full(1, np.nan)
         return Spectrum(np.zeros(1), nothing, nothing)
     size = piece_size(min(useful), blocks.step_s)
-    densities = [density(_pieces(recording, channel, group, size), size, blocks.step_s)
+    densities = [density(_pieces(log.recording, channel, group, size), size, blocks.step_s)
                  for group in stretches]
     return Spectrum(frequencies(size, blocks.step_s), densities[0], densities[1])
 

@@ -4,10 +4,15 @@ from collections.abc import Iterable
 
 from analysis.evidence.claim import Finding
 
+FOOT_NOT_STATED = "foot not stated"
+# Not seen, and too short for a controller to act on: told beside the verdict.
+HOLES = "short holes"
+SUPPLY_CLIPPED = "supply clipped"
+
 # Code -> (in few words, what a log must have, how this one was, what may be hidden by that, what
 # to do), as a Hindrance has them.
 HINDERS: dict[str, tuple[str, str, str, str, str]] = {
-    "foot not stated": (
+    FOOT_NOT_STATED: (
         "foot not stated", "no movement like a foot's, or a stated one",
         "what looks like a foot's press was left out and nothing stated a foot",
         "a lift by the car may be among it",
@@ -26,7 +31,7 @@ HINDERS: dict[str, tuple[str, str, str, str, str]] = {
     "rate too low": (
         "read too seldom", "ten readings a second or more", "the readings lie too far apart",
         "a lift between two of them was not seen", "log at a higher rate"),
-    "supply clipped": (
+    SUPPLY_CLIPPED: (
         "supply clipped", "a supply within its input's range",
         "the supply reads the end of its input's range", "every level may be wrong",
         "put a divider with head-room before the supply's input, and log again"),
@@ -56,8 +61,8 @@ OPENS = frozenset({"foot not stated", "key line still", "lead at a rail",
                    "rate too low", "supply clipped", "track clipped", "supply not logged",
                    "marks contradicted", "readings repeat", "track not logged", "away from rest"})
 # With one of these no allowance is taken from the log at all.
-WITHHOLDS = frozenset({"lead at a rail", "track at a rail all along", "rest is not the sweep's",
-                       "electrical, not a foot", "one key-on lifts"})
+WITHHOLDS = frozenset({SUPPLY_CLIPPED, "lead at a rail", "track at a rail all along",
+                       "rest is not the sweep's", "electrical, not a foot", "one key-on lifts"})
 
 # In few words, for a rail or a rubric.
 BRIEF = {"foot not stated": "foot not stated", "key line still": "key wire still",
@@ -80,6 +85,11 @@ def gravest_first(found: Iterable[Finding]) -> tuple[Finding, ...]:
 def opening(found: Iterable[Finding]) -> tuple[Finding, ...]:
     """Return the findings that leave a verdict open, gravest first."""
     return gravest_first(f for f in found if f.code in OPENS)
+
+
+def passing_unseen(found: Iterable[Finding]) -> tuple[Finding, ...]:
+    """Return the findings of what was not seen, too short to leave a verdict open."""
+    return tuple(f for f in found if f.code == HOLES)
 
 
 def withholding(found: Iterable[Finding]) -> tuple[Finding, ...]:

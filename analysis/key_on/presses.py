@@ -24,13 +24,17 @@ _SHORTEST_S = 0.1
 
 @dataclass(frozen=True)
 class TrackFacts:
-    """Hold what is known of a track beforehand: sign +1 rising, -1 falling, and its span."""
+    """Hold what is known of a track beforehand: sign +1 rising, -1 falling, and its span.
+
+    guessed: the sign is taken from where the track rests, which nothing stated.
+    """
 
     column: str
     sign: float
     why: str
     span_volts: float
     bench_rest_volts: float
+    guessed: bool = False
 
 
 def find_presses(blocks: Blocks, facts: tuple[TrackFacts, ...], spans: tuple[Span, ...],

@@ -21,8 +21,8 @@ from itertools import pairwise
 
 import numpy as np
 
-from analysis.key_on.blocks import Blocks, Bools, Ints, runs, stated_of
-from analysis.key_on.cycles import Span
+from analysis.key_on.blocks import Blocks, Bools, Readings, runs, stated_of
+from analysis.key_on.cycles import Settled
 from analysis.key_on.presses import TrackFacts
 from analysis.key_on.results import Interval, Proof
 from analysis.key_on.verdict import Limits, passings
@@ -32,6 +32,7 @@ from analysis.pedal.dead_band import NOISE_SHARE
 
 _LEAST_S = 60.0
 _LEAST_ROWS = 20
+_LEAST_STRETCHES = 8
 _CELLS = 401
 _SIGMAS = 25.0
 _REDRAWN = 200
@@ -66,35 +67,39 @@ class _Mixture:
     rho: Array
 
 
-def prove(recording: Recording, channel: Channel, fact: TrackFacts, blocks: Blocks, free: Bools,
-          spans: tuple[Span, ...], waits_s: tuple[float, ...], gaps: Ints, start_volts: float,
-          noise_volts: float, parameters: Parameters) -> Proof:
+def prove(log: Readings, channel: Channel, fact: TrackFacts, settled: Settled,
+          start_volts: float, noise_volts: float, parameters: Parameters) -> Proof:
     """Return the predicted rate of crossings of start of travel, or why there is none.
 
     start_volts: NaN when no start of travel is known; then only the reach of the noise is told.
     """
     confidence, nan = parameters.confidence, float("nan")
-    rest = _stretches(blocks, free, spans, waits_s, gaps)
+    recording, blocks = log.recording, log.blocks
+    whole_s, rest = _stretches(blocks, log.free, settled)
     stretches = [(a, b) for a, b in rest
                  if not np.isnan(stated_of(recording, channel, a, b)).any()]
     seconds = sum(b - a for a, b in stretches) * blocks.step_s
     limits = Limits(start_volts, start_volts)
     crossings = [p for a, b in stretches for p in passings(
-        recording, channel, fact.sign, blocks, free, a, b, limits)]
+        log, channel, fact.sign, a, b, limits)]
     events = _events(crossings, round(1.0 / blocks.step_s))
     hours = seconds / 3600.0
     bound = free_bound(events, hours, confidence) if np.isfinite(start_volts) else nan
     blank = Proof(channel.column, start_volts, Interval(nan, nan, nan, confidence), bound,
                   len(crossings), events, hours, noise_volts, nan, (), nan, False, "")
     at_rest_s = sum(b - a for a, b in rest) * blocks.step_s
+    # Rest that gaps or a foot cut to pieces too short is rest all the same.
+    if whole_s >= _LEAST_S and len(rest) < _LEAST_STRETCHES:
+        at_rest_s = whole_s
     doubt = _too_little(at_rest_s, noise_volts, channel.step_volts)
     if doubt:
         return replace(blank, why=f"Not enough data: {doubt}")
     tally = _count(recording, channel, fact.sign, blocks, stretches, noise_volts)
-    if tally.levels.size < 8:
-        return replace(blank, why=f"Not enough data: {tally.levels.size} of at least 8 stretches "
-                                  "without a foot, a gap or a missing reading; mend what "
-                                  "interrupts the log, or log longer")
+    if tally.levels.size < _LEAST_STRETCHES:
+        return replace(blank, why=f"Not enough data: {tally.levels.size} of at least "
+                                  f"{_LEAST_STRETCHES} stretches of 2 s or more without a foot, a "
+                                  "gap or a missing reading; mend what interrupts the log, or log "
+                                  "longer")
     parts = _parts(tally)
     once = np.ones((1, tally.levels.size))
     whole = _fitted(tally, once, parts)
@@ -166,24 +171,27 @@ def upcrossing_chance(sigmas: Array, rho: Array) -> Array:
     return result
 
 
-def _stretches(blocks: Blocks, free: Bools, spans: tuple[Span, ...], waits_s: tuple[float, ...],
-               gaps: Ints) -> list[tuple[int, int]]:
-    """Return undisturbed settled rows in stretches of equal length: 2 to 20 s, 20 rows or more."""
-    whole = []
-    for span, wait in zip(spans, waits_s, strict=True):
-        piece = blocks.between(span.on_row + round(wait / blocks.step_s), span.off_row)
+def _stretches(blocks: Blocks, free: Bools,
+               settled: Settled) -> tuple[float, list[tuple[int, int]]]:
+    """Return undisturbed settled rows in stretches of equal length: 2 to 20 s, 20 rows or more.
+
+    Before them the seconds of settled rest in all, whatever interrupts it.
+    """
+    whole, gaps = [], settled.gaps
+    for start, stop in settled.rows(blocks.step_s):
+        piece = blocks.between(start, stop)
         for a, b in runs(free[piece]):
             first = int(blocks.first_row[piece.start + a])
-            last = min((piece.start + b) * blocks.size, span.off_row)
+            last = min((piece.start + b) * blocks.size, stop)
             edges = [first, *gaps[(gaps > first) & (gaps < last)].tolist(), last]
             whole += list(pairwise(edges))
-    total = sum(b - a for a, b in whole) * blocks.step_s
+    total = float(sum(b - a for a, b in whole) * blocks.step_s)
     length = max(_LEAST_ROWS, round(float(np.clip(total / 128.0, 2.0, 20.0)) / blocks.step_s))
     result = []
     for a, b in whole:
         pieces = (b - a) // length
         result += [(a + i * length, a + (i + 1) * length) for i in range(pieces)]
-    return result
+    return total, result
 
 
 def _count(recording: Recording, channel: Channel, sign: float, blocks: Blocks,

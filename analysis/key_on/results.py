@@ -212,6 +212,7 @@ class Verdict:
         of travel was given for it, it gave no reading for some of the time, or something was
         found that hides what came (analysis.key_on.opening).
     unchecked: key-on time left out because a foot seemed to be on the pedal, seconds.
+    told: the findings that the text tells already.
     """
 
     applied: bool | None
@@ -220,6 +221,7 @@ class Verdict:
     watched_s: float
     unchecked_s: float
     text: str
+    told: tuple[Finding, ...] = ()
 
 
 @dataclass(frozen=True)

@@ -5,25 +5,25 @@ from collections.abc import Mapping
 import numpy as np
 
 from analysis.evidence.claim import Finding
+from analysis.key_on import strays
 from analysis.key_on.car import CONTACTOR_WORDS, hindrances, judged_starts, listed, start_of
 from analysis.key_on.coverage_gaps import unread_text
-from analysis.key_on.opening import withholding
+from analysis.key_on.opening import SUPPLY_CLIPPED, withholding
 from analysis.key_on.results import Interval, KeyOnFindings, Proof, TrackKeyOn
 from analysis.pedal.dead_band import stated
 from analysis.pedal.verdict import Sentence
 
 _UNREAL = 1e-6
 REST_MOVED = "rest is not the sweep's"
+_LEADING = frozenset({REST_MOVED, strays.CODE, SUPPLY_CLIPPED})
 
 
 def say(findings: KeyOnFindings) -> tuple[str, ...]:
     """Return the sentences that a person needs, gravest first."""
     # What changes what every later line is worth comes first, but for what forbids driving.
-    first = [f.text for f in findings.found
-             if f.gravity >= 3 or (f.code in (REST_MOVED, "one key-on lifts") and f.gravity > 1)]
-    later = [f.text for f in findings.found if f.gravity > 1 and f.text not in first
-             and f.text.rstrip(".") not in findings.verdict.text]
-    lead = [t for t in first if t.rstrip(".") not in findings.verdict.text]
+    untold = [f for f in findings.found if f not in findings.verdict.told]
+    lead = [f.text for f in untold if _leads(f)]
+    later = [f.text for f in untold if f.gravity > 1 and not _leads(f)]
     result = [*findings.forbidding, *lead, findings.verdict.text,
               *(f"{t.rstrip('.')}." for t in later)]
     if findings.verdict.applied:
@@ -36,8 +36,13 @@ def say(findings: KeyOnFindings) -> tuple[str, ...]:
     result += _supply(findings)
     result += warmth_sentences(findings)
     result += _allowance(findings)
-    result += [f.text for f in findings.found if f.gravity <= 1]
+    result += [f.text for f in untold if f.gravity <= 1]
     return (*result, *brake_sentences(findings))
+
+
+def _leads(found: Finding) -> bool:
+    """Return whether a finding says what every other line of the log is worth."""
+    return found.gravity >= 3 or (found.gravity > 1 and found.code in _LEADING)
 
 
 def brake_sentences(findings: KeyOnFindings) -> tuple[str, ...]:

@@ -11,8 +11,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from analysis.key_on.blocks import Blocks, Bools, Ints, stated_of
-from analysis.key_on.cycles import Span
+from analysis.key_on.blocks import Blocks, Bools, Ints, Readings, stated_of
+from analysis.key_on.cycles import Rests
 from analysis.key_on.results import UNKNOWN, Interval
 from analysis.model.recording import Array, Channel, Recording
 from analysis.signal.quantisation import mean_error
@@ -54,13 +54,13 @@ class Levels:
     rounding: Doubt = Doubt()
 
 
-def settling_time(recording: Recording, channel: Channel, blocks: Blocks, free: Bools,
-                  span: Span) -> float:
+def settling_time(log: Readings, channel: Channel, span: Rests) -> float:
     """Return seconds from key-on until the reading stays at its settled level, NaN if never.
 
     Settled: 10 ms means stay within the larger of four times their own scatter, half a
     converter step, 0.5 mV and 5 % of the largest deviation (5 % band: common in control).
     """
+    recording, blocks, free = log.recording, log.blocks, log.free
     first, last = blocks.index(span.on_row), blocks.index(span.off_row)
     reach = round(30.0 / (blocks.size * blocks.step_s))
     chosen = slice(min(first + 1, last), min(last, first + reach))
@@ -110,25 +110,25 @@ def settling_time(recording: Recording, channel: Channel, blocks: Blocks, free: 
     return float(end * fine * blocks.step_s)
 
 
-def cycle_levels(recording: Recording, channel: Channel, blocks: Blocks, free: Bools, span: Span,
-                 settling_s: float, unsure_s: float, noise_volts: float, feed: Doubt, on_s: float,
-                 confidence: float) -> Levels:
+def cycle_levels(log: Readings, channel: Channel, span: Rests, settling_s: float,
+                 noise_volts: float, feed: Doubt, confidence: float) -> Levels:
     """Return the levels of one cycle and the shift between them; UNKNOWN without a rest before.
 
-    unsure_s: how unsure the time of key-on is; readings that near to it are left out.
     noise_volts: rms of the readings. feed: what the step of the supply's converter leaves.
     """
+    blocks, free = log.blocks, log.free
+    on_s = float(log.recording.time_s[min(span.on_row, log.recording.rows - 1)])
     block_s = blocks.size * blocks.step_s
     level = blocks.stated[channel.column].mean
     usable = free & np.isfinite(level)
     wait = max(_LEAST_WAIT_S, 3.0 * settling_s if np.isfinite(settling_s) else _SETTLE_LOOK_S)
-    guard = round(unsure_s / blocks.step_s)
+    guard = round(span.guard_s / blocks.step_s)
     # What the last key-off left behind dies away like what key-on brings.
     calm = round(_LEAST_WAIT_S / blocks.step_s) if span.before_row else 0
-    calm = min(calm, max(0, (span.on_row - guard - span.before_row) // 2))
-    before = blocks.between(span.before_row + calm, span.on_row - guard)
-    after = blocks.between(span.on_row + guard, span.off_row - guard)
-    first_s = on_s + unsure_s + wait
+    calm = min(calm, max(0, (span.before_stop - span.before_row) // 2))
+    before = blocks.between(span.before_row + calm, span.before_stop)
+    after = blocks.between(span.on_row + guard, span.off_row)
+    first_s = on_s + span.guard_s + wait
     after_i = np.arange(after.start, after.stop)
     after_i = after_i[usable[after_i] & (blocks.time_s[after_i] >= first_s)]
     if after_i.size:
@@ -152,7 +152,7 @@ def cycle_levels(recording: Recording, channel: Channel, blocks: Blocks, free: B
     white /= white.mean()
     white = np.clip(white, 0.02, None)
     fit = fit_coefficient(y, design, time, white, 1, confidence)
-    doubt = feed + rounding_doubt(recording, channel, blocks, before_i, after_i, noise_volts)
+    doubt = feed + rounding_doubt(log.recording, channel, blocks, before_i, after_i, noise_volts)
     step = widened(Interval(fit.value, fit.low, fit.high, confidence), doubt)
     return Levels(rest, rest + fit.value, step, doubt)
 
@@ -235,12 +235,13 @@ def slope_doubt(recording: Recording, channel: Channel, blocks: Blocks, index: I
     return Doubt(share * found.expected, share * found.uncertainty)
 
 
-def drift(recording: Recording, channel: Channel, blocks: Blocks, free: Bools, span: Span,
-          from_s: float, noise_volts: float, confidence: float) -> tuple[Interval, Doubt]:
+def drift(log: Readings, channel: Channel, span: Rests, from_s: float, noise_volts: float,
+          confidence: float) -> tuple[Interval, Doubt]:
     """Return the slope of the settled rest in volts per minute, UNKNOWN below 5 s of it.
 
     With it what the converter's step left in it, which is within the interval.
     """
+    blocks, free = log.blocks, log.free
     level = blocks.stated[channel.column].mean
     piece = blocks.between(span.on_row, span.off_row)
     index = np.arange(piece.start, piece.stop)
@@ -256,7 +257,7 @@ def drift(recording: Recording, channel: Channel, blocks: Blocks, free: Bools, s
     fit = fit_coefficient(y, design, time, white, 1, confidence)
     slope = Interval(_MINUTE * fit.value, _MINUTE * fit.low, _MINUTE * fit.high, confidence)
     since = blocks.time_s[index] - blocks.time_s[index].mean()
-    doubt = slope_doubt(recording, channel, blocks, index, _MINUTE * since / (since @ since),
+    doubt = slope_doubt(log.recording, channel, blocks, index, _MINUTE * since / (since @ since),
                         noise_volts)
     return widened(slope, doubt), doubt
 

@@ -4,8 +4,8 @@ from collections.abc import Mapping, Sequence
 
 import numpy as np
 
-from analysis.key_on.blocks import Blocks, Bools, Ints
-from analysis.key_on.cycles import Span
+from analysis.key_on.blocks import Blocks, Bools, Ints, Readings
+from analysis.key_on.cycles import Rests, Settled
 from analysis.key_on.presses import TrackFacts
 from analysis.key_on.results import UNKNOWN, CommonMode, Interval, KeyCycle
 from analysis.model.recording import Array
@@ -17,10 +17,10 @@ _FITS = 1.959964**2
 _WORTH_VOLTS = 0.001
 
 
-def supply_levels(blocks: Blocks, supply: str, span: Span, wait_s: float) -> tuple[float, ...]:
+def supply_levels(blocks: Blocks, supply: str, span: Rests, wait_s: float) -> tuple[float, ...]:
     """Return the supply before and after key-on and its lowest reading after, volts."""
     mean = blocks.measured[supply]
-    before = mean[blocks.between(span.before_row, span.on_row)]
+    before = mean[blocks.between(span.before_row, span.before_stop)]
     after = blocks.between(span.on_row + round(wait_s / blocks.step_s), span.off_row)
     lowest = blocks.supply_lowest
     seen = (mean if lowest is None else lowest)[blocks.between(span.on_row, span.off_row)]
@@ -28,23 +28,22 @@ def supply_levels(blocks: Blocks, supply: str, span: Span, wait_s: float) -> tup
     return _mean(before), _mean(mean[after]), float(seen.min()) if seen.size else float("nan")
 
 
-def follow(blocks: Blocks, columns: Sequence[str], supply: str, spans: tuple[Span, ...],
-           free: Bools, waits_s: tuple[float, ...],
+def follow(log: Readings, columns: Sequence[str], supply: str, settled: Settled,
            confidence: float) -> dict[str, tuple[Interval, str]]:
     """Return by track how far the measured volts follow the supply, and that in words.
 
     A lift of its own that just makes up for the sag looks like a track fed from elsewhere. So
     what the step at key-on alone says of one track counts only when it says it of all.
     """
-    found = {c: _follow(blocks, c, supply, spans, free, waits_s, confidence) for c in columns}
+    found = {c: _follow(log, c, supply, settled, confidence) for c in columns}
     alone = any(word != "does not follow" for _, word, _ in found.values())
     return {c: (UNKNOWN, "cannot say")
             if alone and at_key_on and word == "does not follow" else (share, word)
             for c, (share, word, at_key_on) in found.items()}
 
 
-def _follow(blocks: Blocks, column: str, supply: str, spans: tuple[Span, ...], free: Bools,
-            waits_s: tuple[float, ...], confidence: float) -> tuple[Interval, str, bool]:
+def _follow(log: Readings, column: str, supply: str, settled: Settled,
+            confidence: float) -> tuple[Interval, str, bool]:
     """Return how far one track follows, that in words, and whether the step at key-on says so.
 
     First by the relative change from key-off to key-on: a ratiometric track changes as much as
@@ -52,10 +51,11 @@ def _follow(blocks: Blocks, column: str, supply: str, spans: tuple[Span, ...], f
     then by how the track moves with the supply while the key stays on, if the supply moves.
     Told only when the supply moves plainly (0.5 % at key-on, 0.2 % rms later).
     """
+    blocks, free = log.blocks, log.free
     ratios, sags = [], []
-    for span, wait in zip(spans, waits_s, strict=True):
-        before = _quiet(blocks, free, span.before_row, span.on_row)
-        after = _quiet(blocks, free, span.on_row + round(wait / blocks.step_s), span.off_row)
+    for span, rows in zip(settled.spans, settled.rows(blocks.step_s), strict=True):
+        before = _quiet(blocks, free, span.before_row, span.before_stop)
+        after = _quiet(blocks, free, *rows)
         feed, track = blocks.measured[supply], blocks.measured[column]
         s0, s1 = _mean(feed[before]), _mean(feed[after])
         v0, v1 = _mean(track[before]), _mean(track[after])
@@ -67,7 +67,7 @@ def _follow(blocks: Blocks, column: str, supply: str, spans: tuple[Span, ...], f
     plain = bool(sags) and abs(float(np.median(sags))) >= 0.005
     at_key_on = plain and _near_0_or_1(float(np.mean(values)))
     if not at_key_on:
-        values = _moving_together(blocks, column, supply, spans, free, waits_s)
+        values = _moving_together(log, column, supply, settled)
     if not values.size:
         return UNKNOWN, "cannot say", False
     if values.size > 1:
@@ -86,13 +86,13 @@ def _near_0_or_1(value: float) -> bool:
     return abs(value) < 0.2 or abs(value - 1.0) < 0.2
 
 
-def _moving_together(blocks: Blocks, column: str, supply: str, spans: tuple[Span, ...],
-                     free: Bools, waits_s: tuple[float, ...]) -> Array:
+def _moving_together(log: Readings, column: str, supply: str, settled: Settled) -> Array:
     """Return per cycle the slope of relative track against relative supply, settled key-on."""
+    blocks = log.blocks
     slopes = []
     group = max(1, round(0.25 / (blocks.size * blocks.step_s)))
-    for span, wait in zip(spans, waits_s, strict=True):
-        index = _quiet(blocks, free, span.on_row + round(wait / blocks.step_s), span.off_row)
+    for rows in settled.rows(blocks.step_s):
+        index = _quiet(blocks, log.free, *rows)
         index = index[:index.size // group * group].reshape(-1, group)
         if index.shape[0] < 20:
             continue

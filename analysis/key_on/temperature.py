@@ -4,11 +4,11 @@ from collections.abc import Callable
 
 import numpy as np
 
-from analysis.key_on.blocks import Blocks, Bools, Ints
-from analysis.key_on.cycles import Span
+from analysis.key_on.blocks import Ints, Readings
+from analysis.key_on.cycles import Settled
 from analysis.key_on.results import Interval
 from analysis.key_on.shift import Doubt, slope_doubt, widened
-from analysis.model.recording import Array, Channel, Recording
+from analysis.model.recording import Array, Channel
 from analysis.statistics.correlated import fit_coefficient
 
 # Below one degree the slope says more about the thermometer than about the track; within the
@@ -18,20 +18,20 @@ _LEAST_STRETCHES, _LEAST_KEY_ONS = 8, 4
 _STRETCH_S, _MOST_STRETCHES = 5.0, 256
 
 
-def warmth_of(recording: Recording, channel: Channel, blocks: Blocks, free: Bools,
-              spans: tuple[Span, ...], waits_s: tuple[float, ...], noise_volts: float,
+def warmth_of(log: Readings, channel: Channel, settled: Settled, noise_volts: float,
               confidence: float) -> Interval | None:
     """Return a track's volts per degree with the key on; None without a temperature or warmth.
 
-    waits_s: per span, seconds after key-on that still settle; noise_volts: rms of the readings.
+    noise_volts: rms of the readings.
     """
+    recording, blocks, free = log.recording, log.blocks, log.free
     warm = recording.with_role("temperature")
     if not warm:
         return None
     size = max(1, round(_STRETCH_S / (blocks.size * blocks.step_s)))
     first, key_on = [], []
-    for k, (span, wait) in enumerate(zip(spans, waits_s, strict=True)):
-        piece = blocks.between(span.on_row + round(wait / blocks.step_s), span.off_row)
+    for k, rows in enumerate(settled.rows(blocks.step_s)):
+        piece = blocks.between(*rows)
         for start in range(piece.start, piece.stop - size + 1, size):
             if free[start: start + size].all():
                 first.append(start)

@@ -41,6 +41,7 @@ def track_facts(recording: Recording, blocks: Blocks, settings: Iterable[Setting
         level = rest if np.isfinite(rest) else here
         # A track that is never there has no level of its own.
         origin = level if np.isfinite(level) else start
+        guessed = False
         if np.isfinite(full - origin) and full != origin:
             sign, why = np.sign(full - origin), "full travel as entered"
         elif np.isfinite(release) and np.isfinite(start) and release != start:
@@ -50,11 +51,13 @@ def track_facts(recording: Recording, blocks: Blocks, settings: Iterable[Setting
             # rest does not, and decides when there is one.
             sign, why = np.sign(start - origin), "start of travel against the rest"
             if not np.isfinite(rest) and abs(start - here) < 0.1 * recording.nominal_volts:
-                sign, why = _by_level(here, recording.nominal_volts)
+                guessed = True
         else:
+            guessed = True
+        if guessed:
             sign, why = _by_level(here, recording.nominal_volts)
         span = abs(full - level) if np.isfinite(full) else float("nan")
-        result.append(TrackFacts(column, float(sign), why, span, rest))
+        result.append(TrackFacts(column, float(sign), why, span, rest, guessed))
     return tuple(result)
 
 

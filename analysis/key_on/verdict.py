@@ -11,13 +11,13 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from analysis.evidence.claim import Finding
-from analysis.key_on.blocks import Blocks, Bools, stated_of, switchings
-from analysis.key_on.coverage_gaps import seconds_text, unread_text
+from analysis.key_on.blocks import Readings, stated_of, switchings
 from analysis.key_on.cycles import Span
-from analysis.key_on.opening import WITHHOLDS, opening
+from analysis.key_on.opening import opening, passing_unseen
 from analysis.key_on.presses import TrackFacts
 from analysis.key_on.results import Application, Press, TrackKeyOn, TrackVerdict, Unread, Verdict
-from analysis.model.recording import Array, Channel, Recording
+from analysis.key_on.verdict_text import Judged, verdict_text
+from analysis.model.recording import Array, Channel
 from analysis.pedal.settings import Setting
 
 _CHUNK_BLOCKS = 10_000
@@ -40,10 +40,10 @@ class Furthest:
     row: int
 
 
-def directed(recording: Recording, channel: Channel, sign: float, blocks: Blocks, free: Bools,
-             start: int, stop: int) -> Array:
+def directed(log: Readings, channel: Channel, sign: float, start: int, stop: int) -> Array:
     """Return stated volts turned towards pressed for the rows, NaN under a foot."""
-    values = stated_of(recording, channel, start, stop)
+    blocks, free = log.blocks, log.free
+    values = stated_of(log.recording, channel, start, stop)
     values *= sign
     first, last = start // blocks.size, -(-stop // blocks.size)
     if not free[first:last].all():
@@ -52,9 +52,10 @@ def directed(recording: Recording, channel: Channel, sign: float, blocks: Blocks
     return values
 
 
-def furthest(recording: Recording, channel: Channel, sign: float, blocks: Blocks, free: Bools,
-             start: int, stop: int) -> Furthest | None:
+def furthest(log: Readings, channel: Channel, sign: float, start: int,
+             stop: int) -> Furthest | None:
     """Return the furthest free reading in rows start to stop, None when there is none."""
+    blocks, free = log.blocks, log.free
     stats = blocks.stated[channel.column]
     top = stats.highest if sign > 0 else -stats.lowest
     piece = blocks.between(start, stop)
@@ -66,7 +67,7 @@ def furthest(recording: Recording, channel: Channel, sign: float, blocks: Blocks
     for block in edges:
         a = max(start, block * blocks.size)
         b = min(stop, (block + 1) * blocks.size, blocks.rows)
-        values = directed(recording, channel, sign, blocks, free, a, b)
+        values = directed(log, channel, sign, a, b)
         if np.isnan(values).all():
             continue
         at = int(np.nanargmax(values))
@@ -75,26 +76,28 @@ def furthest(recording: Recording, channel: Channel, sign: float, blocks: Blocks
     return best
 
 
-def stays_beyond(recording: Recording, channel: Channel, sign: float, blocks: Blocks,
-                 free: Bools, span: Span, row: int, level: float) -> float:
+def stays_beyond(log: Readings, channel: Channel, sign: float, span: Span, row: int,
+                 level: float) -> float:
     """Return for how long the readings around `row` stay beyond `level` (directed), seconds.
 
     Looks at most a minute to either side, within the key-on.
     """
-    reach = round(60.0 / blocks.step_s)
+    step_s = log.blocks.step_s
+    reach = round(60.0 / step_s)
     a, b = max(span.on_row, row - reach), min(span.off_row, row + reach)
-    values = directed(recording, channel, sign, blocks, free, a, b)
+    values = directed(log, channel, sign, a, b)
     below = ~(values > level)
     here = row - a
     before, after = np.flatnonzero(below[:here]), np.flatnonzero(below[here:])
     first = int(before[-1]) + 1 if before.size else 0
     last = here + int(after[0]) if after.size else values.size
-    return max(0.0, (last - first) * blocks.step_s)
+    return max(0.0, (last - first) * step_s)
 
 
-def passings(recording: Recording, channel: Channel, sign: float, blocks: Blocks, free: Bools,
-             start: int, stop: int, limits: Limits) -> list[tuple[int, int]]:
+def passings(log: Readings, channel: Channel, sign: float, start: int, stop: int,
+             limits: Limits) -> list[tuple[int, int]]:
     """Return (row of start, row of end) of every time power is asked for in these rows."""
+    blocks, free = log.blocks, log.free
     stats = blocks.stated[channel.column]
     top = stats.highest if sign > 0 else -stats.lowest
     first, last = start // blocks.size, min(-(-stop // blocks.size), blocks.count)
@@ -109,7 +112,7 @@ def passings(recording: Recording, channel: Channel, sign: float, blocks: Blocks
     for block in range(first, last, _CHUNK_BLOCKS):
         a = max(start, block * blocks.size)
         b = min(stop, (block + _CHUNK_BLOCKS) * blocks.size)
-        values = directed(recording, channel, sign, blocks, free, a, b)
+        values = directed(log, channel, sign, a, b)
         if not free[block:block + _CHUNK_BLOCKS].all():
             # A foot takes over here: whatever the car asked for ends with it.
             values[np.isnan(values)] = -np.inf
@@ -125,8 +128,8 @@ def passings(recording: Recording, channel: Channel, sign: float, blocks: Blocks
     return result
 
 
-def judge(recording: Recording, blocks: Blocks, free: Bools, spans: tuple[Span, ...],
-          facts: tuple[TrackFacts, ...], limits: Mapping[str, Limits],
+def judge(log: Readings, spans: tuple[Span, ...], facts: tuple[TrackFacts, ...],
+          limits: Mapping[str, Limits],
           presses: tuple[Press, ...], unread: Mapping[str, Unread],
           forbidden: bool = False, known: Iterable[Finding] = ()) -> Verdict:
     """Return the verdict over all key-ons for the tracks that have a start of travel.
@@ -137,7 +140,9 @@ def judge(recording: Recording, blocks: Blocks, free: Bools, spans: tuple[Span, 
     forbidden: the pedal must be mended first, so no sentence may sound like leave to drive.
     known: what was found in the log; some of it leaves the verdict open (analysis.key_on.opening).
     """
+    known = tuple(known)
     opened = opening(known)
+    blocks, free = log.blocks, log.free
     watched = unchecked = 0.0
     for span in spans:
         inside = free[blocks.index(span.on_row):blocks.index(span.off_row)]
@@ -149,7 +154,7 @@ def judge(recording: Recording, blocks: Blocks, free: Bools, spans: tuple[Span, 
         limit = limits.get(fact.column)
         if limit is None:
             continue
-        track, events = _judge_track(recording, blocks, free, spans, fact, limit)
+        track, events = _judge_track(log, spans, fact, limit)
         tracks[fact.column] = track
         found += events
     found.sort(key=lambda e: e.start_s)
@@ -158,10 +163,10 @@ def judge(recording: Recording, blocks: Blocks, free: Bools, spans: tuple[Span, 
     applied = True if any(t.applications for t in read) else None
     if applied is None and len(read) == len(facts) and not unread and not opened:
         applied = False
-    unjudged = [f.column for f in facts if f.column not in tracks]
-    return Verdict(applied, tracks, tuple(found), watched, unchecked,
-                   _text(applied, tracks, unjudged, found, presses, unchecked, unread,
-                         forbidden, opened))
+    text, told = verdict_text(Judged(
+        applied, tracks, tuple(f.column for f in facts if f.column not in tracks), tuple(found),
+        presses, unchecked, unread, forbidden, opened, passing_unseen(known)))
+    return Verdict(applied, tracks, tuple(found), watched, unchecked, text, told)
 
 
 def passed(settings: Iterable[Setting], verdict: Verdict,
@@ -178,24 +183,24 @@ def passed(settings: Iterable[Setting], verdict: Verdict,
     return tuple(result)
 
 
-def _judge_track(recording: Recording, blocks: Blocks, free: Bools, spans: tuple[Span, ...],
-                 fact: TrackFacts, limit: Limits) -> tuple[TrackVerdict, list[Application]]:
+def _judge_track(log: Readings, spans: tuple[Span, ...], fact: TrackFacts,
+                 limit: Limits) -> tuple[TrackVerdict, list[Application]]:
+    recording = log.recording
     channel = recording.channel(fact.column)
     closest: Furthest | None = None
     events: list[Application] = []
     count, seconds = 0, 0.0
     for number, span in enumerate(spans, start=1):
-        best = furthest(recording, channel, fact.sign, blocks, free, span.on_row, span.off_row)
+        best = furthest(log, channel, fact.sign, span.on_row, span.off_row)
         if best is not None and (closest is None or best.directed > closest.directed):
             closest = best
-        for a, b in passings(recording, channel, fact.sign, blocks, free, span.on_row,
-                             span.off_row, limit):
+        for a, b in passings(log, channel, fact.sign, span.on_row, span.off_row, limit):
             count += 1
             ends = min(b, recording.rows - 1)
             lasted = float(recording.time_s[ends] - recording.time_s[a])
             seconds += lasted
             if len(events) < _MOST_LISTED:
-                peak = furthest(recording, channel, fact.sign, blocks, free, a, max(b, a + 1))
+                peak = furthest(log, channel, fact.sign, a, max(b, a + 1))
                 volts = fact.sign * peak.directed if peak else limit.start
                 events.append(Application(fact.column, number, float(recording.time_s[a]),
                                           float(recording.time_s[ends]), volts, False))
@@ -214,86 +219,3 @@ def _judge_track(recording: Recording, blocks: Blocks, free: Bools, spans: tuple
 def _overlaps(event: Application, others: list[Application]) -> bool:
     return any(o.column != event.column and o.start_s <= event.end_s and o.end_s >= event.start_s
                for o in others)
-
-
-def _times(count: int) -> str:
-    return "once" if count == 1 else f"{count} times"
-
-
-def _text(applied: bool | None, tracks: Mapping[str, TrackVerdict], unjudged: list[str],
-          found: list[Application], presses: tuple[Press, ...], unchecked_s: float,
-          unread: Mapping[str, Unread], forbidden: bool,
-          opened: tuple[Finding, ...]) -> str:
-    foot = ""
-    if presses:
-        stated = all(p.stated for p in presses)
-        times = ", ".join(f"{p.start_s:.1f} s" for p in presses[:5])
-        more = " and later" if len(presses) > 5 else ""
-        moves = "1 movement" if len(presses) == 1 else f"{len(presses)} movements"
-        foot = (f" Left out: {moves} of both tracks like a foot's "
-                f"({unchecked_s:.1f} s of key-on; at {times}{more}), "
-                + ("stated to be one." if stated else
-                   "not all of them stated to be one; if no foot was there, each was power "
-                   "without a foot."))
-    blind = [t.column for t in tracks.values() if np.isnan(t.margin_volts)]
-    if blind:
-        foot = (f" Track {', '.join(blind)} gave no reading while the key was on and the foot off: "
-                f"nothing is known of it.{foot}")
-    if not tracks:
-        return ("No verdict: there is no start of travel to judge by; give the pedal's sweep, or "
-                f"your controller's value.{foot}")
-    missing = (f"no verdict for track {', '.join(unjudged)}: give its start of travel"
-               if unjudged else "")
-    if applied:
-        silent = f" Besides, {unread_text(unread)}." if unread else ""
-        return (_power(tracks, found, bool(unread)) + silent
-                + (f" {_capital(missing)}." if missing else "") + foot)
-    read = [t for t in tracks.values() if np.isfinite(t.margin_volts)]
-    if not read:
-        return f"No verdict.{f' {_capital(missing)}.' if missing else ''}{foot}"
-    close = _closest(read)
-    if applied is None and opened:
-        also = f"; {unread_text(unread)}" if unread else ""
-        rest = f" {_capital(missing)}." if missing else ""
-        told = opened[0].text.rstrip(".")
-        # A foot that was left out is named once.
-        left_out = "" if any(f.code == "foot not stated" for f in opened) else foot
-        # What makes the whole log worth little leads.
-        lead = (f"{told}. No verdict{f': {unread_text(unread)}' if unread else ''}"
-                if opened[0].code in WITHHOLDS else f"No verdict: {told}{also}")
-        return (f"{lead}. No reading that came asked for power. "
-                f"Closest: {close}.{rest}{left_out}")
-    if applied is None and unread and not missing and len(read) == len(tracks):
-        return (f"No verdict: {unread_text(unread)}. No reading that came asked for power. "
-                f"Closest: {close}.{foot}")
-    if applied is None:
-        alone = (f"Track {read[0].column} alone was judged" if len(read) == 1 else
-                 f"Tracks {', '.join(t.column for t in read)} alone were judged")
-        return f"{alone}; {missing or 'no verdict for the whole pedal'}. Closest: {close}.{foot}"
-    if forbidden:
-        return ("No reading of this log asked for power, and that is no leave to drive: the "
-                f"pedal must be mended first. Closest: {close}.{foot}")
-    return f"Power would not have been applied in this log. Closest: {close}.{foot}"
-
-
-def _closest(read: list[TrackVerdict]) -> str:
-    nearest = min(read, key=lambda t: t.margin_volts)
-    percent = ("" if np.isnan(nearest.margin_percent)
-               else f" ({nearest.margin_percent:.1f} % of travel)")
-    return (f"track {nearest.column} at {nearest.closest_at_s:.3f} s, "
-            f"{nearest.margin_volts * 1e3:.1f} mV{percent} short of start of travel")
-
-
-def _power(tracks: Mapping[str, TrackVerdict], found: list[Application], unread: bool) -> str:
-    worst = [t for t in tracks.values() if t.applications]
-    parts = [f"track {t.column} {_times(t.applications)}, {seconds_text(t.applied_s)} in all, up "
-             f"to {-t.margin_volts * 1e3:.1f} mV beyond" for t in worst]
-    both = any(e.both for e in found) or any(np.isnan(t.margin_volts) for t in tracks.values())
-    alone = ("" if both or unread or len(tracks) < 2 else
-             " The other track stayed short of its own start of travel each time.")
-    return (f"POWER WOULD HAVE BEEN APPLIED with the foot off the pedal: {'; '.join(parts)}; "
-            f"first at {found[0].start_s:.3f} s.{alone}")
-
-
-def _capital(text: str) -> str:
-    return f"{text[:1].upper()}{text[1:]}"

@@ -146,5 +146,5 @@ def test_missing_samples_are_told() -> None:
     cut = replace(recording, time_s=recording.time_s[keep], channels=tuple(
         replace(c, readings=c.readings[keep]) for c in recording.channels))
     found = analyse_key_on(cut)
-    assert any("missing at 1 places" in n for n in found.notes)
+    assert any("missing at 1 place;" in n for n in found.notes)
     assert found.tracks["a"].shift.value == pytest.approx(truth.mean_shift["a"], abs=0.0003)

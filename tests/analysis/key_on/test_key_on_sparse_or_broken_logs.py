@@ -84,7 +84,7 @@ def test_a_log_full_of_holes_is_told_to_mend_them() -> None:
     volts[rng.random(volts.size) < 0.03] = np.nan
     proof = analyse_key_on(plain_log(volts, 200.0, 10.0), settings=start(0.72)).proofs["a"]
     assert not proof.enough
-    assert "0 of at least 8 stretches without" in proof.why
+    assert "0 of at least 8 stretches of 2 s or more without" in proof.why
 
 
 def test_holes_in_a_part_leave_the_proof_as_it_is() -> None:

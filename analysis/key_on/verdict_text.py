@@ -1,0 +1,130 @@
+"""The verdict on a key-on log in words: whether power came, what was not seen, how close it was."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+
+from analysis.evidence.claim import Finding
+from analysis.key_on.coverage_gaps import seconds_text, unread_text
+from analysis.key_on.opening import FOOT_NOT_STATED, WITHHOLDS
+from analysis.key_on.results import Application, Press, TrackVerdict, Unread
+
+
+@dataclass(frozen=True)
+class Judged:
+    """Hold all that the verdict's words are made of.
+
+    applied: None: open. unjudged: tracks without a start of travel. unchecked_s: key-on time
+    under a foot. forbidden: the pedal must be mended first. opened: what leaves the verdict open,
+    gravest first. brief: what was not seen and is too short to open it.
+    """
+
+    applied: bool | None
+    tracks: Mapping[str, TrackVerdict]
+    unjudged: tuple[str, ...]
+    events: tuple[Application, ...]
+    presses: tuple[Press, ...]
+    unchecked_s: float
+    unread: Mapping[str, Unread]
+    forbidden: bool
+    opened: tuple[Finding, ...]
+    brief: tuple[Finding, ...]
+
+
+def verdict_text(judged: Judged) -> tuple[str, tuple[Finding, ...]]:
+    """Return the verdict as text, and the findings that it tells."""
+    foot = _foot(judged)
+    if not judged.tracks:
+        return ("No verdict: there is no start of travel to judge by; give the pedal's sweep, or "
+                f"your controller's value.{foot}", ())
+    missing = (f"no verdict for track {', '.join(judged.unjudged)}: give its start of travel"
+               if judged.unjudged else "")
+    if judged.applied:
+        silent = f" Besides, {unread_text(judged.unread)}." if judged.unread else ""
+        return (_power(judged) + silent + (f" {_capital(missing)}." if missing else "") + foot, ())
+    read = [t for t in judged.tracks.values() if np.isfinite(t.margin_volts)]
+    if not read:
+        return f"No verdict.{f' {_capital(missing)}.' if missing else ''}{foot}", ()
+    close = _closest(read)
+    if judged.applied is None:
+        return _open(judged, read, close, missing, foot)
+    # What is too short to open it is told where it matters: beside the claim.
+    brief = "".join(f" {f.text.rstrip('.')}." for f in judged.brief)
+    if judged.forbidden:
+        return ("No reading of this log asked for power, and that is no leave to drive: the "
+                f"pedal must be mended first. Closest: {close}.{brief}{foot}", judged.brief)
+    return (f"Power would not have been applied in this log. Closest: {close}.{brief}{foot}",
+            judged.brief)
+
+
+def _open(judged: Judged, read: list[TrackVerdict], close: str, missing: str,
+          foot: str) -> tuple[str, tuple[Finding, ...]]:
+    """Return the words of a verdict that stays open, and the finding that they tell."""
+    unread, opened = judged.unread, judged.opened
+    if opened:
+        also = f"; {unread_text(unread)}" if unread else ""
+        rest = f" {_capital(missing)}." if missing else ""
+        told = opened[0].text.rstrip(".")
+        # A foot that was left out is named once.
+        left_out = "" if any(f.code == FOOT_NOT_STATED for f in opened) else foot
+        # What makes the whole log worth little leads.
+        lead = (f"{told}. No verdict{f': {unread_text(unread)}' if unread else ''}"
+                if opened[0].code in WITHHOLDS else f"No verdict: {told}{also}")
+        return (f"{lead}. No reading that came asked for power. "
+                f"Closest: {close}.{rest}{left_out}", opened[:1])
+    if unread and not missing and len(read) == len(judged.tracks):
+        return (f"No verdict: {unread_text(unread)}. No reading that came asked for power. "
+                f"Closest: {close}.{foot}", ())
+    alone = (f"Track {read[0].column} alone was judged" if len(read) == 1 else
+             f"Tracks {', '.join(t.column for t in read)} alone were judged")
+    return (f"{alone}; {missing or 'no verdict for the whole pedal'}. Closest: {close}.{foot}",
+            ())
+
+
+def _foot(judged: Judged) -> str:
+    """Return what was left out as a foot, and which tracks gave no reading at all."""
+    foot, presses = "", judged.presses
+    if presses:
+        stated = all(p.stated for p in presses)
+        times = ", ".join(f"{p.start_s:.1f} s" for p in presses[:5])
+        more = " and later" if len(presses) > 5 else ""
+        moves = "1 movement" if len(presses) == 1 else f"{len(presses)} movements"
+        foot = (f" Left out: {moves} of both tracks like a foot's "
+                f"({judged.unchecked_s:.1f} s of key-on; at {times}{more}), "
+                + ("stated to be one." if stated else
+                   "not all of them stated to be one; if no foot was there, each was power "
+                   "without a foot."))
+    blind = [t.column for t in judged.tracks.values() if np.isnan(t.margin_volts)]
+    if blind:
+        foot = (f" Track {', '.join(blind)} gave no reading while the key was on and the foot off: "
+                f"nothing is known of it.{foot}")
+    return foot
+
+
+def _closest(read: list[TrackVerdict]) -> str:
+    nearest = min(read, key=lambda t: t.margin_volts)
+    percent = ("" if np.isnan(nearest.margin_percent)
+               else f" ({nearest.margin_percent:.1f} % of travel)")
+    return (f"track {nearest.column} at {nearest.closest_at_s:.3f} s, "
+            f"{nearest.margin_volts * 1e3:.1f} mV{percent} short of start of travel")
+
+
+def _times(count: int) -> str:
+    return "once" if count == 1 else f"{count} times"
+
+
+def _power(judged: Judged) -> str:
+    tracks, found = judged.tracks, judged.events
+    worst = [t for t in tracks.values() if t.applications]
+    parts = [f"track {t.column} {_times(t.applications)}, {seconds_text(t.applied_s)} in all, up "
+             f"to {-t.margin_volts * 1e3:.1f} mV beyond" for t in worst]
+    both = any(e.both for e in found) or any(np.isnan(t.margin_volts) for t in tracks.values())
+    alone = ("" if both or judged.unread or len(tracks) < 2 else
+             " The other track stayed short of its own start of travel each time.")
+    return (f"POWER WOULD HAVE BEEN APPLIED with the foot off the pedal: {'; '.join(parts)}; "
+            f"first at {found[0].start_s:.3f} s.{alone}")
+
+
+def _capital(text: str) -> str:
+    return f"{text[:1].upper()}{text[1:]}"
