@@ -1,86 +1,143 @@
-"""What the user asks for: hours, confidence, limits, targets. Everything has a stated default."""
+"""What the user asks for: hours, confidence, limits, targets. Everything has a stated default.
 
+Each field of `Parameters` is one row of the one table, `TABLE`: the options of the command line,
+the fields of the window, what it remembers, and docs/commands.md are all made from it. Its words
+stand in `bench/wording/parameters.py`.
+"""
+
+import math
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, fields, replace
+from typing import Any, Literal
 
-from analysis.model.errors import BadParameter
+from analysis.model.errors import OutOfLimits
+
+Kind = Literal["number", "whole", "choice", "yes/no", "volts by track"]
+
+
+@dataclass(frozen=True)
+class Parameter:
+    """Describe one parameter: a row of TABLE.
+
+    unit: as it is printed, "" for none. low, high: limits, both included. step: of one turn in the
+    window. common: the range a slider covers, None for no slider. usual: shown first in both faces,
+    else under "more". remembered: by the window, from one day to the next. judges_log: what a
+    key-on log shows of its car rests on it, so a change judges the log again.
+    """
+
+    kind: Kind
+    default: Any
+    unit: str = ""
+    low: float = -math.inf
+    high: float = math.inf
+    step: float = 1.0
+    common: tuple[float, float] | None = None
+    choices: tuple[str, ...] = ()
+    usual: bool = False
+    remembered: bool = True
+    judges_log: bool = False
+    name: str = ""
+
+    @property
+    def decimals(self) -> int:
+        """Return how many decimals its step, its limits and its default need."""
+        finest = [self.step, self.low, self.high,
+                  self.default if self.kind == "number" else 0.0]
+        return max(len(f"{v:.6f}".rstrip("0").partition(".")[2]) for v in finest
+                   if math.isfinite(v))
+
+    def check(self, value: Any) -> None:
+        """Raise OutOfLimits when the value is not within the limits, or not among the choices."""
+        if self.kind == "choice" and value not in self.choices:
+            raise OutOfLimits(self.name, value, choices=self.choices)
+        if self.kind in ("number", "whole") and not self.low <= value <= self.high:
+            raise OutOfLimits(self.name, value, (self.low, self.high), self.unit)
+        if self.kind == "volts by track":
+            for track, volts in value.items():
+                if not self.low <= volts <= self.high:
+                    raise OutOfLimits(self.name, volts, (self.low, self.high), self.unit,
+                                      track=track)
+
+
+def _number(default: float, unit: str, limits: tuple[float, float], step: float,
+            **how: Any) -> Any:
+    return _row("number", default, unit=unit, low=limits[0], high=limits[1], step=step, **how)
+
+
+def _row(kind: Kind, default: Any, **how: Any) -> Any:
+    row = Parameter(kind, default, **how)
+    if kind == "volts by track":
+        return field(default_factory=dict, metadata={"row": row})
+    return field(default=default, metadata={"row": row})
 
 
 @dataclass(frozen=True)
 class Parameters:
-    """Hold the user's parameters; ranges are checked once, here.
+    """Hold the user's parameters, one field a row of TABLE; limits are checked once, here.
 
     key_on_hours: hours at key-on over which electrical noise alone must not lift a reading
-        past start of travel (0.1 to 1e6 h).
+        past start of travel.
+    margin_volts: added on top of the budget, at nominal supply.
+    allowed_lost_travel_percent: dead band the driver accepts, in % of travel.
+    car_allowance_volts: what the car may add at key-on (ground offset, field), until a key-on
+        log of the same pedal measures it.
+    target_rest_volts, target_full_volts: by track name, where the user wants each track.
     key_ons: number of later key-ons (returns of the pedal) the dead band must outlast. 100 is
         about a month of use; tenfold more widens the scatter item by about a quarter
         (docs/method_deadband.md, "How many key-ons").
-    confidence: of the tolerance and prediction bounds (0.5 to 0.9999).
-    margin_volts: added on top of the budget, at nominal supply.
-    car_allowance_volts: what the car may add at key-on (ground offset, field), until a key-on
-        log of the same pedal measures it.
+    confidence: of the tolerance and prediction bounds.
+    returns: the law that later returns are taken to follow: "even" (normal), "stick" (a pedal that
+        may stick: the worst of four laws) or "wide" (wilder ones too).
     supply_tolerance: relative, for tracks whose supply was not recorded.
     ratiometric_controller: whether the controller measures a track against the very supply it
         feeds it from; then a recorded ratio needs no allowance for the supply.
     temperature_span_kelvin, track_ppm_per_kelvin: drift of the rest ratio with temperature.
     converter_error_steps: offset and linearity error of the reading input, in its own steps.
-    allowed_lost_travel_percent: dead band the driver accepts, in % of travel.
-    target_rest_volts, target_full_volts: by track name, where the user wants each track.
     electrical_angle_degrees: of the potentiometer's element, for the turning remedy.
     track_ohms: end-to-end resistance of the track, for the trim resistor.
     mismatch_limit_percent, mismatch_time_s: what the controller is to tolerate between tracks
         (defaults: Formula SAE rules T.4.2, 10 % for 100 ms).
-    returns: the law that later returns are taken to follow: "even" (normal), "stick" (a pedal that
-        may stick: the worst of four laws) or "wide" (wilder ones too).
     heavy_vehicle, cold: choose the return time limit of 49 CFR 571.124 S5.3.
+
+    Raises OutOfLimits. What belongs to one car or one pedal is not remembered.
     """
 
-    key_on_hours: float = 1000.0
-    key_ons: int = 100
-    confidence: float = 0.95
-    margin_volts: float = 0.0
-    car_allowance_volts: float = 0.030
-    supply_tolerance: float = 0.02
-    ratiometric_controller: bool = True
-    temperature_span_kelvin: float = 40.0
-    track_ppm_per_kelvin: float = 10.0
-    converter_error_steps: float = 1.0
-    allowed_lost_travel_percent: float = 5.0
-    target_rest_volts: Mapping[str, float] = field(default_factory=dict)
-    target_full_volts: Mapping[str, float] = field(default_factory=dict)
-    electrical_angle_degrees: float = 270.0
-    track_ohms: float = 5000.0
-    mismatch_limit_percent: float = 10.0
-    mismatch_time_s: float = 0.1
-    returns: str = "stick"
-    heavy_vehicle: bool = False
-    cold: bool = False
+    key_on_hours: float = _number(1000.0, "h", (0.1, 1e6), 1.0, common=(1.0, 1e5), usual=True,
+                                  judges_log=True)
+    margin_volts: float = _number(0.0, "V", (0.0, 5.0), 0.005, common=(0.0, 0.2), usual=True)
+    allowed_lost_travel_percent: float = _number(5.0, "%", (0.1, 50.0), 0.5, common=(0.5, 20.0),
+                                                 usual=True)
+    car_allowance_volts: float = _number(0.030, "V", (0.0, 5.0), 0.005, common=(0.0, 0.2),
+                                         usual=True, remembered=False, judges_log=True)
+    target_rest_volts: Mapping[str, float] = _row("volts by track", {}, unit="V", low=-60.0,
+                                                  high=60.0, usual=True, remembered=False)
+    target_full_volts: Mapping[str, float] = _row("volts by track", {}, unit="V", low=-60.0,
+                                                  high=60.0, remembered=False)
+    key_ons: int = _row("whole", 100, low=1, high=1_000_000, judges_log=True)
+    confidence: float = _number(0.95, "", (0.5, 0.9999), 0.01, judges_log=True)
+    returns: str = _row("choice", "stick", choices=("even", "stick", "wide"), judges_log=True)
+    supply_tolerance: float = _number(0.02, "", (0.0, 0.5), 0.005, judges_log=True)
+    ratiometric_controller: bool = _row("yes/no", True, judges_log=True)
+    temperature_span_kelvin: float = _number(40.0, "K", (0.0, 200.0), 0.5)
+    track_ppm_per_kelvin: float = _number(10.0, "ppm/K", (0.0, 10_000.0), 0.5)
+    converter_error_steps: float = _number(1.0, "steps", (0.0, 1000.0), 0.5, judges_log=True)
+    electrical_angle_degrees: float = _number(270.0, "degrees", (10.0, 3600.0), 0.5)
+    track_ohms: float = _number(5000.0, "ohm", (10.0, 10e6), 10.0)
+    mismatch_limit_percent: float = _number(10.0, "%", (0.1, 100.0), 0.5)
+    mismatch_time_s: float = _number(0.1, "s", (0.0, 10.0), 0.005)
+    heavy_vehicle: bool = _row("yes/no", False)
+    cold: bool = _row("yes/no", False, remembered=False)
 
     def __post_init__(self) -> None:
-        limits: dict[str, tuple[float, float]] = {
-            "key_on_hours": (0.1, 1e6),
-            "key_ons": (1, 1_000_000),
-            "confidence": (0.5, 0.9999),
-            "margin_volts": (0.0, 5.0),
-            "car_allowance_volts": (0.0, 5.0),
-            "supply_tolerance": (0.0, 0.5),
-            "temperature_span_kelvin": (0.0, 200.0),
-            "track_ppm_per_kelvin": (0.0, 10_000.0),
-            "converter_error_steps": (0.0, 1000.0),
-            "allowed_lost_travel_percent": (0.1, 50.0),
-            "electrical_angle_degrees": (10.0, 3600.0),
-            "track_ohms": (10.0, 10e6),
-            "mismatch_limit_percent": (0.1, 100.0),
-            "mismatch_time_s": (0.0, 10.0),
-        }
-        for name, (low, high) in limits.items():
-            value = getattr(self, name)
-            if not low <= value <= high:
-                raise BadParameter(f"{name} is {value}; use a value from {low:g} to {high:g}")
-        if self.returns not in ("even", "stick", "wide"):
-            raise BadParameter(f"returns is {self.returns!r}; use even, stick or wide")
-        for name in ("target_rest_volts", "target_full_volts"):
-            for track, value in getattr(self, name).items():
-                if not -60.0 <= value <= 60.0:
-                    raise BadParameter(
-                        f"{name} of track {track!r} is {value} V; use a value from -60 to 60 V")
+        for name, row in TABLE.items():
+            row.check(getattr(self, name))
+
+    @property
+    def changed(self) -> tuple[str, ...]:
+        """Return the names of those that differ from their default, in the order of TABLE."""
+        return tuple(name for name, row in TABLE.items() if getattr(self, name) != row.default)
+
+
+# The usual ones first.
+TABLE: Mapping[str, Parameter] = {
+    f.name: replace(f.metadata["row"], name=f.name) for f in fields(Parameters)}

@@ -3,6 +3,8 @@
 Every message is one line: what was wrong, with the value, and what to do about it.
 """
 
+from typing import Any
+
 
 class AnalysisError(ValueError):
     """Base of all errors that `analysis` raises about the data or the parameters."""
@@ -14,6 +16,28 @@ class BadRecording(AnalysisError):
 
 class BadParameter(AnalysisError):
     """A value the user asked for lies outside what makes sense; the message quotes both."""
+
+
+class OutOfLimits(BadParameter):
+    """A parameter lies outside its limits; each face says so with its own name for it.
+
+    name: of the field of `Parameters`. limits: both included; choices: of a choice, in their
+    place. track: of a voltage stated for one track.
+    """
+
+    def __init__(self, name: str, value: object, limits: tuple[float, float] = (0.0, 0.0),
+                 unit: str = "", *, choices: tuple[str, ...] = (), track: str | None = None) -> None:
+        self.name, self.value, self.limits, self.unit = name, value, limits, unit
+        self.choices, self.track = choices, track
+        shown = repr(value) if choices else f"{value} {unit}".rstrip()
+        of = "" if track is None else f" of track {track!r}"
+        use = (", ".join(choices) if choices else
+               f"a value from {limits[0]:g} to {limits[1]:g} {unit}".rstrip())
+        super().__init__(f"{name}{of} is {shown}; use {use}")
+
+    def __reduce__(self) -> tuple[Any, ...]:
+        # Else it could not come back from another process.
+        return type(self).__new__, (type(self), str(self)), self.__dict__
 
 
 class SweepTooShort(AnalysisError):

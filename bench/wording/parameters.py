@@ -1,0 +1,162 @@
+"""What each parameter is called and means, on the command line and in the window.
+
+Keyed by the name of its row in `analysis.parameters.TABLE`; limits, units and defaults are the
+table's and stand in no sentence here.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Any, Literal
+
+from analysis.model.errors import OutOfLimits
+from analysis.parameters import TABLE, Parameter, Parameters
+
+Face = Literal["terminal", "window"]
+
+
+@dataclass(frozen=True)
+class Words:
+    """Hold the words of one parameter.
+
+    label: in the window. option: on the command line; that of a yes/no turns its default round,
+    and `help` says what then holds. tip: more, in the window ("" for the help). options: of a
+    choice, each by its value.
+    """
+
+    label: str
+    option: str
+    help: str
+    tip: str = ""
+    options: Mapping[str, str] = field(default_factory=dict)
+
+
+WORDS: Mapping[str, Words] = {
+    "key_on_hours": Words(
+        "Key-on hours to stay quiet", "--key-on-hours",
+        "hours at key-on in which noise alone must not lift a reading past start of travel"),
+    "margin_volts": Words(
+        "Margin on top", "--margin-volts",
+        "added to the budget of every track, at nominal supply"),
+    "allowed_lost_travel_percent": Words(
+        "Travel I accept to lose", "--allowed-lost-travel",
+        "dead band you accept, in % of travel",
+        "Above about 10 % a pedal feels as if it had play."),
+    "car_allowance_volts": Words(
+        "What the car may add at key-on", "--car-allowance-volts",
+        "what the car may add at key-on: assumed until a key-on log measures it"),
+    "target_rest_volts": Words(
+        "Rest", "--target-rest", "wanted rest of a track, e.g. a=0.5 (may be repeated)"),
+    "target_full_volts": Words(
+        "Full travel", "--target-full",
+        "wanted full travel of a track, e.g. a=4.2 (may be repeated)"),
+    "key_ons": Words(
+        "Key-ons to outlast", "--key-ons",
+        "later key-ons that the dead band must outlast",
+        "100 is about a month of use; tenfold more widens the scatter of the rest by about a "
+        "quarter."),
+    "confidence": Words(
+        "Confidence of the bounds", "--confidence", "confidence level of the bounds"),
+    "returns": Words(
+        "How later returns scatter", "--returns",
+        "how later returns may scatter: evenly (normal), as of a pedal that may stick, or wider "
+        "still",
+        options={"even": "evenly (normal)", "stick": "may stick", "wide": "wider still"}),
+    "supply_tolerance": Words(
+        "Tolerance of the supply", "--supply-tolerance",
+        "share by which a supply that was not recorded may be off; 0.02 is 2 %"),
+    "ratiometric_controller": Words(
+        "Controller measures against the supply it feeds to the pedal", "--own-reference",
+        "the controller does not measure against the supply it feeds to the pedal, so the "
+        "supply's tolerance counts",
+        "Untick it for a controller with a reference of its own: then the tolerance of the supply "
+        "counts."),
+    "temperature_span_kelvin": Words(
+        "Coldest to hottest use", "--temperature-span",
+        "kelvin between coldest and hottest use"),
+    "track_ppm_per_kelvin": Words(
+        "Drift of the track", "--track-ppm", "drift of the track's ratio with temperature"),
+    "converter_error_steps": Words(
+        "Error of the reading input", "--converter-error",
+        "offset and linearity error of the reading input, in its own steps"),
+    "electrical_angle_degrees": Words(
+        "Electrical angle", "--electrical-angle",
+        "angle over which the potentiometer's track reaches",
+        "The degrees to turn are worked out with it."),
+    "track_ohms": Words(
+        "Track, end to end", "--track-ohms", "resistance of the track from end to end",
+        "The trim resistor is worked out with it."),
+    "mismatch_limit_percent": Words(
+        "Largest mismatch of the tracks", "--mismatch-limit",
+        "largest difference between the tracks that the controller tolerates, in % of travel"),
+    "mismatch_time_s": Words(
+        "Mismatch tolerated for", "--mismatch-time",
+        "how long the controller tolerates a larger difference"),
+    "heavy_vehicle": Words(
+        "Over 4536 kg", "--heavy-vehicle", "vehicle over 4536 kg: 2 s to return"),
+    "cold": Words(
+        "Tested at -18 to -40 °C", "--cold", "tested at -18 to -40 C: 3 s to return"),
+}
+# In full, where a unit stands in a sentence.
+_UNITS = {"V": "volts", "h": "hours", "s": "seconds", "K": "kelvin", "%": "per cent",
+          "ohm": "ohms", "ppm/K": "ppm per kelvin"}
+
+
+def number_text(value: float) -> str:
+    """Return a number as it is typed, without a needless exponent."""
+    return f"{value:.0f}" if value == round(value) and abs(value) < 1e9 else f"{value:g}"
+
+
+def limits_text(row: Parameter) -> str:
+    """Return "0 to 5 V", or the choices; "" where there are none to tell."""
+    if row.kind == "choice":
+        return ", ".join(row.choices)
+    if row.kind == "volts by track":
+        # The supply is known only when a file is read; it is checked then.
+        return "between 0 and the supply"
+    if row.kind == "yes/no":
+        return ""
+    return f"{number_text(row.low)} to {number_text(row.high)} {row.unit}".rstrip()
+
+
+def value_text(name: str, value: Any) -> str:
+    """Return a value in the words of the window, with its unit."""
+    row = TABLE[name]
+    if row.kind == "choice":
+        return WORDS[name].options.get(value, str(value))
+    if row.kind == "yes/no":
+        return "yes" if value else "no"
+    if row.kind == "volts by track":
+        return ", ".join(f"{t} {v:.3f} {row.unit}" for t, v in value.items()) or "as found"
+    return f"{number_text(value)} {row.unit}".rstrip()
+
+
+def name_of(name: str, face: Face) -> str:
+    """Return what the parameter is called there: its option, or its label."""
+    return WORDS[name].option if face == "terminal" else WORDS[name].label
+
+
+def refusal(error: OutOfLimits, face: Face) -> str:
+    """Return in one line which value is out of its limits, and what to use."""
+    row = TABLE[error.name]
+    head = name_of(error.name, face)
+    if error.track is not None:
+        return f"{head} of track {error.track!r} is {error.value:g} V; use a voltage " + (
+            limits_text(row))
+    shown = repr(error.value) if error.choices else f"{error.value}"
+    return f"{head} is {shown}; use {'' if error.choices else 'a value from '}{limits_text(row)}"
+
+
+def no_number(name: str, text: str) -> str:
+    """Return in one line that what was typed is no number of that unit (command line)."""
+    row = TABLE[name]
+    unit = _UNITS.get(row.unit, row.unit)
+    kind = ("a whole number" if row.kind == "whole" else "a number") + (f" of {unit}" if unit
+                                                                        else "")
+    return (f"{WORDS[name].option} is {text!r}; give {kind} without a unit, such as "
+            f"{number_text(row.default or row.step)}")
+
+
+def changes_text(parameters: Parameters) -> str:
+    """Return "Margin on top 0.033 V, ..." of those that are not the default, "" for none."""
+    return ", ".join(f"{WORDS[n].label} {value_text(n, getattr(parameters, n))}"
+                     for n in parameters.changed)
