@@ -46,10 +46,20 @@ class Parameter:
         return max(len(f"{v:.6f}".rstrip("0").partition(".")[2]) for v in finest
                    if math.isfinite(v))
 
+    def from_text(self, text: str) -> Any:
+        """Return a value other than volts by track from its text; raise ValueError on no such."""
+        if self.kind == "yes/no":
+            return {"true": True, "false": False}.get(text.lower(), text)
+        if self.kind == "choice":
+            return text
+        return int(float(text)) if self.kind == "whole" else float(text)
+
     def check(self, value: Any) -> None:
         """Raise OutOfLimits when the value is not within the limits, or not among the choices."""
         if self.kind == "choice" and value not in self.choices:
             raise OutOfLimits(self.name, value, choices=self.choices)
+        if self.kind == "yes/no" and not isinstance(value, bool):
+            raise OutOfLimits(self.name, value, choices=("yes", "no"))
         if self.kind in ("number", "whole") and not self.low <= value <= self.high:
             raise OutOfLimits(self.name, value, (self.low, self.high), self.unit)
         if self.kind == "volts by track":

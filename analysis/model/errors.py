@@ -26,7 +26,8 @@ class OutOfLimits(BadParameter):
     """
 
     def __init__(self, name: str, value: object, limits: tuple[float, float] = (0.0, 0.0),
-                 unit: str = "", *, choices: tuple[str, ...] = (), track: str | None = None) -> None:
+                 unit: str = "", *, choices: tuple[str, ...] = (),
+                 track: str | None = None) -> None:
         self.name, self.value, self.limits, self.unit = name, value, limits, unit
         self.choices, self.track = choices, track
         shown = repr(value) if choices else f"{value} {unit}".rstrip()

@@ -52,10 +52,7 @@ def _one_line(message: str) -> str:
 # argparse's own words for text where a number belongs.
 _NO_NUMBER = re.compile(r"argument (?:\S+/)?(\S+): invalid (float|int) value: (.+)\Z", re.DOTALL)
 # The unit that an option's name says.
-_UNITS = {"volts": "volts", "hours": "hours", "seconds": "seconds", "s": "seconds",
-          "time": "seconds", "ohms": "ohms", "degrees": "degrees", "angle": "degrees",
-          "rate": "rows per second", "travel": "% of travel", "span": "kelvin",
-          "margin": "volts"}
+_UNITS = {"volts": "volts", "seconds": "seconds", "s": "seconds", "rate": "rows per second"}
 
 
 def _number_wanted(message: str) -> str:

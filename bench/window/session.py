@@ -14,7 +14,7 @@ from analysis.key_on import KeyOnFindings, analyse_key_on
 from analysis.key_on.sentences import said_with_values
 from analysis.model.errors import AnalysisError
 from analysis.model.recording import Recording
-from analysis.parameters import Parameters
+from analysis.parameters import TABLE, Parameters
 from analysis.pedal.findings import Findings, analyse, decide
 from bench.acquisition.guided_plan import refusals
 from bench.errors import BadFile
@@ -27,17 +27,9 @@ from bench.window.worker import Work
 MOST_RECENT = 12
 # After the last change of a parameter, before a log in use is judged again.
 JUDGE_MS = 400
-# Parameters that the bound of a key-on log rests on.
-JUDGED_BY = ("key_on_hours", "key_ons", "confidence", "car_allowance_volts")
 # What the reader says of a file that is something else altogether.
 NO_RECORDING = "so it is not a recording"
 READING = "Reading"
-# Parameters that are remembered from one day to the next; targets belong to one pedal, and what a
-# car adds belongs to one car.
-REMEMBERED = (
-    "key_on_hours", "key_ons", "confidence", "margin_volts",
-    "allowed_lost_travel_percent", "electrical_angle_degrees", "track_ohms",
-)
 
 
 class Session(QObject):
@@ -156,7 +148,8 @@ class Session(QObject):
             log is not None
             and findings is not None
             and log.swept is findings.recording
-            and all(getattr(log.parameters, n) == getattr(self.parameters, n) for n in JUDGED_BY)
+            and all(getattr(log.parameters, n) == getattr(self.parameters, n)
+                    for n, row in TABLE.items() if row.judges_log)
         )
 
     @property
@@ -249,8 +242,9 @@ class Session(QObject):
             self.parameters_changed.emit()
             return
         self.parameters, self.findings = parameters, decided
-        for name in REMEMBERED:
-            self.settings.setValue(f"parameters/{name}", getattr(parameters, name))
+        for name, row in TABLE.items():
+            if row.remembered:
+                self.settings.setValue(f"parameters/{name}", getattr(parameters, name))
         self.parameters_changed.emit()
         if decided is not None and decided.car and not self.key_on_fits:
             self._judge_soon.start()
@@ -304,15 +298,15 @@ class Session(QObject):
 
     def _remembered_parameters(self) -> Parameters:
         values: dict[str, object] = {}
-        usual = Parameters()
-        for name in REMEMBERED:
-            stored = self.settings.value(f"parameters/{name}")
-            if stored is not None:
-                kind = type(getattr(usual, name))
-                try:
-                    values[name] = kind(float(str(stored)))
-                    Parameters(**{name: values[name]})
-                except ValueError:
-                    # A setting file from another version or hand: the usual value will do.
-                    values.pop(name, None)
+        for name, row in TABLE.items():
+            stored = self.settings.value(f"parameters/{name}") if row.remembered else None
+            if stored is None:
+                continue
+            try:
+                value = row.from_text(str(stored))
+                row.check(value)
+            except (ValueError, OverflowError):
+                # A setting file from another version or hand: the usual value will do.
+                continue
+            values[name] = value
         return Parameters(**values)

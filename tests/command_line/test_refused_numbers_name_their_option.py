@@ -28,7 +28,7 @@ def said_of(words, capsys):
 
 @pytest.mark.parametrize(("words", "told"), [
     (["findings", SOUND, "--margin-volts", "50mV"],
-     "--margin-volts is '50mV'; give a number of volts without a unit, such as 0.05"),
+     "--margin-volts is '50mV'; give a number of volts without a unit, such as 0.005"),
     (["findings", SOUND, "--key-on-hours", "long"], "a number of hours without a unit"),
     (["findings", SOUND, "--key-ons", "1.5"], "--key-ons is '1.5'; give a whole number"),
     (["boards", "--check", "simulated", "--seconds", "1s"],

@@ -52,7 +52,7 @@ def test_channel_edits_are_undone_and_redone(qtbot, tmp_path):
     assert edits.channels[0].column == "a"
     edits.undo_stack.redo()
     assert edits.channels[0].column == "upper"
-    assert edits.parameters().columns == ("upper", "b", "supply")
+    assert edits.options().columns == ("upper", "b", "supply")
 
 
 def test_ctrl_z_in_the_name_field_takes_the_edit_back(qtbot, tmp_path):

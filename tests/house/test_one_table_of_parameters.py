@@ -1,0 +1,175 @@
+"""A new parameter needs one row in the table and its words: everything else is made from them.
+
+No outside source: the promise is the project's own ("to add a parameter" in DEVELOPERS.md).
+"""
+
+import argparse
+import pickle
+import subprocess
+import sys
+from dataclasses import replace
+
+import pytest
+from places import ROOT
+
+from analysis.key_on import analyse_key_on
+from analysis.model.errors import OutOfLimits
+from analysis.parameters import TABLE, Parameters
+from analysis.pedal.findings import analyse
+from bench.command_line import build_parser, main
+from bench.command_line.parameter_options import add_parameters, parameters_from
+from bench.files.recording_file import read_recording
+from bench.wording.parameters import WORDS, changes_text, refusal, value_text
+
+SAMPLES = ROOT / "sample_sweeps"
+NAMES = sorted(TABLE)
+LIMITED = [n for n in NAMES if TABLE[n].kind in ("number", "whole")]
+WITH_PARAMETERS = ("findings", "settings", "watch", "compare", "report", "trend")
+
+
+def another(name):
+    """Return a value of a parameter that is allowed and not its default, and how it is typed."""
+    row = TABLE[name]
+    if row.kind == "yes/no":
+        return not row.default, []
+    if row.kind == "choice":
+        value = next(c for c in row.choices if c != row.default)
+        return value, [value]
+    if row.kind == "volts by track":
+        return {"a": 0.75}, ["a=0.75"]
+    value = row.high if row.kind == "whole" else (row.default + row.high) / 2
+    return value, [repr(value)]
+
+
+def parsed(*words):
+    """Return the parameters that words on the command line ask for."""
+    parser = argparse.ArgumentParser()
+    add_parameters(parser)
+    return parameters_from(parser.parse_args(words))
+
+
+def help_of(verb, how, capsys):
+    """Return what the verb prints for --help or --help-all."""
+    with pytest.raises(SystemExit) as left:
+        main([verb, how])
+    assert left.value.code == 0
+    return capsys.readouterr().out
+
+
+def test_every_row_has_words_and_every_word_a_row():
+    """What is told of a parameter is keyed by its name; no name is told twice."""
+    assert set(WORDS) == set(TABLE)
+    assert len({w.option for w in WORDS.values()}) == len({w.label for w in WORDS.values()})
+    for name, row in TABLE.items():
+        assert set(WORDS[name].options) == set(row.choices)
+        row.check(row.default)
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_each_is_an_option_of_the_command_line(name):
+    """Its option sets this field and no other; without it the default holds."""
+    value, typed = another(name)
+    made = parsed(WORDS[name].option, *typed)
+    assert getattr(made, name) == value
+    assert made.changed == (name,)
+    assert parsed() == Parameters()
+
+
+@pytest.mark.parametrize("verb", WITH_PARAMETERS)
+def test_help_shows_the_usual_five_and_help_all_every_one(verb, capsys):
+    """The same in every verb that analyses."""
+    usual = [n for n in NAMES if TABLE[n].usual]
+    assert len(usual) == 5
+    short, whole = help_of(verb, "--help", capsys), help_of(verb, "--help-all", capsys)
+    assert "--help-all" in short
+    for name in NAMES:
+        assert (f"  {WORDS[name].option}" in short) == (name in usual)
+        assert f"  {WORDS[name].option}" in whole
+
+
+def test_the_page_of_the_commands_has_each_once():
+    """docs/commands.md is made from the table: one line for each, and no block in the verbs."""
+    page = (ROOT / "docs" / "commands.md").read_text("utf-8")
+    for name in NAMES:
+        assert page.count(f"`{WORDS[name].option}") == 1
+        assert page.count(WORDS[name].label) >= 1
+    verbs = page[:page.index("## Parameters")]
+    assert "--supply-tolerance" not in verbs
+    made = build_parser("all")
+    verb = next(a for a in made._actions if isinstance(a, argparse._SubParsersAction))
+    takes = [v for v, p in verb.choices.items() if "--help-all" in p._option_string_actions]
+    assert sorted(takes) == sorted(WITH_PARAMETERS)
+    assert verbs.count("those under Parameters") == len(takes)
+
+
+@pytest.mark.parametrize("name", LIMITED)
+def test_a_value_beyond_the_limits_is_told_by_each_face_in_its_own_name(name, capsys):
+    """The option on the command line, the label in the window, the value and both limits."""
+    row = TABLE[name]
+    beyond = row.high * 2
+    with pytest.raises(OutOfLimits) as caught:
+        replace(Parameters(), **{name: beyond})
+    error = pickle.loads(pickle.dumps(caught.value))
+    for face, called in (("terminal", WORDS[name].option), ("window", WORDS[name].label)):
+        told = refusal(error, face)
+        assert told.startswith(f"{called} is {beyond}; use a value from ")
+        assert row.unit in told
+    typed = str(int(beyond)) if row.kind == "whole" else repr(beyond)
+    assert main(["findings", str(SAMPLES / "synthetic_healthy_pair.csv"), WORDS[name].option,
+                 typed]) == 2
+    assert f"{WORDS[name].option} is {beyond}" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize("name", [n for n in NAMES if TABLE[n].remembered])
+def test_what_is_remembered_comes_back_from_its_text(name):
+    """The window's settings file keeps text."""
+    value, _ = another(name)
+    assert TABLE[name].from_text(str(value)) == value
+    assert TABLE[name].from_text(str(value).lower()) == value
+
+
+def test_the_parameters_that_differ_are_told_with_values():
+    """What is not the default is named by its label, with its unit."""
+    assert changes_text(Parameters()) == ""
+    told = changes_text(Parameters(margin_volts=0.033, returns="even", cold=True,
+                                   target_rest_volts={"a": 0.75}))
+    assert told == ("Margin on top 0.033 V, Rest a 0.750 V, How later returns scatter evenly "
+                    f"(normal), {WORDS['cold'].label} yes")
+    assert value_text("key_ons", 100) == "100"
+
+
+@pytest.mark.parametrize("name", [n for n in NAMES if not TABLE[n].judges_log
+                                  and TABLE[n].kind != "volts by track"])
+def test_a_log_need_not_be_judged_again_for_any_other(name, logged):
+    """What the log says of its car is the same, whatever the value of this parameter."""
+    log, swept, usual = logged
+    value, _ = another(name)
+    found = analyse_key_on(log, Parameters(**{name: value}), (), swept)
+    assert {n: (c.volts, c.basis) for n, c in found.car.items()} == {
+        n: (c.volts, c.basis) for n, c in usual.car.items()}
+
+
+def test_what_a_log_says_of_its_car_rests_on_the_key_ons(logged):
+    """The test above would notice: for a million key-ons the bound is another."""
+    log, swept, usual = logged
+    found = analyse_key_on(log, Parameters(key_ons=1_000_000), (), swept)
+    assert {n: c.basis for n, c in usual.car.items()} == {"a": "measured", "b": "measured"}
+    assert found.car["a"].volts != usual.car["a"].volts
+
+
+@pytest.fixture(scope="module")
+def logged():
+    """Return a key-on log, the findings of its sweep, and the log judged by the defaults."""
+    log = read_recording(SAMPLES / "synthetic_key_on_ground_offset.csv")
+    swept = analyse(read_recording(SAMPLES / "synthetic_healthy_pair.csv"))
+    usual = analyse_key_on(log, Parameters(), (), swept)
+    assert usual.car
+    return log, swept, usual
+
+
+def test_help_all_works_in_a_process_of_its_own():
+    """As typed in a terminal, with status 0."""
+    made = subprocess.run([sys.executable, "-m", "bench", "findings", "--help-all"], cwd=ROOT,
+                          capture_output=True, text=True, timeout=60, check=False)
+    assert made.returncode == 0
+    assert "--mismatch-time" in made.stdout
