@@ -42,7 +42,7 @@ from analysis.pedal.tracks import (
 from analysis.pedal.travel import Ends, Thinned, Travel, at_a_rail, find_ends, moving, thin
 from analysis.pedal.verdict import Sentence, missing, off_at_rest, play_explains, verdict
 from analysis.pedal.withhold_levels import kept
-from analysis.signal.floating_inputs import strangers
+from analysis.signal.floating_inputs import floating_inputs
 from analysis.signal.linearity import minimax_line
 from analysis.signal.missing_cells import lost_by_track
 from analysis.signal.noise import noise_map, own_noise
@@ -157,7 +157,7 @@ def analyse(recording: Recording, parameters: Parameters | None = None) -> Findi
     lost = lost_by_track(recording)
     points = thin(recording, volts, readable)
     names = moving(points, nominal)
-    alien = strangers({n: points.volts[n] for n in names}, points.times)
+    alien = floating_inputs({n: points.volts[n] for n in names}, points.times)
     names = tuple(n for n in names if n not in alien)
     dead = find_dead(points, names, readable, nominal)
     dead_rows = {d.column: rows_of(dead, d.column, points.size, recording.rows)

@@ -16,7 +16,7 @@ STILL, STILL_S = 0.02, 0.3
 LEAST_STILL, MUCH_LESS = 0.1, 0.25
 
 
-def strangers(volts: Mapping[str, Array], times: Array) -> frozenset[str]:
+def floating_inputs(volts: Mapping[str, Array], times: Array) -> frozenset[str]:
     """Return the names of inputs that move, but neither with another track nor like a pedal.
 
     volts: thinned, by track, shape (m,); times: shape (m,), seconds. Empty with one track, and

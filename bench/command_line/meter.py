@@ -65,7 +65,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
                        help="exit with 1 when a verdict is fail, or stays open")
     out = parser.add_argument_group("what becomes of it")
     out.add_argument("--out", metavar="PATH",
-                     help="write the calibration: .html (page), .json or .csv by its ending")
+                     help="write the calibration: .html or .pdf (page), .json or .csv by ending")
     out.add_argument("--keep", metavar="PATH", default="meter.csv",
                      help="the recording of a guided check (default meter.csv; never over a file)")
     out.add_argument("--store", metavar="FOLDER",
@@ -179,24 +179,17 @@ def _passed(result: "MeterResult") -> bool:
 
 
 def _write(path: Path, result: "MeterResult") -> Path:
-    from bench.files.exports.calibration import calibration_csv, calibration_html, calibration_json
-    from bench.files.exports.files import write_output
+    from bench.services.report import write_calibration
 
-    ending = _ending(path)
-    if ending == ".json":
-        content = calibration_json(result)
-    elif ending == ".csv":
-        content = calibration_csv(result.stored)
-    else:
-        content = calibration_html(result)
-    write_output(path, content)
-    return path
+    return write_calibration(path, result)
 
 
 def _ending(path: Path) -> str:
+    from bench.services.report import CALIBRATION_ENDINGS
+
     ending = path.suffix.lower()
-    if ending not in (".html", ".htm", ".json", ".csv"):
-        raise BadCall(f"--out {path}: end the name in .html, .json or .csv")
+    if ending not in CALIBRATION_ENDINGS:
+        raise BadCall(f"--out {path}: end the name in .html, .pdf, .json or .csv")
     return ending
 
 

@@ -22,8 +22,8 @@ def draw_points(plot: pg.PlotItem, found: Calibration | None, look: Look) -> Non
           f"meter ({found.unit})", key=False)
     at = np.linspace(found.low, found.high, CURVE_POINTS)
     plot.addItem(pg.PlotDataItem(at, found.curve.value(at), pen=line(look.limit, SOLID, 1.5),
-                                 name="calibration"))
-    plot.addItem(_dots(found.x, found.points.meter, look, "points"))
+                                 connect="finite", name="calibration"))
+    plot.addItem(_dots(found, found.points.meter, look, "points"))
 
 
 def draw_residuals(plot: pg.PlotItem, found: Calibration | None, look: Look,
@@ -40,15 +40,17 @@ def draw_residuals(plot: pg.PlotItem, found: Calibration | None, look: Look,
     half = np.array([found.predict(float(x), with_meter=False).half_width for x in at])
     for side in (half, -half):
         plot.addItem(pg.PlotDataItem(at, side, pen=line(look.quiet, DOTTED), connect="finite"))
-    plot.addItem(_dots(found.x, found.residuals, look, "residuals"))
+    plot.addItem(_dots(found, found.residuals, look, "residuals"))
     level(plot, look, 0.0, "", style=SOLID)
     if tolerance is not None:
         level(plot, look, tolerance, "tolerance", style=DASHED)
         level(plot, look, -tolerance, "", style=DASHED)
 
 
-def _dots(x: np.ndarray, y: np.ndarray, look: Look, name: str) -> pg.ScatterPlotItem:
-    return pg.ScatterPlotItem(x, y, symbol="o", size=9, brush=QColor(look.track(0)),
+def _dots(found: Calibration, y: np.ndarray, look: Look, name: str) -> pg.ScatterPlotItem:
+    """Return the points, each pointing the way its run went: a play between runs shows."""
+    ways = ["t1" if way > 0 else "t" for way in found.points.way]
+    return pg.ScatterPlotItem(found.x, y, symbol=ways, size=10, brush=QColor(look.track(0)),
                               pen=line(look.background), name=name)
 
 

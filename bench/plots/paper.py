@@ -5,11 +5,12 @@ import itertools
 import os
 import re
 import sys
+from collections.abc import Callable
 
 import pyqtgraph as pg
 import pyqtgraph.exporters
-from PySide6.QtCore import QBuffer, QIODevice, QRectF
-from PySide6.QtGui import QColor, QFont, QGuiApplication, QImage, QPainter
+from PySide6.QtCore import QBuffer, QByteArray, QIODevice, QRectF
+from PySide6.QtGui import QColor, QFont, QGuiApplication, QImage, QImageWriter, QPainter
 from PySide6.QtWidgets import QApplication
 
 from analysis.pedal.findings import Findings
@@ -34,14 +35,13 @@ def ensure_application() -> None:
         app.setFont(QFont(own_family() or app.font().family()))
 
 
-def _page(name: str, findings: Findings, size: tuple[int, int], look: Look,
-          column: str | None, before: Findings | None) -> pg.GraphicsLayoutWidget:
+def _page(fill: Callable[[pg.PlotItem], None], size: tuple[int, int],
+          look: Look) -> pg.GraphicsLayoutWidget:
     ensure_application()
     page = pg.GraphicsLayoutWidget()
     page.setBackground(QColor(look.background))
     page.resize(*size)
-    plot = page.addPlot()
-    draw(name, plot, findings, look, column=column, before=before, thin=True)
+    fill(page.addPlot())
     # Layout, ranges and label places settle in the event loop; two turns are enough.
     page.grab()
     QApplication.processEvents()
@@ -55,28 +55,43 @@ def svg(name: str, findings: Findings, size: tuple[int, int] = (900, 420), look:
 
     Raise BadCall on an unknown figure or track. See `bench.plots.draw` for the rest.
     """
-    page = _page(name, findings, size, look, column, before)
+    def fill(plot: pg.PlotItem) -> None:
+        draw(name, plot, findings, look, column=column, before=before, thin=True)
+
+    title = FIGURES[name].title if name in FIGURES else name
+    return svg_of(fill, title + (f": {column}" if column else ""), size, look)
+
+
+def svg_of(fill: Callable[[pg.PlotItem], None], title: str, size: tuple[int, int] = (900, 420),
+           look: Look = PAPER) -> str:
+    """Return what `fill` draws into a plot as an SVG document, an image of that title."""
+    page = _page(fill, size, look)
     try:
         exporter = pg.exporters.SVGExporter(page.scene())
-        return _own(bytes(exporter.export(toBytes=True)).decode("utf-8"), name, column)
+        return _own(bytes(exporter.export(toBytes=True)).decode("utf-8"), title)
     finally:
         page.close()
 
 
-def _own(text: str, name: str, column: str | None) -> str:
-    """Return the document with its title, and ids that stay unique when several are inlined."""
-    prefix = f"{name}{next(_counter)}_"
-    title = FIGURES[name].title + (f": {column}" if column else "")
-    text = re.sub(r"<title>.*?</title>", f"<title>{html.escape(title)}</title>", text, count=1)
+def _own(text: str, title: str) -> str:
+    """Return the document as one named image, with ids unique when several stand in a page."""
+    prefix = f"figure{next(_counter)}_"
+    text = re.sub(r"<title>.*?</title>", "", text, count=1)
     text = re.sub(r"<desc>.*?</desc>\n?", "", text, count=1)
     text = re.sub(r'\bid="', f'id="{prefix}', text)
-    return without_controls(text.replace("url(#", f"url(#{prefix}"))
+    text = text.replace("url(#", f"url(#{prefix}")
+    name = f"{prefix}title"
+    text = re.sub(r"<svg\b([^>]*)>", lambda found: (
+        f'<svg{found[1]} role="img" aria-labelledby="{name}">'
+        f'<title id="{name}">{html.escape(title)}</title>'), text, count=1)
+    return without_controls(text)
 
 
 def png(name: str, findings: Findings, size: tuple[int, int] = (900, 420), look: Look = PAPER, *,
         column: str | None = None, before: Findings | None = None, scale: float = 2.0) -> bytes:
     """Return the figure as PNG bytes, `scale` pixels per pixel of `size`."""
-    page = _page(name, findings, size, look, column, before)
+    page = _page(lambda plot: draw(name, plot, findings, look, column=column, before=before,
+                                   thin=True), size, look)
     image = QImage(round(size[0] * scale), round(size[1] * scale),
                    QImage.Format.Format_ARGB32)
     image.fill(QColor(look.background))
@@ -88,5 +103,5 @@ def png(name: str, findings: Findings, size: tuple[int, int] = (900, 420), look:
     page.close()
     buffer = QBuffer()
     buffer.open(QIODevice.OpenModeFlag.WriteOnly)
-    image.save(buffer, "PNG")
+    QImageWriter(buffer, QByteArray(b"PNG")).write(image)
     return bytes(buffer.data().data())

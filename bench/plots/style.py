@@ -1,7 +1,7 @@
-"""What every figure looks like: colours a colour-blind person can tell apart, and line styles.
+"""What every figure looks like: the colours of `palette`, line styles and symbols.
 
-Colours are those of Okabe and Ito, "Color Universal Design" (2008); no meaning hangs on colour
-alone: the tracks differ in line style and symbol too, and each fault carries its own mark.
+No meaning hangs on colour alone: the tracks differ in line style and symbol too, and each fault
+carries its own mark.
 """
 
 from dataclasses import dataclass, replace
@@ -10,7 +10,9 @@ import pyqtgraph as pg
 from PySide6.QtCore import Qt
 from PySide6.QtGui import QColor, QFont, QFontMetricsF, QTextOption
 
+from bench.plots import palette
 from bench.plots.fitting import title_of
+from bench.plots.palette import Palette
 
 DASHED = Qt.PenStyle.DashLine
 DOTTED = Qt.PenStyle.DotLine
@@ -52,30 +54,12 @@ class Look:
         return ("o", "s", "d")[index % 3]
 
 
-PAPER = Look(
-    name="light",
-    background="#ffffff",
-    foreground="#1c2126",
-    quiet="#6b747d",
-    tracks=("#0072B2", "#D55E00", "#009E73", "#8A5FA8", "#7A6A00", "#3A7CA5"),
-    fault="#B0006D",
-    limit="#1c2126",
-    band="#E69F0038",
-    shade={"rest": "#00000014", "press": "#0072B226", "hold": "#E69F0040",
-           "release": "#009E7326"},
-)
-NIGHT = Look(
-    name="dark",
-    background="#15191d",
-    foreground="#e6e9ec",
-    quiet="#98a2ab",
-    tracks=("#56B4E9", "#E69F00", "#2FC79B", "#D6A3E0", "#F0E442", "#A9C7DC"),
-    fault="#FF7CC8",
-    limit="#e6e9ec",
-    band="#E69F0038",
-    shade={"rest": "#ffffff14", "press": "#56B4E930", "hold": "#E69F0038",
-           "release": "#2FC79B30"},
-)
+def _look(colours: Palette) -> Look:
+    return Look(colours.name, colours.page, colours.ink, colours.grid, colours.tracks,
+                colours.fault, colours.ink, colours.band, colours.shade)
+
+
+PAPER, NIGHT = _look(palette.LIGHT), _look(palette.DARK)
 
 
 def tint(color: str) -> QColor:

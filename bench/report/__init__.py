@@ -3,8 +3,12 @@
 Loading this package loads Qt: load it only inside a function.
 """
 
+from bench.report.calibration import calibration
 from bench.report.content import Particulars, before_after, single
 from bench.report.html import html_page
 from bench.report.pdf import PAPERS, pdf_bytes
 
-__all__ = ["PAPERS", "Particulars", "before_after", "html_page", "pdf_bytes", "single"]
+__all__ = [
+    "PAPERS", "Particulars", "before_after", "calibration", "html_page", "pdf_bytes",
+    "single",
+]

@@ -254,7 +254,8 @@ def _deadband(findings: Findings, before: Findings | None = None) -> list[Block]
         if math.isfinite(b.risk) and b.weak is None and math.isfinite(b.false_per_1000_h))
     blocks: list[Block] = [
         Heading("What can lift the rest reading"),
-        Table(columns, tuple(rows), (whole,), tuple(range(whole, len(rows))))]
+        Table("Parts of the dead band, in millivolts", columns, tuple(rows),
+              (whole,), tuple(range(whole, len(rows))))]
     if promise and told:
         promise += f". {conditions(next(iter(told.values())))[:-1]}"
     if promise:

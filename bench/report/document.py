@@ -53,15 +53,19 @@ class Column:
 
 @dataclass(frozen=True)
 class Table:
-    """A table. groups: places of rows above which a rule parts one group from the next.
+    """A table. caption: what it holds, for who hears the page or jumps from table to table.
 
-    strong: places of rows that are totals.
+    On paper the heading above says so. groups: places of rows above which a rule parts one group
+    from the next. strong: places of rows that are totals. named: whether the first cell of a row
+    says what the row is about.
     """
 
+    caption: str
     columns: tuple[Column, ...]
     rows: tuple[tuple[str, ...], ...]
     groups: tuple[int, ...] = ()
     strong: tuple[int, ...] = ()
+    named: bool = True
 
 
 @dataclass(frozen=True)

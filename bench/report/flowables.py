@@ -11,6 +11,7 @@ from PySide6.QtCore import QByteArray, QLineF, QRectF, Qt
 from PySide6.QtGui import QColor, QPainter, QPen
 from PySide6.QtSvg import QSvgRenderer
 
+from bench.plots.palette import LIGHT
 from bench.report.document import (
     Block,
     Box,
@@ -25,8 +26,8 @@ from bench.report.document import (
 )
 from bench.report.typography import Type
 
-INK, SOFT, RULE, FAINT = "#16191c", "#59616a", "#8d959c", "#d9dde0"
-TONES = {"stop": "#a1142b", "mend": "#a86400", "clear": "#2b6b4a", "caution": "#59616a"}
+INK, SOFT, RULE, FAINT = LIGHT.ink, LIGHT.quiet, LIGHT.grid, LIGHT.edge
+TONES = {"stop": LIGHT.grave, "mend": LIGHT.mend, "clear": LIGHT.good, "caution": LIGHT.quiet}
 CELL_GAP, ROW_PAD = 9.0, 2.6
 INDENT = 11.0
 # A table up to this share of a page is kept whole.

@@ -2,6 +2,7 @@
 
 import html
 
+from bench.plots.palette import LIGHT
 from bench.report.document import (
     Block,
     Box,
@@ -19,39 +20,43 @@ from bench.wording.shell_quote import without_controls
 _STYLE = """
 :root{color-scheme:light}
 body{font:15px/1.45 "Source Serif 4",Charter,"Palatino Linotype",Palatino,P052,Georgia,serif;
-color:#16191c;background:#fff;max-width:46rem;margin:2.5rem auto;padding:0 1.2rem}
+color:var(--ink);background:var(--page);max-width:46rem;margin:2.5rem auto;padding:0 1.2rem}
 h1{font-size:2rem;line-height:1.15;margin:0}
-.sub{font-style:italic;color:#59616a;margin:.2rem 0 .7rem}
-header{border-bottom:1.5px solid #16191c;margin-bottom:.9rem}
+.sub{font-style:italic;color:var(--quiet);margin:.2rem 0 .7rem}
+header{border-bottom:1.5px solid var(--ink);margin-bottom:.9rem}
 h2{font-size:1.2rem;margin:1.9rem 0 .4rem}
-p{margin:.5rem 0}.small,.small li{font-size:.85rem;color:#59616a}
+p{margin:.5rem 0}.lead{font-size:1.15rem}.small,.small li{font-size:.85rem;color:var(--quiet)}
 ul{margin:.3rem 0;padding-left:1.1rem}li{margin:.15rem 0}
 .box{border-left:4px solid;padding:.1rem 0 .1rem .9rem;margin:1rem 0}
-.box b{font-size:1.12rem}.box ul{color:#16191c}
-.stop{border-color:#a1142b}.stop b{color:#a1142b}.mend{border-color:#a86400}.mend b{color:#a86400}
-.clear{border-color:#2b6b4a}.clear b{color:#2b6b4a}
-.caution{border-color:#59616a;font-size:.87rem}.caution b{font-size:1em;color:#59616a}
+.box p{margin:0}.box b{font-size:1.12rem}.box ul{color:var(--ink)}
+.stop{border-color:var(--grave)}.stop b{color:var(--grave)}
+.mend{border-color:var(--mend)}.mend b{color:var(--mend)}
+.clear{border-color:var(--good)}.clear b{color:var(--good)}
+.caution{border-color:var(--quiet);font-size:.87rem}.caution b{font-size:1em;color:var(--quiet)}
 dl{display:grid;grid-template-columns:7rem 1fr 7rem 1fr;gap:.15rem .8rem;font-size:.88rem;
 margin:.6rem 0}
-dt{font-style:italic;color:#59616a}dd{margin:0;overflow-wrap:anywhere}
-dd.long{grid-column:2/5}dd.blank{border-bottom:1px solid #8d959c}
+dt{font-style:italic;color:var(--quiet)}dd{margin:0;overflow-wrap:anywhere}
+dd.long{grid-column:2/5}dd.blank{border-bottom:1px solid var(--grid)}
 table{border-collapse:collapse;width:100%;font-size:.87rem;font-variant-numeric:tabular-nums}
-th{font-weight:400;font-style:italic;color:#59616a;text-align:left;border-bottom:1px solid #8d959c}
-td,th{padding:.22rem .55rem .22rem 0;vertical-align:top}td{border-top:1px solid #e1e4e7}
-.r{text-align:right}tr.group td{border-top:1px solid #8d959c}tr.strong td{font-weight:600}
-table{border-bottom:1px solid #8d959c}
+caption{text-align:left;font-size:.98em;font-style:italic;color:var(--quiet);padding-bottom:.2rem}
+td,th{padding:.22rem .55rem .22rem 0;vertical-align:top;font-weight:400;text-align:left}
+thead td,thead th{font-style:italic;color:var(--quiet);border-bottom:1px solid var(--grid)}
+tbody td,tbody th{border-top:1px solid var(--faint)}td.r,th.r{text-align:right}
+tbody tr.group>*{border-top:1px solid var(--grid)}tr.strong>*{font-weight:600}
+table{border-bottom:1px solid var(--grid)}
 .figures{display:grid;gap:1rem;margin:1rem 0}.two{grid-template-columns:1fr 1fr}
 figure{margin:0}figure svg{width:100%;height:auto;display:block}
-figcaption{font-size:.85rem;font-style:italic;color:#59616a}
+figcaption{font-size:.85rem;font-style:italic;color:var(--quiet)}
 .sign{display:grid;grid-auto-flow:column;grid-auto-columns:1fr;gap:1.5rem;margin:3.4rem 0 1rem}
-.sign div{border-top:1px solid #16191c;font-size:.85rem;font-style:italic;color:#59616a}
-footer{border-top:1px solid #d9dde0;color:#59616a;font-size:.78rem;margin-top:2rem;
+.sign div{border-top:1px solid var(--ink);font-size:.85rem;font-style:italic;color:var(--quiet)}
+footer{border-top:1px solid var(--edge);color:var(--quiet);font-size:.78rem;margin-top:2rem;
 padding-top:.4rem}
 @media(max-width:40rem){.two{grid-template-columns:1fr}dl{grid-template-columns:7rem 1fr}
 dd.long{grid-column:2}}
 @media print{body{max-width:none;margin:0;font-size:10.5pt}h2,th{break-after:avoid}
 tr,figure,.box,.sign{break-inside:avoid}@page{margin:18mm}}
 """
+_COLOURS = ("ink", "quiet", "page", "grid", "faint", "edge", "grave", "mend", "good")
 
 
 def html_page(document: Document) -> str:
@@ -62,9 +67,14 @@ def html_page(document: Document) -> str:
     return without_controls(
         f'<!DOCTYPE html>\n<html lang="en">\n<head>\n<meta charset="utf-8">\n'
         f'<meta name="viewport" content="width=device-width, initial-scale=1">\n'
-        f"<title>{title}: {subtitle}</title>\n<style>{_STYLE}</style>\n</head>\n<body>\n"
-        f'<header><h1>{title}</h1><p class="sub">{subtitle}</p></header>\n{body}\n'
-        f"<footer>{html.escape(document.foot)}</footer>\n</body>\n</html>\n")
+        f"<title>{title}: {subtitle}</title>\n<style>{_style()}</style>\n</head>\n<body>\n"
+        f'<header><h1>{title}</h1><p class="sub">{subtitle}</p></header>\n<main>\n{body}\n'
+        f"</main>\n<footer>{html.escape(document.foot)}</footer>\n</body>\n</html>\n")
+
+
+def _style() -> str:
+    colours = "".join(f"--{name}:{getattr(LIGHT, name)};" for name in _COLOURS)
+    return f"\n:root{{{colours}}}{_STYLE}"
 
 
 def _block(block: Block) -> str:
@@ -75,8 +85,9 @@ def _block(block: Block) -> str:
     if isinstance(block, Points):
         return f'<ul class="{block.style}">{_items(block.items)}</ul>'
     if isinstance(block, Box):
-        return (f'<div class="box {block.tone}"><b>{html.escape(block.title)}</b>'
-                f"<ul>{_items(block.items)}</ul></div>")
+        items = f"<ul>{_items(block.items)}</ul>" if block.items else ""
+        return (f'<div class="box {block.tone}"><p><b>{html.escape(block.title)}</b></p>'
+                f"{items}</div>")
     if isinstance(block, Facts):
         return f"<dl>{''.join(_fact(label, text) for label, text in block.rows)}</dl>"
     if isinstance(block, Table):
@@ -101,21 +112,23 @@ def _fact(label: str, text: str) -> str:
 
 
 def _table(table: Table) -> str:
-    sides = ["r" if column.right else "" for column in table.columns]
-
-    def cells(tag: str, texts: tuple[str, ...]) -> str:
-        return "".join(
-            f'<{tag}{f" class={side}" if side else ""}>{html.escape(text)}</{tag}>'
-            for text, side in zip(texts, sides, strict=True))
+    def cell(tag: str, text: str, place: int) -> str:
+        side = ' class="r"' if table.columns[place].right else ""
+        scope = {"th": ' scope="col"', "name": ' scope="row"'}.get(tag, "")
+        # A head without a word names nothing.
+        tag = "td" if tag == "td" or not text else "th"
+        return f"<{tag}{scope if tag == 'th' else ''}{side}>{html.escape(text)}</{tag}>"
 
     rows = []
     for number, row in enumerate(table.rows):
         kind = " ".join(name for name, places in (("group", table.groups),
                                                   ("strong", table.strong)) if number in places)
-        rows.append(f'<tr{f" class={chr(34)}{kind}{chr(34)}" if kind else ""}>'
-                    f'{cells("td", row)}</tr>')
-    titles = cells("th", tuple(column.title for column in table.columns))
-    return f"<table><thead><tr>{titles}</tr></thead><tbody>{''.join(rows)}</tbody></table>"
+        cells = "".join(cell("name" if k == 0 and table.named else "td", text, k)
+                        for k, text in enumerate(row))
+        rows.append(f'<tr{f" class={chr(34)}{kind}{chr(34)}" if kind else ""}>{cells}</tr>')
+    titles = "".join(cell("th", column.title, k) for k, column in enumerate(table.columns))
+    return (f"<table><caption>{html.escape(table.caption)}</caption><thead><tr>{titles}</tr>"
+            f"</thead><tbody>{''.join(rows)}</tbody></table>")
 
 
 def _inline(svg: str) -> str:

@@ -47,7 +47,8 @@ def settings(findings: Findings, sheet: Sheet, before: Findings | None = None) -
     return [
         Heading("Recommended settings" + (", after" if before is not None else "")),
         *([mend] if any(fault.gravity >= 2 for fault in findings.faults) else []),
-        Table((Column("Setting", 0.18), Column("Value", 0.11, True), Column(middle, 0.11, True),
+        Table("Settings with their reasons",
+              (Column("Setting", 0.18), Column("Value", 0.11, True), Column(middle, 0.11, True),
                Column("Why", 0.60)), tuple(rows), tuple(groups[1:])),
         Text(f"Volts at the sensor with a supply of {sheet.nominal_volts:g} V. Every value is "
              "rounded to its safe side. Enter them by the controller's own manual; a value that "
@@ -74,6 +75,7 @@ def faults(findings: Findings) -> list[Block]:
                      capital(first.text)))
     more_kinds = len(rows) - MOST_FAULTS
     return [Heading("Faults"), Table(
+        "Faults, the gravest first",
         (Column("Fault", 0.17), Column("Gravity", 0.15), Column("At, s", 0.16),
          Column("What was seen", 0.52)), tuple(rows[:MOST_FAULTS])),
         *([Text(f"{more_kinds} more kinds of fault, less grave, are listed by the program's "
@@ -97,6 +99,7 @@ def faults_before_after(before: Findings, after: Findings) -> list[Block]:
         rows.append((_named(*key), _GRAVITY[gravity], _times(old.get(key, [])),
                      _times(new.get(key, []))))
     return [Heading("Faults, before and after"), Table(
+        "Faults of both sweeps, the gravest first",
         (Column("Fault", 0.19), Column("Gravity", 0.17), Column("Before, at s", 0.32),
          Column("After, at s", 0.32)), tuple(rows)),
         Text("What was seen stands in words above.", "small")]
@@ -140,7 +143,8 @@ def tracks(findings: Findings) -> Table:
             lambda t: f"{t.rest_levels.size} and {t.full_levels.size}"),
     ]
     share = min(0.35, 0.7 / max(len(measured), 1))
-    return Table((Column("", 0.3), *(Column(f"Track {n}", share, True) for n in measured)),
+    return Table("What was measured of each track",
+                 (Column("", 0.3), *(Column(f"Track {n}", share, True) for n in measured)),
                  tuple(rows))
 
 
@@ -177,6 +181,7 @@ def moves(comparison: Comparison) -> Table:
          amount(m.change, m.unit, signed=True), _uncertainty(m), word(m))
         for m in comparison.moves)
     return Table(
+        "What was measured, before and after",
         (Column("", 0.34), Column("Before", 0.15, True), Column("After", 0.15, True),
          Column("Change", 0.15, True), Column("Std. uncertainty", 0.13, True),
          Column("", 0.08)), rows,
@@ -208,6 +213,7 @@ def remedies(findings: Findings, columns: list[str]) -> list[Block]:
     # What cannot be done takes one sentence per reason, not a row per track.
     closed_text = " ".join(f"{capital(listed(ways))}: {why}." for why, ways in closed.items())
     return [Heading("Ways to mend the rest position"), *([Table(
+        "Remedies with their amounts",
         (Column("Remedy", 0.16), Column("Amount", 0.13, True), Column("Rest, V", 0.08, True),
          Column("Costs, %", 0.08, True), Column("What to do", 0.55)), tuple(rows),
         tuple(g for g in groups[1:] if g < len(rows)))] if rows else []),

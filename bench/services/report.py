@@ -1,16 +1,21 @@
-"""Write the report on one recording, or on two of one pedal."""
+"""Write the report on one recording or on two of one pedal, and the page of a calibration."""
 
+import importlib
 from pathlib import Path
+from types import ModuleType
 
 from analysis.parameters import Parameters
 from analysis.pedal.compare import compare
 from bench.errors import BadCall
+from bench.files.calibration_store import MeterResult
+from bench.files.exports.calibration import calibration_csv, calibration_json
 from bench.files.exports.export_document import sheet_of
 from bench.files.exports.files import refuse_existing, write_output
 from bench.services.findings import open_findings
 from bench.services.key_on import open_in_car
 
 ENDINGS = (".pdf", ".html", ".htm")
+CALIBRATION_ENDINGS = (*ENDINGS, ".json", ".csv")
 
 
 def write_report(source: Path, out: Path, parameters: Parameters | None = None, *,
@@ -33,19 +38,43 @@ def write_report(source: Path, out: Path, parameters: Parameters | None = None, 
     findings = (open_findings(source, parameters) if key_on is None else
                 open_in_car(source, key_on, parameters, contactor))
     earlier = open_findings(before, parameters) if before is not None else None
-    try:
-        from bench.report import Particulars, before_after, html_page, pdf_bytes, single
-    except ImportError as error:
-        raise BadCall(f"the report draws with Qt, which does not load here ({error}); install "
-                      "Qt's system libraries (the README lists them), or use 'stillpedal "
-                      "findings', which needs none") from None
-    particulars = Particulars(by, vehicle, remark)
+    report = _engine("'stillpedal findings'")
+    particulars = report.Particulars(by, vehicle, remark)
     sheet = sheet_of(findings, source)
     if earlier is None:
-        document = single(findings, sheet, particulars)
+        document = report.single(findings, sheet, particulars)
     else:
-        document = before_after(earlier, findings, (sheet_of(earlier, before), sheet),
-                                compare(earlier, findings), particulars)
+        document = report.before_after(earlier, findings, (sheet_of(earlier, before), sheet),
+                                       compare(earlier, findings), particulars)
     on_paper = out.suffix.lower() == ".pdf"
-    return write_output(
-        out, pdf_bytes(document, paper) if on_paper else html_page(document), number)
+    return write_output(out, report.pdf_bytes(document, paper) if on_paper
+                        else report.html_page(document), number)
+
+
+def write_calibration(out: Path, result: MeterResult, paper: str = "a4") -> Path:
+    """Write a calibration to `out` by its ending (`CALIBRATION_ENDINGS`); return where it lies.
+
+    Raises BadCall on another ending or without Qt for a page, BadFile when it cannot be written.
+    """
+    ending = out.suffix.lower()
+    if ending not in CALIBRATION_ENDINGS:
+        raise BadCall(f"a calibration ends in {', '.join(CALIBRATION_ENDINGS)}, not in "
+                      f"{ending or 'nothing'!r}")
+    if ending == ".json":
+        return write_output(out, calibration_json(result))
+    if ending == ".csv":
+        return write_output(out, calibration_csv(result.stored))
+    report = _engine("--out with .json or .csv")
+    document = report.calibration(result)
+    return write_output(out, report.pdf_bytes(document, paper) if ending == ".pdf"
+                        else report.html_page(document))
+
+
+def _engine(instead: str) -> ModuleType:
+    """Return `bench.report`, which loads Qt; raise BadCall, naming what does without it."""
+    try:
+        return importlib.import_module("bench.report")
+    except ImportError as error:
+        raise BadCall(f"the report draws with Qt, which does not load here ({error}); install "
+                      f"Qt's system libraries (the README lists them), or use {instead}, which "
+                      "needs none") from None

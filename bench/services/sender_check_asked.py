@@ -5,7 +5,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from analysis.senders import Diagnosis, Sender
-from analysis.senders.calibration import Points, Stranger, without
+from analysis.senders.calibration import Outlier, Points, without
 from bench.errors import BadCall
 
 WRONG_POINT = "wrong point"
@@ -35,7 +35,7 @@ def numbers_of(points: Points, left_out: Sequence[int], sender: Sender) -> list[
     return [k for k in range(1, points.count + 1) if k not in left_out and usable[k - 1]]
 
 
-def asked(found: Sequence[Stranger], numbers: Sequence[int],
+def asked(found: Sequence[Outlier], numbers: Sequence[int],
           confirmed: Sequence[int]) -> tuple[Diagnosis, ...]:
     """Return what to ask about points that do not belong; not again of confirmed ones."""
     return tuple(Diagnosis(WRONG_POINT, s.text, s.expected[0]) for s in found

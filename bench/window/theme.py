@@ -7,6 +7,8 @@ from PySide6.QtCore import Qt
 from PySide6.QtGui import QColor, QGuiApplication, QPalette
 
 from bench.plots import NIGHT, PAPER, Look
+from bench.plots import palette as palettes
+from bench.plots.palette import Palette
 
 CHOICES = ("as the system", "light", "dark")
 
@@ -37,14 +39,13 @@ class Skin:
         return {3: self.grave, 2: self.mend, 1: self.know}.get(level, self.good)
 
 
-LIGHT = Skin(
-    look=PAPER, window="#eef1f3", card="#ffffff", edge="#c9d0d6", text="#1c2126",
-    quiet="#55606a", accent="#00527f", on_accent="#ffffff", picked="#dcebf5",
-    grave="#A3005F", mend="#9A4A00", know="#45525e", good="#00664F")
-DARK = Skin(
-    look=NIGHT, window="#0d1013", card="#15191d", edge="#39424a", text="#e6e9ec",
-    quiet="#a3adb6", accent="#7CC4F0", on_accent="#06202f", picked="#1e3342",
-    grave="#FF8CCB", mend="#FFB454", know="#b4bec7", good="#4FD3AE")
+def _skin(look: Look, colours: Palette) -> Skin:
+    return Skin(look, colours.window, colours.page, colours.edge, colours.ink, colours.quiet,
+                colours.accent, colours.on_accent, colours.picked, colours.grave, colours.mend,
+                colours.know, colours.good)
+
+
+LIGHT, DARK = _skin(PAPER, palettes.LIGHT), _skin(NIGHT, palettes.DARK)
 
 
 def skin_for(choice: str) -> Skin:

@@ -19,13 +19,13 @@ from analysis.senders.calibration import MeterSpec
 from analysis.simulation import pedal_named, simulate_sweep
 from analysis.simulation.car import Car, drive
 from bench.command_line import main
-from bench.files.exports.calibration import calibration_html
 from bench.files.exports.calibration_text import calibration_text
 from bench.files.exports.findings_text import findings_text
 from bench.files.exports.key_on_text import key_on_text
 from bench.files.exports.text_layout import many, number
 from bench.report.tables import pair_line
 from bench.services.key_on import open_key_on
+from bench.services.report import write_calibration
 from bench.services.sender_check import (
     SenderCheckOptions,
     calibrate_taken,
@@ -82,7 +82,8 @@ def test_one_pair_of_runs_says_so(tmp_path):
     parameters = SenderCheckOptions(sender_from("divider", ["top_ohms=40k", "bottom_ohms=10k",
                                                  "highest_volts=24"]))
     result = calibrate_taken(take_points(path, parameters), parameters)
-    for text in (calibration_text(result), calibration_html(result)):
+    page = write_calibration(tmp_path / "page.html", result).read_text("utf-8")
+    for text in (calibration_text(result), page):
         assert re.search(r"from 1 pair of runs", text, re.IGNORECASE)
 
 

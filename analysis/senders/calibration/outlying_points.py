@@ -37,7 +37,7 @@ _MOST_IN_PAIRS = 24
 
 
 @dataclass(frozen=True)
-class Stranger:
+class Outlier:
     """Hold one point that does not belong, or two whose values were exchanged.
 
     kind: "point" or "exchanged". places: indices of the points, from 0. shown: what was typed;
@@ -81,9 +81,9 @@ class _Fit:
     spread: Array
 
 
-def strangers(points: Points, x: Array, x_uncertainty: Array, meter: MeterSpec, unit: str = "V",
-              forms: Sequence[str] = ("line", "polynomial"),
-              numbers: Sequence[int] | None = None) -> tuple[Stranger, ...]:
+def outlying_points(points: Points, x: Array, x_uncertainty: Array, meter: MeterSpec,
+                    unit: str = "V", forms: Sequence[str] = ("line", "polynomial"),
+                    numbers: Sequence[int] | None = None) -> tuple[Outlier, ...]:
     """Return the points that do not belong, none when the points bear each other out.
 
     points: n >= 5, fewer cannot tell. x, x_uncertainty: shape (n,), as `calibrate` takes them.
@@ -188,7 +188,7 @@ def _slope(x: Array, y: Array) -> float:
 
 
 def _judge(fit: _Fit, richer: _Fit | None, basis: Array, x: Array, y: Array,
-           meter: MeterSpec) -> Stranger | None:
+           meter: MeterSpec) -> Outlier | None:
     """Return the stranger by this form, or None."""
     from scipy.special import ndtr, stdtr
 
@@ -211,7 +211,7 @@ def _judge(fit: _Fit, richer: _Fit | None, basis: Array, x: Array, y: Array,
     said = float(y[place] - fit.off[place])
     half = 1.96 * float(fit.sigma[place])
     slip, meant = recognised(float(y[place]), said, half, meter.resolution)
-    return Stranger("point", (place,), (float(y[place]),), (said,), half, chance, slip, meant, "")
+    return Outlier("point", (place,), (float(y[place]),), (said,), half, chance, slip, meant, "")
 
 
 def _kinked(fit: _Fit, basis: Array, x: Array) -> float:
@@ -235,7 +235,7 @@ def _kinked(fit: _Fit, basis: Array, x: Array) -> float:
     return float(best)
 
 
-def _exchanged(fit: _Fit, y: Array) -> Stranger | None:
+def _exchanged(fit: _Fit, y: Array) -> Outlier | None:
     """Return the two points whose values, exchanged, make all points fit; None when none do."""
     n = y.size
     if fit.chi_limits <= chi_quantile(fit.spare):
@@ -260,11 +260,11 @@ def _exchanged(fit: _Fit, y: Array) -> Stranger | None:
     if chi > 2.0 * alone + chi_quantile(fit.spare, 0.5) or abs(y[i] - y[j]) < 2.5 * allowed \
             or chi * (fit.chi_limits / fit.chi) > chi_quantile(fit.spare, 0.99):
         return None
-    return Stranger("exchanged", (i, j), (float(y[i]), float(y[j])), (float(y[j]), float(y[i])),
+    return Outlier("exchanged", (i, j), (float(y[i]), float(y[j])), (float(y[j]), float(y[i])),
                     1.96 * float(max(fit.sigma[i], fit.sigma[j])), 0.0, "", float("nan"), "")
 
 
-def _words(found: Stranger, called: Sequence[int], unit: str) -> str:
+def _words(found: Outlier, called: Sequence[int], unit: str) -> str:
     if found.kind == "exchanged":
         return (f"points {called[0]} and {called[1]} look exchanged: the meter's "
                 f"{found.shown[0]:g} and {found.shown[1]:g} {unit} fit the other way round; take "

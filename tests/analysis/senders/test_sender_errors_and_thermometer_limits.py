@@ -1,6 +1,4 @@
-"""What the sender itself does, thermometers' limits, and pages that anyone can read."""
-
-from html.parser import HTMLParser
+"""What the sender itself does, and thermometers' limits."""
 
 import numpy as np
 import pytest
@@ -15,7 +13,6 @@ from analysis.senders.calibration import (
     parse_meter_spec,
     points_from,
 )
-from bench.command_line import main
 
 
 @pytest.mark.parametrize(("text", "percent", "digits", "absolute"), [
@@ -95,36 +92,3 @@ def test_a_hall_sensor_is_as_stated_or_not(factor, name):
     first = sender.diagnose(found)[0]
     assert first.name == name
     assert ("2 times through" in first.text) == (factor == 2.0)
-
-
-class Page(HTMLParser):
-    """Gather what an accessibility check asks for."""
-
-    def __init__(self, text):
-        super().__init__()
-        self.seen, self.bare, self.open = [], [], []
-        self.feed(text)
-
-    def handle_starttag(self, tag, attrs):
-        given = dict(attrs)
-        self.seen.append((tag, given))
-        if (tag == "th" and "scope" not in given) or (
-                tag == "svg" and not (given.get("role") == "img" and given.get("aria-label"))):
-            self.bare.append((tag, given))
-
-
-def test_the_page_of_a_calibration_can_be_read_by_anyone(tmp_path):
-    """Landmark, viewport, captions, headers with scope, named figures (WCAG 2.1, 1.1.1, 1.3.1)."""
-    file, page = tmp_path / "p.csv", tmp_path / "p.html"
-    file.write_text("reading,meter\n" + "".join(f"{v},{5 * v}\n" for v in (1, 2, 3, 4, 4.5)))
-    assert main(["meter", "--from", str(file), "--unit", "V", "--meter-spec", "±0.5 V",
-                 "--out", str(page)]) == 0
-    read = Page(page.read_text(encoding="utf-8"))
-    tags = [tag for tag, _ in read.seen]
-    assert read.bare == []
-    assert tags.count("main") == 1
-    assert tags.count("caption") == tags.count("table") == 2
-    assert tags.count("h1") == 1
-    assert ("meta", {"name": "viewport", "content": "width=device-width, initial-scale=1"}) \
-        in read.seen
-    assert read.seen[tags.index("html")][1] == {"lang": "en"}

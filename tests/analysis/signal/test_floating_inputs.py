@@ -12,7 +12,7 @@ from second_pedal import random_sweep
 
 from analysis.model.recording import Recording
 from analysis.pedal.findings import analyse
-from analysis.signal.floating_inputs import strangers
+from analysis.signal.floating_inputs import floating_inputs
 from analysis.simulation import pedal_named, simulate_sweep
 
 
@@ -65,7 +65,7 @@ def test_two_that_stand_still_alike_are_left_to_the_comparison():
     """Where it cannot be told which of two is the pedal, neither is put aside."""
     t = np.arange(0.0, 60.0, 0.01)
     step = np.where(t % 10 < 5, 0.0, 3.0)
-    assert strangers({"a": step, "b": np.roll(step, 250)}, t) == frozenset()
+    assert floating_inputs({"a": step, "b": np.roll(step, 250)}, t) == frozenset()
 
 
 def test_a_floating_supply_is_the_only_thing_said():
