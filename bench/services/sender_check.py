@@ -26,10 +26,10 @@ from analysis.senders.calibration import (
     enough_points,
     judge_as_calibrated,
     judge_as_found,
+    outlying_points,
     parse_meter_spec,
     points_from,
     resolution_of,
-    strangers,
 )
 from bench.errors import BadCall, BadFile
 from bench.files.calibration_store import (
@@ -256,7 +256,7 @@ def calibrate_taken(taken: Taken, options: SenderCheckOptions,
         verdicts = (judge_as_found(found, tolerance, sender.quantity),
                     judge_as_calibrated(found, tolerance))
     enough = enough_points(found, options.low, options.high, tolerance)
-    doubts = asked(strangers(points, x, x_uncertainty, meter, unit, sender.forms, numbers),
+    doubts = asked(outlying_points(points, x, x_uncertainty, meter, unit, sender.forms, numbers),
                    numbers, options.confirmed)
     if doubts:
         diagnoses = (*doubts, *diagnoses)

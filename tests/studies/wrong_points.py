@@ -17,7 +17,7 @@ import sys
 import numpy as np
 
 from analysis.model.errors import AnalysisError
-from analysis.senders.calibration import MeterSpec, calibrate, points_from, strangers
+from analysis.senders.calibration import MeterSpec, calibrate, outlying_points, points_from
 
 KINDS = ("decimal point", "digits exchanged", "one unit more", "anywhere", "at an end",
          "one of five", "two exchanged")
@@ -76,7 +76,7 @@ class Case:
     def found(self):
         """Return who is named."""
         points = points_from(self.x, self.typed, self.ux)
-        return strangers(points, self.x, self.ux, self.meter, "V", self.forms)
+        return outlying_points(points, self.x, self.ux, self.meter, "V", self.forms)
 
     def wrong(self, kind):
         """Mistype a point; return the places that are wrong now, or None when none can be."""

@@ -13,8 +13,8 @@ from analysis.senders.calibration import (
     enough_points,
     judge_as_calibrated,
     judge_as_found,
+    outlying_points,
     points_from,
-    strangers,
 )
 from analysis.senders.calibration.typing_slips import recognised
 from bench.command_line import main
@@ -25,7 +25,7 @@ SPEC = MeterSpec(0.5, 2.0, 0.01)
 
 def found(meter, volts=VOLTS, spec=SPEC):
     points = points_from(volts, meter, 0.001)
-    return strangers(points, 20.0 * points.volts, 20.0 * points.volts_uncertainty, spec)
+    return outlying_points(points, 20.0 * points.volts, 20.0 * points.volts_uncertainty, spec)
 
 
 def true(volts=VOLTS):
