@@ -43,6 +43,8 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
                         help="exit with 1 when power would have been applied, when the noise "
                         "would pass the values, when not every track could be judged all the "
                         "time, or the sweep shows that the pedal must be mended first")
+    parser.add_argument("--more", action="store_true",
+                        help="the reasons and tables as well, not only one screen")
     add_board_options(parser)
     group = parser.add_argument_group("the log")
     group.add_argument("--start-on", choices=STARTS, default="auto",
@@ -71,16 +73,23 @@ def run(arguments: argparse.Namespace) -> int:
         if arguments.log is not None:
             raise
         raise type(error)(f"{error} (the log is kept: {path})") from None
-    for warning in findings.forbidding:
+    # One screen has a line for it.
+    for warning in findings.forbidding if arguments.more or arguments.json else ():
         print(f"warning: {warning}", file=sys.stderr)
     if arguments.json:
         from bench.files.exports.key_on_json import key_on_json
 
         sys.stdout.write(key_on_json(findings))
-    else:
+    elif arguments.more:
         from bench.files.exports.key_on_text import key_on_text
 
         sys.stdout.write(key_on_text(findings))
+    else:
+        from bench.files.exports.brief_key_on import brief_key_on
+
+        sys.stdout.write(brief_key_on(
+            findings, Path(path), None if arguments.sweep is None else Path(arguments.sweep),
+            arguments.contactor))
     return 1 if arguments.strict and fails(findings) else 0
 
 

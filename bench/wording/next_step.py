@@ -3,7 +3,12 @@
 import re
 from pathlib import Path
 
+from analysis.evidence.key_on import BRAKE, LEADS, NOISE, SAME_PEDAL, key_on_claims, shows_no_power
+from analysis.key_on.opening import opening
+from analysis.key_on.results import KeyOnFindings
+from analysis.model.recording import Recording
 from analysis.pedal.findings import Findings
+from bench.wording.key_on import what_to_do
 from bench.wording.shell_quote import pasted
 
 # Open, and another sweep of the same pedal leaves it so.
@@ -13,9 +18,9 @@ LEFT_TO_THE_USER = frozenset({"one track", "apart all along", "unusual relation"
 _NUMBERED = re.compile(r"^(.*?)(\d+)$")
 
 
-def board_of(findings: Findings) -> str:
+def board_of(recording: Recording) -> str:
     """Return the port that the recording was made on, as its header has it, else PORT."""
-    board = findings.recording.extra.get("board")
+    board = recording.extra.get("board")
     port = board.get("port") if isinstance(board, dict) else None
     return pasted(str(port)) if isinstance(port, str) and port else "PORT"
 
@@ -41,7 +46,7 @@ def after_sweep(findings: Findings, path: Path) -> str:
     if findings.state == "sound" or (findings.state == "open" and open_codes <= LEFT_TO_THE_USER):
         return f"stillpedal settings {pasted(path)}"
     again = free_name(path)
-    return f"stillpedal sweep --board {board_of(findings)} --out {pasted(again)}"
+    return f"stillpedal sweep --board {board_of(findings.recording)} --out {pasted(again)}"
 
 
 def after_settings(findings: Findings, path: Path) -> str:
@@ -50,5 +55,39 @@ def after_settings(findings: Findings, path: Path) -> str:
         page = free_name(path.with_suffix(".pdf"))
         return f"stillpedal report {pasted(path)} --out {pasted(page)}"
     log = free_name(path.with_name("key-on.csv"), "key-on")
-    return (f"stillpedal watch --board {board_of(findings)} --out {pasted(log)} "
+    return (f"stillpedal watch --board {board_of(findings.recording)} --out {pasted(log)} "
             f"--sweep {pasted(path)}")
+
+
+def after_log(findings: KeyOnFindings, log: Path, sweep: Path | None,
+              contactor: str | None = None) -> tuple[str, str]:
+    """Return the command after a key-on log was read, and why, in one line each.
+
+    sweep: the file of this pedal's sweep, None where none was given. contactor: as it was stated
+    on the command line; the log itself may say it too.
+    """
+    port = board_of(findings.recording)
+    if sweep is None:
+        return (f"stillpedal sweep --board {port} --out {pasted(free_name(log, 'sweep'))}",
+                "or give the sweep of this pedal: --sweep FILE; without it nothing says where "
+                "its start of travel lies")
+    claims = {c.claim: c for c in key_on_claims(findings)}
+    swept = f"--sweep {pasted(sweep)}"
+    again = (f"stillpedal watch --board {port} --out {pasted(free_name(log))} {swept}")
+    if findings.forbidding or claims[SAME_PEDAL].state == "bad":
+        return (f"stillpedal sweep --board {port} --out {pasted(free_name(sweep))}",
+                "after the repair" if findings.forbidding else
+                "as installed: the pedal rests elsewhere now than in the sweep")
+    if findings.verdict.applied or claims[LEADS].state == "bad" or claims[BRAKE].state == "bad":
+        return again, "after the repair: find what lifts the reading (a ground, a lead, a foot)"
+    opened = opening(findings.found)
+    if not shows_no_power(tuple(claims.values())):
+        why = what_to_do(opened[0].code) if opened else ""
+        if claims[NOISE].state == "bad":
+            why = "after the repair: find what brings the noise (a ground, an unscreened lead)"
+        return again, why or "so that every track is read all the time"
+    if findings.contactor != "closed":
+        return (f"{again} --contactor closed",
+                "with the contactor closed: wheels off the ground, somebody at the disconnect")
+    stated = "" if contactor is None else f" --contactor {contactor}"
+    return f"stillpedal settings {pasted(sweep)} --key-on {pasted(log)}{stated}", ""

@@ -65,6 +65,23 @@ PHRASES = {
     "log too noisy": "noise in the car would pass start of travel",
     "log passed the start of travel": "power would have come in the log",
     "rest moved since the sweep": "rests elsewhere in the car than on the bench",
+    # Of a key-on log.
+    "foot not stated": "moved as by a foot, and nothing says that one was there",
+    "key line still": "the key wire never moved: key-ons were told from something else",
+    "dropout in the car": "touched a rail for a moment: contact lost",
+    "lead at a rail": "reads like a broken or shorted lead",
+    "track at a rail all along": "reads a rail all along",
+    "rest is not the sweep's": "does not rest where the sweep has it",
+    "electrical, not a foot": "both tracks move by equal volts: electrical, not a foot",
+    "one key-on lifts": "one key-on lifts, unlike the others",
+    "rows lost": "rows were lost with the key on",
+    "track clipped": "reads the end of its input's range",
+    "supply not logged": "the supply was not logged: a sag may hide a lift",
+    "marks contradicted": "the marks lie off what the signal shows",
+    "readings repeat": "all inputs repeated one reading",
+    "track not logged": "a track of the sweep is not in this log",
+    "away from rest": "read far from rest, away from pressed: a lead floats",
+    "shift or alias": "a tone near the log's rate would look like this shift",
 }
 # What carries good news or only numbers: not among the findings of a short page.
 QUIET = frozenset({"dead band stated", "pair measured", "step estimated", "log in the values",
@@ -75,7 +92,10 @@ _SUBJECTS = {"pair": "the tracks", "supply": "the supply", "pedal": "the pedal",
 _WHOLE = frozenset({"doubt", "not enough", "few returns", "few rest readings", "short rest",
                     "no held full press", "short of the stop", "cut short", "samples lost", "gap",
                     "no lift-off", "one track", "log passed the start of travel",
-                    "log too noisy", "reference contradicted"})
+                    "log too noisy", "reference contradicted", "key line still",
+                    "electrical, not a foot", "one key-on lifts", "rows lost", "rate too low",
+                    "supply not logged", "marks contradicted", "readings repeat",
+                    "track not logged"})
 
 
 def short_line(finding: Finding, times: int = 1, width: int = 76) -> str:

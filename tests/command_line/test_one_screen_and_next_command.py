@@ -116,3 +116,65 @@ def test_a_short_line_stays_on_its_line_whatever_the_channel_is_called():
     finding = Finding("dropout", 3, "track", "t", "x" * 200, 1.0, 41.0)
     assert len(short_line(finding)) <= 76
     assert io.StringIO(short_line(finding)).read().count("\n") == 0
+
+
+LOGS = sorted(p.name for p in SAMPLES.glob("synthetic_key_on*.csv"))
+STATES = ("POWER WOULD HAVE COME", "NO POWER WOULD HAVE COME", "OPEN",
+          "THE SWEEP DOES NOT FIT THIS LOG")
+
+
+@pytest.fixture
+def car(job):
+    """The job's folder with the logs of the samples too."""
+    for name in LOGS:
+        shutil.copy(SAMPLES / name, job / name.removeprefix("synthetic_"))
+    return job
+
+
+@pytest.mark.parametrize("name", [n.removeprefix("synthetic_") for n in LOGS])
+@pytest.mark.parametrize("words", [("--sweep", "healthy_pair.csv"), (),
+                                   ("--sweep", "off_at_rest.csv", "--contactor", "closed")])
+def test_every_key_on_log_is_told_on_one_screen_with_one_next_command(name, words, car, capsys):
+    text = said(capsys, "watch", "--from", name, *words)
+    lines = text.splitlines()
+    assert len(lines) <= SCREEN[0]
+    assert all(len(line) <= SCREEN[1] for line in lines if "stillpedal" not in line)
+    assert lines[1].startswith(STATES)
+    assert text.count("next: ") == 1
+    # What it points to is there, and tells more.
+    more = shlex.split(next(line for line in lines if line.startswith("more: "))[6:])
+    assert main(more[1:]) == 0
+    assert len(capsys.readouterr().out.splitlines()) > 2 * len(lines)
+
+
+def test_a_log_of_another_sweep_says_so_first(car, capsys):
+    """129 mV below the sweep's rest: nothing may be judged by it."""
+    text = said(capsys, "watch", "--from", "key_on_quiet_car.csv", "--sweep", "off_at_rest.csv")
+    assert text.splitlines()[1].startswith("THE SWEEP DOES NOT FIT THIS LOG")
+    assert next_of(text) == "stillpedal sweep --board PORT --out off_at_rest-2.csv"
+
+
+def test_a_sound_log_with_the_contactor_closed_leads_to_the_values(car, capsys):
+    words = ("watch", "--from", "key_on_quiet_car.csv", "--sweep", "healthy_pair.csv")
+    text = said(capsys, *words)
+    assert "--contactor closed" in next_of(text)
+    assert "somebody at the" in text
+    follow = next_of(said(capsys, *words, "--contactor", "closed"))
+    assert follow == ("stillpedal settings healthy_pair.csv --key-on key_on_quiet_car.csv "
+                      "--contactor closed")
+    assert main(shlex.split(follow)[1:]) == 0
+    capsys.readouterr()
+
+
+def test_power_without_a_foot_leads_to_no_value(car, capsys):
+    text = said(capsys, "watch", "--from", "key_on_one_track_lifts.csv", "--sweep",
+                "healthy_pair.csv")
+    assert text.splitlines()[1].startswith("POWER WOULD HAVE COME")
+    assert "do not enter these yet" in text
+    assert next_of(text).startswith("stillpedal watch --board PORT --out key_on_one_track_lifts-2")
+
+
+def test_every_code_of_a_key_on_log_has_short_words():
+    from analysis.key_on.opening import BRIEF, OPENS, WITHHOLDS
+
+    assert set(BRIEF) | OPENS | WITHHOLDS <= set(PHRASES)

@@ -23,7 +23,7 @@ QUIET = SAMPLES / "synthetic_key_on_quiet_car.csv"
 def test_a_pedal_that_must_not_be_driven_is_told_first(capsys):
     """sample_sweeps/README.md: a stuck return; nothing in a quiet log takes that back."""
     stuck = str(SAMPLES / "synthetic_stuck_return.csv")
-    assert main(["watch", "--from", str(QUIET), "--sweep", stuck, "--strict"]) == 1
+    assert main(["watch", "--more", "--from", str(QUIET), "--sweep", stuck, "--strict"]) == 1
     told = capsys.readouterr()
     means = told.out.split("What it means")[1]
     first = re.search(r"^\* (.*)$", means, re.M)

@@ -34,8 +34,13 @@ needs_pty = pytest.mark.skipif(not can_serve(), reason="this system has no pseud
 
 
 def call(*words: str, **more: object) -> subprocess.CompletedProcess[str]:
-    return subprocess.run([sys.executable, "-m", "bench", "watch", *words], capture_output=True,
-                          text=True, timeout=120, **more)  # type: ignore[call-overload]
+    return subprocess.run(
+        [sys.executable, "-m", "bench", "watch", "--more", *words],
+        capture_output=True,
+        text=True,
+        timeout=120,
+        **more,
+    )  # type: ignore[call-overload]
 
 
 def log(board: Board, tmp_path: Path, **options: object) -> tuple[Recording, Capture]:
@@ -232,7 +237,7 @@ def test_a_call_that_cannot_be_is_one_line_and_status_2(
     monkeypatch.setattr(sys, "stdin", None)
     try:
         board = [] if {"--board", "--from"} & set(words) or not words else ["--board", "simulated"]
-        status = main(["watch", *board, *words])
+        status = main(["watch", "--more", *board, *words])
     except SystemExit as stop:
         status = int(stop.code or 0)
     assert status == 2

@@ -55,7 +55,12 @@ def test_every_format_carries_them(tmp_path, capsys):
     filled = capsys.readouterr().out
     assert f"{volts['b']:.3f}" in filled
     assert f"In {LOG.name} readings passed the start of travel of the sweep alone" in filled
-    assert main(["watch", "--from", str(LOG), "--contactor", "closed", "--sweep", str(SWEEP)]) == 0
+    assert (
+        main(
+            ["watch", "--more", "--from", str(LOG), "--contactor", "closed", "--sweep", str(SWEEP)]
+        )
+        == 0
+    )
     told = capsys.readouterr().out
     for channel, value in volts.items():
         assert f"start of travel, {channel}  {value:.3f} V" in told

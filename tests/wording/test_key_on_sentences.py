@@ -130,12 +130,12 @@ def test_a_judged_start_of_travel_is_the_one_on_the_sheet(capsys) -> None:
     main(["settings", sweep, "--more"])
     sheet = re.search(r"start of travel, b\s+([0-9.]+)", capsys.readouterr().out)
     assert sheet is not None
-    main(["watch", "--from", log, "--sweep", sweep])
+    main(["watch", "--from", log, "--sweep", sweep, "--more"])
     told = " ".join(capsys.readouterr().out.split())
     judged = re.search(r"start of travel judged here \((?:a [0-9.]+ V, )?b ([0-9.]+) V\)", told)
     assert judged is not None
     assert float(judged[1]) == float(sheet[1])
-    typed = main(["watch", "--from", log, "--set", "b.start_of_travel=0.8123"])
+    typed = main(["watch", "--from", log, "--set", "b.start_of_travel=0.8123", "--more"])
     assert typed == 0
     assert "(b 0.8123 V)" in " ".join(capsys.readouterr().out.split())
 

@@ -84,9 +84,27 @@ def test_nothing_is_promised_by_too_few_key_ons_even_with_the_contactor_closed()
 def test_the_word_goes_into_the_header_and_is_read_back(word, tmp_path):
     path = tmp_path / "log.csv"
     done = subprocess.run(
-        [sys.executable, "-m", "bench", "watch", "--board", "simulated", "--fast", "--cycles", "3",
-         "--contactor", word, "--out", str(path), "--json"], capture_output=True, text=True,
-        timeout=120)
+        [
+            sys.executable,
+            "-m",
+            "bench",
+            "watch",
+            "--more",
+            "--board",
+            "simulated",
+            "--fast",
+            "--cycles",
+            "3",
+            "--contactor",
+            word,
+            "--out",
+            str(path),
+            "--json",
+        ],
+        capture_output=True,
+        text=True,
+        timeout=120,
+    )
     assert done.returncode == 0, done.stderr
     assert json.loads(done.stdout)["recording"]["contactor"] == word
     assert read_recording(path).extra["contactor"] == word
@@ -97,11 +115,11 @@ def test_a_log_without_the_word_may_be_told_later_but_not_contradicted(tmp_path,
     path = tmp_path / "log.csv"
     log = read_recording(QUIET)
     write_recording(path, replace(log, extra={**log.extra, "contactor": "open"}))
-    assert main(["watch", "--from", str(QUIET), "--contactor", "closed"]) == 0
+    assert main(["watch", "--more", "--from", str(QUIET), "--contactor", "closed"]) == 0
     assert "contactor at these key-ons: closed" in capsys.readouterr().out
-    assert main(["watch", "--from", str(path)]) == 0
+    assert main(["watch", "--more", "--from", str(path)]) == 0
     assert "contactor at these key-ons: open" in capsys.readouterr().out
-    assert main(["watch", "--from", str(path), "--contactor", "closed"]) == 2
+    assert main(["watch", "--more", "--from", str(path), "--contactor", "closed"]) == 2
     (line,) = capsys.readouterr().err.splitlines()
     assert "was logged with it open" in line
 

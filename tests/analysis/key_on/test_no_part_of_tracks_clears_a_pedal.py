@@ -28,8 +28,16 @@ def starts(**volts: float) -> tuple[Setting, ...]:
 
 
 def test_a_track_without_a_start_of_travel_leaves_the_verdict_open(capsys) -> None:
-    words = ["watch", "--from", str(LIFTS), "--set", "a.start_of_travel=0.8", "--contactor",
-             "closed"]
+    words = [
+        "watch",
+        "--more",
+        "--from",
+        str(LIFTS),
+        "--set",
+        "a.start_of_travel=0.8",
+        "--contactor",
+        "closed",
+    ]
     assert main([*words, "--strict"]) == 1
     told = " ".join(capsys.readouterr().out.split())
     assert "Power would not have been applied" not in told
@@ -41,7 +49,7 @@ def test_a_track_without_a_start_of_travel_leaves_the_verdict_open(capsys) -> No
 
 
 def test_a_sweep_of_one_track_does_not_judge_the_other(capsys) -> None:
-    assert main(["watch", "--from", str(LIFTS), "--sweep",
+    assert main(["watch", "--more", "--from", str(LIFTS), "--sweep",
                  str(SAMPLES / "synthetic_one_track.csv"), "--strict"]) == 1
     told = " ".join(capsys.readouterr().out.split())
     assert "Power would not have been applied" not in told

@@ -1,0 +1,82 @@
+"""The words for a key-on log's state and findings, a line each, keyed by code."""
+
+import math
+from collections.abc import Iterable
+
+from analysis.evidence.claim import Claim
+from analysis.evidence.key_on import KNOWN, NO_POWER, SAME_PEDAL
+from analysis.key_on.opening import BRIEF, HINDERS
+from analysis.key_on.results import KeyOnFindings
+from bench.wording.short import short_line, shortened
+
+POWER = "POWER WOULD HAVE COME"
+NO_POWER_SEEN = "NO POWER WOULD HAVE COME"
+MISFIT = "THE SWEEP DOES NOT FIT THIS LOG"
+OPEN = "OPEN"
+
+
+def power_line(findings: KeyOnFindings, claims: Iterable[Claim]) -> str:
+    """Return in one sentence whether power would have come with the foot off the pedal."""
+    by_claim = {c.claim: c for c in claims}
+    power, tracks = by_claim[NO_POWER], findings.verdict.tracks
+    if by_claim[SAME_PEDAL].state == "bad":
+        passed = "by its values power would have come; " if findings.verdict.applied else ""
+        return (f"{MISFIT}: {passed}the pedal does not rest where the sweep has it, so nothing "
+                "can be judged by it.")
+    if findings.verdict.applied:
+        worst = min(tracks.values(), key=lambda t: t.margin_volts)
+        return (f"{POWER} with the foot off: track {worst.column} read up to "
+                f"{-1000 * worst.margin_volts:.0f} mV beyond start of travel.")
+    if power.state == "open":
+        if not tracks:
+            return (f"{OPEN}: no start of travel was given to judge by; nothing says whether "
+                    "power would have come.")
+        reasons = dict.fromkeys(_reason(c) for c in (*power.because, *by_claim[KNOWN].because))
+        return f"{OPEN}: whether power would have come was not all seen: {', '.join(reasons)}."
+    closest = min((t for t in tracks.values() if math.isfinite(t.margin_volts)),
+                  key=lambda t: t.margin_volts, default=None)
+    short = ("" if closest is None else
+             f": closest, track {closest.column} stayed {1000 * closest.margin_volts:.0f} mV short "
+             "of start of travel")
+    return f"{NO_POWER_SEEN} in this log{short}."
+
+
+def _reason(code: str) -> str:
+    return BRIEF.get(code, code)
+
+
+def found_lines(findings: KeyOnFindings) -> list[str]:
+    """Return what was found, a line each, gravest first."""
+    lines: list[tuple[int, str]] = []
+    for column, track in findings.verdict.tracks.items():
+        if track.applications:
+            first = next((e.start_s for e in findings.verdict.applications
+                          if e.column == column), math.nan)
+            times = _times(track.applications)
+            since = f", first at {first:.1f} s" if math.isfinite(first) else ""
+            lines.append((4, f"track {column} passed start of travel {times}, "
+                             f"{track.applied_s:.3g} s in all{since}"))
+    if findings.brake_events:
+        first = findings.brake_events[0].start_s
+        lines.append((3, f"brake and pedal pressed together "
+                         f"{_times(len(findings.brake_events))}, first at {first:.1f} s"))
+    if findings.forbidding:
+        lines.append((3, "the sweep of this pedal asks for a repair first"))
+    for column, gap in findings.unread.items():
+        what = "the supply of track" if gap.by_supply else "track"
+        lines.append((2, f"{what} {column} was not read for {gap.seconds:.1f} s with the key on, "
+                         f"from {gap.first_s:.1f} s"))
+    for column in findings.noisy:
+        lines.append((2, f"track {column}: noise would pass start of travel more often than "
+                         "accepted"))
+    lines += [(f.gravity, short_line(f)) for f in shortened(findings.found)]
+    return [line for _, line in sorted(lines, key=lambda each: -each[0])]
+
+
+def _times(count: int) -> str:
+    return "once" if count == 1 else f"{count} times"
+
+
+def what_to_do(code: str) -> str:
+    """Return what to do about a finding that hides a part of a log, or nothing."""
+    return HINDERS[code][4] if code in HINDERS else ""
