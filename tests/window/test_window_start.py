@@ -124,18 +124,19 @@ def test_the_window_fits_a_small_laptop(qtbot, tmp_path):
 
 
 @pytest.mark.skipif(not can_serve(), reason="needs pseudo terminals")
-def test_ten_minutes_of_four_channels_in_short_lose_no_sample():
-    """Ten minutes at 1 kHz, 40 times as fast: no sample lost and the memory stays flat.
+@pytest.mark.parametrize("minutes", [4, pytest.param(10, marks=pytest.mark.long)])
+def test_minutes_of_four_channels_in_short_lose_no_sample(minutes):
+    """So long at 1 kHz, 40 times as fast: no sample lost and the memory stays flat.
 
     Frames and processor are measured by tests/benchmarks/window_frames.py at true speed.
     """
     done = subprocess.run(
         [sys.executable, str(ROOT / "tests/benchmarks/window_frames.py"), "--only", "live",
-         "--seconds", "15", "--speed", "40"], cwd=ROOT, capture_output=True, text=True,
-        timeout=240)
+         "--seconds", str(60 * minutes / 40), "--speed", "40"], cwd=ROOT, capture_output=True,
+        text=True, timeout=240)
     lines = {line.split(":")[0][6:]: line for line in done.stdout.splitlines()}
     lost = lines["samples lost, live with recording"]
     rows = int(re.search(r"in (\d+) rows", lost)[1])
     assert lost.startswith("ok"), done.stdout
-    assert rows > 300_000
+    assert rows > 30_000 * minutes
     assert lines["memory growth"].startswith("ok"), done.stdout
