@@ -17,7 +17,7 @@ from analysis.statistics.resting_places import (
     find_catch,
     share_bound,
 )
-from analysis.statistics.returns_bound import HEADS, returns_bound, returns_factor
+from analysis.statistics.returns_bound import HEADS, lean_scale, returns_bound, returns_factor
 from analysis.statistics.trend import trend
 
 OUTLIER_SIGNIFICANCE = 0.01
@@ -50,7 +50,7 @@ class Returns:
     scatter: by law. rise: of rest from the first return to the last where it is no chance, else
     0. carried: that rise followed on through the later returns. effective: how many independent
     returns they are worth. outlier: the furthest return by Grubbs' test for normal scatter, in
-    standard deviations, NaN when it belongs to the others.
+    standard deviations, NaN when it belongs to the others. scale: S of statistics.returns_bound.
     """
 
     count: int
@@ -66,6 +66,7 @@ class Returns:
     catch: Catch | None
     outlier: float
     furthest: float
+    scale: float
 
     def withdrawn_because(self, law: str) -> tuple[str, str] | None:
         """Return why the returns carry no promise under a law, as code and sentence, or None."""
@@ -114,11 +115,9 @@ def offer_more(seen: Returns, law: str, later: int, risk: float) -> Offer | None
     if law == "even" or seen.count >= 40 or seen.furthest <= 0:
         return None
     further = _largest(seen.count + more) / _largest(seen.count)
-    now = 1.0 + returns_factor(seen.count, later, 1.0 - risk, law)
-    then = (1.0 + returns_factor(seen.count + more, later, 1.0 - risk, law)) * further
-    whole = seen.scatter[law].volts + seen.middle_volts
-    return Offer(more, more * LIFT_OFF_SECONDS,
-                 max(whole * then / now - seen.middle_volts, 0.0))
+    then = returns_factor(seen.count + more, later, 1.0 - risk, law)
+    whole = seen.furthest * further + then * seen.scale
+    return Offer(more, more * LIFT_OFF_SECONDS, max(whole - seen.middle_volts, 0.0))
 
 
 def _largest(count: int) -> float:
@@ -164,15 +163,15 @@ def judge_returns(lifts: Array, moved: float, times: Array, step: float, span: f
         laws[law] = Scatter(
             max(middle + reach - itself, scatter.volts),
             f"the furthest of {count} returns{worth} lay {1000 * lifts.max():.2f} mV from the "
-            f"median; {factor:.2f} times that on top holds {later} key-ons with "
-            f"{100 * confidence:.1f} % confidence {HEADS[law]}")
+            f"median; {factor:.2f} times their scale of {1000 * lean_scale(left, hidden):.2f} mV "
+            f"on top holds {later} key-ons with {100 * confidence:.1f} % confidence {HEADS[law]}")
     drift = max(1.5 * abs(moved), carried if carried <= CARRIED_PERCENT / 100 * span else 0.0)
     size = max(abs(moved), rise)
     return Returns(
         count, laws, itself,
         f"the middle of {count} returns is itself uncertain: {whole - bare:.2f} times the scatter",
         drift, _drift_why(size, carried, drift, later, count), rise, carried, span, effective,
-        catch, _outlier(left, spread, step), float(left.max()))
+        catch, _outlier(left, spread, step), float(left.max()), lean_scale(left, hidden))
 
 
 def not_covered(count: int, later: int, risk: float, law: str) -> tuple[str, ...]:

@@ -1,8 +1,8 @@
 """Hold the dead band against families of returns that are not normal: is the promise kept or taken
 back, and what does it cost?
 
-`python tests/studies/dead_band_families.py` (two minutes; `--pedals`, `--families`, `--laws`).
-Each pedal is one draw of returns, judged by analysis.pedal.dead_band.dead_band; then 20 times
+`python tests/studies/dead_band_families.py` (two minutes; `--pedals`, `--families`,
+`--laws`, `--others`). Each pedal is one draw of returns, judged by analysis.pedal.dead_band.dead_band; then 20 times
 100 later key-ons of the same pedal, every assumed line at its limit. Nothing of the project
 makes a pedal.
 """
@@ -13,6 +13,7 @@ from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass
 
 import numpy as np
+from dead_band_other_families import OTHERS
 from scipy import stats
 
 from analysis.model.estimate import Estimate
@@ -133,6 +134,9 @@ FAMILIES = tuple(Family(*each) for each in (
     ("creep that begins later", creeps_later, USUAL, True)))
 
 
+SETS = {"usual": FAMILIES, "others": tuple(Family(*each) for each in OTHERS)}
+
+
 def track(levels: np.ndarray, sign: float) -> TrackFindings:
     """Return a quiet track with those rest levels, 12 bit, the supply recorded."""
     count = levels.size
@@ -162,8 +166,8 @@ def oracle(shape_sd: float) -> float:
 
 def one(job) -> tuple:
     """Return (withdrawn code or None, share of the promises kept, scatter ratio, whole ratio)."""
-    place, number, laws, seed = job
-    family = FAMILIES[place]
+    which, place, number, laws, seed = job
+    family = SETS[which][place]
     dice = np.random.default_rng([seed, place, number])
     sign = 1.0 if dice.random() < 0.6 else -1.0
     scatter = SPAN * np.exp(dice.uniform(np.log(0.0003), np.log(0.002)))
@@ -190,12 +194,14 @@ def main(argv: list[str]) -> int:
     parser.add_argument("--seed", type=int, default=16)
     parser.add_argument("--laws", choices=("even", "stick", "wide"), default="stick")
     parser.add_argument("--families", default="", help="part of their name")
+    parser.add_argument("--others", action="store_true", help="those of dead_band_other_families")
     args = parser.parse_args(argv)
+    which = "others" if args.others else "usual"
     with ProcessPoolExecutor(2) as pool:
-        for place, family in enumerate(FAMILIES):
+        for place, family in enumerate(SETS[which]):
             if args.families not in family.name:
                 continue
-            jobs = [(place, k, args.laws, args.seed) for k in range(args.pedals)]
+            jobs = [(which, place, k, args.laws, args.seed) for k in range(args.pedals)]
             found = list(pool.map(one, jobs, chunksize=20))
             kept = [f[1] for f in found if f[0] is None]
             gone = [f[0] for f in found if f[0] is not None]
