@@ -1,10 +1,10 @@
 """Hold the dead band against families of returns that are not normal: is the promise kept or taken
 back, and what does it cost?
 
-`python tests/studies/dead_band_families.py` (two minutes; `--pedals`, `--families`,
-`--laws`, `--others`). Each pedal is one draw of returns, judged by analysis.pedal.dead_band.dead_band; then 20 times
-100 later key-ons of the same pedal, every assumed line at its limit. Nothing of the project
-makes a pedal.
+`python tests/studies/dead_band_families.py` (two minutes; `--pedals`, `--families`, `--laws`,
+`--others`). Each pedal is one draw of returns, judged by analysis.pedal.dead_band.dead_band; then
+20 times 100 later key-ons of the same pedal, every assumed line at its limit. Nothing of the
+project makes a pedal.
 """
 
 import argparse
