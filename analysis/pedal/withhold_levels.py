@@ -71,7 +71,7 @@ def more_would_pay(band: DeadBand) -> str:
         return ""
     return (f" {band.more_lift_offs} more lift-offs, {band.more_seconds:.0f} s: the dead band "
             f"falls from {band.lost_travel_percent:.1f} to about "
-            f"{band.more_lost_travel_percent:.1f} % of travel (sweep --more).")
+            f"{band.more_lost_travel_percent:.1f} % of travel (sweep --add-to).")
 
 
 def level(band: DeadBand, volts: float) -> str:

@@ -85,7 +85,7 @@ def guided_plan(cycles: int = 8, quick: int = 4, press_s: float = 2.2, hold_s: f
     0.5 to 60 s; raise BadCall outside.
     """
     for name, value, low, high in (
-            ("--cycles", cycles, 0 if alone else 1, 100), ("--quick", quick, 0, 100),
+            ("--presses", cycles, 0 if alone else 1, 100), ("--quick", quick, 0, 100),
             ("--press-s", press_s, 0.5, 60), ("--hold-s", hold_s, 0.5, 60),
             ("--release-s", release_s, 0.5, 60),
             ("--rest-s", rest_s, 0.5, 60), ("first rest", first_rest_s, 0.5, 60)):

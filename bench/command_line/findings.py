@@ -3,10 +3,15 @@
 import argparse
 import sys
 from pathlib import Path
+from typing import TYPE_CHECKING
 
-from bench.command_line.parameter_options import add_parameters, parameters_from
+from bench.command_line.key_on_options import add_in_car, findings_from
+from bench.command_line.parameter_options import add_parameters
 from bench.files.exports.brief import brief_findings
 from bench.files.exports.findings_text import findings_text
+
+if TYPE_CHECKING:
+    from analysis.pedal.findings import Findings
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -18,15 +23,28 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
                         "must be repaired, or was not seen")
     parser.add_argument("--more", action="store_true",
                         help="the reasons and tables as well, not only one screen")
+    parser.add_argument("--out", metavar="PATH",
+                        help="write to a file instead of the screen, the whole page (.json: JSON)")
+    add_in_car(parser)
     add_parameters(parser)
 
 
 def run(arguments: argparse.Namespace) -> int:
     """Print the findings; 1 with --strict when a limit is failed."""
-    from bench.services.findings import fails_a_limit, open_findings
+    from bench.services.findings import fails_a_limit
 
-    findings = open_findings(arguments.file, parameters_from(arguments))
-    if arguments.json:
+    out = Path(arguments.out) if arguments.out else None
+    if out is not None:
+        from bench.files.exports.files import refuse_existing
+
+        refuse_existing(out)
+    findings = findings_from(arguments, Path(arguments.file))
+    if out is not None:
+        from bench.files.exports.files import write_output
+
+        write_output(out, _whole(findings, arguments.json or out.suffix.lower() == ".json"))
+        print(f"saved: {out}", file=sys.stderr)
+    elif arguments.json:
         from bench.files.exports.findings_json import findings_json
 
         for note in findings.notes:
@@ -36,3 +54,9 @@ def run(arguments: argparse.Namespace) -> int:
         sys.stdout.write(findings_text(findings) if arguments.more else
                          brief_findings(findings, Path(arguments.file)))
     return 1 if arguments.strict and fails_a_limit(findings) else 0
+
+
+def _whole(findings: "Findings", as_json: bool) -> str:
+    from bench.files.exports.findings_json import findings_json
+
+    return findings_json(findings) if as_json else findings_text(findings)

@@ -6,6 +6,8 @@ import sys
 from dataclasses import asdict
 from pathlib import Path
 
+from bench.command_line.old_names import accept_too
+
 ROLES = {
     "a": "first track", "b": "second track", "supply": "the pedal's supply",
     "key": "key line", "brake": "brake line",
@@ -32,15 +34,18 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     units.add_argument("--rate", type=float, metavar="HZ",
                        help="rows a second, for a log without (usable) times")
     units.add_argument("--time-unit", metavar="UNIT", help="s, ms, us, min, h or days")
-    units.add_argument("--unit", metavar="UNIT", help="of the readings: V, mV or counts")
+    units.add_argument("--readings-in", dest="unit", metavar="UNIT",
+                       help="V, mV or counts")
+    accept_too(units, "--unit", "unit")
     units.add_argument("--full-scale", type=float, metavar="N",
                        help="counts at the reference, 1024 for 10 bits")
     units.add_argument("--reference-volts", type=float, metavar="V", help="of the converter")
     units.add_argument("--step-volts", type=float, metavar="V",
                        help="one converter step of readings in volts, 0.0049 for 10 bits of 5 V "
                        "(estimated when they lie on a grid)")
-    units.add_argument("--scale", type=float, default=1.0, metavar="N",
+    units.add_argument("--behind-divider", dest="scale", type=float, default=1.0, metavar="N",
                        help="volts at the sensor per volt in the log, 2 behind a 1:2 divider")
+    accept_too(units, "--scale", "scale", type=float)
     shape = parser.add_argument_group("the file, where it is not found by itself")
     shape.add_argument("--delimiter", metavar="SIGN", help=", ; | tab or spaces")
     shape.add_argument("--decimal", metavar="SIGN", help="decimal sign, . or ,")

@@ -5,6 +5,7 @@ import sys
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from bench.command_line.old_names import accept_too
 from bench.errors import BadCall
 
 if TYPE_CHECKING:
@@ -45,7 +46,9 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
                         help="show the kind's equation, wiring and stated values, and stop")
     sender.add_argument("--pin-limit", type=float, metavar="V",
                         help="most that the board's input may get (default 5)")
-    sender.add_argument("--unit", default="", help="of the quantity, if the kind leaves it open")
+    sender.add_argument("--quantity-unit", dest="unit", default="", metavar="UNIT",
+                        help="if the kind leaves it open, such as bar")
+    accept_too(sender, "--unit", "unit")
     meter = parser.add_argument_group("the meter")
     meter.add_argument("--meter-spec", default="", metavar="TEXT",
                        help="from its leaflet, such as \"0.5%% + 2 digits\"")

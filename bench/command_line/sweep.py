@@ -17,6 +17,7 @@ from bench.command_line.board_options import (
     order_from,
     show_cautions,
 )
+from bench.command_line.old_names import accept_too
 from bench.command_line.progress import Progress
 from bench.command_line.signals import stopped_by_signals
 from bench.errors import BadCall, BoardTrouble
@@ -36,16 +37,19 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the options of this verb."""
     add_board_options(parser)
     group = parser.add_argument_group("the sweep")
-    group.add_argument("--cycles", type=int, default=8, metavar="N",
+    group.add_argument("--presses", dest="cycles", type=int, default=8, metavar="N",
                        help="slow presses and returns (default 8)")
+    accept_too(group, "--cycles", "cycles", type=int)
     group.add_argument("--quick", type=int, default=4, metavar="N",
                        help="quick lift-offs after them (default 4)")
     group.add_argument("--press-s", type=float, default=2.2, metavar="S", help="(default 2.2)")
     group.add_argument("--hold-s", type=float, default=1.3, metavar="S", help="(default 1.3)")
     group.add_argument("--release-s", type=float, default=2.2, metavar="S", help="(default 2.2)")
     group.add_argument("--rest-s", type=float, default=2.0, metavar="S", help="(default 2)")
-    group.add_argument("--more", metavar="FILE", help="add lift-offs (--quick, then 18) to a sweep "
-                       "that was recorded: both are kept and a new file has the two together")
+    group.add_argument("--add-to", dest="more", metavar="FILE",
+                       help="add lift-offs (--quick, then 18) to a sweep that was recorded: both "
+                       "are kept and a new file has the two together")
+    accept_too(group, "--more", "more")
     group.add_argument("--fed-by", choices=tuple(f.split()[0] for f in FED_BY),
                        help="what feeds the pedal: the board's own supply, whose input then "
                        "rightly reads full scale, or a bench supply, which may be higher than read")
@@ -53,8 +57,9 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     group.add_argument("--pedal", default=None, metavar="NAME",
                        help=f"which simulated pedal (default {_DEFAULT_PEDAL}; a wrong name "
                        "lists them)")
-    group.add_argument("--bits", type=int, default=12, metavar="N", help="its converter "
-                       "(default 12)")
+    group.add_argument("--simulated-bits", dest="bits", type=int, default=12, metavar="N",
+                       help="its converter (default 12)")
+    accept_too(group, "--bits", "bits", type=int)
     group.add_argument("--seed", type=int, default=1, metavar="N", help="the same seed gives the "
                        "same sweep (default 1)")
 

@@ -15,6 +15,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("folder", metavar="FOLDER", help="recordings, also in folders below it")
     parser.add_argument("--pattern", default="*.csv", help="names to take (default *.csv)")
     parser.add_argument("--out", metavar="PATH", help="the table (default: stdout)")
+    parser.add_argument("--json", action="store_true", help="JSON instead of a CSV table")
     parser.add_argument("--processes", type=int, metavar="N", help="default: all cores")
     add_parameters(parser)
 
@@ -22,7 +23,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 def run(arguments: argparse.Namespace) -> int:
     """Write the table; unusable files are listed on stderr and do not stop it."""
     from bench.files.exports.files import refuse_existing, write_output
-    from bench.services.trend import recordings_in, summarise, table_text
+    from bench.services.trend import recordings_in, summarise, table_json, table_text
 
     if arguments.processes is not None and arguments.processes < 1:
         raise BadCall(f"--processes is {arguments.processes}; use 1 or more")
@@ -35,7 +36,7 @@ def run(arguments: argparse.Namespace) -> int:
     bar = _Bar(len(paths))
     lines = summarise(paths, folder, parameters_from(arguments), arguments.processes, bar.show)
     bar.end()
-    text = table_text(lines)
+    text = table_json(lines) if arguments.json else table_text(lines)
     if out:
         write_output(out, text)
     else:

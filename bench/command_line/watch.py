@@ -18,6 +18,7 @@ from bench.command_line.board_options import (
     order_from,
     show_cautions,
 )
+from bench.command_line.old_names import accept_too
 from bench.command_line.parameter_options import add_parameters, parameters_from
 from bench.command_line.progress import Progress
 from bench.command_line.signals import stopped_by_signals
@@ -33,9 +34,10 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--sweep", metavar="FILE",
                         help="the bench sweep of this pedal: its settings are judged and "
                         "issued anew with what the car really adds")
-    parser.add_argument("--set", dest="entered", action="append", default=[],
+    parser.add_argument("--entered", action="append", default=[],
                         metavar="TRACK.NAME=VOLTS",
                         help="a value in your controller, e.g. a.start_of_travel=0.82")
+    accept_too(parser, "--set", "entered", action="append")
     parser.add_argument("--contactor", choices=CONTACTOR,
                         help="whether the contactor closed at these key-ons, all of them; without "
                         "closed no measured allowance counts below the assumed one")

@@ -62,7 +62,7 @@ def entered_settings(texts: Sequence[str]) -> tuple[Setting, ...]:
         except ValueError:
             volts = float("nan")
         if not equals or not dot or setting not in ENTERED or not abs(volts) <= 60:
-            raise BadCall(f"--set {text!r}; write TRACK.NAME=VOLTS with one of "
+            raise BadCall(f"--entered {text!r}; write TRACK.NAME=VOLTS with one of "
                           f"{', '.join(ENTERED)}, for example a.start_of_travel=0.82")
         result.append(Setting(setting, channel, volts, "V", "entered by you"))
     return tuple(result)
@@ -74,7 +74,7 @@ def refuse_unknown(settings: Sequence[Setting], channels: Sequence[Channel]) -> 
     for setting in settings:
         if setting.channel not in tracks:
             there = f"the tracks are {', '.join(tracks)}" if tracks else "there is no track at all"
-            raise BadCall(f"--set {setting.channel}.{setting.name}: no track "
+            raise BadCall(f"--entered {setting.channel}.{setting.name}: no track "
                           f"{setting.channel!r}; {there}")
 
 

@@ -18,7 +18,7 @@ def sweep_to_extend(path: Path) -> Recording:
     """Return the sweep that lift-offs are to be added to; raise BadFile when it is none."""
     first = read_recording(path)
     if first.purpose != "sweep" or not first.with_role("track"):
-        raise BadFile(f"{path} is no sweep with tracks; give --more a sweep that was recorded")
+        raise BadFile(f"{path} is no sweep with tracks; give --add-to a sweep that was recorded")
     return first
 
 

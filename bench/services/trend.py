@@ -5,6 +5,10 @@ a few chunks wait at a time: memory grows by about a kilobyte a file. A file tha
 becomes a line with its reason; the others go on.
 """
 
+import csv
+import io
+import json
+import math
 import multiprocessing
 import os
 from collections.abc import Callable, Iterator
@@ -37,6 +41,24 @@ class Line:
 def table_text(lines: list[Line]) -> str:
     """Return the whole table."""
     return header_text() + "".join(line.text for line in lines)
+
+
+def table_json(lines: list[Line]) -> str:
+    """Return the whole table as JSON: a list of files, each with the table's columns.
+
+    A cell without a value is null; what is a number in the table is one here.
+    """
+    rows = [{name: _cell(cell) for name, cell in row.items()}
+            for row in csv.DictReader(io.StringIO(table_text(lines)))]
+    return json.dumps({"schema": 1, "recordings": rows}, indent=1, ensure_ascii=False) + "\n"
+
+
+def _cell(text: str) -> str | float | None:
+    try:
+        number = float(text)
+    except ValueError:
+        return text or None
+    return number if math.isfinite(number) else None
 
 
 def recordings_in(folder: Path, pattern: str = "*.csv") -> list[Path]:

@@ -14,8 +14,8 @@ QUIET = ROOT / "sample_sweeps" / "synthetic_key_on_quiet_car.csv"
 
 
 @pytest.mark.parametrize(("text", "reason"), [
-    ("B.start_of_travel=0.70", "--set B.start_of_travel: no track 'B'; the tracks are a, b"),
-    ("supply.rest=0.7", "--set supply.rest: no track 'supply'; the tracks are a, b"),
+    ("B.start_of_travel=0.70", "--entered B.start_of_travel: no track 'B'; the tracks are a, b"),
+    ("supply.rest=0.7", "--entered supply.rest: no track 'supply'; the tracks are a, b"),
     ("a.start=0.7", "one of rest, start_of_travel, release, full_travel"),
 ])
 @pytest.mark.parametrize("board", [True, False])

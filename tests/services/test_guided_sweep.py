@@ -49,7 +49,7 @@ def test_the_usual_plan_records_enough_returns_in_a_minute_and_a_half() -> None:
 
 
 @pytest.mark.parametrize(("more", "reason"), [
-    ({"cycles": 0}, "--cycles is 0; use 1 to 100"), ({"quick": -1}, "--quick is -1"),
+    ({"cycles": 0}, "--presses is 0; use 1 to 100"), ({"quick": -1}, "--quick is -1"),
     ({"hold_s": 0.1}, "--hold-s is 0.1; use 0.5 to 60"), ({"rest_s": float("nan")}, "--rest-s"),
 ])
 def test_a_plan_nobody_can_follow_is_refused(more: dict, reason: str) -> None:
@@ -169,7 +169,7 @@ def test_a_clipped_sweep_is_told_and_kept(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize(("words", "reason"), [
     ([], "name the board with --board"),
-    (["--cycles", "0"], "--cycles is 0"),
+    (["--presses", "0"], "--presses is 0"),
     (["--pedal", "none"], "there are healthy"),
     (["--bits", "11"], "11 bits"),
     (["--rate", "0"], "rate"),

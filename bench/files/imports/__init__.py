@@ -210,7 +210,7 @@ def _units(path: Path, table: Table, roles: dict[str, int], values: dict[str, Ar
     """Return "V", "mV" or "counts" for every value column; ask when one stays open."""
     told = options.unit
     if told is not None and told not in ("V", "mV", "counts"):
-        raise BadCall(f"--unit {told!r} is not known; use V, mV or counts")
+        raise BadCall(f"--readings-in {told!r} is not known; use V, mV or counts")
     if options.full_scale is not None and told is None:
         told = "counts"
     headings = {role: heading_unit(table.names[place], table.units[place])
@@ -246,8 +246,8 @@ def _guessed(path: Path, values: list[Array]) -> tuple[str, str]:
         return "V", "The readings have no unit and are taken as volts."
     if not whole and highest <= 1000 * MOST_VOLTS:
         return "mV", f"The readings reach {highest:g} and are taken as millivolts."
-    raise BadCall(f"{path}: the readings reach {highest:g} and have no unit; say --unit mV, or "
-                  "for counts --full-scale and --reference-volts")
+    raise BadCall(f"{path}: the readings reach {highest:g} and have no unit; say --readings-in mV, "
+                  "or for counts --full-scale and --reference-volts")
 
 
 def _steps(values: dict[str, Array], units: dict[str, str], options: ImportOptions) -> list[str]:
