@@ -197,7 +197,8 @@ def _channel(table: dict[str, Any]) -> tuple[Channel, dict[str, Any]]:
 def _take(table: dict[str, Any], key: str, kind: type, default: Any) -> Any:
     value = table.pop(key, default)
     if value is not default and not isinstance(value, kind):
-        names = {str: "a text in quotes", dict: "a table", list: "an array of tables"}
+        names: dict[type, str] = {
+            str: "a text in quotes", dict: "a table", list: "an array of tables"}
         raise BadFile(f"{key} is {value!r} in the header; write {names[kind]}")
     return value
 

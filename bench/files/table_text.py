@@ -71,9 +71,10 @@ class Table:
         text = whole[len(_LEAD):]
         signs = np.flatnonzero(text < _ZERO)
         kinds = text.take(signs)
-        alike = self.plain is not None and _all_like(kinds, self.plain)
-        if alike:
-            ends = signs[self.plain.size - 1:: self.plain.size]
+        usual = self.plain
+        alike = usual is not None and _all_like(kinds, usual)
+        if alike and usual is not None:
+            ends = signs[usual.size - 1:: usual.size]
         else:
             line_ends = np.flatnonzero(kinds == _NEWLINE)
             ends = signs[line_ends]
@@ -285,10 +286,10 @@ def _decode(whole: Bytes, starts: Places, signs: Places, kinds: Bytes, template:
         digits[_WIDEST + ends[-2, row]: _WIDEST + ends[-1, row]] = 0
     if digits.max() > 9:
         letters = np.flatnonzero(digits > 9) - _WIDEST
-        row = np.searchsorted(ends[-1], letters)  # one in a line left out counts for the next row
-        inside = row < rows
-        inside[inside] = letters[inside] >= starts[row[inside]]
-        fine[row[inside]] = False
+        held = np.searchsorted(ends[-1], letters)  # one in a line left out counts for the next row
+        inside = held < rows
+        inside[inside] = letters[inside] >= starts[held[inside]]
+        fine[held[inside]] = False
     groups = _groups(digits)
     shortest, longest = lengths.min(axis=1, initial=_WIDEST), lengths.max(axis=1, initial=0)
     before: Array | None = None
@@ -394,7 +395,7 @@ def _cells(column: NDArray[Any], unit: str) -> list[str]:
         return list(map(str, column.astype(np.int64).tolist()))
     if np.isinf(column).any():
         raise BadFile("a reading is infinite; leave the cell empty where nothing was measured")
-    texts = map(repr, column.tolist())
+    texts = [repr(value) for value in column.tolist()]
     if unit == "counts":
-        texts = (t.removesuffix(".0") for t in texts)
+        texts = [t.removesuffix(".0") for t in texts]
     return ["" if t == "nan" else t for t in texts]

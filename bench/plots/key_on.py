@@ -42,7 +42,7 @@ def log(plot: pg.PlotItem, findings: KeyOnFindings, look: Look) -> None:
         if np.isfinite(y).any():
             seen += [float(np.nanmin(y)), float(np.nanmax(y))]
             judged = findings.verdict.tracks.get(column)
-            starts += [(volts, index, column, volts > np.nanmedian(y)) for volts in known(
+            starts += [(volts, index, column, bool(volts > np.nanmedian(y))) for volts in known(
                 judged.start_of_travel_volts if judged is not None else np.nan)]
     # Named on the side of the readings, where there is room; each a step further right than the
     # one before, for levels may lie close together.

@@ -62,6 +62,8 @@ def band(plot: pg.PlotItem, low: float, high: float, color: str) -> None:
 class KeptLabel(pg.InfLineLabel):
     """A text on a level that moves to the left rather than beyond the right edge of its plot."""
 
+    orthoPos: float
+
     def updatePosition(self) -> None:
         """Place the text anew, with the whole of it inside the plot."""
         usual = self.orthoPos

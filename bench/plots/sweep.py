@@ -139,7 +139,7 @@ def mismatch(plot: pg.PlotItem, findings: Findings, look: Look, *,
              before: Findings | None = None) -> None:
     """Draw the disagreement of the tracks along travel, with the limit the parameters state."""
     pair = findings.pair
-    title = ("Mismatch along travel",)
+    title: tuple[str, ...] = ("Mismatch along travel",)
     if look.compact and pair is not None:
         title = (f"Mismatch: worst {_worst(pair)}", f"Mismatch {_worst(pair)}",
                  f"Worst {_worst(pair)}")
@@ -184,7 +184,7 @@ def press_against_release(plot: pg.PlotItem, findings: Findings, look: Look, *,
     """Draw the mismatch while pressing and while letting go; the gap between them is the play."""
     del before
     pair = findings.pair
-    title = ("Press against release",)
+    title: tuple[str, ...] = ("Press against release",)
     play = pair.play_percent.value if pair is not None else np.nan
     text = f"largest play {play:.2f} %" if known(play) else ""
     if look.compact and text:
@@ -235,7 +235,8 @@ def rest_readings(plot: pg.PlotItem, findings: Findings, look: Look, *, column: 
     dead = findings.dead_bands.get(column)
     if dead is not None and len(known(dead.start_of_travel_volts, dead.release_volts,
                                       track.rest.value)) == 3:
-        band(plot, *sorted((track.rest.value, dead.start_of_travel_volts)), look.band)
+        low, high = sorted((track.rest.value, dead.start_of_travel_volts))
+        band(plot, low, high, look.band)
         towards_pressed = dead.start_of_travel_volts >= track.rest.value
         level(plot, look, dead.start_of_travel_volts,
               f"start of travel {stated(dead)[1]:.3f} V", style=DASHED,
@@ -260,7 +261,7 @@ def noise(plot: pg.PlotItem, findings: Findings, look: Look, *,
     steps = {t.step_volts for t in findings.tracks.values() if known(t.step_volts)
              and t.step_volts > 0}
     step = steps.pop() * 1000.0 if len(steps) == 1 else float("nan")
-    title = ("Noise along travel",)
+    title: tuple[str, ...] = ("Noise along travel",)
     if np.isfinite(step):
         title = ((f"Noise, line: one step {step:.2f} mV", f"Noise; step {step:.2f} mV")
                  if look.compact else

@@ -32,6 +32,8 @@ with contextlib.suppress(ImportError):
     import termios
 
     _GONE = (*_GONE, termios.error)
+# A speed that the port does not know raises ValueError.
+_REFUSED: tuple[type[BaseException], ...] = (ValueError, *_GONE)
 
 
 @dataclass(frozen=True)
@@ -88,7 +90,7 @@ class SerialBoard(Board):
         alone = {"exclusive": True} if os.name == "posix" else {}
         try:
             self._port = serial.Serial(path, self.baud, timeout=WAIT_S, write_timeout=1.0, **alone)
-        except (ValueError, *_GONE) as error:
+        except _REFUSED as error:
             raise BoardTrouble(_why_not(path, self.baud, error)) from None
         if sys.platform == "win32":
             self._port.set_buffer_size(rx_size=_MOST)
@@ -135,7 +137,7 @@ class SerialBoard(Board):
             raise Unplugged(f"{self.name} is not open; plug it in")
         try:
             self._port.baudrate = baud
-        except (ValueError, *_GONE) as error:
+        except _REFUSED as error:
             raise BoardTrouble(_why_not(self.name, baud, error)) from None
         self.baud = baud
 

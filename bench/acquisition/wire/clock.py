@@ -94,7 +94,7 @@ class StreamClock:
         self._elapsed_us = int(elapsed[-1])
         self._sequence, self._ticks = int(sequence[-1]), int(time_us[-1])
         self._broken = False
-        return Placed(elapsed * 1e-6, lost, tuple(restarted))
+        return Placed(np.multiply(elapsed, 1e-6, dtype=np.float64), lost, tuple(restarted))
 
     def place_lines(self, ticks: Integers | None, tick_us: int, refused: Integers,
                     rate_hz: float | None, more: bool = False) -> Placed:

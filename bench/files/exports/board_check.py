@@ -20,7 +20,8 @@ def board_check_text(check: BoardCheck) -> str:
 
 def board_check_json(check: BoardCheck) -> str:
     """Return the check as JSON; what is not known is null."""
-    return json.dumps({"schema": 1, **_plain(asdict(check))}, indent=2) + "\n"
+    known = {key: _plain(value) for key, value in asdict(check).items()}
+    return json.dumps({"schema": 1, **known}, indent=2) + "\n"
 
 
 def _facts(check: BoardCheck) -> list[tuple[str, str]]:
