@@ -38,6 +38,7 @@ SPEAKS_OF: dict[str, tuple[str, ...]] = {
     "noise": (CONTACT,),
     "clipping": (CONTACT, DEAD_BAND),
     "dead track": (CONTACT, AGREE, DEAD_BAND),
+    "late track": (CONTACT, AGREE, DEAD_BAND),
     "no return": (RETURNS, DEAD_BAND),
     "slow return": (RETURNS,),
     "not settled": (RETURNS, DEAD_BAND),
@@ -77,8 +78,8 @@ UNSEEN = frozenset({"not enough", "few returns", "few rest readings", "short res
                     "noise not measured", "not compared", "supply clipped",
                     "returns follow suit"})
 # A promise is withdrawn for want of readings unless one of these is what withdrew it.
-WITHDRAWN_BY = frozenset({"no return", "step", "not settled", "clipping", "dead track", "doubt",
-                          "foot at rest"})
+WITHDRAWN_BY = frozenset({"no return", "step", "not settled", "clipping", "dead track",
+                          "late track", "doubt", "foot at rest"})
 # Told so that it is known, without taking anything back: readings lost where others stand for
 # them are told as a fault where they matter ("gap", "no reading").
 HARMLESS_WHEN_SLIGHT = frozenset({"samples lost", "cut short", "no held full press", "noise",

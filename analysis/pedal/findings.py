@@ -25,7 +25,8 @@ from analysis.pedal.faults import dropouts as dropping
 from analysis.pedal.faults import missing as missed
 from analysis.pedal.faults import returns as returning
 from analysis.pedal.faults import shaft_slip as slipping
-from analysis.pedal.faults.dead import Dead, dead_track_faults, find_dead, rows_of
+from analysis.pedal.faults.dead import Dead, attributable, dead_track_faults, find_dead, rows_of
+from analysis.pedal.faults.late import find_late, late_all_along
 from analysis.pedal.faults.patches import patch_faults
 from analysis.pedal.faults.returns import ReturnTime
 from analysis.pedal.faults.settling import settling_faults
@@ -159,7 +160,8 @@ def analyse(recording: Recording, parameters: Parameters | None = None) -> Findi
     names = moving(points, nominal)
     alien = floating_inputs({n: points.volts[n] for n in names}, points.times)
     names = tuple(n for n in names if n not in alien)
-    dead = find_dead(points, names, readable, nominal)
+    dead = find_late(points, names) or find_dead(points, names, readable, nominal)
+    names = tuple(n for n in names if n not in late_all_along(dead, points))
     dead_rows = {d.column: rows_of(dead, d.column, points.size, recording.rows)
                  for d in dead if d.column}
     if dead:
@@ -360,12 +362,16 @@ def _faults(recording: Recording, look: _Look, dead: tuple[Dead, ...], size: int
     """Return all faults, gravest first, then in order of time."""
     times, nominal, step_s = recording.time_s, recording.nominal_volts, recording.step_s
     # A stay at a rail is part of the dropout around it, and told once; a long one is no dropout.
-    short, alone = dropping.without_rails(look.dropouts, rails, step_s)
+    apart = [(d.start * size, d.stop * size) for d in dead if not d.column]
+    short, alone = dropping.without_rails(
+        dropping.without_parted(look.dropouts, apart, rails), rails, step_s)
     found = dropping.dropout_faults(short, rails, times, look.pedal, step_s)
     found += missed.missing_faults(lost, times, look.pedal, segments)
     found += missed.uneven_faults(recording)
     found += missed.supply_missing(recording, lost, look.pedal)
     for name, values in volts.items():
+        if name not in tracks and any(d.column == name for d in dead):
+            continue
         if name not in tracks:
             found.append(wiring.dead_faults(name, values, nominal, times))
             continue
@@ -401,7 +407,7 @@ def _faults(recording: Recording, look: _Look, dead: tuple[Dead, ...], size: int
             f"the tracks differ by {pair.mismatch_max_percent.value:.1f} % of travel at "
             f"{pair.mismatch_at_travel_percent:z.0f} % of travel, more than the limit of "
             f"{parameters.mismatch_limit_percent:g} %"))
-    return tuple(sorted(found, key=lambda f: (-f.gravity, f.time_s)))
+    return tuple(sorted(attributable(found), key=lambda f: (-f.gravity, f.time_s)))
 
 
 def _noise_along_travel(look: _Look, ends: Mapping[str, Ends], segments: tuple[Segment, ...],

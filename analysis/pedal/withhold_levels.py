@@ -37,6 +37,11 @@ def kept(band: DeadBand, track: TrackFindings, faults: tuple[Fault, ...],
         return band
     stuck = [f for f in faults if f.kind == "no return"]
     slipped = [f for f in faults if f.kind == "step" and f.channel == band.column]
+    apart = [f for f in faults if f.kind == "dead track" and f.channel is None]
+    if apart:
+        return replace(band, weak=(
+            f"the tracks do not move together from {apart[0].time_s:.1f} s on, so nothing says "
+            "which of them shows the pedal's rest; mend that and sweep again"))
     if stuck:
         return replace(band, weak=(
             f"the pedal did not come back {'once' if len(stuck) == 1 else f'{len(stuck)} times'}, "

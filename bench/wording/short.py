@@ -26,6 +26,7 @@ PHRASES = {
     "no reading": "gives no reading",
     "open or short": "reads like an open or shorted lead",
     "dead track": "stands still while the other moves",
+    "late track": "follows the other late",
     "one track moved": "stands still while the other moves",
     "flat spot": "stands still for a part of the travel: worn or dirty track",
     "noise": "is noisy: worn track",

@@ -106,16 +106,28 @@ def half_a_press(rng: np.random.Generator, shot: Shot) -> tuple[Shot, str, str]:
 
 
 def late(rng: np.random.Generator, shot: Shot) -> tuple[Shot, str, str]:
-    """Return the shot with a track that follows 0.3 to 3 s late, all along or from some time on."""
+    """Return the shot with a track that follows 0.3 to 3 s late, all along or from some time on.
+
+    Now and then only for a while, or as behind a slow filter.
+    """
     number, n = int(rng.integers(2)), shot.time_s.size
     late_s = float(rng.choice([2.0, rng.uniform(0.3, 3.0)]))
+    way = str(rng.choice(["late", "late", "late for a while", "sluggish"]))
     begin = 0 if rng.random() < 0.5 else int(rng.uniform(0.2, 0.6) * n)
-    back = round(late_s * n / shot.time_s[-1])
-    own = shot.shares[number]
-    values = np.where(np.arange(n) >= begin, np.r_[np.full(back, own[0]), own[:-back]], own)
+    rate, own = n / shot.time_s[-1], shot.shares[number]
+    back, end = round(late_s * rate), n
+    behind = np.r_[np.full(back, own[0]), own[:-back]]
+    if way == "sluggish":
+        behind = own.copy()
+        for row in range(max(begin, 1), n):
+            behind[row] = behind[row - 1] + (own[row] - behind[row - 1]) / (0.5 * late_s * rate)
+    elif way == "late for a while":
+        end = min(n, begin + int(rng.uniform(6.0, 20.0) * rate))
+    inside = (np.arange(n) >= begin) & (np.arange(n) < end)
+    values = np.where(inside, behind, own)
     shares = [values if i == number else s for i, s in enumerate(shot.shares)]
     return replace(shot, shares=shares), "ab"[number], (
-        f"follows {late_s:.2f} s late from {shot.time_s[begin]:.1f} s")
+        f"{way}, by {late_s:.2f} s from {shot.time_s[begin]:.1f} to {shot.time_s[end - 1]:.1f} s")
 
 
 def judge_harder(seed: int, kind: str) -> Case:

@@ -17,7 +17,7 @@ from analysis.pedal.findings import Findings, analyse
 OF_NONE = ("gap", "mismatch", "no return", "slow return")
 # Codes that say of a track that something is wrong with it.
 BLAMES = ("dropout", "no reading", "open or short", "flat spot", "noise", "clipping", "dead track",
-          "step")
+          "late track", "step")
 
 
 @dataclass(frozen=True)

@@ -34,6 +34,10 @@ STAYS_S = 0.3
 JUMP = 0.6
 # Of a window at least this share must have been read on both tracks.
 LEAST_READ = 0.8
+# Faults that the comparison of two tracks shows, or a travel taken from both: at a place of travel
+# or all along, and at their own time.
+BY_PLACE = frozenset({"noise", "flat spot", "step", "mismatch", "not settled"})
+BY_TIME = frozenset({"no return", "slow return", "foot at rest"})
 # Quieter than the pedal's own tremor: of that size a move says nothing.
 LEAST_SHARE_OF_SUPPLY = 0.04
 
@@ -43,7 +47,8 @@ class Dead:
     """Hold one stretch in which a track stood still while another moved.
 
     start, stop: points [start, stop) of the thinned grid. level_volts: where it stood. beside: the
-    track that moved; moved: by which share of its span.
+    track that moved; moved: by which share of its span. late_s: it moved too, but so many seconds
+    late (faults.late); sluggish: as behind a slow filter, and that is its time constant.
     """
 
     column: str
@@ -52,6 +57,8 @@ class Dead:
     level_volts: float
     beside: str
     moved: float
+    late_s: float = 0.0
+    sluggish: bool = False
 
 
 def find_dead(points: Thinned, names: tuple[str, ...], read: Mapping[str, Mask],
@@ -128,6 +135,9 @@ def dead_track_faults(dead: tuple[Dead, ...], times: Array, pedal_percent: Array
             continue
         first = min(each.start * size, times.size - 1)
         last = min(each.stop * size, times.size - 1)
+        if each.late_s:
+            result.append(_late_fault(each, times, float(pedal_percent[first]), first, last))
+            continue
         result.append(Fault(
             "dead track", each.column, float(times[first]), float(times[last]),
             float(pedal_percent[first]), 3,
@@ -146,6 +156,28 @@ def dead_track_faults(dead: tuple[Dead, ...], times: Array, pedal_percent: Array
             "while the other moves, and which of them follows the pedal cannot be told here; check "
             "both wipers, their shaft and their leads before driving"))
     return result
+
+
+def attributable(faults: list[Fault]) -> list[Fault]:
+    """Return the faults without those that rest on two tracks that do not move together.
+
+    Nobody knows their track, and what is told of the pair once is not told again.
+    """
+    apart = [f for f in faults if f.kind == "dead track" and f.channel is None]
+    if not apart:
+        return faults
+    return [f for f in faults if f.kind not in BY_PLACE and not (
+        f.kind in BY_TIME and any(a.time_s <= f.end_s and f.time_s <= a.end_s for a in apart))]
+
+
+def _late_fault(late: Dead, times: Array, travel: float, first: int, last: int) -> Fault:
+    how = (f"as behind a filter of {late.late_s:.1f} s" if late.sluggish
+           else f"{late.late_s:.2f} s late")
+    return Fault(
+        "late track", late.column, float(times[first]), float(times[last]), travel, 3,
+        f"track {late.column} follows track {late.beside} {how} from {times[first]:.1f} s on; no "
+        "sensor tells what a foot will do, so the later one is wrong: look at its input, its "
+        "filter and its lead before driving")
 
 
 def _span(values: Array) -> float:

@@ -304,6 +304,16 @@ def across_unsure(pedal: Array, dropouts: list[Dropout]) -> Array:
     return filled(known)
 
 
+def without_parted(dropouts: list[Dropout], apart: Sequence[tuple[int, int]],
+                   rails: Mapping[str, Mask]) -> list[Dropout]:
+    """Return the dropouts without those where the tracks do not move together; at a rail they stay.
+
+    apart: rows [start, stop) in which nobody knows which track follows the pedal.
+    """
+    return [d for d in dropouts if not any(a < d.stop and d.start < b for a, b in apart)
+            or (d.column is not None and rails[d.column][d.start: d.stop].any())]
+
+
 def without_rails(dropouts: list[Dropout], rails: Mapping[str, Mask],
                   step_s: float) -> tuple[list[Dropout], dict[str, Mask]]:
     """Return the dropouts that are none of a long stay at a rail, and the stays not in them.

@@ -74,24 +74,31 @@ def test_a_track_without_any_noise_is_found_dead_too():
     assert {f.channel for f in found.faults if f.kind == "dead track"} == {"b"}
 
 
-def lagging(seconds=2.0):
-    """Return a sweep in which track b does all that track a does, but later."""
+def in_turn():
+    """Return a sweep in which a stands still for a press, and b from the lift-off after it on."""
     travel = foot()
-    late = np.interp(np.arange(travel.size) / RATE - seconds, np.arange(travel.size) / RATE, travel)
+    times = np.arange(travel.size) / RATE
     rng = np.random.default_rng(6)
-    channels = tuple(Channel(
-        n, "track", np.round(1024 * (0.15 + 0.7 * t) + 0.4 * rng.normal(size=t.size)),
-        full_scale=1024.0, reference_volts=5.0) for n, t in (("a", travel), ("b", late)))
-    return analyse(Recording(np.arange(travel.size) / RATE, channels, rate_hz=RATE))
+    channels = []
+    for name, start_s, stop_s in (("a", 11.0, 13.0), ("b", 13.1, 16.4)):
+        here = (times >= start_s) & (times < stop_s)
+        own = np.where(here, travel[np.argmax(here)], travel)
+        channels.append(Channel(
+            name, "track", np.round(1024 * (0.15 + 0.7 * own) + 0.4 * rng.normal(size=own.size)),
+            full_scale=1024.0, reference_volts=5.0))
+    return analyse(Recording(times, tuple(channels), rate_hz=RATE))
 
 
 def test_where_both_stand_still_in_turn_neither_is_blamed():
     """Each is still while the other moves: nobody knows which of them follows the pedal."""
-    dead = [f for f in lagging().faults if f.kind == "dead track"]
+    found = in_turn()
+    dead = [f for f in found.faults if f.kind == "dead track"]
     assert dead
     assert {f.channel for f in dead} == {None}
     assert all(f.gravity == 3 for f in dead)
     assert "which of them follows the pedal cannot be told" in dead[0].text
+    assert accused(found) == set()
+    assert all(band.weak is not None for band in found.dead_bands.values())
 
 
 def test_a_dead_wiper_that_leaks_some_motion_is_found():
