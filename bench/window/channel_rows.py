@@ -3,14 +3,13 @@
 import math
 
 import numpy as np
-from PySide6.QtCore import QEvent, Qt
-from PySide6.QtGui import QKeySequence, QResizeEvent
+from PySide6.QtCore import Qt
+from PySide6.QtGui import QResizeEvent
 from PySide6.QtWidgets import (
     QComboBox,
     QDoubleSpinBox,
     QGridLayout,
     QHBoxLayout,
-    QLineEdit,
     QVBoxLayout,
     QWidget,
 )
@@ -18,6 +17,7 @@ from PySide6.QtWidgets import (
 from analysis.model.recording import ROLES, Channel
 from bench.window.live import volts_of
 from bench.window.session import Session
+from bench.window.text_field import TextField
 from bench.window.theme import Skin
 from bench.window.widgets import Card, LevelBar, button, label, scrolled
 
@@ -33,25 +33,12 @@ DETAILS = {
 }
 
 
-class NameEdit(QLineEdit):
-    """A name field that leaves Undo to the window when it has no typing of its own to undo."""
-
-    def event(self, event: QEvent) -> bool:
-        """Let the window's shortcut have Ctrl+Z once the name was taken over."""
-        if event.type() == QEvent.Type.ShortcutOverride and (
-                (event.matches(QKeySequence.StandardKey.Undo) and not self.isUndoAvailable())
-                or (event.matches(QKeySequence.StandardKey.Redo) and not self.isRedoAvailable())):
-            event.ignore()
-            return False
-        return super().event(event)
-
-
 class _Row:
     """The widgets of one input."""
 
     def __init__(self, place: int) -> None:
         self.place = place
-        self.name = NameEdit()
+        self.name = TextField()
         self.name.setMaxLength(32)
         self.name.setFixedWidth(100)
         self.role = QComboBox()

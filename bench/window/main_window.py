@@ -11,6 +11,7 @@ from PySide6.QtGui import (
     QDropEvent,
     QGuiApplication,
     QKeySequence,
+    QUndoGroup,
 )
 from PySide6.QtWidgets import (
     QApplication,
@@ -98,9 +99,12 @@ class MainWindow(QMainWindow):
         files.addSeparator()
         files.addAction(self._action("&Quit", self.close, "Ctrl+Q"))
         self.edit_menu = self.menuBar().addMenu("&Edit")
-        stack = self.session.bench.edits.undo_stack
-        for made, keys in ((stack.createUndoAction(self, "&Undo"), "Ctrl+Z"),
-                           (stack.createRedoAction(self, "&Redo"), "Ctrl+Shift+Z")):
+        # One Undo for all: it takes back what the page in front can change.
+        self.undo = QUndoGroup(self)
+        for page in self.pages.values():
+            self.undo.addStack(page.undo_stack)
+        for made, keys in ((self.undo.createUndoAction(self, "&Undo"), "Ctrl+Z"),
+                           (self.undo.createRedoAction(self, "&Redo"), "Ctrl+Shift+Z")):
             made.setShortcut(QKeySequence(keys))
             self.edit_menu.addAction(made)
         view = self.menuBar().addMenu("&View")
@@ -162,6 +166,7 @@ class MainWindow(QMainWindow):
         if self.page is not self.pages[title]:
             self.page.left()
         self.stack.setCurrentWidget(self.pages[title])
+        self.undo.setActiveStack(self.page.undo_stack)
         self.rail.buttons[list(self.pages).index(title)].setChecked(True)
         self.page.shown()
         self._show_now()

@@ -1,10 +1,12 @@
-"""One parameter as a slider and a number field that follow each other."""
+"""The fields of the parameters, each made from its row of the one table."""
 
 import math
+from typing import Any
 
-from PySide6.QtCore import QSignalBlocker, Qt, QTimer, Signal
+from PySide6.QtCore import QEvent, QObject, QSignalBlocker, Qt, QTimer, Signal
 from PySide6.QtWidgets import (
     QCheckBox,
+    QComboBox,
     QDoubleSpinBox,
     QGridLayout,
     QHBoxLayout,
@@ -12,67 +14,108 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
-from bench.window.widgets import label
+from analysis.parameters import Parameter
+from bench.window.text_field import TextField
+from bench.window.widgets import button, label
+from bench.wording.parameters import WORDS, value_text
 
 STEPS = 400
+# A slider over a wider range than this goes by factors.
+EVEN = 1000.0
+
+
+class _Calm(QObject):
+    """Leave the wheel to the page that scrolls: it changes only the field that has the focus."""
+
+    def eventFilter(self, watched: QObject, event: QEvent) -> bool:
+        if event.type() == QEvent.Type.Wheel and not watched.hasFocus():
+            event.ignore()
+            return True
+        return False
+
+
+class _Number(QDoubleSpinBox):
+    """A number without needless zeros, but for volts: those are told to the millivolt."""
+
+    def textFromValue(self, value: float) -> str:
+        text, point = super().textFromValue(value), self.locale().decimalPoint()
+        whole = point not in text or self.suffix() == " V"
+        return text if whole else text.rstrip("0").removesuffix(point)
 
 
 class ParameterField(QWidget):
-    """A number with a slider; `changed(value)` comes at most once per turn of the event loop.
+    """One parameter: label, field, way back to the default, and a slider over its common range.
 
-    low, high: ends of the slider, inside the range the parameters allow; the field takes that whole
-    range (least, most). even: False for a slider whose steps are factors, for hours.
+    `changed(value)` comes at most once per turn of the event loop.
     """
 
-    changed = Signal(float)
+    changed = Signal(object)
 
-    def __init__(self, text: str, unit: str, low: float, high: float, least: float, most: float,
-                 decimals: int, *, even: bool = True, step: float = 1.0, tip: str = "") -> None:
+    def __init__(self, row: Parameter) -> None:
         super().__init__()
-        self._low, self._high, self._even = low, high, even
+        self.row = row
+        words = WORDS[row.name]
+        tip = words.tip or f"{words.help[:1].upper()}{words.help[1:]}."
+        self._calm = _Calm(self)
+        self.field = self._editor()
+        self.field.setAccessibleName(words.label)
+        self.field.setAccessibleDescription(tip)
+        self.field.setToolTip(tip)
+        self.field.setFixedWidth(130 if row.common else 122)
+        caption = label(words.label, wrap=True)
+        caption.setToolTip(tip)
+        caption.setBuddy(self.field)
+        default = value_text(row.name, row.default)
+        self.back = button("↺", self._reset, name=f"{words.label}: back to {default}",
+                           tip=f"Back to the default: {default}")
+        self.back.setFixedSize(30, 28)
+        self.back.setStyleSheet("padding: 0; min-height: 0")
+        policy = self.back.sizePolicy()
+        policy.setRetainSizeWhenHidden(True)
+        self.back.setSizePolicy(policy)
         grid = QGridLayout(self)
         grid.setContentsMargins(0, 0, 0, 4)
         grid.setVerticalSpacing(2)
         grid.setColumnStretch(0, 1)
-        caption = label(text, wrap=True)
-        caption.setToolTip(tip)
-        self.field = QDoubleSpinBox()
-        self.field.setAccessibleName(text)
-        self.field.setAccessibleDescription(tip)
-        self.field.setToolTip(tip)
-        self.field.setDecimals(decimals)
-        self.field.setRange(least, most)
-        self.field.setSingleStep(step)
-        self.field.setStepType(QDoubleSpinBox.StepType.DefaultStepType if even
-                               else QDoubleSpinBox.StepType.AdaptiveDecimalStepType)
-        self.field.setSuffix(f" {unit}" if unit else "")
-        self.field.setKeyboardTracking(False)
-        self.field.setButtonSymbols(QDoubleSpinBox.ButtonSymbols.NoButtons)
-        self.field.setMinimumWidth(130)
-        caption.setBuddy(self.field)
-        self.slider = QSlider(Qt.Orientation.Horizontal)
-        self.slider.setRange(0, STEPS)
-        self.slider.setPageStep(STEPS // 20)
-        self.slider.setAccessibleName(f"{text}, slider")
-        self.slider.setMinimumHeight(28)
         grid.addWidget(caption, 0, 0)
-        grid.addWidget(self.field, 0, 1)
-        grid.addWidget(self.slider, 1, 0, 1, 2)
+        grid.addWidget(self.field, 0, 1, 1, 2 if row.common else 1)
+        self.slider: QSlider | None = None
+        if row.common is not None:
+            self.slider = self._slider()
+            grid.addWidget(self.slider, 1, 0, 1, 2)
+        grid.addWidget(self.back, 1 if row.common else 0, 2)
         self._note = label("", "know", wrap=True)
         self._note.hide()
-        grid.addWidget(self._note, 2, 0, 1, 2)
+        grid.addWidget(self._note, 2, 0, 1, 3)
         self._soon = QTimer(self)
         self._soon.setSingleShot(True)
         self._soon.setInterval(0)
-        self._soon.timeout.connect(lambda: self.changed.emit(self.field.value()))
-        self.slider.valueChanged.connect(self._slid)
-        self.field.valueChanged.connect(self._typed)
+        self._soon.timeout.connect(lambda: self.changed.emit(self.value()))
+        for watched in (self.field, self.slider):
+            if watched is not None:
+                watched.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
+                watched.installEventFilter(self._calm)
+        self.show_value(row.default)
 
-    def show_value(self, value: float) -> None:
+    def value(self) -> Any:
+        """Return the value in the field."""
+        if isinstance(self.field, QComboBox):
+            return self.field.currentData()
+        if isinstance(self.field, QCheckBox):
+            return self.field.isChecked()
+        return round(self.field.value()) if self.row.kind == "whole" else self.field.value()
+
+    def show_value(self, value: Any) -> None:
         """Show a value without telling of a change."""
-        with QSignalBlocker(self.field), QSignalBlocker(self.slider):
-            self.field.setValue(value)
-            self.slider.setValue(self._place(value))
+        with QSignalBlocker(self.field):
+            if isinstance(self.field, QComboBox):
+                self.field.setCurrentIndex(self.field.findData(value))
+            elif isinstance(self.field, QCheckBox):
+                self.field.setChecked(bool(value))
+            else:
+                self.field.setValue(value)
+        self._slide_to(value)
+        self.back.setVisible(value != self.row.default)
 
     def note(self, text: str) -> None:
         """Say below the field what goes in place of its value; "" for nothing."""
@@ -80,24 +123,72 @@ class ParameterField(QWidget):
         self._note.setVisible(bool(text))
         self.field.setAccessibleDescription(text or self.field.toolTip())
 
+    def _editor(self) -> QDoubleSpinBox | QComboBox | QCheckBox:
+        row = self.row
+        if row.kind == "choice":
+            made: Any = QComboBox()
+            for choice, text in WORDS[row.name].options.items():
+                made.addItem(text, choice)
+            made.currentIndexChanged.connect(lambda _place: self._soon.start())
+            return made
+        if row.kind == "yes/no":
+            made = QCheckBox("yes")
+            made.toggled.connect(lambda _on: self._soon.start())
+            return made
+        made = _Number()
+        made.setLineEdit(TextField())
+        made.setDecimals(row.decimals)
+        made.setRange(row.low, row.high)
+        made.setSingleStep(row.step)
+        made.setStepType(QDoubleSpinBox.StepType.DefaultStepType if self._even
+                         else QDoubleSpinBox.StepType.AdaptiveDecimalStepType)
+        made.setSuffix(f" {row.unit}" if row.unit else "")
+        made.setKeyboardTracking(False)
+        made.setButtonSymbols(QDoubleSpinBox.ButtonSymbols.NoButtons)
+        made.valueChanged.connect(self._typed)
+        return made
+
+    def _slider(self) -> QSlider:
+        made = QSlider(Qt.Orientation.Horizontal)
+        made.setRange(0, STEPS)
+        made.setPageStep(STEPS // 20)
+        made.setAccessibleName(f"{WORDS[self.row.name].label}, slider")
+        made.setMinimumHeight(28)
+        made.valueChanged.connect(self._slid)
+        return made
+
+    @property
+    def _even(self) -> bool:
+        low, high = self.row.common or (0.0, 0.0)
+        return low <= 0.0 or high < EVEN * low
+
+    def _reset(self) -> None:
+        self.show_value(self.row.default)
+        self.field.setFocus()
+        self._soon.start()
+
     def _slid(self, place: int) -> None:
+        assert self.row.common is not None
+        low, high = self.row.common
         share = place / STEPS
-        value = self._low + share * (self._high - self._low) if self._even else (
-            self._low * (self._high / self._low) ** share)
+        value = low + share * (high - low) if self._even else low * (high / low) ** share
         with QSignalBlocker(self.field):
             self.field.setValue(value if self._even else float(f"{value:.2g}"))
         self._soon.start()
 
     def _typed(self, value: float) -> None:
-        with QSignalBlocker(self.slider):
-            self.slider.setValue(self._place(value))
+        self._slide_to(value)
         self._soon.start()
 
-    def _place(self, value: float) -> int:
-        value = min(max(value, self._low), self._high)
-        share = ((value - self._low) / (self._high - self._low) if self._even
-                 else math.log(value / self._low) / math.log(self._high / self._low))
-        return round(STEPS * share)
+    def _slide_to(self, value: float) -> None:
+        if self.slider is None or self.row.common is None:
+            return
+        low, high = self.row.common
+        value = min(max(value, low), high)
+        share = ((value - low) / (high - low) if self._even
+                 else math.log(value / low) / math.log(high / low))
+        with QSignalBlocker(self.slider):
+            self.slider.setValue(round(STEPS * share))
 
 
 class TargetField(QWidget):

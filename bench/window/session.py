@@ -4,15 +4,16 @@ Rules: pages read the session and listen to its signals, never to each other. No
 computed here: findings come from `bench.services` and `analysis`.
 """
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import replace
 from pathlib import Path
 
 from PySide6.QtCore import QObject, QSettings, QTimer, Signal
+from PySide6.QtGui import QUndoStack
 
 from analysis.key_on import KeyOnFindings, analyse_key_on
 from analysis.key_on.sentences import said_with_values
-from analysis.model.errors import AnalysisError
+from analysis.model.errors import AnalysisError, OutOfLimits
 from analysis.model.recording import Recording
 from analysis.parameters import TABLE, Parameters
 from analysis.pedal.findings import Findings, analyse, decide
@@ -21,8 +22,10 @@ from bench.errors import BadFile
 from bench.files.recording_file import read_recording
 from bench.services.findings import READ_SHARE, open_findings, refuse_no_sweep
 from bench.window.board_controller import BenchSide
+from bench.window.parameter_change import ParameterChange
 from bench.window.theme import LIGHT, Skin
 from bench.window.worker import Work
+from bench.wording.parameters import changes_text, refusal
 
 MOST_RECENT = 12
 # After the last change of a parameter, before a log in use is judged again.
@@ -69,6 +72,7 @@ class Session(QObject):
         self.before_path: Path | None = None
         self.skin: Skin = LIGHT
         self.cautions_read = self.car_cautions_read = False
+        self.undo_parameters = QUndoStack(self)
         self.parameters = self._remembered_parameters()
         self.work.failed.connect(self._failed)
 
@@ -211,9 +215,16 @@ class Session(QObject):
         if path is not None:
             self.remember_file(path)
         self.findings_changed.emit()
+        name = path.name if path else "The recording"
+        said = []
         if not result.recording.complete:
-            self.tell(f"{path.name if path else 'The recording'} had been cut short; every whole "
-                      f"row of it is used ({result.recording.rows} rows).", "mend")
+            said.append(f"{name} had been cut short; every whole row of it is used "
+                        f"({result.recording.rows} rows).")
+        # Parameters outlive a recording; none is to go into another pedal's values unseen.
+        if others := changes_text(result.parameters):
+            said.append(f"{name} is read with parameters of yours (page Decide): {others}.")
+        if said:
+            self.tell(" ".join(said), "know" if result.recording.complete else "mend")
 
     def open_before(self, path: Path) -> None:
         """Open an earlier recording of the same pedal and lay it under the opened one."""
@@ -231,16 +242,26 @@ class Session(QObject):
         self.before_changed.emit()
 
     def set_parameters(self, **changes: object) -> None:
-        """Change parameters and decide anew; a value that makes no sense is told, not taken."""
+        """Change parameters and decide anew; a value that makes no sense is told, not taken.
+
+        What was changed can be taken back (`undo_parameters`).
+        """
+        before = {name: getattr(self.parameters, name) for name in changes}
         # What the user types is assumed, whatever a log said before.
-        car = {} if "car_allowance_volts" in changes else None
+        if self._put(changes, {} if "car_allowance_volts" in changes else None) and (
+                before != changes):
+            self.undo_parameters.push(ParameterChange(self._put, before, changes))
+
+    def _put(self, changes: Mapping[str, object], car: dict | None = None) -> bool:
+        """Decide with these changes; return whether they could be. car: {} for the assumed one."""
         try:
             parameters = replace(self.parameters, **changes)
             decided = decide(self.findings, parameters, car) if self.findings is not None else None
         except AnalysisError as error:
-            self.trouble(str(error))
+            self.trouble(refusal(error, "window") if isinstance(error, OutOfLimits)
+                         else str(error))
             self.parameters_changed.emit()
-            return
+            return False
         self.parameters, self.findings = parameters, decided
         for name, row in TABLE.items():
             if row.remembered:
@@ -248,6 +269,7 @@ class Session(QObject):
         self.parameters_changed.emit()
         if decided is not None and decided.car and not self.key_on_fits:
             self._judge_soon.start()
+        return True
 
     def take_measured(self) -> None:
         """Let the sweep on show, and no other, go by what the opened log says of its car.

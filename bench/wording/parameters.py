@@ -60,16 +60,16 @@ WORDS: Mapping[str, Words] = {
         "How later returns scatter", "--returns",
         "how later returns may scatter: evenly (normal), as of a pedal that may stick, or wider "
         "still",
-        options={"even": "evenly (normal)", "stick": "may stick", "wide": "wider still"}),
+        options={"even": "evenly", "stick": "may stick", "wide": "wider still"}),
     "supply_tolerance": Words(
         "Tolerance of the supply", "--supply-tolerance",
         "share by which a supply that was not recorded may be off; 0.02 is 2 %"),
     "ratiometric_controller": Words(
-        "Controller measures against the supply it feeds to the pedal", "--own-reference",
+        "Ratiometric controller", "--own-reference",
         "the controller does not measure against the supply it feeds to the pedal, so the "
         "supply's tolerance counts",
-        "Untick it for a controller with a reference of its own: then the tolerance of the supply "
-        "counts."),
+        "It measures against the very supply that it feeds to the pedal. Untick it for one with a "
+        "reference of its own: then the tolerance of the supply counts."),
     "temperature_span_kelvin": Words(
         "Coldest to hottest use", "--temperature-span",
         "kelvin between coldest and hottest use"),

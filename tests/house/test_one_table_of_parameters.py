@@ -133,8 +133,8 @@ def test_the_parameters_that_differ_are_told_with_values():
     assert changes_text(Parameters()) == ""
     told = changes_text(Parameters(margin_volts=0.033, returns="even", cold=True,
                                    target_rest_volts={"a": 0.75}))
-    assert told == ("Margin on top 0.033 V, Rest a 0.750 V, How later returns scatter evenly "
-                    f"(normal), {WORDS['cold'].label} yes")
+    assert told == ("Margin on top 0.033 V, Rest a 0.750 V, How later returns scatter evenly, "
+                    f"{WORDS['cold'].label} yes")
     assert value_text("key_ons", 100) == "100"
 
 

@@ -108,7 +108,8 @@ def test_a_parameter_out_of_range_is_told_and_not_taken(qtbot, tmp_path, sound):
     parameters = window.session.parameters
     window.session.set_parameters(confidence=2.0)
     assert window.session.parameters == parameters
-    assert "confidence is 2.0" in wait_told(qtbot, window, "confidence")
+    assert "Confidence of the bounds is 2.0; use a value from 0.5 to 0.9999" in wait_told(
+        qtbot, window, "bounds is 2.0")
 
 
 def test_a_target_opens_the_remedies(qtbot, tmp_path, sound):

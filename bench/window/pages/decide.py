@@ -20,23 +20,11 @@ from bench.plots import columns
 from bench.window.finding_view import doubt_of, few, must_mend, unproven, what_first
 from bench.window.nulling_view import NullingView
 from bench.window.pages.page import Now, Page, act_on_car, car_now, car_standing, on_show
-from bench.window.parameter_fields import ParameterField, TargetField
+from bench.window.parameter_column import ParameterColumn
 from bench.window.session import Session
 from bench.window.theme import Skin
 from bench.window.values_card import NOT_PROVEN, ValuesCard
 from bench.window.widgets import Abreast, Card, FigureView, FrontStack, button, label, scrolled
-
-# field of Parameters -> text, unit, slider ends, allowed ends, decimals, even steps, step, tip
-FIELDS = {
-    "key_on_hours": ("Key-on hours to stay quiet", "h", 1.0, 1e5, 0.1, 1e6, 1, False, 1.0,
-                     "Noise alone must not lift a reading past start of travel in this time."),
-    "margin_volts": ("Margin on top", "V", 0.0, 0.2, 0.0, 5.0, 3, True, 0.005,
-                     "Added to the budget of every track, at nominal supply."),
-    "allowed_lost_travel_percent": ("Travel I accept to lose", "%", 0.5, 20.0, 0.1, 50.0, 1, True,
-                                    0.5, "Above about 10 % a pedal feels as if it had play."),
-    "car_allowance_volts": ("What the car may add at key-on", "V", 0.0, 0.2, 0.0, 5.0, 3, True,
-                            0.005, "Assumed until a key-on log in the car measures it."),
-}
 
 
 class DecidePage(Page):
@@ -55,7 +43,9 @@ class DecidePage(Page):
         row = QHBoxLayout(values)
         row.setContentsMargins(12, 12, 12, 12)
         row.setSpacing(12)
-        row.addWidget(self._parameters_column(), 1)
+        self.column = ParameterColumn(session)
+        self.fields = self.column.fields
+        row.addWidget(self.column, 1)
         row.addWidget(self._results_column(), 4)
         QShortcut(QKeySequence("Ctrl+C"), self, lambda: self.values.copy(),
                   context=Qt.ShortcutContext.WidgetWithChildrenShortcut)
@@ -63,34 +53,9 @@ class DecidePage(Page):
         self.nulling.closed.connect(self.stop_nulling)
         self.stack.addWidget(self.nulling)
         self._budgets: dict[str, FigureView] = {}
-        self._targets: dict[tuple[str, str], TargetField] = {}
         session.findings_changed.connect(self._changed)
         session.parameters_changed.connect(self._changed)
         session.key_on_changed.connect(self._changed)
-
-    def _parameters_column(self) -> QScrollArea:
-        inside = QWidget()
-        column = QVBoxLayout(inside)
-        column.setContentsMargins(0, 0, 8, 0)
-        card = Card("What do you want?")
-        self.fields: dict[str, ParameterField] = {}
-        for name, (text, unit, low, high, least, most, places, even, step, tip) in FIELDS.items():
-            field = ParameterField(text, unit, low, high, least, most, places, even=even, step=step,
-                              tip=tip)
-            field.show_value(getattr(self.session.parameters, name))
-            field.changed.connect(lambda value, n=name: self.session.set_parameters(**{n: value}))
-            self.fields[name] = field
-            card.body.addWidget(field)
-        column.addWidget(card)
-        self.target_card = Card("Where should the tracks be?",
-                                "Tick to state a target; otherwise each stays as found.")
-        column.addWidget(self.target_card)
-        column.addStretch(1)
-        area = scrolled(inside)
-        area.setMinimumWidth(300)
-        area.setMaximumWidth(336)
-        area.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
-        return area
 
     def _results_column(self) -> QScrollArea:
         inside = QWidget()
@@ -222,14 +187,7 @@ class DecidePage(Page):
         self.values.show_sheet(None)
 
     def _fill(self) -> None:
-        parameters, findings = self.session.parameters, self.session.findings
-        for name, field in self.fields.items():
-            field.show_value(getattr(parameters, name))
-        in_use = findings.car if findings is not None else {}
-        self.fields["car_allowance_volts"].note(
-            "" if not in_use else "In use, from the log in this car: " + ", ".join(
-                f"{n} {1000 * c.volts:.0f} mV ({c.basis})" for n, c in in_use.items())
-            + ". Typing a value takes it back.")
+        findings = self.session.findings
         self.turn_button.setEnabled(findings is not None)
         there = columns(findings) if findings is not None else []
         if list(self._budgets) != there:
@@ -240,17 +198,14 @@ class DecidePage(Page):
             for column in there:
                 self._show_track(column)
             self._fill_remedies()
+        self.column.show_parameters(findings)
 
     def _make_tracks(self, there: list[str]) -> None:
         while (item := self.tracks_row.row.takeAt(0)) is not None:
             if item.widget() is not None:
                 item.widget().hide()
                 item.widget().deleteLater()
-        for field in self._targets.values():
-            field.hide()
-            self.target_card.body.removeWidget(field)
-            field.deleteLater()
-        self._budgets, self._targets, self._numbers, self._doubts = {}, {}, {}, {}
+        self._budgets, self._numbers, self._doubts = {}, {}, {}
         for column in there:
             card = Card()
             head = QHBoxLayout()
@@ -274,21 +229,9 @@ class DecidePage(Page):
             self._numbers[column] = (start, more)
             self._doubts[column] = mark
             self.tracks_row.row.addWidget(card, 1)
-            nominal = self.session.findings.recording.nominal_volts
-            for which, parameter in (("rest", "target_rest_volts"), ("full", "target_full_volts")):
-                field = TargetField(f"{which} of {column}", nominal)
-                field.changed.connect(
-                    lambda volts, c=column, w=parameter: self._target_set(w, c, volts))
-                self._targets[(parameter, column)] = field
-                self.target_card.body.addWidget(field)
+        findings = self.session.findings
+        self.column.make_targets(there, findings.recording.nominal_volts if there else 0.0)
         self.tracks_row.arrange()
-
-    def _target_set(self, parameter: str, column: str, volts: float | None) -> None:
-        targets = dict(getattr(self.session.parameters, parameter))
-        targets.pop(column, None)
-        if volts is not None:
-            targets[column] = volts
-        self.session.set_parameters(**{parameter: targets})
 
     def _show_track(self, column: str) -> None:
         findings = self.session.findings
@@ -304,11 +247,6 @@ class DecidePage(Page):
             more.setToolTip("" if band.weak is not None or not band.cases else
                             f"{conditions(band)}{more_would_pay(band)}")
         self._budgets[column].show_findings(findings)
-        track = findings.tracks[column]
-        for parameter, found in (("target_rest_volts", track.rest.value),
-                            ("target_full_volts", track.full.value)):
-            self._targets[(parameter, column)].show_value(
-                getattr(findings.parameters, parameter).get(column), found)
 
     def _more_text(self, column: str) -> str:
         band = self.session.findings.dead_bands[column]

@@ -8,6 +8,7 @@ import sys
 from dataclasses import dataclass
 
 from PySide6.QtCore import Signal
+from PySide6.QtGui import QUndoStack
 from PySide6.QtWidgets import QWidget
 
 from bench.window.finding_view import car_judged_others, car_trouble, must_mend
@@ -47,6 +48,11 @@ class Page(QWidget):
         self._stale = True
         self._of: object = None
         self.wrong = self._reported = ""
+
+    @property
+    def undo_stack(self) -> QUndoStack:
+        """Return the changes that Undo takes back while the page is in front."""
+        return self.session.undo_parameters
 
     def now(self) -> Now:
         """Return what is to be done now on this page."""

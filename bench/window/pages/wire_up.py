@@ -1,7 +1,7 @@
 """Wire up: cautions, the board, what it says of itself, and every input live."""
 
 from PySide6.QtCore import Qt, QTimer
-from PySide6.QtGui import QKeySequence, QShortcut
+from PySide6.QtGui import QKeySequence, QShortcut, QUndoStack
 from PySide6.QtWidgets import (
     QComboBox,
     QGridLayout,
@@ -153,6 +153,10 @@ class WireUpPage(Page):
         self.says.setAccessibleName("What the board says of itself")
         card.body.addWidget(self.says)
         return card
+
+    @property
+    def undo_stack(self) -> QUndoStack:
+        return self.bench.edits.undo_stack
 
     def now(self) -> Now:
         link = self.bench.link
