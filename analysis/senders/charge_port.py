@@ -9,7 +9,6 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from analysis.model.errors import BadParameter
 from analysis.model.recording import Array
 from analysis.senders.calibration import Calibration
 from analysis.senders.sender import DEFER, Diagnosis, Sender, positive, refuse_pin
@@ -140,34 +139,3 @@ def pilot_state(high_volts: float) -> str:
     """Return the state of a high level in volts, or "between the states"."""
     state, level = min(PILOT_VOLTS.items(), key=lambda s: abs(s[1] - high_volts))
     return state if abs(level - high_volts) <= _PILOT_TOLERANCE else "between the states"
-
-
-def pilot_levels(volts: Array) -> tuple[float, float, float]:
-    """Return high level, low level and share of time high of a pilot line, shape (n,), V.
-
-    The levels are medians of the readings above and below the middle; a steady line has the
-    same level twice and duty 1.
-    """
-    good = np.asarray(volts, dtype=float)
-    good = good[np.isfinite(good)]
-    if good.size == 0:
-        raise BadParameter("no reading of the pilot line; record it first")
-    middle = 0.5 * (float(np.min(good)) + float(np.max(good)))
-    above = good > middle
-    if np.ptp(good) < 2.0 or not above.any() or above.all():
-        level = float(np.median(good))
-        return level, level, 1.0
-    return float(np.median(good[above])), float(np.median(good[~above])), float(np.mean(above))
-
-
-def offered_amps(duty: float) -> float:
-    """Return the current on offer in A for a duty of 0 to 1; 0 when none is.
-
-    SAE J1772: 10 to 85 %: 0.6 A per %, above to 96 %: (duty - 64 %) * 2.5 A (from memory).
-    """
-    percent = 100.0 * duty
-    if 9.5 <= percent <= 85.0:
-        return 0.6 * percent
-    if 85.0 < percent <= 96.5:
-        return 2.5 * (percent - 64.0)
-    return 0.0

@@ -17,7 +17,6 @@ from analysis.simulation.pedal import (
     WornSpot,
     pedal_named,
 )
-from analysis.simulation.random_pedals import BOARDS, RELATIONS, BenchSettings, random_pedal
 from analysis.simulation.sweep import SimulatedSweep, simulate_sweep
 from analysis.simulation.truth import (
     TrackTruth,
@@ -30,9 +29,8 @@ from analysis.simulation.truth import (
 from analysis.simulation.wiper import supply_volts, track_ratio, wiper_noise
 
 __all__ = [
-    "BOARDS", "PEDALS", "RELATIONS", "BenchSettings", "Converter", "Course", "Dropout",
-    "FlatSpot", "Motion", "Part", "Pedal", "SimulatedSweep", "Slip", "StuckReturn", "Supply",
-    "Track", "TrackTruth", "TrueDropout", "TrueFault", "TruePart", "Truth", "WornSpot",
-    "carry_out", "electrical_noise", "pedal_named", "random_pedal", "simulate_sweep",
-    "supply_volts", "track_ratio", "true_mismatch", "wiper_noise",
+    "PEDALS", "Converter", "Course", "Dropout", "FlatSpot", "Motion", "Part", "Pedal",
+    "SimulatedSweep", "Slip", "StuckReturn", "Supply", "Track", "TrackTruth", "TrueDropout",
+    "TrueFault", "TruePart", "Truth", "WornSpot", "carry_out", "electrical_noise", "pedal_named",
+    "simulate_sweep", "supply_volts", "track_ratio", "true_mismatch", "wiper_noise",
 ]

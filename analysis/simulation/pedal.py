@@ -7,7 +7,6 @@ supply. Times are in seconds.
 from dataclasses import dataclass, field
 
 NOISE_COLOURS = ("white", "smoothed", "1/f")
-DROPOUT_LEVELS = ("low", "high", "floating")
 
 
 @dataclass(frozen=True)

@@ -137,15 +137,6 @@ def bonferroni_factor(readings: int, future: int, confidence: float,
     return float(quantile * (1.0 if mean_known else np.sqrt(1.0 + 1.0 / readings)))
 
 
-def wilks_confidence(readings: int, coverage: float) -> float:
-    """Return the confidence that the largest of `readings` covers that share: 1 - p^n.
-
-    For any continuous distribution (Wilks 1941).
-    """
-    _check_share("coverage", coverage)
-    return float(1.0 - coverage ** max(readings, 0))
-
-
 def readings_needed(coverage: float, confidence: float) -> int:
     """Return how many readings make the largest of them a bound of that coverage (Wilks 1941)."""
     _check_share("coverage", coverage)
@@ -184,20 +175,6 @@ def crossing_level(sigma: float, slope: float, hours: float, allowed: float) -> 
         raise BadParameter(f"allowed number of crossings is {allowed}; use a number above 0")
     often = expected_crossings(0.0, sigma, slope, hours) / allowed
     return float(sigma * np.sqrt(2.0 * np.log(max(often, 1.0))))
-
-
-def crossings_per_step(z: float, correlation: float) -> float:
-    """Return the chance per sample that a normal sequence rises through z standard deviations.
-
-    P(x0 < z <= x1) = 2 T(z, sqrt((1 - rho)/(1 + rho))), Owen's T; at z = 0 this is the cosine
-    formula arccos(rho) / 2 pi (half of all zero crossings, arccos(rho) / pi).
-    correlation: of neighbouring samples, above -1 to 1.
-    """
-    from scipy.special import owens_t
-
-    if not -1.0 < correlation <= 1.0:
-        raise BadParameter(f"correlation is {correlation}; use a value above -1, at most 1")
-    return float(2.0 * owens_t(z, np.sqrt((1.0 - correlation) / (1.0 + correlation))))
 
 
 def quantisation_noise(step: float) -> float:

@@ -11,6 +11,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 from scripted_board import HELLO, Ears, Scripted, counting, run
+from text_lines import encode_text
 
 from bench.acquisition.boards.board import Unplugged
 from bench.acquisition.boards.channels import ChannelOptions
@@ -19,7 +20,7 @@ from bench.acquisition.boards.serial_board import SerialBoard
 from bench.acquisition.boards.streamed import StreamedBoard
 from bench.acquisition.recorder import Listener, Recorder, Rows, Source
 from bench.acquisition.recorder_time import RecordedTime
-from bench.acquisition.wire import Batch, Hello, encode_frames, encode_hello, encode_text
+from bench.acquisition.wire import Batch, Hello, encode_frames, encode_hello
 from bench.errors import BadCall, BadFile, BoardTrouble
 from bench.files.recording_file import read_recording
 from bench.services.record import FileListener, Order, Recorded, record

@@ -4,9 +4,10 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from text_lines import encode_text
 from wire_streams import HELLO, decode, ramp
 
-from bench.acquisition.wire import Decoder, Hello, encode_frames, encode_hello, encode_text
+from bench.acquisition.wire import Decoder, Hello, encode_frames, encode_hello
 from bench.acquisition.wire.text import LONGEST_LINE
 
 HEAD = b"# full_scale=1024 reference_volts=5.0 rate_hz=200 time=us columns=a,b,supply\n"

@@ -26,10 +26,14 @@ import numpy as np
 from analysis.model.recording import Channel, Recording
 from analysis.pedal.findings import analyse
 from analysis.simulation import pedal_named, simulate_sweep
-from bench.acquisition.wire import Decoder, Hello, encode_frames, encode_hello, encode_text
+from bench.acquisition.wire import Decoder, Hello, encode_frames, encode_hello
 from bench.files.malloc_tuning import keep_freed_memory
 from bench.files.recording_file import read_recording
 from bench.files.recording_writer import write_recording
+
+sys.path.insert(0, str(Path(__file__).parents[1] / "helpers"))
+
+from text_lines import encode_text
 
 MISSED: list[str] = []
 

@@ -7,7 +7,9 @@ from hypothesis import strategies as st
 
 from analysis.pedal.settings import Setting
 from bench.errors import BadCall
-from bench.files.exports.template import fill, placeholders
+from bench.files.exports.export_document import sheet_of
+from bench.files.exports.template import fill
+from bench.files.exports.units import units_of
 
 
 @pytest.mark.parametrize(("template", "filled"), [
@@ -85,8 +87,11 @@ def test_a_channel_may_have_dots_spaces_and_colons_in_its_name():
     assert fill("{rest.ch.1 left:in.millivolts:.1f}", odd) == "500.0"
 
 
-def test_every_listed_placeholder_can_be_filled():
-    known = [name for name in placeholders(SETTINGS) if "fault_low.b" not in name]
+def test_every_setting_can_be_filled_in_each_of_its_units():
+    known = [f"{s.name}.{s.channel}{unit}" if s.channel else f"{s.name}{unit}"
+             for s in sheet_of(SETTINGS).settings if (s.name, s.channel) != ("fault_low", "b")
+             for unit in ("", ".unit", ".why", *(
+                 f".{u}".replace("countsN", "counts10") for u in units_of(s)))]
     assert "start_of_travel.a.percent_of_supply" in known
     for name in known:
         fill("{" + name + "}", SETTINGS)

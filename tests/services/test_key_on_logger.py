@@ -285,17 +285,28 @@ def test_a_log_survives_kill_9(tmp_path: Path) -> None:
     assert recording.lost_samples == 0
 
 
+class HushableBoard(SimulatedCarBoard):
+    """A board whose bytes are lost on their way while it is silent."""
+
+    silent = False
+
+    def read(self) -> bytes:
+        data = super().read()
+        return b"" if self.silent else data
+
+
 @needs_pty
 @pytest.mark.skipif(sys.platform == "win32", reason="POSIX signals")
 def test_sleep_is_a_marked_gap_and_a_hangup_closes_the_log(tmp_path: Path) -> None:
     path = tmp_path / "log.csv"
-    with PtyServer(SimulatedCarBoard(rate_hz=500.0)) as server:
+    board = HushableBoard(rate_hz=500.0)
+    with PtyServer(board) as server:
         process = start_watch(server.port, path)
         # A computer that sleeps stands still while the board goes on and its bytes are lost.
         os.kill(process.pid, signal.SIGSTOP)
-        server.hush()
+        board.silent = True
         time.sleep(2.0)
-        server.hush(False)
+        board.silent = False
         os.kill(process.pid, signal.SIGCONT)
         size = path.stat().st_size
         while path.stat().st_size < size + 20_000:

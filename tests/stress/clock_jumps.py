@@ -10,11 +10,13 @@ from pathlib import Path
 import numpy as np
 
 from bench.acquisition.recorder_time import RecordedTime
-from bench.acquisition.wire import Decoder, Hello, encode_frames, encode_hello, encode_text
+from bench.acquisition.wire import Decoder, Hello, encode_frames, encode_hello
 
+sys.path.insert(0, str(Path(__file__).parents[1] / "helpers"))
 sys.path.insert(0, str(Path(__file__).parent))
 
 from stress_common import Report, run
+from text_lines import encode_text
 
 HELLO = Hello("jumps", ("a", "b"), 4096, 5.0, 1000.0)
 EVENTS = ("none", "clock forward", "clock back", "both restart", "replug", "host forward",

@@ -7,20 +7,18 @@ backwards, more bytes kept than one frame, or other rows when the same bytes com
 """
 
 import sys
+from pathlib import Path
 
 import atheris
 
 with atheris.instrument_imports(include=["bench.acquisition.wire"]):
-    from bench.acquisition.wire import (
-        Batch,
-        Decoder,
-        Hello,
-        encode_frames,
-        encode_hello,
-        encode_text,
-    )
+    from bench.acquisition.wire import Batch, Decoder, Hello, encode_frames, encode_hello
 
 import numpy as np
+
+sys.path.insert(0, str(Path(__file__).parents[1] / "helpers"))
+
+from text_lines import encode_text
 
 LARGEST = (1 << 24) - 1
 _NUMBER = np.arange(12)

@@ -9,12 +9,14 @@ from pathlib import Path
 
 import numpy as np
 
-from bench.acquisition.wire import Batch, Decoder, Hello, encode_frames, encode_hello, encode_text
+from bench.acquisition.wire import Batch, Decoder, Hello, encode_frames, encode_hello
 from bench.acquisition.wire.layout import frame_length, kind_of
 
+sys.path.insert(0, str(Path(__file__).parents[1] / "helpers"))
 sys.path.insert(0, str(Path(__file__).parent))
 
 from stress_common import Report, peak_megabytes, run
+from text_lines import encode_text
 
 HELLO = encode_hello(Hello("torture", ("a", "b", "c"), 65536, 5.0, 1000.0))
 # A wrong frame passes a 16-bit CRC once in 2^16 (any text on CRCs; it detects every single burst

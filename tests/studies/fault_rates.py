@@ -18,6 +18,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
+from random_pedals import random_pedal
 
 from analysis.model.errors import AnalysisError
 from analysis.pedal.findings import Findings, analyse
@@ -29,7 +30,6 @@ from analysis.simulation import (
     StuckReturn,
     Truth,
     WornSpot,
-    random_pedal,
     simulate_sweep,
 )
 

@@ -15,11 +15,12 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
+from random_cars import random_car
 
 from analysis.key_on import KeyOnFindings, analyse_key_on
 from analysis.model.recording import Channel, Mark, Recording
 from analysis.pedal.settings import Setting
-from analysis.simulation.car import Car, CarNoise, CarTruth, drive, random_car
+from analysis.simulation.car import Car, CarNoise, CarTruth, drive
 
 EDGE = 0.10
 LONG_SETTINGS = tuple(Setting("start_of_travel", c, v, "V", "") for c, v in

@@ -14,11 +14,12 @@ from collections.abc import Callable
 from dataclasses import dataclass, field, replace
 
 import numpy as np
+from random_pedals import BOARDS, random_pedal
 
 from analysis.model.errors import AnalysisError
 from analysis.model.recording import Channel, Mark, Recording
 from analysis.pedal.findings import Findings, analyse
-from analysis.simulation import BOARDS, Pedal, random_pedal, supply_volts, track_ratio, wiper_noise
+from analysis.simulation import Pedal, supply_volts, track_ratio, wiper_noise
 
 Way = list[tuple[float, float]]
 

@@ -18,11 +18,12 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
+from random_pedals import random_pedal
 
 from analysis.model.errors import AnalysisError
 from analysis.model.recording import Recording
 from analysis.pedal.findings import Findings, analyse
-from analysis.simulation import random_pedal, simulate_sweep
+from analysis.simulation import simulate_sweep
 
 sys.path.insert(0, str(Path(__file__).parent))
 

@@ -35,7 +35,6 @@ class PtyServer:
         self.port = str(Path(self._folder.name) / "board")
         self._master: int | None = None
         self._begun = False
-        self._silent = threading.Event()
         self._stopped = threading.Event()
         self._thread: threading.Thread | None = None
         self.plug()
@@ -67,10 +66,6 @@ class PtyServer:
             os.close(self._master)
             self._master = None
 
-    def hush(self, silent: bool = True) -> None:
-        """Send nothing for a while although plugged in."""
-        (self._silent.set if silent else self._silent.clear)()
-
     def close(self) -> None:
         """Unplug for good."""
         self.unplug()
@@ -96,7 +91,7 @@ class PtyServer:
                 self.board.open()
                 self._begun = True
             data = self.board.read()
-            if spoken and not self._silent.is_set():
+            if spoken:
                 self._send(master, data)
 
     def _listen(self, master: int, seconds: float) -> bool:

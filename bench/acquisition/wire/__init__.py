@@ -6,10 +6,9 @@ Rules: a decoder never passes a damaged reading on, never waits for more than
 
 from bench.acquisition.wire.commands import COMMANDS, command
 from bench.acquisition.wire.decoder import Decoder
-from bench.acquisition.wire.encode import encode_frames, encode_hello, encode_text
+from bench.acquisition.wire.encode import encode_frames, encode_hello
 from bench.acquisition.wire.samples import Batch, Hello
 
 __all__ = [
     "COMMANDS", "Batch", "Decoder", "Hello", "command", "encode_frames", "encode_hello",
-    "encode_text",
 ]

@@ -1,4 +1,4 @@
-"""Samples -> bytes, as a board sends them: for the simulated board, replay and the tests."""
+"""Samples -> bytes, as a board sends them: for the simulated board and replay."""
 
 import struct
 
@@ -45,26 +45,6 @@ def encode_frames(first_sequence: int, time_us: ArrayLike, readings: ArrayLike) 
     check = crc16_rows(np.ascontiguousarray(rows[:, :-2]))
     rows[:, -2], rows[:, -1] = check >> 8, check & 0xFF
     return rows.tobytes()
-
-
-def encode_text(hello: Hello | None, time_us: ArrayLike | None, readings: ArrayLike) -> bytes:
-    """Return text lines: a `#` line for the hello, then per row the time (if any) and readings.
-
-    Without a hello it begins with an empty line, since a reader throws away a first line that
-    may be torn. Raise BadCall for other shapes or values.
-    """
-    values = _checked(readings)
-    start = "\n"
-    if hello is not None:
-        unit = None if time_us is None else "us"
-        start = f"# {hello_words(hello, unit)}\n"
-    if time_us is not None:
-        ticks = np.asarray(time_us, np.int64)
-        if ticks.shape != values.shape[:1]:
-            raise BadCall(f"{ticks.size} times for {len(values)} rows; give one per row")
-        values = np.column_stack([ticks % CLOCK_SPAN, values])
-    lines = "".join(",".join(map(str, row)) + "\n" for row in values.tolist())
-    return (start + lines).encode("ascii")
 
 
 def _checked(readings: ArrayLike) -> NDArray[np.int64]:

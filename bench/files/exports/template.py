@@ -55,17 +55,6 @@ def fill(template: str, what: What, path: Path | None = None) -> str:
     return _PIECES.sub(replace, template)
 
 
-def placeholders(what: What) -> tuple[str, ...]:
-    """Return every placeholder that can stand in a template, without formats."""
-    sheet = sheet_of(what)
-    names = list(_facts(sheet))
-    for setting in sheet.settings:
-        key = _key(setting)
-        units = [u if u != "countsN" else "counts10" for u in units_of(setting)]
-        names += [key, *(f"{key}.{unit}" for unit in (*units, "unit", "why"))]
-    return tuple(names)
-
-
 def _key(setting: Setting) -> str:
     return f"{setting.name}.{setting.channel}" if setting.channel else setting.name
 

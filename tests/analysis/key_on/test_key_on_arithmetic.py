@@ -2,7 +2,7 @@
 
 import numpy as np
 import pytest
-from scipy import stats
+from scipy import special, stats
 
 from analysis.key_on.allowance import lift_bound, more_cycles
 from analysis.key_on.proof import free_bound, upcrossing_chance
@@ -10,7 +10,6 @@ from analysis.parameters import Parameters
 from analysis.signal.quantisation import converter_bias, rounding_left
 from analysis.signal.spectrum import aliases
 from analysis.simulation.car import coloured
-from analysis.statistics import bounds
 from analysis.statistics.correlated import fit_coefficient, student_interval
 
 
@@ -118,9 +117,9 @@ def test_upcrossings_follow_the_cosine_formula_and_the_bivariate_normal(rho: flo
     both = stats.multivariate_normal([0, 0], [[1, rho], [rho, 1]])
     exact = stats.norm.cdf(1.5) - both.cdf([1.5, 1.5])
     assert upcrossing_chance(np.array([1.5]), np.array([rho]))[0] == pytest.approx(exact, rel=1e-4)
-    # The house's scalar form of the same formula.
+    # P(x0 < z <= x1) = 2 T(z, sqrt((1 - rho)/(1 + rho))), T of Owen 1956.
     assert upcrossing_chance(np.array([4.0]), np.array([rho]))[0] == pytest.approx(
-        bounds.crossings_per_step(4.0, rho))
+        2 * special.owens_t(4.0, np.sqrt((1 - rho) / (1 + rho))))
 
 
 def test_no_events_give_the_rule_of_three() -> None:

@@ -7,6 +7,7 @@ import numpy as np
 import pytest
 from test_board_check import capture, quantised
 from test_recorder import Scripted
+from text_lines import encode_text
 
 from analysis.evidence.sweep import DEAD_BAND, SUPPLY
 from analysis.model.recording import Channel, Recording
@@ -16,7 +17,6 @@ from analysis.signal.reference import reference_contradicted
 from bench.acquisition.guided_plan import refusals
 from bench.acquisition.recorder import Listener, Recorder
 from bench.acquisition.recorder_file import FileListener
-from bench.acquisition.wire import encode_text
 from bench.command_line import main
 from bench.files.recording_file import read_recording, write_recording
 

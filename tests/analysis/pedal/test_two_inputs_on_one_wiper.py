@@ -9,11 +9,12 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from random_pedals import random_pedal
 from second_pedal import random_sweep
 
 from analysis.model.recording import Recording
 from analysis.pedal.findings import analyse
-from analysis.simulation import Converter, random_pedal, simulate_sweep
+from analysis.simulation import Converter, simulate_sweep
 
 FINE = Converter(20, 6.144, 1.0, 1.0, 0.0)
 # (converter of both inputs, what the second input's divider does to its volts)

@@ -19,8 +19,6 @@ from analysis.senders import (
     Thermistor,
     VoltSender,
     make_sender,
-    offered_amps,
-    pilot_levels,
     pilot_state,
 )
 from analysis.senders.calibration import MeterSpec, calibrate, judge_as_found, points_from
@@ -294,18 +292,6 @@ def test_pilot_states(volts, letter):
     # SAE J1772: 12, 9, 6, 3, 0, -12 V.
     assert pilot_state(volts).startswith(letter)
     assert pilot_state(7.5) == "between the states"
-
-
-def test_pilot_square_wave_is_not_averaged():
-    """A 9 V / -12 V wave with 26.7 % duty is state B with 16 A on offer."""
-    # SAE J1772: 0.6 A per percent of duty (from memory).
-    wave = np.where(np.arange(3000) % 30 < 8, 9.0, -12.0)
-    high, low, duty = pilot_levels(wave)
-    assert pilot_state(high).startswith("B")
-    assert low == -12
-    assert offered_amps(duty) == pytest.approx(16.0, abs=0.01)
-    assert offered_amps(0.9) == pytest.approx(65.0)
-    assert offered_amps(0.05) == 0.0
 
 
 def test_pilot_never_puts_minus_12_volts_on_an_input():

@@ -15,7 +15,6 @@ from analysis.senders import (
     VoltSender,
     fit_beta,
     make_sender,
-    pilot_levels,
 )
 from analysis.senders.calibration import MeterSpec
 from analysis.senders.platinum import resistance
@@ -257,12 +256,3 @@ def test_points_too_close_together_tell_nothing_of_a_thermistor():
 
 
 # --- charge port -----------------------------------------------------------------------------
-
-def test_a_steady_pilot_is_one_level_all_the_time():
-    """Without a square wave both levels are the one there is; without a reading it is said."""
-    noise = 0.05 * np.sin(np.arange(500))
-    high, low, duty = pilot_levels(np.append(12.0 + noise, np.nan))
-    assert high == low == pytest.approx(12.0, abs=0.01)
-    assert duty == 1.0
-    with pytest.raises(BadParameter, match="record it first"):
-        pilot_levels(np.full(5, np.nan))

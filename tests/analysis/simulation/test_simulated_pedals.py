@@ -4,12 +4,11 @@ import time
 
 import numpy as np
 import pytest
+from random_pedals import BOARDS, RELATIONS, random_pedal
 
 from analysis.model.recording import Recording
 from analysis.simulation import (
-    BOARDS,
     PEDALS,
-    RELATIONS,
     Converter,
     Dropout,
     FlatSpot,
@@ -23,7 +22,6 @@ from analysis.simulation import (
     carry_out,
     electrical_noise,
     pedal_named,
-    random_pedal,
     simulate_sweep,
     true_mismatch,
 )
