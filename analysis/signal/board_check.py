@@ -282,8 +282,11 @@ def _sentences(check: BoardCheck, capture: Capture) -> tuple[str, ...]:
         said.append(f"the board's clock is off by {check.clock.error_ppm.value:.0f} ppm: return "
                     "times and rates are off by as much")
     if capture.full_scale is None or capture.reference_volts is None:
-        said.append("the board does not say its full scale and reference, so nothing can be said "
-                    "in volts: add --full-scale and --reference-volts")
+        still = [f"{c.column} {c.noise_lsb:.1f}" for c in check.channels if not c.moved]
+        noise = f"noise in steps {', '.join(still)}; " if still else ""
+        lost = "samples were lost" if check.lost_samples else "nothing was lost"
+        said.append(f"{noise}{lost}; the board does not say its full scale and reference, so "
+                    "nothing can be said in volts: add --full-scale and --reference-volts")
     elif not np.isfinite(check.resolution_volts):
         said.append(f"{_and(moved)} moved, so noise and the smallest dead band cannot be judged: "
                     "keep the foot off the pedal and check again")

@@ -61,7 +61,7 @@ class Source:
 @dataclass(frozen=True)
 class Rows:
     """Hold rows as they came: time_s (n,) since the first row of the recording, never
-    decreasing; readings (n, channels) int64; lost_before (n,) int64."""
+    decreasing; readings (n, channels) int64, or float64 in volts; lost_before (n,) int64."""
 
     time_s: Array
     readings: NDArray[np.int64]
@@ -321,6 +321,8 @@ class Recorder:
             return False
         if hello.full_scale is not None or self.board.known is not None:
             return True
+        if hello.volts:
+            return self._clock() - self._opened > HELLO_S
         options = self._options
         told = options.full_scale is not None and options.reference_volts is not None
         return told and self._clock() - self._opened > HELLO_S

@@ -59,6 +59,9 @@ def add_board_options(parser: argparse.ArgumentParser) -> None:
                        "divider")
     group.add_argument("--offset", action="append", default=[], metavar="COLUMN=V",
                        help="added after --scale")
+    group.add_argument("--step-volts", type=float, metavar="V",
+                       help="one converter step at the pin, of a board that prints volts "
+                       "(estimated when they lie on a grid)")
     group.add_argument("--supply-volts", type=float, metavar="V",
                        help="nominal supply of the pedal (default 5)")
 
@@ -70,7 +73,7 @@ def order_from(arguments: argparse.Namespace, purpose: str, wait_s: float) -> Or
         columns = tuple(c.strip() for c in arguments.columns.split(","))
         if not all(columns) or len(set(columns)) != len(columns):
             raise BadCall(f"--columns {arguments.columns!r}; write different names, a,b,supply")
-    for option in ("full_scale", "reference_volts", "supply_volts"):
+    for option in ("full_scale", "reference_volts", "supply_volts", "step_volts"):
         value = getattr(arguments, option)
         if value is not None and not 0 < value < 1e9:
             raise BadCall(f"--{option.replace('_', '-')} is {value:g}; state a number above 0")
@@ -82,7 +85,8 @@ def order_from(arguments: argparse.Namespace, purpose: str, wait_s: float) -> Or
         purpose, arguments.out, arguments.title, recalled(ChannelOptions(
             columns, dict(_pair(t, "--role") for t in arguments.role), arguments.full_scale,
             arguments.reference_volts, _numbers(arguments.scale, "--scale"),
-            _numbers(arguments.offset, "--offset"), arguments.supply_volts), profile),
+            _numbers(arguments.offset, "--offset"), arguments.supply_volts,
+            arguments.step_volts), profile),
         arguments.format, arguments.rate, wait, clock=arguments.clock)
 
 

@@ -41,7 +41,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
                        help="counts at the reference, 1024 for 10 bits")
     units.add_argument("--reference-volts", type=float, metavar="V", help="of the converter")
     units.add_argument("--step-volts", type=float, metavar="V",
-                       help="one converter step of readings in volts, 0.0049 for 10 bits of 5 V "
+                       help="one converter step at the pin, of a board that prints volts "
                        "(estimated when they lie on a grid)")
     units.add_argument("--behind-divider", dest="scale", type=float, default=1.0, metavar="N",
                        help="volts at the sensor per volt in the log, 2 behind a 1:2 divider")

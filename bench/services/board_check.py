@@ -5,7 +5,10 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 
 import numpy as np
+from numpy.typing import NDArray
 
+from analysis.model.recording import DEFAULT_NOMINAL_VOLTS
+from analysis.model.step_estimate import grid_step
 from analysis.signal.board_check import BoardCheck, Capture, check_board
 from bench.acquisition.boards.board import Board
 from bench.acquisition.boards.channels import ChannelOptions, roles_of
@@ -104,10 +107,14 @@ def _watch(board: Board, order: CheckOrder, progress: Callable[[float], None]) -
     said_reference = hello.reference_volts if hello else None
     if known is not None and said_scale is None and known.full_scale is not None:
         said_scale, said_reference = int(known.full_scale), known.reference_volts
+    readings = np.concatenate([b.readings for b in batches])
+    full_scale, reference = order.full_scale or said_scale, order.reference_volts or said_reference
+    if hello is not None and hello.volts:
+        readings, full_scale, reference = _codes_of(readings, order.reference_volts)
     return Capture(
         board_name=(hello.name if hello else "") or board.name,
         columns=columns,
-        readings=np.concatenate([b.readings for b in batches]),
+        readings=readings,
         time_s=np.concatenate([b.time_s for b in batches]),
         lost_before=lost,
         arrival_rows=np.array([a[0] for a in arrivals]),
@@ -115,8 +122,8 @@ def _watch(board: Board, order: CheckOrder, progress: Callable[[float], None]) -
         seconds=now - begin,
         bytes_received=received,
         refused=decoder.bad - refused,
-        full_scale=order.full_scale or said_scale,
-        reference_volts=order.reference_volts or said_reference,
+        full_scale=full_scale,
+        reference_volts=reference,
         rate_hz=hello.rate_hz if hello else None,
         usable_low=hello.usable_low if hello else None,
         usable_high=hello.usable_high if hello else None,
@@ -124,6 +131,22 @@ def _watch(board: Board, order: CheckOrder, progress: Callable[[float], None]) -
         says=decoder.board_says,
         tracks=tuple(c for c, role in zip(columns, roles, strict=True) if role == "track"),
     )
+
+
+def _codes_of(volts: NDArray[np.float64], reference: float | None,
+              ) -> tuple[NDArray[np.int64], int, float]:
+    """Return readings in volts as codes of the grid they lie on, with full scale and reference.
+
+    The step is found from all inputs together; too still for that, one unit of the last decimal
+    printed counts, which is never coarser. Without a stated reference 5 V stand in for it.
+    """
+    step = grid_step(volts.ravel())
+    if not np.isfinite(step):
+        apart = np.diff(np.unique(volts))
+        apart = apart[apart > 1e-9]
+        step = float(apart.min()) if apart.size else 0.001
+    full_scale = max(2, round((reference or DEFAULT_NOMINAL_VOLTS) / step))
+    return np.rint(volts / step).astype(np.int64), full_scale, full_scale * step
 
 
 def _settle(board: Board, decoder: Decoder) -> None:

@@ -11,7 +11,9 @@ from wire_streams import decode
 from bench.acquisition.wire.lines import why_unread
 from bench.errors import BoardTrouble
 
-VOLTS = b"".join(b"2.%03d,2.441\r\n" % k for k in range(600))
+# Decimals of a board that says it sends counts: one of the two is wrong.
+VOLTS = b"# full_scale=1024 reference_volts=5.0\n" + b"".join(
+    b"2.%03d,2.441\r\n" % k for k in range(600))
 WORDS = b"".join(b"pedal at %d percent\n" % (k % 100) for k in range(600))
 
 
@@ -22,7 +24,7 @@ def test_the_recorder_shows_the_line_it_cannot_use(data, shown, monkeypatch):
     with pytest.raises(BoardTrouble) as told:
         run(Scripted(*pieces), Ears())
     assert f"it sends lines like {shown}" in str(told.value)
-    assert "only whole numbers are read" in str(told.value)
+    assert "only rows of counts, or of volts" in str(told.value)
     assert "baud" not in str(told.value)
 
 

@@ -28,6 +28,7 @@ class ChannelOptions:
 
     columns: names in the board's order. roles, scale, offset_volts: by column.
     full_scale, reference_volts: for boards that do not say. supply_volts: nominal.
+    step_volts: one step of the converter at the pin, for boards that print volts.
     """
 
     columns: tuple[str, ...] | None = None
@@ -37,6 +38,7 @@ class ChannelOptions:
     scale: Mapping[str, float] = field(default_factory=dict)
     offset_volts: Mapping[str, float] = field(default_factory=dict)
     supply_volts: float | None = None
+    step_volts: float | None = None
 
     def __post_init__(self) -> None:
         for column, role in self.roles.items():
@@ -53,6 +55,9 @@ def channels_of(hello: Hello, known: tuple[Channel, ...] | None,
     """
     if known is not None and len(known) != len(hello.columns):
         known = None
+    if hello.volts and options.full_scale is not None:
+        raise BadCall(f"the board prints volts, such as 0.752, so --full-scale "
+                      f"{options.full_scale:g} does not belong to it; leave it out")
     columns = tuple(c.column for c in known) if known else hello.columns
     if options.columns is not None:
         if len(options.columns) != len(columns):
@@ -71,6 +76,8 @@ def channels_of(hello: Hello, known: tuple[Channel, ...] | None,
     channels = []
     for k, column in enumerate(columns):
         base = known[k] if known else None
+        if base is None and hello.volts:
+            base = Channel(column, roles[k], np.empty(0), "V", reading_step=options.step_volts)
         if base is None and (full_scale is None or reference is None):
             raise BoardTrouble(
                 "the board does not say what its readings mean; add --full-scale (1024 for "
@@ -85,7 +92,8 @@ def channels_of(hello: Hello, known: tuple[Channel, ...] | None,
             channels.append(replace(
                 base, column=column, role=roles[k],
                 full_scale=options.full_scale or base.full_scale,
-                reference_volts=options.reference_volts or base.reference_volts,
+                reference_volts=None if base.unit == "V" else
+                options.reference_volts or base.reference_volts,
                 scale=options.scale.get(column, base.scale),
                 offset_volts=options.offset_volts.get(column, base.offset_volts),
                 nominal_volts=nominal))

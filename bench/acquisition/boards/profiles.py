@@ -49,6 +49,7 @@ class Profile:
                  ", ".join(f"scale of {k} {v:g}" for k, v in c.scale.items()),
                  ", ".join(f"offset of {k} {v:g} V" for k, v in c.offset_volts.items()),
                  f"supply {c.supply_volts:g} V" if c.supply_volts else "",
+                 f"step {c.step_volts:g} V" if c.step_volts else "",
                  f"{self.baud} baud" if self.baud else "",
                  self.format if self.format != "auto" else ""]
         return "; ".join(p for p in parts if p) or "nothing but its name"
@@ -120,7 +121,7 @@ def merged(said: ChannelOptions, kept: ChannelOptions) -> ChannelOptions:
         said.columns or kept.columns, {**kept.roles, **said.roles},
         said.full_scale or kept.full_scale, said.reference_volts or kept.reference_volts,
         {**kept.scale, **said.scale}, {**kept.offset_volts, **said.offset_volts},
-        said.supply_volts or kept.supply_volts)
+        said.supply_volts or kept.supply_volts, said.step_volts or kept.step_volts)
 
 
 def is_port(board: str | None) -> bool:
@@ -159,7 +160,7 @@ def _from_plain(plain: Mapping[str, Any]) -> Profile:
         channels["columns"] = tuple(map(str, channels["columns"]))
     for name in ("scale", "offset_volts"):
         channels[name] = {str(k): float(v) for k, v in channels.get(name, {}).items()}
-    for name in ("full_scale", "reference_volts", "supply_volts"):
+    for name in ("full_scale", "reference_volts", "supply_volts", "step_volts"):
         channels[name] = None if channels.get(name) is None else float(channels[name])
     baud = plain.get("baud")
     return Profile(str(plain["name"]), str(plain["identity"]), str(plain["port"]),

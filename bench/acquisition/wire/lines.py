@@ -6,6 +6,8 @@ from bench.acquisition.wire.samples import MOST_CHANNELS
 
 _SPLIT = re.compile(r"[ \t]*,[ \t]*|[ \t]+")
 _NAMED = re.compile(r"[ \t]*[:=][ \t]*")
+# Volts as sketches print them: no exponents, no signs but a minus.
+_DECIMAL = re.compile(r"-?[0-9]{1,7}\.[0-9]{0,9}\Z|-?\.[0-9]{1,9}\Z")
 # No row of bare numbers holds three letters in a row, however it was torn.
 _WORD = re.compile(rb"[A-Za-z\x80-\xff]{3}")
 
@@ -14,19 +16,25 @@ class Refused(ValueError):
     """A line that is no row; the message says why."""
 
 
-def read_line(line: str) -> tuple[tuple[str, ...] | None, list[int]]:
-    """Return the names (None without names) and whole numbers of a line; raise Refused."""
+def read_line(line: str) -> tuple[tuple[str, ...] | None, list[float]]:
+    """Return the names (None without names) and numbers of a line; raise Refused.
+
+    A whole number is an int; one with a decimal point is a float: volts.
+    """
     # "A0 = 163, A1: 859" -> "A0:163, A1:859"; a line of bare numbers has neither sign.
     line = _NAMED.sub(":", line.strip().removesuffix(","))
     fields = _SPLIT.split(line)
     if len(fields) > MOST_CHANNELS + 1:
         raise Refused(f"has {len(fields)} fields, at most {MOST_CHANNELS} are read")
     names: list[str] = []
-    values: list[int] = []
+    values: list[float] = []
     for field in fields:
         name, colon, number = field.rpartition(":")
         if colon:
             names.append(name)
+        if _DECIMAL.match(number):
+            values.append(float(number))
+            continue
         if not (number.isascii() and number.isdigit()):
             raise Refused(f"{_shown(field)} is not a whole number from 0 on")
         if len(number) > 16:
@@ -54,8 +62,9 @@ def why_unread(data: bytes) -> str:
         return (f"its lines carry {fields} numbers, and at most {MOST_CHANNELS} readings behind "
                 "one time are read; let its sketch print only the channels that are wanted")
     if text and all(32 <= sign < 127 or sign == 9 for line in lines for sign in line):
-        return (f"it sends lines like {_shown(text.decode('ascii'), 60)}, and only whole numbers "
-                "are read while recording; print the readings as counts, parted by commas "
+        return (f"it sends lines like {_shown(text.decode('ascii'), 60)}, and only rows of "
+                "counts, or of volts with a decimal point from a board that states no full scale, "
+                "are read while recording; print one of the two, parted by commas "
                 "(docs/wire.md), or bring a log of such lines in with 'stillpedal import'")
     return "wrong --baud, or a format we do not know (docs/wire.md)"
 

@@ -18,6 +18,7 @@ class Hello:
     rate_hz: rows per second.
     usable_low, usable_high: raw readings between which the converter can be believed.
     roles: one per column, as in the recording file.
+    volts: the readings are volts at the pin, printed with decimals, and no counts.
     """
 
     name: str
@@ -28,6 +29,7 @@ class Hello:
     usable_low: int | None = None
     usable_high: int | None = None
     roles: tuple[str, ...] | None = None
+    volts: bool = False
 
 
 @dataclass(frozen=True)
@@ -37,7 +39,7 @@ class Batch:
     time_s: shape (n,), seconds since the first row of the stream, by the board's clock,
         unrolled, never decreasing. Without a board clock: rows counted / rate; NaN if the
         rate is unknown too (the recorder then stamps the time of arrival).
-    readings: shape (n, channels), int64.
+    readings: shape (n, channels), int64; float64 where the board prints volts.
     lost_before: shape (n,), int64, samples lost right before each row.
     hello: set when a new or changed hello came; it holds for the rows of this batch.
     problems: one line each: where bytes were thrown away, and why.
@@ -47,7 +49,7 @@ class Batch:
     """
 
     time_s: NDArray[np.float64]
-    readings: NDArray[np.int64]
+    readings: NDArray[np.int64] | NDArray[np.float64]
     lost_before: NDArray[np.int64]
     hello: Hello | None = None
     problems: tuple[str, ...] = ()

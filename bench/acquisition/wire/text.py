@@ -1,14 +1,18 @@
-"""Plain text lines of whole numbers -> rows; the format anybody can write in ten lines.
+"""Plain text lines of counts or of volts -> rows; the format anybody can write in ten lines.
 
 Numbers are separated by commas, tabs or blanks; `name:value` and `name=value` are allowed, also
 with blanks around the sign; a leading time is announced by `time=us` or `time=ms` in a `#` line,
 or by the names us, ms, time_us, time_ms. A line is taken whole or refused whole, with the reason.
+Numbers with a decimal point are volts at the pin; a stream keeps to what it began with.
 The first line is thrown away unless it begins with `#`: nobody can tell whether its first number
 is torn.
 
 Large pieces of clean lines are read at once; only a block with an odd line in it is read line
 by line.
 """
+
+from dataclasses import replace
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -29,6 +33,9 @@ _BLOCK = 1 << 16
 _SMALL = 1 << 12  # below this many bytes reading line by line is quicker
 _AGREEING = 3  # lines with a new number of fields, one after another, before it is believed
 _MOST_PROBLEMS = 10
+_CLOCK_ASKED = 200
+# No converter board takes more at a pin; a number above it is no reading in volts.
+MOST_VOLTS = 60.0
 _LARGEST_TIME = (1 << 53) - 1
 
 TICK_US = {"us": 1, "ms": 1000}
@@ -57,9 +64,11 @@ class TextDecoder:
         self._unit = None if unit == "none" else unit
         self._width = 0  # numbers per line, the time included; 0 = not settled
         self._names: tuple[str, ...] | None = None
-        self._candidates: list[tuple[int, tuple[str, ...] | None, list[int]]] = []
+        self._candidates: list[tuple[int, tuple[str, ...] | None, list[float]]] = []
+        self._volts = False
+        self._held_decimals: tuple[tuple[str, ...] | None, list[float]] | None = None
         self._refused = 0  # since the last row
-        self._rows: list[list[int]] = []
+        self._rows: list[list[float]] = []
         self._before: list[int] = []
         self._out: list[Batch] = []
         self._problems: list[str] = []
@@ -190,7 +199,7 @@ class TextDecoder:
         if words is None:
             return
         self.board_says.update(words.others)
-        hello, unit = words.hello, words.time_unit
+        hello, unit = replace(words.hello, volts=self._volts), words.time_unit
         if self._stated_unit is not None:
             unit = None if self._stated_unit == "none" else self._stated_unit
         if not hello.columns and self._names is None:
@@ -211,7 +220,9 @@ class TextDecoder:
         if hello.columns:
             self._out.append(empty_batch(self._channels, hello))
 
-    def _take(self, names: tuple[str, ...] | None, values: list[int]) -> None:
+    def _take(self, names: tuple[str, ...] | None, values: list[float]) -> None:
+        if not (self.good or self._volts) and not self._decide_decimals(names, values):
+            return
         if self._told:
             if self._stated_unit in TICK_US and len(values) == self._width - 1 > 1 \
                     and not self.good and self.hello:
@@ -232,7 +243,28 @@ class TextDecoder:
         else:
             self._consider(names, values)
 
-    def _consider(self, names: tuple[str, ...] | None, values: list[int]) -> None:
+    def _decide_decimals(self, names: tuple[str, ...] | None, values: list[float]) -> bool:
+        """Return whether a line is to be taken now: the first with a decimal waits for a second.
+
+        Two in a row are volts, unless the board says that it sends counts.
+        """
+        held, self._held_decimals = self._held_decimals, None
+        decimal = any(isinstance(v, float) for v in values)
+        if not decimal or (self.hello is not None and self.hello.full_scale is not None):
+            if held is not None:
+                self._refuse("has a decimal point, unlike its neighbours")
+            return True
+        if held is None:
+            self._held_decimals = (names, values)
+            return False
+        self._volts = True
+        if self.hello is not None and self.hello.columns:
+            self.hello = replace(self.hello, volts=True)
+            self._out.append(empty_batch(self._channels, self.hello))
+        self._take(*held)
+        return True
+
+    def _consider(self, names: tuple[str, ...] | None, values: list[float]) -> None:
         """Hold a line of a new shape until enough like it follow one another."""
         if self._candidates and (self._candidates[-1][1] != names
                                  or len(self._candidates[-1][2]) != len(values)):
@@ -267,7 +299,7 @@ class TextDecoder:
             columns = known if len(known) == count else default_columns(count)
         self._width, self._names = len(values), names
         base = self.hello or Hello("", (), None, None, None)
-        hello = _with_columns(base, columns)
+        hello = replace(_with_columns(base, columns), volts=self._volts)
         if hello != self.hello:
             self.hello = self._made_up = hello
             self._out.append(empty_batch(self._channels, hello))
@@ -279,14 +311,21 @@ class TextDecoder:
                 self._refuse(str(reason))
         self._line = now
 
-    def _keep(self, values: list[int]) -> None:
+    def _keep(self, values: list[float]) -> None:
         readings = values[1:] if self._unit else values
         top = self._top
         if not readings:
             raise Refused("has a time and no reading")
-        if max(readings) > top:
+        decimals = next((v for v in (values if not self._volts else values[:1] if self._unit
+                                     else ()) if isinstance(v, float)), None)
+        if decimals is not None:
+            raise Refused(f"'{decimals:g}' is not a whole number from 0 on")
+        # A clock that nobody announced is asked about first, and then no reading any more.
+        bare_clock = self._volts and isinstance(readings[0], int) and self.good < _CLOCK_ASKED
+        if max(readings[1:] if bare_clock and len(readings) > 1 else readings) > top:
             self._beyond(readings, top)
-            raise Refused(f"has the reading {max(readings)}, the largest possible is {top}")
+            raise Refused(f"has the reading {max(readings):.16g}, the largest possible is "
+                          f"{top:.16g}")
         if self._unit and values[0] > _LARGEST_TIME:
             raise Refused(f"has the time {values[0]}, too large")
         self._rows.append(values)
@@ -295,27 +334,31 @@ class TextDecoder:
         self.good += 1
 
     @property
-    def _top(self) -> int:
+    def _top(self) -> float:
+        if self._volts:
+            return MOST_VOLTS
         scale = self._full_scale or (self.hello.full_scale if self.hello else None)
         return LARGEST_READING if scale is None else min(int(scale), LARGEST_READING)
 
-    def _beyond(self, readings: list[int], top: int) -> None:
+    def _beyond(self, readings: list[float], top: float) -> None:
         self.beyond += 1
         columns = self.hello.columns if self.hello else ()
         place = readings.index(max(readings))
         name = columns[place] if place < len(columns) else f"number {place + 1}"
-        self.beyond_words = f"{name} reads {max(readings)}, and its full scale is {top}"
+        most = f"no board reads more than {top:g} V" if self._volts else \
+            f"its full scale is {top}"
+        self.beyond_words = f"{name} reads {max(readings):.16g}, and {most}"
 
     def _emit(self, more: bool = False) -> None:
         """Close the rows read so far into a batch, but for those that wait for more to come."""
         if not self._rows:
             return
-        table = np.array(self._rows, np.int64)
+        table = np.array(self._rows, np.float64 if self._volts else np.int64)
         before = np.array(self._before, np.int64)
         self._place(table, before, more)
 
-    def _place(self, table: NDArray[np.int64], before: NDArray[np.int64], more: bool) -> None:
-        ticks = table[:, 0] if self._unit else None
+    def _place(self, table: NDArray[Any], before: NDArray[np.int64], more: bool) -> None:
+        ticks = table[:, 0].astype(np.int64) if self._unit else None
         placed = self._clock.place_lines(
             ticks, TICK_US.get(self._unit or "", 1), before,
             self.hello.rate_hz if self.hello else None, more)
@@ -328,7 +371,7 @@ class TextDecoder:
     def _read_block(self, block: bytes) -> bool:
         """Read a block of clean, settled lines at once; False leaves it to the slow way."""
         if self._skip_first or self._overlong or not self._width or self._names \
-                or self._candidates:
+                or self._candidates or self._volts:
             return False
         octets = np.frombuffer(block, np.uint8)
         digit = _DIGIT[octets]
@@ -371,5 +414,4 @@ class TextDecoder:
 
 def _with_columns(hello: Hello, columns: tuple[str, ...]) -> Hello:
     same = len(columns) == len(hello.roles or ())
-    return Hello(hello.name, columns, hello.full_scale, hello.reference_volts, hello.rate_hz,
-                 hello.usable_low, hello.usable_high, hello.roles if same else None)
+    return replace(hello, columns=columns, roles=hello.roles if same else None)
