@@ -57,6 +57,7 @@ SPEAKS_OF: dict[str, tuple[str, ...]] = {
     "one track": (AGREE,),
     "overlooked track": (AGREE,),
     "supply sag": (SUPPLY,),
+    "supply lost": (CONTACT, AGREE, RETURNS, SUPPLY, DEAD_BAND),
     "supply off nominal": (SUPPLY,),
     "supply clipped": (SUPPLY, DEAD_BAND),
     "reference contradicted": (SUPPLY,),

@@ -399,7 +399,8 @@ def _faults(recording: Recording, look: _Look, dead: tuple[Dead, ...], size: int
     found += wiring.supply_faults(recording)
     found += wiring.gap_faults(recording)
     found += returning.return_faults(segments, look.pedal, times, returns,
-                                     returning.return_limit(parameters))
+                                     returning.return_limit(parameters),
+                                     np.logical_or.reduce(list(look.trusted.values())))
     if pair is not None and pair.mismatch_max_percent.value > parameters.mismatch_limit_percent:
         found.append(Fault(
             "mismatch", None, float(times[0]), float(times[-1]),

@@ -24,6 +24,7 @@ PHRASES = {
     "gap": "readings are missing",
     "dropout": "loses contact",
     "no reading": "gives no reading",
+    "supply lost": "gives no reading for a part of the time",
     "open or short": "reads like an open or shorted lead",
     "dead track": "stands still while the other moves",
     "late track": "follows the other late",

@@ -28,6 +28,7 @@ from studies.independent_pedal import (
     runner,
     sweep,
     take,
+    with_readings,
     without_rows,
 )
 
@@ -118,6 +119,19 @@ def supply_clipped(rng: np.random.Generator, pedal: Pedal, board: Board) -> Reco
     return record(rng, pedal, board, sweep(rng, pedal, board, 8))
 
 
+def supply_missing_third(rng: np.random.Generator, pedal: Pedal, board: Board) -> Recording:
+    """Read nothing of the supply for a third of the sweep, in one piece or many: blank, or 0."""
+    recording = record(rng, pedal, board, sweep(rng, pedal, board, int(rng.integers(9, 13))))
+    n = recording.rows
+    gone = np.zeros(n, dtype=bool)
+    pieces = int(rng.choice([1, 1, 4, 20]))
+    for start in rng.uniform(0, 1, 1 if pieces == 1 else pieces) * (n - n / 3 / pieces):
+        gone[int(start): int(start + n / 3 / pieces)] = True
+    nothing = float(rng.choice([np.nan, np.nan, 0.0]))
+    return with_readings(recording, "supply", np.where(
+        gone, nothing, recording.channel("supply").readings))
+
+
 def part_of_travel_unseen(rng: np.random.Generator, pedal: Pedal, board: Board) -> Recording:
     """Lose the rows between 20 and 60 % of travel in all presses but the first, with no mark."""
     shot = sweep(rng, pedal, board, 8)
@@ -189,11 +203,12 @@ FORBIDDEN: dict[str, Make] = {
     "creeping_other": creeping_other, "foot_in_first_rests": foot_in_first_rests,
     "foot_in_all_rests": foot_in_all_rests, "creeping_slowly": creeping_slowly,
     "supply_clipped": supply_clipped, "part_of_travel_unseen": part_of_travel_unseen,
-    "presses_of_any_depth": presses_of_any_depth}
+    "presses_of_any_depth": presses_of_any_depth, "supply_missing_third": supply_missing_third}
 # Of these claims one at least must not be sound; a rate too low alone is no answer.
 SPEAK: dict[str, tuple[str, ...]] = dict.fromkeys(FORBIDDEN, (SWEPT,)) | dict.fromkeys(
     ("creeping", "creeping_other", "creeping_slowly", "foot_in_first_rests", "foot_in_all_rests"),
     (SWEPT, RETURNS, DEAD_BAND)) | {"supply_clipped": (SUPPLY, DEAD_BAND),
+                                    "supply_missing_third": (SUPPLY,),
                                     "part_of_travel_unseen": (CONTACT, SWEPT)}
 # The pair may be meant so: it must get a word that is more than a figure.
 WORD: dict[str, Make] = {"half_off_150mV": _offset("half"), "opposed_off_150mV": _offset("opposed")}

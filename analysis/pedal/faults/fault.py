@@ -9,7 +9,7 @@ class Fault:
 
     kind: "dropout", "no reading", "step", "flat spot", "noise", "clipping", "open or short", "gap",
         "no return", "slow return", "not settled", "foot at rest", "dead track", "late track",
-        "supply sag", "mismatch", "same wiper".
+        "supply sag", "supply lost", "mismatch", "same wiper".
     gravity: 3 do not drive, 2 mend before driving, 1 know of it.
     """
 

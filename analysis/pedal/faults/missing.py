@@ -20,6 +20,9 @@ from analysis.signal.smoothing import Mask, filled, runs
 TURN_SHARE = 0.25
 # Losses of all tracks that come back at one place of travel know where the pedal is: a lead.
 ONE_PLACE, OFTEN = 15.0, 3
+# Below this share of nominal a supply is none (recording.stated_volts). Missing for this share of
+# the rows, or for so long at once, it may have done anything (common practice, no source).
+NO_SUPPLY, MUCH_SHARE, MUCH_S = 0.1, 0.02, 0.5
 
 
 def judged_together(trusted: tuple[Mask, Mask], volts: tuple[Array, Array],
@@ -144,18 +147,25 @@ def missing_faults(lost: Mapping[str, Mask], times: Array, pedal: Array,
 def supply_missing(recording: Recording, lost: Mapping[str, Mask], pedal: Array) -> list[Fault]:
     """Return where the supply alone gives no reading: no ratio, so nothing of the tracks, there.
 
-    lost: by track, shape (n,); pedal: travel in %, shape (n,).
+    lost: by track, shape (n,); pedal: travel in %, shape (n,). A reading below a tenth of nominal
+    is none either. Where much is missing, what rests on it was not seen ("supply lost").
     """
     feed = recording.supply
     if feed is None:
         return []
     times = recording.time_s
     own = lost_rows(np.isfinite(feed.readings), times, recording.step_s)
+    volts = recording.supply_volts()
+    if volts is not None:
+        own |= volts <= NO_SUPPLY * recording.nominal_volts
     own &= ~np.logical_and.reduce(list(lost.values()))
     if not own.any():
         return []
-    return [_fault("no reading", feed.column, own, times, pedal, 1, "the supply gives no reading",
-                   ": the tracks are not judged there")]
+    starts, stops = runs(own)
+    longest = int((stops - starts).max()) * recording.step_s
+    much = float(own.mean()) >= MUCH_SHARE or longest >= MUCH_S
+    return [_fault("supply lost" if much else "no reading", feed.column, own, times, pedal, 1,
+                   "the supply gives no reading", ": the tracks are not judged there")]
 
 
 _CAUSE = ": contact lost, or beyond what the logger can read"

@@ -23,6 +23,9 @@ WIDTHS, STEP, ENDS = (3.0, 4.5, 6.0), 0.5, 3.0
 # Still: the slope lies below this with ERRORS of its standard errors, and below that of a sound
 # track (1) by SURE of them.
 STILL, ERRORS, SURE = 0.35, 2.0, 7.0
+# Whichever pass is left out the slope stays below this: one press in which the other track stood
+# still is no place of travel.
+STILL_WITHOUT_ONE = 0.5
 # At least so many readings from so many passes, spread over this share of the stretch, without a
 # hole of more than that share of it.
 LEAST_ROWS, LEAST_PASSES, SPREAD, HOLE = 4, 3, 0.6, 0.5
@@ -104,7 +107,7 @@ def _still(other: Array, own: Array, number: Rows) -> list[tuple[float, float]]:
                  & (slope > -1.0 - STILL))
         for k in np.flatnonzero(still):
             part = slice(int(start[k]), int(stop[k]))
-            if _crossed(x[part], width) and np.unique(number[part]).size >= LEAST_PASSES:
+            if _crossed(x[part], width) and _every_pass(x[part], y[part], number[part]):
                 first = round(lows[k] / STEP)
                 marked[first: first + round(width / STEP)] = True
     return [(float(a * STEP), float(b * STEP)) for a, b in zip(*runs(marked), strict=True)]
@@ -113,6 +116,23 @@ def _still(other: Array, own: Array, number: Rows) -> list[tuple[float, float]]:
 def _crossed(x: Array, width: float) -> bool:
     """Return whether the other track was seen all over the stretch and did not jump across it."""
     return bool(x[-1] - x[0] >= SPREAD * width and np.diff(x).max() <= HOLE * width)
+
+
+def _every_pass(x: Array, y: Array, number: Rows) -> bool:
+    """Return whether enough passes were seen, and none of them alone makes the track stand still.
+
+    x: the other track's travel, y: the difference of the two, shape (k,); number: their passes.
+    """
+    passes = np.unique(number)
+    if passes.size < LEAST_PASSES:
+        return False
+    for one in passes:
+        rest = number != one
+        dx = x[rest] - x[rest].mean()
+        power = float(dx @ dx)
+        if power > 0.0 and not 1.0 + float(dx @ y[rest]) / power < STILL_WITHOUT_ONE:
+            return False
+    return True
 
 
 def _together(found: list[Patch]) -> list[list[Patch]]:

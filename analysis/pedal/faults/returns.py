@@ -10,12 +10,14 @@ from analysis.parameters import Parameters
 from analysis.pedal.faults.fault import Fault
 from analysis.pedal.tracks import came_back
 from analysis.signal.segments import Segment
-from analysis.signal.smoothing import median
+from analysis.signal.smoothing import Mask, median
 
 # The pedal counts as back at rest within this share of travel.
 BACK_PERCENT = 3.0
 # The last rest of a recording must be so long to be held against the pedal.
 LAST_S = 0.5
+# Of a rest or a return at least this share must have been read.
+LEAST_READ = 0.7
 
 
 @dataclass(frozen=True)
@@ -61,12 +63,16 @@ def return_times(segments: tuple[Segment, ...], pedal: Array, times: Array) -> t
 
 
 def return_faults(segments: tuple[Segment, ...], pedal: Array, times: Array,
-                  returns: tuple[ReturnTime, ...], limit: float) -> list[Fault]:
-    """Return where the pedal stayed away from rest, and which lift-offs took too long."""
+                  returns: tuple[ReturnTime, ...], limit: float, read: Mask) -> list[Fault]:
+    """Return where the pedal stayed away from rest, and which lift-offs took too long.
+
+    read: shape (n,), where any track tells the travel; where none does, nothing is said.
+    """
     result = []
     # A recording that ends on the way back says nothing of that return.
     rests = [s for s in segments if s.kind == "rest" and s.stop - s.start >= 3
-             and not (s is segments[-1] and s.end_s - s.start_s < LAST_S)]
+             and not (s is segments[-1] and s.end_s - s.start_s < LAST_S)
+             and read[s.start: s.stop].mean() >= LEAST_READ]
     levels = np.array([median(pedal[(s.start + s.stop) // 2: s.stop]) for s in rests])
     came = came_back(levels, 100.0, 0.0)
     # Away in the first rests only, and never again: a foot that was not off yet, before a spring.
@@ -88,7 +94,11 @@ def return_faults(segments: tuple[Segment, ...], pedal: Array, times: Array,
                 f"{segment.end_s:.1f} s instead of coming back: look for friction, a weak "
                 "spring or a fouled cable"))
     for back_time in returns:
-        if back_time.quick and back_time.seconds > limit:
+        if not (back_time.quick and back_time.seconds > limit):
+            continue
+        rows = slice(*np.searchsorted(times, [back_time.start_s,
+                                              back_time.start_s + back_time.seconds]))
+        if read[rows].mean() >= LEAST_READ:
             result.append(Fault(
                 "slow return", None, back_time.start_s, back_time.start_s + back_time.seconds,
                 BACK_PERCENT, 3,

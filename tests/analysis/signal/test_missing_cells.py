@@ -5,6 +5,7 @@ import dataclasses
 import numpy as np
 import pytest
 
+from analysis.evidence.sweep import AGREE, CONTACT, DEAD_BAND, RETURNS, SUPPLY
 from analysis.model.recording import Recording
 from analysis.pedal.faults import Fault
 from analysis.pedal.findings import analyse
@@ -95,9 +96,25 @@ def test_a_supply_without_readings_is_told_for_nothing_is_judged_there() -> None
     gone = np.zeros(SWEEP.recording.rows, dtype=bool)
     gone[1500:1700] = True
     (fault,) = faults_of(without(SWEEP.recording, supply=gone))
-    assert (fault.kind, fault.channel, fault.gravity) == ("no reading", "supply", 1)
+    assert (fault.kind, fault.channel, fault.gravity) == ("supply lost", "supply", 1)
     assert "in 200 rows" in fault.text
     assert faults_of(without(SWEEP.recording, supply=every(gone.size, 1 / 2))) == []
+
+
+@pytest.mark.parametrize("nothing", [np.nan, 0.0])
+def test_what_rests_on_a_supply_that_is_missing_for_long_is_open(nothing: float) -> None:
+    """A third of the sweep without a supply: no claim that needs a ratio is sound."""
+    rows = np.arange(SWEEP.recording.rows)
+    gone = (rows > rows.size // 3) & (rows < 2 * rows.size // 3)
+    supply = SWEEP.recording.channel("supply")
+    found = analyse(dataclasses.replace(SWEEP.recording, channels=tuple(
+        dataclasses.replace(c, readings=np.where(gone, nothing, c.readings)) if c is supply else c
+        for c in SWEEP.recording.channels)))
+    states = {c.claim: c.state for c in found.claims}
+    assert "sound" not in {states[c] for c in (CONTACT, AGREE, RETURNS, SUPPLY, DEAD_BAND)}
+    assert [(f.channel, f.gravity) for f in found.faults if f.kind == "supply lost"] == [
+        ("supply", 1)]
+    assert "no return" not in {f.kind for f in found.faults}
 
 
 def test_both_losing_at_one_place_of_every_stroke_is_no_hole_in_the_log() -> None:
