@@ -21,7 +21,7 @@ from bench.files.recording_file import read_recording
 
 PLAN = {"cycles": 3, "quick": 1}
 # Brisker than usual: a second in the chip takes half a second of this machine's work.
-PACE = {"press_s": 1.5, "hold_s": 1.0, "release_s": 1.5, "rest_s": 1.5}
+PACE = {"press_s": 1.0, "hold_s": 0.7, "release_s": 1.0, "rest_s": 1.0}
 # A person who does about what the guided sweep asks for.
 MOTION = Motion(**PLAN, **PACE, quick_press_s=1.2, quick_hold_s=1.0)
 BOARD = ["--rate", "500", "--channels", "3", "--frames", "--line-baud", "500000",
@@ -86,7 +86,10 @@ def recorded(path: Path) -> Recording:
 
 
 @pytest.mark.parametrize(("name", "relation"), [
-    ("off-at-rest", "same slope"), ("half-slope", "half slope"), ("opposed", "opposed slopes")])
+    ("opposed", "opposed slopes"),
+    # What the analysis makes of these is held by tests/analysis/pedal; the way there is the same.
+    pytest.param("off-at-rest", "same slope", marks=pytest.mark.long),
+    pytest.param("half-slope", "half slope", marks=pytest.mark.long)])
 def test_a_sweep_through_the_real_firmware_finds_the_truth(tmp_path, name, relation):
     truth = pedal_file(name, tmp_path / "volts.csv").truth
     with simulator(speed=4) as board:
