@@ -19,3 +19,7 @@ class BoardTrouble(BenchError):
 
 class BadFile(BenchError):
     """A file is damaged, is not a recording, or cannot be read or written."""
+
+
+class NoRecording(BadFile):
+    """A file is something else altogether; it may be a log of other origin."""

@@ -287,4 +287,6 @@ def said_with_values(findings: KeyOnFindings, log: str) -> tuple[Sentence, ...]:
     result += [Sentence(1, text, "moves with warmth") for text in warmth_sentences(findings)]
     result += [Sentence(1, f"{f.text.rstrip('.')}.", f.code) for f in findings.found
                if f.gravity > 1]
+    result += [Sentence(1, text, "brake with pedal in the log")
+               for text in brake_sentences(findings)]
     return tuple(result)

@@ -16,7 +16,7 @@ from collections.abc import Sequence
 from analysis.model.errors import AnalysisError
 from bench.command_line.plain_stream import PlainStream, let_go, standard_streams
 from bench.errors import BenchError
-from bench.files.malloc_tuning import keep_freed_memory
+from bench.services.saving import keep_freed_memory
 
 # In the order of the work: verb -> (module below this package, what it does).
 VERBS: dict[str, tuple[str, str]] = {

@@ -3,8 +3,9 @@
 import argparse
 import sys
 
-from bench.acquisition.boards.channels import ChannelOptions
-from bench.acquisition.boards.profiles import (
+from bench.errors import BadCall
+from bench.services.boards import (
+    ChannelOptions,
     Profile,
     free_profile_name,
     is_port,
@@ -12,7 +13,6 @@ from bench.acquisition.boards.profiles import (
     merged,
     profile_of,
 )
-from bench.errors import BadCall
 
 
 def recall(arguments: argparse.Namespace, where: str = "board") -> Profile | None:
@@ -23,7 +23,7 @@ def recall(arguments: argparse.Namespace, where: str = "board") -> Profile | Non
     board = getattr(arguments, where)
     if not is_port(board):
         return None
-    from bench.acquisition.boards.serial_board import identity_of, port_with
+    from bench.services.boards import identity_of, port_with
 
     profile = profile_of(board, identity_of(board))
     if profile is None:
@@ -45,7 +45,7 @@ def keep(board: str, said: ChannelOptions, baud: int | None, form: str,
 
     What cannot be kept is told, and stops nothing: the readings matter more.
     """
-    from bench.acquisition.boards.serial_board import identity_of
+    from bench.services.boards import identity_of
 
     if not is_port(board) or (said == ChannelOptions() and baud is None and form == "auto"
                               and name is None):

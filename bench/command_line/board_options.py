@@ -5,12 +5,10 @@ import sys
 from pathlib import Path
 
 from analysis.model.recording import ROLES
-from bench.acquisition.boards import open_named
-from bench.acquisition.boards.board import Board
-from bench.acquisition.boards.channels import ChannelOptions
 from bench.command_line.board_memory import recall, recalled
 from bench.command_line.tuning_options import add_tuning_options, tuned
 from bench.errors import BadCall
+from bench.services.boards import Board, ChannelOptions, open_named
 from bench.services.record import Order
 
 

@@ -7,15 +7,15 @@ import sys
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from bench.acquisition.boards.channels import ChannelOptions
 from bench.command_line.board_memory import keep, recall, recalled
 from bench.command_line.board_options import add_port_options
 from bench.command_line.tuning_options import tuned
 from bench.errors import BadCall
+from bench.services.boards import ChannelOptions
 
 if TYPE_CHECKING:
     from analysis.signal.board_check import BoardCheck
-    from bench.acquisition.boards.profiles import Profile
+    from bench.services.boards import Profile
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -46,7 +46,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 def run(arguments: argparse.Namespace) -> int:
     """List the boards, or check one; 1 with --strict when the checked one is not good enough."""
     if arguments.forget is not None:
-        from bench.acquisition.boards.profiles import forget_profile
+        from bench.services.boards import forget_profile
 
         forget_profile(arguments.forget)
         print(f"forgotten: {arguments.forget}", file=sys.stderr)
@@ -57,9 +57,8 @@ def run(arguments: argparse.Namespace) -> int:
         if arguments.name is not None:
             raise BadCall("--name goes with --check PORT; add it")
         return _list(arguments)
-    from bench.acquisition.boards import open_named
-    from bench.files.exports.board_check import board_check_json, board_check_text
-    from bench.services.board_check import CheckOrder, check
+    from bench.services.board_check import CheckOrder, board_check_json, board_check_text, check
+    from bench.services.boards import open_named
 
     for option in ("full_scale", "reference_volts"):
         value = getattr(arguments, option)
@@ -98,7 +97,7 @@ def _next(port: str, kept: "Profile | None", result: "BoardCheck") -> str:
 def _known(arguments: argparse.Namespace) -> int:
     from dataclasses import asdict
 
-    from bench.acquisition.boards.profiles import known_profiles, profiles_path
+    from bench.services.boards import known_profiles, profiles_path
 
     known = known_profiles()
     if arguments.json:
@@ -113,7 +112,7 @@ def _known(arguments: argparse.Namespace) -> int:
 
 
 def _list(arguments: argparse.Namespace) -> int:
-    from bench.acquisition.boards import list_boards
+    from bench.services.boards import list_boards
 
     found = list_boards()
     if arguments.json:

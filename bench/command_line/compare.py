@@ -23,9 +23,12 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 def run(arguments: argparse.Namespace) -> int:
     """Print what moved; 1 with --strict unless nothing got worse and the old settings hold."""
     from analysis.evidence.change import change_state
-    from bench.files.exports.brief_comparison import brief_comparison
-    from bench.files.exports.comparison import comparison_json, comparison_text
-    from bench.services.compare import compare_files
+    from bench.services.compare import (
+        brief_comparison,
+        compare_files,
+        comparison_json,
+        comparison_text,
+    )
 
     compared = compare_files(Path(arguments.before), Path(arguments.after),
                              parameters_from(arguments))
@@ -34,7 +37,7 @@ def run(arguments: argparse.Namespace) -> int:
              if arguments.more or arguments.out else brief_comparison)
     text = write(compared.comparison, arguments.before, arguments.after)
     if arguments.out:
-        from bench.files.exports.files import write_output
+        from bench.services.saving import write_output
 
         write_output(Path(arguments.out), text)
         print(f"comparison written to {arguments.out}", file=sys.stderr)

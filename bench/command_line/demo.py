@@ -11,9 +11,9 @@ from bench.errors import BadCall
 from bench.wording.shell_quote import pasted
 
 if TYPE_CHECKING:
-    from bench.acquisition.boards.simulated import SimulatedPedalBoard
     from bench.command_line.progress import Progress
     from bench.services.record import Guide, Order, Recorded
+    from bench.services.simulated import SimulatedPedalBoard
 
 SPEED = 12.0
 _CYCLES = 8
@@ -31,14 +31,11 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(arguments: argparse.Namespace) -> int:
     """Sweep the pedal, then print what the verbs findings and settings print."""
-    from bench.acquisition.guided_plan import plan_of
     from bench.command_line.progress import Progress
     from bench.command_line.signals import stopped_by_signals
-    from bench.files.exports import settings_formats
-    from bench.files.exports.brief import brief_findings
-    from bench.files.exports.export_document import sheet_of
-    from bench.services.findings import open_findings
-    from bench.services.record import Guide, Order
+    from bench.services.findings import brief_findings, open_findings
+    from bench.services.record import Guide, Order, plan_of
+    from bench.services.settings import settings_formats, sheet_of
 
     if not 1 <= arguments.speed <= 100:
         raise BadCall(f"--speed is {arguments.speed:g}; use 1 to 100")
@@ -71,7 +68,7 @@ def run(arguments: argparse.Namespace) -> int:
 def _board(seed: int, speed: float) -> "SimulatedPedalBoard":
     """Return the demo's board: one track off at rest, worn where a foot dwells, and loose."""
     from analysis.simulation import Dropout, Motion, WornSpot, pedal_named
-    from bench.acquisition.boards.simulated import SimulatedPedalBoard
+    from bench.services.simulated import SimulatedPedalBoard
 
     pedal = replace(
         pedal_named("off-at-rest"), name="demo",
@@ -84,17 +81,15 @@ def _board(seed: int, speed: float) -> "SimulatedPedalBoard":
 def _record(simulated: "SimulatedPedalBoard", order: "Order", progress: "Progress",
             guide: "Guide") -> "Recorded":
     """Record through a real serial device where the system has one, in process elsewhere."""
-    from bench.acquisition.boards.channels import ChannelOptions
-    from bench.acquisition.boards.pty_server import PtyServer, can_serve
+    from bench.services.boards import ChannelOptions, open_named
     from bench.services.record import record
+    from bench.services.simulated import PtyServer, can_serve
 
     if not can_serve():
         return record(simulated, order, (progress,), guide)
-    from bench.acquisition.boards.serial_board import SerialBoard
-
     # The board says all but the divider in front of its supply input, as on any bench.
     scale = {c.column: c.scale for c in simulated.known}
     with PtyServer(simulated) as server:
         progress.say(f"serial port {server.port}, as good as hardware")
         order = replace(order, channels=ChannelOptions(scale=scale))
-        return record(SerialBoard(server.port), order, (progress,), guide)
+        return record(open_named(server.port), order, (progress,), guide)

@@ -7,8 +7,7 @@ from typing import TYPE_CHECKING
 
 from bench.command_line.key_on_options import add_in_car, findings_from
 from bench.command_line.parameter_options import add_parameters
-from bench.files.exports.brief import brief_findings
-from bench.files.exports.findings_text import findings_text
+from bench.services.findings import brief_findings, findings_text
 
 if TYPE_CHECKING:
     from analysis.pedal.findings import Findings
@@ -35,17 +34,17 @@ def run(arguments: argparse.Namespace) -> int:
 
     out = Path(arguments.out) if arguments.out else None
     if out is not None:
-        from bench.files.exports.files import refuse_existing
+        from bench.services.saving import refuse_existing
 
         refuse_existing(out)
     findings = findings_from(arguments, Path(arguments.file))
     if out is not None:
-        from bench.files.exports.files import write_output
+        from bench.services.saving import write_output
 
         write_output(out, _whole(findings, arguments.json or out.suffix.lower() == ".json"))
         print(f"saved: {out}", file=sys.stderr)
     elif arguments.json:
-        from bench.files.exports.findings_json import findings_json
+        from bench.services.findings import findings_json
 
         for note in findings.notes:
             print(f"note: {note}", file=sys.stderr)
@@ -57,6 +56,6 @@ def run(arguments: argparse.Namespace) -> int:
 
 
 def _whole(findings: "Findings", as_json: bool) -> str:
-    from bench.files.exports.findings_json import findings_json
+    from bench.services.findings import findings_json
 
     return findings_json(findings) if as_json else findings_text(findings)

@@ -55,8 +55,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(arguments: argparse.Namespace) -> int:
     """Write the recording and say what was assumed."""
-    from bench.files.imports import ImportOptions, preview
-    from bench.services.import_log import import_file
+    from bench.services.import_log import ImportOptions, import_file, preview
 
     options = ImportOptions(
         columns={role: name for role in ROLES if (name := getattr(arguments, role)) is not None},

@@ -98,7 +98,7 @@ def run(arguments: argparse.Namespace) -> int:
         raise BadCall("give either --board NAME to take points now, or --from FILE")
     options = _options(arguments)
     if arguments.out:
-        from bench.files.exports.files import refuse_existing
+        from bench.services.saving import refuse_existing
 
         # Better now than after a quarter of an hour at the meter.
         _ending(Path(arguments.out))
@@ -153,7 +153,7 @@ def _say_cautions(options: "SenderCheckOptions", arguments: argparse.Namespace) 
 
 
 def _finish(arguments: argparse.Namespace, result: "MeterResult", folder: str | None) -> int:
-    from bench.files.exports.calibration import calibration_json
+    from bench.services.sender_check import calibration_json
 
     if folder is not None:
         from bench.services.sender_check import keep
@@ -166,7 +166,7 @@ def _finish(arguments: argparse.Namespace, result: "MeterResult", folder: str | 
             print(f"note: {note}", file=sys.stderr)
         sys.stdout.write(calibration_json(result))
     else:
-        from bench.files.exports.calibration_text import calibration_text
+        from bench.services.sender_check import calibration_text
 
         sys.stdout.write(calibration_text(result))
     return 1 if arguments.strict and not _passed(result) else 0

@@ -12,10 +12,10 @@ from analysis.model.errors import NoCalibration
 from bench.errors import BadCall, BoardTrouble
 
 if TYPE_CHECKING:
-    from bench.acquisition.boards.board import Board
-    from bench.acquisition.boards.simulated_sender import SimulatedSenderBoard
+    from bench.services.boards import Board
     from bench.services.sender_check import MeterResult, SenderCheckOptions
     from bench.services.sender_check_live import MeterSession
+    from bench.services.simulated import SimulatedSenderBoard
 
 BOARD_CAUTIONS = (
     "No input above its limit: measure with the meter before the lead goes onto the board.",
@@ -31,11 +31,10 @@ _LEVELS = (0.5, 1.4, 2.3, 3.2, 4.1, 4.1, 3.2, 2.3, 1.4, 0.5)
 def take_guided(arguments: argparse.Namespace, options: "SenderCheckOptions",
                 folder: str | None) -> "MeterResult":
     """Ask for points until the user is done, and return the calibration."""
-    from bench.acquisition.boards import SIMULATED, open_named
-    from bench.acquisition.boards.channels import ChannelOptions
-    from bench.acquisition.boards.simulated_sender import SimulatedSenderBoard
     from bench.command_line.board_options import show_cautions
+    from bench.services.boards import SIMULATED, ChannelOptions, open_named
     from bench.services.sender_check_live import MeterSession
+    from bench.services.simulated import SimulatedSenderBoard
 
     simulated = SimulatedSenderBoard(_LEVELS[0]) if arguments.board == SIMULATED else None
     board: Board = open_named(arguments.board, arguments.baud, simulated=simulated)

@@ -18,8 +18,7 @@ def run_later(arguments: argparse.Namespace) -> int:
 
 
 def _history(arguments: argparse.Namespace) -> int:
-    from bench.files.exports.calibration import equation_text
-    from bench.services.sender_check_apply import kept_calibrations
+    from bench.services.sender_check_apply import equation_text, kept_calibrations
 
     if not arguments.channel:
         raise BadCall("--history needs --channel NAME, the channel whose calibrations to list")
@@ -46,7 +45,7 @@ def _history(arguments: argparse.Namespace) -> int:
 
 
 def _apply(arguments: argparse.Namespace) -> int:
-    from bench.files.exports.files import refuse_existing, write_output
+    from bench.services.saving import refuse_existing, write_output
     from bench.services.sender_check_apply import applied_csv, apply_to_file
 
     if arguments.out:

@@ -8,9 +8,7 @@ from typing import TextIO
 
 import numpy as np
 
-from bench.acquisition.guided_plan import Plan, Prompt
-from bench.acquisition.recorder import Listener, Rows, Source
-from bench.services.record import Guide
+from bench.services.record import Guide, Listener, Plan, Prompt, Rows, Source
 
 _EVERY_S = 0.1
 # Cells of the bar on a screen of 80 columns; both tracks' volts fit beside it.

@@ -12,10 +12,10 @@ from analysis.pedal.settings import Setting
 from bench.command_line.key_on_options import add_in_car, findings_from
 from bench.command_line.parameter_options import add_parameters
 from bench.errors import BadCall, BadFile
-from bench.files.read_limited import read_whole
+from bench.services.saving import read_whole
 
 if TYPE_CHECKING:
-    from bench.files.exports.export_document import Sheet
+    from bench.services.settings import Sheet
 
 MOST_TEMPLATE = 1_000_000
 UNITS = {"volts": "V", "percent": "% of supply", "counts": "counts"}
@@ -23,7 +23,7 @@ UNITS = {"volts": "V", "percent": "% of supply", "counts": "counts"}
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the options of this verb."""
-    from bench.files.exports import settings_formats
+    from bench.services.settings import settings_formats
 
     parser.add_argument("file", metavar="FILE", help="a recorded sweep")
     shape = parser.add_mutually_exclusive_group()
@@ -48,16 +48,15 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(arguments: argparse.Namespace) -> int:
     """Print the settings; 1 with --strict when a limit is failed."""
-    from bench.files.exports import settings_formats
-    from bench.files.exports.export_document import sheet_of
     from bench.services.findings import fails_a_limit
+    from bench.services.settings import settings_formats, sheet_of
 
     unit = _asked_unit(arguments)
     path = Path(arguments.file)
     findings = findings_from(arguments, path)
     sheet = sheet_of(findings, path)
     if arguments.template:
-        from bench.files.exports.template import fill
+        from bench.services.settings import fill
 
         text = fill(_template(Path(arguments.template)), sheet)
     else:
@@ -66,7 +65,7 @@ def run(arguments: argparse.Namespace) -> int:
                 _stated(s, unit, arguments.bits, sheet) for s in sheet.settings))
         form = "json" if arguments.json else arguments.format
         if form is None and not arguments.more and not arguments.out:
-            from bench.files.exports.brief_settings import brief_settings
+            from bench.services.settings import brief_settings
 
             text = brief_settings(findings, sheet, path)
         else:
@@ -76,7 +75,7 @@ def run(arguments: argparse.Namespace) -> int:
         for warning in sheet.warnings:
             print(f"warning: {warning}", file=sys.stderr)
     if arguments.out:
-        from bench.files.exports.files import write_output
+        from bench.services.saving import write_output
 
         out = Path(arguments.out)
         if arguments.template and os.path.exists(out) and out.samefile(arguments.template):
@@ -110,7 +109,7 @@ def _template(path: Path) -> str:
 
 def _stated(setting: Setting, unit: str, bits: int | None, sheet: "Sheet") -> Setting:
     """Return a level in the unit asked for, rounded to the safe side; others as they are."""
-    from bench.files.exports.units import convert
+    from bench.services.settings import convert
 
     if setting.unit != "V" or unit == "volts" or not math.isfinite(setting.value):
         return setting

@@ -25,8 +25,8 @@ from bench.wording.cautions import BENCH
 from bench.wording.shell_quote import reader_of
 
 if TYPE_CHECKING:
-    from bench.acquisition.boards.board import Board
-    from bench.acquisition.guided_plan import Plan
+    from bench.services.boards import Board
+    from bench.services.record import Plan
 
 # Enough time to find a connector under the dash; after that the file is closed as it is.
 WAIT_S = 60.0
@@ -119,8 +119,8 @@ def run(arguments: argparse.Namespace) -> int:
 
 def _board_and_plan(arguments: argparse.Namespace) -> "tuple[Board, Plan | None]":
     """Return the board and the plan; the simulated person brings its own, a replay has none."""
-    from bench.acquisition.boards import REPLAY, SIMULATED
-    from bench.acquisition.guided_plan import guided_plan, plan_of
+    from bench.services.boards import REPLAY, SIMULATED
+    from bench.services.record import guided_plan, plan_of
 
     plan = guided_plan(arguments.cycles, arguments.quick, arguments.press_s, arguments.hold_s,
                        arguments.release_s, arguments.rest_s, alone=arguments.more is not None)
@@ -131,7 +131,7 @@ def _board_and_plan(arguments: argparse.Namespace) -> "tuple[Board, Plan | None]
         replayed = arguments.board.startswith(REPLAY) or not board.needs_care
         return board, None if replayed else plan
     from analysis.simulation import Motion
-    from bench.acquisition.boards.simulated import SimulatedPedalBoard
+    from bench.services.simulated import SimulatedPedalBoard
 
     motion = Motion(cycles=arguments.cycles, quick=arguments.quick, press_s=arguments.press_s,
                     hold_s=arguments.hold_s, release_s=arguments.release_s,

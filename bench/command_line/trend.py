@@ -7,7 +7,6 @@ from pathlib import Path
 
 from bench.command_line.parameter_options import add_parameters, parameters_from
 from bench.errors import BadCall
-from bench.files.exports.text_layout import many
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -22,7 +21,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(arguments: argparse.Namespace) -> int:
     """Write the table; unusable files are listed on stderr and do not stop it."""
-    from bench.files.exports.files import refuse_existing, write_output
+    from bench.services.saving import refuse_existing, write_output
     from bench.services.trend import recordings_in, summarise, table_json, table_text
 
     if arguments.processes is not None and arguments.processes < 1:
@@ -44,7 +43,8 @@ def run(arguments: argparse.Namespace) -> int:
     bad = [line for line in lines if line.error]
     for line in bad:
         print(f"not used: {line.file}: {line.error}", file=sys.stderr)
-    print(f"{many(len(lines) - len(bad), 'recording')} summarised, {len(bad)} not used"
+    good = len(lines) - len(bad)
+    print(f"{good} recording{'' if good == 1 else 's'} summarised, {len(bad)} not used"
           + (f"; table in {out}" if out else ""), file=sys.stderr)
     return 0
 

@@ -2,8 +2,8 @@
 
 import argparse
 
-from bench.acquisition.boards.board import Board
-from bench.acquisition.boards.configured_board import Tuning
+from bench.services import boards
+from bench.services.boards import Board
 
 
 def add_tuning_options(group: argparse._ArgumentGroup) -> None:
@@ -18,15 +18,7 @@ def add_tuning_options(group: argparse._ArgumentGroup) -> None:
 
 
 def tuned(board: Board, arguments: argparse.Namespace) -> Board:
-    """Return the board, told what the options ask for whenever it is opened.
-
-    Only a serial board can be told; the others are returned as they are.
-    """
-    from bench.acquisition.boards.configured_board import TunedBoard
-    from bench.acquisition.boards.serial_board import SerialBoard
-
-    wanted = Tuning(arguments.rate, arguments.channels, arguments.oversample, arguments.format,
-                    arguments.line_baud)
-    if not isinstance(board, SerialBoard) or wanted == Tuning():
-        return board
-    return TunedBoard(board, wanted)
+    """Return the board, told what the options ask for whenever it is opened."""
+    return boards.tuned(board, rate_hz=arguments.rate, channels=arguments.channels,
+                        oversample=arguments.oversample, form=arguments.format,
+                        line_baud=arguments.line_baud)

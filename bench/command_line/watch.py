@@ -10,7 +10,6 @@ from pathlib import Path
 from analysis.model.errors import AnalysisError
 from analysis.model.recording import CONTACTOR
 from analysis.pedal.settings import Setting
-from bench.acquisition.key_on_logger import HOW, STARTS, Capture, LoggerOptions
 from bench.command_line.board_options import (
     add_board_options,
     board_from,
@@ -22,6 +21,7 @@ from bench.command_line.old_names import accept_too
 from bench.command_line.parameter_options import add_parameters, parameters_from
 from bench.command_line.progress import Progress
 from bench.command_line.signals import stopped_by_signals
+from bench.services.key_on import HOW, STARTS, Capture, LoggerOptions
 
 _DISK_EVERY_S = 2.0
 _DISK_SHORT_HOURS = 1.0
@@ -79,15 +79,15 @@ def run(arguments: argparse.Namespace) -> int:
     for warning in findings.forbidding if arguments.more or arguments.json else ():
         print(f"warning: {warning}", file=sys.stderr)
     if arguments.json:
-        from bench.files.exports.key_on_json import key_on_json
+        from bench.services.key_on import key_on_json
 
         sys.stdout.write(key_on_json(findings))
     elif arguments.more:
-        from bench.files.exports.key_on_text import key_on_text
+        from bench.services.key_on import key_on_text
 
         sys.stdout.write(key_on_text(findings))
     else:
-        from bench.files.exports.brief_key_on import brief_key_on
+        from bench.services.key_on import brief_key_on
 
         sys.stdout.write(brief_key_on(
             findings, Path(path), None if arguments.sweep is None else Path(arguments.sweep),
@@ -97,9 +97,9 @@ def run(arguments: argparse.Namespace) -> int:
 
 def _log(arguments: argparse.Namespace, settings: Sequence[Setting]) -> Path:
     """Log until it is over and return where."""
-    from bench.acquisition.boards import SIMULATED
-    from bench.acquisition.boards.simulated import SimulatedCarBoard
+    from bench.services.boards import SIMULATED
     from bench.services.key_on import new_capture, watch
+    from bench.services.simulated import SimulatedCarBoard
     from bench.wording.cautions import CAR
 
     seconds = None if arguments.minutes is None else 60.0 * arguments.minutes

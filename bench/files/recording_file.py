@@ -14,7 +14,7 @@ from typing import BinaryIO
 
 from analysis.model.errors import BadRecording
 from analysis.model.recording import Recording
-from bench.errors import BadFile
+from bench.errors import BadFile, NoRecording
 from bench.files.read_limited import check_ordinary
 from bench.files.recording_header import LONGEST_HEADER, RecordingHeader, header_of, parse_header
 from bench.files.recording_writer import RecordingWriter, free_path, is_taken, write_recording
@@ -42,7 +42,7 @@ def read_recording(path: str | os.PathLike[str]) -> Recording:
     except BadFile as error:
         # It may quote a damaged line, and a terminal obeys control signs.
         words = "".join(c if c.isprintable() else "?" for c in str(error))
-        raise BadFile(f"{os.fspath(path)}: {words}") from None
+        raise type(error)(f"{os.fspath(path)}: {words}") from None
     except OSError as error:
         raise BadFile(f"cannot read {os.fspath(path)}: {error.strerror or error}") from None
 
@@ -116,7 +116,7 @@ def _read_head(file: BinaryIO) -> _Head:
     if not start:
         raise BadFile("the file is empty; nothing was recorded")
     if not lines:
-        raise BadFile("no '# stillpedal_recording = 1' on top, so it is not a recording; "
+        raise NoRecording("no '# stillpedal_recording = 1' on top, so it is not a recording; "
                       "bring logs of other origin in with 'stillpedal import'")
     newline = start.find(b"\n", at)
     header = parse_header(lines) if newline >= 0 or at < len(start) else None

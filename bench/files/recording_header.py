@@ -15,7 +15,7 @@ import numpy as np
 
 from analysis.model.errors import BadRecording
 from analysis.model.recording import MOST, PURPOSES, Channel, Recording
-from bench.errors import BadFile
+from bench.errors import BadFile, NoRecording
 
 VERSION = 1
 # Room for hundreds of channels and long titles; a file that is all `#` lines is no recording.
@@ -89,7 +89,7 @@ def parse_header(lines: list[str]) -> RecordingHeader:
     except (ValueError, RecursionError) as error:  # numbers of 5000 digits are a ValueError
         raise BadFile(f"the header is not TOML ({error}); repair that line") from None
     if "stillpedal_recording" not in document:
-        raise BadFile("no 'stillpedal_recording = 1' in the header, so it is not a recording; "
+        raise NoRecording("no 'stillpedal_recording = 1' in the header, so it is not a recording; "
                       "bring logs of other origin in with 'stillpedal import'")
     version = document.pop("stillpedal_recording")
     if type(version) is not int or version != VERSION:

@@ -14,6 +14,9 @@ from bench.acquisition.boards.board import Board
 from bench.acquisition.boards.channels import ChannelOptions, roles_of
 from bench.acquisition.wire import Batch, Decoder, Hello, command
 from bench.errors import BadCall, BoardTrouble
+from bench.files.exports.board_check import board_check_json, board_check_text
+
+__all__ = ["BoardCheck", "CheckOrder", "board_check_json", "board_check_text", "check"]
 
 # A board that resets when its port opens sits in its loader for up to two seconds.
 _SILENT_S = 6.0

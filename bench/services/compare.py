@@ -6,7 +6,11 @@ from pathlib import Path
 from analysis.parameters import Parameters
 from analysis.pedal.compare import Comparison, compare
 from analysis.pedal.findings import Findings
+from bench.files.exports.brief_comparison import brief_comparison
+from bench.files.exports.comparison import comparison_json, comparison_text
 from bench.services.findings import open_findings
+
+__all__ = ["Compared", "brief_comparison", "compare_files", "comparison_json", "comparison_text"]
 
 
 @dataclass(frozen=True)

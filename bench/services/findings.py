@@ -1,41 +1,107 @@
-"""Open a recording and find out what it shows."""
+"""Open a recording, find out what it shows, and decide anew when a parameter changes.
+
+Every sweep is opened by `findings_of`, whoever asks: both faces, the report, the trend.
+"""
 
 from collections.abc import Callable
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from analysis.model.recording import Recording
 from analysis.parameters import Parameters
-from analysis.pedal.findings import Findings, analyse
+from analysis.pedal.findings import Findings, analyse, decide
+from bench.acquisition.guided_plan import refusals
 from bench.errors import BadCall
+from bench.files.exports.brief import brief_findings
+from bench.files.exports.findings_json import findings_json
+from bench.files.exports.findings_text import findings_text, with_uncertainty
 from bench.files.recording_file import read_recording
 from bench.wording.shell_quote import reader_of
 
+if TYPE_CHECKING:
+    from analysis.key_on import KeyOnFindings
+
+__all__ = [
+    "Findings", "assuming", "brief_findings", "decide_again", "fails_a_limit", "findings_json",
+    "findings_of", "findings_text", "open_any", "open_findings", "open_recorded", "warm_up",
+    "with_uncertainty",
+]
+
+# Called with (share done 0 to 1, what comes next); it may raise to stop there.
+Progress = Callable[[float, str], None]
 # Of the time to open a recording, about so much goes into reading it.
 READ_SHARE = 0.2
 
 
 def open_findings(path: str | Path, parameters: Parameters | None = None,
-                  progress: Callable[[float, str], None] | None = None) -> Findings:
+                  progress: Progress | None = None) -> Findings:
     """Return the findings of a recorded sweep.
 
-    progress: called with (share, what comes next) between reading and analysing; it may raise to
-        stop there.
+    progress: called between reading and analysing.
     Raises BadFile when the file is no whole recording, BadCall when it was recorded for something
     else than a sweep, AnalysisError when nothing can be said.
     """
-    recording = read_recording(path)
-    refuse_no_sweep(recording, path)
+    return findings_of(read_recording(path), path, parameters, progress)
+
+
+def findings_of(recording: Recording, path: str | Path, parameters: Parameters | None = None,
+                progress: Progress | None = None) -> Findings:
+    """Return the findings of a sweep that was read from `path`; raise as `open_findings` does."""
+    if recording.purpose != "sweep":
+        # A foot on the pedal in the car looks like a press, and its findings like a sheet.
+        raise BadCall(f"{path} is a {recording.purpose} log and no sweep; use "
+                      f"{reader_of(recording.purpose, path)}")
     if progress is not None:
         progress(READ_SHARE, f"Analysing {Path(path).name}")
     return analyse(recording, parameters)
 
 
-def refuse_no_sweep(recording: Recording, path: str | Path) -> None:
-    """Raise BadCall for what was recorded for something else; it names what reads that."""
-    if recording.purpose != "sweep":
-        # A foot on the pedal in the car looks like a press, and its findings like a sheet.
-        raise BadCall(f"{path} is a {recording.purpose} log and no sweep; use "
-                      f"{reader_of(recording.purpose, path)}")
+def open_any(path: str | Path, parameters: Parameters, swept: Findings | None,
+             progress: Progress | None = None) -> "Findings | KeyOnFindings":
+    """Return the findings of a sweep, or of a key-on log judged by the sweep `swept`.
+
+    Raises NoRecording for a file that is something else altogether, else as `open_findings` and
+    `bench.services.key_on.judge` do.
+    """
+    recording = read_recording(path)
+    if recording.purpose != "key-on":
+        return findings_of(recording, path, parameters, progress)
+    from bench.services.key_on import judge
+
+    if progress is not None:
+        progress(READ_SHARE, f"Analysing {Path(path).name}")
+    return judge(recording, path, parameters, swept=swept)
+
+
+def open_recorded(path: str | Path, parameters: Parameters | None = None,
+                  progress: Progress | None = None) -> tuple[Findings | None, tuple[str, ...]]:
+    """Return the findings of a sweep just recorded, or None and why it cannot be used."""
+    recording = read_recording(path)
+    refused = refusals(recording)
+    return (None, refused) if refused else (
+        findings_of(recording, path, parameters, progress), ())
+
+
+def decide_again(findings: Findings, parameters: Parameters) -> Findings:
+    """Return the findings with other parameters; nothing is measured again.
+
+    What a key-on log gave these findings stays as it was judged: judge that log again, and issue
+    the values with it (`bench.services.key_on`), before any value leaves the house.
+    Raises BadParameter when a target names no track or lies beyond the supply.
+    """
+    return decide(findings, parameters)
+
+
+def assuming(findings: Findings, parameters: Parameters) -> Findings:
+    """Return the findings as the sweep alone gives them, with the assumed allowance for the car."""
+    return decide(findings, parameters, {})
+
+
+def warm_up() -> None:
+    """Load what the first opening needs, by analysing a small made-up sweep."""
+    from analysis.simulation import pedal_named, simulate_sweep
+
+    analyse(simulate_sweep(pedal_named("healthy"), 200.0, 12, cycles=2, quick=1).recording)
 
 
 def fails_a_limit(findings: Findings) -> bool:

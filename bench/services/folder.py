@@ -4,9 +4,9 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from analysis.model.errors import AnalysisError
-from analysis.pedal.findings import analyse
 from bench.errors import BenchError
 from bench.files.recording_file import read_recording
+from bench.services.findings import findings_of
 from bench.wording.claims import state_line
 from bench.wording.next_step import after_settings, after_sweep
 from bench.wording.shell_quote import pasted, reader_of
@@ -37,7 +37,7 @@ def standing_of(folder: Path) -> Standing:
         if recording.purpose != "sweep":
             return Standing(f"{head}: a {recording.purpose} log",
                             reader_of(recording.purpose, newest.name))
-        findings = analyse(recording)
+        findings = findings_of(recording, newest)
     except (BenchError, AnalysisError, OSError) as error:
         return Standing(f"{head}: {error}", f"stillpedal findings {pasted(newest.name)}")
     line = state_line(findings.state, findings.gravest, findings.claims)

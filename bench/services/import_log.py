@@ -6,8 +6,10 @@ from pathlib import Path
 
 from analysis.model.recording import Recording
 from bench.errors import BadFile
-from bench.files.imports import ImportOptions, import_log
+from bench.files.imports import ROLES, ImportOptions, ImportPreview, import_log, preview
 from bench.files.recording_file import free_path, is_taken, write_recording
+
+__all__ = ["ROLES", "ImportOptions", "ImportPreview", "Imported", "import_file", "preview"]
 
 # Of the time to import a log, about so much goes into reading it.
 READ_SHARE = 0.7

@@ -1,26 +1,39 @@
-"""Log in the car at key-on, and find out what the log shows."""
+"""Log in the car at key-on, find out what the log shows, and issue a sweep's values with it.
+
+Every log is judged by `judge` and every value issued by `issue`, whoever asks: what one face
+shows of a sweep and a log, the other does too, word for word.
+"""
 
 import shutil
 from collections.abc import Callable, Sequence
 from dataclasses import replace
 from pathlib import Path
-from typing import TYPE_CHECKING
 
-from analysis.model.recording import Channel
-from analysis.parameters import Parameters
+from analysis.key_on import KeyOnFindings, analyse_key_on
+from analysis.key_on.car import contactor_of
+from analysis.key_on.sentences import allowance, said_with_values
+from analysis.model.errors import NoKeyOn
+from analysis.model.recording import Channel, Recording
+from analysis.parameters import TABLE, Parameters
+from analysis.pedal.findings import Findings, decide
 from analysis.pedal.settings import Setting
 from bench.acquisition.boards.board import Board
-from bench.acquisition.key_on_logger import HOW as HOW
-from bench.acquisition.key_on_logger import Capture, LoggerOptions
+from bench.acquisition.key_on_logger import HOW, STARTS, Capture, LoggerOptions
 from bench.acquisition.recorder import Listener, Recorder
 from bench.errors import BadCall
+from bench.files.exports.brief_key_on import brief_key_on
+from bench.files.exports.key_on_json import key_on_json
+from bench.files.exports.key_on_text import key_on_text
 from bench.files.recording_file import read_recording
+from bench.services.findings import assuming, open_findings
 from bench.services.record import Order, Recorded, record
 from bench.wording.shell_quote import reader_of
 
-if TYPE_CHECKING:
-    from analysis.key_on import KeyOnFindings
-    from analysis.pedal.findings import Findings
+__all__ = [
+    "HOW", "STARTS", "Capture", "KeyOnFindings", "LoggerOptions", "bound_stands", "brief_key_on",
+    "disk_left", "entered_settings", "fails", "issue", "judge", "judged_by", "key_on_json",
+    "key_on_text", "new_capture", "open_in_car", "open_key_on", "watch",
+]
 
 # What a user may enter by hand; the unit of all of them is volts.
 ENTERED = ("rest", "start_of_travel", "release", "full_travel")
@@ -84,32 +97,77 @@ def open_key_on(
     settings: Sequence[Setting] = (),
     sweep: str | Path | None = None,
     contactor: str | None = None,
-) -> "KeyOnFindings":
+) -> KeyOnFindings:
     """Return what a key-on log shows; with the sweep of the same pedal, settings anew.
 
     contactor: what the user states of a log whose header does not.
-    Raise BadFile for a file that is no whole recording, BadCall for a contactor that is not what
-    the header says, AnalysisError when nothing can be said.
+    Raise BadFile for a file that is no whole recording, else as `judge` does.
     """
-    from bench.services.findings import open_findings
-
-    return _judged(path, parameters, settings,
-                   None if sweep is None else open_findings(sweep, parameters), contactor)
+    swept = None if sweep is None else open_findings(sweep, parameters)
+    return judge(read_recording(path), path, parameters, settings, swept, contactor)
 
 
 def open_in_car(sweep: str | Path, log: str | Path, parameters: Parameters | None = None,
-                contactor: str | None = None) -> "Findings":
+                contactor: str | None = None) -> Findings:
     """Return the findings of a sweep, its values issued anew with what a key-on log says.
 
-    The same values as `open_key_on` issues with this sweep. Raise as that does, and BadCall when
-    the log carries no allowance for every track, or passed the very values issued with it.
+    The same values as `open_key_on` issues with this sweep. Raise as that and `issue` do.
     """
-    from analysis.key_on.sentences import allowance, said_with_values
-    from analysis.pedal.findings import decide
-    from bench.services.findings import open_findings
-
     swept = open_findings(sweep, parameters)
-    found = _judged(log, parameters, (), swept, contactor)
+    return issue(swept, judge(read_recording(log), log, parameters, swept=swept,
+                              contactor=contactor), log)
+
+
+def judge(recording: Recording, path: str | Path | None, parameters: Parameters | None = None,
+          settings: Sequence[Setting] = (), swept: Findings | None = None,
+          contactor: str | None = None) -> KeyOnFindings:
+    """Return what a key-on log shows, judged by entered settings, by a sweep, or by both.
+
+    path: of the log, None when it lies nowhere. swept: with whatever allowance and parameters it
+    was decided; the log is judged by what the sweep alone gives with `parameters`. contactor:
+    "open" or "closed", stated of a log whose header does not say.
+    Raise BadCall for a contactor that is not what the header says, for settings of no track, and
+    for a recording of something else without a key-on; AnalysisError when nothing can be said.
+    """
+    refuse_unknown(settings, recording.channels)
+    written, _ = contactor_of(recording)
+    if None not in (contactor, written) and contactor != written:
+        raise BadCall(f"--contactor {contactor}, but {path} was logged with it {written}; leave "
+                      "the option out, or log again")
+    if swept is not None and (swept.car or parameters not in (None, swept.parameters)):
+        swept = assuming(swept, parameters or swept.parameters)
+    try:
+        return analyse_key_on(recording, parameters, settings, swept, contactor)
+    except NoKeyOn as error:
+        if recording.purpose != "key-on":
+            raise BadCall(f"{path} is a {recording.purpose} and no key-on log, and no key-on is "
+                          f"in it; use {reader_of(recording.purpose, path)}") from error
+        raise
+
+
+def bound_stands(found: KeyOnFindings, swept: Findings | None) -> bool:
+    """Return whether what a log says of its car still holds: this sweep, and this bound."""
+    return (swept is not None and found.swept is swept.recording
+            and all(getattr(found.parameters, n) == getattr(swept.parameters, n)
+                    for n, row in TABLE.items() if row.judges_log))
+
+
+def judged_by(found: KeyOnFindings, swept: Findings | None) -> bool:
+    """Return whether a log was judged by this sweep with its parameters as they are."""
+    return (swept is not None and found.swept is swept.recording
+            and found.parameters == swept.parameters)
+
+
+def issue(swept: Findings, found: KeyOnFindings, log: str | Path) -> Findings:
+    """Return the findings of a sweep, its values issued anew with what a judged log says.
+
+    log: the log's file, for its name. What has to be known of the log goes with the values, so
+    that every sheet made of them carries it.
+    Raise BadCall when the log was not judged by this sweep as it is, carries no allowance for
+    every track, or passed the very values issued with it.
+    """
+    if not judged_by(found, swept):
+        raise BadCall("This log was not judged by the sweep on show; judge it by that first.")
     if not found.issued:
         again = "Log again" + ("" if found.verdict.applied else ", or leave --key-on out")
         raise BadCall(f"no values can be issued with {log}: {allowance(found)} {again}")
@@ -118,27 +176,6 @@ def open_in_car(sweep: str | Path, log: str | Path, parameters: Parameters | Non
                       f"{', '.join(found.passed)}; find what lifts them and log again")
     decided = decide(swept, found.parameters, found.car, said_with_values(found, Path(log).name))
     return replace(decided, notes=(*decided.notes, allowance(found)))
-
-
-def _judged(path: str | Path, parameters: Parameters | None, settings: Sequence[Setting],
-            swept: "Findings | None", contactor: str | None) -> "KeyOnFindings":
-    from analysis.key_on import analyse_key_on
-    from analysis.key_on.car import contactor_of
-    from analysis.model.errors import NoKeyOn
-
-    recording = read_recording(path)
-    refuse_unknown(settings, recording.channels)
-    written, _ = contactor_of(recording)
-    if None not in (contactor, written) and contactor != written:
-        raise BadCall(f"--contactor {contactor}, but {path} was logged with it {written}; leave "
-                      "the option out, or log again")
-    try:
-        return analyse_key_on(recording, parameters, settings, swept, contactor)
-    except NoKeyOn as error:
-        if recording.purpose != "key-on":
-            raise BadCall(f"{path} is a {recording.purpose} and no key-on log, and no key-on is "
-                          f"in it; use {reader_of(recording.purpose, path)}") from error
-        raise
 
 
 def fails(findings: "KeyOnFindings") -> bool:

@@ -11,12 +11,15 @@ import numpy as np
 from analysis.model.recording import Recording
 from bench.acquisition.boards.board import Board
 from bench.acquisition.boards.channels import ChannelOptions
-from bench.acquisition.guided_plan import Plan, Prompt, refusals
+from bench.acquisition.guided_plan import Plan, Prompt, guided_plan, plan_of, refusals
 from bench.acquisition.recorder import Listener, Recorder, Rows, Source
 from bench.acquisition.recorder_file import FileListener
 from bench.acquisition.wire import Decoder, command
 from bench.errors import BadFile, BenchError, BoardTrouble
 from bench.files.recording_file import free_path, is_taken, read_recording
+
+__all__ = ["FileListener", "Guide", "Listener", "Order", "Plan", "Prompt", "Recorded", "Recorder",
+           "Rows", "Source", "check_folder", "check_sweep", "guided_plan", "plan_of", "record"]
 
 # A pause of the board's time longer than this is no time in which the person was prompted.
 _PAUSE_S = 0.5

@@ -40,6 +40,8 @@ from bench.files.calibration_store import (
     pin_volts,
     save,
 )
+from bench.files.exports.calibration import calibration_json
+from bench.files.exports.calibration_text import calibration_text
 from bench.files.exports.export_document import file_sha256
 from bench.files.read_limited import check_ordinary, read_whole
 from bench.files.recording_file import read_recording
@@ -47,8 +49,9 @@ from bench.services.sender_check_asked import ASK, asked, counted, numbers_of
 from bench.version import version
 
 __all__ = [
-    "MeterResult", "SenderCheckOptions", "Taken", "calibrate_taken", "keep", "number_with_multiple",
-    "points_of_recording", "sender_from", "take_points",
+    "MeterResult", "SenderCheckOptions", "Taken", "calibrate_taken", "calibration_json",
+    "calibration_text", "keep", "number_with_multiple", "points_of_recording", "sender_from",
+    "take_points",
 ]
 
 WINDOW_S = 2.0

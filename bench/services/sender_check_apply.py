@@ -19,6 +19,7 @@ from bench.files.calibration_store import (
     outside_share,
     valid_at,
 )
+from bench.files.exports.calibration import equation_text as equation_text
 from bench.files.recording_file import read_recording
 
 

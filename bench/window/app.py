@@ -7,6 +7,7 @@ from PySide6.QtCore import QLibraryInfo, QSettings, QTimer
 from PySide6.QtGui import QFontDatabase
 from PySide6.QtWidgets import QApplication
 
+from bench.services.findings import warm_up
 from bench.window.main_window import MainWindow
 
 # Once the window stands and can be used.
@@ -38,14 +39,6 @@ def remembered() -> QSettings:
     """Return where the window remembers its state."""
     return QSettings(QSettings.Format.IniFormat, QSettings.Scope.UserScope, "Stillpedal",
                      "window")
-
-
-def warm_up() -> None:
-    """Load beside the window what the first opening needs, by analysing a small made-up sweep."""
-    from analysis.pedal.findings import analyse
-    from analysis.simulation import pedal_named, simulate_sweep
-
-    analyse(simulate_sweep(pedal_named("healthy"), 200.0, 12, cycles=2, quick=1).recording)
 
 
 def run(recording: Path | None = None, before: Path | None = None) -> int:

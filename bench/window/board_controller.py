@@ -6,22 +6,24 @@ from dataclasses import replace
 
 from PySide6.QtCore import QObject, QSettings, Signal
 
-from bench.acquisition.boards import SIMULATED, list_boards, open_named
-from bench.acquisition.boards.board import Board
-from bench.acquisition.boards.channels import ChannelOptions
-from bench.acquisition.boards.profiles import (
+from bench.errors import BadCall
+from bench.services.boards import (
+    DEFAULT_BAUD,
+    SIMULATED,
+    Board,
+    ChannelOptions,
     Profile,
     free_profile_name,
+    identity_of,
     is_port,
     keep_profile,
+    list_boards,
     merged,
+    open_named,
     profile_of,
 )
-from bench.acquisition.boards.serial_board import DEFAULT_BAUD, identity_of
-from bench.acquisition.guided_plan import Plan, guided_plan, plan_of
-from bench.errors import BadCall
 from bench.services.key_on import LoggerOptions, new_capture
-from bench.services.record import Order
+from bench.services.record import Order, Plan, guided_plan, plan_of
 from bench.window.channel_edits import ChannelEdits, from_plain, to_plain
 from bench.window.live import LiveLink
 from bench.window.worker import Work
@@ -116,7 +118,7 @@ class BenchSide(QObject):
 
         def make() -> Board:
             if name == SIMULATED:
-                from bench.acquisition.boards.simulated import SimulatedCarBoard
+                from bench.services.simulated import SimulatedCarBoard
 
                 return SimulatedCarBoard(speed=speed)
             return open_named(name, baud)
@@ -131,7 +133,7 @@ class BenchSide(QObject):
         def make() -> Board:
             if name == SIMULATED:
                 from analysis.simulation import Motion
-                from bench.acquisition.boards.simulated import SimulatedPedalBoard
+                from bench.services.simulated import SimulatedPedalBoard
 
                 return SimulatedPedalBoard(
                     pedal, motion=Motion(cycles=cycles, quick=quick), speed=speed)

@@ -11,9 +11,8 @@ from PySide6.QtGui import QUndoCommand, QUndoStack
 
 from analysis.model.errors import AnalysisError, BadRecording
 from analysis.model.recording import Channel
-from bench.acquisition.boards.channels import ChannelOptions
 from bench.errors import BenchError
-from bench.files.recording_file import RecordingHeader
+from bench.services.boards import ChannelOptions, check_channels
 
 # One converter reads every input.
 SHARED = ("full_scale", "reference_volts")
@@ -59,7 +58,7 @@ class ChannelEdits(QObject):
             after = tuple(
                 replace(c, **{field: value}) if k == place or field in SHARED else c
                 for k, c in enumerate(before))
-            RecordingHeader(after)
+            check_channels(after)
         except (AnalysisError, BenchError) as error:
             return str(error)
         name = before[place].column

@@ -13,7 +13,7 @@ from analysis.pedal.findings import Findings
 from analysis.pedal.returns import WITHDRAWALS
 from analysis.pedal.verdict import Sentence, off_at_rest, play_explains
 from analysis.pedal.withhold_levels import NOT_KNOWN
-from bench.files.exports.findings_text import with_uncertainty
+from bench.services.findings import with_uncertainty
 from bench.wording.claims import claim_lines, state_line
 
 LONE = "one track"

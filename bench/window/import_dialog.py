@@ -16,9 +16,14 @@ from PySide6.QtWidgets import (
 )
 
 from bench.errors import BadCall, BenchError
-from bench.files.imports import ImportOptions, ImportPreview, preview
-from bench.files.imports.options import ROLES
-from bench.services.import_log import Imported, import_file
+from bench.services.import_log import (
+    ROLES,
+    Imported,
+    ImportOptions,
+    ImportPreview,
+    import_file,
+    preview,
+)
 from bench.window.session import Session
 from bench.window.widgets import Card, button, label, scrolled
 from bench.window.worker import Work

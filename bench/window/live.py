@@ -14,10 +14,18 @@ from numpy.typing import NDArray
 from PySide6.QtCore import QObject, Signal
 
 from analysis.model.recording import Array, Channel
-from bench.acquisition.boards.board import Board
-from bench.acquisition.guided_plan import Plan, Prompt
-from bench.acquisition.recorder import Listener, Recorder, Rows, Source
-from bench.services.record import FileListener, Guide, Order
+from bench.services.boards import Board
+from bench.services.record import (
+    FileListener,
+    Guide,
+    Listener,
+    Order,
+    Plan,
+    Prompt,
+    Recorder,
+    Rows,
+    Source,
+)
 from bench.window.worker import Work
 
 # Pieces of about 20 ms: more than half a minute may wait before the display loses any.

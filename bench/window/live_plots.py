@@ -7,8 +7,8 @@ from PySide6.QtGui import QColor, QResizeEvent
 from PySide6.QtWidgets import QHBoxLayout, QLabel
 
 from analysis.model.recording import Array, Channel
-from bench.acquisition.recorder import Rows
 from bench.plots.live import RollingTraces
+from bench.services.record import Rows
 from bench.window.channel_rows import full_volts
 from bench.window.live import volts_of
 from bench.window.theme import Skin

@@ -138,7 +138,7 @@ class MainWindow(QMainWindow):
         session.answered.connect(self.notice.stop_asking)
         session.foreign.connect(self._bring_in)
         session.findings_changed.connect(self._opened)
-        session.key_on_changed.connect(self._key_on_opened)
+        session.key_on_opened.connect(self._key_on_opened)
         session.work.started.connect(self.work_bar.begin)
         session.work.progressed.connect(self.work_bar.advance)
         session.work.ended.connect(self.work_bar.end)

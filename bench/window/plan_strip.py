@@ -4,7 +4,7 @@ from PySide6.QtCore import QPointF, QRectF, QSize, Qt
 from PySide6.QtGui import QColor, QPainter, QPaintEvent, QPen, QPixmap, QPolygonF, QResizeEvent
 from PySide6.QtWidgets import QSizePolicy, QWidget
 
-from bench.acquisition.guided_plan import Plan
+from bench.services.record import Plan
 from bench.window.theme import LIGHT, Skin
 
 EDGE = 8

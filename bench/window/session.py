@@ -1,7 +1,7 @@
 """What the pages share: the opened recording, its findings, the parameters, the recent files.
 
 Rules: pages read the session and listen to its signals, never to each other. Nothing is
-computed here: findings come from `bench.services` and `analysis`.
+computed here: findings come from `bench.services`, which the command line asks too.
 """
 
 from collections.abc import Callable, Mapping
@@ -11,16 +11,18 @@ from pathlib import Path
 from PySide6.QtCore import QObject, QSettings, QTimer, Signal
 from PySide6.QtGui import QUndoStack
 
-from analysis.key_on import KeyOnFindings, analyse_key_on
-from analysis.key_on.sentences import said_with_values
 from analysis.model.errors import AnalysisError, OutOfLimits
-from analysis.model.recording import Recording
 from analysis.parameters import TABLE, Parameters
-from analysis.pedal.findings import Findings, analyse, decide
-from bench.acquisition.guided_plan import refusals
-from bench.errors import BadFile
-from bench.files.recording_file import read_recording
-from bench.services.findings import READ_SHARE, open_findings, refuse_no_sweep
+from bench.errors import BenchError, NoRecording
+from bench.services.findings import (
+    Findings,
+    assuming,
+    decide_again,
+    open_any,
+    open_findings,
+    open_recorded,
+)
+from bench.services.key_on import KeyOnFindings, bound_stands, issue, judge, judged_by
 from bench.window.board_controller import BenchSide
 from bench.window.parameter_change import ParameterChange
 from bench.window.theme import LIGHT, Skin
@@ -30,8 +32,6 @@ from bench.wording.parameters import changes_text, refusal
 MOST_RECENT = 12
 # After the last change of a parameter, before a log in use is judged again.
 JUDGE_MS = 400
-# What the reader says of a file that is something else altogether.
-NO_RECORDING = "so it is not a recording"
 READING = "Reading"
 
 
@@ -45,6 +45,7 @@ class Session(QObject):
     findings_changed = Signal()
     before_changed = Signal()
     key_on_changed = Signal()
+    key_on_opened = Signal()
     parameters_changed = Signal()
     recent_changed = Signal()
     cautions_changed = Signal()
@@ -63,7 +64,8 @@ class Session(QObject):
         self.path: Path | None = None
         self.key_on: KeyOnFindings | None = None
         self.key_on_path: Path | None = None
-        self._car: tuple[Recording, Path | None, str | None] | None = None
+        # The log by which the values on show were issued, as it was judged then.
+        self._issued_by: tuple[KeyOnFindings, Path | None] | None = None
         self._judge_soon = QTimer(self)
         self._judge_soon.setSingleShot(True)
         self._judge_soon.setInterval(JUDGE_MS)
@@ -108,21 +110,14 @@ class Session(QObject):
         """
         parameters, swept = self.parameters, self.findings
 
-        def read(progress: Callable[[float, str], None]) -> Findings | KeyOnFindings | str:
+        def read(progress: Callable[[float, str], None]) -> Findings | KeyOnFindings | None:
             try:
-                recording = read_recording(path)
-            except BadFile as error:
-                if NO_RECORDING in str(error):
-                    return str(error)
-                raise
-            progress(READ_SHARE, f"Analysing {path.name}")
-            if recording.purpose == "key-on":
-                return analyse_key_on(recording, parameters, (), swept)
-            refuse_no_sweep(recording, path)
-            return analyse(recording, parameters)
+                return open_any(path, parameters, swept, progress)
+            except NoRecording:
+                return None
 
         def show(result: object) -> None:
-            if isinstance(result, str):
+            if result is None:
                 self.asked.emit(
                     f"{path.name} is no recording of this program. Bring it in as a log of other "
                     "origin?", (("Bring it in", lambda: self.foreign.emit(path)),
@@ -143,31 +138,36 @@ class Session(QObject):
         if path is not None:
             self.remember_file(path)
         self.key_on_changed.emit()
+        self.key_on_opened.emit()
 
     @property
     def key_on_fits(self) -> bool:
-        """Say whether the log was judged by the sweep on show, with the parameters as they are."""
-        log, findings = self.key_on, self.findings
-        return (
-            log is not None
-            and findings is not None
-            and log.swept is findings.recording
-            and all(getattr(log.parameters, n) == getattr(self.parameters, n)
-                    for n, row in TABLE.items() if row.judges_log)
-        )
+        """Say whether what the log says of its car holds for the sweep and parameters on show."""
+        return self.key_on is not None and bound_stands(self.key_on, self.findings)
 
     @property
     def car_log(self) -> tuple[Path | None, str | None]:
         """Return the log whose allowance the findings on show go by, and its contactor."""
-        if self.findings is None or not self.findings.car or self._car is None:
+        if self.findings is None or not self.findings.car or self._issued_by is None:
             return None, None
-        return self._car[1], self._car[2]
+        return self._issued_by[1], self._issued_by[0].contactor
+
+    @property
+    def log_against(self) -> KeyOnFindings | None:
+        """Return the opened log unless the values on show were issued with it.
+
+        What has to be known of that one goes with the values already.
+        """
+        log, issued = self.key_on, self._issued_by
+        in_use = (log is not None and issued is not None and self.findings is not None
+                  and bool(self.findings.car) and issued[0].recording is log.recording)
+        return None if in_use else log
 
     def judge_key_on(self, contactor: str | None, then: Callable[[], None] | None = None) -> None:
         """Judge the opened log by the sweep and the parameters on show; contactor: stated of it."""
-        log, path, parameters, swept = self.key_on, self.key_on_path, self.parameters, self.findings
-        if log is None:
+        if self.key_on is None:
             return
+        path, job = self.key_on_path, self._judging(self.key_on, contactor)
 
         def show(result: object) -> None:
             assert isinstance(result, KeyOnFindings)
@@ -175,21 +175,16 @@ class Session(QObject):
             if then is not None:
                 then()
 
-        self.work.run("Judging the log", lambda progress: analyse_key_on(
-            log.recording, parameters, (), swept, contactor), show)
+        self.work.run("Judging the log", lambda progress: job(), show)
+
+    def _judging(self, log: KeyOnFindings, contactor: str | None) -> Callable[[], KeyOnFindings]:
+        """Return the job that judges a log by what is on show now, whatever comes meanwhile."""
+        path, parameters, swept = self.key_on_path, self.parameters, self.findings
+        return lambda: judge(log.recording, path, parameters, swept=swept, contactor=contactor)
 
     def open_sweep(self, path: Path) -> None:
         """Open a sweep that was just recorded; say why it cannot be used, if so."""
         parameters = self.parameters
-
-        def read(progress: Callable[[float, str], None]) -> tuple[Findings | None,
-                                                                  tuple[str, ...]]:
-            recording = read_recording(path)
-            progress(READ_SHARE, f"Analysing {path.name}")
-            refused = refusals(recording)
-            if refused:
-                return None, refused
-            return analyse(recording, parameters), ()
 
         def show(result: object) -> None:
             assert isinstance(result, tuple)
@@ -201,7 +196,8 @@ class Session(QObject):
                 self.tell(f"This sweep cannot be used: {'; '.join(refused)} (kept: {path}).",
                           "mend")
 
-        self.work.run(f"{READING} {path.name}", read, show)
+        self.work.run(f"{READING} {path.name}",
+                      lambda progress: open_recorded(path, parameters, progress), show)
 
     def stop_asking(self) -> None:
         """Take a question back that no longer matters."""
@@ -248,15 +244,15 @@ class Session(QObject):
         """
         before = {name: getattr(self.parameters, name) for name in changes}
         # What the user types is assumed, whatever a log said before.
-        if self._put(changes, {} if "car_allowance_volts" in changes else None) and (
-                before != changes):
+        if self._put(changes, assumed="car_allowance_volts" in changes) and before != changes:
             self.undo_parameters.push(ParameterChange(self._put, before, changes))
 
-    def _put(self, changes: Mapping[str, object], car: dict | None = None) -> bool:
-        """Decide with these changes; return whether they could be. car: {} for the assumed one."""
+    def _put(self, changes: Mapping[str, object], assumed: bool = False) -> bool:
+        """Decide with these changes; return whether they could be. assumed: without any log."""
+        decide = assuming if assumed else decide_again
         try:
             parameters = replace(self.parameters, **changes)
-            decided = decide(self.findings, parameters, car) if self.findings is not None else None
+            decided = decide(self.findings, parameters) if self.findings is not None else None
         except AnalysisError as error:
             self.trouble(refusal(error, "window") if isinstance(error, OutOfLimits)
                          else str(error))
@@ -267,7 +263,7 @@ class Session(QObject):
             if row.remembered:
                 self.settings.setValue(f"parameters/{name}", getattr(parameters, name))
         self.parameters_changed.emit()
-        if decided is not None and decided.car and not self.key_on_fits:
+        if self._judging_due:
             self._judge_soon.start()
         return True
 
@@ -277,28 +273,73 @@ class Session(QObject):
         It stays with these findings: another recording begins with the assumed allowance, and
         nothing of it is remembered.
         """
-        if self.key_on is None or not self.key_on.car or not self.key_on_fits:
+        log = self.key_on
+        if log is None or not log.car or self.findings is None:
             self.trouble("This log was not judged by the sweep on show; judge it by that first.")
             return
-        log = self.key_on_path.name if self.key_on_path is not None else "just taken"
-        self.findings = decide(self.findings, self.parameters, self.key_on.car,
-                               said_with_values(self.key_on, log))
-        self._car = self.key_on.recording, self.key_on_path, self.key_on.contactor
+        if self.key_on_fits and not judged_by(log, self.findings):
+            # Its bound holds, but what else is said with the values rests on all parameters.
+            self.judge_key_on(log.contactor, self.take_measured)
+            return
+        try:
+            self.findings = issue(self.findings, log, self.key_on_path or Path("just taken"))
+        except BenchError as error:
+            self.trouble(str(error))
+            if self.log_against is None:
+                # What it gave before is for other parameters; the sweep alone stands for itself.
+                self._take_back()
+            return
+        self._issued_by = log, self.key_on_path
         self.parameters_changed.emit()
 
-    def _keep_up(self) -> None:
-        """Judge the log again whose allowance is in use, for its bound rests on the parameters."""
-        if self.findings is None or not self.findings.car or self.key_on is None:
+    def _take_back(self) -> None:
+        """Let the values on show go by the assumed allowance again."""
+        assert self.findings is not None
+        self.findings = assuming(self.findings, self.parameters)
+        self.parameters_changed.emit()
+
+    @property
+    def _judging_due(self) -> bool:
+        return (self.findings is not None and bool(self.findings.car)
+                and (self._issued_by is None
+                     or not judged_by(self._issued_by[0], self.findings)))
+
+    def settle(self) -> None:
+        """Judge the log in use again at once if that is due: no value leaves the house before."""
+        if not self._judging_due:
             return
-        used = self._car is not None and self._car[0] is self.key_on.recording
-        if not used or self.key_on.swept is not self.findings.recording:
-            # Another log was opened since; what its bound would be now is not known.
-            self.set_parameters(car_allowance_volts=self.parameters.car_allowance_volts)
-            self.tell("The allowance of the log was for other parameters: the assumed one is back.",
-                      "mend")
-        elif self.work.busy:
+        self._judge_soon.stop()
+        if self._other_log():
+            return
+        log = self.key_on
+        assert log is not None
+        try:
+            self.key_on = self._judging(log, log.contactor)()
+        except (AnalysisError, BenchError) as error:
+            self.trouble(str(error))
+            self._take_back()
+            return
+        self.key_on_changed.emit()
+        self.take_measured()
+
+    def _other_log(self) -> bool:
+        """Return whether the log in use is not the opened one; its allowance is taken back then."""
+        if (self.key_on is not None and self.findings is not None and self.log_against is None
+                and self.key_on.swept is self.findings.recording):
+            return False
+        # Another log was opened since; what its bound would be now is not known.
+        self._take_back()
+        self.tell("The allowance of the log was for other parameters: the assumed one is back.",
+                  "mend")
+        return True
+
+    def _keep_up(self) -> None:
+        """Judge the log again whose allowance is in use, for all of it rests on the parameters."""
+        if not self._judging_due or self._other_log():
+            return
+        if self.work.busy:
             self._judge_soon.start()
-        else:
+        elif self.key_on is not None:
             self.judge_key_on(self.key_on.contactor, self.take_measured)
 
     def remember_file(self, path: Path) -> None:

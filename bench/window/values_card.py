@@ -13,9 +13,8 @@ from PySide6.QtWidgets import (
 
 from analysis.pedal.settings import Setting
 from bench.errors import BadCall
-from bench.files.exports.export_document import Sheet
-from bench.files.exports.export_document import label as setting_label
-from bench.files.exports.units import convert, units_of
+from bench.services.settings import Sheet, convert, units_of
+from bench.services.settings import label as setting_label
 from bench.window.session import Session
 from bench.window.widgets import Card, button, label, rows_to_pick
 

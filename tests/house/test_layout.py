@@ -39,12 +39,10 @@ ROOMS: dict[str, set[str]] = {
     "bench.report": {"analysis", "bench.plots", "bench.wording", "bench.files"},
     "bench.services": {"analysis", "bench.acquisition", "bench.files", "bench.report",
                        "bench.wording"},
-    "bench.command_line": {"analysis", "bench.services", "bench.wording", "bench.window",
-                           "bench.acquisition", "bench.files"},
-    "bench.window": {"analysis", "bench.services", "bench.plots", "bench.wording",
-                     "bench.acquisition", "bench.files"},
+    "bench.command_line": {"analysis", "bench.services", "bench.wording", "bench.window"},
+    "bench.window": {"analysis", "bench.services", "bench.plots", "bench.wording"},
     "bench.window.pages": {"analysis", "bench.services", "bench.plots", "bench.wording",
-                           "bench.window", "bench.acquisition", "bench.files"},
+                           "bench.window"},
 }
 EVERYWHERE = {"bench.errors", "bench.version"}
 
@@ -105,6 +103,17 @@ def test_rooms_look_one_way(room: str) -> None:
             if not any(name == r or name.startswith(f"{r}.")
                        for r in ROOMS[room] | EVERYWHERE | {room}):
                 wrong.append(f"{path.relative_to(ROOT)}: {name}")
+    assert not wrong
+
+
+def test_faces_leave_opening_judging_and_issuing_to_the_services() -> None:
+    """What one face says of a sweep and a log the other says too: neither analyses by itself."""
+    kept_back = {"analysis.pedal.findings.analyse", "analysis.pedal.findings.decide",
+                 "analysis.key_on.analyse_key_on", "analysis.key_on.analyse.analyse_key_on",
+                 "analysis.key_on.sentences.said_with_values"}
+    wrong = [f"{path.relative_to(ROOT)}: {name}"
+             for face in ("bench/command_line", "bench/window", "bench/report")
+             for path in _modules(face) for name in _imports(path) & kept_back]
     assert not wrong
 
 

@@ -327,7 +327,7 @@ def test_the_demo_leads_from_a_faulty_pedal_to_its_settings(tmp_path: Path) -> N
 def test_the_demo_needs_no_serial_device(tmp_path: Path, monkeypatch: pytest.MonkeyPatch,
                                          capsys: pytest.CaptureFixture[str]) -> None:
     # As on Windows, which has no pseudo terminals.
-    monkeypatch.setattr("bench.acquisition.boards.pty_server.can_serve", lambda: False)
+    monkeypatch.setattr("bench.services.simulated.can_serve", lambda: False)
     assert main(["demo", "--speed", "100", "--out", str(tmp_path / "d.csv")]) == 0
     out, err = capsys.readouterr()
     assert "serial port" not in err

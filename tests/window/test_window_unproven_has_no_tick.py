@@ -53,10 +53,11 @@ def test_values_that_were_passed_in_the_car_have_no_tick_and_carry_the_warning(q
         assert "NOT PROVEN" in read.values.head.text()
         for form in ("text", "json", "c", "toml", "csv"):
             saved = " ".join(keep.save_settings(form).read_text(encoding="utf-8").split())
-            assert "POWER WOULD HAVE BEEN APPLIED" in saved, form
+            # Issued with the log, the values carry what the command line writes with them.
+            assert "POWER WOULD HAVE BEEN APPLIED" in saved.upper(), form
         template = tmp_path / "mine.txt"
         template.write_text("{warnings}", encoding="utf-8")
-        assert "POWER WOULD" in keep.fill_template(template).read_text(encoding="utf-8")
+        assert "POWER WOULD" in keep.fill_template(template).read_text(encoding="utf-8").upper()
         assert not any(ticks(window, "Read", "Decide", "Keep"))
         # The same once the allowance of that log is in use.
         window.go_to("In the car")

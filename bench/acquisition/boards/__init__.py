@@ -9,6 +9,8 @@ if TYPE_CHECKING:
 
 SIMULATED = "simulated"
 REPLAY = "replay:"
+# What most boards of this kind talk at when nobody says otherwise.
+DEFAULT_BAUD = 115200
 
 
 def list_boards() -> "tuple[FoundPort, ...]":
@@ -35,6 +37,6 @@ def open_named(name: str, baud: int | None = None, speed: float | None = 1.0,
         from bench.acquisition.boards.replay import ReplayBoard
 
         return ReplayBoard(replayed, speed)
-    from bench.acquisition.boards.serial_board import DEFAULT_BAUD, SerialBoard
+    from bench.acquisition.boards.serial_board import SerialBoard
 
     return SerialBoard(name, DEFAULT_BAUD if baud is None else baud)

@@ -15,10 +15,10 @@ from dataclasses import dataclass
 import serial
 from serial.tools import list_ports
 
+from bench.acquisition.boards import DEFAULT_BAUD
 from bench.acquisition.boards.board import WAIT_S, Board, Unplugged
 from bench.errors import BoardTrouble
 
-DEFAULT_BAUD = 115200
 _BAUDS = (50, 12_000_000)
 # After the first byte wait for its neighbours, so that a fast board costs few decoder calls;
 # a pty holds 4 kB, which is more than comes in this time.

@@ -15,8 +15,8 @@ from PySide6.QtWidgets import (
 from analysis.pedal.verdict import off_at_rest
 from analysis.pedal.withhold_levels import conditions, level, more_would_pay
 from analysis.statistics.returns_bound import HEADS
-from bench.files.exports.export_document import sheet_of
 from bench.plots import columns
+from bench.services.settings import sheet_of
 from bench.window.finding_view import doubt_of, few, must_mend, unproven, what_first
 from bench.window.nulling_view import NullingView
 from bench.window.pages.page import Now, Page, act_on_car, car_now, car_standing, on_show

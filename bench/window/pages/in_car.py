@@ -21,9 +21,8 @@ from PySide6.QtWidgets import (
 from analysis.key_on.car import CONTACTOR_WORDS, hindrances
 from analysis.key_on.opening import BRIEF, opening, withholding
 from analysis.key_on.sentences import do_not_enter, do_not_keep
-from bench.files.exports.key_on_text import key_on_text
 from bench.plots.key_on import KEY_ON_FIGURES, draw_key_on
-from bench.services.key_on import HOW, LoggerOptions, disk_left, fails
+from bench.services.key_on import HOW, LoggerOptions, disk_left, fails, key_on_text
 from bench.services.record import Order
 from bench.window.finding_view import Said
 from bench.window.live import Taken

@@ -18,11 +18,9 @@ from PySide6.QtWidgets import (
 )
 
 from bench.errors import BadCall, BadFile
-from bench.files.exports import settings_formats
-from bench.files.exports.export_document import Sheet, sheet_of
-from bench.files.exports.files import write_output
-from bench.files.recording_file import free_path
 from bench.plots import FIGURES, columns, png, svg
+from bench.services.saving import free_path, write_output
+from bench.services.settings import Sheet, settings_formats, sheet_of
 from bench.window.finding_view import car_trouble, must_mend, unproven, what_first
 from bench.window.import_dialog import BringIn
 from bench.window.pages.page import Now, Page, act_on_car, car_now, car_standing, on_show
@@ -338,13 +336,14 @@ class KeepPage(Page):
     def _sheet(self) -> Sheet:
         """Return what is carried away, with what the log in the car holds against it."""
         session = self.session
+        session.settle()
         source = session.path
         made = sheet_of(session.findings,
                         source if source is not None and source.exists() else None)
         return replace(made, warnings=(*self._car_texts(), *made.warnings))
 
     def _car_texts(self) -> list[str]:
-        return [t.text for t in car_trouble(self.session.findings, self.session.key_on)]
+        return [t.text for t in car_trouble(self.session.findings, self.session.log_against)]
 
     def choose_template(self) -> None:
         """Ask for a template and fill it."""
@@ -355,7 +354,7 @@ class KeepPage(Page):
 
     def fill_template(self, template: Path) -> Path | None:
         """Fill the user's own template and save it under the same ending."""
-        from bench.files.exports.template import fill
+        from bench.services.settings import fill
 
         def text() -> str:
             try:
@@ -379,6 +378,7 @@ class KeepPage(Page):
     def save_report(self, kind: str) -> None:
         """Write the report beside the window; with an earlier recording, what changed."""
         session, out = self.session, free_path(self.target("report", f".{kind}"))
+        session.settle()
         source, before, parameters = session.path, session.before_path, session.parameters
         log, contactor = session.car_log
         remark = " ".join(self._car_texts())

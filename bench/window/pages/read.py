@@ -284,7 +284,7 @@ class ReadPage(Page):
             each = self.sentences.currentItem().data(FAULT_ROLE)
             text = f"{each.sentence}\n{each.evidence}"
         else:
-            from bench.files.exports.findings_text import findings_text
+            from bench.services.findings import findings_text
             text = findings_text(findings)
         QApplication.clipboard().setText(text)
         self.session.tell("Copied.", "good")

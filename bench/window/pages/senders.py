@@ -17,9 +17,9 @@ from PySide6.QtWidgets import (
 
 from analysis.model.errors import AnalysisError
 from analysis.senders.calibration import average
-from bench.acquisition.boards import SIMULATED
 from bench.errors import BenchError
 from bench.plots.calibration import draw_points, draw_residuals
+from bench.services.boards import SIMULATED
 from bench.services.sender_check import MeterResult, keep
 from bench.services.sender_check_live import MeterSession
 from bench.window.live_plots import still_view
@@ -185,11 +185,11 @@ class SendersPage(Page):
 
         def begin(_progress: object) -> tuple[MeterSession, object | None]:
             if simulated:
-                from bench.acquisition.boards.simulated_sender import SimulatedSenderBoard
+                from bench.services.simulated import SimulatedSenderBoard
 
                 board = SimulatedSenderBoard(0.5, speed)
             else:
-                from bench.acquisition.boards import open_named
+                from bench.services.boards import open_named
 
                 board = open_named(name, baud)
             return MeterSession(board, parameters, path, lambda _text: None,

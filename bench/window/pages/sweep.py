@@ -15,11 +15,9 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
-from bench.acquisition.guided_plan import Plan, Prompt, guided_plan
-from bench.files.new_file import move_new
-from bench.files.recording_file import free_path
 from bench.plots.live import GrowingPair
-from bench.services.record import Order
+from bench.services.record import Order, Plan, Prompt, guided_plan
+from bench.services.saving import free_path, move_new
 from bench.window.board_controller import RETRY_S
 from bench.window.live import Taken
 from bench.window.live_plots import TracesCard, still_view

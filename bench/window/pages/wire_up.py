@@ -11,7 +11,7 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
-from bench.acquisition.boards import SIMULATED
+from bench.services.boards import SIMULATED
 from bench.window.channel_rows import ChannelRows
 from bench.window.pages.page import Now, Page
 from bench.window.session import Session

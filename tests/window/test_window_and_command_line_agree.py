@@ -1,0 +1,89 @@
+"""The window and the command line say the same of one sweep and one log, word for word."""
+
+from pathlib import Path
+
+import pytest
+from places import ROOT
+from PySide6.QtWidgets import QApplication
+from window_driver import PATIENCE_MS, open_file, open_window, press
+
+from bench.command_line import main
+
+SAMPLES = ROOT / "sample_sweeps"
+SWEEP = SAMPLES / "synthetic_healthy_pair.csv"
+# Power applied; a brake and a foot; the contactor closed and nothing wrong.
+LOGS = ["ground_offset", "foot_and_brake", "quiet_car"]
+FORMS = {"text": ".txt", "json": ".json", "csv": ".csv", "toml": ".toml", "c": ".h"}
+
+
+def log_of(name: str) -> Path:
+    return SAMPLES / f"synthetic_key_on_{name}.csv"
+
+
+def open_log(qtbot, window, path: Path) -> None:
+    window.session.open(path)
+    qtbot.waitUntil(lambda: window.session.key_on_path == path
+                    and not window.session.work.busy, timeout=PATIENCE_MS)
+
+
+def printed(capsys, *words: str) -> str:
+    """Return what a command prints."""
+    capsys.readouterr()
+    assert main([str(w) for w in words]) == 0
+    return capsys.readouterr().out
+
+
+def same_sheets(capsys, window, folder: Path, log: Path, *options: str) -> None:
+    """Hold every values sheet that the window saves to what `settings` prints."""
+    keep = window.pages["Keep"]
+    keep.folder.setText(str(folder))
+    for form in FORMS:
+        saved = keep.save_settings(form).read_bytes().decode("utf-8")
+        told = printed(capsys, "settings", SWEEP, "--key-on", log, "--format", form, *options)
+        assert saved.replace("\r\n", "\n") == told.replace("\r\n", "\n"), form
+    template = folder / "mine.txt"
+    template.write_text("{start_of_travel.a} {warnings}\n", encoding="utf-8")
+    filled = keep.fill_template(template).read_text(encoding="utf-8")
+    assert filled == printed(capsys, "settings", SWEEP, "--key-on", log, "--template", template,
+                             *options)
+
+
+@pytest.mark.parametrize("name", LOGS)
+def test_values_and_key_on_sheets_are_the_same(qtbot, tmp_path, capsys, name):
+    """Every format of the values, a template of the user's own, and the key-on log's sheet."""
+    log = log_of(name)
+    window = open_window(qtbot, tmp_path)
+    open_file(qtbot, window, SWEEP)
+    open_log(qtbot, window, log)
+    page = window.pages["In the car"]
+    page.copy()
+    assert QApplication.clipboard().text() == printed(
+        capsys, "watch", "--from", log, "--sweep", SWEEP, "--more")
+    press(qtbot, page.use)
+    same_sheets(capsys, window, tmp_path, log)
+
+
+def test_other_parameters_give_the_same_sheets_at_once(qtbot, tmp_path, capsys):
+    """A log in use is judged anew before a value is saved, whichever parameter was changed."""
+    log = log_of("ground_offset")
+    window = open_window(qtbot, tmp_path)
+    open_file(qtbot, window, SWEEP)
+    open_log(qtbot, window, log)
+    press(qtbot, window.pages["In the car"].use)
+    window.session.set_parameters(margin_volts=0.03, key_ons=1000)
+    assert window.session.findings.car
+    same_sheets(capsys, window, tmp_path, log, "--margin-volts", "0.03", "--key-ons", "1000")
+    # Once the window has judged it by itself, they are what they were.
+    qtbot.waitUntil(lambda: not window.session.work.busy, timeout=PATIENCE_MS)
+    same_sheets(capsys, window, tmp_path, log, "--margin-volts", "0.03", "--key-ons", "1000")
+
+
+def test_a_sweep_alone_gives_the_same_sheets(qtbot, tmp_path, capsys):
+    """Without any log as well."""
+    window = open_window(qtbot, tmp_path)
+    open_file(qtbot, window, SWEEP)
+    keep = window.pages["Keep"]
+    keep.folder.setText(str(tmp_path))
+    for form in FORMS:
+        assert keep.save_settings(form).read_bytes().decode("utf-8").replace("\r\n", "\n") == (
+            printed(capsys, "settings", SWEEP, "--format", form).replace("\r\n", "\n")), form
