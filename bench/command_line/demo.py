@@ -47,7 +47,7 @@ def run(arguments: argparse.Namespace) -> int:
                  "is the real recorder.")
     order = Order("sweep", arguments.out, sweep.recording.title, stem="demo",
                   keep_port=False)
-    progress.guide = Guide(plan, progress.show)
+    progress.guide = Guide(plan, progress.show, helps=False)
     with stopped_by_signals():
         recorded = _record(simulated, order, progress, progress.guide)
     progress.say(f"recorded {recorded.rows} rows, {recorded.lost_samples} samples lost: "

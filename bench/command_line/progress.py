@@ -88,13 +88,18 @@ class Progress(Listener):
 
     def _line(self) -> str:
         words = self._prompt.words.upper() if self._prompt else "recording"
-        if self._plan is None:
+        guide = self.guide
+        plan = self._plan if guide is None else guide.plan
+        if plan is None:
             return f"{self._time_s:7.1f} s  {words}{self._numbers()}"
-        elapsed = self._time_s if self.guide is None else self.guide.elapsed_s
-        bar = "#" * round(min(1.0, elapsed / self._plan.end_s) * _BAR)
-        following = self._plan.next_after(elapsed)
-        left = (self._plan.end_s if following is None else following.start_s) - elapsed
-        return (f"[{bar:<{_BAR}}] {elapsed:4.0f} s {words:<31}{max(0.0, left):4.1f}"
+        elapsed = self._time_s if guide is None else guide.elapsed_s
+        bar = "#" * round(min(1.0, elapsed / plan.end_s) * _BAR)
+        following = plan.next_after(elapsed)
+        left = (plan.end_s if following is None else following.start_s) - elapsed
+        # What counted says more than the seconds that went by.
+        seen = (f"{elapsed:4.0f} s" if guide is None else
+                f"{guide.accepted:>3}/{guide.wanted:<3}")
+        return (f"[{bar:<{_BAR}}] {seen} {words:<31}{max(0.0, left):4.1f}"
                 + self._numbers().replace("   ", "  "))
 
     def _draw(self, now: float) -> None:

@@ -84,7 +84,7 @@ def run(arguments: argparse.Namespace) -> int:
     order.place()
     show_cautions(board, BENCH, arguments.yes)
     progress = Progress(plan)
-    guide = Guide(plan, progress.show) if plan is not None else None
+    guide = Guide(plan, progress.show, board.needs_care) if plan is not None else None
     progress.guide = guide
     with stopped_by_signals():
         recorded = record(board, order, (progress,), guide)

@@ -6,8 +6,6 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 
-import numpy as np
-
 from analysis.model.recording import Recording
 from bench.acquisition.boards.board import Board
 from bench.acquisition.boards.channels import ChannelOptions
@@ -17,19 +15,11 @@ from bench.acquisition.recorder_file import FileListener
 from bench.acquisition.wire import Decoder, command
 from bench.errors import BadFile, BenchError, BoardTrouble
 from bench.files.recording_file import free_path, is_taken, read_recording
+from bench.services.guide import Guide
 
 __all__ = ["FileListener", "Guide", "Listener", "Order", "Plan", "Prompt", "Recorded", "Recorder",
            "Rows", "Source", "check_folder", "check_sweep", "guided_plan", "plan_of", "record"]
 
-# A pause of the board's time longer than this is no time in which the person was prompted.
-_PAUSE_S = 0.5
-# A guided sweep that ends pressed waits so long for the pedal to be let go, and no longer.
-PATIENCE_S = 15.0
-# What counts as let go: within this share of what a track moved of where it stood in so many
-# seconds at first, when the prompt was to leave it alone.
-BACK_SHARE, FIRST_REST_S = 0.2, 1.5
-# Let go for so long, so that the last return can be told from one that passes by.
-SETTLED_S = 0.8
 
 
 def check_folder(folder: Path) -> None:
@@ -108,85 +98,6 @@ class Recorded:
     seconds: float
     lost_samples: int
     stopped: bool
-
-
-class Guide(Listener):
-    """Lead through a plan: mark each prompt as it is shown, and stop at the end.
-
-    Being late does no harm: while a track stands away from where it rested first, the end is kept
-    open, PATIENCE_S at most. vital: where no prompt can be shown any more nobody presses, and
-    nothing else would stop.
-    """
-
-    vital = True
-
-    def __init__(self, plan: Plan, show: Callable[[Prompt], None]) -> None:
-        self.plan = plan
-        self.recorder: Recorder | None = None
-        self.elapsed_s = 0.0
-        self._show = show
-        self._last: float | None = None
-        self._tracks: list[int] = []
-        self._first: list[np.ndarray] = []
-        self._lowest = self._highest = np.empty(0)
-        self._asked_back = False
-        self._away_s = -SETTLED_S
-
-    def started(self, source: Source) -> None:
-        """Show what is asked for at once."""
-        self._tracks = [k for k, c in enumerate(source.channels) if c.role == "track"]
-        self._ask(-1.0, 0.0)
-
-    def rows(self, rows: Rows) -> None:
-        """Go on by the time that these rows took; a pulled cable holds the plan up."""
-        times = rows.time_s if self._last is None else np.append(self._last, rows.time_s)
-        steps = np.diff(times)
-        before = self.elapsed_s
-        self.elapsed_s += float(steps[steps <= _PAUSE_S].sum())
-        self._last = float(times[-1])
-        self._ask(before, self.elapsed_s)
-        if self._away(rows):
-            self._away_s = self.elapsed_s
-        if self.elapsed_s < self.plan.end_s - 1e-6 or self.recorder is None:
-            return
-        settled = self.elapsed_s - self._away_s >= SETTLED_S
-        if not settled and self.elapsed_s < self.plan.end_s + PATIENCE_S:
-            if not self._asked_back:
-                self._asked_back = True
-                self.recorder.mark("rest")
-                self._show(Prompt(self.plan.end_s, "rest"))
-            return
-        self.recorder.stop()
-
-    def _away(self, rows: Rows) -> bool:
-        """Return whether a track stands away from its first rest, by a share of what it moved."""
-        # Only a plan that ends with a rest knows where the pedal is to be at its end.
-        if not self._tracks or self.plan.prompts[-1].kind != "rest":
-            return False
-        seen = rows.readings[:, self._tracks].astype(float)
-        low, high = seen.min(axis=0), seen.max(axis=0)
-        if not self._lowest.size:
-            self._lowest, self._highest = low, high
-        self._lowest = np.minimum(self._lowest, low)
-        self._highest = np.maximum(self._highest, high)
-        pressed = next((p.start_s for p in self.plan.prompts if p.kind == "press"), 0.0)
-        if self.elapsed_s <= min(FIRST_REST_S, 0.6 * pressed):
-            self._first.append(seen)
-            return False
-        if len(self._first) > 1:
-            self._first = [np.concatenate(self._first)]
-        if not self._first:
-            return False
-        rest = np.median(self._first[0], axis=0)
-        moved = self._highest - self._lowest
-        now = np.median(seen[-20:], axis=0)
-        return bool(np.any(np.abs(now - rest) > BACK_SHARE * moved) and np.any(moved > 0))
-
-    def _ask(self, after_s: float, until_s: float) -> None:
-        for prompt in self.plan.due(after_s, until_s):
-            if self.recorder is not None:
-                self.recorder.mark(prompt.kind)
-            self._show(prompt)
 
 
 def record(board: Board, order: Order, listeners: Sequence[Listener] = (),

@@ -183,7 +183,8 @@ class LiveLink(QObject):
             if recording:
                 plan = recording[0](board)
                 file = recording[1]()
-                guide = Guide(plan, self.prompted.emit) if plan is not None else None
+                guide = (None if plan is None else
+                         Guide(plan, self.prompted.emit, board.needs_care))
                 listeners = [file, *([guide] if guide else []), tap]
             recorder = Recorder(board, listeners, order.channels, order.decoder(),
                                 order.commands(), order.retry_s)

@@ -296,7 +296,8 @@ class SweepPage(Page):
             share = guide.elapsed_s / guide.plan.end_s
             self.progress.setValue(round(1000 * min(share, 1.0)))
             self.strip.show_time(guide.elapsed_s)
-            text = f"{guide.elapsed_s:.0f} of {guide.plan.end_s:.0f} s"
+            text = (f"{guide.accepted} of {guide.wanted} presses count, "
+                    f"{guide.elapsed_s:.0f} of {guide.plan.end_s:.0f} s")
         else:
             self.progress.setRange(0, 0)
             text = f"{file.last_s:.0f} s" if file is not None else ""

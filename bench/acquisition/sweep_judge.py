@@ -1,0 +1,127 @@
+"""What a guided sweep has shown so far, press by press: the judge that both faces ask.
+
+Pure: volts and plan time in, answers out. It only counts and hints; what the sweep is worth is for
+the analysis to say.
+"""
+
+from collections import deque
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from analysis.model.recording import Array, Channel
+
+# The level now: the middle of so many rows, so that a loss of contact is no press.
+_ROWS = 15
+# A press moves a track by this share of its range, or by so many volts, before it is known how
+# far a full one goes (as in the guided plan's own refusals).
+LEAST_SHARE, LEAST_VOLTS = 0.02, 0.1
+# After the first press: this share of the furthest so far is a press, and this one a full press.
+PRESS_SHARE, FULL_SHARE = 0.25, 0.9
+# Back at rest: within this share of the furthest, of where a track rested first.
+BACK_SHARE = 0.06
+# One track moves this many times more than the other, in shares of its range.
+ONE_SIDED = 20.0
+
+
+@dataclass(frozen=True)
+class Cycle:
+    """Hold one press and return: how far each track went (volts), and whether all came back."""
+
+    peak_volts: tuple[float, ...]
+    shallow: bool
+    back: bool
+
+
+class SweepJudge:
+    """Watch the tracks of a guided sweep; positions are volts away from the first rest."""
+
+    def __init__(self, tracks: Sequence[Channel]) -> None:
+        self.columns = tuple(c.column for c in tracks)
+        self._least = np.array([max(LEAST_VOLTS, LEAST_SHARE * _range(c)) for c in tracks])
+        self._first: list[Array] = []
+        self._rest: Array | None = None
+        self._last: deque[Array] = deque(maxlen=_ROWS)
+        self._peak = self._furthest = np.zeros(len(tracks))
+        self.cycles: list[Cycle] = []
+
+    def take(self, volts: Array, resting: bool) -> None:
+        """Take rows of track volts, shape (n, tracks); resting: still in the first rest."""
+        if not volts.size:
+            return
+        if resting and self._rest is None:
+            self._first.append(volts)
+        elif self._rest is None:
+            self._rest = np.nanmedian(np.concatenate(self._first or [volts]), axis=0)
+        self._last.extend(volts[-_ROWS:])
+        if self._rest is not None:
+            self._peak = np.fmax(self._peak, np.abs(self.away))
+            self._furthest = np.fmax(self._furthest, self._peak)
+
+    @property
+    def away(self) -> Array:
+        """Return how far each track stands from its first rest, in volts; NaN unread."""
+        if self._rest is None or not self._last:
+            return np.zeros(len(self.columns))
+        with np.errstate(all="ignore"):
+            level: Array = np.median(np.array(self._last), axis=0) - self._rest
+        return level
+
+    def begin_press(self) -> None:
+        """Forget the last press: another is asked for now."""
+        self._peak = np.abs(self.away)
+
+    @property
+    def pressed(self) -> bool:
+        """Return whether a press was seen since one was asked for."""
+        known = np.maximum(self._least, PRESS_SHARE * self._furthest)
+        return bool(np.any(self._peak >= known))
+
+    @property
+    def back(self) -> bool:
+        """Return whether every track that moves is back where it rested first."""
+        return not np.any(np.abs(self.away) > np.maximum(self._least, BACK_SHARE * self._furthest))
+
+    @property
+    def still(self) -> tuple[str, ...]:
+        """Return the tracks that stand still while another moves; () while nothing moved."""
+        share = self._furthest / (self._least / LEAST_SHARE)
+        if not np.any(self._furthest >= self._least):
+            return ()
+        return tuple(c for c, far, s in zip(self.columns, self._furthest >= self._least, share,
+                                            strict=True)
+                     if not far or s * ONE_SIDED < share.max())
+
+    def end_cycle(self, shallow: bool) -> None:
+        """Write down the press and return that are over now."""
+        if self.pressed:
+            self.cycles.append(Cycle(tuple(map(float, self._peak)), shallow, self.back))
+
+    @property
+    def accepted(self) -> int:
+        """Return how many presses and returns count: far enough, and back."""
+        return sum(self._full(c) and c.back for c in self.cycles)
+
+    @property
+    def short(self) -> int:
+        """Return how many presses did not go as far as the furthest, where they were to."""
+        return sum(not self._full(c) for c in self.cycles)
+
+    @property
+    def left_pressed(self) -> int:
+        """Return after how many presses the pedal was not back when the next was asked for."""
+        return sum(not c.back for c in self.cycles)
+
+    def _full(self, cycle: Cycle) -> bool:
+        if cycle.shallow:
+            return True
+        moving = self._furthest >= self._least
+        return bool(np.any(moving & (np.array(cycle.peak_volts) >= FULL_SHARE * self._furthest)))
+
+
+def _range(channel: Channel) -> float:
+    """Return the volts at the sensor that a channel's input spans; 5 V where nobody said."""
+    if channel.full_scale is None:
+        return 5.0 * abs(channel.scale)
+    return abs(channel.pin_volts_per_reading * channel.full_scale * channel.scale)

@@ -1,0 +1,156 @@
+"""A person who is late, half-hearted or wired wrongly is told at once, and the plan waits.
+
+The person, the pedal and the clock are played here; no outside source: the promises are the
+project's own.
+"""
+
+import numpy as np
+import pytest
+
+from analysis.model.recording import Channel
+from bench.acquisition.guided_plan import guided_plan
+from bench.acquisition.recorder import Rows, Source
+from bench.services.guide import Guide
+
+RATE, PIECE = 200, 10
+LOW, HIGH = np.array([150.0, 180.0]), np.array([870.0, 880.0])
+
+
+class Bench:
+    """Stand in for the recorder, and for the person who does what is asked for, in their way."""
+
+    def __init__(self, way=lambda bench, prompt: 1.0, late_s=0.2, dead=False, stop_after=400.0):
+        self.told, self.marks, self.stopped_s = [], [], None
+        self.now = self.travel = 0.0
+        self.goal, self.since = 0.0, 0.0
+        self.way, self.late_s, self.dead, self.stop_after = way, late_s, dead, stop_after
+        self.presses = 0
+        self.ahead = []
+        self.guide = Guide(guided_plan(), self.show)
+        self.guide.recorder = self
+
+    def tell(self, text):
+        self.told.append((self.now, text))
+
+    def mark(self, text):
+        self.marks.append(text)
+
+    def stop(self):
+        if self.stopped_s is None:
+            self.stopped_s = self.now
+
+    def show(self, prompt):
+        self.presses += prompt.kind == "press"
+        if prompt.kind == "press":
+            goal = self.way(self, prompt)
+        elif prompt.kind == "hold":
+            return
+        else:
+            goal = self.way(self, prompt) - 1.0 if prompt.kind == "release" else None
+        if goal is not None:
+            self.ahead.append((self.now + self.late_s, goal, 0.25 if prompt.quick else 1.2))
+
+    def run(self):
+        rng = np.random.default_rng(3)
+        self.guide.started(Source(tuple(Channel(
+            c, "track", np.empty(0), full_scale=1024.0, reference_volts=5.0) for c in "ab"),
+            float(RATE), "bench"))
+        speed, goal = 1.0, 0.0
+        while self.stopped_s is None and self.now < self.stop_after:
+            rows = []
+            for _ in range(PIECE):
+                self.now += 1.0 / RATE
+                while self.ahead and self.ahead[0][0] <= self.now:
+                    _, goal, seconds = self.ahead.pop(0)
+                    speed = 1.0 / seconds
+                step = np.clip(goal - self.travel, -speed / RATE, speed / RATE)
+                self.travel += step
+                level = LOW + (HIGH - LOW) * self.travel
+                if self.dead:
+                    level[1] = LOW[1]
+                rows.append(np.rint(level + rng.normal(0.0, 0.8, 2)))
+            times = self.now - np.arange(PIECE - 1, -1, -1) / RATE
+            self.guide.rows(Rows(times, np.array(rows), np.zeros(PIECE, np.int64)))
+        return self
+
+    @property
+    def said(self):
+        return " | ".join(text for _, text in self.told)
+
+
+def usual(bench, prompt):
+    """Do what is asked for."""
+    return 0.5 if prompt.shallow and prompt.kind == "press" else 1.0
+
+
+def test_a_willing_person_hears_nothing_and_every_press_counts():
+    done = Bench(usual).run()
+    assert done.told == []
+    assert (done.guide.accepted, done.guide.wanted) == (12, 12)
+    assert done.stopped_s == pytest.approx(guided_plan().end_s, abs=1.5)
+
+
+@pytest.mark.parametrize("late_s", [0.8, 1.6])
+def test_being_late_does_no_harm(late_s):
+    done = Bench(usual, late_s=late_s).run()
+    assert done.guide.accepted == done.guide.wanted
+    assert not any("stand" in text for _, text in done.told)
+
+
+def test_a_pedal_that_does_not_move_is_told_after_the_first_press_and_the_plan_waits():
+    done = Bench(lambda bench, prompt: 0.0 if prompt.kind == "press" else 1.0,
+                 stop_after=60.0).run()
+    first_s, text = done.told[0]
+    assert first_s < 8.0
+    assert text.startswith("no press was seen")
+    # The press is asked for again, and does not count.
+    assert done.marks[:5] == ["rest", "press", "hold", "press", "hold"]
+    assert done.guide.accepted == 0
+
+
+def test_a_missed_press_is_made_up_for():
+    missed = {2, 5}
+    done = Bench(lambda bench, prompt: 0.0 if prompt.kind == "press" and bench.presses in missed
+                 else usual(bench, prompt)).run()
+    assert done.guide.accepted == done.guide.wanted
+    assert done.said.count("no press was seen") == 2
+    assert done.stopped_s < guided_plan().end_s + 15.0
+
+
+def test_one_track_that_stands_still_is_told_after_the_first_press():
+    done = Bench(usual, dead=True).run()
+    first_s, text = done.told[0]
+    assert first_s < 11.0
+    assert "only one track moves: track b stands still" in text
+    assert done.said.count("stands still") == 1
+
+
+def test_presses_that_fell_short_are_asked_for_again_at_the_end():
+    done = Bench(lambda bench, prompt: 0.6 if prompt.kind == "press" and bench.presses in (4, 5)
+                 else usual(bench, prompt)).run()
+    assert "2 presses did not reach the stop: 2 more" in done.said
+    assert done.guide.accepted == 12
+    assert sum(mark == "press" for mark in done.marks) == 14
+
+
+def test_a_foot_left_on_the_pedal_holds_the_plan_up():
+    def way(bench, prompt):
+        if prompt.kind == "release" and bench.presses == 3:
+            # A fifth of the way down for four seconds more, then off.
+            bench.ahead.append((bench.now + 8.0, 0.0, 0.3))
+            return 1.2
+        return usual(bench, prompt)
+
+    done = Bench(way).run()
+    assert "the pedal is not back at rest: take the foot right off it" in done.said
+    # What did not count was asked for again: none is missing in the end.
+    assert done.guide.accepted >= done.guide.wanted
+
+
+def test_a_simulated_pedal_hears_no_prompt_and_is_followed_by_the_clock():
+    done = Bench(lambda bench, prompt: 0.0 if prompt.kind == "press" else 1.0, stop_after=200.0)
+    done.guide = Guide(guided_plan(), done.show, helps=False)
+    done.guide.recorder = done
+    done.run()
+    assert done.told == []
+    assert done.stopped_s == pytest.approx(guided_plan().end_s, abs=1.0)
