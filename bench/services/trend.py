@@ -79,9 +79,10 @@ def summarise(paths: list[Path], folder: Path, parameters: Parameters | None = N
               progress: Callable[[int, int], None] | None = None) -> list[Line]:
     """Return one line per file, in order of start, then of name.
 
-    processes: default all cores. progress: called with (done, all) in this process.
+    processes: default all cores, or none but this for a single chunk, which is read before another
+        process has started. progress: called with (done, all) in this process.
     """
-    count = processes or usable_cores()
+    count = processes or (1 if len(paths) <= CHUNK else usable_cores())
     lines: list[Line] = []
     chunks = (_one_process if count == 1 else _many_processes)(paths, folder, parameters, count)
     for chunk in chunks:
