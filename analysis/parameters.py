@@ -98,7 +98,8 @@ class Parameters:
     confidence: of the tolerance and prediction bounds.
     returns: the law that later returns are taken to follow: "even" (normal), "stick" (a pedal that
         may stick: the worst of four laws) or "wide" (wilder ones too).
-    supply_tolerance: relative, for tracks whose supply was not recorded.
+    supply_tolerance: relative, for tracks whose supply was not recorded. supply_stated: the user
+        gave it, even as the usual value, so it bounds what was not recorded; no row of its own.
     ratiometric_controller: whether the controller measures a track against the very supply it
         feeds it from; then a recorded ratio needs no allowance for the supply.
     temperature_span_kelvin, track_ppm_per_kelvin: drift of the rest ratio with temperature.
@@ -137,6 +138,7 @@ class Parameters:
     mismatch_time_s: float = _number(0.1, "s", (0.0, 10.0), 0.005)
     heavy_vehicle: bool = _row("yes/no", False)
     cold: bool = _row("yes/no", False, remembered=False)
+    supply_stated: bool = False
 
     def __post_init__(self) -> None:
         for name, row in TABLE.items():
@@ -150,4 +152,5 @@ class Parameters:
 
 # The usual ones first.
 TABLE: Mapping[str, Parameter] = {
-    f.name: replace(f.metadata["row"], name=f.name) for f in fields(Parameters)}
+    f.name: replace(f.metadata["row"], name=f.name) for f in fields(Parameters)
+    if "row" in f.metadata}

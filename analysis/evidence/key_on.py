@@ -19,7 +19,8 @@ BRAKE = "brake and pedal never come together"
 _UNSEEN = frozenset({"rows lost", "rate too low", "supply clipped", "track clipped",
                      "supply not logged", "readings repeat", "track not logged",
                      "marks contradicted", "key line still", "foot not stated",
-                     "dropout in the car", "away from rest"})
+                     "dropout in the car", "away from rest", "key line unclear",
+                     "reference contradicted"})
 _LEADS = frozenset({"away from rest", "lead at a rail", "track at a rail all along",
                     "dropout in the car"})
 _ELSEWHERE = frozenset({"rest is not the sweep's"})
@@ -36,8 +37,7 @@ def key_on_claims(found: "KeyOnFindings") -> tuple[Claim, ...]:
     verdict = found.verdict
     power = settle(
         NO_POWER, ["power in the log"] * (verdict.applied is True),
-        [*unseen, *(["not judged"] if verdict.applied is None and not unseen else [])]
-        if verdict.applied is not True else ())
+        (unseen or ["not judged"]) if verdict.applied is None else ())
     broken = [f.code for f in found.found if f.code in _LEADS and f.gravity >= 2]
     moved = [c for c in codes if c in _ELSEWHERE]
     measured = bool(found.car) and all(c.basis == "measured" for c in found.car.values())

@@ -4,11 +4,13 @@ Sampled at its own rate a tone is a constant (Shannon 1949): one log cannot tell
 of the level. A log at another rate can: the shift stays, the tone becomes one that is seen.
 """
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping, Sequence
 
 import numpy as np
 
 from analysis.evidence.claim import Finding
+from analysis.key_on.blocks import Readings
+from analysis.key_on.rests import Settled
 from analysis.key_on.results import TrackKeyOn
 
 CODE = "shift or alias"
@@ -16,27 +18,71 @@ CODE = "shift or alias"
 _WORTH_VOLTS = 0.002
 # Slower than this a line is a beat of something near a multiple of the rate, or the pedal itself.
 _BEAT_HERTZ = 2.0
+# A swing is slow where means of this length still show it; so many times beyond what white noise
+# leaves in them is no chance (common practice, no source).
+_MEAN_S, _LEAST_MEANS, _FAR = 0.25, 12, 4.0
 # Not a simple ratio: a tone near a multiple of the first rate is near one of the other only at
 # seventeen times that.
 _OTHER_RATE = 0.85
 
 
-def alias_findings(tracks: Iterable[TrackKeyOn], rate_hz: float) -> tuple[Finding, ...]:
-    """Return the condition on which a shift was told, with the other rate; empty without one."""
+def slow_swings(log: Readings, settled: Settled,
+                columns: Iterable[str]) -> dict[str, float]:
+    """Return by track the amplitude of what swings slowly with the key on, volts; none below 2 mV.
+
+    Means of 0.25 s about a line through each settled key-on, sqrt(2) times their rms (a sine's
+    amplitude), where that is far beyond what the noise within those means explains.
+    """
+    result = {}
+    size = max(1, round(_MEAN_S / (log.blocks.size * log.blocks.step_s)))
+    for column in columns:
+        stats, found = log.blocks.stated[column], []
+        for rows in settled.rows(log.blocks.step_s):
+            piece = log.blocks.between(*rows)
+            good = log.free[piece] & np.isfinite(stats.mean[piece])
+            mean, inside = stats.mean[piece][good], stats.variance[piece][good]
+            count = mean.size // size
+            if count < _LEAST_MEANS:
+                continue
+            means = mean[:count * size].reshape(count, size).mean(axis=1)
+            at = np.arange(count)
+            rms = float(np.std(means - np.polyval(np.polyfit(at, means, 1), at)))
+            white = float(np.sqrt(inside.mean() / (size * log.blocks.size)))
+            if np.sqrt(2.0) * rms > _WORTH_VOLTS and rms > _FAR * white:
+                found.append(np.sqrt(2.0) * rms)
+        if found:
+            result[column] = float(max(found))
+    return result
+
+
+def alias_findings(tracks: Iterable[TrackKeyOn], rate_hz: float,
+                   swings: Mapping[str, float]) -> tuple[Finding, ...]:
+    """Return the condition on which a shift or a slow swing was told, with the other rate.
+
+    swings: as of `slow_swings`. Empty without either.
+    """
+    tracks = tuple(tracks)
     shifted = [t for t in tracks if (t.shift.excludes_zero and abs(t.shift.value) > _WORTH_VOLTS)
                or any(x.hertz < _BEAT_HERTZ and not x.before
                       and x.amplitude_volts > _WORTH_VOLTS for x in t.tones)]
-    if not shifted:
+    swung = [t for t in tracks if t not in shifted and t.column in swings]
+    if not shifted and not swung:
         return ()
     other = float(f"{_OTHER_RATE * rate_hz:.2g}")
-    names = ", ".join(t.column for t in shifted)
-    many = len(shifted) > 1
+    told = " and ".join(_what(what, [t.column for t in some])
+                        for what, some in (("shift", shifted), ("slow swing", swung)) if some)
     return (Finding(
         CODE, 1, "log",
-        f"The {'shifts' if many else 'shift'} of track{'s' if many else ''} {names} "
-        f"{'are' if many else 'is'} told on one condition: a tone close to {rate_hz:.4g} Hz, the "
-        "rate of this log, or to a multiple of it, would read the same. Log once more at another "
-        f"rate, such as {other:g} Hz: a shift stays as it is, a tone does not.",
+        f"The {told} {'are' if len(shifted) + len(swung) > 1 else 'is'} told on one condition: a "
+        f"tone close to {rate_hz:.4g} Hz, the rate of this log, or to a multiple of it, would read "
+        f"the same. Log once more at another rate, such as {other:g} Hz: what the car does to the "
+        "level stays as it is, a tone does not.",
         values={"rate_hz": rate_hz, "other_rate_hz": other,
                 "largest_shift_volts": max((abs(t.shift.value) for t in shifted
-                                            if np.isfinite(t.shift.value)), default=0.0)}),)
+                                            if np.isfinite(t.shift.value)), default=0.0),
+                "largest_swing_volts": max((swings[t.column] for t in swung), default=0.0)}),)
+
+
+def _what(word: str, columns: Sequence[str]) -> str:
+    many = "s" * (len(columns) > 1)
+    return f"{word}{many} of track{many} {', '.join(columns)}"

@@ -4,13 +4,13 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 from analysis.key_on import supply
-from analysis.key_on.alias import alias_findings
+from analysis.key_on.alias import alias_findings, slow_swings
 from analysis.key_on.allowance import more_cycles
 from analysis.key_on.brake import brake_events
 from analysis.key_on.car import additions, contactor_of, hindrances
 from analysis.key_on.measured import Measured
 from analysis.key_on.notes import BRAKE_NOT_TOLD, log_notes
-from analysis.key_on.opening import gravest_first
+from analysis.key_on.opening import SUPPLY_CLIPPED, gravest_first
 from analysis.key_on.results import BrakeEvent, KeyOnFindings
 from analysis.key_on.sentences import moved_findings, say
 from analysis.key_on.strays import stray_findings
@@ -53,9 +53,13 @@ def analyse_key_on(recording: Recording, parameters: Parameters | None = None,
     proofs = {f.column: log.proof(f) for f in log.facts}
     tracks = {f.column: log.track(f, proofs[f.column].reach_volts) for f in log.facts}
     forbidding = () if sweep is None else tuple(s.text for s in sweep.graded if s.gravity >= 2)
-    known = gravest_first((*log.found, *moved_findings(tracks),
+    # Levels stated by a clipped supply are not to be set against the sweep's.
+    moved = () if any(f.code == SUPPLY_CLIPPED for f in log.found) else moved_findings(
+        tracks, log.times.found_by == "mark")
+    known = gravest_first((*log.found, *moved,
                            *stray_findings(log.strays, parameters),
-                           *alias_findings(tracks.values(), 1.0 / log.whole.step_s)))
+                           *alias_findings(tracks.values(), 1.0 / log.whole.step_s,
+                                           slow_swings(log.log, log.settled, tracks))))
     verdict = judge(log.seen, log.judged, log.facts, log.limits, log.presses, log.unread,
                     bool(forbidding), known)
     common = supply.common_mode(log.facts, log.shifts(tracks), log.biases(tracks), log.gain,
@@ -68,7 +72,7 @@ def analyse_key_on(recording: Recording, parameters: Parameters | None = None,
                                       f"{common.text[0].lower()}{common.text[1:]}")
     closed, unknown = contactor_of(recording, contactor)
     car = additions(tracks, parameters, hindrances(recording, closed, log.unread, known,
-                                             verdict.applied), known)
+                                             verdict.applied), known, log.lifts_logged)
     if recording.supply is None and common.kind in ("ground offset", "mixed"):
         common = replace(common, text=f"{common.text} Or the supply sags: it was not logged.")
     notes = log_notes(recording, log.times, log.cycles, log.facts, log.settled.gaps.size)

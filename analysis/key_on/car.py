@@ -90,23 +90,23 @@ def hindrances(recording: Recording, contactor: str | None,
 
 def additions(tracks: Mapping[str, TrackKeyOn], parameters: Parameters,
               hindered: tuple[Hindrance, ...],
-              known: Iterable[Finding] = ()) -> dict[str, CarAddition]:
+              known: Iterable[Finding] = (), key_ons: int = 0) -> dict[str, CarAddition]:
     """Return what counts as the car's part for each track; empty when a bound is missing.
 
     Not hindered: the measured bound. Otherwise the larger of it and the assumed allowance.
     known: what was found in the log; some of it lets no allowance be taken from it at all
-    (analysis.key_on.opening): then empty too.
+    (analysis.key_on.opening): then empty too. key_ons: how many the bounds are of.
     """
     if withholding(known) or not all(np.isfinite(t.lift_bound_volts) for t in tracks.values()):
         return {}
-    return {name: _addition(track, parameters, hindered) for name, track in tracks.items()}
+    return {name: _addition(track, parameters, hindered, key_ons) for name, track in tracks.items()}
 
 
 def _addition(track: TrackKeyOn, parameters: Parameters,
-              hindered: tuple[Hindrance, ...]) -> CarAddition:
+              hindered: tuple[Hindrance, ...], key_ons: int) -> CarAddition:
     lift, assumed = track.lift_bound_volts, parameters.car_allowance_volts
     if not hindered or lift >= assumed:
-        return CarAddition(lift, track.lift_basis)
+        return CarAddition(lift, track.lift_basis, "measured", key_ons)
     why = (f"an allowance until a log with {listed([h.needed for h in hindered])} measures it; "
            f"{listed([h.here for h in hindered])}, where this log's bound was {lift * 1e3:.1f} mV")
     return CarAddition(assumed, why, "assumed")

@@ -4,10 +4,11 @@ from collections.abc import Iterable, Mapping
 
 import numpy as np
 
+from analysis.evidence.claim import Finding
 from analysis.key_on.blocks import Blocks, Bools, Ints, stated_of
 from analysis.key_on.cycles import Span
 from analysis.key_on.results import Unread
-from analysis.key_on.seen import matters
+from analysis.key_on.seen import brief_holes, matters
 from analysis.model.recording import Channel, Recording
 from analysis.signal.missing_cells import lost_rows
 from analysis.signal.smoothing import runs
@@ -20,9 +21,8 @@ def unread_of(recording: Recording, channel: Channel, blocks: Blocks, free: Bool
               spans: Iterable[Span]) -> Unread | None:
     """Return for how long, key on and foot off, no level of the track was known; None: never.
 
-    Never for longer, or more often, than may pass unseen (analysis.key_on.seen).
-
     Where it has no reading, or the supply that it is stated by has none or reads next to nothing.
+    Too short or too seldom to leave a verdict open (analysis.key_on.seen): `brief` is True.
     """
     known, supply = np.isfinite(channel.readings), recording.supply
     if known.all() and (supply is None or bool(
@@ -45,10 +45,17 @@ def unread_of(recording: Recording, channel: Channel, blocks: Blocks, free: Bool
         return None
     groups = np.split(lost, np.flatnonzero(np.diff(lost) > 1) + 1)
     on_s = sum(s.off_row - s.on_row for s in spans) * blocks.step_s
-    if not matters(np.array([g.size for g in groups]) * blocks.step_s, on_s):
-        return None
+    lengths = np.array([g.size for g in groups]) * blocks.step_s
     return Unread(lost.size * blocks.step_s, float(recording.time_s[lost[0]]),
-                  2 * int(own[lost].sum()) < lost.size)
+                  2 * int(own[lost].sum()) < lost.size, not matters(lengths, on_s),
+                  int(lengths.size), float(lengths.max()))
+
+
+def brief_findings(unread: Mapping[str, Unread], step_s: float) -> tuple[Finding, ...]:
+    """Return what was not read too briefly to open a verdict; a cell or two are not worth it."""
+    return tuple(brief_holes(f"Track {c} gave no reading" if not u.by_supply else
+                             f"The supply of track {c} gave no reading", u.places, u.longest_s)
+                 for c, u in unread.items() if u.brief and u.longest_s > 1.5 * step_s)
 
 
 def unread_text(unread: Mapping[str, Unread]) -> str:

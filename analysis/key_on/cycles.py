@@ -4,12 +4,13 @@ The first of these that shows at least one key-on is believed, in that order: a 
 time better than a hand, and a hand better than a guess from noise.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from analysis.evidence.claim import Finding
-from analysis.key_on.blocks import Blocks, Bools, Ints, switchings, volts_of
+from analysis.key_on.blocks import Blocks, Bools, switchings, volts_of
+from analysis.key_on.opening import KEY_UNCLEAR
 from analysis.model.errors import NoKeyOn
 from analysis.model.recording import Array, Channel, Recording
 
@@ -18,11 +19,15 @@ _DEBOUNCE_S = 0.03
 # A key is not turned off and on again in less: such a dip is the starter's, or a bad contact's
 # (common practice, no source).
 _DIP_S = 0.5
+# A switched line that a capacitor slows is half way for a second in ten at most (common practice,
+# no source); a sine is within these 30 % of its swing for 19 % of the time, noise longer.
+_MOST_BETWEEN = 0.12
+# A line that never moves by this was not wired or not switched (volts; common practice).
+_LEAST_SWING = 0.5
 _MARK_SEARCH_S = 2.0
 # A hand that marks is so late or early (common practice, no source); a step of the signal further
 # off than that, and within the second, contradicts it.
-_MARK_UNSURE_S, _MARK_FAR_S = 1.5, 6.0
-_LEAST_LEFT_S = 3.0
+MARK_UNSURE_S, MARK_FAR_S = 1.5, 6.0
 _FOUND_WORDS = {"mark": "the marks", "supply": "the supply", "signal": "the signal itself",
                 "key channel": "it as one that is on all along"}
 _CHUNK = 500_000
@@ -41,44 +46,13 @@ class Span:
 
 
 @dataclass(frozen=True)
-class Rests:
-    """Hold the rows of one key-on that surely are what they seem, whatever its times are off by.
-
-    Rest before: [before_row, before_stop). Key on: from on_row and guard_s seconds to off_row.
-    """
-
-    before_row: int
-    before_stop: int
-    on_row: int
-    off_row: int
-    guard_s: float
-
-
-@dataclass(frozen=True)
-class Settled:
-    """Hold where the key-ons of a log have settled.
-
-    waits_s: per key-on, seconds after its time that still settle. gaps: rows before which samples
-    are missing.
-    """
-
-    spans: tuple[Rests, ...]
-    waits_s: tuple[float, ...]
-    gaps: Ints
-
-    def rows(self, step_s: float) -> list[tuple[int, int]]:
-        """Return the first row and the one after the last of what settled, for each key-on."""
-        return [(span.on_row + round(wait / step_s), span.off_row)
-                for span, wait in zip(self.spans, self.waits_s, strict=True)]
-
-
-@dataclass(frozen=True)
 class KeyTimes:
     """Hold the spans, how they were found, and how unsure the times are (seconds, one side).
 
     still: the key line that never moved in the log, None when it did or there is none. off_s: by
     how much marks were off what the signal plainly shows, and its time was taken instead.
     confirmed: at least half of the key-ons have a plain step within what they are unsure by.
+    unclear: a key line that moves, but stands at no two levels.
     """
 
     spans: tuple[Span, ...]
@@ -87,6 +61,20 @@ class KeyTimes:
     still: str | None = None
     off_s: tuple[float, ...] = ()
     confirmed: bool = True
+    unclear: str | None = None
+
+
+def _two_levels(mean: Array) -> bool:
+    """Return whether a line stands at one or two levels nearly all the time, as a key switch does.
+
+    A wire that hangs in the air picks up hum, which spends a fifth of its time half way.
+    """
+    finite = mean[np.isfinite(mean)]
+    if not finite.size or not np.ptp(finite) >= _LEAST_SWING:
+        return True
+    bottom, top = float(finite.min()), float(finite.max())
+    between = (finite > bottom + 0.35 * (top - bottom)) & (finite < bottom + 0.65 * (top - bottom))
+    return float(np.mean(between)) < _MOST_BETWEEN
 
 
 def find_cycles(recording: Recording, blocks: Blocks, free: Bools) -> KeyTimes:
@@ -95,35 +83,43 @@ def find_cycles(recording: Recording, blocks: Blocks, free: Bools) -> KeyTimes:
     free: shape (blocks,), False where a foot seems to be on the pedal; only used when the time
     of key-on has to be found from the tracks themselves.
     """
-    still: str | None = None
+    still = unclear = None
     stands_on = False
     for channel in recording.with_role("key"):
+        if not _two_levels(blocks.measured[channel.column]):
+            unclear = unclear or channel.column
+            continue
         edges = _level_edges(recording, channel, blocks)
         if edges is not None and (edges[1] or edges[2]):
             return KeyTimes(_spans(edges, recording.rows), "key channel", 0.0)
         if still is None and np.isfinite(blocks.measured[channel.column]).any():
             still = channel.column
         stands_on |= edges is not None and edges[0]
+    return replace(_without_wire(recording, blocks, free, stands_on), still=still, unclear=unclear)
+
+
+def _without_wire(recording: Recording, blocks: Blocks, free: Bools, stands_on: bool) -> KeyTimes:
+    """Return the key cycles by anything but a key line; stands_on: one that is on all along."""
     marked = _mark_edges(recording)
     if marked[1]:
         steps = _signal_edges(recording, blocks, free, True)
         seen, off_s = _by_signal(marked, steps, blocks.step_s)
-        near = [any(abs(row - s) * blocks.step_s <= _MARK_UNSURE_S for s in (*steps[1], *steps[2]))
+        near = [any(abs(row - s) * blocks.step_s <= MARK_UNSURE_S for s in (*steps[1], *steps[2]))
                 for row in seen[1]]
-        return KeyTimes(_spans(seen, recording.rows), "mark", _MARK_UNSURE_S, still, off_s,
+        return KeyTimes(_spans(seen, recording.rows), "mark", MARK_UNSURE_S, None, off_s,
                         2 * sum(near) >= len(near))
     if stands_on:
-        return KeyTimes(_spans((True, [], []), recording.rows), "key channel", 0.0, still)
+        return KeyTimes(_spans((True, [], []), recording.rows), "key channel", 0.0)
     if recording.supply is not None:
         found = _level_edges(recording, recording.supply, blocks,
                              0.3 * recording.nominal_volts, 0.6 * recording.nominal_volts)
         if found is not None and found[1]:
-            return KeyTimes(_spans(found, recording.rows), "supply", 0.0, still)
+            return KeyTimes(_spans(found, recording.rows), "supply", 0.0)
     edges = _signal_edges(recording, blocks, free)
     if edges[1]:
-        return KeyTimes(_spans(edges, recording.rows), "signal", 0.2, still)
+        return KeyTimes(_spans(edges, recording.rows), "signal", 0.2)
     if marked[0]:
-        return KeyTimes(_spans(marked, recording.rows), "mark", 1.5, still)
+        return KeyTimes(_spans(marked, recording.rows), "mark", 1.5)
     raise NoKeyOn(
         f"no key-on found in {recording.rows} rows: neither a key line, a mark 'key on', a "
         "supply that appears nor a change of the tracks shows it; log again with a key channel "
@@ -142,43 +138,18 @@ def _by_signal(marked: "_Edges", signal: "_Edges",
     def moved(rows: list[int]) -> list[int]:
         near = [min(steps, key=lambda s: abs(s - row)) if steps else row for row in rows]
         offs = [(row - s) * step_s for row, s in zip(rows, near, strict=True)]
-        far = [o for o in offs if _MARK_UNSURE_S < abs(o) <= _MARK_FAR_S]
+        far = [o for o in offs if MARK_UNSURE_S < abs(o) <= MARK_FAR_S]
         late = [o for o in far if o > 0]
         side = late if 2 * len(late) >= len(far) else [o for o in far if o < 0]
         if len(side) < 2 or 2 * len(side) < len(rows):
             return rows
         sign = 1.0 if side[0] > 0 else -1.0
-        taken.extend(o for o in offs if sign * o > _MARK_UNSURE_S and abs(o) <= _MARK_FAR_S)
-        return [s if sign * o > _MARK_UNSURE_S and abs(o) <= _MARK_FAR_S else row
+        taken.extend(o for o in offs if sign * o > MARK_UNSURE_S and abs(o) <= MARK_FAR_S)
+        return [s if sign * o > MARK_UNSURE_S and abs(o) <= MARK_FAR_S else row
                 for row, s, o in zip(rows, near, offs, strict=True)]
 
     taken: list[float] = []
     return (marked[0], moved(marked[1]), moved(marked[2])), tuple(taken)
-
-
-def sure_rests(times: KeyTimes, step_s: float) -> tuple[Rests, ...]:
-    """Return the rows of each key-on that its levels may be taken from.
-
-    What lies nearer to the switching than its time is unsure is left out. Marks that no step of the
-    readings confirms may be off by more than a hand's usual delay: then as much is left out as
-    leaves _LEAST_LEFT_S of rest before, and as much settled key-on.
-    """
-    result = []
-    for span in times.spans:
-        guard_s = times.unsure_s
-        before_s, on_s = ((b - a) * step_s for a, b in (
-            (span.before_row, span.on_row), (span.on_row, span.off_row)))
-        if times.found_by == "mark" and not times.confirmed:
-            # The log's own start is no switching, so only one end of that rest is unsure.
-            ends = 2.0 if span.before_row else 1.0
-            room = min((before_s - _LEAST_LEFT_S) / ends, (on_s - 2.0 * _LEAST_LEFT_S) / 2.0)
-            guard_s = min(max(guard_s, room), _MARK_FAR_S)
-        guard = round(guard_s / step_s)
-        first = span.before_row + (min(guard, (span.on_row - span.before_row) // 3)
-                                   if span.before_row else 0)
-        result.append(Rests(first, max(first, span.on_row - guard), span.on_row,
-                            max(span.on_row, span.off_row - guard), guard_s))
-    return tuple(result)
 
 
 def mark_finding(times: KeyTimes) -> tuple[Finding, ...]:
@@ -193,39 +164,18 @@ def mark_finding(times: KeyTimes) -> tuple[Finding, ...]:
         "their place: wire the key line, and log again", values={"off_s": most}),)
 
 
-def judged_spans(recording: Recording, blocks: Blocks, times: KeyTimes) -> tuple[Span, ...]:
-    """Return the spans that readings are judged in: around a mark the seconds it is unsure by too.
-
-    Not where a track leaves the middle of the supply there, as when the key feeds the pedal.
-    """
-    if times.found_by != "mark":
-        return times.spans
-    reach = round(_MARK_FAR_S / blocks.step_s)
-    nominal = recording.nominal_volts
-    tracks = [blocks.stated[c.column] for c in recording.with_role("track")]
-
-    def inside(start: int, stop: int) -> bool:
-        piece = blocks.between(start, stop)
-        return all(bool(np.isfinite(t.mean[piece]).all()
-                        and (t.lowest[piece] > 0.03 * nominal).all()
-                        and (t.highest[piece] < 0.97 * nominal).all()) for t in tracks)
-
-    result = []
-    last = 0
-    for k, span in enumerate(times.spans):
-        following = times.spans[k + 1].on_row if k + 1 < len(times.spans) else recording.rows
-        start = max(last, span.on_row - reach)
-        stop = min((span.off_row + following) // 2 if following < recording.rows else following,
-                   span.off_row + reach)
-        start = start if inside(start, span.on_row) else span.on_row
-        stop = stop if stop > span.off_row and inside(span.off_row, stop) else span.off_row
-        last = max(stop, span.off_row)
-        result.append(Span(span.before_row, start, stop))
-    return tuple(result)
-
-
 def still_finding(recording: Recording, times: KeyTimes) -> tuple[Finding, ...]:
-    """Return that the key line never moved in this log, and what to do; empty when it did."""
+    """Return that a key line never moved or stood at no two levels; empty for one that did."""
+    if times.unclear is not None:
+        volts = volts_of(recording.channel(times.unclear), 0, min(recording.rows, _CHUNK))
+        low, high = (float(np.nanquantile(volts, q)) for q in (0.01, 0.99))
+        return (Finding(
+            KEY_UNCLEAR, 2, "log",
+            f"The key wire {times.unclear} moves between {low:.1f} and {high:.1f} V and stands at "
+            f"no two levels, so the key-ons are taken from {_FOUND_WORDS[times.found_by]}: it "
+            "hangs in the air or is on another wire. Connect it behind the key switch, where it "
+            "is 0 V with the key off, turn the key off and on, and log again", times.unclear,
+            values={"low_volts": low, "high_volts": high}),)
     if times.still is None:
         return ()
     channel = recording.channel(times.still)
@@ -266,8 +216,7 @@ def _level_edges(recording: Recording, channel: Channel, blocks: Blocks,
         return None
     if low is None or high is None:
         bottom, top = float(finite.min()), float(finite.max())
-        # A line that never moves by half a volt was not wired or not switched in this log.
-        if top - bottom < 0.5:
+        if top - bottom < _LEAST_SWING:
             return (True, [], []) if bottom > 2.0 else None
         low, high = bottom + 0.35 * (top - bottom), bottom + 0.65 * (top - bottom)
     shortest = max(1, round(_DEBOUNCE_S / blocks.step_s))

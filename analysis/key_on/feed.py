@@ -4,7 +4,7 @@ import numpy as np
 
 from analysis.key_on import supply
 from analysis.key_on.blocks import Readings, volts_of
-from analysis.key_on.cycles import Rests
+from analysis.key_on.rests import Rests
 from analysis.key_on.shift import Doubt, rounding_doubt
 
 

@@ -8,23 +8,27 @@ from analysis.evidence.claim import Finding
 from analysis.key_on import noise, shift, supply
 from analysis.key_on.allowance import lift_bound, rest_moved, within_supply
 from analysis.key_on.blocks import Blocks, Ints, Readings, gap_rows, make_blocks
-from analysis.key_on.coverage_gaps import unread_of
+from analysis.key_on.coverage_gaps import brief_findings, unread_of
 from analysis.key_on.cycles import (
     KeyTimes,
-    Settled,
     find_cycles,
-    judged_spans,
     mark_finding,
     still_finding,
-    sure_rests,
 )
 from analysis.key_on.feed import FeedDoubt
 from analysis.key_on.feet import sort_presses
 from analysis.key_on.leads import find_leads, lead_findings, without
 from analysis.key_on.presses import TrackFacts, find_presses
 from analysis.key_on.proof import prove
+from analysis.key_on.rests import Settled, judged_spans, sure_rests
 from analysis.key_on.results import UNKNOWN, Interval, KeyCycle, Proof, TrackCycle, TrackKeyOn
-from analysis.key_on.seen import away_findings, supply_findings, unlogged_tracks, unseen_findings
+from analysis.key_on.seen import (
+    away_findings,
+    reference_findings,
+    supply_findings,
+    unlogged_tracks,
+    unseen_findings,
+)
 from analysis.key_on.strays import Strays, find_strays, withdrawn_text
 from analysis.key_on.temperature import warmth_of
 from analysis.key_on.track_context import limits_of, pair_gain, track_facts
@@ -64,9 +68,11 @@ class Measured:
             *lead_findings(recording, self.whole, self.leads, self.facts, self.times.spans,
                            settings), *feet, *self._not_seen(gaps))
         self.judged = judged_spans(recording, self.whole, self.times)
-        self.unread = {f.column: found for f in self.facts
-                       if (found := unread_of(recording, recording.channel(f.column), self.whole,
-                                              free, self.times.spans)) is not None}
+        unread = {f.column: found for f in self.facts
+                  if (found := unread_of(recording, recording.channel(f.column), self.whole,
+                                         free, self.times.spans)) is not None}
+        self.unread = {c: u for c, u in unread.items() if not u.brief}
+        self.found += brief_findings(unread, self.whole.step_s)
         self.strays: dict[str, Strays] = {}
         rests = sure_rests(self.times, self.whole.step_s)
         self._settling = {f.column: [shift.settling_time(
@@ -97,6 +103,7 @@ class Measured:
             *away_findings(recording, self.whole, spans, (
                 (f.column, f.sign, f.span_volts) for f in self.facts if f.column not in broken)),
             *unlogged_tracks(recording, () if self.sweep is None else self.sweep.tracks),
+            *reference_findings(recording),
             *supply_findings(recording, self.whole, spans, starts, self.parameters))
 
     @property

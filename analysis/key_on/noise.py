@@ -6,7 +6,7 @@ from itertools import pairwise
 import numpy as np
 
 from analysis.key_on.blocks import Blocks, Bools, Ints, Readings, runs, stated_of
-from analysis.key_on.cycles import Settled
+from analysis.key_on.rests import Settled
 from analysis.model.recording import Array, Channel, Recording
 from analysis.signal.spectrum import LEAST_READINGS, Spectrum, density, frequencies, piece_size
 

@@ -7,6 +7,9 @@ from analysis.evidence.claim import Finding
 FOOT_NOT_STATED = "foot not stated"
 # Not seen, and too short for a controller to act on: told beside the verdict.
 HOLES = "short holes"
+KEY_UNCLEAR = "key line unclear"
+REFERENCE = "reference contradicted"
+REFERENCE_SHARED = "reference contradicted, ratio stands"
 SUPPLY_CLIPPED = "supply clipped"
 
 # Code -> (in few words, what a log must have, how this one was, what may be hidden by that, what
@@ -21,6 +24,10 @@ HINDERS: dict[str, tuple[str, str, str, str, str]] = {
         "contact lost", "a contact that holds", "a track touched a rail for a moment",
         "a lift there was not seen",
         "move the leads and the plug, mend the contact, and log again"),
+    KEY_UNCLEAR: (
+        "key wire unclear", "a key wire at two levels", "the key wire stands at no two levels",
+        "the time of key-on is not known by it",
+        "wire the key channel to what the key switches, and log again"),
     "key line still": (
         "key wire still", "a key wire that moves", "the key wire never moved",
         "the time of key-on is not known by it",
@@ -56,7 +63,8 @@ HINDERS: dict[str, tuple[str, str, str, str, str]] = {
         "wire the key line, and log again"),
 }
 # These leave the verdict open where no reading asked for power: something was not seen.
-OPENS = frozenset({"foot not stated", "key line still", "lead at a rail",
+OPENS = frozenset({FOOT_NOT_STATED, KEY_UNCLEAR, REFERENCE, "dropout in the car",
+                   "key line still", "lead at a rail",
                    "track at a rail all along", "rest is not the sweep's", "rows lost",
                    "rate too low", "supply clipped", "track clipped", "supply not logged",
                    "marks contradicted", "readings repeat", "track not logged", "away from rest"})
@@ -74,7 +82,8 @@ BRIEF = {"foot not stated": "foot not stated", "key line still": "key wire still
          "rate too low": "read too seldom", "supply clipped": "supply clipped",
          "track clipped": "track clipped", "supply not logged": "supply not logged",
          "marks contradicted": "marks off", "readings repeat": "readings repeat",
-         "track not logged": "a track not logged", "away from rest": "a lead floats"}
+         "track not logged": "a track not logged", "away from rest": "a lead floats",
+         KEY_UNCLEAR: "key wire unclear", REFERENCE: "the board's supply"}
 
 
 def gravest_first(found: Iterable[Finding]) -> tuple[Finding, ...]:

@@ -22,8 +22,8 @@ from itertools import pairwise
 import numpy as np
 
 from analysis.key_on.blocks import Blocks, Bools, Readings, runs, stated_of
-from analysis.key_on.cycles import Settled
 from analysis.key_on.presses import TrackFacts
+from analysis.key_on.rests import Settled
 from analysis.key_on.results import Interval, Proof
 from analysis.key_on.verdict import Limits, passings
 from analysis.model.recording import Array, Channel, Recording

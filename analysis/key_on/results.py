@@ -156,12 +156,16 @@ class CommonMode:
 class Unread:
     """Hold for how long no level of a track was known, key on and foot off, and since when.
 
-    by_supply: the track was read, but not the supply that it is stated by.
+    by_supply: the track was read, but not the supply that it is stated by. brief: too short and
+    too seldom to leave the verdict open. places, longest_s: how often, and for how long at most.
     """
 
     seconds: float
     first_s: float
     by_supply: bool
+    brief: bool = False
+    places: int = 1
+    longest_s: float = 0.0
 
 
 @dataclass(frozen=True)

@@ -14,8 +14,10 @@ import numpy as np
 from analysis.evidence.claim import Finding
 from analysis.key_on.blocks import Blocks, Ints
 from analysis.key_on.cycles import Span
+from analysis.key_on.opening import HOLES, REFERENCE, REFERENCE_SHARED
 from analysis.model.recording import Array, Channel, Recording
 from analysis.parameters import Parameters
+from analysis.signal.reference import reference_contradicted
 from analysis.signal.smoothing import Mask, runs
 
 ACTS_S = 0.1
@@ -51,6 +53,38 @@ def matters(lengths_s: Array, key_on_s: float) -> bool:
         lengths_s.max() > ACTS_S or lengths_s.sum() > SHARE * key_on_s)
 
 
+def brief_holes(what: str, places: int, longest_s: float) -> Finding:
+    """Return that something was not seen which is too short to open the verdict, and why.
+
+    what: "Rows are missing", or which track gave no reading.
+    """
+    return Finding(
+        HOLES, 1, "log",
+        f"{what} with the key on at {places} place{'s' * (places != 1)}, for at most "
+        f"{longest_s:.2f} s: a lift within {'it' if places == 1 else 'one'} was not seen. That "
+        f"leaves the verdict as it is, for a throttle may be wrong for {1000 * ACTS_S:.0f} ms "
+        "before the motor's power must stop (Formula SAE rules T.4.2)",
+        values={"longest_s": longest_s, "places": float(places)})
+
+
+def reference_findings(recording: Recording) -> tuple[Finding, ...]:
+    """Return that the board measured another supply of its own than the reference stated.
+
+    A supply that is logged is read against the same reference, which leaves the tracks' share of
+    it, and all that is judged by that share, as it is.
+    """
+    board = recording.extra.get("board")
+    told = reference_contradicted(
+        board.get("supply_mv") if isinstance(board, dict) else None,
+        next((c.reference_volts for c in recording.with_role("track")), None))
+    if told is None:
+        return ()
+    logged = recording.supply is not None
+    share = ". The supply was logged too, so the tracks' share of it stands" if logged else ""
+    return (Finding(REFERENCE_SHARED if logged else REFERENCE, 1 if logged else 2, "supply",
+                    f"{told[:1].upper()}{told[1:]}{share}"),)
+
+
 def _lost(recording: Recording, blocks: Blocks, gaps: Ints,
           spans: tuple[Span, ...]) -> tuple[Finding, ...]:
     step, times = blocks.step_s, recording.time_s
@@ -66,7 +100,10 @@ def _lost(recording: Recording, blocks: Blocks, gaps: Ints,
     regular = lengths[lengths > _HOLE * step] if _comes_regularly(times, step) else np.empty(0)
     long = lengths[lengths > ACTS_S]
     if not (long.size or matters(regular - step, on_s) or matters(told, on_s) or unknown):
-        return ()
+        # A row or two lost is as good as a slower board; more is told beside the verdict.
+        brief = [*regular.tolist(), *(told[told >= _HOLE * step] + step).tolist()]
+        return (brief_holes("Rows are missing", max(regular.size, sum(told >= _HOLE * step)),
+                            max(brief)),) if brief else ()
     longest = float(max(lengths.max(initial=0.0), told.max(initial=0.0)))
     first = float(times[min(
         [*(int(h) - 1 for h in holes[lengths >= min(longest, ACTS_S)][:1]),
@@ -210,7 +247,7 @@ def supply_findings(recording: Recording, blocks: Blocks, spans: tuple[Span, ...
     """
     if recording.supply is not None or not parameters.ratiometric_controller:
         return ()
-    stated = parameters.supply_tolerance != _USUAL_TOLERANCE
+    stated = parameters.supply_stated or parameters.supply_tolerance != _USUAL_TOLERANCE
     nearest: tuple[float, str] | None = None
     for column, (start, sign) in starts.items():
         stats = blocks.stated[column]

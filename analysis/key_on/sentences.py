@@ -53,8 +53,13 @@ def brake_sentences(findings: KeyOnFindings) -> tuple[str, ...]:
         for event in findings.brake_events)
 
 
-def moved_findings(tracks: Mapping[str, TrackKeyOn]) -> tuple[Finding, ...]:
-    """Return a finding for each track that rests elsewhere than in the sweep with the key off."""
+def moved_findings(tracks: Mapping[str, TrackKeyOn],
+                   by_mark: bool = False) -> tuple[Finding, ...]:
+    """Return a finding for each track that rests elsewhere than in the sweep with the key off.
+
+    by_mark: that the key was off is known by marks only, which may be off by seconds.
+    """
+    marks = ", marks off by seconds" if by_mark else ""
     result = []
     for track in tracks.values():
         moved = track.rest_moved_volts
@@ -66,8 +71,8 @@ def moved_findings(tracks: Mapping[str, TrackKeyOn]) -> tuple[Finding, ...]:
             f"The rest of this log is not the sweep's: with the key off track {track.column} "
             f"rests {abs(moved) * 1e3:.1f} mV {way} than there, more than its returns there "
             "differ by. No allowance is taken from this log, and the sweep's values are not for "
-            "the pedal as it sits: find out why (how it is mounted, its cable, its feed, or "
-            "another pedal), sweep it as it sits, and log again.",
+            "the pedal as it sits: find out why (how it is mounted, its cable, its "
+            f"feed{marks}, or another pedal), sweep it as it sits, and log again.",
             track.column, values={"rest_moved_volts": moved}))
     return tuple(result)
 
@@ -178,7 +183,7 @@ def _proof(proof: Proof, fails: bool) -> str:
              f"{rate_text(proof.free_bound_per_1000_h)} in 1000 h ({events} in "
              f"{proof.hours:.2f} h)")
     if not np.isfinite(proof.free_bound_per_1000_h):
-        bound = "no settled rest was logged that could bound it"
+        bound = "no whole stretch of settled rest was logged that could bound it"
     why = f"{proof.why[0].lower()}{proof.why[1:]}"
     if np.isnan(proof.level_volts):
         return f"No proof for track {proof.column}: {why}."
@@ -229,7 +234,7 @@ def allowance(findings: KeyOnFindings) -> str:
         return (f"Measured allowance for the car, contactor closed: {each}, a bound from "
                 f"{_key_ons(findings)}, instead of the assumed {assumed}; {after}.")
     if findings.car:
-        each = ", ".join(f"{n} {c.volts * 1e3:.1f} mV ({c.basis})"
+        each = ", ".join(f"{n} {c.volts * 1e3:.1f} mV ({c.ground})"
                          for n, c in findings.car.items())
         reasons = listed([f"{h.here}, so {h.so}" for h in hindered])
         return (f"{reasons[0].upper()}{reasons[1:]}: the larger of the measured and the assumed "

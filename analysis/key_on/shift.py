@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from analysis.key_on.blocks import Blocks, Bools, Ints, Readings, stated_of
-from analysis.key_on.cycles import Rests
+from analysis.key_on.rests import Rests
 from analysis.key_on.results import UNKNOWN, Interval
 from analysis.model.recording import Array, Channel, Recording
 from analysis.signal.quantisation import mean_error

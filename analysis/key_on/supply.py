@@ -5,8 +5,8 @@ from collections.abc import Mapping, Sequence
 import numpy as np
 
 from analysis.key_on.blocks import Blocks, Bools, Ints, Readings
-from analysis.key_on.cycles import Rests, Settled
 from analysis.key_on.presses import TrackFacts
+from analysis.key_on.rests import Rests, Settled
 from analysis.key_on.results import UNKNOWN, CommonMode, Interval, KeyCycle
 from analysis.model.recording import Array
 from analysis.statistics.correlated import student_interval
@@ -15,6 +15,11 @@ from analysis.statistics.correlated import student_interval
 _FITS = 1.959964**2
 # Shifts smaller than this are not worth a name (common practice: below a 10-bit step).
 _WORTH_VOLTS = 0.001
+# The furthest of a million block means lies within so many rms of their scatter.
+_FURTHEST = 5.5
+# Tracks that differ by less share their shift, however surely they differ (common practice, no
+# source).
+_ALIKE_VOLTS = 0.0003
 
 
 def supply_levels(blocks: Blocks, supply: str, span: Rests, wait_s: float) -> tuple[float, ...]:
@@ -141,6 +146,8 @@ def common_mode(facts: tuple[TrackFacts, ...], shifts: Mapping[str, Array],
     fits = sorted(((_misfit(mean, direction, spread), kind, column, direction)
                    for kind, column, direction in causes), key=lambda f: f[0])
     fitting = [f for f in fits if f[0] < _FITS]
+    if not fitting and abs(mean[0] - mean[1]) < _ALIKE_VOLTS:
+        fitting = [f for f in fits if f[1] == "ground offset"]
     common = _shared(a, b, confidence)
     own = {n: float(m - common.value) for n, m in zip(names, mean, strict=True)}
     if len(fitting) > 1 and fitting[1][0] < fitting[0][0] + 2.0:
@@ -179,14 +186,16 @@ def none_moves(blocks: Blocks, free: Bools, cycles: Sequence[KeyCycle], broken: 
     Every key-on is asked, and every reading of it: a track may move and come back, or move one
     way at one key-on and the other way at the next. broken: a track stood at a rail.
     """
-    # A lift in one key-on makes that one's own noise look large.
-    usual = {c: _middle([y.tracks[c].noise_after_volts for y in cycles])
-             for c in (cycles[0].tracks if cycles else ())}
+    # How a block's mean scatters, by its usual distance from the middle: a lift that lasts for
+    # less than half of a key-on makes it no larger, nor does one in one key-on of many.
+    usual = {c: _middle([_scatter(blocks, c, _quiet(blocks, free, y.on_row, y.off_row))
+                         for y in cycles]) for c in (cycles[0].tracks if cycles else ())}
+    hidden = {c: _FURTHEST * (u if np.isfinite(u) else 0.0) + _WORTH_VOLTS
+              for c, u in usual.items()}
     rest = {c: _middle([y.tracks[c].before_volts for y in cycles]) for c in usual}
     moved = []
     for cycle in cycles:
         for track in cycle.tracks.values():
-            noise = usual[track.column] if np.isfinite(usual[track.column]) else 0.0
             before = track.before_volts
             before = before if np.isfinite(before) else rest[track.column]
             shift = abs(track.shift.value) if track.shift.excludes_zero else 0.0
@@ -194,8 +203,7 @@ def none_moves(blocks: Blocks, free: Bools, cycles: Sequence[KeyCycle], broken: 
             away = np.abs(blocks.stated[track.column].mean[index] - before)
             away = away[np.isfinite(away)]
             lift = float(away.max()) if away.size else 0.0
-            # The furthest of a million readings lies within 5.5 rms of its noise.
-            swing = lift if lift > 5.5 * noise + _WORTH_VOLTS else 0.0
+            swing = lift if lift > hidden[track.column] else 0.0
             if max(shift, swing) > _WORTH_VOLTS:
                 moved.append((max(shift, swing), track.column, cycle.number))
     if broken:
@@ -206,10 +214,26 @@ def none_moves(blocks: Blocks, free: Bools, cycles: Sequence[KeyCycle], broken: 
         furthest, column, number = max(moved)
         return (f"On average neither track shifts by more than its uncertainty, or 1 mV; at "
                 f"key-on {number} track {column} moved by {1e3 * furthest:.1f} mV.")
+    most = np.ceil(1e4 * max(hidden.values(), default=_WORTH_VOLTS)) / 10.0
     if not all(seen):
-        return ("Neither track moves by more than its uncertainty, or 1 mV, at the key-ons with "
-                "a rest before them; nothing is known of the others.")
-    return "Neither track moves by more than its uncertainty, or 1 mV, at any key-on."
+        return (f"Neither track moves by more than its uncertainty, or {most:g} mV, at the key-ons "
+                "with a rest before them; nothing is known of the others.")
+    return f"Neither track moves by more than its uncertainty, or {most:g} mV, at any key-on."
+
+
+def _scatter(blocks: Blocks, column: str, index: Ints) -> float:
+    """Return the robust standard deviation of a track's block means, at least what its step hides.
+
+    NaN without any.
+    """
+    stats = blocks.stated[column]
+    mean = stats.mean[index]
+    mean = mean[np.isfinite(mean)]
+    if not mean.size:
+        return float("nan")
+    inside = stats.variance[index]
+    floor = float(np.sqrt(np.nanmedian(inside) / blocks.size))
+    return max(1.4826 * float(np.median(np.abs(mean - np.median(mean)))), floor)
 
 
 def _spread(a: Array, b: Array) -> Array:

@@ -5,7 +5,7 @@ from collections.abc import Callable
 import numpy as np
 
 from analysis.key_on.blocks import Ints, Readings
-from analysis.key_on.cycles import Settled
+from analysis.key_on.rests import Settled
 from analysis.key_on.results import Interval
 from analysis.key_on.shift import Doubt, slope_doubt, widened
 from analysis.model.recording import Array, Channel

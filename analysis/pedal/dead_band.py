@@ -45,25 +45,45 @@ class BudgetItem:
     """Hold one line of the budget: so many volts towards pressed, and on what ground.
 
     basis: "measured", "assumed" (a default of the parameters that nobody touched) or "stated" (by
-        the user).
+        the user). key_ons: of how many it is a bound, 0 for what is none.
     """
 
     name: str
     volts: float
     basis: str
     why: str
+    key_ons: int = 0
+
+    @property
+    def ground(self) -> str:
+        """Return the basis in words; a bound is called one, with the key-ons behind it."""
+        return bound_words(self.basis, self.key_ons)
 
 
 @dataclass(frozen=True)
 class CarAddition:
     """Hold what the car adds to one track as a key-on log has it, volts towards pressed.
 
-    basis: "measured", or "assumed" where the log does not carry a smaller one.
+    basis: "measured", or "assumed" where the log does not carry a smaller one. key_ons: of how
+    many a measured one is a bound, 0 where nobody counted.
     """
 
     volts: float
     why: str
     basis: str = "measured"
+    key_ons: int = 0
+
+    @property
+    def ground(self) -> str:
+        """Return the basis in words; a bound is called one, with the key-ons behind it."""
+        return bound_words(self.basis, self.key_ons)
+
+
+def bound_words(basis: str, key_ons: int) -> str:
+    """Return the basis in words: what was measured at so many key-ons is a bound of them."""
+    if basis != "measured" or not key_ons:
+        return basis
+    return f"a bound from {key_ons} key-on{'s' * (key_ons != 1)}"
 
 
 @dataclass(frozen=True)
@@ -364,7 +384,7 @@ def _ground(parameters: Parameters, *names: str) -> str:
 
 def _car(parameters: Parameters, car: CarAddition | None) -> BudgetItem:
     if car is not None and np.isfinite(car.volts):
-        return BudgetItem(CAR, max(car.volts, 0.0), car.basis, car.why)
+        return BudgetItem(CAR, max(car.volts, 0.0), car.basis, car.why, car.key_ons)
     return BudgetItem(
         CAR,
         parameters.car_allowance_volts,

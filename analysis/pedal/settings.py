@@ -120,7 +120,7 @@ def _start_and_release(track: TrackFindings, band: DeadBand) -> tuple[Setting, S
         return (Setting("start_of_travel", track.column, NAN, "V", why, away),
                 Setting("release", track.column, NAN, "V", why, away))
     parts = sorted((i for i in band.items if i.volts > 0), key=lambda i: -i.volts)[:3]
-    largest = ", ".join(f"{i.name} {1000 * i.volts:.1f} mV ({i.basis})" for i in parts)
+    largest = ", ".join(f"{i.name} {1000 * i.volts:.1f} mV ({i.ground})" for i in parts)
     doubt = f"NOT PROVEN: {band.weak}; " if band.weak else ""
     promise = "" if band.weak else (
         f"{CONDITION}, the chance that any of {band.key_ons} later key-ons reads more is at most "

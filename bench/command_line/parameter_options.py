@@ -56,8 +56,10 @@ def _add(group: argparse._ArgumentGroup, row: Parameter) -> argparse.Action:
         return group.add_argument(words.option, dest=row.name, choices=row.choices,
                                   default=row.default, help=f"{text} (default {row.default})")
     limits = limits_text(row).replace("%", "%%")
+    # Left out it is a guess; typed, even as the usual value, it bounds the supply.
+    default = None if row.name == "supply_tolerance" else row.default
     return group.add_argument(
-        words.option, dest=row.name, type=_number_of(row), default=row.default, metavar="N",
+        words.option, dest=row.name, type=_number_of(row), default=default, metavar="N",
         help=f"{text} ({limits}; default {number_text(row.default)})")
 
 
@@ -77,8 +79,11 @@ def parameters_from(arguments: argparse.Namespace) -> Parameters:
         name: dict(_pair(text) for text in getattr(arguments, name))
         if row.kind == "volts by track" else getattr(arguments, name)
         for name, row in TABLE.items()}
+    stated = values["supply_tolerance"] is not None
+    if not stated:
+        values["supply_tolerance"] = TABLE["supply_tolerance"].default
     try:
-        return Parameters(**values)
+        return Parameters(**values, supply_stated=stated)
     except OutOfLimits as error:
         raise BadCall(refusal(error, "terminal")) from None
 

@@ -228,7 +228,7 @@ def _deadband(findings: Findings, before: Findings | None = None) -> list[Block]
             f"Track {n}: {next((i.why for i in bands[n].items if i.name == item), '–')}"
             for n in names)
         rows.append((capital(item), *(number(1000 * volts[n].get(item, 0.0), 1) for n in names),
-                     first.basis, reason))
+                     first.ground, reason))
     whole = len(rows)
     rows.append(("In all", *(f"{1000 * bands[n].total_volts:.1f}" for n in names), "",
                  "Start of travel lies so far from rest, release a little before it"))

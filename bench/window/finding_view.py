@@ -207,7 +207,7 @@ def _place(fault: Fault) -> str:
 def _of_band(findings: Findings, column: str) -> str:
     band, track = findings.dead_bands[column], findings.tracks[column]
     items = ", ".join(f"{i.name} not known" if i.basis == NOT_KNOWN or not np.isfinite(i.volts)
-                      else f"{i.name} {1000 * i.volts:.1f} mV ({i.basis})" for i in band.items)
+                      else f"{i.name} {1000 * i.volts:.1f} mV ({i.ground})" for i in band.items)
     return (f"{track.rest_levels.size} returns, rest {with_uncertainty(track.rest, 4, 'V')}. "
             f"Budget: {items}.")
 

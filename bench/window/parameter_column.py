@@ -57,7 +57,7 @@ class ParameterColumn(QWidget):
         in_use = findings.car if findings is not None else {}
         self.fields["car_allowance_volts"].note(
             "" if not in_use else "In use, from the log in this car: " + ", ".join(
-                f"{n} {1000 * c.volts:.0f} mV ({c.basis})" for n, c in in_use.items())
+                f"{n} {1000 * c.volts:.0f} mV ({c.ground})" for n, c in in_use.items())
             + ". Typing a value takes it back.")
         changed = parameters.changed
         self.defaults.setEnabled(bool(changed))

@@ -102,4 +102,4 @@ def _bound(findings: KeyOnFindings, name: str) -> str:
 def _counts(findings: KeyOnFindings, name: str) -> str:
     car = findings.car.get(name)
     return ("the assumed" if car is None else
-            f"{1000 * car.volts:.1f} mV ({car.basis})")
+            f"{1000 * car.volts:.1f} mV ({car.ground})")

@@ -146,7 +146,7 @@ def _dead_band(band: DeadBand, findings: Findings) -> list[str]:
     for item in band.items:
         volts = ("?" if item.basis == NOT_KNOWN or not math.isfinite(item.volts) else
                  f"{1000 * item.volts:.1f}")
-        lines.append(f"{volts:>8} mV  {item.name} ({item.basis})")
+        lines.append(f"{volts:>8} mV  {item.name} ({item.ground})")
     whole = f"{1000 * band.total_volts:.1f}" if math.isfinite(band.total_volts) else "?"
     lines.append(f"{whole:>8} mV  in all, from rest "
                  f"{number(band.rest_volts, 4, 'V')} towards pressed")

@@ -127,7 +127,7 @@ def _counts(findings: KeyOnFindings, column: str) -> str:
         found = hindrances(findings.recording, findings.contactor, findings.unread,
                            findings.found, findings.verdict.applied)
         word = f", {found[0].brief}"
-    return f"{number(1000 * car.volts, 1, 'mV')} ({car.basis}{word})"
+    return f"{number(1000 * car.volts, 1, 'mV')} ({car.ground}{word})"
 
 
 def _tones(track: TrackKeyOn) -> list[str]:
