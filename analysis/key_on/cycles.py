@@ -95,7 +95,15 @@ def find_cycles(recording: Recording, blocks: Blocks, free: Bools) -> KeyTimes:
         if still is None and np.isfinite(blocks.measured[channel.column]).any():
             still = channel.column
         stands_on |= edges is not None and edges[0]
-    return replace(_without_wire(recording, blocks, free, stands_on), still=still, unclear=unclear)
+    try:
+        found = _without_wire(recording, blocks, free, stands_on)
+    except NoKeyOn as error:
+        if unclear is None:
+            raise
+        raise NoKeyOn(f"the key wire {unclear} moves, but stands at no two levels; connect it "
+                      f"behind the key switch, where it is 0 V with the key off; and {error}"
+                      ) from None
+    return replace(found, still=still, unclear=unclear)
 
 
 def _without_wire(recording: Recording, blocks: Blocks, free: Bools, stands_on: bool) -> KeyTimes:

@@ -69,7 +69,7 @@ def test_the_table_and_the_sentence_agree_on_what_counts() -> None:
     assert "b 30.0 mV (assumed)" in " ".join(text.split())
     counts = re.findall(r"^counts for car +(.*)$", text, re.M)
     assert counts == [counts[0], "30.0 mV (assumed, contactor not stated)"]
-    assert counts[0].endswith(" mV (measured)")
+    assert counts[0].endswith(" mV (a bound from 4 key-ons)")
 
 
 def test_what_is_no_proof_is_not_called_one() -> None:
