@@ -40,8 +40,22 @@ SCATTER = "scatter of returns"
 CAR = "what the car adds"
 
 
+class _Grounded:
+    """Tell on what ground a part of the budget stands."""
+
+    basis: str
+    key_ons: int
+
+    @property
+    def ground(self) -> str:
+        """Return the basis in words; a bound is called one, with the key-ons behind it."""
+        if self.basis != "measured" or not self.key_ons:
+            return self.basis
+        return f"a bound from {self.key_ons} key-on{'s' * (self.key_ons != 1)}"
+
+
 @dataclass(frozen=True)
-class BudgetItem:
+class BudgetItem(_Grounded):
     """Hold one line of the budget: so many volts towards pressed, and on what ground.
 
     basis: "measured", "assumed" (a default of the parameters that nobody touched) or "stated" (by
@@ -54,14 +68,9 @@ class BudgetItem:
     why: str
     key_ons: int = 0
 
-    @property
-    def ground(self) -> str:
-        """Return the basis in words; a bound is called one, with the key-ons behind it."""
-        return bound_words(self.basis, self.key_ons)
-
 
 @dataclass(frozen=True)
-class CarAddition:
+class CarAddition(_Grounded):
     """Hold what the car adds to one track as a key-on log has it, volts towards pressed.
 
     basis: "measured", or "assumed" where the log does not carry a smaller one. key_ons: of how
@@ -72,18 +81,6 @@ class CarAddition:
     why: str
     basis: str = "measured"
     key_ons: int = 0
-
-    @property
-    def ground(self) -> str:
-        """Return the basis in words; a bound is called one, with the key-ons behind it."""
-        return bound_words(self.basis, self.key_ons)
-
-
-def bound_words(basis: str, key_ons: int) -> str:
-    """Return the basis in words: what was measured at so many key-ons is a bound of them."""
-    if basis != "measured" or not key_ons:
-        return basis
-    return f"a bound from {key_ons} key-on{'s' * (key_ons != 1)}"
 
 
 @dataclass(frozen=True)
