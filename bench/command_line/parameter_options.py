@@ -75,7 +75,7 @@ def _number_of(row: Parameter) -> Callable[[str], float]:
 
 def parameters_from(arguments: argparse.Namespace) -> Parameters:
     """Return the parameters; raise BadCall with the option as it is typed and what was wrong."""
-    values = {
+    values: dict[str, Any] = {
         name: dict(_pair(text) for text in getattr(arguments, name))
         if row.kind == "volts by track" else getattr(arguments, name)
         for name, row in TABLE.items()}

@@ -28,7 +28,8 @@ class _Calm(QObject):
     """Leave the wheel to the page that scrolls: it changes only the field that has the focus."""
 
     def eventFilter(self, watched: QObject, event: QEvent) -> bool:
-        if event.type() == QEvent.Type.Wheel and not watched.hasFocus():
+        if event.type() == QEvent.Type.Wheel and not (
+                isinstance(watched, QWidget) and watched.hasFocus()):
             event.ignore()
             return True
         return False
@@ -103,7 +104,8 @@ class ParameterField(QWidget):
             return self.field.currentData()
         if isinstance(self.field, QCheckBox):
             return self.field.isChecked()
-        return round(self.field.value()) if self.row.kind == "whole" else self.field.value()
+        number = self.field.value()
+        return round(number) if self.row.kind == "whole" else number
 
     def show_value(self, value: Any) -> None:
         """Show a value without telling of a change."""

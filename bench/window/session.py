@@ -7,6 +7,7 @@ computed here: findings come from `bench.services`, which the command line asks 
 from collections.abc import Callable, Mapping
 from dataclasses import replace
 from pathlib import Path
+from typing import Any
 
 from PySide6.QtCore import QObject, QSettings, QTimer, Signal
 from PySide6.QtGui import QUndoStack
@@ -237,7 +238,7 @@ class Session(QObject):
             self.remember_file(path)
         self.before_changed.emit()
 
-    def set_parameters(self, **changes: object) -> None:
+    def set_parameters(self, **changes: Any) -> None:
         """Change parameters and decide anew; a value that makes no sense is told, not taken.
 
         What was changed can be taken back (`undo_parameters`).
@@ -247,7 +248,7 @@ class Session(QObject):
         if self._put(changes, assumed="car_allowance_volts" in changes) and before != changes:
             self.undo_parameters.push(ParameterChange(self._put, before, changes))
 
-    def _put(self, changes: Mapping[str, object], assumed: bool = False) -> bool:
+    def _put(self, changes: Mapping[str, Any], assumed: bool = False) -> bool:
         """Decide with these changes; return whether they could be. assumed: without any log."""
         decide = assuming if assumed else decide_again
         try:
@@ -360,7 +361,7 @@ class Session(QObject):
         self.recent_changed.emit()
 
     def _remembered_parameters(self) -> Parameters:
-        values: dict[str, object] = {}
+        values: dict[str, Any] = {}
         for name, row in TABLE.items():
             stored = self.settings.value(f"parameters/{name}") if row.remembered else None
             if stored is None:
