@@ -64,7 +64,7 @@ def clipped_doubt(recording: Recording) -> str | None:
         return None
     return (f"{_stands(recording)}, and a bench supply feeds the pedal: it may be higher than "
             "read, and every level wrong by an unknown share, so no settings are given; put a "
-            "divider before the input (--scale supply=2), and sweep again")
+            "divider before that input, state it, and sweep again")
 
 
 def clipped_question(recording: Recording) -> str | None:
@@ -77,9 +77,9 @@ def clipped_question(recording: Recording) -> str | None:
         return None
     said = _stands(recording)
     return (f"{said[:1].upper()}{said[1:]}: right only where the board's own supply feeds the "
-            "pedal. Does it? Say so (sweep --fed-by board, or fed_by = \"board\" at the head of "
-            "the file); where a bench supply feeds it, put a divider before the input (--scale "
-            "supply=2), and sweep again.")
+            "pedal. Say what feeds it: before the sweep, or as fed_by = \"board\" at the head of "
+            "the file. Where a bench supply does, put a divider before that input, state it, and "
+            "sweep again.")
 
 
 def _stands(recording: Recording) -> str:

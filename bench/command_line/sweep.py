@@ -106,7 +106,7 @@ def run(arguments: argparse.Namespace) -> int:
         raise BoardTrouble(f"{'; '.join(refused)} (the recording is kept: {recorded.path})")
     question = clipped_question(recording)
     if question is not None:
-        print(f"note: {question}", file=sys.stderr)
+        print(f"note: {question} (With --fed-by board, or bench.)", file=sys.stderr)
     path = recorded.path
     if arguments.more is not None:
         from bench.services.more import join

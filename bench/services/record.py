@@ -75,6 +75,11 @@ class Order:
         """Say whether the next free name will do as well: nobody asked for this one."""
         return self.number or self.path is None
 
+    @property
+    def said(self) -> dict[str, object]:
+        """Return what the header of the recording is to say of it."""
+        return {} if self.fed_by is None else {"fed_by": self.fed_by}
+
     def decoder(self) -> Decoder:
         """Return a new decoder for what the board sends."""
         return Decoder(self.format, self.clock, self.channels.full_scale)
@@ -111,8 +116,7 @@ def record(board: Board, order: Order, listeners: Sequence[Listener] = (),
     # The port is kept so that the next command can name it.
     where: dict[str, object] = (
         {"board": {"port": board.name}} if board.needs_care and order.keep_port else {})
-    if order.fed_by is not None:
-        where["fed_by"] = order.fed_by
+    where |= order.said
     file = file or FileListener(order.place(), order.purpose, order.title, where, order.numbered)
     recorder = Recorder(board, (file, *([guide] if guide else []), *listeners), order.channels,
                         order.decoder(), order.commands(), order.retry_s)

@@ -49,6 +49,8 @@ class BenchSide(QObject):
         self.board_name = str(settings.value("board/name", SIMULATED))
         self.baud = int(str(settings.value("board/baud", DEFAULT_BAUD)))
         self.pedal = str(settings.value("board/pedal", "off-at-rest"))
+        # What feeds the pedal, as said on this day: another day it may be another.
+        self.fed_by: str | None = None
         self.speed = 1.0
         self._finder = Work(self)
         self._finder.failed.connect(self.trouble)
@@ -56,6 +58,11 @@ class BenchSide(QObject):
         self.link.changed.connect(self._source_came)
         self.link.failed.connect(self._try_without)
         self.edits.changed.connect(self._remember_channels)
+
+    @property
+    def said_feed(self) -> str | None:
+        """Return what was said to feed the pedal of the board that is named, None for nothing."""
+        return None if self.board_name == SIMULATED else self.fed_by
 
     def pedals(self) -> list[tuple[str, str]]:
         """Return the simulated pedals: name, what is the matter with it."""

@@ -120,8 +120,8 @@ class LiveLink(QObject):
         """
         self.purpose = order.purpose
         self._begin(make, order, (plan, file or (
-            lambda: FileListener(order.place(), order.purpose, order.title,
-                                 number=order.numbered))))
+            lambda: FileListener(order.place(), order.purpose, order.title, order.said,
+                                 order.numbered))))
 
     def look_again(self) -> None:
         """Go back to looking at the board that was connected, after a recording."""

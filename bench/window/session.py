@@ -15,6 +15,7 @@ from PySide6.QtGui import QUndoStack
 from analysis.model.errors import AnalysisError, OutOfLimits
 from analysis.parameters import TABLE, Parameters
 from bench.errors import BenchError, NoRecording
+from bench.services.feed import state_feed
 from bench.services.findings import (
     Findings,
     assuming,
@@ -28,6 +29,7 @@ from bench.window.board_controller import BenchSide
 from bench.window.parameter_change import ParameterChange
 from bench.window.theme import LIGHT, Skin
 from bench.window.worker import Work
+from bench.wording.feed import FEEDS, feed_question
 from bench.wording.parameters import changes_text, refusal
 
 MOST_RECENT = 12
@@ -220,8 +222,21 @@ class Session(QObject):
         # Parameters outlive a recording; none is to go into another pedal's values unseen.
         if others := changes_text(result.parameters):
             said.append(f"{name} is read with parameters of yours (page Decide): {others}.")
-        if said:
+        question = feed_question(result.recording)
+        if question is not None and path is not None:
+            self._ask_feed(path, " ".join([*said, question]))
+        elif said:
             self.tell(" ".join(said), "know" if result.recording.complete else "mend")
+
+    def _ask_feed(self, path: Path, question: str) -> None:
+        """Ask what feeds the pedal; the answer is written into a copy, and that is opened."""
+        def answer(fed_by: str) -> Callable[[], None]:
+            return lambda: self.work.run(
+                f"Stating the feed of {path.name}", lambda _progress: state_feed(path, fed_by),
+                lambda made: self.open(Path(str(made))))
+
+        self.asked.emit(question, (*((text, answer(fed_by)) for fed_by, text in FEEDS.items()),
+                                   ("Not known", lambda: None)))
 
     def open_before(self, path: Path) -> None:
         """Open an earlier recording of the same pedal and lay it under the opened one."""

@@ -204,7 +204,8 @@ class SweepPage(Page):
         self.prompt, self._asking, self._done = None, False, ""
         self._forget_plots()
         order = Order("sweep", free_name(folder, "sweep"), self.name.text().strip(),
-                      self.bench.edits.options(), retry_s=RETRY_S, number=True)
+                      self.bench.edits.options(), retry_s=RETRY_S, number=True,
+                      fed_by=self.bench.said_feed)
         self.bench.record(order, self.cycles.value(), self.quick.value())
 
     def stop_and_keep(self) -> None:

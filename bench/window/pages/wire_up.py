@@ -18,6 +18,7 @@ from bench.window.session import Session
 from bench.window.theme import Skin
 from bench.window.widgets import Card, button, label, scrolled
 from bench.wording.cautions import BENCH
+from bench.wording.feed import FEEDS, NOT_SAID, TIP
 
 BAUDS = ("115200", "500000", "1000000", "57600", "38400", "19200", "9600")
 PAINT_MS = 33
@@ -116,6 +117,17 @@ class WireUpPage(Page):
         self.baud_label = label("Speed")
         grid.addWidget(self.baud_label, 2, 0)
         grid.addWidget(self.baud, 2, 1)
+        self.fed_by = QComboBox()
+        self.fed_by.setAccessibleName("What feeds the pedal")
+        self.fed_by.setToolTip(TIP)
+        self.fed_by.addItem(NOT_SAID, None)
+        for fed_by, text in FEEDS.items():
+            self.fed_by.addItem(text, fed_by)
+        self.fed_by.currentIndexChanged.connect(
+            lambda _place: setattr(self.bench, "fed_by", self.fed_by.currentData()))
+        self.fed_by_label = label("Pedal fed by")
+        grid.addWidget(self.fed_by_label, 3, 0)
+        grid.addWidget(self.fed_by, 3, 1)
         card.body.addLayout(grid)
         self.unsaid = QWidget()
         fields = QGridLayout(self.unsaid)
@@ -234,7 +246,7 @@ class WireUpPage(Page):
         simulated = self.board.currentText().strip() == SIMULATED
         for widget in (self.pedal, self.pedal_about, self.pedal_label):
             widget.setVisible(simulated)
-        for widget in (self.baud, self.baud_label):
+        for widget in (self.baud, self.baud_label, self.fed_by, self.fed_by_label):
             widget.setVisible(not simulated)
         self._pick_pedal(self.pedal.currentText())
         self.now_changed.emit()

@@ -121,7 +121,7 @@ def test_a_supply_at_the_end_asks_what_feeds_the_pedal_and_leaves_the_claims_ope
     assert states(found)[SUPPLY].state == states(found)[DEAD_BAND].state == "open"
     assert "supply clipped" in states(found)[SUPPLY].because
     assert not found.sound
-    assert any("--fed-by board" in text for text in found.warnings)
+    assert any("fed_by = \"board\"" in text for text in found.warnings)
 
 
 def test_a_bench_supply_above_the_boards_own_is_refused_and_gives_no_value():
