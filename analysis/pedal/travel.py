@@ -29,18 +29,6 @@ SLOWEST_JUMP_S = 0.02
 
 
 @dataclass(frozen=True)
-class Travel:
-    """Hold travel in percent, shape (n,): of the pedal, and by each track on its own.
-
-    trusted: by track, shape (n,), False inside a dropout or where the reading is missing.
-    """
-
-    pedal_percent: Array
-    by_track_percent: Mapping[str, Array]
-    trusted: Mapping[str, Mask]
-
-
-@dataclass(frozen=True)
 class Ends:
     """Hold the two levels of a track in volts at nominal supply: at rest and fully pressed."""
 

@@ -10,7 +10,7 @@ from analysis.model.recording import Channel, Recording
 from analysis.parameters import Parameters
 from analysis.pedal.dead_band import BudgetItem, DeadBand
 from analysis.pedal.faults import Fault
-from analysis.pedal.findings import Findings, ReturnTime, Travel
+from analysis.pedal.findings import Findings, ReturnTime
 from analysis.pedal.pair import PairFindings
 from analysis.pedal.remedies import Remedy
 from analysis.pedal.settings import Setting
@@ -108,7 +108,6 @@ def findings(cycles: int = 8, rate_hz: float = 500.0, one_track: bool = False,
             wave + 0.4, wave - 0.4, Estimate(1.5, 0.1), 51.0, None, Estimate(0.8, 0.1), 51.0)
         settings += [Setting("mismatch_limit", None, 10.0, "%", "Formula SAE rules T.4.2"),
                      Setting("mismatch_time", None, 0.1, "s", "Formula SAE rules T.4.2")]
-    pedal = travel_at(made.time_s)
     faults = () if one_track else (
         Fault("noise", "b", 14.3, 14.5, 9.0, 2,
               "Track b is worn near 9 % of travel: 6 mV of noise, 5 times its usual."),
@@ -116,8 +115,6 @@ def findings(cycles: int = 8, rate_hz: float = 500.0, one_track: bool = False,
               "Track a drops out for 6 ms at 66 % of travel."))
     return Findings(
         recording=made, parameters=Parameters(), segments=tuple(segments),
-        travel=Travel(pedal, dict.fromkeys(tracks, pedal),
-                      {c: np.ones(pedal.size, bool) for c in tracks}),
         tracks=tracks, pair=pair, faults=faults,
         return_times=tuple(ReturnTime(CYCLE_S * n + 4.5, 0.3, True) for n in range(cycles)),
         return_limit_s=1.0, dead_bands=dead_bands, remedies=remedies, settings=tuple(settings),

@@ -1,0 +1,120 @@
+"""All faults of a sweep, gathered from their detectors; what is told once stays told once."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+
+from analysis.model.recording import Array
+from analysis.parameters import Parameters
+from analysis.pedal.faults import Fault, shorted_tracks, wear, wiring
+from analysis.pedal.faults import dropouts as dropping
+from analysis.pedal.faults import missing as missed
+from analysis.pedal.faults import returns as returning
+from analysis.pedal.faults import shaft_slip as slipping
+from analysis.pedal.faults.dead import attributable, dead_track_faults
+from analysis.pedal.faults.patches import patch_faults
+from analysis.pedal.faults.returns import ReturnTime
+from analysis.pedal.faults.settling import settling_faults
+from analysis.pedal.pair import PairFindings, Way
+from analysis.pedal.sweep_course import Seen
+from analysis.pedal.tracks import TrackFindings
+from analysis.signal.smoothing import Mask
+from analysis.signal.supply import far_off
+
+
+@dataclass(frozen=True)
+class Measured:
+    """Hold what was measured: travel in % by track, shape (m,), and which way it went there."""
+
+    tracks: Mapping[str, TrackFindings]
+    pair: PairFindings | None
+    travel: Mapping[str, Array]
+    way: Way
+    returns: tuple[ReturnTime, ...]
+
+
+def sweep_faults(seen: Seen, measured: Measured, parameters: Parameters) -> tuple[Fault, ...]:
+    """Return all faults, gravest first, then in order of time."""
+    reading, look, segments = seen.reading, seen.look, seen.course.segments
+    recording, times = reading.recording, reading.recording.time_s
+    found, alone = _lost_contact(seen)
+    found += missed.missing_faults(reading.lost, times, look.pedal, segments)
+    found += missed.uneven_faults(recording)
+    found += missed.supply_missing(recording, reading.lost, look.pedal)
+    found += _wiring(seen, measured, alone)
+    found += slipping.slip_faults(reading.slips, times, look.pedal)
+    found += settling_faults(segments, look.pedal, times)
+    found += dead_track_faults(reading.dead, times, look.pedal, seen.course.points.size)
+    clipped = [f for f in found if f.kind == "clipping"]
+    flat = _flat(seen, measured, clipped)
+    found += flat
+    found += wear.noise_faults(measured.tracks, times, look.pedal, segments, clipped + flat)
+    found += shorted_tracks.copy_faults(measured.tracks, reading.volts, look.trusted, look.pedal,
+                                        segments, times)
+    found += wiring.supply_faults(recording)
+    found += wiring.gap_faults(recording)
+    found += returning.return_faults(segments, look.pedal, times, measured.returns,
+                                     returning.return_limit(parameters),
+                                     np.logical_or.reduce(list(look.trusted.values())))
+    found += _mismatch(measured.pair, times, parameters)
+    faults = tuple(sorted(attributable(found), key=lambda f: (-f.gravity, f.time_s)))
+    if far_off(recording):
+        # Rails, limits and levels were all judged against a supply that is none.
+        feeds = [c.column for c in recording.with_role("supply")]
+        faults = tuple(f for f in faults if f.kind == "gap" or f.channel in feeds)
+    return faults
+
+
+def _lost_contact(seen: Seen) -> tuple[list[Fault], Mapping[str, Mask]]:
+    """Return the dropouts, and the stays at a rail that belong to none, by track (n,)."""
+    reading, look, size = seen.reading, seen.look, seen.course.points.size
+    step_s = reading.recording.step_s
+    # A stay at a rail is part of the dropout around it, and told once; a long one is no dropout.
+    apart = [(d.start * size, d.stop * size) for d in reading.dead if not d.column]
+    short, alone = dropping.without_rails(
+        dropping.without_parted(look.dropouts, apart, reading.rails), reading.rails, step_s)
+    return dropping.dropout_faults(short, reading.rails, reading.recording.time_s, look.pedal,
+                                   step_s), alone
+
+
+def _wiring(seen: Seen, measured: Measured, alone: Mapping[str, Mask]) -> list[Fault]:
+    reading, look = seen.reading, seen.look
+    recording, times = reading.recording, reading.recording.time_s
+    lone = len(reading.volts) == 1
+    found: list[Fault] = []
+    for name, values in reading.volts.items():
+        if name in measured.tracks:
+            found += wiring.rail_faults(name, alone[name], values, recording.nominal_volts, times,
+                                        look.pedal, lone)
+            found += wiring.clipping_faults(recording.channel(name), look.trusted[name], times,
+                                            look.pedal, lone)
+        elif not any(d.column == name for d in reading.dead):
+            found.append(wiring.dead_faults(name, values, recording.nominal_volts, times))
+    return found
+
+
+def _flat(seen: Seen, measured: Measured, clipped: list[Fault]) -> list[Fault]:
+    """Return where a track stands still or jumps within a patch, where clipping tells it not."""
+    reading, look, segments = seen.reading, seen.look, seen.course.segments
+    times, pair = reading.recording.time_s, measured.pair
+    names = [] if pair is None else [pair.first, pair.second]
+    known = {f.channel for f in clipped}
+    flat = [f for f in wear.flat_faults({n: measured.tracks[n] for n in names}, measured.travel,
+                                        measured.way, times, look.pedal, segments)
+            if not (f.kind == "clipping" and f.channel in known)]
+    if pair is not None:
+        read = {n: np.isfinite(reading.volts[n]) & ~reading.rails[n] for n in names}
+        patches = patch_faults({n: look.by_track[n] for n in names}, read, times, segments)
+        flat += [p for p in patches if not wear.told(p, clipped + flat)]
+    return flat
+
+
+def _mismatch(pair: PairFindings | None, times: Array, parameters: Parameters) -> list[Fault]:
+    if pair is None or not pair.mismatch_max_percent.value > parameters.mismatch_limit_percent:
+        return []
+    return [Fault(
+        "mismatch", None, float(times[0]), float(times[-1]), pair.mismatch_at_travel_percent, 2,
+        f"the tracks differ by {pair.mismatch_max_percent.value:.1f} % of travel at "
+        f"{pair.mismatch_at_travel_percent:z.0f} % of travel, more than the limit of "
+        f"{parameters.mismatch_limit_percent:g} %")]
