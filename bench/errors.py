@@ -13,8 +13,16 @@ class BadCall(BenchError):
     """The caller asked for something that cannot be: an unknown option, a value out of range."""
 
 
+class OtherInputs(BadCall):
+    """A board sends another number of inputs than were named, now or when it was last used."""
+
+
 class BoardTrouble(BenchError):
     """The board is missing, busy, silent, unplugged, or speaks no format we know."""
+
+
+class ScaleUnknown(BoardTrouble):
+    """A board does not say what its readings mean, and nobody else did."""
 
 
 class BadFile(BenchError):

@@ -39,8 +39,9 @@ def _history(arguments: argparse.Namespace) -> int:
     for row in rows:
         print(f"{row['date']}  {row['equation']}")
         print(f"    {row['path']}")
-        if row["change"] is not None:
-            print(f"    {row['change']['text']}")
+        moved = row["change"]
+        if isinstance(moved, dict):
+            print(f"    {moved['text']}")
     return 0
 
 

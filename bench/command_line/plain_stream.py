@@ -6,6 +6,7 @@ where the progress line uses it.
 """
 
 import errno
+import io
 import os
 import re
 from collections.abc import Callable
@@ -92,7 +93,7 @@ def standard_streams(out: TextIO | None, err: TextIO | None) -> tuple[PlainStrea
     os.close(number)
     for stream in (out, err):
         # A Windows console or a pipe may not know every sign we print; never die of that.
-        if hasattr(stream, "reconfigure"):
+        if isinstance(stream, io.TextIOWrapper):
             stream.reconfigure(errors="replace")
     return (PlainStream(_Closed() if out is None else out),  # type: ignore[arg-type]
             PlainStream(nowhere() if err is None else err, returns=True))

@@ -67,6 +67,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 def run(arguments: argparse.Namespace) -> int:
     """Record a sweep; 2 when it cannot be used, the file is kept all the same."""
     from bench.services.record import Guide, check_sweep, record
+    from bench.services.simulated import SimulatedPedalBoard
 
     named_board(arguments)
     if arguments.more is not None:
@@ -79,7 +80,7 @@ def run(arguments: argparse.Namespace) -> int:
     fed_by = next((f for f in FED_BY if arguments.fed_by == f.split()[0]), None)
     order = replace(order, fed_by=fed_by)
     board, plan = _board_and_plan(arguments)
-    if plan is not None and not board.needs_care and not order.title:
+    if isinstance(board, SimulatedPedalBoard) and not order.title:
         order = replace(order, title=board.recording.title)
     order.place()
     show_cautions(board, BENCH, arguments.yes)

@@ -4,6 +4,7 @@ pyserial loads with the first question about a port, not with this module.
 """
 
 from collections.abc import Sequence
+from typing import TYPE_CHECKING
 
 from analysis.model.recording import Channel
 from bench.acquisition.boards import DEFAULT_BAUD, REPLAY, SIMULATED, list_boards, open_named
@@ -21,6 +22,9 @@ from bench.acquisition.boards.profiles import (
     profiles_path,
 )
 from bench.files.recording_file import RecordingHeader
+
+if TYPE_CHECKING:
+    from bench.acquisition.boards.serial_board import FoundPort as FoundPort
 
 __all__ = [
     "DEFAULT_BAUD", "REPLAY", "SIMULATED", "Board", "ChannelOptions", "Profile",

@@ -141,7 +141,7 @@ def judge(recording: Recording, path: str | Path | None, parameters: Parameters 
     except NoKeyOn as error:
         if recording.purpose != "key-on":
             raise BadCall(f"{path} is a {recording.purpose} and no key-on log, and no key-on is "
-                          f"in it; use {reader_of(recording.purpose, path)}") from error
+                          f"in it; use {reader_of(recording.purpose, path or 'FILE')}") from error
         raise
 
 

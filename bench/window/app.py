@@ -48,7 +48,7 @@ def run(recording: Path | None = None, before: Path | None = None) -> int:
     window.show()
     QTimer.singleShot(WARM_UP_MS, lambda: threading.Thread(
         target=warm_up, name="warm up", daemon=True).start())
-    QTimer.singleShot(2 * WARM_UP_MS, window.pages["Read"].prepare)
+    QTimer.singleShot(2 * WARM_UP_MS, window.read.prepare)
     if recording is not None:
         window.open_both(recording, before)
     return int(qt.exec())

@@ -6,7 +6,7 @@ from dataclasses import replace
 
 from PySide6.QtCore import QObject, QSettings, Signal
 
-from bench.errors import BadCall
+from bench.errors import BadCall, OtherInputs
 from bench.services.boards import (
     DEFAULT_BAUD,
     SIMULATED,
@@ -95,9 +95,9 @@ class BenchSide(QObject):
         self.link.connect_board(name, self._opener(name, speed), Order(
             channels=options, retry_s=RETRY_S), loop=name == SIMULATED)
 
-    def _try_without(self, text: str) -> None:
+    def _try_without(self, error: Exception) -> None:
         """Connect again without the remembered names when the board now has other inputs."""
-        if "--columns" in text and self._options.columns is not None:
+        if isinstance(error, OtherInputs) and self._options.columns is not None:
             self.settings.remove(f"channels/{_key(self.board_name)}")
             if is_port(self.board_name):
                 self._keep(self.board_name, ChannelOptions(
@@ -149,9 +149,10 @@ class BenchSide(QObject):
 
     def _plan(self, board: Board, cycles: int, quick: int) -> Plan | None:
         """Return the plan: the simulated person's own, none for a replay."""
-        prompts = getattr(board, "prompts", None)
-        if prompts is not None:
-            return plan_of(prompts, cycles, float(board.recording.time_s[-1]))
+        from bench.services.simulated import SimulatedPedalBoard
+
+        if isinstance(board, SimulatedPedalBoard):
+            return plan_of(board.prompts, cycles, float(board.recording.time_s[-1]))
         return guided_plan(cycles, quick) if board.needs_care else None
 
     def _source_came(self) -> None:

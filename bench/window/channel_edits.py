@@ -5,6 +5,7 @@ The board's own word is the start; what the user says goes before it and is reme
 
 from collections.abc import Callable
 from dataclasses import fields, replace
+from typing import Any
 
 from PySide6.QtCore import QObject, Signal
 from PySide6.QtGui import QUndoCommand, QUndoStack
@@ -49,7 +50,7 @@ class ChannelEdits(QObject):
         self.channels = channels
         self.changed.emit()
 
-    def edit(self, place: int, field: str, value: object) -> str | None:
+    def edit(self, place: int, field: str, value: Any) -> str | None:
         """Change one field of one channel; return why not when it cannot be so."""
         before = self.channels
         if getattr(before[place], field) == value:
@@ -90,14 +91,14 @@ def options_of(channels: tuple[Channel, ...]) -> ChannelOptions:
         supply_volts=supply)
 
 
-def to_plain(options: ChannelOptions) -> dict[str, object]:
+def to_plain(options: ChannelOptions) -> dict[str, Any]:
     """Return options as plain values, for remembering."""
     plain = {f.name: getattr(options, f.name) for f in fields(options)}
     plain["columns"] = list(options.columns or ())
     return {k: dict(v) if hasattr(v, "items") else v for k, v in plain.items()}
 
 
-def from_plain(plain: dict[str, object]) -> ChannelOptions:
+def from_plain(plain: dict[str, Any]) -> ChannelOptions:
     """Return options from remembered values; nothing of them when they make no sense."""
     try:
         values = dict(plain)

@@ -10,6 +10,7 @@ from PySide6.QtWidgets import (
     QDoubleSpinBox,
     QGridLayout,
     QHBoxLayout,
+    QLabel,
     QVBoxLayout,
     QWidget,
 )
@@ -189,8 +190,8 @@ class ChannelRows(Card):
         self._detail = place
         channel = self.edits.channels[place]
         while (item := self.detail_grid.takeAt(0)) is not None:
-            if item.widget() is not None:
-                item.widget().deleteLater()
+            if (old := item.widget()) is not None:
+                old.deleteLater()
         self.detail_grid.addWidget(label(f"Input {channel.column}", "head"), 0, 0)
         for row, (name, (text, unit, least, most, places)) in enumerate(DETAILS.items(), start=1):
             value = getattr(channel, name)
@@ -241,7 +242,7 @@ def full_volts(channel: Channel) -> float:
     return full if math.isfinite(full) and full > 0 else 5.0
 
 
-def _text(made: object, text: str) -> None:
+def _text(made: QLabel, text: str) -> None:
     if made.text() != text:
         made.setText(text)
 

@@ -1,6 +1,7 @@
 """Bring in a log of other origin: see what was found in it, say what could not be found."""
 
 from pathlib import Path
+from typing import Any
 
 from PySide6.QtCore import Qt, Signal
 from PySide6.QtWidgets import (
@@ -129,7 +130,7 @@ class BringIn(QWidget):
 
     def options(self) -> ImportOptions:
         """Return what the fields say; raise BadCall on a number that is none."""
-        values: dict[str, object] = {
+        values: dict[str, Any] = {
             name: {"tab": "\t"}.get(c.currentText(), c.currentText())
             for name, c in self.choices.items() if c.currentIndex() > 0}
         for name, field in self.numbers.items():
@@ -161,8 +162,7 @@ class BringIn(QWidget):
         self.question.setText(text)
         self.take.setEnabled(False)
 
-    def _show(self, found: object) -> None:
-        assert isinstance(found, ImportPreview)
+    def _show(self, found: ImportPreview) -> None:
         self.found = found
         names = [name or f"column {k}" for k, name in enumerate(found.names, start=1)]
         self._filling = True

@@ -14,7 +14,9 @@ from numpy.typing import NDArray
 from PySide6.QtCore import QObject, Signal
 
 from analysis.model.recording import Array, Channel
+from bench.errors import BenchError
 from bench.services.boards import Board
+from bench.services.key_on import Capture
 from bench.services.record import (
     FileListener,
     Guide,
@@ -26,7 +28,7 @@ from bench.services.record import (
     Rows,
     Source,
 )
-from bench.window.worker import Work
+from bench.window.worker import Progress, Work
 
 # Pieces of about 20 ms: more than half a minute may wait before the display loses any.
 MOST_PIECES = 2000
@@ -47,6 +49,14 @@ class Taken:
     file: FileListener
     error: str | None
     discarded: bool
+
+
+@dataclass(frozen=True)
+class _Recording:
+    """Hold what makes a look at a board a recording: its plan, and what writes the file."""
+
+    plan: Callable[[Board], Plan | None]
+    file: Callable[[], FileListener]
 
 
 class _Tap(Listener):
@@ -73,14 +83,15 @@ class LiveLink(QObject):
     """Hold the connection to one board.
 
     state: "idle", "opening", "live", "recording". lost: the cable is out. source: what the
-    board said, None until then. Signals come in the window's thread.
+    board said, None until then. failed(error): it could not be opened, or ended early. Signals
+    come in the window's thread.
     """
 
     changed = Signal()
     told = Signal(str, str)
     prompted = Signal(object)
     taken = Signal(object)
-    failed = Signal(str)
+    failed = Signal(object)
     _started = Signal(int, object)
     _told = Signal(int, str, str)
     _ended = Signal(int, object)
@@ -105,11 +116,16 @@ class LiveLink(QObject):
         self._told.connect(self._on_told)
         self._ended.connect(self._on_ended)
 
+    @property
+    def log(self) -> Capture | None:
+        """Return what writes the key-on log that is being recorded, None for anything else."""
+        return self.file if isinstance(self.file, Capture) else None
+
     def connect_board(self, name: str, make: Callable[[], Board], order: Order,
                       loop: bool = False) -> None:
         """Open a board for looking at; loop: begin again when a simulated one has ended."""
         self.board_name, self._make, self._order, self._loop = name, make, order, loop
-        self._begin(make, order, ())
+        self._begin(make, order)
 
     def record(self, make: Callable[[], Board], order: Order,
                plan: Callable[[Board], Plan | None],
@@ -119,14 +135,14 @@ class LiveLink(QObject):
         file: what writes it, when not the usual listener; called beside the window.
         """
         self.purpose = order.purpose
-        self._begin(make, order, (plan, file or (
+        self._begin(make, order, _Recording(plan, file or (
             lambda: FileListener(order.place(), order.purpose, order.title, order.said,
                                  order.numbered))))
 
     def look_again(self) -> None:
         """Go back to looking at the board that was connected, after a recording."""
         if self._make is not None and self.state == "idle" and not self.paused:
-            self._begin(self._make, self._order, ())
+            self._begin(self._make, self._order)
 
     def pause(self) -> None:
         """Let go of the board for somebody else, until `paused` is set back."""
@@ -168,7 +184,8 @@ class LiveLink(QObject):
         self._opener.wait(CLOSE_S)
         self.source, self._tap, self.lost = None, None, False
 
-    def _begin(self, make: Callable[[], Board], order: Order, recording: tuple) -> None:
+    def _begin(self, make: Callable[[], Board], order: Order,
+               recording: "_Recording | None" = None) -> None:
         self._let_go()
         self._discard = False
         self.file = self.guide = None
@@ -176,13 +193,13 @@ class LiveLink(QObject):
         number = self._number
         tap = _Tap(self, number)
 
-        def open_it(_progress: object) -> tuple:
+        def open_it(_progress: Progress) -> tuple[Recorder, FileListener | None, Guide | None]:
             board = make()
             listeners: list[Listener] = [tap]
             file = guide = None
-            if recording:
-                plan = recording[0](board)
-                file = recording[1]()
+            if recording is not None:
+                plan = recording.plan(board)
+                file = recording.file()
                 guide = (None if plan is None else
                          Guide(plan, self.prompted.emit, board.needs_care))
                 listeners = [file, *([guide] if guide else []), tap]
@@ -197,16 +214,16 @@ class LiveLink(QObject):
                 recorder.stop()
             return recorder, file, guide
 
-        def opened(result: object) -> None:
+        def opened(result: tuple[Recorder, FileListener | None, Guide | None]) -> None:
             self._recorder, self.file, self.guide = result
             self._tap = tap
-            self._set("recording" if recording else "live")
+            self._set("live" if recording is None else "recording")
 
         self._opener.run("Opening the board", open_it, opened)
 
     def _not_opened(self, text: str) -> None:
         self._set("idle")
-        self.failed.emit(text)
+        self.failed.emit(self._opener.error or BenchError(text))
 
     def _set(self, state: str) -> None:
         self.state = state
@@ -227,7 +244,7 @@ class LiveLink(QObject):
     def _on_ended(self, number: int, error: str | None) -> None:
         if number != self._number:
             return
-        file, was = self.file, self.state
+        file, was, recorder = self.file, self.state, self._recorder
         self._recorder, self.file = None, None
         self.lost = False
         self.source = None if was != "recording" else self.source
@@ -235,7 +252,8 @@ class LiveLink(QObject):
         if was == "recording" and file is not None:
             self.taken.emit(Taken(self.purpose, file, error, self._discard))
         elif error is not None:
-            self.failed.emit(error)
+            self.failed.emit((recorder.error if recorder is not None else None)
+                             or BenchError(error))
         elif self._loop:
             self.look_again()
 

@@ -69,8 +69,8 @@ class TracesCard(Card):
         self._traces = RollingTraces(self.view.plot, look,
                                      [channels[k].column for k in self._drawn], full)
         while (item := self._numbers.takeAt(0)) is not None:
-            if item.widget() is not None:
-                item.widget().deleteLater()
+            if (old := item.widget()) is not None:
+                old.deleteLater()
         self._labels = []
         for k, channel in enumerate(channels):
             made = label()

@@ -1,5 +1,7 @@
 """The window: the rail of pages, the sentence of the moment, the page, notices and progress."""
 
+from collections.abc import Callable
+from functools import partial
 from pathlib import Path
 
 from PySide6.QtCore import QSettings, Qt, QUrl
@@ -10,6 +12,7 @@ from PySide6.QtGui import (
     QDragEnterEvent,
     QDropEvent,
     QGuiApplication,
+    QKeyEvent,
     QKeySequence,
     QUndoGroup,
 )
@@ -35,9 +38,6 @@ from bench.window.session import Session
 from bench.window.sidebar import Rail
 from bench.window.widgets import FrontStack, NoticeBar, NowBar, WorkBar, scrolled
 
-PAGES: tuple[type[Page], ...] = (WireUpPage, SweepPage, ReadPage, DecidePage, KeepPage, InCarPage,
-                                SendersPage)
-
 
 class MainWindow(QMainWindow):
     """The bench window."""
@@ -47,7 +47,14 @@ class MainWindow(QMainWindow):
         self.setWindowTitle("Stillpedal")
         self.setAcceptDrops(True)
         self.session = Session(settings, self)
-        self.pages: dict[str, Page] = {p.title: p(self.session) for p in PAGES}
+        session = self.session
+        # Those with something that the menus do are held by name as well.
+        wire_up, sweep = WireUpPage(session), SweepPage(session)
+        self.read, decide = ReadPage(session), DecidePage(session)
+        self.keep, in_car = KeepPage(session), InCarPage(session)
+        self.senders = SendersPage(session)
+        self.pages: dict[str, Page] = {p.title: p for p in (
+            wire_up, sweep, self.read, decide, self.keep, in_car, self.senders)}
         self._build()
         self._menus()
         self._connect()
@@ -80,7 +87,8 @@ class MainWindow(QMainWindow):
         whole.setObjectName("page")
         self.setCentralWidget(whole)
 
-    def _action(self, text: str, act: object, keys: str | QKeySequence = "") -> QAction:
+    def _action(self, text: str, act: Callable[[], object],
+                keys: str | QKeySequence = "") -> QAction:
         made = QAction(text, self)
         if keys:
             made.setShortcut(QKeySequence(keys))
@@ -88,7 +96,7 @@ class MainWindow(QMainWindow):
         return made
 
     def _menus(self) -> None:
-        keep = self.pages["Keep"]
+        keep = self.keep
         files = self.menuBar().addMenu("&File")
         files.addAction(self._action("&Open a recording…", keep.choose, "Ctrl+O"))
         files.addAction(self._action("Lay an earlier one &under it…", keep.choose_before,
@@ -111,13 +119,13 @@ class MainWindow(QMainWindow):
         view.addAction(self._action("&Do what the sentence says", self._act, "Ctrl+Return"))
         view.addSeparator()
         for number, title in enumerate(self.pages, start=1):
-            view.addAction(self._action(f"&{number} {title}", lambda t=title: self.go_to(t),
+            view.addAction(self._action(f"&{number} {title}", partial(self.go_to, title),
                                         f"Alt+{number}"))
         view.addSeparator()
         group = QActionGroup(self)
         self.look_actions = {}
         for choice in theme.CHOICES:
-            made = self._action(f"Look: {choice}", lambda c=choice: self.choose_look(c))
+            made = self._action(f"Look: {choice}", partial(self.choose_look, choice))
             made.setCheckable(True)
             group.addAction(made)
             view.addAction(made)
@@ -159,7 +167,9 @@ class MainWindow(QMainWindow):
     @property
     def page(self) -> Page:
         """Return the page in front."""
-        return self.stack.currentWidget()
+        front = self.stack.currentWidget()
+        assert isinstance(front, Page)
+        return front
 
     def go_to(self, title: str) -> None:
         """Bring a page to the front."""
@@ -180,8 +190,7 @@ class MainWindow(QMainWindow):
     def _dress(self) -> None:
         chosen = theme.skin_for(str(self.session.settings.value("window/look", theme.CHOICES[0])))
         self.session.skin = chosen
-        application = QApplication.instance()
-        application.setPalette(theme.palette(chosen))
+        QApplication.setPalette(theme.palette(chosen))
         self.setStyleSheet(theme.style_sheet(chosen))
         self.rail.wear(chosen)
         for delegate in self.findChildren(SentenceDelegate):
@@ -212,7 +221,7 @@ class MainWindow(QMainWindow):
 
     def _bring_in(self, path: Path) -> None:
         self.go_to("Keep")
-        self.pages["Keep"].open_foreign(path)
+        self.keep.open_foreign(path)
 
     def _key_on_opened(self) -> None:
         path = self.session.key_on_path
@@ -242,7 +251,7 @@ class MainWindow(QMainWindow):
         self.session.open(path, then=None if before is None else
                           lambda: self.session.open_before(before))
 
-    def keyPressEvent(self, event: object) -> None:
+    def keyPressEvent(self, event: QKeyEvent) -> None:
         if event.key() == Qt.Key.Key_Escape and self.notice.isVisible():
             self.notice.hide()
         else:
@@ -253,7 +262,7 @@ class MainWindow(QMainWindow):
         self.session.settings.setValue("window/page", self.page.title)
         for page in self.pages.values():
             page.left()
-        self.pages["Senders"].shut()
+        self.senders.shut()
         self.session.work.cancel()
         self.session.bench.link.shut()
         super().closeEvent(event)

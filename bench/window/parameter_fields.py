@@ -171,6 +171,7 @@ class ParameterField(QWidget):
 
     def _slid(self, place: int) -> None:
         assert self.row.common is not None
+        assert isinstance(self.field, QDoubleSpinBox)
         low, high = self.row.common
         share = place / STEPS
         value = low + share * (high - low) if self._even else low * (high / low) ** share

@@ -28,14 +28,13 @@ from bench.services.key_on import KeyOnFindings, bound_stands, issue, judge, jud
 from bench.window.board_controller import BenchSide
 from bench.window.parameter_change import ParameterChange
 from bench.window.theme import LIGHT, Skin
-from bench.window.worker import Work
+from bench.window.worker import Progress, Work
 from bench.wording.feed import FEEDS, feed_question
 from bench.wording.parameters import changes_text, refusal
 
 MOST_RECENT = 12
 # After the last change of a parameter, before a log in use is judged again.
 JUDGE_MS = 400
-READING = "Reading"
 
 
 class Session(QObject):
@@ -94,7 +93,7 @@ class Session(QObject):
 
     def _failed(self, text: str) -> None:
         # What could not be read matters until something else has been.
-        self.tell(text, "unread" if self.work.what.startswith(READING) else "grave")
+        self.tell(text, "unread" if self.work.reading else "grave")
 
     def accept_cautions(self) -> None:
         """Take the word that every caution is met, once per session."""
@@ -113,13 +112,13 @@ class Session(QObject):
         """
         parameters, swept = self.parameters, self.findings
 
-        def read(progress: Callable[[float, str], None]) -> Findings | KeyOnFindings | None:
+        def read(progress: Progress) -> Findings | KeyOnFindings | None:
             try:
                 return open_any(path, parameters, swept, progress)
             except NoRecording:
                 return None
 
-        def show(result: object) -> None:
+        def show(result: Findings | KeyOnFindings | None) -> None:
             if result is None:
                 self.asked.emit(
                     f"{path.name} is no recording of this program. Bring it in as a log of other "
@@ -133,7 +132,7 @@ class Session(QObject):
             if then is not None:
                 then()
 
-        self.work.run(f"{READING} {path.name}", read, show)
+        self.work.run(f"Reading {path.name}", read, show, reading=True)
 
     def take_key_on(self, result: KeyOnFindings, path: Path | None) -> None:
         """Make these findings of a key-on log the ones on show."""
@@ -142,6 +141,12 @@ class Session(QObject):
             self.remember_file(path)
         self.key_on_changed.emit()
         self.key_on_opened.emit()
+
+    @property
+    def shown(self) -> Findings:
+        """Return the findings on show; only for pages that have made sure that there are some."""
+        assert self.findings is not None
+        return self.findings
 
     @property
     def key_on_fits(self) -> bool:
@@ -172,8 +177,7 @@ class Session(QObject):
             return
         path, job = self.key_on_path, self._judging(self.key_on, contactor)
 
-        def show(result: object) -> None:
-            assert isinstance(result, KeyOnFindings)
+        def show(result: KeyOnFindings) -> None:
             self.take_key_on(result, path)
             if then is not None:
                 then()
@@ -189,8 +193,7 @@ class Session(QObject):
         """Open a sweep that was just recorded; say why it cannot be used, if so."""
         parameters = self.parameters
 
-        def show(result: object) -> None:
-            assert isinstance(result, tuple)
+        def show(result: tuple[Findings | None, tuple[str, ...]]) -> None:
             found, refused = result
             if found is not None:
                 self.take(found, path)
@@ -199,16 +202,16 @@ class Session(QObject):
                 self.tell(f"This sweep cannot be used: {'; '.join(refused)} (kept: {path}).",
                           "mend")
 
-        self.work.run(f"{READING} {path.name}",
-                      lambda progress: open_recorded(path, parameters, progress), show)
+        self.work.run(f"Reading {path.name}",
+                      lambda progress: open_recorded(path, parameters, progress), show,
+                      reading=True)
 
     def stop_asking(self) -> None:
         """Take a question back that no longer matters."""
         self.answered.emit()
 
-    def take(self, result: object, path: Path | None) -> None:
+    def take(self, result: Findings, path: Path | None) -> None:
         """Make these findings the ones on show."""
-        assert isinstance(result, Findings)
         self.findings, self.path = result, path
         self.parameters = result.parameters
         if path is not None:
@@ -241,13 +244,12 @@ class Session(QObject):
     def open_before(self, path: Path) -> None:
         """Open an earlier recording of the same pedal and lay it under the opened one."""
         parameters = self.parameters
-        self.work.run(f"{READING} {path.name}",
+        self.work.run(f"Reading {path.name}",
                       lambda progress: open_findings(path, parameters, progress),
-                      lambda result: self.take_before(result, path))
+                      lambda result: self.take_before(result, path), reading=True)
 
-    def take_before(self, result: object, path: Path | None) -> None:
+    def take_before(self, result: Findings | None, path: Path | None) -> None:
         """Lay these findings under the ones on show; None takes them away."""
-        assert result is None or isinstance(result, Findings)
         self.before, self.before_path = result, path
         if path is not None:
             self.remember_file(path)
@@ -368,7 +370,8 @@ class Session(QObject):
     def recent(self) -> list[str]:
         """Return the recent files, newest first."""
         stored = self.settings.value("recent", [])
-        return [stored] if isinstance(stored, str) else list(stored or [])
+        return [stored] if isinstance(stored, str) else (
+            [str(name) for name in stored] if isinstance(stored, list) else [])
 
     def forget_recent(self) -> None:
         """Forget the recent files; the files themselves stay."""

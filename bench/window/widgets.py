@@ -87,7 +87,9 @@ class FrontStack(QStackedWidget):
     def __init__(self) -> None:
         super().__init__()
         # Else the layout holds the stack to what the largest page needs.
-        self.layout().setSizeConstraint(QLayout.SizeConstraint.SetNoConstraint)
+        inner = self.layout()
+        assert inner is not None
+        inner.setSizeConstraint(QLayout.SizeConstraint.SetNoConstraint)
         self.currentChanged.connect(lambda _index: self.updateGeometry())
 
     def minimumSizeHint(self) -> QSize:

@@ -7,11 +7,16 @@ analysing or before writing; a computation in the middle ends unseen, its result
 
 import threading
 from collections.abc import Callable
+from typing import TypeVar
 
 from PySide6.QtCore import QObject, Signal
 
 from analysis.model.errors import AnalysisError
 from bench.errors import BenchError
+
+# Called with (share done 0 to 1, or -1 for not known; what comes next); it raises to stop there.
+Progress = Callable[[float, str], None]
+Result = TypeVar("Result")
 
 
 class Cancelled(Exception):
@@ -22,7 +27,7 @@ class Work(QObject):
     """Run one job at a time; a new one takes the place of the one before.
 
     started(text), progressed(share 0..1 or -1, text), finished(result), failed(sentence),
-    ended(): whatever happened, nothing runs any more.
+    ended(): whatever happened, nothing runs any more. error: what failed last, as it was raised.
     """
 
     started = Signal(str)
@@ -35,7 +40,8 @@ class Work(QObject):
     def __init__(self, parent: QObject | None = None) -> None:
         super().__init__(parent)
         self._number = 0
-        self.what = ""
+        self.reading = False
+        self.error: Exception | None = None
         self._running: dict[int, threading.Thread] = {}
         self._returned.connect(self._take)
 
@@ -44,11 +50,14 @@ class Work(QObject):
         """Say whether a job is under way whose result is still wanted."""
         return self._number in self._running
 
-    def run(self, text: str, job: Callable[[Callable[[float, str], None]], object],
-            then: Callable[[object], None] | None = None) -> None:
-        """Start `job(progress)` beside the window; `then(result)` is called in the window."""
+    def run(self, text: str, job: Callable[[Progress], Result],
+            then: Callable[[Result], None] | None = None, *, reading: bool = False) -> None:
+        """Start `job(progress)` beside the window; `then(result)` is called in the window.
+
+        reading: the job opens a file; kept for whoever tells that it failed.
+        """
         self._number += 1
-        number, self.what = self._number, text
+        number, self.reading = self._number, reading
 
         def progress(share: float, what: str = "") -> None:
             if number != self._number:
@@ -56,17 +65,17 @@ class Work(QObject):
             self.progressed.emit(share, what)
 
         def body() -> None:
+            result: Result | None = None
+            error: Exception | None = None
             try:
-                result, error = job(progress), None
-            except Cancelled:
-                result, error = None, Cancelled()
-            except (AnalysisError, BenchError, OSError) as trouble:
-                result, error = None, trouble
+                result = job(progress)
+            except (Cancelled, AnalysisError, BenchError, OSError) as trouble:
+                error = trouble
             except MemoryError:
-                result, error = None, BenchError(
+                error = BenchError(
                     "this computer has not enough memory for that; close other programs")
             except Exception as bug:
-                result, error = None, BenchError(
+                error = BenchError(
                     f"something went wrong inside the program ({type(bug).__name__}: {bug}); "
                     "please report it with the recording")
             self._returned.emit(number, result, error, then)
@@ -87,8 +96,8 @@ class Work(QObject):
         for thread in list(self._running.values()):
             thread.join(seconds)
 
-    def _take(self, number: int, result: object, error: object,
-              then: Callable[[object], None] | None) -> None:
+    def _take(self, number: int, result: Result, error: Exception | None,
+              then: Callable[[Result], None] | None) -> None:
         self._running.pop(number, None)
         if number != self._number:
             return
@@ -98,4 +107,5 @@ class Work(QObject):
                 then(result)
             self.finished.emit(result)
         elif not isinstance(error, Cancelled):
+            self.error = error
             self.failed.emit(" ".join(str(error).split()))

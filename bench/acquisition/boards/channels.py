@@ -11,7 +11,7 @@ import numpy as np
 from analysis.model.errors import BadRecording
 from analysis.model.recording import DEFAULT_NOMINAL_VOLTS, ROLES, Channel
 from bench.acquisition.wire import Hello
-from bench.errors import BadCall, BoardTrouble
+from bench.errors import BadCall, OtherInputs, ScaleUnknown
 
 # Names that say a role by themselves; the first two channels without one are the tracks.
 _SAID_BY_NAME = {
@@ -61,8 +61,8 @@ def channels_of(hello: Hello, known: tuple[Channel, ...] | None,
     columns = tuple(c.column for c in known) if known else hello.columns
     if options.columns is not None:
         if len(options.columns) != len(columns):
-            raise BadCall(f"--columns names {len(options.columns)} columns, the board sends "
-                          f"{len(columns)} ({', '.join(columns)}); name each of them")
+            raise OtherInputs(f"--columns names {len(options.columns)} columns, the board sends "
+                              f"{len(columns)} ({', '.join(columns)}); name each of them")
         columns = options.columns
     for option, named in (("--role", options.roles), ("--scale", options.scale),
                           ("--offset", options.offset_volts)):
@@ -79,7 +79,7 @@ def channels_of(hello: Hello, known: tuple[Channel, ...] | None,
         if base is None and hello.volts:
             base = Channel(column, roles[k], np.empty(0), "V", reading_step=options.step_volts)
         if base is None and (full_scale is None or reference is None):
-            raise BoardTrouble(
+            raise ScaleUnknown(
                 "the board does not say what its readings mean; add --full-scale (1024 for "
                 "10 bits) and --reference-volts (often 5.0 or 3.3)")
         if base is None:

@@ -202,9 +202,9 @@ class DecidePage(Page):
 
     def _make_tracks(self, there: list[str]) -> None:
         while (item := self.tracks_row.row.takeAt(0)) is not None:
-            if item.widget() is not None:
-                item.widget().hide()
-                item.widget().deleteLater()
+            if (old := item.widget()) is not None:
+                old.hide()
+                old.deleteLater()
         self._budgets, self._numbers, self._doubts = {}, {}, {}
         for column in there:
             card = Card()
@@ -229,12 +229,12 @@ class DecidePage(Page):
             self._numbers[column] = (start, more)
             self._doubts[column] = mark
             self.tracks_row.row.addWidget(card, 1)
-        findings = self.session.findings
-        self.column.make_targets(there, findings.recording.nominal_volts if there else 0.0)
+        self.column.make_targets(
+            there, self.session.shown.recording.nominal_volts if there else 0.0)
         self.tracks_row.arrange()
 
     def _show_track(self, column: str) -> None:
-        findings = self.session.findings
+        findings = self.session.shown
         band = findings.dead_bands.get(column)
         start, more = self._numbers[column]
         doubt = self._doubt(column)
@@ -249,11 +249,11 @@ class DecidePage(Page):
         self._budgets[column].show_findings(findings)
 
     def _more_text(self, column: str) -> str:
-        band = self.session.findings.dead_bands[column]
+        band = self.session.shown.dead_bands[column]
         lost = band.lost_travel_percent
         if not math.isfinite(lost):
             return band.weak or "The data do not suffice for a dead band."
-        over = lost > self.session.findings.parameters.allowed_lost_travel_percent
+        over = lost > self.session.shown.parameters.allowed_lost_travel_percent
         text = (f"release {self.values.level_of('release', column)} · costs {lost:.1f} % of "
                 f"travel{' ▲ too much' if over else ''} · ")
         # How seldom noise alone would pass it is no promise when the rest itself is in doubt.
@@ -266,16 +266,16 @@ class DecidePage(Page):
         return f"{text}noise crossings in 1000 h: {few(band.false_per_1000_h)}{other}"
 
     def _doubt(self, column: str) -> str:
-        return doubt_of(self.session.findings, self.session.key_on, column)
+        return doubt_of(self.session.shown, self.session.key_on, column)
 
     def _clear_remedies(self) -> None:
         while (item := self.remedy_grid.takeAt(0)) is not None:
-            if item.widget() is not None:
-                item.widget().hide()
-                item.widget().deleteLater()
+            if (old := item.widget()) is not None:
+                old.hide()
+                old.deleteLater()
 
     def _fill_remedies(self) -> None:
-        findings = self.session.findings
+        findings = self.session.shown
         self._clear_remedies()
         row = 0
         for kind in ("turn", "trim resistor", "dead band"):

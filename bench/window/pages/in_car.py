@@ -22,7 +22,15 @@ from analysis.key_on.car import CONTACTOR_WORDS, hindrances
 from analysis.key_on.opening import BRIEF, opening, withholding
 from analysis.key_on.sentences import do_not_enter, do_not_keep
 from bench.plots.key_on import KEY_ON_FIGURES, draw_key_on
-from bench.services.key_on import HOW, LoggerOptions, disk_left, fails, key_on_text
+from bench.services.key_on import (
+    HOW,
+    Capture,
+    KeyOnFindings,
+    LoggerOptions,
+    disk_left,
+    fails,
+    key_on_text,
+)
 from bench.services.record import Order
 from bench.window.finding_view import Said
 from bench.window.live import Taken
@@ -158,14 +166,14 @@ class InCarPage(Page):
             if link.lost:
                 return Now("The cable is out: plug it in again.", "Nothing logged is lost.",
                            "Stop and read", loud=True)
-            file = link.file
-            if file is None or not file.logging:
-                waits = file.waits_for if file is not None else "the board"
+            log = link.log
+            if log is None or not log.logging:
+                waits = log.waits_for if log is not None else "the board"
                 return Now("Turn the key on.", f"The log waits for {waits}; what happens shortly "
                            "before is kept too.", "Start it now", loud=True)
             return Now("Foot off the pedal.", HOW, "Stop and read", loud=True)
         if session.key_on is not None and self.stack.currentIndex() == 2:
-            return self._now_read()
+            return self._now_read(session.key_on)
         if not session.car_cautions_read:
             return Now("Read the cautions for the car and see to them first.", "",
                        "All of this is so")
@@ -176,8 +184,7 @@ class InCarPage(Page):
                        "Both tracks, and the supply and the key line if you can.", "Wire up")
         return Now("Foot off the pedal, then start the log.", HOW, "Start the log")
 
-    def _now_read(self) -> Now:
-        found = self.session.key_on
+    def _now_read(self, found: KeyOnFindings) -> Now:
         if self.session.findings is not None and not self.session.key_on_fits:
             return Now("This log was judged by another sweep or other parameters, or by none.",
                        "Judge it by the sweep on show if that is the pedal in this car.", JUDGE)
@@ -199,7 +206,8 @@ class InCarPage(Page):
         elif action in ("Start the log", "Log again"):
             self.start()
         elif action == "Start it now":
-            self.link.file.enter()
+            if self.link.log is not None:
+                self.link.log.enter()
         elif action == "Stop and read":
             self.link.stop()
         elif action:
@@ -243,8 +251,9 @@ class InCarPage(Page):
 
     def _stated(self) -> str | None:
         """Return what is stated of the opened log's contactor: its header's word, or the choice."""
-        written = self.session.key_on.recording.extra.get("contactor")
-        return None if written is not None else self.contactor.currentData()
+        log = self.session.key_on
+        written = log is not None and "contactor" in log.recording.extra
+        return None if written else self.contactor.currentData()
 
     def _contactor_stated(self) -> None:
         found = self.session.key_on
@@ -314,10 +323,10 @@ class InCarPage(Page):
             if self.traces.channels is not source.channels:
                 self.traces.begin(source.channels, self.session.skin, close_up=True)
             self.traces.show_rows(pieces)
-        file = self.link.file
-        if file is not None and file.logging and file.writer is not None:
-            size, free = file.writer.bytes_written / 1e6, disk_left(file.path) / 1e9
-            text = (f"{file.key_ons} key-ons · {file.last_s:.0f} s · {size:.1f} MB, "
+        log = self.link.log
+        if log is not None and log.logging and log.writer is not None:
+            size, free = log.writer.bytes_written / 1e6, disk_left(log.path) / 1e9
+            text = (f"{log.key_ons} key-ons · {log.last_s:.0f} s · {size:.1f} MB, "
                     f"{free:.0f} GB free on the disk")
         else:
             text = self._words
@@ -326,9 +335,9 @@ class InCarPage(Page):
             self.now_changed.emit()
 
     def _taken(self, taken: Taken) -> None:
-        if taken.purpose != "key-on":
-            return
         file = taken.file
+        if not isinstance(file, Capture):
+            return
         if file.writer is None:
             self.session.trouble(taken.error or "Nothing was logged: the log never started.")
             return

@@ -1,6 +1,8 @@
 """Keep: open recordings, lay two over each other, carry settings and pictures away."""
 
+from collections.abc import Callable
 from dataclasses import replace
+from functools import partial
 from pathlib import Path
 
 from PySide6.QtCore import Qt
@@ -133,7 +135,7 @@ class KeepPage(Page):
         formats = QGridLayout()
         self.format_buttons = {}
         for place, key in enumerate(settings_formats()):
-            made = button(NAMES.get(key, key), lambda k=key: self.save_settings(k),
+            made = button(NAMES.get(key, key), partial(self.save_settings, key),
                           name=f"Save settings as {NAMES.get(key, key)}")
             self.format_buttons[key] = made
             formats.addWidget(made, place // 3, place % 3)
@@ -160,7 +162,7 @@ class KeepPage(Page):
         self.save_card.body.addWidget(label("The page for the car's folder", "quiet"))
         row = QHBoxLayout()
         self.report_buttons = [
-            button(f"Report as {kind.upper()}", lambda k=kind: self.save_report(k))
+            button(f"Report as {kind.upper()}", partial(self.save_report, kind))
             for kind in ("pdf", "html")]
         for made in self.report_buttons:
             row.addWidget(made)
@@ -338,7 +340,7 @@ class KeepPage(Page):
         session = self.session
         session.settle()
         source = session.path
-        made = sheet_of(session.findings,
+        made = sheet_of(session.shown,
                         source if source is not None and source.exists() else None)
         return replace(made, warnings=(*self._car_texts(), *made.warnings))
 
@@ -373,7 +375,7 @@ class KeepPage(Page):
         make = png if kind == "png" else svg
         part = name + (f"-{column}" if column else "")
         return self._write(self.target(part, f".{kind}"), lambda: make(
-            name, self.session.findings, column=column, before=self.session.before))
+            name, self.session.shown, column=column, before=self.session.before))
 
     def save_report(self, kind: str) -> None:
         """Write the report beside the window; with an earlier recording, what changed."""
@@ -385,15 +387,15 @@ class KeepPage(Page):
         if source is None:
             return
 
-        def done(path: object) -> None:
-            self._saved = Path(str(path)).name
+        def done(path: Path) -> None:
+            self._saved = path.name
             session.tell(f"Saved {path}", "good")
             self.now_changed.emit()
 
         session.work.run(f"Writing {out.name}", lambda progress: write_report_beside(
             source, out, parameters, before, progress, log, contactor, remark), done)
 
-    def _write(self, path: Path, content: object) -> Path | None:
+    def _write(self, path: Path, content: Callable[[], str | bytes]) -> Path | None:
         # What was kept before stays: a second saving has a name of its own.
         try:
             path = write_output(path, content(), number=True)

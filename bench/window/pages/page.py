@@ -140,15 +140,16 @@ class Page(QWidget):
 
 def car_now(session: Session) -> Now | None:
     """Return what a log of this pedal in its car forbids, before any value is entered; or None."""
-    said = car_trouble(session.findings, session.key_on)
-    if not said:
+    findings, log = session.findings, session.key_on
+    said = car_trouble(findings, log)
+    if not said or findings is None or log is None:
         return None
     first, _, rest = said[0].text.partition(". ")
-    mend = must_mend(session.findings)
+    mend = must_mend(findings)
     if mend:
         return Now(f"{first.rstrip('.')}.", mend, "Sweep again")
     more = [said[1].text if len(said) > 1 else rest]
-    others = car_judged_others(session.findings, session.key_on)
+    others = car_judged_others(findings, log)
     if others:
         more.append("The values here are others, and the log has not judged them yet.")
     return Now(f"{first.rstrip('.')}.", " ".join(m for m in more if m),
@@ -157,7 +158,7 @@ def car_now(session: Session) -> Now | None:
 
 def act_on_car(page: Page, action: str) -> bool:
     """Do what the button of `car_now` says; False when it is another page's button."""
-    if action == JUDGE_AGAIN:
+    if action == JUDGE_AGAIN and page.session.key_on is not None:
         page.session.judge_key_on(page.session.key_on.contactor)
     elif action == TO_THE_LOG:
         page.go_to.emit("In the car")

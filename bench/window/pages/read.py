@@ -118,9 +118,10 @@ class ReadPage(Page):
         first, dot, rest = headline(findings).partition(". ")
         if must_mend(findings):
             return Now(first + dot.strip(), rest or what_first(findings), "Sweep again")
-        car = car_trouble(findings, self.session.key_on)
-        if car:
-            which = ("the values judged there" if car_judged_others(findings, self.session.key_on)
+        log = self.session.key_on
+        car = car_trouble(findings, log)
+        if car and log is not None:
+            which = ("the values judged there" if car_judged_others(findings, log)
                      else "these values")
             rest = f"In the car, with {which}: {car[0].text}"
         return Now(first + dot.strip(), rest, "Decide what to set")

@@ -16,12 +16,13 @@ from PySide6.QtWidgets import (
 )
 
 from analysis.model.errors import AnalysisError
-from analysis.senders.calibration import average
+from analysis.senders.calibration import Steady, average
 from bench.errors import BenchError
 from bench.plots.calibration import draw_points, draw_residuals
-from bench.services.boards import SIMULATED
+from bench.services.boards import SIMULATED, open_named
 from bench.services.sender_check import MeterResult, keep
 from bench.services.sender_check_live import MeterSession
+from bench.services.simulated import SimulatedSenderBoard
 from bench.window.live_plots import still_view
 from bench.window.pages.page import Now, Page
 from bench.window.pages.sweep import free_name
@@ -29,7 +30,7 @@ from bench.window.sender_fields import SenderFields
 from bench.window.session import Session
 from bench.window.theme import Skin
 from bench.window.widgets import Card, button, label
-from bench.window.worker import Work
+from bench.window.worker import Progress, Work
 
 SHOW_MS = 200
 LEAST = 3
@@ -47,7 +48,7 @@ class SendersPage(Page):
         self.work.failed.connect(self._failed)
         self.meter: MeterSession | None = None
         self.result: MeterResult | None = None
-        self._simulated: object | None = None
+        self._simulated: SimulatedSenderBoard | None = None
         self._said = ""
         outer = QHBoxLayout(self)
         outer.setContentsMargins(12, 12, 12, 12)
@@ -183,22 +184,15 @@ class SendersPage(Page):
         channels = self.bench.car_options()
         simulated = name == SIMULATED
 
-        def begin(_progress: object) -> tuple[MeterSession, object | None]:
-            if simulated:
-                from bench.services.simulated import SimulatedSenderBoard
-
-                board = SimulatedSenderBoard(0.5, speed)
-            else:
-                from bench.services.boards import open_named
-
-                board = open_named(name, baud)
-            return MeterSession(board, parameters, path, lambda _text: None,
-                                channels).__enter__(), board if simulated else None
+        def begin(_progress: Progress) -> tuple[MeterSession, SimulatedSenderBoard | None]:
+            made = SimulatedSenderBoard(0.5, speed) if simulated else None
+            return MeterSession(made or open_named(name, baud), parameters, path,
+                                lambda _text: None, channels).__enter__(), made
 
         self.work.run("Starting the check", begin, self._started)
         self._enable()
 
-    def _started(self, result: object) -> None:
+    def _started(self, result: tuple[MeterSession, SimulatedSenderBoard | None]) -> None:
         self.meter, self._simulated = result
         self.simulated_volts.setValue(0.5)
         self._simulate(0.5)
@@ -218,16 +212,16 @@ class SendersPage(Page):
         if meter is None or not typed or self.work.busy:
             return
 
-        def take(_progress: object) -> tuple[object, str]:
+        def take(_progress: Progress) -> tuple[Steady, str]:
             steady = meter.add(typed)
             return steady, meter.progress() if steady.steady else ""
 
         self.work.run("Averaging", take, lambda result: self._added(typed, result))
         self._enable()
 
-    def _added(self, typed: str, result: object) -> None:
+    def _added(self, typed: str, result: tuple[Steady, str]) -> None:
         steady, progress = result
-        if steady.steady:
+        if steady.steady and self.meter is not None:
             self.words.addItem(f"{len(self.meter.points)}.  meter {typed}: {steady.text()}")
             self.typed.clear()
             self._said = progress
@@ -255,7 +249,7 @@ class SendersPage(Page):
             return
         folder = meter.path.parent / "calibrations"
 
-        def work_out(_progress: object) -> tuple[MeterResult, Path]:
+        def work_out(_progress: Progress) -> tuple[MeterResult, Path]:
             meter.close()
             result = meter.result(folder)
             return result, keep(folder, result)
@@ -263,13 +257,14 @@ class SendersPage(Page):
         self.work.run("Working it out", work_out, self._finished)
         self._enable()
 
-    def _finished(self, found: object) -> None:
-        self.result, path = found
+    def _finished(self, found: tuple[MeterResult, Path]) -> None:
+        result, path = found
+        self.result = result
         self.shut()
-        for text in (*(v.text for v in self.result.verdicts),
-                     *(d.text for d in self.result.diagnoses),
-                     *([self.result.change.text] if self.result.change else []),
-                     *self.result.notes):
+        for text in (*(v.text for v in result.verdicts),
+                     *(d.text for d in result.diagnoses),
+                     *([result.change.text] if result.change else []),
+                     *result.notes):
             self.words.addItem(text)
         self.words.scrollToBottom()
         self.session.tell(f"Kept with its channel: {path}", "good")

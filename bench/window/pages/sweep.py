@@ -227,13 +227,14 @@ class SweepPage(Page):
         self.session.tell(text, {"lost": "mend", "back": "good"}.get(kind, "know"))
 
     def _step_text(self) -> str:
-        plan = self.link.guide.plan if self.link.guide is not None else None
-        if plan is None or self.prompt is None:
+        guide = self.link.guide
+        if guide is None or self.prompt is None:
             return ""
+        plan = guide.plan
         presses = [p for p in plan.prompts if p.kind == "press"]
         at = sum(p.start_s <= self.prompt.start_s for p in presses)
         following = plan.next_after(self.prompt.start_s)
-        left = (following.start_s if following else plan.end_s) - self.link.guide.elapsed_s
+        left = (following.start_s if following else plan.end_s) - guide.elapsed_s
         return f"Press {max(at, 1)} of {len(presses)} · {max(left, 0.0):.0f} s left"
 
     def _changed(self) -> None:

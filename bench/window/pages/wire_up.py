@@ -1,5 +1,8 @@
 """Wire up: cautions, the board, what it says of itself, and every input live."""
 
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
+
 from PySide6.QtCore import Qt, QTimer
 from PySide6.QtGui import QKeySequence, QShortcut, QUndoStack
 from PySide6.QtWidgets import (
@@ -11,6 +14,7 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
+from bench.errors import ScaleUnknown
 from bench.services.boards import SIMULATED
 from bench.window.channel_rows import ChannelRows
 from bench.window.pages.page import Now, Page
@@ -19,6 +23,9 @@ from bench.window.theme import Skin
 from bench.window.widgets import Card, button, label, scrolled
 from bench.wording.cautions import BENCH
 from bench.wording.feed import FEEDS, NOT_SAID, TIP
+
+if TYPE_CHECKING:
+    from bench.services.boards import FoundPort
 
 BAUDS = ("115200", "500000", "1000000", "57600", "38400", "19200", "9600")
 PAINT_MS = 33
@@ -90,7 +97,9 @@ class WireUpPage(Page):
         self.board.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Fixed)
         self.board.setMinimumContentsLength(12)
         self.board.addItem(self.bench.board_name)
-        self.board.lineEdit().returnPressed.connect(self.act)
+        typed = self.board.lineEdit()
+        assert typed is not None
+        typed.returnPressed.connect(self.act)
         self.board.currentTextChanged.connect(lambda _text: self._show_kind())
         row.addWidget(self.board, 1)
         row.addWidget(button("Look again", self.find_boards, tip="F5"))
@@ -229,7 +238,7 @@ class WireUpPage(Page):
         """Look for ports again."""
         self.bench.find_boards()
 
-    def _fill_boards(self, found: object) -> None:
+    def _fill_boards(self, found: "Sequence[FoundPort]") -> None:
         typed = self.board.currentText() or self.bench.board_name
         self.board.blockSignals(True)
         self.board.clear()
@@ -268,8 +277,9 @@ class WireUpPage(Page):
             self.unsaid.isVisible()) else None
         self.bench.connect_board(name, self.baud.currentText(), scale)
 
-    def _failed(self, text: str) -> None:
-        if "does not say what its readings mean" in text:
+    def _failed(self, error: Exception) -> None:
+        text = " ".join(str(error).split())
+        if isinstance(error, ScaleUnknown):
             self.unsaid.show()
             self.full_scale.setFocus()
             text = "The board does not say what its readings mean; state it here and connect."
