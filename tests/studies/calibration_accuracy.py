@@ -51,12 +51,13 @@ class Named:
 def converter_readings(rng: np.random.Generator, volts: float, noise: float, memory: float,
                        step: float, count: int) -> np.ndarray:
     """Return `count` readings in volts of a steady input: AR(1) noise, then the converter."""
-    white = rng.normal(size=count)
-    error = np.empty(count)
-    error[0] = white[0]
-    for k in range(1, count):
-        error[k] = memory * error[k - 1] + np.sqrt(1.0 - memory**2) * white[k]
-    return np.round((volts + noise * error) / step) * step
+    white = rng.normal(size=count).tolist()
+    fresh = float(np.sqrt(1.0 - memory**2))
+    error = [white[0]]
+    # Numbers of a list: one by one they take a fifth of the time of an array's.
+    for new in white[1:]:
+        error.append(memory * error[-1] + fresh * new)
+    return np.round((volts + noise * np.array(error)) / step) * step
 
 
 class Meter:

@@ -147,11 +147,13 @@ def swing(
             # The third return is caught, and freed by the foot's next press.
             i, j = (round(t / STEP_S) for t in (task.holds[2][1], task.holds[3][0] - 0.05))
             seizing[i:j, k] = True
+    noises = rng.standard_normal((count, pedals))
     for i in range(count):
-        noise = rng.standard_normal(pedals)
+        noise = noises[i]
         shake_speed += STEP_S * (drive * noise - 2 * zeta * omega * shake_speed - omega**2 * shake)
         shake += STEP_S * shake_speed
-        foot = np.clip(muscle * (intended[i] + shake - s) - muscle_damping * v, 0, push) * on[i]
+        wanted = muscle * (intended[i] + shake - s) - muscle_damping * v
+        foot = np.minimum(np.maximum(wanted, 0), push) * on[i]
         low = set_in - s
         high = s - 1.0
         bump = np.maximum(0.0, stop * low - stop_damping * v) * (low > 0)

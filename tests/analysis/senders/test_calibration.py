@@ -377,11 +377,12 @@ def test_any_points_give_a_calibration_or_a_sentence(seed):
     assert predicted.low <= predicted.value <= predicted.high
 
 
-def test_bars_of_the_calibration_in_short():
-    """Over 300 random calibrations the truth is inside; mistaken settings are named right."""
+@pytest.mark.parametrize("count", [100, pytest.param(300, marks=pytest.mark.long)])
+def test_bars_of_the_calibration_in_short(count):
+    """Over random calibrations the truth is inside; mistaken settings are named right."""
     from calibration_accuracy import measure
 
-    tally, dividers, shunts = measure(300, first=5000)
+    tally, dividers, shunts = measure(count, first=5000)
     assert not tally.refused
     # 95 % of 300 has a standard deviation of 1.26 %; the long form holds 93 to 97 % over 1000.
     assert 0.91 <= tally.inside / tally.cases <= 0.99
