@@ -85,6 +85,12 @@ PHRASES = {
     "away from rest": "read far from rest, away from pressed: a lead floats",
     "shift or alias": "a tone near the log's rate would look like this shift",
 }
+# What is told of the pair because it cannot be told of which track.
+OF_EITHER = {
+    "dropout": "one of the tracks loses contact; which cannot be told",
+    "noise": "one of the tracks is noisy; which cannot be told",
+    "dead track": "the tracks do not move together",
+}
 # What carries good news or only numbers: not among the findings of a short page.
 QUIET = frozenset({"dead band stated", "pair measured", "step estimated", "log in the values",
                    "third track alone", "shared short unseen"})
@@ -118,6 +124,8 @@ def short_line(finding: Finding, times: int = 1, width: int = 76) -> str:
     if finding.code in ("promise withdrawn", "returns follow suit", "costly dead band",
                         "step not known", "hum", "nothing allowed for the car") and finding.channel:
         text = f"track {finding.channel}: {phrase}"
+    if finding.channel is None:
+        text = OF_EITHER.get(finding.code, text)
     if math.isfinite(finding.travel_percent) and finding.code not in ("no return", "step"):
         text += f", at {finding.travel_percent:z.0f} % of travel"
     elif math.isfinite(finding.time_s) and finding.code != "mismatch":

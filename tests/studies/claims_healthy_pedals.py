@@ -1,6 +1,7 @@
 """Judge healthy pedals under different feet: named faults and withdrawn promises in 1000 sweeps.
 
     python tests/studies/claims_healthy_pedals.py --cases 1000
+    python tests/studies/claims_healthy_pedals.py --cases 300 --generator second
 
 Bar: a fault of gravity 2 or more named in at most 1 of 1000 sweeps. A promise is withdrawn by
 design in 1 of 100 (Grubbs' test at 1 %), and a dead band may rightly cost too much of a small span.
@@ -14,8 +15,9 @@ import numpy as np
 
 sys.path.insert(0, str(Path(__file__).parents[1]))
 
-from studies.claims_judge import Said, arguments, finish, run, say
-from studies.independent_pedal import draw_board, draw_pedal, record, sweep
+from studies.claims_judge import Said, finish, options, run, say
+from studies.independent_pedal import RATES, draw_board, draw_pedal, record, sweep
+from studies.second_harms import read, ride
 
 # rest_s None: as it comes. Each is a way to press that a person may well have.
 FEET = {"usual": {}, "brisk": {"slow": 0.45}, "slow": {"slow": 3.0},
@@ -45,6 +47,12 @@ def judge(seed: int) -> Case:
                 f"{foot}", say(record(rng, pedal, board, shot)))
 
 
+def judge_second(seed: int) -> Case:
+    """Return one case of the second generator, nothing done to it."""
+    shot = ride(seed, RATES[seed % len(RATES)])
+    return Case(seed, f"{shot.kind}, {shot.rate:g} Hz", say(read(shot)))
+
+
 def figures(cases: list[Case]) -> list[tuple[str, float, str, bool]]:
     """Return the figures and their bar."""
     def thousand(flags: list[bool]) -> float:
@@ -66,8 +74,11 @@ def figures(cases: list[Case]) -> list[tuple[str, float, str, bool]]:
 
 def main() -> int:
     """Print what went wrong and the figures."""
-    asked = arguments(__doc__, 1000)
-    cases: list[Case] = run(judge, asked)  # type: ignore[assignment]
+    parser = options(__doc__, 1000)
+    parser.add_argument("--generator", choices=["free", "second"], default="free")
+    asked = parser.parse_args()
+    work = judge_second if asked.generator == "second" else judge
+    cases: list[Case] = run(work, asked)  # type: ignore[assignment]
     bad = [c for c in cases if set(c.said.because) - RIGHTLY_OPEN or c.said.accused]
     for c in bad[:asked.show]:
         print(f"  seed {c.seed}: {c.what}: {c.said.because}; {c.said.faults[:4]}; "

@@ -26,7 +26,7 @@ PART, LEAST_PARTED, PARTS_S = 0.12, 0.02, 0.15
 # the other explains as it stands, or as the earlier of the two (common practice, no source).
 LEFT, OF_BEFORE, OF_REVERSED = 0.06, 0.25, 0.6
 # Either must have moved so often through its middle to be recognised: a dead one has not.
-LEAST_MOVES = 2
+LEAST_MOVES = 3
 
 
 @dataclass(frozen=True)
