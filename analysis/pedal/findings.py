@@ -21,13 +21,14 @@ from analysis.pedal.dead_band import CarAddition, DeadBand, dead_band
 from analysis.pedal.faults import Fault
 from analysis.pedal.faults import returns as returning
 from analysis.pedal.faults.returns import ReturnTime
+from analysis.pedal.notes import missing
 from analysis.pedal.pair import EDGES, PairFindings, Way, measure_pair, ways
 from analysis.pedal.remedies import Remedy, remedies
 from analysis.pedal.settings import Setting, reachable, recommend
 from analysis.pedal.sweep_course import Seen, follow, mean_travel
 from analysis.pedal.sweep_faults import Measured, sweep_faults
 from analysis.pedal.tracks import TrackFindings, measure_track
-from analysis.pedal.verdict import Sentence, missing, off_at_rest, play_explains, verdict
+from analysis.pedal.verdict import Sentence, off_at_rest, play_explains, verdict
 from analysis.pedal.withhold_levels import kept
 from analysis.signal.linearity import minimax_line
 from analysis.signal.noise import noise_map, own_noise

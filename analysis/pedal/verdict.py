@@ -1,20 +1,17 @@
-"""What it all means, in plain sentences, the gravest first; and what is missing to say more."""
+"""What it all means, in plain sentences, the gravest first."""
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 import numpy as np
 
-from analysis.model.recording import Recording
 from analysis.parameters import Parameters
 from analysis.pedal.dead_band import (
-    ADVISED_RETURNS,
     CAR,
     NOISE,
     SCATTER,
     DeadBand,
     stated,
-    too_slow,
 )
 from analysis.pedal.faults import Fault
 from analysis.pedal.faults.returns import ReturnTime, return_limit
@@ -22,32 +19,14 @@ from analysis.pedal.pair import PairFindings
 from analysis.pedal.settings import short_of_stop
 from analysis.pedal.tracks import TrackFindings
 from analysis.pedal.withhold_levels import conditions, more_would_pay, two_numbers
-from analysis.signal.reference import clipped_question, reference_contradicted
-from analysis.signal.supply import OFF, fed_share
 
-LEAST_REST_S = 5.0
 OFF_PERCENT = 1.0
-# With readings so far apart a wiper's bounce can fall between them, and a jump to a rail is not
-# told from a foot (travel.at_a_rail). A loss as long as a step holds a reading, and one suffices.
-BLIND_S = 0.0199
-# Faults that are a loss of contact, or may be one.
-LOST_CONTACT = ("dropout", "no reading", "open or short")
-ENOUGH_HZ = 100.0
-# A supply further off nominal than this (relative) is told (common practice, no source).
-SUPPLY_OFF = 0.03
-# With fewer of the tracks' readings than this share fed that is told (common practice, no source).
-SUPPLY_ROWS = 0.9
 # Play from here on is told (common practice, no source).
 PLAY_PERCENT = 1.0
-LONE_TRACK = ("Only one track follows the pedal: nothing checks it, and the mismatch cannot be "
-              "known.")
 # Where to look when one line of the budget is most of it (common practice, no source).
 CURES = {SCATTER: "look for friction, a weak spring or a worn bush",
          NOISE: "find what disturbs the reading (ground, screen, a loose contact)",
          CAR: "find what lifts the reading in the car"}
-# A further input that correlates with a track by more than this is a track; an idle switch, which
-# knows two levels only, stays below (common practice, no source).
-ALONG = 0.97
 
 
 @dataclass(frozen=True)
@@ -79,18 +58,37 @@ def verdict(tracks: Mapping[str, TrackFindings], pair: PairFindings | None,
     returns: of every release. doubt: why no levels can be given, or None. short: how much more must
     be swept before any value can be given, or None; what else is a guess then stays unsaid.
     """
-    result = []
     if doubt is None and short is not None:
         grave = _fault_sentences(faults, 3, "Do not drive")
         return tuple(sorted((*grave, Sentence(2, short, "not enough"),
                              *_fault_sentences(faults, 2, "Mend before driving"),
                              *_fault_sentences(faults, 1, "Know")), key=lambda s: -s.gravity))
+    result = []
     if doubt is not None:
         result.append(Sentence(3, f"Do not drive: {doubt[:1].lower()}{doubt[1:]}", "doubt"))
         if any(fault.text in result[0].text for fault in faults):
             # The doubt is itself the fault, and what else was seen only follows from it.
             return (*result, *_fault_sentences(faults, 1, "Know"))
     result += _fault_sentences(faults, 3, "Do not drive")
+    result += _weak_or_costly(bands, parameters, doubt)
+    result += _fault_sentences(faults, 2, "Mend before driving")
+    result += _off_or_loose(tracks, pair, bands, parameters)
+    result += _nothing_for_the_car(bands)
+    result += _hum(tracks)
+    stop = next((why for why in map(short_of_stop, tracks.values()) if why is not None), None)
+    if stop is not None:
+        result.append(Sentence(1, f"Sweep again: {stop}.", "short of the stop"))
+    result += _dead_bands_stated(bands, parameters)
+    result += _pair_measured(pair)
+    result += _lift_off_not_proven(returns, parameters)
+    result += _fault_sentences(faults, 1, "Know")
+    return tuple(sorted(result, key=lambda s: -s.gravity))
+
+
+def _weak_or_costly(bands: Mapping[str, DeadBand], parameters: Parameters,
+                    doubt: str | None) -> list[Sentence]:
+    """Return which dead bands cannot be given, and which cost more than the user accepts."""
+    result = []
     for name, band in bands.items():
         if band.weak is not None:
             if band.weak != doubt:
@@ -101,7 +99,13 @@ def verdict(tracks: Mapping[str, TrackFindings], pair: PairFindings | None,
                 f"{band.lost_travel_percent:.1f} % of travel, more than the "
                 f"{parameters.allowed_lost_travel_percent:g} % you accept{_most_of(band)}; see the "
                 "remedies.", "costly dead band", name))
-    result += _fault_sentences(faults, 2, "Mend before driving")
+    return result
+
+
+def _off_or_loose(tracks: Mapping[str, TrackFindings], pair: PairFindings | None,
+                  bands: Mapping[str, DeadBand], parameters: Parameters) -> list[Sentence]:
+    """Return how the tracks lie to each other at rest: off, made so, or with play."""
+    result = []
     off, loose = off_at_rest(tracks, pair), play_of(pair)
     explained = play_explains(tracks, pair)
     if off is not None:
@@ -123,63 +127,77 @@ def verdict(tracks: Mapping[str, TrackFindings], pair: PairFindings | None,
         result.append(Sentence(
             1, f"The tracks have {loose:.1f} % of play: one follows the pedal later than "
             "the other when it turns round. Look for a loose shaft, coupling or lever.", "play"))
-    for name, band in bands.items():
-        if band.weak is None and any(i.name == CAR and i.volts <= 0 < band.total_volts
-                                     and i.basis == "stated" for i in band.items):
-            result.append(Sentence(
-                1, f"Track {name}: nothing is allowed for what the car adds at key-on, as you "
-                "asked: until a key-on log shows that it adds nothing, its start of travel may "
-                "be passed.", "nothing allowed for the car", name))
-    for name, track in tracks.items():
-        if track.hum is not None:
-            result.append(Sentence(
-                1, f"Track {name}: most of its noise at rest is a tone of {track.hum.hertz:.1f} Hz "
-                f"and {1000 * track.hum.amplitude_volts:.1f} mV ({track.hum.name}). Find where it "
-                "comes in (a charger or an instrument fed from the mains, a ground, an open "
-                "screen) and sweep again: the dead band pays for it.", "hum", name))
-    short = next((why for why in map(short_of_stop, tracks.values()) if why is not None), None)
-    if short is not None:
-        result.append(Sentence(1, f"Sweep again: {short}.", "short of the stop"))
-    for name, band in bands.items():
-        if band.weak is None and band.lost_travel_percent <= parameters.allowed_lost_travel_percent:
-            result.append(Sentence(
-                0, f"Track {name}: start of travel at {stated(band)[1]:.3f} V costs "
-                f"{band.lost_travel_percent:.1f} % of travel"
-                f"{''.join(f'; {t}' for t in two_numbers(band))}. {conditions(band)}"
-                f"{more_would_pay(band)}",
-                "dead band stated", name))
-    if pair is not None and not np.isfinite(pair.gain.value):
-        result.append(Sentence(
+    return result
+
+
+def _nothing_for_the_car(bands: Mapping[str, DeadBand]) -> list[Sentence]:
+    return [Sentence(
+        1, f"Track {name}: nothing is allowed for what the car adds at key-on, as you "
+        "asked: until a key-on log shows that it adds nothing, its start of travel may "
+        "be passed.", "nothing allowed for the car", name)
+        for name, band in bands.items() if band.weak is None and any(
+            i.name == CAR and i.volts <= 0 < band.total_volts and i.basis == "stated"
+            for i in band.items)]
+
+
+def _hum(tracks: Mapping[str, TrackFindings]) -> list[Sentence]:
+    return [Sentence(
+        1, f"Track {name}: most of its noise at rest is a tone of {track.hum.hertz:.1f} Hz "
+        f"and {1000 * track.hum.amplitude_volts:.1f} mV ({track.hum.name}). Find where it "
+        "comes in (a charger or an instrument fed from the mains, a ground, an open "
+        "screen) and sweep again: the dead band pays for it.", "hum", name)
+        for name, track in tracks.items() if track.hum is not None]
+
+
+def _dead_bands_stated(bands: Mapping[str, DeadBand], parameters: Parameters) -> list[Sentence]:
+    return [Sentence(
+        0, f"Track {name}: start of travel at {stated(band)[1]:.3f} V costs "
+        f"{band.lost_travel_percent:.1f} % of travel"
+        f"{''.join(f'; {t}' for t in two_numbers(band))}. {conditions(band)}"
+        f"{more_would_pay(band)}",
+        "dead band stated", name) for name, band in bands.items()
+        if band.weak is None
+        and band.lost_travel_percent <= parameters.allowed_lost_travel_percent]
+
+
+def _pair_measured(pair: PairFindings | None) -> list[Sentence]:
+    """Return what is known of one track by the other, and what a pair of this kind cannot show."""
+    if pair is None:
+        return []
+    if not np.isfinite(pair.gain.value):
+        said = Sentence(
             2, f"Tracks {pair.first} and {pair.second} were not compared with each other: they "
             "were never read in the same rows. Log both together, and sweep again.",
-            "not compared"))
-    elif pair is not None and not np.isfinite(pair.mismatch_max_percent.value):
-        result.append(Sentence(
+            "not compared")
+    elif not np.isfinite(pair.mismatch_max_percent.value):
+        said = Sentence(
             1, f"Tracks {pair.first} and {pair.second} were not compared along the travel: too "
             "little of it was seen on both. Sweep the whole travel slowly, both ways.",
-            "not compared"))
-    elif pair is not None:
-        result.append(Sentence(
+            "not compared")
+    else:
+        said = Sentence(
             0, f"Track {pair.second} = {pair.gain.value:.3f} x track {pair.first} "
             f"{pair.offset_volts.value:+z.3f} V ({pair.relation}); the tracks differ by at most "
             f"{pair.mismatch_max_percent.value:.1f} % of travel, at "
-            f"{pair.mismatch_at_travel_percent:z.0f} %.", "pair measured"))
-    if pair is not None and pair.relation.startswith("same slope"):
-        result.append(Sentence(
-            # Why the Formula SAE rules T.4.2 ask for different transfer functions.
-            0, "A short between tracks of the same slope cannot be seen by their difference: power "
-            "off, a meter between the signal leads shows it (near 0 ohm).",
-            "shared short unseen"))
-    if not any(r.quick for r in returns):
-        quickest = min((r.seconds for r in returns if r.seconds == r.seconds), default=None)
-        seen = "" if quickest is None else f"; the quickest return seen took {quickest:.1f} s"
-        result.append(Sentence(
-            1, f"The return after a lift-off is not proven: no quick lift-off was seen{seen}, and "
-            f"49 CFR 571.124 S5.3 allows {return_limit(parameters):g} s. Sweep again and let go at "
-            "once; a pedal that then still comes back slowly must be mended.",
-            "no lift-off"))
-    result += _fault_sentences(faults, 1, "Know")
-    return tuple(sorted(result, key=lambda s: -s.gravity))
+            f"{pair.mismatch_at_travel_percent:z.0f} %.", "pair measured")
+    if not pair.relation.startswith("same slope"):
+        return [said]
+    return [said, Sentence(
+        # Why the Formula SAE rules T.4.2 ask for different transfer functions.
+        0, "A short between tracks of the same slope cannot be seen by their difference: power "
+        "off, a meter between the signal leads shows it (near 0 ohm).", "shared short unseen")]
+
+
+def _lift_off_not_proven(returns: tuple[ReturnTime, ...],
+                         parameters: Parameters) -> list[Sentence]:
+    if any(r.quick for r in returns):
+        return []
+    quickest = min((r.seconds for r in returns if r.seconds == r.seconds), default=None)
+    seen = "" if quickest is None else f"; the quickest return seen took {quickest:.1f} s"
+    return [Sentence(
+        1, f"The return after a lift-off is not proven: no quick lift-off was seen{seen}, and "
+        f"49 CFR 571.124 S5.3 allows {return_limit(parameters):g} s. Sweep again and let go at "
+        "once; a pedal that then still comes back slowly must be mended.", "no lift-off")]
 
 
 def _most_of(band: DeadBand) -> str:
@@ -289,116 +307,4 @@ def _fault_sentences(faults: tuple[Fault, ...], gravity: int, opening: str) -> l
         first = group[0]
         result.append(Sentence(gravity, f"{opening}: {first.text}{more}.", first.kind,
                                first.channel, first.time_s, first.travel_percent))
-    return result
-
-
-def missing(recording: Recording, tracks: Mapping[str, TrackFindings],
-            faults: tuple[Fault, ...] = ()) -> tuple[Sentence, ...]:
-    """Return what is missing or weak: gravity 1 when the values suffer from it, else 0.
-
-    faults: those told beside it.
-    """
-    notes: list[Sentence] = []
-
-    def note(code: str, text: str, gravity: int = 0, channel: str | None = None) -> None:
-        notes.append(Sentence(gravity, text, code, channel))
-
-    if not recording.complete:
-        note("cut short", "The file was cut short; every whole row was used.")
-    if recording.lost_samples:
-        note("samples lost", f"{recording.lost_samples} samples were lost while recording.")
-    apart = max((t.step_s for t in tracks.values() if t.step_s >= BLIND_S), default=None)
-    if apart is not None:
-        rest = ("there may be more of them than are told"
-                if any(f.kind in LOST_CONTACT for f in faults) else
-                "that no such fault is found does not mean that there is none")
-        note("rate too low",
-             f"At {1 / apart:.3g} readings a second a loss of contact shorter than "
-             f"{1000 * apart:.0f} ms can fall between two of them unseen, and one met during a "
-             f"quick move may pass for the foot: {rest}. Log at {ENOUGH_HZ:g} Hz or more to look "
-             "for them.", 1)
-    returns = min((t.rest_levels.size for t in tracks.values()), default=0)
-    if returns < ADVISED_RETURNS:
-        seen = ("No return to rest was" if returns == 0 else "Only one return to rest was"
-                if returns == 1 else f"Only {returns} returns to rest were")
-        note("few returns", f"{seen} seen; the scatter of returns needs at least "
-             f"{ADVISED_RETURNS}, better 10: sweep again with more presses.", 1)
-    seconds = min((t.rest_seconds for t in tracks.values()), default=0.0)
-    slow = next(filter(None, map(too_slow, tracks.values())), None)
-    if seconds < LEAST_REST_S and slow is not None:
-        note("few rest readings", f"{slow}.", 1)
-    elif seconds < LEAST_REST_S:
-        note("short rest",
-             f"The pedal was seen at rest for {seconds:.1f} s; the electrical noise needs at "
-             f"least {LEAST_REST_S:g} s: leave it alone longer.", 1)
-    if recording.supply is None:
-        note("supply not recorded",
-             "The supply was not recorded: volts are as measured, and the budget carries the "
-             "supply's tolerance. Record it on a third input to take that out.")
-    elif recording.nominal_volts > 0 and SUPPLY_OFF < abs(
-            recording.usual_supply_volts / recording.nominal_volts - 1.0) <= OFF:
-        usual, nominal = recording.usual_supply_volts, recording.nominal_volts
-        note("supply off nominal",
-             f"The supply read {usual:.2f} V where {nominal:g} V is meant. All levels here are "
-             f"stated at {nominal:g} V: a meter on the pedal shows {usual / nominal:.3f} times as "
-             "much, and a controller that does not measure the supply too reads that.", 1)
-    question = clipped_question(recording)
-    if question is not None:
-        note("supply clipped", question, 1)
-    board = recording.extra.get("board")
-    contradicted = reference_contradicted(
-        board.get("supply_mv") if isinstance(board, dict) else None,
-        next((c.reference_volts for c in recording.with_role("track")), None))
-    if contradicted is not None:
-        note("reference contradicted", f"{contradicted[:1].upper()}{contradicted[1:]}.", 1)
-    if (share := fed_share(recording, tracks)) < SUPPLY_ROWS:
-        note("supply read seldom",
-             f"Only {100 * share:.0f} % of the tracks' readings have one of the supply beside "
-             "them; it is taken to run straight between its own, so a dip there is not seen. Log "
-             "the supply as often as the tracks.")
-    unknown = [name for name, track in tracks.items() if track.step_volts <= 0]
-    if unknown:
-        note("step not known",
-             f"The converter's step of {' and '.join(unknown)} is not known: the readings are "
-             "volts and do not show it, so the budget allows nothing for the converter. "
-             "Import the log with --step-volts.", 1)
-    for name, track in tracks.items():
-        if recording.channel(name).step_estimated:
-            note("step estimated",
-                 f"Track {name}: one converter step of {1000 * track.step_volts:.2f} mV was "
-                 "estimated from the grid its readings lie on.")
-    if len(tracks) == 1:
-        note("one track", LONE_TRACK, 1)
-    compared, alone = list(tracks)[:2], list(tracks)[2:]
-    if alone:
-        note("third track alone",
-             f"Only tracks {compared[0]} and {compared[1]} are compared with each other; "
-             f"{', '.join(alone)} {'is' if len(alone) == 1 else 'are'} measured alone.")
-    for column in _overlooked(recording, tracks):
-        note("overlooked track",
-             f"{column} moves with the pedal but has the role other, so nothing was measured of "
-             f"it: record it with --role {column}=track to have it judged.", 1)
-    for name, track in tracks.items():
-        if track.full_levels.size == 0:
-            note("no held full press",
-                 f"Track {name}: no held full press was seen; its full travel is taken "
-                 "from the peaks.")
-        if not np.isfinite(track.noise_volts):
-            note("noise not measured", f"Track {name}: too little rest to measure its noise.", 1)
-    return tuple(notes)
-
-
-def _overlooked(recording: Recording, tracks: Mapping[str, TrackFindings]) -> list[str]:
-    """Return the channels of role "other" that go up and down with a track, as a track would."""
-    result = []
-    for channel in recording.with_role("other"):
-        own = channel.volts()
-        for name in tracks:
-            track = recording.stated_volts(recording.channel(name))
-            good = np.isfinite(own) & np.isfinite(track)
-            x, y = own[good] - own[good].mean(), track[good] - track[good].mean()
-            power = float(np.sqrt((x @ x) * (y @ y)))
-            if power > 0 and abs(float(x @ y)) > ALONG * power:
-                result.append(channel.column)
-                break
     return result

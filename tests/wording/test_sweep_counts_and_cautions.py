@@ -10,8 +10,8 @@ import pytest
 from analysis.parameters import Parameters
 from analysis.pedal.dead_band import dead_band
 from analysis.pedal.findings import analyse
+from analysis.pedal.notes import missing
 from analysis.pedal.settings import recommend
-from analysis.pedal.verdict import missing
 from analysis.simulation import Motion, pedal_named, simulate_sweep
 from bench.files.exports import settings_formats
 from bench.files.exports.findings_text import findings_text
