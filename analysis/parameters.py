@@ -98,8 +98,9 @@ class Parameters:
     confidence: of the tolerance and prediction bounds.
     returns: the law that later returns are taken to follow: "even" (normal), "stick" (a pedal that
         may stick: the worst of four laws) or "wide" (wilder ones too).
-    supply_tolerance: relative, for tracks whose supply was not recorded. supply_stated: the user
-        gave it, even as the usual value, so it bounds what was not recorded; no row of its own.
+    supply_tolerance: relative, for tracks whose supply was not recorded.
+    supply_stated: that tolerance is known, even as the usual value, so it bounds what was not
+        recorded; else it is a guess.
     ratiometric_controller: whether the controller measures a track against the very supply it
         feeds it from; then a recorded ratio needs no allowance for the supply.
     temperature_span_kelvin, track_ppm_per_kelvin: drift of the rest ratio with temperature.
@@ -128,6 +129,7 @@ class Parameters:
     confidence: float = _number(0.95, "", (0.5, 0.9999), 0.01, judges_log=True)
     returns: str = _row("choice", "stick", choices=("even", "stick", "wide"), judges_log=True)
     supply_tolerance: float = _number(0.02, "", (0.0, 0.5), 0.005, judges_log=True)
+    supply_stated: bool = _row("yes/no", False, judges_log=True)
     ratiometric_controller: bool = _row("yes/no", True, judges_log=True)
     temperature_span_kelvin: float = _number(40.0, "K", (0.0, 200.0), 0.5)
     track_ppm_per_kelvin: float = _number(10.0, "ppm/K", (0.0, 10_000.0), 0.5)
@@ -138,7 +140,6 @@ class Parameters:
     mismatch_time_s: float = _number(0.1, "s", (0.0, 10.0), 0.005)
     heavy_vehicle: bool = _row("yes/no", False)
     cold: bool = _row("yes/no", False, remembered=False)
-    supply_stated: bool = False
 
     def __post_init__(self) -> None:
         for name, row in TABLE.items():
@@ -152,5 +153,4 @@ class Parameters:
 
 # The usual ones first.
 TABLE: Mapping[str, Parameter] = {
-    f.name: replace(f.metadata["row"], name=f.name) for f in fields(Parameters)
-    if "row" in f.metadata}
+    f.name: replace(f.metadata["row"], name=f.name) for f in fields(Parameters)}

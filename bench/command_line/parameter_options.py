@@ -79,11 +79,12 @@ def parameters_from(arguments: argparse.Namespace) -> Parameters:
         name: dict(_pair(text) for text in getattr(arguments, name))
         if row.kind == "volts by track" else getattr(arguments, name)
         for name, row in TABLE.items()}
-    stated = values["supply_tolerance"] is not None
-    if not stated:
+    if values["supply_tolerance"] is None:
         values["supply_tolerance"] = TABLE["supply_tolerance"].default
+    else:
+        values["supply_stated"] = True
     try:
-        return Parameters(**values, supply_stated=stated)
+        return Parameters(**values)
     except OutOfLimits as error:
         raise BadCall(refusal(error, "terminal")) from None
 

@@ -9,6 +9,7 @@ from analysis.key_on.results import KeyOnFindings
 from analysis.model.recording import Recording
 from analysis.pedal.findings import Findings
 from bench.wording.key_on import what_to_do
+from bench.wording.parameters import options_of
 from bench.wording.shell_quote import pasted
 
 # Open, and another sweep of the same pedal leaves it so.
@@ -44,7 +45,7 @@ def after_sweep(findings: Findings, path: Path) -> str:
     """
     open_codes = {code for claim in findings.claims for code in claim.because}
     if findings.state == "sound" or (findings.state == "open" and open_codes <= LEFT_TO_THE_USER):
-        return f"stillpedal settings {pasted(path)}"
+        return f"stillpedal settings {pasted(path)}{options_of(findings.parameters)}"
     again = free_name(path)
     return f"stillpedal sweep --board {board_of(findings.recording)} --out {pasted(again)}"
 
@@ -53,10 +54,11 @@ def after_settings(findings: Findings, path: Path) -> str:
     """Return the command after the values were read: take them to the car, then write the page."""
     if findings.car:
         page = free_name(path.with_suffix(".pdf"))
-        return f"stillpedal report {pasted(path)} --out {pasted(page)}"
+        return (f"stillpedal report {pasted(path)} --out {pasted(page)}"
+                f"{options_of(findings.parameters)}")
     log = free_name(path.with_name("key-on.csv"), "key-on")
     return (f"stillpedal watch --board {board_of(findings.recording)} --out {pasted(log)} "
-            f"--sweep {pasted(path)}")
+            f"--sweep {pasted(path)}{options_of(findings.parameters)}")
 
 
 def after_log(findings: KeyOnFindings, log: Path, sweep: Path | None,
@@ -72,7 +74,8 @@ def after_log(findings: KeyOnFindings, log: Path, sweep: Path | None,
                 "or give the sweep of this pedal: --sweep FILE; without it nothing says where "
                 "its start of travel lies")
     claims = {c.claim: c for c in key_on_claims(findings)}
-    swept = f"--sweep {pasted(sweep)}"
+    mine = options_of(findings.parameters)
+    swept = f"--sweep {pasted(sweep)}{mine}"
     again = (f"stillpedal watch --board {port} --out {pasted(free_name(log))} {swept}")
     if findings.forbidding or claims[SAME_PEDAL].state == "bad":
         return (f"stillpedal sweep --board {port} --out {pasted(free_name(sweep))}",
@@ -90,4 +93,4 @@ def after_log(findings: KeyOnFindings, log: Path, sweep: Path | None,
         return (f"{again} --contactor closed",
                 "with the contactor closed: wheels off the ground, somebody at the disconnect")
     stated = "" if contactor is None else f" --contactor {contactor}"
-    return f"stillpedal settings {pasted(sweep)} --key-on {pasted(log)}{stated}", ""
+    return f"stillpedal settings {pasted(sweep)} --key-on {pasted(log)}{stated}{mine}", ""

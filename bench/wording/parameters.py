@@ -10,6 +10,7 @@ from typing import Any, Literal
 
 from analysis.model.errors import OutOfLimits
 from analysis.parameters import TABLE, Parameter, Parameters
+from bench.wording.shell_quote import pasted
 
 Face = Literal["terminal", "window"]
 
@@ -64,6 +65,11 @@ WORDS: Mapping[str, Words] = {
     "supply_tolerance": Words(
         "Tolerance of the supply", "--supply-tolerance",
         "share by which a supply that was not recorded may be off; 0.02 is 2 %"),
+    "supply_stated": Words(
+        "Tolerance of the supply is known", "--supply-stated",
+        "the tolerance of the supply is known, even as the default; typing --supply-tolerance says "
+        "so too",
+        "Then a supply that a key-on log lacks is taken to lie within its tolerance."),
     "ratiometric_controller": Words(
         "Ratiometric controller", "--own-reference",
         "the controller does not measure against the supply it feeds to the pedal, so the "
@@ -99,6 +105,20 @@ WORDS: Mapping[str, Words] = {
 # In full, where a unit stands in a sentence.
 _UNITS = {"V": "volts", "h": "hours", "s": "seconds", "K": "kelvin", "%": "per cent",
           "ohm": "ohms", "ppm/K": "ppm per kelvin"}
+
+
+def options_of(parameters: Parameters) -> str:
+    """Return what to type behind a command for these parameters, " --key-ons 250 ..."; or ""."""
+    said = []
+    for name in parameters.changed:
+        row, value, option = TABLE[name], getattr(parameters, name), WORDS[name].option
+        if row.kind == "volts by track":
+            said += [f"{option} {pasted(f'{t}={v:.6g}')}" for t, v in value.items()]
+        elif row.kind == "yes/no":
+            said.append(option)
+        else:
+            said.append(f"{option} {value}")
+    return "".join(f" {each}" for each in said)
 
 
 def number_text(value: float) -> str:

@@ -5,6 +5,7 @@ No outside source: the promise is the project's own ("to add a parameter" in DEV
 
 import argparse
 import pickle
+import shlex
 import subprocess
 import sys
 from dataclasses import replace
@@ -19,7 +20,7 @@ from analysis.pedal.findings import analyse
 from bench.command_line import build_parser, main
 from bench.command_line.parameter_options import add_parameters, parameters_from
 from bench.files.recording_file import read_recording
-from bench.wording.parameters import WORDS, changes_text, refusal, value_text
+from bench.wording.parameters import WORDS, changes_text, options_of, refusal, value_text
 
 SAMPLES = ROOT / "sample_sweeps"
 NAMES = sorted(TABLE)
@@ -71,7 +72,9 @@ def test_each_is_an_option_of_the_command_line(name):
     value, typed = another(name)
     made = parsed(WORDS[name].option, *typed)
     assert getattr(made, name) == value
-    assert made.changed == (name,)
+    # A tolerance that is typed is known.
+    implied = ("supply_stated",) if name == "supply_tolerance" else ()
+    assert made.changed == (name, *implied)
     assert parsed() == Parameters()
 
 
@@ -126,6 +129,23 @@ def test_what_is_remembered_comes_back_from_its_text(name):
     value, _ = another(name)
     assert TABLE[name].from_text(str(value)) == value
     assert TABLE[name].from_text(str(value).lower()) == value
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_the_next_command_keeps_the_parameters(name):
+    """What was typed stands behind the command that comes next, and means the same there."""
+    made = parsed(WORDS[name].option, *another(name)[1])
+    assert parsed(*shlex.split(options_of(made))) == made
+    assert options_of(Parameters()) == ""
+
+
+def test_a_sheet_on_one_screen_hands_its_parameters_on(capsys):
+    """The values printed next are those of the same parameters."""
+    sweep = str(SAMPLES / "synthetic_healthy_pair.csv")
+    for verb in ("findings", "settings"):
+        assert main([verb, sweep, "--margin-volts", "0.02", "--returns", "wide"]) == 0
+        told = next(t for t in capsys.readouterr().out.splitlines() if t.startswith("next: "))
+        assert told.endswith(" --margin-volts 0.02 --returns wide")
 
 
 def test_the_parameters_that_differ_are_told_with_values():
