@@ -41,7 +41,7 @@ def _page(fill: Callable[[pg.PlotItem], None], size: tuple[int, int],
     page = pg.GraphicsLayoutWidget()
     page.setBackground(QColor(look.background))
     page.resize(*size)
-    fill(page.addPlot())
+    fill(page.addPlot(enableMenu=False))
     # Layout, ranges and label places settle in the event loop; two turns are enough.
     page.grab()
     QApplication.processEvents()

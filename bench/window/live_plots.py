@@ -29,8 +29,7 @@ def still_view(name: str) -> pg.GraphicsLayoutWidget:
     view.setFocusPolicy(Qt.FocusPolicy.NoFocus)
     view.setMinimumSize(240, 180)
     view.setAntialiasing(False)
-    view.plot = view.addPlot()
-    view.plot.setMenuEnabled(False)
+    view.plot = view.addPlot(enableMenu=False)
     return view
 
 

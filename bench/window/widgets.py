@@ -366,8 +366,7 @@ class FigureView(pg.GraphicsLayoutWidget):
         self.setAccessibleName(title)
         self.setMinimumSize(160, 120)
         self.setFocusPolicy(Qt.FocusPolicy.NoFocus)
-        self.plot = self.addPlot()
-        self.plot.setMenuEnabled(False)
+        self.plot = self.addPlot(enableMenu=False)
         self.ci.layout.setContentsMargins(4, 4, 8, 2)
         self.wear(skin.look)
 

@@ -22,7 +22,7 @@ from bench.plots.ranges import plain_number, readable_decades, whole_numbers
 @pytest.fixture
 def plot(plot_page):
     plot_page.resize(300, 240)
-    return plot_page.addPlot()
+    return plot_page.addPlot(enableMenu=False)
 
 
 def painted(plot):

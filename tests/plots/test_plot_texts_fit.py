@@ -27,7 +27,7 @@ def shown_plot(qtbot, width, height=230):
     view.resize(width, height)
     view.ci.layout.setContentsMargins(4, 4, 8, 2)
     view.show()
-    plot = view.addPlot()
+    plot = view.addPlot(enableMenu=False)
     QApplication.processEvents()
     return view, plot
 

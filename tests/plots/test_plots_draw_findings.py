@@ -21,7 +21,7 @@ def swept():
 
 @pytest.fixture
 def plot(plot_page):
-    return plot_page.addPlot()
+    return plot_page.addPlot(enableMenu=False)
 
 
 def curves(plot):

@@ -53,7 +53,7 @@ def finite_view(plot):
 @pytest.fixture
 def plot(plot_page):
     plot_page.resize(420, 260)
-    return plot_page.addPlot()
+    return plot_page.addPlot(enableMenu=False)
 
 
 def test_the_spoiler_spoils():

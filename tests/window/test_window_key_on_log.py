@@ -122,7 +122,7 @@ def logged():
 @pytest.mark.parametrize("name", KEY_ON_FIGURES)
 def test_key_on_figures_draw_what_was_found(plot_page, logged, name):
     """Each figure is filled from the findings, and drawing again replaces it."""
-    plot = plot_page.addPlot()
+    plot = plot_page.addPlot(enableMenu=False)
     draw_key_on(name, plot, logged, PAPER)
     first = len(plot.items)
     assert first

@@ -149,8 +149,7 @@ class InCarPage(Page):
             view = pg.GraphicsLayoutWidget()
             view.setAccessibleName(title)
             view.setFocusPolicy(Qt.FocusPolicy.NoFocus)
-            view.plot = view.addPlot()
-            view.plot.setMenuEnabled(False)
+            view.plot = view.addPlot(enableMenu=False)
             self._views[name] = view
             grid.addWidget(view, min(place, 1), max(place - 1, 0), 1, 2 if not place else 1)
         row.addLayout(grid, 3)
