@@ -143,8 +143,8 @@ def ruined_file(tmp_path_factory):
 
 
 @needs_poppler
-@pytest.mark.parametrize("paper", ["a4", "letter"])
-@pytest.mark.parametrize("ruined_first", [False, True])
+# Each page and each order once, not each with each.
+@pytest.mark.parametrize(("paper", "ruined_first"), [("letter", False), ("a4", True)])
 def test_seven_kinds_of_fault_before_or_after_fit_four_pages_whole(paper, ruined_first, tmp_path,
                                                                    ruined_file):
     """What was put into the pedal is named, no caution is dropped, and the folder stays thin."""
