@@ -22,7 +22,8 @@ from bench.command_line.progress import Progress
 from bench.command_line.signals import stopped_by_signals
 from bench.errors import BadCall, BoardTrouble
 from bench.wording.cautions import BENCH
-from bench.wording.shell_quote import reader_of
+from bench.wording.next_step import free_name
+from bench.wording.shell_quote import pasted, reader_of
 
 if TYPE_CHECKING:
     from bench.services.boards import Board
@@ -104,6 +105,9 @@ def run(arguments: argparse.Namespace) -> int:
     if recorded.stopped:
         raise KeyboardInterrupt
     if refused:
+        again = free_name(recorded.path)
+        print(f"next: stillpedal sweep --board {pasted(arguments.board)} --out {pasted(again)}",
+              file=sys.stderr)
         raise BoardTrouble(f"{'; '.join(refused)} (the recording is kept: {recorded.path})")
     question = clipped_question(recording)
     if question is not None:

@@ -69,6 +69,8 @@ def after_log(findings: KeyOnFindings, log: Path, sweep: Path | None,
     on the command line; the log itself may say it too.
     """
     port = board_of(findings.recording)
+    if port == "PORT" and findings.swept is not None:
+        port = board_of(findings.swept)
     if sweep is None:
         return (f"stillpedal sweep --board {port} --out {pasted(free_name(log, 'sweep'))}",
                 "or give the sweep of this pedal: --sweep FILE; without it nothing says where "

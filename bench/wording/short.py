@@ -96,6 +96,8 @@ QUIET = frozenset({"dead band stated", "pair measured", "step estimated", "log i
                    "third track alone", "shared short unseen"})
 _SUBJECTS = {"pair": "the tracks", "supply": "the supply", "pedal": "the pedal", "log": "",
              "track": "the tracks", "sender": "the sender"}
+# What holds all along has no time.
+_ALL_ALONG = frozenset({"mismatch", "same wiper"})
 # Phrases that name their own subject.
 _WHOLE = frozenset({"doubt", "not enough", "few returns", "few rest readings", "short rest",
                     "no held full press", "short of the stop", "cut short", "samples lost", "gap",
@@ -128,7 +130,7 @@ def short_line(finding: Finding, times: int = 1, width: int = 76) -> str:
         text = OF_EITHER.get(finding.code, text)
     if math.isfinite(finding.travel_percent) and finding.code not in ("no return", "step"):
         text += f", at {finding.travel_percent:z.0f} % of travel"
-    elif math.isfinite(finding.time_s) and finding.code != "mismatch":
+    elif math.isfinite(finding.time_s) and finding.code not in _ALL_ALONG:
         text += f", at {finding.time_s:.1f} s"
     if times > 1:
         text += f" ({times} times)"

@@ -83,6 +83,13 @@ def copy_faults(tracks: Mapping[str, TrackFindings], volts: Mapping[str, Array],
             f"({1000 * step:.1f} mV a step): they may be two inputs on one wiper, and that is weak "
             "evidence. A finer converter (--oversample 16) would tell; so does pulling one lead "
             "off, to see whether the other input still follows")]
+    if common < COMMON:
+        # Their noise is not common: each input's own covers it, or these are two fine elements.
+        return [Fault(
+            "same wiper", None, float(times[0]), float(times[-1]), float("nan"), 1,
+            f"tracks {a} and {b} bend alike over the whole travel, which two potentiometers hardly "
+            "do, but their noise is not common: they may be two inputs on one wiper, and that is "
+            "weak evidence. Pull one lead off and see whether the other input still follows")]
     return [Fault(
         "same wiper", None, float(times[0]), float(times[-1]), float("nan"), 2,
         f"tracks {a} and {b} are copies of each other: but for a fixed gain and offset they "
