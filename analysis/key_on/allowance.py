@@ -12,6 +12,8 @@ from analysis.statistics import bounds
 # Fewer key-ons than this say too little of how one differs from the next; the dead band asks
 # for as many returns (common practice, no source).
 LEAST_CYCLES = 3
+# From so many on, more key-ons like them lower the bound by little.
+ENOUGH_CYCLES = 10
 _COVERAGES = (0.90, 0.95, 0.99)
 # The items of the budget that hold how far one return of the pedal may lie from the next.
 _OF_RETURNS = (SCATTER, "rest itself", "drift")
@@ -48,6 +50,25 @@ def lift_bound(furthest: Array, settled: Array, reach_volts: float, step_volts: 
     steady = _bound(settled, step_volts, parameters) + reach_volts
     return max(swing, steady, 0.0), (f"{text}, with noise over {parameters.key_on_hours:g} key-on "
                                      "hours")
+
+
+def bound_of_more(furthest: Array, settled: Array, reach_volts: float, step_volts: float,
+                  parameters: Parameters) -> float:
+    """Return what `lift_bound` would come to with ENOUGH_CYCLES key-ons that scatter as these do.
+
+    NaN where there are as many already, or no bound of these. An expectation and no bound: the
+    next key-ons may scatter more.
+    """
+    furthest = furthest[np.isfinite(furthest)]
+    settled = settled[np.isfinite(settled)]
+    if not LEAST_CYCLES <= furthest.size < ENOUGH_CYCLES:
+        return float("nan")
+    noise_known = settled.size >= LEAST_CYCLES and np.isfinite(reach_volts)
+    swing = _bound(furthest, step_volts, parameters, not noise_known, ENOUGH_CYCLES)
+    if not noise_known:
+        return max(swing, 0.0)
+    steady = _bound(settled, step_volts, parameters, count=ENOUGH_CYCLES) + reach_volts
+    return max(swing, steady, 0.0)
 
 
 def within_supply(bound: float, basis: str, sign: float, rest_volts: float,
@@ -99,21 +120,25 @@ def more_cycles(logged: int, parameters: Parameters) -> tuple[MoreCycles, ...]:
 
 
 def _bound(
-    values: Array, step_volts: float, parameters: Parameters, extremes: bool = False
+    values: Array, step_volts: float, parameters: Parameters, extremes: bool = False,
+    count: int | None = None,
 ) -> float:
     """Return the prediction bound on such values; extremes: they are the largest of many readings.
+
+    count: as if so many values had the mean and the scatter of these; None: as many as there are.
 
     Largest readings have a longer tail than normal ones (Gumbel), so for them the limit of an
     exponential population counts too. Confidence: the car's share of the allowed risk.
     """
     # Levels that rounding to steps left alike may still differ by what rounding hides.
     hidden = bounds.quantisation_noise(step_volts)
-    count, confidence = int(values.size), _confidence(parameters)
+    seen, confidence = int(values.size), _confidence(parameters)
+    count = seen if count is None else count
     factor = bounds.prediction_factor(count, parameters.key_ons, confidence)
     bound = float(values.mean()) + factor * max(float(values.std(ddof=1)), hidden)
     if extremes:
         least = float(values.min())
-        theta = max(count * (float(values.mean()) - least) / (count - 1), hidden)
+        theta = max(seen * (float(values.mean()) - least) / (seen - 1), hidden)
         factor = bounds.one_sided_prediction_factor(count, parameters.key_ons, confidence)
         bound = max(bound, least + factor * theta)
     return max(bound, float(values.max()))

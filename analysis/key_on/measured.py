@@ -6,7 +6,7 @@ import numpy as np
 
 from analysis.evidence.claim import Finding
 from analysis.key_on import noise, shift, supply
-from analysis.key_on.allowance import lift_bound, rest_moved, within_supply
+from analysis.key_on.allowance import bound_of_more, lift_bound, rest_moved, within_supply
 from analysis.key_on.blocks import Blocks, Ints, Readings, gap_rows, make_blocks
 from analysis.key_on.coverage_gaps import brief_findings, unread_of
 from analysis.key_on.cycles import (
@@ -189,7 +189,10 @@ class Measured:
             _rms([c.noise_after_volts for c in cycles]),
             found, find_tones(found, 1.0 / self.blocks.step_s),
             drift, self._per_degree(channel, cycles), follow, follows, bound, basis,
-            self._moved(fact), channel.step_volts)
+            self._moved(fact), channel.step_volts,
+            bound_of_more(lifts, fact.sign * np.array([c.shift.value for c in cycles]),
+                          reach_volts, channel.step_volts, self.parameters)
+            if np.isfinite(bound) else float("nan"))
 
     def _bound(self, fact: TrackFacts, lifts: Array, reach_volts: float) -> tuple[float, str]:
         """Return what the car may add at a later key-on, and its ground; NaN without a bound."""

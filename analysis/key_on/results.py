@@ -107,6 +107,8 @@ class TrackKeyOn:
     lift_bound_volts: what one of the next key-ons may lift the reading, towards pressed, above
         the rest with the key off (above the rest of the sweep when one is given and the pedal
         now rests further towards pressed), at the parameters' confidence; lift_basis: the ground.
+    lift_bound_of_more_volts: what that bound would come to with ten key-ons that scatter as
+        these do; NaN with as many, or without a bound.
     rest_moved_volts: how far the pedal rests from its rest in the sweep with the key off,
         towards pressed; 0 within what its returns there differ by, NaN when it cannot be told.
     follow: relative change of the measured volts per relative change of the supply, 1 for a
@@ -134,6 +136,7 @@ class TrackKeyOn:
     lift_basis: str
     rest_moved_volts: float
     step_volts: float
+    lift_bound_of_more_volts: float = float("nan")
 
 
 @dataclass(frozen=True)

@@ -5,10 +5,13 @@ from collections.abc import Iterable
 
 from analysis.evidence.claim import Claim
 from analysis.evidence.key_on import KNOWN, NO_POWER, SAME_PEDAL
+from analysis.key_on.allowance import ENOUGH_CYCLES
 from analysis.key_on.opening import BRIEF, HINDERS
 from analysis.key_on.results import KeyOnFindings
 from bench.wording.short import short_line, shortened
 
+# Saved volts, and share of the bound that is left, below which more key-ons are worth the time.
+_WORTH_VOLTS, _WORTH_SHARE = 0.005, 0.8
 POWER = "POWER WOULD HAVE COME"
 NO_POWER_SEEN = "NO POWER WOULD HAVE COME"
 MISFIT = "THE SWEEP DOES NOT FIT THIS LOG"
@@ -70,7 +73,26 @@ def found_lines(findings: KeyOnFindings) -> list[str]:
         lines.append((2, f"track {column}: noise would pass start of travel more often than "
                          "accepted"))
     lines += [(f.gravity, short_line(f)) for f in shortened(findings.found)]
+    if all(math.isnan(t.before_volts) for c in findings.cycles for t in c.tracks.values()):
+        lines.append((1, "no rest before key-on could be read (the key feeds the pedal?): levels "
+                         "are judged"))
+    lines += _what_more_would_save(findings)
     return [line for _, line in sorted(lines, key=lambda each: -each[0])]
+
+
+def _what_more_would_save(findings: KeyOnFindings) -> list[tuple[int, str]]:
+    """Return what some more key-ons would save, where that is worth the time."""
+    logged = findings.more_cycles[0].logged
+    best = max(findings.tracks.values(), key=lambda t: t.lift_bound_volts
+               - t.lift_bound_of_more_volts if math.isfinite(t.lift_bound_of_more_volts) else 0.0,
+               default=None)
+    if best is None or not math.isfinite(best.lift_bound_of_more_volts):
+        return []
+    now, then = best.lift_bound_volts, best.lift_bound_of_more_volts
+    if now - then < _WORTH_VOLTS or then > _WORTH_SHARE * now:
+        return []
+    return [(0, f"{ENOUGH_CYCLES - logged} more key-ons like these would bring track "
+                f"{best.column}'s {1000 * now:.0f} mV to about {1000 * then:.0f} mV")]
 
 
 def _times(count: int) -> str:

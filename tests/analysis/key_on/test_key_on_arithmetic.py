@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from scipy import special, stats
 
-from analysis.key_on.allowance import lift_bound, more_cycles
+from analysis.key_on.allowance import bound_of_more, lift_bound, more_cycles
 from analysis.key_on.proof import free_bound, upcrossing_chance
 from analysis.parameters import Parameters
 from analysis.signal.quantisation import converter_bias, rounding_left
@@ -178,3 +178,19 @@ def test_two_key_ons_carry_no_bound() -> None:
     bound, why = lift_bound(np.array([0.01, 0.02]), np.array([0.01, 0.02]), 0.0, 0.0, Parameters())
     assert np.isnan(bound)
     assert "log at least 3" in why
+
+
+def test_what_more_key_ons_would_save_is_the_bound_of_ten_like_them():
+    """Three lifts repeated until there are ten have nearly the same mean and scatter."""
+    parameters = Parameters(key_ons=100)
+    three = np.array([0.010, 0.018, 0.026])
+    now, _ = lift_bound(three, three, 0.004, 0.001, parameters)
+    then = bound_of_more(three, three, 0.004, 0.001, parameters)
+    # Ten with exactly that mean and standard deviation.
+    ten = np.linspace(-1.0, 1.0, 10)
+    ten = three.mean() + ten * three.std(ddof=1) / ten.std(ddof=1)
+    real, _ = lift_bound(ten, ten, 0.004, 0.001, parameters)
+    assert then == pytest.approx(real, rel=1e-9)
+    assert then < 0.5 * now
+    assert np.isnan(bound_of_more(ten, ten, 0.004, 0.001, parameters))
+    assert np.isnan(bound_of_more(three[:2], three[:2], 0.004, 0.001, parameters))
