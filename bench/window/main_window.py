@@ -15,6 +15,7 @@ from PySide6.QtGui import (
     QKeyEvent,
     QKeySequence,
     QUndoGroup,
+    QUndoStack,
 )
 from PySide6.QtWidgets import (
     QApplication,
@@ -108,9 +109,11 @@ class MainWindow(QMainWindow):
         files.addAction(self._action("&Quit", self.close, "Ctrl+Q"))
         self.edit_menu = self.menuBar().addMenu("&Edit")
         # One Undo for all: it takes back what the page in front can change.
-        self.undo = QUndoGroup(self)
+        self.undo, self._no_undo = QUndoGroup(self), QUndoStack(self)
+        self.undo.addStack(self._no_undo)
         for page in self.pages.values():
-            self.undo.addStack(page.undo_stack)
+            if page.undo_stack is not None:
+                self.undo.addStack(page.undo_stack)
         for made, keys in ((self.undo.createUndoAction(self, "&Undo"), "Ctrl+Z"),
                            (self.undo.createRedoAction(self, "&Redo"), "Ctrl+Shift+Z")):
             made.setShortcut(QKeySequence(keys))
@@ -176,7 +179,8 @@ class MainWindow(QMainWindow):
         if self.page is not self.pages[title]:
             self.page.left()
         self.stack.setCurrentWidget(self.pages[title])
-        self.undo.setActiveStack(self.page.undo_stack)
+        stack = self.page.undo_stack
+        self.undo.setActiveStack(self._no_undo if stack is None else stack)
         self.rail.buttons[list(self.pages).index(title)].setChecked(True)
         self.page.shown()
         self._show_now()

@@ -98,6 +98,8 @@ class ParameterColumn(QWidget):
                            name="Undo the last change of a parameter", tip="Ctrl+Z")
         self.undo.setEnabled(False)
         self.session.undo_parameters.canUndoChanged.connect(self.undo.setEnabled)
+        self.session.undo_parameters.undoTextChanged.connect(
+            lambda text: self.undo.setToolTip(f"Undo {text} (Ctrl+Z)".replace("  ", " ")))
         head.addWidget(self.undo)
         card.body.addLayout(head)
         card.setAccessibleName("What do you want?")

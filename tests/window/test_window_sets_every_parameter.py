@@ -99,6 +99,19 @@ def test_all_go_back_at_once_and_that_is_taken_back_too(qtbot, decide):
     assert session.parameters == mine
 
 
+def test_undo_changes_no_parameter_out_of_sight(qtbot, decide):
+    """Ctrl+Z on a page that does not show them leaves them; back on Decide it takes back."""
+    decide.session.set_parameters(margin_volts=0.02)
+    for title in ("Read", "Keep", "Wire up"):
+        decide.go_to(title)
+        decide.setFocus()
+        keys(qtbot, decide, Qt.Key.Key_Z)
+        assert decide.session.parameters.margin_volts == 0.02
+    decide.go_to("Decide")
+    keys(qtbot, decide, Qt.Key.Key_Z)
+    assert decide.session.parameters == Parameters()
+
+
 def test_the_way_of_a_slider_is_one_change(qtbot, decide):
     """Undo takes back the whole of it, not the last step."""
     field = decide.pages["Decide"].fields["margin_volts"]

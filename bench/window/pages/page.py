@@ -50,9 +50,9 @@ class Page(QWidget):
         self.wrong = self._reported = ""
 
     @property
-    def undo_stack(self) -> QUndoStack:
-        """Return the changes that Undo takes back while the page is in front."""
-        return self.session.undo_parameters
+    def undo_stack(self) -> QUndoStack | None:
+        """Return the changes that Undo takes back while the page is in front: those it shows."""
+        return None
 
     def now(self) -> Now:
         """Return what is to be done now on this page."""
