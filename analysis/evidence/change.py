@@ -2,8 +2,9 @@
 
 import math
 
-from analysis.evidence.claim import Claim, Finding, State, Subject, settle, state_of
+from analysis.evidence.claim import Claim, State, Subject, settle, state_of
 from analysis.evidence.sweep import DEAD_BAND
+from analysis.model.finding import Finding, code_of
 from analysis.pedal.compare import Comparison
 
 NOT_WORSE = "nothing got worse"
@@ -47,22 +48,30 @@ def change_state(comparison: Comparison) -> State:
 
 def change_findings(comparison: Comparison) -> tuple[Finding, ...]:
     """Return what differs as data: new and gone faults, moves that are real, stale values."""
-    result = [Finding("new fault", f.gravity, _subject(f.channel), f.text, f.channel, f.time_s,
-                      f.travel_percent) for f in comparison.faults_new]
-    result += [Finding("start of travel no longer holds", 3, "track", text)
-               for text in comparison.stale]
+    result = [Finding("new fault", f.gravity, _subject(f.channel), channel=f.channel,
+                      time_s=f.time_s, travel_percent=f.travel_percent,
+                      values={"kind": f.kind, "fault": f.text}, causes=(f.kind,))
+              for f in comparison.faults_new]
+    result += [Finding("start of travel no longer holds", 3, "track",
+                       channel=str(why.values["track"]), values={"why": why}, causes=(why.code,))
+               for why in comparison.stale]
     for move in comparison.moves:
         if move.real:
-            code = {True: "got worse", False: "got better", None: "moved"}[move.worse]
+            became = {True: "got worse", False: "got better", None: "moved"}[move.worse]
             unit = {"V": "volts", "V/min": "volts_per_minute", "%": "percent", "s": "s",
                     "": "ratio"}.get(move.unit, move.unit)
             result.append(Finding(
-                f"{move.name} {code}", 2 if move.worse else 0, _subject(move.channel),
-                f"{move.name} {code}", move.channel,
+                code_of(f"{move.name} {became}"), 2 if move.worse else 0, _subject(move.channel),
+                channel=move.channel,
                 values={f"before_{unit}": move.before, f"after_{unit}": move.after,
                         f"change_{unit}": move.change, f"uncertainty_{unit}": move.uncertainty}))
-    result += [Finding("fault gone", 0, _subject(f.channel), f.text, f.channel)
+    result += [Finding("fault gone", 0, _subject(f.channel), channel=f.channel,
+                       values={"kind": f.kind, "fault": f.text}, causes=(f.kind,))
                for f in comparison.faults_gone]
+    pairs = comparison.before.pair, comparison.after.pair
+    if pairs[0] and pairs[1] and pairs[0].relation != pairs[1].relation:
+        result.append(Finding("relation changed", 0, "pair", values={
+            "before": pairs[0].relation, "after": pairs[1].relation}))
     return tuple(sorted(result, key=lambda f: -f.gravity))
 
 

@@ -9,33 +9,14 @@ Rules of this room:
 Every sheet shows the state computed here, once; no sheet has a rule of its own.
 """
 
-from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
+from collections.abc import Iterable
+from dataclasses import dataclass
 from typing import Literal
 
+from analysis.model.finding import Finding as Finding
+from analysis.model.finding import Subject as Subject
+
 State = Literal["sound", "bad", "open"]
-Subject = Literal["track", "pair", "supply", "pedal", "log", "sender"]
-
-
-@dataclass(frozen=True)
-class Finding:
-    """Hold one thing that was found, as data; its sentence is `text`.
-
-    code: what it is, the same word in every sheet. gravity: 3 do not drive, 2 repair before
-    driving or the promise does not hold, 1 know it before a value is entered, 0 nothing wrong.
-    channel: the column concerned, None for the pair, the pedal or the log as a whole.
-    time_s, travel_percent: where; NaN when it has no place. values: numbers with their units in
-    the names.
-    """
-
-    code: str
-    gravity: int
-    subject: Subject
-    text: str
-    channel: str | None = None
-    time_s: float = float("nan")
-    travel_percent: float = float("nan")
-    values: Mapping[str, float] = field(default_factory=dict)
 
 
 @dataclass(frozen=True)

@@ -2,6 +2,7 @@
 
 from collections.abc import Mapping
 
+from analysis.model.finding import Reason
 from analysis.pedal.tracks import TrackFindings, full_presses
 from analysis.signal.segments import Segment
 
@@ -11,7 +12,7 @@ LEAST_PRESSES, LEAST_RETURNS = 3, 4
 GOOD_PRESSES, GOOD_LIFT_OFFS = 8, 4
 
 
-def not_enough(segments: tuple[Segment, ...], tracks: Mapping[str, TrackFindings]) -> str | None:
+def not_enough(segments: tuple[Segment, ...], tracks: Mapping[str, TrackFindings]) -> Reason | None:
     """Return how much more must be swept before any value can be stated, None when enough was.
 
     Counted are full presses and returns to rest that came back, the first rest among them; with
@@ -23,9 +24,7 @@ def not_enough(segments: tuple[Segment, ...], tracks: Mapping[str, TrackFindings
     if presses >= LEAST_PRESSES and (returns >= LEAST_RETURNS or came >= LEAST_RETURNS):
         return None
     quick = sum(s.quick for s in segments)
-    more = [f"{GOOD_PRESSES - presses} more full presses" if presses < GOOD_PRESSES else "",
-            f"{GOOD_LIFT_OFFS - quick} more quick lift-offs" if quick < GOOD_LIFT_OFFS else ""]
-    return (f"Not enough yet: {presses} full press{'es' * (presses != 1)} and {returns} "
-            f"return{'s' * (returns != 1)} to rest were seen, and no value is stated from fewer "
-            f"than {LEAST_PRESSES} and {LEAST_RETURNS}. Sweep again: "
-            f"{' and '.join(m for m in more if m) or 'press right down each time'}.")
+    return Reason("not enough", {
+        "presses": presses, "returns": returns, "least_presses": LEAST_PRESSES,
+        "least_returns": LEAST_RETURNS, "more_presses": max(GOOD_PRESSES - presses, 0),
+        "more_lift_offs": max(GOOD_LIFT_OFFS - quick, 0)})

@@ -7,8 +7,8 @@ that something was not seen. Codes without a row only inform.
 
 from collections.abc import Iterable
 
-from analysis.evidence.claim import Claim, Finding, State, Subject, settle, state_of
-from analysis.pedal.verdict import Sentence
+from analysis.evidence.claim import Claim, State, settle, state_of
+from analysis.model.finding import Code, Finding, Subject
 
 SWEPT = "enough was swept"
 CONTACT = "contact holds over the whole travel"
@@ -19,7 +19,7 @@ DEAD_BAND = "the dead band keeps its promise"
 CLAIMS = (SWEPT, CONTACT, RETURNS, AGREE, SUPPLY, DEAD_BAND)
 
 # What speaks of each claim when it is grave, or leaves it open when it is not.
-SPEAKS_OF: dict[str, tuple[str, ...]] = {
+SPEAKS_OF: dict[Code, tuple[str, ...]] = {
     "not enough": (SWEPT, DEAD_BAND),
     "few returns": (SWEPT, DEAD_BAND),
     "few rest readings": (SWEPT, DEAD_BAND),
@@ -52,7 +52,6 @@ SPEAKS_OF: dict[str, tuple[str, ...]] = {
     "apart all along": (AGREE,),
     "unusual relation": (AGREE,),
     "perhaps off at rest": (AGREE,),
-    "few full presses": (SWEPT,),
     "not compared": (AGREE,),
     "one track": (AGREE,),
     "overlooked track": (AGREE,),
@@ -72,7 +71,6 @@ SPEAKS_OF: dict[str, tuple[str, ...]] = {
     "nothing allowed for the car": (DEAD_BAND,),
     "log too noisy": (DEAD_BAND,),
     "log passed the start of travel": (DEAD_BAND,),
-    "rest moved since the sweep": (DEAD_BAND,),
 }
 # Grave, yet only for want of readings: they leave a claim open and contradict none.
 UNSEEN = frozenset({"not enough", "few returns", "few rest readings", "short rest",
@@ -90,43 +88,47 @@ PAIR = frozenset({"mismatch", "play", "not compared", "same wiper", "unusual rel
                   "third track alone"})
 # Told of the pair where it cannot be said of which track.
 UNNAMED = frozenset({"dropout", "noise", "dead track", "flat spot"})
-OF_THE_LOG = frozenset({"cut short", "samples lost", "gap", "rate too low"})
+OF_THE_LOG = frozenset({"cut short", "samples lost", "gap", "rate too low", "log in the values",
+                        "log too noisy", "log passed the start of travel",
+                        "log not read all the time", "allowance for the car"})
+OF_THE_SUPPLY = frozenset({"supply sag", "supply off nominal", "supply clipped",
+                           "supply not recorded", "supply read seldom"})
 
 
-def sweep_claims(said: Iterable[Sentence]) -> tuple[Claim, ...]:
+def sweep_claims(said: Iterable[Finding]) -> tuple[Claim, ...]:
     """Return the state of every claim of a sweep, from all that its findings say."""
     said = tuple(said)
     codes = {s.code for s in said}
     against: dict[str, list[str]] = {c: [] for c in CLAIMS}
     unseen: dict[str, list[str]] = {c: [] for c in CLAIMS}
-    for sentence in sorted(said, key=lambda s: -s.gravity):
-        code = sentence.code
-        if sentence.gravity < 2 and (sentence.gravity < 1 or code in HARMLESS_WHEN_SLIGHT):
+    for found in sorted(said, key=lambda s: -s.gravity):
+        code = found.code
+        if found.gravity < 2 and (found.gravity < 1 or code in HARMLESS_WHEN_SLIGHT):
             continue
-        open_only = (sentence.gravity < 2 or code in UNSEEN
+        open_only = (found.gravity < 2 or code in UNSEEN
                      or (code == "promise withdrawn" and not codes & WITHDRAWN_BY))
         for claim in SPEAKS_OF.get(code, ()):
             (unseen if open_only else against)[claim].append(code)
     return tuple(settle(c, against[c], unseen[c]) for c in CLAIMS)
 
 
-def sweep_state(claims: Iterable[Claim], said: Iterable[Sentence]) -> State:
+def sweep_state(claims: Iterable[Claim], said: Iterable[Finding]) -> State:
     """Return the state of the whole sweep; a grave sentence without a row still makes it bad."""
     stray = any(s.gravity >= 2 and s.code not in SPEAKS_OF for s in said)
     return "bad" if stray else state_of(claims)
 
 
-def sweep_findings(said: Iterable[Sentence]) -> tuple[Finding, ...]:
-    """Return what was said as data, gravest first."""
-    return tuple(Finding(s.code, s.gravity, _subject(s), s.text, s.channel, s.time_s,
-                         s.travel_percent, s.values)
-                 for s in sorted(said, key=lambda s: -s.gravity))
+def sweep_findings(said: Iterable[Finding]) -> tuple[Finding, ...]:
+    """Return what was said, gravest first."""
+    return tuple(sorted(said, key=lambda f: -f.gravity))
 
 
-def _subject(said: Sentence) -> Subject:
-    if said.channel is not None:
-        return "supply" if said.code.startswith("supply") else "track"
-    if said.code in PAIR or said.code in UNNAMED:
+def subject_of(code: Code, channel: str | None) -> Subject:
+    """Return what a finding of a sweep speaks of."""
+    if code in OF_THE_SUPPLY:
+        return "supply"
+    if channel is not None:
+        return "track"
+    if code in PAIR or code in UNNAMED:
         return "pair"
-    return "log" if said.code in OF_THE_LOG or said.code.startswith("log") else (
-        "supply" if said.code.startswith("supply") else "pedal")
+    return "log" if code in OF_THE_LOG else "pedal"

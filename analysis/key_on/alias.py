@@ -8,12 +8,12 @@ from collections.abc import Iterable, Mapping, Sequence
 
 import numpy as np
 
-from analysis.evidence.claim import Finding
 from analysis.key_on.blocks import Readings
 from analysis.key_on.rests import Settled
 from analysis.key_on.results import TrackKeyOn
+from analysis.model.finding import Finding, KeyOnCode
 
-CODE = "shift or alias"
+CODE: KeyOnCode = "shift or alias"
 # Smaller shifts change no dead band (common practice, no source).
 _WORTH_VOLTS = 0.002
 # Slower than this a line is a beat of something near a multiple of the rate, or the pedal itself.

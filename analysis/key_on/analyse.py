@@ -52,7 +52,7 @@ def analyse_key_on(recording: Recording, parameters: Parameters | None = None,
     log = Measured(recording, parameters, judged, sweep)
     proofs = {f.column: log.proof(f) for f in log.facts}
     tracks = {f.column: log.track(f, proofs[f.column].reach_volts) for f in log.facts}
-    forbidding = () if sweep is None else tuple(s.text for s in sweep.graded if s.gravity >= 2)
+    forbidding = () if sweep is None else tuple(f for f in sweep.graded if f.gravity >= 2)
     # Levels stated by a clipped supply are not to be set against the sweep's.
     moved = () if any(f.code == SUPPLY_CLIPPED for f in log.found) else moved_findings(
         tracks, log.times.found_by == "mark")

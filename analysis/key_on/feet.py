@@ -8,15 +8,15 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from analysis.evidence.claim import Finding
 from analysis.key_on.blocks import Blocks, Bools, stated_of
 from analysis.key_on.cycles import KeyTimes
 from analysis.key_on.opening import FOOT_NOT_STATED
 from analysis.key_on.presses import TrackFacts
 from analysis.key_on.results import Press
+from analysis.model.finding import Finding, KeyOnCode
 from analysis.model.recording import Array, Recording
 
-ELECTRICAL = "electrical, not a foot"
+ELECTRICAL: KeyOnCode = "electrical, not a foot"
 # A mark by hand may come so much sooner or later than the foot (common practice, no source).
 _MARK_REACH_S = 3.0
 _FOOT_WORDS = frozenset({"foot", "press", "pressed", "pedal"})

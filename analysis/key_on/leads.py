@@ -9,16 +9,16 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from analysis.evidence.claim import Finding
 from analysis.key_on.blocks import Blocks, Bools, runs, volts_of
 from analysis.key_on.cycles import Span
 from analysis.key_on.presses import TrackFacts
+from analysis.model.finding import Finding, KeyOnCode
 from analysis.model.recording import Array, Channel, Recording
 from analysis.pedal.settings import LEAST_FAULT_GAP, Setting
 
-AT_RAIL = "lead at a rail"
-DROPOUT = "dropout in the car"
-ALL_ALONG = "track at a rail all along"
+AT_RAIL: KeyOnCode = "lead at a rail"
+DROPOUT: KeyOnCode = "dropout in the car"
+ALL_ALONG: KeyOnCode = "track at a rail all along"
 # Longer than this is no dropout: the Formula SAE rules T.4.2 end power after 100 ms.
 _DROPOUT_S = 0.1
 _STEPS = 2.5

@@ -2,15 +2,15 @@
 
 from collections.abc import Iterable
 
-from analysis.evidence.claim import Finding
+from analysis.model.finding import Finding, KeyOnCode
 
-FOOT_NOT_STATED = "foot not stated"
+FOOT_NOT_STATED: KeyOnCode = "foot not stated"
 # Not seen, and too short for a controller to act on: told beside the verdict.
-HOLES = "short holes"
-KEY_UNCLEAR = "key line unclear"
-REFERENCE = "reference contradicted"
-REFERENCE_SHARED = "reference contradicted, ratio stands"
-SUPPLY_CLIPPED = "supply clipped"
+HOLES: KeyOnCode = "short holes"
+KEY_UNCLEAR: KeyOnCode = "key line unclear"
+REFERENCE: KeyOnCode = "reference contradicted"
+REFERENCE_SHARED: KeyOnCode = "reference contradicted, ratio stands"
+SUPPLY_CLIPPED: KeyOnCode = "supply clipped"
 
 # Code -> (in few words, what a log must have, how this one was, what may be hidden by that, what
 # to do), as a Hindrance has them.

@@ -321,7 +321,7 @@ class KeyOnFindings:
     settings: tuple[Setting, ...]
     issued: bool
     swept: Recording | None
-    forbidding: tuple[str, ...]
+    forbidding: tuple[Finding, ...]
     passed: tuple[str, ...]
     unread: Mapping[str, Unread]
     key_on_hours: float

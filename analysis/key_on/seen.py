@@ -81,8 +81,14 @@ def reference_findings(recording: Recording) -> tuple[Finding, ...]:
         return ()
     logged = recording.supply is not None
     share = ". The supply was logged too, so the tracks' share of it stands" if logged else ""
-    return (Finding(REFERENCE_SHARED if logged else REFERENCE, 1 if logged else 2, "supply",
-                    f"{told[:1].upper()}{told[1:]}{share}"),)
+    v = told.values
+    why = ("or its internal reference was never trimmed" if v["untrimmed"] else
+           "more than its internal reference can be wrong by")
+    return (Finding(
+        REFERENCE_SHARED if logged else REFERENCE, 1 if logged else 2, "supply",
+        f"The board measures {v['volts']:.2f} V of supply where {v['reference_volts']:g} V at full "
+        f"scale are stated ({v['off_percent']:+.0f} %, {why}): every volt would be wrong by as "
+        f"much; measure its supply with a meter and state it, or feed it better{share}"),)
 
 
 def _lost(recording: Recording, blocks: Blocks, gaps: Ints,

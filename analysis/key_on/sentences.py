@@ -4,32 +4,34 @@ from collections.abc import Mapping
 
 import numpy as np
 
-from analysis.evidence.claim import Finding
 from analysis.key_on import strays
 from analysis.key_on.car import CONTACTOR_WORDS, hindrances, judged_starts, listed, start_of
 from analysis.key_on.coverage_gaps import unread_text
 from analysis.key_on.opening import SUPPLY_CLIPPED, withholding
 from analysis.key_on.results import Interval, KeyOnFindings, Proof, TrackKeyOn
+from analysis.model.finding import Finding, KeyOnCode
 from analysis.pedal.dead_band import stated
-from analysis.pedal.verdict import Sentence
 
 _UNREAL = 1e-6
-REST_MOVED = "rest is not the sweep's"
+REST_MOVED: KeyOnCode = "rest is not the sweep's"
 _LEADING = frozenset({REST_MOVED, strays.CODE, SUPPLY_CLIPPED})
 
 
 def say(findings: KeyOnFindings) -> tuple[str, ...]:
-    """Return the sentences that a person needs, gravest first."""
+    """Return the sentences on the log that a person needs, gravest first.
+
+    What the sweep forbids stands before them (`KeyOnFindings.forbidding`).
+    """
     # What changes what every later line is worth comes first, but for what forbids driving.
     untold = [f for f in findings.found if f not in findings.verdict.told]
     lead = [f.text for f in untold if _leads(f)]
     later = [f.text for f in untold if f.gravity > 1 and not _leads(f)]
-    result = [*findings.forbidding, *lead, findings.verdict.text,
+    result = [*lead, findings.verdict.text,
               *(f"{t.rstrip('.')}." for t in later)]
     if findings.verdict.applied:
         result.append(do_not_enter(findings))
     elif findings.noisy:
-        result.insert(len(findings.forbidding) + len(lead), do_not_keep(findings))
+        result.insert(len(lead), do_not_keep(findings))
     result += [_proof(p, p.column in findings.noisy) for p in findings.proofs.values()]
     result += [_track(t) for t in findings.tracks.values()]
     result.append(findings.common.text)
@@ -226,7 +228,7 @@ def allowance(findings: KeyOnFindings) -> str:
             f", start of travel {starts}" if starts else "")
         none = [b for b in findings.dead_bands.values() if not np.isfinite(b.start_of_travel_volts)]
         if none:
-            after += f", and there is no start of travel for track {none[0].column}: {none[0].weak}"
+            after += f", and there is no start of travel for track {none[0].column}"
     hindered = hindrances(findings.recording, findings.contactor, findings.unread, findings.found,
                          findings.verdict.applied)
     if findings.car and not hindered:
@@ -269,29 +271,30 @@ def _allowance(findings: KeyOnFindings) -> list[str]:
     return result
 
 
-def said_with_values(findings: KeyOnFindings, log: str) -> tuple[Sentence, ...]:
+def said_with_values(findings: KeyOnFindings, log: str) -> tuple[Finding, ...]:
     """Return what has to be known with the values issued anew by this log; log: its name."""
-    result = [Sentence(1, f"What the car adds was taken from the key-on log {log} (contactor at "
-                          f"its key-ons: {CONTACTOR_WORDS[findings.contactor]}): log again after "
-                          "any change to wiring, ground or pedal.", "log in the values")]
+    result = [Finding("log in the values", 1, "log",
+                      f"What the car adds was taken from the key-on log {log} (contactor at "
+                      f"its key-ons: {CONTACTOR_WORDS[findings.contactor]}): log again after "
+                      "any change to wiring, ground or pedal.")]
     if findings.noisy and findings.verdict.applied is not True:
-        result.insert(0, Sentence(1, (
+        result.insert(0, Finding("log too noisy", 1, "log", (
             f"In {log} the noise would pass the start of travel of the sweep alone "
             f"({start_of(findings, findings.noisy)}): take that value out where it is entered, "
-            "and find what disturbs the reading."), "log too noisy"))
+            "and find what disturbs the reading.")))
     if findings.verdict.applied is True:
         each = judged_starts(findings)
-        result.insert(0, Sentence(1, (
+        result.insert(0, Finding("log passed the start of travel", 1, "log", (
             f"In {log} readings passed the start of travel of the sweep alone ({each}): power "
             "would have been applied. Take that value out where it is entered and find what lifts "
-            "the reading; the values here lie beyond every reading of that log."),
-            "log passed the start of travel"))
+            "the reading; the values here lie beyond every reading of that log.")))
     if findings.unread:
-        result.append(Sentence(1, f"In {log} {unread_text(findings.unread)}.",
-                               "log not read all the time"))
-    result += [Sentence(1, text, "moves with warmth") for text in warmth_sentences(findings)]
-    result += [Sentence(1, f"{f.text.rstrip('.')}.", f.code) for f in findings.found
+        result.append(Finding("log not read all the time", 1, "log",
+                              f"In {log} {unread_text(findings.unread)}."))
+    result += [Finding("moves with warmth", 1, "pedal", text)
+               for text in warmth_sentences(findings)]
+    result += [Finding(f.code, 1, f.subject, f"{f.text.rstrip('.')}.") for f in findings.found
                if f.gravity > 1]
-    result += [Sentence(1, text, "brake with pedal in the log")
+    result += [Finding("brake with pedal in the log", 1, "log", text)
                for text in brake_sentences(findings)]
     return tuple(result)

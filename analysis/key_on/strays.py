@@ -11,13 +11,13 @@ from math import comb
 
 import numpy as np
 
-from analysis.evidence.claim import Finding
 from analysis.key_on.blocks import Bools
+from analysis.model.finding import Finding, KeyOnCode
 from analysis.model.recording import Array
 from analysis.parameters import Parameters
 from analysis.statistics import bounds
 
-CODE = "one key-on lifts"
+CODE: KeyOnCode = "one key-on lifts"
 # Two tracks, two measures each: a healthy log is accused in less than a hundredth of cases.
 _SIGNIFICANCE = 0.0015
 # At most a quarter are strays of the others; more are a kind of their own.

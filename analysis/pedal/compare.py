@@ -13,6 +13,7 @@ from dataclasses import dataclass
 
 from analysis.evidence.sweep import UNSEEN
 from analysis.model.estimate import Estimate
+from analysis.model.finding import Finding, Reason
 from analysis.pedal.faults import Fault
 from analysis.pedal.findings import Findings
 from analysis.pedal.settings_check import stale_settings
@@ -21,8 +22,6 @@ from analysis.pedal.tracks import TrackFindings
 FALSE_ALARM = 0.05
 # Noise is known to this share at best, however long the rest (common practice, no source).
 NOISE_KNOWN = 0.05
-# unit -> (times, the unit a person is told).
-_TOLD = {"V": (1000.0, "mV"), "V/min": (1000.0, "mV/min")}
 
 
 @dataclass(frozen=True)
@@ -64,9 +63,7 @@ class Comparison:
 
     factor: k for a quantity of many degrees of freedom. faults_new, faults_gone: one per kind
         and channel. stale: where start of travel as of the first recording no longer keeps the
-        pedal still. sentences: plain, the gravest first. notes: what weakens the comparison.
-        left: what must still be mended, in the words of the later recording's verdict; asked:
-        what else it says has to be known. before, after: what both recordings show.
+        pedal still. notes: what weakens the comparison. before, after: what both recordings show.
     """
 
     moves: tuple[Move, ...]
@@ -74,11 +71,8 @@ class Comparison:
     faults_new: tuple[Fault, ...]
     faults_gone: tuple[Fault, ...]
     factor: float
-    stale: tuple[str, ...]
-    sentences: tuple[str, ...]
-    notes: tuple[str, ...]
-    left: tuple[str, ...]
-    asked: tuple[str, ...]
+    stale: tuple[Reason, ...]
+    notes: tuple[Reason, ...]
     before: Findings
     after: Findings
 
@@ -87,6 +81,16 @@ class Comparison:
         """Return whether anything got worse for certain."""
         return (bool(self.faults_new) or bool(self.newly_grave)
                 or any(move.worse for move in self.moves))
+
+    @property
+    def left(self) -> tuple[Finding, ...]:
+        """Return what must still be repaired by the later recording."""
+        return tuple(f for f in self.after.graded if f.gravity >= 2)
+
+    @property
+    def asked(self) -> tuple[Finding, ...]:
+        """Return what else the later recording's verdict says has to be known."""
+        return tuple(f for f in self.after.verdict if f.gravity == 1)
 
     @property
     def newly_grave(self) -> tuple[str, ...]:
@@ -157,9 +161,7 @@ def compare(before: Findings, after: Findings) -> Comparison:
     stale = stale_settings(before, after, rests, coverage_factor(math.inf, many))
     return Comparison(
         moves, settings, new, gone, coverage_factor(math.inf, many), stale,
-        _sentences(before, after, moves, stale, new, gone), _notes(before, after),
-        tuple(s.text for s in after.graded if s.gravity >= 2),
-        tuple(s.text for s in after.graded[:len(after.verdict)] if s.gravity == 1), before, after)
+        _notes(before, after), before, after)
 
 
 def _pairs(before: Findings, after: Findings) -> list[_Pair]:
@@ -327,79 +329,22 @@ def _only_in(these: Sequence[Fault], those: Sequence[Fault]) -> tuple[Fault, ...
     return tuple(sorted(result.values(), key=lambda f: (-f.gravity, f.time_s)))
 
 
-def amount(value: float, unit: str, signed: bool = False) -> str:
-    """Return a value as it is told to a person: small voltages in mV, four digits."""
-    factor, told = _TOLD.get(unit, (1.0, unit))
-    sign = "+" if signed else ""
-    digits = {"mV": ".1f", "mV/min": ".2f", "%": ".2f", "s": ".3f"}.get(told, ".4f")
-    text = f"{value * factor:{sign}{digits}}"
-    # What rounds to nothing has no direction.
-    if float(text) == 0:
-        text = text.lstrip("+-")
-    return f"{text} {told}".rstrip()
-
-
-def label(move: Move) -> str:
-    """Return what a person calls the quantity, for instance "rest of track a"."""
-    words = {"mismatch_max": "largest mismatch", "play": "play between the tracks",
-             "gain": "gain between the tracks", "offset": "offset between the tracks",
-             "return_time": "mean time to return after lift-off", "noise": "noise at rest",
-             "drift": "drift of rest", "rest_scatter": "scatter of the returns"}
-    name = words.get(move.name, move.name.replace("_", " "))
-    return f"{name} of track {move.channel}" if move.channel else name
-
-
-_WARNED = {3: "; do not drive before it is mended", 2: "; mend it before driving"}
-
-
-def _sentences(before: Findings, after: Findings, moves: Sequence[Move], stale: Sequence[str],
-               new: Sequence[Fault], gone: Sequence[Fault]) -> tuple[str, ...]:
-    result = [*(f"New: {fault.text}{_WARNED.get(fault.gravity, '')}." for fault in new), *stale]
-    for worse in (True, None, False):
-        for move in moves:
-            if move.real and move.worse is worse:
-                result.append(_told(move))
-    result += [f"Gone: {fault.text}." for fault in gone]
-    if before.pair and after.pair and before.pair.relation != after.pair.relation:
-        result.append(f"The relation of the tracks was {before.pair.relation}, now it is "
-                      f"{after.pair.relation}.")
-    if not any(m.real for m in moves):
-        result.append("Nothing that was measured moved by more than the two recordings can tell.")
-    elif any(m.real is False for m in moves):
-        result.append("Nothing else moved by more than the two recordings can tell.")
-    return tuple(result)
-
-
-def _told(move: Move) -> str:
-    verdict = {True: "got worse", False: "got better", None: "moved"}[move.worse]
-    shown = label(move)
-    levels = (f"{move.before:.3f} V to {move.after:.3f} V" if move.unit == "V"
-              and move.name in ("rest", "full_travel", "span")
-              else f"{amount(move.before, move.unit)} to {amount(move.after, move.unit)}")
-    return (f"{shown[0].upper()}{shown[1:]} {verdict}: {levels}, "
-            f"{amount(move.change, move.unit, signed=True)}, "
-            f"{abs(move.change) / move.uncertainty:.0f} times its standard uncertainty of "
-            f"{amount(move.uncertainty, move.unit)}.")
-
-
-def _notes(before: Findings, after: Findings) -> tuple[str, ...]:
+def _notes(before: Findings, after: Findings) -> tuple[Reason, ...]:
     notes = []
     for which, here, there in (("first", before, after), ("second", after, before)):
-        only = [name for name in here.tracks if name not in there.tracks]
+        only = tuple(name for name in here.tracks if name not in there.tracks)
         if only:
-            notes.append(f"Only the {which} recording has track {' and '.join(only)}; it is not "
-                         "compared.")
-    unknown = [name for name, band in after.dead_bands.items()
-               if not math.isfinite(band.start_of_travel_volts)]
+            notes.append(Reason("track in one only", {"recording": which, "tracks": only}))
+    unknown = tuple(name for name, band in after.dead_bands.items()
+                    if not math.isfinite(band.start_of_travel_volts))
     if unknown:
-        notes.append(f"The second recording does not suffice for a dead band of track "
-                     f"{' and '.join(unknown)}: whether earlier settings hold cannot be told.")
-    if before.recording.nominal_volts != after.recording.nominal_volts:
-        notes.append(f"The volts are stated at {before.recording.nominal_volts:g} V before and "
-                     f"{after.recording.nominal_volts:g} V after: levels cannot be compared.")
+        notes.append(Reason("no later dead band", {"tracks": unknown}))
+    volts = before.recording.nominal_volts, after.recording.nominal_volts
+    if volts[0] != volts[1]:
+        notes.append(Reason("two nominal supplies", {
+            "before_volts": volts[0], "after_volts": volts[1]}))
     if before.recording.board_name != after.recording.board_name:
-        notes.append("Two boards were used; the error of both converters is allowed for.")
+        notes.append(Reason("two boards"))
     if any(not t.supply_recorded for f in (before, after) for t in f.tracks.values()):
-        notes.append("The supply was not recorded each time; its tolerance is allowed for, so "
-                     "small moves cannot be told.")
+        notes.append(Reason("supply not recorded each time"))
     return tuple(notes)

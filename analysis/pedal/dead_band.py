@@ -8,6 +8,7 @@ from dataclasses import dataclass, fields, replace
 
 import numpy as np
 
+from analysis.model.finding import Reason, SweepCode
 from analysis.model.safe_rounding import safely_rounded
 from analysis.parameters import Parameters
 from analysis.pedal.returns import WITHDRAWN, Returns, judge_returns, not_covered, offer_more
@@ -65,7 +66,7 @@ class BudgetItem(_Grounded):
     name: str
     volts: float
     basis: str
-    why: str
+    why: Reason
     key_ons: int = 0
 
 
@@ -87,11 +88,10 @@ class CarAddition(_Grounded):
 class ScatterCase:
     """Hold the dead band if later returns follow one law: its line, level and price.
 
-    name: "even", "stick" or "wide"; law: in words; volts: the line "scatter of returns".
+    name: "even", "stick" or "wide"; volts: the line "scatter of returns".
     """
 
     name: str
-    law: str
     volts: float
     start_of_travel_volts: float
     lost_travel_percent: float
@@ -109,10 +109,10 @@ class DeadBand:
     risk: chance, at most, that any reading at rest of `key_ons` later key-ons passes start of
         travel, or that the level of one passes release.
     false_per_1000_h: expected noise crossings of start of travel per 1000 key-on hours, at most.
-    weak: None, or one sentence on why the data do not carry the promise. When the levels could
-        not be stated at all they are NaN and total_volts is inf. weak_code: which finding it is.
+    weak: None, or why the data do not carry the promise. When the levels could not be stated at
+        all they are NaN and total_volts is inf. weak_code: which finding it is.
     law: of the scatter, a word of `LAWS`, that the promise assumes. cases: the dead band under
-        each of them. not_covered: what no number of such returns can tell, as sentences.
+        each of them. not_covered: what no number of such returns can tell.
     more_lift_offs, more_seconds, more_lost_travel_percent: how many more would pay, the time they
         take, and about what the dead band then costs; 0 when they would not.
     """
@@ -129,11 +129,11 @@ class DeadBand:
     key_ons: int
     key_on_hours: float
     false_per_1000_h: float
-    weak: str | None
-    weak_code: str = WITHDRAWN
+    weak: Reason | None
+    weak_code: SweepCode = WITHDRAWN
     law: str = "stick"
     cases: tuple[ScatterCase, ...] = ()
-    not_covered: tuple[str, ...] = ()
+    not_covered: tuple[Reason, ...] = ()
     more_lift_offs: int = 0
     more_seconds: float = 0.0
     more_lost_travel_percent: float = float("nan")
@@ -186,19 +186,19 @@ def noise_of(track: TrackFindings) -> Noise:
     return Noise(bounds.sd_upper(sigma, degrees, SIGMA_CONFIDENCE), slope)
 
 
-def supply_error(track: TrackFindings, parameters: Parameters, volts: float) -> tuple[float, str]:
+def supply_error(
+    track: TrackFindings, parameters: Parameters, volts: float
+) -> tuple[float, Reason]:
     """Return how far the supply may move a reading of so many volts, and why."""
-    if track.supply_recorded and parameters.ratiometric_controller:
-        return 0.0, ("the ratio to the supply was recorded and the controller is taken to "
-                     "measure against the supply it feeds")
-    ground = ("the controller does not measure against the supply it feeds"
-              if track.supply_recorded else "the supply was not recorded")
+    recorded, ratiometric = track.supply_recorded, parameters.ratiometric_controller
+    if recorded and ratiometric:
+        return 0.0, Reason("supply recorded")
     share = parameters.supply_tolerance
-    if not track.supply_recorded and not parameters.ratiometric_controller:
+    if not recorded and not ratiometric:
         # The bench's supply may be low by the tolerance and the car's high by it.
-        ground += " and the controller does not measure against it"
         share = (1.0 + share) / (1.0 - share) - 1.0
-    return float(share * abs(volts)), f"{ground}: {100 * share:.3g} % of {abs(volts):.3f} V"
+    return float(share * abs(volts)), Reason("supply may differ", {
+        "recorded": recorded, "ratiometric": ratiometric, "share": share, "volts": abs(volts)})
 
 
 def budget(track: TrackFindings, parameters: Parameters,
@@ -225,23 +225,25 @@ def _budget(track: TrackFindings, parameters: Parameters, car: CarAddition | Non
         *_returns(track, parameters, seen),
         BudgetItem(
             NOISE, noise, "measured",
-            f"{1000 * track.noise_volts:.2f} mV rms at rest; crossed at most "
-            f"{NOISE_SHARE * risk:.2g} times in {parameters.key_on_hours:g} key-on hours"
-            if np.isfinite(noise) else str(_noise_unknown(track))),
+            _noise_unknown(track) or Reason("noise at rest", {
+                "rms_volts": track.noise_volts, "crossings": NOISE_SHARE * risk,
+                "key_on_hours": parameters.key_on_hours})),
         BudgetItem(
             "supply", supply,
             "measured" if supply == 0 else _ground(parameters, "supply_tolerance"), supply_why),
         BudgetItem(
             "temperature", warmth,
             _ground(parameters, "track_ppm_per_kelvin", "temperature_span_kelvin"),
-            f"{parameters.track_ppm_per_kelvin:g} ppm/K of {track.nominal_volts:g} V over "
-            f"{parameters.temperature_span_kelvin:g} K"),
+            Reason("temperature", {
+                "ppm_per_kelvin": parameters.track_ppm_per_kelvin, "volts": track.nominal_volts,
+                "kelvin": parameters.temperature_span_kelvin})),
         BudgetItem(
             "converter", converter, _ground(parameters, "converter_error_steps"),
-            f"{parameters.converter_error_steps:g} x the step of {1000 * track.step_volts:.2f} mV"),
+            Reason("converter", {"steps": parameters.converter_error_steps,
+                                 "step_volts": track.step_volts})),
         _car(parameters, car),
         BudgetItem("your margin", parameters.margin_volts, _ground(parameters, "margin_volts"),
-                   "asked for" if parameters.margin_volts else "none asked for"),
+                   Reason("margin", {"volts": parameters.margin_volts})),
     )
 
 
@@ -250,7 +252,7 @@ def dead_band(
 ) -> DeadBand:
     """Return the dead band of a track: its budget, release and start of travel.
 
-    Too few returns or too short rests give NaN levels and a `weak` sentence, never a guess.
+    Too few returns or too short rests give NaN levels and a reason in `weak`, never a guess.
     """
     seen = returns_of(track, parameters, car)
     items = _budget(track, parameters, car, seen)
@@ -316,9 +318,9 @@ def _cases(seen: Returns, parameters: Parameters, track: TrackFindings,
     """Return the dead band under every law that later returns may follow."""
     sign, chosen = sign_of(track), seen.scatter[parameters.returns].volts
     result = []
-    for name, law in LAWS.items():
+    for name in LAWS:
         at = start + sign * (seen.scatter[name].volts - chosen)
-        result.append(ScatterCase(name, law, seen.scatter[name].volts, at,
+        result.append(ScatterCase(name, seen.scatter[name].volts, at,
                                   100.0 * abs(at - track.rest.value) / track.span.value
                                   if track.span.value > 0 else float("nan")))
     return tuple(result)
@@ -344,8 +346,8 @@ def _returns(track: TrackFindings, parameters: Parameters,
     """Return the items that the returns decide: their scatter, the rest itself, the drift."""
     names = (SCATTER, "rest itself", "drift")
     if seen is None:
-        why = (f"only {_seen(int(track.rest_levels.size))}, {ADVISED_RETURNS} are advised, "
-               "10 better")
+        why = Reason("few returns", {"returns": int(track.rest_levels.size),
+                                     "advised": ADVISED_RETURNS})
         infinite = float("inf")
         return (BudgetItem(names[0], infinite, "measured", why),
                 BudgetItem(names[1], 0.0, "measured", why),
@@ -381,60 +383,48 @@ def _ground(parameters: Parameters, *names: str) -> str:
 
 def _car(parameters: Parameters, car: CarAddition | None) -> BudgetItem:
     if car is not None and np.isfinite(car.volts):
-        return BudgetItem(CAR, max(car.volts, 0.0), car.basis, car.why, car.key_ons)
-    return BudgetItem(
-        CAR,
-        parameters.car_allowance_volts,
-        _ground(parameters, "car_allowance_volts"),
-        "an allowance until a key-on log in the car measures it",
-    )
+        return BudgetItem(CAR, max(car.volts, 0.0), car.basis, Reason("as told", {
+            "words": car.why}), car.key_ons)
+    return BudgetItem(CAR, parameters.car_allowance_volts,
+                      _ground(parameters, "car_allowance_volts"), Reason("allowance for the car"))
 
 
 def _weak(track: TrackFindings, lost_percent: float, seen: Returns | None,
-          parameters: Parameters) -> tuple[str, str] | None:
-    """Return why the data do not carry the promise, as code and sentence, or None."""
+          parameters: Parameters) -> tuple[SweepCode, Reason] | None:
+    """Return why the data do not carry the promise, as code and reason, or None."""
     count = int(track.rest_levels.size)
     if count < LEAST_RETURNS:
-        return WITHDRAWN, (f"only {_seen(count)}, so no dead band can be stated; "
-                           f"record at least {ADVISED_RETURNS}, better 10")
+        return WITHDRAWN, Reason("too few returns", {"returns": count, "advised": ADVISED_RETURNS})
     noise = _noise_unknown(track)
     if noise is not None:
-        return WITHDRAWN, f"{noise}, so no dead band can be stated"
+        return WITHDRAWN, Reason("no dead band", {"why": noise})
     if not np.isfinite(lost_percent) or lost_percent >= 100.0:
         if seen is not None and (why := seen.withdrawn_because(parameters.returns)) is not None:
             return why
-        return WITHDRAWN, ("what can lift the rest reading reaches full travel, so no dead band "
-                           "can mend this track; find what moves its rest")
+        return WITHDRAWN, Reason("reaches full travel")
     if _rest_is_clipped(track):
-        return WITHDRAWN, ("the reading is clipped at rest, so what lifts it there cannot be "
-                           "seen; bring rest away from the end of the input's range")
+        return WITHDRAWN, Reason("clipped at rest")
     return None if seen is None else seen.withdrawn_because(parameters.returns)
 
 
-def _noise_unknown(track: TrackFindings) -> str | None:
-    """Return why nothing is known of the noise and what to do, or None."""
+def _noise_unknown(track: TrackFindings) -> Reason | None:
+    """Return why nothing is known of the noise, or None."""
     if not np.isfinite(track.noise_volts) or track.rest_seconds < LEAST_REST_SECONDS:
-        if (slow := too_slow(track)) is not None:
-            return slow
-        return (f"only {track.rest_seconds:.1f} s at rest were seen, too short for the electrical "
-                f"noise: leave the pedal alone for {LEAST_REST_SECONDS:g} s or more")
+        return too_slow(track) or Reason("rest too short", {
+            "seconds": track.rest_seconds, "least_s": LEAST_REST_SECONDS})
     if not (track.noise_volts > 0 or track.step_volts > 0):
-        return ("the readings at rest do not differ at all and their step is not known, so there "
-                "may be noise that nobody sees: log with a finer step, or state it "
-                "(--step-volts)")
+        return Reason("noise unseen")
     return None
 
 
-def too_slow(track: TrackFindings) -> str | None:
+def too_slow(track: TrackFindings) -> Reason | None:
     """Return how a rate is too low for the noise in rests as long as asked for, or None."""
     least = track.least_rest_s
     if not least > 1.05 * LEAST_REST_SECONDS:  # Times may be rounded.
         return None
-    return (f"{1 / track.step_s:.3g} readings a second are too few for the electrical noise: only "
-            f"rests of {least:.3g} s or more can tell it at this rate, and "
-            f"{track.rest_seconds:.1f} s of such were seen; log at "
-            f"{least / track.step_s / LEAST_REST_SECONDS:.0f} Hz or more, or leave the pedal alone "
-            f"for {least:.3g} s each time")
+    return Reason("rate too low for noise", {
+        "hertz": 1 / track.step_s, "least_rest_s": least, "seconds": track.rest_seconds,
+        "enough_hertz": least / track.step_s / LEAST_REST_SECONDS})
 
 
 def _rest_is_clipped(track: TrackFindings) -> bool:
@@ -443,8 +433,3 @@ def _rest_is_clipped(track: TrackFindings) -> bool:
         return False
     end = track.lowest_volts if track.direction == "rising" else track.highest_volts
     return bool(abs(track.rest.value - end) <= 2.0 * track.step_volts)
-
-
-def _seen(returns: int) -> str:
-    return ("one return to rest was seen" if returns == 1 else
-            f"{returns} returns to rest were seen")

@@ -11,10 +11,11 @@ from functools import cached_property
 
 import numpy as np
 
-from analysis.evidence.claim import Claim, Finding, State
+from analysis.evidence.claim import Claim, State
 from analysis.evidence.sufficiency import not_enough
 from analysis.evidence.sweep import sweep_claims, sweep_findings, sweep_state
 from analysis.model.errors import BadParameter
+from analysis.model.finding import Finding, Reason
 from analysis.model.recording import Array, Recording
 from analysis.parameters import Parameters
 from analysis.pedal.dead_band import CarAddition, DeadBand, dead_band
@@ -28,7 +29,7 @@ from analysis.pedal.settings import Setting, reachable, recommend
 from analysis.pedal.sweep_course import Seen, follow, mean_travel
 from analysis.pedal.sweep_faults import Measured, sweep_faults
 from analysis.pedal.tracks import TrackFindings, measure_track
-from analysis.pedal.verdict import Sentence, off_at_rest, play_explains, verdict
+from analysis.pedal.verdict import off_at_rest, play_explains, verdict
 from analysis.pedal.withhold_levels import kept
 from analysis.signal.linearity import minimax_line
 from analysis.signal.noise import noise_map, own_noise
@@ -44,11 +45,11 @@ class Findings:
     """Hold what one sweep shows, for faces, reports and exports to read.
 
     return_limit_s: the limit of 49 CFR 571.124 S5.3 that the parameters chose.
-    doubt: one sentence when it could not be told which end is rest, or when the supply cannot
-        be what it is said to be; no settings then.
+    doubt: why it could not be told which end is rest, or that the supply cannot be what it is said
+        to be; no settings then.
     car: by track, what a key-on log of this very pedal put in place of the assumed allowance.
     car_said: what has to be known of that log together with the values.
-    notes: what is missing or weak, one sentence each. verdict: plain sentences, gravest first.
+    notes: what is missing or weak. verdict: what it means, gravest first.
     """
 
     recording: Recording
@@ -62,11 +63,11 @@ class Findings:
     dead_bands: Mapping[str, DeadBand]
     remedies: Mapping[str, tuple[Remedy, ...]]
     settings: tuple[Setting, ...]
-    notes: tuple[str, ...]
-    verdict: tuple[str, ...]
-    doubt: str | None = None
+    notes: tuple[Finding, ...]
+    verdict: tuple[Finding, ...]
+    doubt: Reason | None = None
     car: Mapping[str, CarAddition] = field(default_factory=dict)
-    car_said: tuple[Sentence, ...] = ()
+    car_said: tuple[Finding, ...] = ()
 
     @property
     def sound(self) -> bool:
@@ -94,20 +95,17 @@ class Findings:
         return max((s.gravity for s in self.graded), default=0)
 
     @cached_property
-    def graded(self) -> tuple[Sentence, ...]:
+    def graded(self) -> tuple[Finding, ...]:
         """Return the verdict, then the notes, then what was said of the log in the car."""
-        said = verdict(self.tracks, self.pair, self.faults, self.dead_bands, self.return_times,
-                       self.parameters, self.doubt, not_enough(self.segments, self.tracks))
-        return (*said, *missing(self.recording, self.tracks, self.faults), *self.car_said)
+        return (*self.verdict, *self.notes, *self.car_said)
 
     @property
-    def warnings(self) -> tuple[str, ...]:
+    def warnings(self) -> tuple[Finding, ...]:
         """Return what has to be known before a value is entered, gravest first.
 
         Every page, sheet and file that carries the values carries these with them.
         """
-        grave = [s for s in self.graded if s.gravity > 0]
-        return tuple(s.text for s in sorted(grave, key=lambda s: -s.gravity))
+        return tuple(sorted((f for f in self.graded if f.gravity > 0), key=lambda f: -f.gravity))
 
 
 def analyse(recording: Recording, parameters: Parameters | None = None) -> Findings:
@@ -152,7 +150,7 @@ def _measure(seen: Seen, parameters: Parameters) -> Measured:
 
 def decide(findings: Findings, parameters: Parameters,
            car: Mapping[str, CarAddition] | None = None,
-           car_said: tuple[Sentence, ...] = ()) -> Findings:
+           car_said: tuple[Finding, ...] = ()) -> Findings:
     """Return the findings with dead bands, remedies, settings and verdict made anew.
 
     Nothing is measured again, so this answers at once when a parameter changes. car: what a key-on
@@ -169,19 +167,18 @@ def decide(findings: Findings, parameters: Parameters,
     aims = _aims(findings.tracks, findings.pair, parameters)
     off = off_at_rest(findings.tracks, findings.pair)
     beside = {} if off is None else {off[0]: findings.tracks[off[1]]}
-    mended = {n: remedies(t, bands[n], aims, beside.get(n), n in parameters.target_rest_volts)
-              for n, t in findings.tracks.items()}
+    repaired = {n: remedies(t, bands[n], aims, beside.get(n), n in parameters.target_rest_volts)
+                for n, t in findings.tracks.items()}
     settings = recommend(findings.tracks, findings.pair, bands, parameters)
     withheld = doubt or not_enough(findings.segments, findings.tracks)
     if withheld is not None:
         settings = tuple(replace(s, value=float("nan"), why=withheld) for s in settings)
-    notes = missing(findings.recording, findings.tracks, findings.faults)
-    sentences = verdict(findings.tracks, findings.pair, findings.faults, bands,
-                        findings.return_times, parameters, doubt,
-                        not_enough(findings.segments, findings.tracks))
+    meant = verdict(findings.tracks, findings.pair, findings.faults, bands,
+                    findings.return_times, parameters, doubt,
+                    not_enough(findings.segments, findings.tracks))
     return replace(findings, parameters=parameters, car=car, car_said=said, dead_bands=bands,
-                   remedies=mended, settings=settings, notes=tuple(s.text for s in notes),
-                   verdict=tuple(s.text for s in sentences),
+                   remedies=repaired, settings=settings, verdict=meant,
+                   notes=missing(findings.recording, findings.tracks, findings.faults),
                    return_limit_s=returning.return_limit(parameters))
 
 

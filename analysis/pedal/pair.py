@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from analysis.model.estimate import Estimate
+from analysis.model.finding import Relation
 from analysis.model.recording import Array
 from analysis.parameters import Parameters
 from analysis.pedal.tracks import TrackFindings
@@ -44,7 +45,7 @@ class PairFindings:
 
     first: str
     second: str
-    relation: str
+    relation: Relation
     gain: Estimate
     offset_volts: Estimate
     travel_percent: Array
@@ -180,7 +181,7 @@ def _weighted(x: Array, y: Array, weights: Array) -> Array:
     return np.asarray(np.linalg.lstsq(design, y * root, rcond=None)[0], dtype=np.float64)
 
 
-def relation_of(gain: float, offset_ratio: float) -> str:
+def relation_of(gain: float, offset_ratio: float) -> Relation:
     """Return the relation's name from gain and offset in ratios of supply.
 
     same slope: gain within 10 % of 1 and |offset| below 5 % of supply, else with offset; half

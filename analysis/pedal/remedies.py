@@ -4,10 +4,12 @@ The potentiometer is taken with three terminals, an optional resistor in the sup
 in the ground leg; equations: docs/method_deadband.md, "Remedies".
 """
 
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 import numpy as np
 
+from analysis.model.finding import Reason, Value
 from analysis.parameters import Parameters
 from analysis.pedal.dead_band import DeadBand, sign_of, stated
 from analysis.pedal.preferred_values import nearest_value
@@ -31,10 +33,10 @@ INPUT_OHMS = 100e3
 
 @dataclass(frozen=True)
 class Remedy:
-    """Hold one way to mend a rest that is off, with what it costs.
+    """Hold one way to put right a rest that is off, with what it costs.
 
     kind: "turn", "trim resistor" or "dead band". amount, unit: degrees, ohms or volts; amount
-        and lost_travel_percent are NaN when the way is closed, and text says why.
+        and lost_travel_percent are NaN when the way is closed, and `why` is then the cause.
     rest_volts, full_volts, lost_travel_percent: what is to be expected afterwards.
     """
 
@@ -45,7 +47,7 @@ class Remedy:
     rest_volts: float
     full_volts: float
     lost_travel_percent: float
-    text: str
+    why: Reason
 
 
 def remedies(track: TrackFindings, dead_band: DeadBand, parameters: Parameters,
@@ -62,18 +64,17 @@ def remedies(track: TrackFindings, dead_band: DeadBand, parameters: Parameters,
         return ()
     target = parameters.target_rest_volts.get(track.column)
     if dead_band.weak is not None:
-        why = f"this comes first: {dead_band.weak}"
+        why = Reason("this first", {"why": dead_band.weak})
         return (_closed("turn", track, "degrees", why),
                 _closed("trim resistor", track, "ohms", why),
                 _live_with_it(track, dead_band, target))
     if target is None:
-        why = ("no target rest is given; it would move rest but not lessen what lifts the "
-               "reading from one return to the next")
+        why = Reason("no target")
         return (_closed("turn", track, "degrees", why),
                 _closed("trim resistor", track, "ohms", why),
                 _live_with_it(track, dead_band, None))
     if abs(target - track.rest.value) <= MET * track.nominal_volts:
-        why = f"rest already lies at the target of {target:.3f} V"
+        why = Reason("at the target", {"target_volts": target})
         return (_closed("turn", track, "degrees", why),
                 _closed("trim resistor", track, "ohms", why),
                 _live_with_it(track, dead_band, target))
@@ -92,13 +93,13 @@ def _against(remedy: Remedy, track: TrackFindings, beside: TrackFindings, parame
         return remedy
     apart = abs(remedy.full_volts - beside.full.value)
     percent = 100.0 * apart / beside.span.value
-    said = (f"at full travel it and track {beside.column} are then {1000 * apart:.0f} mV apart, "
-            f"{percent:.1f} % of travel")
-    if percent > parameters.mismatch_limit_percent and not asked:
-        return _closed(remedy.kind, track, remedy.unit, (
-            f"{said}, more than the {parameters.mismatch_limit_percent:g} % that a controller is "
-            "to tolerate between them"))
-    return replace(remedy, text=f"{remedy.text}; {said}")
+    beyond: dict[str, Value] = {
+        "beside": beside.column, "apart_volts": apart, "apart_percent": percent}
+    limit = parameters.mismatch_limit_percent
+    if percent > limit and not asked:
+        return _closed(remedy.kind, track, remedy.unit,
+                       Reason("too far apart", {**beyond, "limit_percent": limit}))
+    return replace(remedy, why=Reason(remedy.why.code, {**remedy.why.values, **beyond}))
 
 
 def divided(ratio: float, track_ohms: float, supply_leg_ohms: float,
@@ -124,8 +125,9 @@ def loaded(ratio: float, track_ohms: float, load_ohms: float, supply_leg_ohms: f
 
 
 def trim_legs(rest_ratio: float, full_ratio: float, target_rest: float,
-              target_full: float | None, track_ohms: float) -> tuple[float, float, str]:
-    """Return the resistors in the supply and ground leg, ohms, and why not ("" when possible).
+              target_full: float | None,
+              track_ohms: float) -> tuple[float, float, Reason | None]:
+    """Return the resistors in the supply and ground leg, ohms, and why not (None when possible).
 
     Ratios are shares of the supply. With one target one leg suffices; with both, span shrinks
     to a = (target_full - target_rest) / (full - rest), whole = track / a, ground =
@@ -133,27 +135,24 @@ def trim_legs(rest_ratio: float, full_ratio: float, target_rest: float,
     are NaN.
     """
     if not 0.0 < target_rest < 1.0 or (target_full is not None and not 0.0 < target_full < 1.0):
-        return NAN, NAN, "a resistor cannot bring a level to a rail or beyond it"
+        return NAN, NAN, Reason("target at a rail")
     if target_full is None:
         if target_rest < rest_ratio:
-            return track_ohms * (rest_ratio / target_rest - 1.0), 0.0, ""
-        return 0.0, track_ohms * ((1.0 - rest_ratio) / (1.0 - target_rest) - 1.0), ""
+            return track_ohms * (rest_ratio / target_rest - 1.0), 0.0, None
+        return 0.0, track_ohms * ((1.0 - rest_ratio) / (1.0 - target_rest) - 1.0), None
     share = (target_full - target_rest) / (full_ratio - rest_ratio)
     if share <= 0:
-        return NAN, NAN, "the targets turn the track's direction round; swap its outer wires"
+        return NAN, NAN, Reason("targets turned round")
     if share > 1.0 + 1e-9:
-        return NAN, NAN, (f"the targets ask for {100 * share:.0f} % of the present span, and "
-                          "resistors can only shrink it")
+        return NAN, NAN, Reason("span would grow", {"share": share})
     whole = track_ohms / share
     ground = target_rest * whole - rest_ratio * track_ohms
     supply = whole - track_ohms - ground
     # A leg of less than 0.02 % of the track cannot be told from a wire.
     ground, supply = (0.0 if abs(r) < 2e-4 * track_ohms else r for r in (ground, supply))
     if ground < 0 or supply < 0:
-        leg = "ground" if ground < 0 else "supply"
-        return NAN, NAN, (f"the {leg} leg would need less than no resistance; turn the "
-                          "potentiometer instead, or give up one of the two targets")
-    return supply, ground, ""
+        return NAN, NAN, Reason("leg below nothing", {"leg": "ground" if ground < 0 else "supply"})
+    return supply, ground, None
 
 
 def _turn(track: TrackFindings, band: DeadBand, parameters: Parameters, target: float) -> Remedy:
@@ -161,32 +160,18 @@ def _turn(track: TrackFindings, band: DeadBand, parameters: Parameters, target: 
     shift = target - track.rest.value
     full = track.full.value + shift
     if not 0.0 < target < nominal or not 0.0 < full < nominal:
-        return _closed("turn", track, "degrees",
-                       f"rest at {target:.3f} V would put full travel at {full:.3f} V, off the "
-                       f"end of the element (0 to {nominal:g} V)")
+        return _closed("turn", track, "degrees", Reason("off the element", {
+            "target_volts": target, "full_volts": full, "nominal_volts": nominal}))
     degrees = abs(shift) / nominal * parameters.electrical_angle_degrees
     lost = _lost(band, track.span.value)
-    way = "falls" if shift < 0 else "rises"
-    return Remedy(
-        "turn", track.column, degrees, "degrees", target, full, lost,
-        "with the pedal unplugged from the car, turn the potentiometer by about "
-        f"{degrees:.1f} degrees, until the reading at rest {way} by {abs(shift):.3f} V to "
-        f"{target:.3f} V (go by the reading: the angle holds for an element of "
-        f"{parameters.electrical_angle_degrees:g} degrees across the whole supply); full travel "
-        f"moves along to {full:.3f} V, the span stays; costs no travel beyond the dead "
-        f"band{_of_percent(lost)}; a second track on the same shaft turns too; sweep again "
-        f"after locking it{_near_rail(target, nominal)}")
+    return Remedy("turn", track.column, degrees, "degrees", target, full, lost, Reason("turn", {
+        "degrees": degrees, "shift_volts": shift, "target_volts": target, "full_volts": full,
+        "electrical_angle_degrees": parameters.electrical_angle_degrees,
+        "lost_travel_percent": lost, "near_rail": _near_rail(target, nominal)}))
 
 
-def _near_rail(target: float, nominal: float) -> str:
-    if min(target, nominal - target) >= RAIL_ROOM * nominal:
-        return ""
-    return (f"; a rest of {target:.3f} V is so near to a rail that a controller cannot tell it "
-            "from a broken wire: choose another target")
-
-
-def _of_percent(lost: float) -> str:
-    return f" of {lost:.1f} %" if np.isfinite(lost) else ", which is not known"
+def _near_rail(target: float, nominal: float) -> bool:
+    return min(target, nominal - target) < RAIL_ROOM * nominal
 
 
 def _trim(track: TrackFindings, band: DeadBand, parameters: Parameters, target: float,
@@ -196,13 +181,12 @@ def _trim(track: TrackFindings, band: DeadBand, parameters: Parameters, target: 
     supply, ground, why = trim_legs(
         rest, full, target / nominal, None if full_target is None else full_target / nominal,
         ohms)
-    if not why:
+    if why is None:
         supply, ground = _preferred(supply, ground, rest, target / nominal, ohms)
         left = ohms / (supply + ohms + ground)
         if left < LEAST_SPAN_LEFT:
-            why = (f"it would leave {100 * left:.0f} % of the span, because a resistor shrinks "
-                   "the whole track to move its rest; turn the potentiometer instead")
-    if why:
+            why = Reason("little span left", {"share": left})
+    if why is not None:
         return (_closed("trim resistor", track, "ohms", why),)
     new_rest = nominal * divided(rest, ohms, supply, ground)
     new_full = nominal * divided(full, ohms, supply, ground)
@@ -211,20 +195,16 @@ def _trim(track: TrackFindings, band: DeadBand, parameters: Parameters, target: 
     sag = nominal * (divided(middle, ohms, supply, ground)
                      - loaded(middle, ohms, INPUT_OHMS, supply, ground))
     legs = [(name, value) for name, value in (("supply", supply), ("ground", ground)) if value]
+    said: Mapping[str, Value] = {
+        "rest_volts": new_rest, "full_volts": new_full, "left": left, "track_ohms": ohms,
+        "lost_travel_percent": lost, "input_ohms": INPUT_OHMS, "sag_volts": sag,
+        "target_volts": target, "near_rail": _near_rail(target, nominal)}
     return tuple(
-        Remedy(
-            "trim resistor", track.column, value, "ohms", new_rest, new_full, lost,
-            f"with the pedal unplugged from the car, put {value:g} ohm into the {leg} leg of the "
-            "track"
-            + (f", together with {other[0][1]:g} ohm in the {other[0][0]} leg" if other else "")
-            + f": rest becomes {new_rest:.3f} V, full travel {new_full:.3f} V, "
-            f"{100 * left:.1f} % of the span is left and the dead band"
-            + (f" costs {lost:.1f} % of it; " if np.isfinite(lost) else " is not known; ") +
-            f"holds for a track of {ohms:g} ohm end to end, so measure that first; the resistor "
-            "has a temperature coefficient of its own; an input of "
-            f"{INPUT_OHMS / 1000:g} kohm lowers mid-travel by {1000 * sag:.0f} mV; a resistor at "
-            "the wiper would move nothing; sweep again after it is in"
-            f"{_near_rail(target, nominal)}")
+        Remedy("trim resistor", track.column, value, "ohms", new_rest, new_full, lost,
+               Reason("trim resistor", {
+                   **said, "leg": leg, "ohms": value,
+                   "other_leg": other[0][0] if other else None,
+                   "other_ohms": other[0][1] if other else None}))
         for leg, value in legs
         for other in ([entry for entry in legs if entry[0] != leg],))
 
@@ -244,20 +224,17 @@ def _preferred(supply: float, ground: float, rest: float, target: float,
 def _live_with_it(track: TrackFindings, band: DeadBand, target: float | None) -> Remedy:
     """Return the third way; a controller set to the target must also span rest's distance."""
     if band.weak is not None:
-        return _closed("dead band", track, "V", f"it would promise nothing: {band.weak}")
+        return _closed("dead band", track, "V", Reason("promises nothing", {"why": band.weak}))
     width = abs(band.start_of_travel_volts - band.rest_volts)
     lost = _lost(band, track.span.value)
-    text = (f"leave the track as it is and start travel at {stated(band)[1]:.3f} V, "
-            f"{width:.3f} V from rest; costs {lost:.1f} % of travel")
     off = 0.0 if target is None else sign_of(track) * (track.rest.value - target)
-    if target is not None and off > MET * track.nominal_volts:
-        text += (f"; a controller that counts from the target of {target:.3f} V needs "
-                 f"{off:.3f} V more, {width + off:.3f} V in all")
-    if target is not None and off < -MET * track.nominal_volts:
-        text += (f"; a controller that counts from the target of {target:.3f} V loses another "
-                 f"{-100 * off / track.span.value:.1f} % until the reading gets there")
-    return Remedy("dead band", track.column, width, "V", track.rest.value, track.full.value,
-                  lost, text)
+    if abs(off) <= MET * track.nominal_volts:
+        off = 0.0
+    return Remedy("dead band", track.column, width, "V", track.rest.value, track.full.value, lost,
+                  Reason("leave as it is", {
+                      "start_of_travel_volts": stated(band)[1], "width_volts": width,
+                      "lost_travel_percent": lost, "target_volts": target, "off_volts": off,
+                      "off_percent": 100 * off / track.span.value}))
 
 
 def _lost(band: DeadBand, span: float) -> float:
@@ -265,6 +242,6 @@ def _lost(band: DeadBand, span: float) -> float:
     return 100.0 * abs(band.start_of_travel_volts - band.rest_volts) / span
 
 
-def _closed(kind: str, track: TrackFindings, unit: str, why: str) -> Remedy:
+def _closed(kind: str, track: TrackFindings, unit: str, why: Reason) -> Remedy:
     return Remedy(kind, track.column, NAN, unit, track.rest.value, track.full.value, NAN,
-                  f"not offered: {why}")
+                  Reason("not offered", {"why": why}))

@@ -6,6 +6,7 @@ withholds the settings. Method: docs/method.md, "Travel".
 
 import numpy as np
 
+from analysis.model.finding import Reason
 from analysis.model.recording import Array, Mark
 from analysis.signal.smoothing import running_mean
 
@@ -17,8 +18,8 @@ SETTLED = 2.0
 
 
 def rests_low(together: Array, times: Array, marks: tuple[Mark, ...],
-              rows_per_point: int) -> tuple[bool, str | None]:
-    """Return whether rest is at the low end, and None or one sentence of doubt.
+              rows_per_point: int) -> tuple[bool, Reason | None]:
+    """Return whether rest is at the low end, and None or the doubt.
 
     together: shape (m,), all tracks turned one way, 0 to 1; times: shape (m,), seconds.
     """
@@ -33,10 +34,7 @@ def rests_low(together: Array, times: Array, marks: tuple[Mark, ...],
     low = votes > 0 or (votes == 0 and start >= 0)
     if abs(votes) >= SETTLED:
         return low, None
-    return low, (
-        "Which end of travel is rest could not be told: the recording starts at one end and "
-        "ends at the other, or stays as long at both. No settings are given; record again, "
-        "starting and ending with the foot off the pedal, with a few quick lift-offs.")
+    return low, Reason("rest end not known")
 
 
 def _faster_fall(together: Array, step: float) -> float:

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from analysis.model.finding import Reason, SweepCode
 from analysis.model.recording import Array
 from analysis.statistics import bounds
 from analysis.statistics.resting_places import (
@@ -17,7 +18,7 @@ from analysis.statistics.resting_places import (
     find_catch,
     share_bound,
 )
-from analysis.statistics.returns_bound import HEADS, lean_scale, returns_bound, returns_factor
+from analysis.statistics.returns_bound import lean_scale, returns_bound, returns_factor
 from analysis.statistics.trend import trend
 
 OUTLIER_SIGNIFICANCE = 0.01
@@ -29,8 +30,11 @@ CARRIED_PERCENT = 1.0
 LEAST_EFFECTIVE = 3.0
 # Lift-offs offered at once, and the time each takes in the guided plan.
 MORE_LIFT_OFFS, LIFT_OFF_SECONDS = 18, 4.8
-WITHDRAWN, OUTLIER = "promise withdrawn", "return off the others"
-CREEPS, CATCHES, FOLLOWS = "rest creeps", "catches at rest", "returns follow suit"
+WITHDRAWN: SweepCode = "promise withdrawn"
+OUTLIER: SweepCode = "return off the others"
+CREEPS: SweepCode = "rest creeps"
+CATCHES: SweepCode = "catches at rest"
+FOLLOWS: SweepCode = "returns follow suit"
 # Every code under which a promise is withdrawn.
 WITHDRAWALS = frozenset({WITHDRAWN, OUTLIER, CREEPS, CATCHES, FOLLOWS})
 
@@ -40,7 +44,7 @@ class Scatter:
     """Hold the line "scatter of returns" under one law, volts, and its ground."""
 
     volts: float
-    why: str
+    why: Reason
 
 
 @dataclass(frozen=True)
@@ -56,9 +60,9 @@ class Returns:
     count: int
     scatter: Mapping[str, Scatter]
     middle_volts: float
-    middle_why: str
+    middle_why: Reason
     drift_volts: float
-    drift_why: str
+    drift_why: Reason
     rise: float
     carried: float
     span: float
@@ -68,31 +72,22 @@ class Returns:
     furthest: float
     scale: float
 
-    def withdrawn_because(self, law: str) -> tuple[str, str] | None:
-        """Return why the returns carry no promise under a law, as code and sentence, or None."""
+    def withdrawn_because(self, law: str) -> tuple[SweepCode, Reason] | None:
+        """Return why the returns carry no promise under a law, as code and reason, or None."""
         if self.rise > 0 and self.carried > CARRIED_PERCENT / 100.0 * self.span:
-            return CREEPS, (
-                f"rest crept up by {1000 * self.rise:.1f} mV over {self.count} returns, which is "
-                f"no scatter; going on it would lift rest by {1000 * self.carried:.0f} mV more: "
-                "let the pedal warm up, look for a worn spring or bush and a loose stop, and "
-                "sweep again; until then the promise does not hold")
+            return CREEPS, Reason("rest creeps", {
+                "rise_volts": self.rise, "returns": self.count, "carried_volts": self.carried})
         if self.catch is not None:
-            times = "once" if self.catch.times == 1 else f"{self.catch.times} times"
-            return CATCHES, (
-                f"the pedal came to rest {times} of {self.catch.of} at a second place, "
-                f"{1000 * self.catch.apart:.1f} mV short of the usual one; so it may catch in up "
-                f"to {100 * self.catch.share:.0f} % of returns: free what catches and sweep "
-                "again; until then the promise does not hold")
+            return CATCHES, Reason("catches at rest", {
+                "times": self.catch.times, "returns": self.catch.of,
+                "apart_volts": self.catch.apart, "share": self.catch.share})
         if self.effective < LEAST_EFFECTIVE:
-            return FOLLOWS, (
-                f"each return lies where the last one lay: {self.count} of them are worth "
-                f"{self.effective:.1f} independent ones, too few for a bound; sweep with more "
-                "lift-offs, and leave some minutes between two sweeps")
+            return FOLLOWS, Reason("returns follow suit", {
+                "returns": self.count, "effective": self.effective})
         if law == "even" and np.isfinite(self.outlier):
-            return OUTLIER, (
-                f"one of {self.count} returns stopped {1000 * self.furthest:.1f} mV short of the "
-                f"others ({self.outlier:.1f} times the scatter), which is not even scatter: free "
-                "what sticks and sweep again, or take the dead band of a pedal that may stick")
+            return OUTLIER, Reason("return off the others", {
+                "returns": self.count, "short_volts": self.furthest,
+                "standard_deviations": self.outlier})
         return None
 
 
@@ -158,35 +153,27 @@ def judge_returns(lifts: Array, moved: float, times: Array, step: float, span: f
             reach, factor = returns_bound(left, later, confidence, law, hidden)
         else:
             reach, factor = returns_bound(left, later, confidence, law, hidden, effective)
-        worth = "" if effective >= count else (
-            f", as {effective:.1f} independent ones because each lies near the last")
-        laws[law] = Scatter(
-            max(middle + reach - itself, scatter.volts),
-            f"the furthest of {count} returns{worth} lay {1000 * lifts.max():.2f} mV from the "
-            f"median; {factor:.2f} times their scale of {1000 * lean_scale(left, hidden):.2f} mV "
-            f"on top holds {later} key-ons with {100 * confidence:.1f} % confidence {HEADS[law]}")
+        laws[law] = Scatter(max(middle + reach - itself, scatter.volts), Reason("furthest return", {
+            "returns": count, "effective": effective, "furthest_volts": float(lifts.max()),
+            "factor": factor, "key_ons": later, "confidence": confidence, "law": law,
+            "scale_volts": lean_scale(left, hidden)}))
     drift = max(1.5 * abs(moved), carried if carried <= CARRIED_PERCENT / 100 * span else 0.0)
     size = max(abs(moved), rise)
     return Returns(
         count, laws, itself,
-        f"the middle of {count} returns is itself uncertain: {whole - bare:.2f} times the scatter",
+        Reason("middle of returns", {"returns": count, "times_scatter": whole - bare}),
         drift, _drift_why(size, carried, drift, later, count), rise, carried, span, effective,
         catch, _outlier(left, spread, step), float(left.max()), lean_scale(left, hidden))
 
 
-def not_covered(count: int, later: int, risk: float, law: str) -> tuple[str, ...]:
+def not_covered(count: int, later: int, risk: float, law: str) -> tuple[Reason, ...]:
     """Return what so many returns cannot tell of later ones, and what would cover it."""
     rarest = share_bound(0, count, 0.95)
     free = int(np.ceil(later * (1.0 - risk) / risk - 1e-9))
-    wilder = () if law == "wide" else (
-        ("a pedal that sticks",)
-        if law == "even" else
-        ("wilder scatter (Student 3, lognormal)",))
-    return (
-        f"a catch never seen, which may still come once in {max(int(1.0 / rarest), 1)} returns",
-        "a creep of rest that begins later",
-        *wilder,
-        f"key-ons logged in the car would tell ({free} of them without any law)")
+    wilder = () if law == "wide" else (Reason("pedal that sticks" if law == "even" else
+                                              "wilder scatter"),)
+    return (Reason("catch never seen", {"returns": max(int(1.0 / rarest), 1)}),
+            Reason("later creep"), *wilder, Reason("key-ons would tell", {"key_ons": free}))
 
 
 def _rise(lifts: Array, moved: float, step: float, later: int) -> tuple[float, float]:
@@ -208,24 +195,18 @@ def _even(lifts: Array, middle: float, spread: float, degrees: int, later: int,
     count = int(lifts.size)
     bare = bounds.prediction_factor(count, later, confidence, degrees, True)
     volts = max(bare * spread + middle, float(lifts.max()))
-    shift = "" if abs(middle) < 5e-6 else (
-        f" and {1000 * abs(middle):.2f} mV {'more' if middle > 0 else 'less'}, their mean "
-        f"lying {'nearer to' if middle > 0 else 'further from'} pressed than their median,")
-    why = (f"{count} returns scatter by {1000 * spread:.2f} mV; {bare:.2f} times that{shift} "
-           f"holds all of {later} later key-ons with {100 * confidence:.1f} % confidence"
-           + (f"; the furthest itself lay {1000 * volts:.2f} mV from the median"
-              if volts > bare * spread + middle else ""))
-    return Scatter(volts, why)
+    return Scatter(volts, Reason("even scatter", {
+        "returns": count, "scatter_volts": spread, "factor": bare, "key_ons": later,
+        "confidence": confidence, "mean_volts": middle,
+        "furthest_volts": volts if volts > bare * spread + middle else None}))
 
 
-def _drift_why(size: float, carried: float, drift: float, later: int, count: int) -> str:
+def _drift_why(size: float, carried: float, drift: float, later: int, count: int) -> Reason:
     if size <= 0:
-        return f"no drift beyond chance in {count} returns"
+        return Reason("no drift", {"returns": count})
     if drift == carried:
-        return (f"rest rose by {1000 * size:.2f} mV over {count} returns; carried on through "
-                f"{later} more, with what the slope may be wrong by")
-    return (f"the rest moved by {1000 * size:.2f} mV during the sweep, so half of that from its "
-            "middle to its end, and it may move as much again")
+        return Reason("rise carried on", {"rise_volts": size, "returns": count, "key_ons": later})
+    return Reason("rest moved", {"moved_volts": size})
 
 
 def _outlier(left: Array, spread: float, step: float) -> float:

@@ -6,17 +6,18 @@ Method: docs/method_compare.md.
 import math
 from collections.abc import Mapping
 
+from analysis.model.finding import Reason
 from analysis.pedal.dead_band import SCATTER, DeadBand
 from analysis.pedal.findings import Findings
 from analysis.pedal.tracks import TrackFindings
 
 
 def stale_settings(before: Findings, after: Findings, rests: Mapping[str, float],
-                   factor: float) -> tuple[str, ...]:
-    """Say where the values of the first recording would no longer keep the pedal still.
+                   factor: float) -> tuple[Reason, ...]:
+    """Return where the values of the first recording would no longer keep the pedal still.
 
     rests: by track, how far its rest moved for certain, in volts, after minus before. factor:
-    standard uncertainties beyond which a difference is not chance. Returns one sentence a track.
+    standard uncertainties beyond which a difference is not chance. One reason a track.
     A dead band found anew differs by chance too: it counts where rest moved towards pressed, or
     where the difference exceeds what the scatter of the returns lets both be known to.
     """
@@ -28,10 +29,8 @@ def stale_settings(before: Findings, after: Findings, rests: Mapping[str, float]
             continue
         if track.direction != before.tracks[name].direction:
             # The first recording's levels then lie on the pressed side of this track's rest.
-            result.append(
-                f"Track {name} was {before.tracks[name].direction} and is now {track.direction}: a "
-                "controller with the values of the first recording would take rest for a pressed "
-                "pedal. Do not drive before all values of the track are set anew.")
+            result.append(Reason("direction turned", {
+                "track": name, "before": before.tracks[name].direction, "after": track.direction}))
             continue
         sign = 1.0 if track.direction == "rising" else -1.0
         set_before, needed = old.start_of_travel_volts, new.start_of_travel_volts
@@ -39,28 +38,18 @@ def stale_settings(before: Findings, after: Findings, rests: Mapping[str, float]
             continue
         short = sign * (needed - set_before)
         if sign * (track.rest.value - set_before) >= 0:
-            again = "sweep again" if math.isfinite(needed) else "make a longer sweep"
-            result.append(
-                f"With the start of travel of the first recording ({set_before:.3f} V) track "
-                f"{name} now rests at {track.rest.value:.3f} V, beyond it: the car would creep. "
-                "Do not drive. Find out why its rest moved by "
-                f"{1000.0 * abs(track.rest.value - before.tracks[name].rest.value):.0f} mV towards "
-                f"pressed, mend that first, and {again}: new values only hide it.")
+            result.append(Reason("rests beyond start of travel", {
+                "track": name, "start_of_travel_volts": set_before,
+                "rest_volts": track.rest.value, "known": math.isfinite(needed),
+                "moved_volts": abs(track.rest.value - before.tracks[name].rest.value)}))
             continue
         moved = sign * rests.get(name, 0.0) > 0
         chance = math.hypot(_bound_doubt(before.tracks[name], old), _bound_doubt(track, new))
         if short > (0.001 if moved else factor * chance):
-            result.append(
-                f"The start of travel of the first recording ({set_before:.3f} V) no longer "
-                f"covers track {name}: set {_safely(needed, sign)}.")
+            result.append(Reason("start no longer covers", {
+                "track": name, "start_of_travel_volts": set_before, "needed_volts": needed,
+                "rises": sign > 0}))
     return tuple(result)
-
-
-def _safely(volts: float, sign: float) -> str:
-    """Return a level to a whole millivolt, never towards rest."""
-    if not math.isfinite(volts):
-        return "a value from a longer sweep"
-    return f"{sign * math.ceil(1000.0 * sign * volts - 1e-6) / 1000.0:.3f} V"
 
 
 def _bound_doubt(track: TrackFindings, band: DeadBand) -> float:

@@ -13,6 +13,7 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 
 from analysis.model.errors import NoPressFound, NoTrack
+from analysis.model.finding import Reason
 from analysis.model.recording import Array, Recording
 from analysis.pedal.faults import dropouts as dropping
 from analysis.pedal.faults import missing as missed
@@ -71,7 +72,7 @@ class Course:
     points: Thinned
     ends: Mapping[str, Ends]
     segments: tuple[Segment, ...]
-    doubt: str | None
+    doubt: Reason | None
 
 
 @dataclass(frozen=True)

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from analysis.model.finding import Reason
 from analysis.model.recording import Array
 from analysis.parameters import Parameters
 from analysis.pedal.faults import Fault, shorted_tracks, wear, wiring
@@ -115,6 +116,6 @@ def _mismatch(pair: PairFindings | None, times: Array, parameters: Parameters) -
         return []
     return [Fault(
         "mismatch", None, float(times[0]), float(times[-1]), pair.mismatch_at_travel_percent, 2,
-        f"the tracks differ by {pair.mismatch_max_percent.value:.1f} % of travel at "
-        f"{pair.mismatch_at_travel_percent:z.0f} % of travel, more than the limit of "
-        f"{parameters.mismatch_limit_percent:g} %")]
+        Reason("mismatch", {"percent": pair.mismatch_max_percent.value,
+                            "travel_percent": pair.mismatch_at_travel_percent,
+                            "limit_percent": parameters.mismatch_limit_percent}))]

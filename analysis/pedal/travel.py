@@ -11,6 +11,7 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from analysis.model.errors import BadRecording, NoPressFound, SweepTooShort
+from analysis.model.finding import Reason
 from analysis.model.recording import Array, Mark, Recording
 from analysis.pedal.rest_direction import rests_low
 from analysis.signal.segments import plateau_level, turning_points
@@ -127,7 +128,7 @@ def moving(points: Thinned, nominal: float) -> tuple[str, ...]:
 
 
 def find_ends(points: Thinned, names: tuple[str, ...],
-              marks: tuple[Mark, ...]) -> tuple[dict[str, Ends], str | None]:
+              marks: tuple[Mark, ...]) -> tuple[dict[str, Ends], Reason | None]:
     """Return each track's rest and full level, and None or a doubt which of them is rest.
 
     First by quantiles, then by its own plateaus. Raises NoPressFound when no track moves.

@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 
 from analysis.model.errors import SweepTooShort
 from analysis.model.estimate import Estimate
+from analysis.model.finding import Reason
 from analysis.model.recording import Array
 from analysis.signal.code_density import CodeDensity, code_density
 from analysis.signal.reference import reference_contradicted
@@ -130,7 +131,7 @@ class BoardCheck:
     resolution_volts: float
     resolution_percent: float
     verdict: str
-    sentences: tuple[str, ...]
+    sentences: tuple[str | Reason, ...]
 
 
 def check_board(capture: Capture, expected_volts: Mapping[str, float] | None = None) -> BoardCheck:
@@ -260,8 +261,8 @@ def _verdict(percent: float, lost: int, rows: int) -> str:
     return "fine" if percent <= _FINE_PERCENT and lost <= rows / 1000 else "usable"
 
 
-def _sentences(check: BoardCheck, capture: Capture) -> tuple[str, ...]:
-    said: list[str] = []
+def _sentences(check: BoardCheck, capture: Capture) -> tuple[str | Reason, ...]:
+    said: list[str | Reason] = []
     moved = [c.column for c in check.channels if c.moved]
     if check.lost_samples or check.refused:
         said.append(

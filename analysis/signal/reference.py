@@ -2,6 +2,7 @@
 
 import numpy as np
 
+from analysis.model.finding import Reason
 from analysis.model.recording import Recording
 
 # An untrimmed internal reference is this far off at most (relative; the maker's limits of the
@@ -16,8 +17,8 @@ SHARE = 0.01
 FED_BY = ("board", "bench supply")
 
 
-def reference_contradicted(supply_mv: object, reference_volts: float | None) -> str | None:
-    """Return in one sentence that a board's own supply is not the reference stated; else None.
+def reference_contradicted(supply_mv: object, reference_volts: float | None) -> Reason | None:
+    """Return that a board's own supply is not the reference stated; else None.
 
     supply_mv: what the board says that it measured of its own supply, millivolts, text or number;
     what is no number above 0 says nothing. reference_volts: volts at full scale, as stated.
@@ -31,11 +32,9 @@ def reference_contradicted(supply_mv: object, reference_volts: float | None) -> 
     off = volts / reference_volts - 1.0
     if abs(off) <= TELLS:
         return None
-    why = ("more than its internal reference can be wrong by" if abs(off) > UNTRIMMED else
-           "or its internal reference was never trimmed")
-    return (f"the board measures {volts:.2f} V of supply where {reference_volts:g} V at full scale "
-            f"are stated ({100 * off:+.0f} %, {why}): every volt would be wrong by as much; "
-            f"measure its supply with a meter and state it (--reference-volts), or feed it better")
+    return Reason("reference contradicted", {
+        "volts": volts, "reference_volts": reference_volts, "off_percent": 100 * off,
+        "untrimmed": abs(off) <= UNTRIMMED})
 
 
 def supply_at_end(recording: Recording) -> float:
@@ -55,19 +54,17 @@ def supply_at_end(recording: Recording) -> float:
     return float(np.mean(read >= top)) if read.size else 0.0
 
 
-def clipped_doubt(recording: Recording) -> str | None:
+def clipped_doubt(recording: Recording) -> Reason | None:
     """Return why no level of a sweep can be believed whose bench supply reads the end; else None.
 
     As far as the header's `fed_by` says that it is a bench supply.
     """
     if recording.extra.get("fed_by") != FED_BY[1] or supply_at_end(recording) <= SHARE:
         return None
-    return (f"{_stands(recording)}, and a bench supply feeds the pedal: it may be higher than "
-            "read, and every level wrong by an unknown share, so no settings are given; put a "
-            "divider before that input, state it, and sweep again")
+    return _stands("bench supply clipped", recording)
 
 
-def clipped_question(recording: Recording) -> str | None:
+def clipped_question(recording: Recording) -> Reason | None:
     """Return what is to be asked of a sweep whose supply stands at the end of its input; or None.
 
     A board that feeds the pedal from its own reference reads the end rightly: the ratio is 1.
@@ -75,14 +72,9 @@ def clipped_question(recording: Recording) -> str | None:
     """
     if recording.extra.get("fed_by") in FED_BY or supply_at_end(recording) <= SHARE:
         return None
-    said = _stands(recording)
-    return (f"{said[:1].upper()}{said[1:]}: right only where the board's own supply feeds the "
-            "pedal. Say what feeds it: before the sweep, or as fed_by = \"board\" at the head of "
-            "the file. Where a bench supply does, put a divider before that input, state it, and "
-            "sweep again.")
+    return _stands("supply clipped", recording)
 
 
-def _stands(recording: Recording) -> str:
+def _stands(code: str, recording: Recording) -> Reason:
     assert recording.supply is not None
-    return (f"the supply {recording.supply.column} reads the end of its input's range in "
-            f"{100 * supply_at_end(recording):.0f} % of the sweep")
+    return Reason(code, {"column": recording.supply.column, "share": supply_at_end(recording)})

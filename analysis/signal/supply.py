@@ -6,6 +6,7 @@ from dataclasses import replace
 import numpy as np
 
 from analysis.model.errors import SupplyMissing
+from analysis.model.finding import Reason
 from analysis.model.recording import Recording
 from analysis.signal.missing_cells import lost_rows
 from analysis.signal.reference import clipped_doubt
@@ -34,39 +35,23 @@ def check_supply(recording: Recording) -> None:
             "channel another role")
 
 
-def supply_off(recording: Recording) -> str | None:
-    """Return in words how the supply is another than meant, and what to do; None when it is not."""
+def supply_doubt(recording: Recording) -> Reason | None:
+    """Return why the ratio to the supply cannot be believed, or None."""
     if recording.supply is None:
         return None
     usual, nominal = recording.usual_supply_volts, recording.nominal_volts
     if abs(usual / nominal - 1.0) <= OFF:
-        return None
-    said = f"the supply reads {usual:.2f} V where {nominal:g} V is meant"
+        return clipped_doubt(recording)
     other = next((v for v in USUAL_VOLTS if abs(usual / v - 1.0) <= CLOSE), None)
-    if other is not None:
-        return (f"{said}: if the pedal is fed with {other:g} V, say --supply-volts {other:g}; "
-                "else correct the scale of its channel (--scale)")
-    if usual < nominal * (1.0 - FAR_OFF):
-        return (f"{said}: its lead is off (an open input floats) or its --scale leaves out a "
-                "divider; clip it to the pedal's supply")
-    return (f"{said}: correct the scale of its channel (--scale) or its nominal voltage "
-            "(--supply-volts), or mend the supply")
+    return Reason("supply is another", {
+        "volts": usual, "nominal_volts": nominal, "usual_volts": other,
+        "lead_off": other is None and usual < nominal * (1.0 - FAR_OFF)})
 
 
 def far_off(recording: Recording) -> bool:
     """Return whether the supply is so far off that nothing else can be judged."""
     ratio = recording.usual_supply_volts / recording.nominal_volts
     return recording.supply is not None and abs(ratio - 1.0) > FAR_OFF
-
-
-def supply_doubt(recording: Recording) -> str | None:
-    """Return why the ratio to the supply cannot be believed, one sentence or two, or None."""
-    said = supply_off(recording)
-    if said is None:
-        clipped = clipped_doubt(recording)
-        return None if clipped is None else f"{clipped[:1].upper()}{clipped[1:]}."
-    return (f"{said[:1].upper()}{said[1:]}, and sweep again. Every level would be wrong by as "
-            "much, so no settings are given.")
 
 
 def with_supply_between(recording: Recording) -> Recording:

@@ -15,13 +15,9 @@ from analysis.model.errors import BadParameter
 from analysis.model.recording import Array
 from analysis.statistics import bound_table as table
 
-LAWS = {
-    "even": "normal scatter",
-    "stick": "normal, Student 5, gamma 2 or exponential scatter",
-    "wide": "these, Student 3, lognormal or Weibull 0.7 scatter",
-}
-HEADS = {"even": "if returns scatter evenly", "stick": "if the pedal may stick",
-         "wide": "if it may stray wildly"}
+# Normal scatter; normal, Student 5, gamma 2 or exponential; these, Student 3, lognormal or Weibull
+# 0.7.
+LAWS = ("even", "stick", "wide")
 # Factors fall to 0; the logarithm is taken a little above it, so that it stays smooth.
 _LIFT = 0.1
 # A lean counts up to this ratio of the squares above to those below the median. More of it tells a

@@ -12,6 +12,8 @@ import numpy as np
 from analysis.model.recording import Channel, Recording
 from analysis.signal.reference import clipped_doubt
 from bench.errors import BadCall
+from bench.wording.doubts import bench_supply_clipped
+from bench.wording.face import TERMINAL
 
 WORDS = {
     "rest": "leave the pedal alone",
@@ -121,9 +123,10 @@ def refusals(recording: Recording) -> tuple[str, ...]:
         return ("no channel is a track; name them, for example --role a=track --role b=track",)
     if recording.rows < 10:
         return (f"only {recording.rows} rows were recorded; check the board and sweep again",)
-    found = _supply(recording) or clipped_doubt(recording)
-    if found:
-        return (found,)
+    if missing := _supply(recording):
+        return (missing,)
+    if clipped := clipped_doubt(recording):
+        return (bench_supply_clipped(clipped.values, TERMINAL),)
     moved = {c.column: _moved(c) for c in tracks}
     most = max(moved.values())
     still = [c for c in tracks if _is_still(c, moved[c.column], most)]

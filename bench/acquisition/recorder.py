@@ -25,6 +25,7 @@ from bench.acquisition.boards.channels import ChannelOptions, channels_of
 from bench.acquisition.recorder_time import RISING, RecordedTime, first_rising, host_clock
 from bench.acquisition.wire import Batch, Decoder, command
 from bench.errors import BenchError, BoardTrouble
+from bench.wording.reasons import in_words
 
 # A board that resets when its port opens sits in its loader for up to two seconds.
 SILENT_S = 6.0
@@ -364,7 +365,7 @@ class Recorder:
         contradicted = reference_contradicted(self.source.board_says.get("supply_mv"),
                                               channels[0].reference_volts)
         if contradicted is not None:
-            self.tell(f"{self.source.board_name}: {contradicted}")
+            self.tell(f"{self.source.board_name}: {in_words(contradicted)}")
         for now, batch in held:
             self._give(batch, now)
 

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from bench.command_line.key_on_options import add_in_car, findings_from
 from bench.command_line.parameter_options import add_parameters
 from bench.services.findings import brief_findings, findings_text
+from bench.wording.sweep import sentences
 
 if TYPE_CHECKING:
     from analysis.pedal.findings import Findings
@@ -46,7 +47,7 @@ def run(arguments: argparse.Namespace) -> int:
     elif arguments.json:
         from bench.services.findings import findings_json
 
-        for note in findings.notes:
+        for note in sentences(findings.notes):
             print(f"note: {note}", file=sys.stderr)
         sys.stdout.write(findings_json(findings))
     else:

@@ -23,6 +23,7 @@ from bench.command_line.signals import stopped_by_signals
 from bench.errors import BadCall, BoardTrouble
 from bench.wording.cautions import BENCH
 from bench.wording.next_step import free_name
+from bench.wording.reasons import in_words
 from bench.wording.shell_quote import pasted, reader_of
 
 if TYPE_CHECKING:
@@ -111,7 +112,7 @@ def run(arguments: argparse.Namespace) -> int:
         raise BoardTrouble(f"{'; '.join(refused)} (the recording is kept: {recorded.path})")
     question = clipped_question(recording)
     if question is not None:
-        print(f"note: {question} (With --fed-by board, or bench.)", file=sys.stderr)
+        print(f"note: {in_words(question)}", file=sys.stderr)
     path = recorded.path
     if arguments.more is not None:
         from bench.services.more import join

@@ -22,6 +22,7 @@ from bench.command_line.parameter_options import add_parameters, parameters_from
 from bench.command_line.progress import Progress
 from bench.command_line.signals import stopped_by_signals
 from bench.services.key_on import HOW, STARTS, Capture, LoggerOptions
+from bench.wording.sweep import sentences as told
 
 _DISK_EVERY_S = 2.0
 _DISK_SHORT_HOURS = 1.0
@@ -76,7 +77,7 @@ def run(arguments: argparse.Namespace) -> int:
             raise
         raise type(error)(f"{error} (the log is kept: {path})") from None
     # One screen has a line for it.
-    for warning in findings.forbidding if arguments.more or arguments.json else ():
+    for warning in told(findings.forbidding) if arguments.more or arguments.json else ():
         print(f"warning: {warning}", file=sys.stderr)
     if arguments.json:
         from bench.services.key_on import key_on_json

@@ -5,9 +5,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from analysis.pedal.compare import Comparison
+from analysis.pedal.dead_band import DeadBand
 from analysis.pedal.findings import Findings
-from analysis.pedal.withhold_levels import NOT_KNOWN, conditions, level
-from analysis.statistics.returns_bound import HEADS
+from analysis.pedal.withhold_levels import NOT_KNOWN, promise_values
 from bench.files.exports.export_document import Sheet
 from bench.plots import svg
 from bench.report.document import (
@@ -40,6 +40,12 @@ from bench.report.tables import (
 )
 from bench.wording.cautions import PROVE
 from bench.wording.claims import state_line
+from bench.wording.compare import notes, other_changes
+from bench.wording.compare import sentences as changes
+from bench.wording.dead_band import HEADS, conditions, level
+from bench.wording.face import PAPER
+from bench.wording.reasons import in_words
+from bench.wording.sweep import sentences
 
 # Size of a figure's document in pixels: text in it comes out at three quarters on paper.
 WIDE, HALF = (860, 250), (470, 295)
@@ -114,7 +120,8 @@ def before_after(before: Findings, after: Findings, sheets: tuple[Sheet, Sheet],
         moves(comparison),
         Text(f"A change is called real beyond {comparison.factor:.1f} standard uncertainties, "
              "more after few returns, so that an unchanged pedal shows any real change in at "
-             "most 5 % of comparisons. " + " ".join((*comparison.notes, *unseen_short(after))),
+             "most 5 % of comparisons. "
+             + " ".join((*notes(comparison, PAPER), *unseen_short(after))),
              "small"),
         *faults_before_after(before, after), *settings(after, sheets[1], before),
         *_deadband(after, before),
@@ -177,8 +184,9 @@ def _verdict(findings: Findings, opening: str = "") -> Box:
     tone = "stop" if findings.gravest >= 3 else (
         "clear" if findings.state == "sound" and findings.gravest == 0 else "mend")
     # What no sweep can show stands beside the pair, not among what is to be repaired.
-    verdict = [s.text for s in findings.graded[:len(findings.verdict)] if s.code != UNSEEN_SHORT]
-    return Box(title, (*verdict, *(s.text for s in findings.car_said), *findings.notes),
+    verdict = [f for f in (*findings.verdict, *findings.car_said, *findings.notes)
+               if f.code != UNSEEN_SHORT]
+    return Box(title, sentences(verdict, PAPER),
                tone)
 
 
@@ -196,7 +204,7 @@ def _new_in_short(comparison: Comparison) -> tuple[str, ...]:
     # The sentences on new faults come first, one each.
     count = len(comparison.faults_new)
     if count <= MOST_NEW:
-        return comparison.sentences
+        return changes(comparison, PAPER)
     by_gravity: dict[int, list[str]] = {}
     for fault in comparison.faults_new:
         by_gravity.setdefault(fault.gravity, []).append(
@@ -204,7 +212,7 @@ def _new_in_short(comparison: Comparison) -> tuple[str, ...]:
     ends = {3: "do not drive before they are mended", 2: "mend them before driving"}
     short = [f"New, in words above: {listed(names)}" + (f"; {ends[g]}." if g in ends else ".")
              for g, names in sorted(by_gravity.items(), reverse=True)]
-    return (*short, *comparison.sentences[count:])
+    return (*short, *other_changes(comparison, PAPER))
 
 
 def _cautions() -> Box:
@@ -224,9 +232,8 @@ def _deadband(findings: Findings, before: Findings | None = None) -> list[Block]
     for item, first in items.items():
         if all(volts[n].get(item, 0.0) == 0 for n in names) and item == "your margin":
             continue
-        reason = capital(first.why) if _same(findings, item) else ". ".join(
-            f"Track {n}: {next((i.why for i in bands[n].items if i.name == item), '–')}"
-            for n in names)
+        reason = capital(in_words(first.why, PAPER)) if _same(findings, item) else ". ".join(
+            f"Track {n}: {_reason(bands[n], item)}" for n in names)
         rows.append((capital(item), *(number(1000 * volts[n].get(item, 0.0), 1) for n in names),
                      first.ground, reason))
     whole = len(rows)
@@ -242,7 +249,7 @@ def _deadband(findings: Findings, before: Findings | None = None) -> list[Block]
         rows.append((capital(HEADS[other]) + ", %",
                      *(number(cases[n].lost_travel_percent, 2) if n in cases else "–"
                        for n in names), "", "Start of travel " + ", ".join(
-                         f"{n} {level(told[n], c.start_of_travel_volts)} V"
+                         f"{n} {level(told[n].rest_volts, c.start_of_travel_volts)} V"
                          for n, c in cases.items())))
     columns = (Column("Part", 0.17),
                *(Column(f"{n}, mV", 0.08, True) for n in names),
@@ -257,7 +264,7 @@ def _deadband(findings: Findings, before: Findings | None = None) -> list[Block]
         Table("Parts of the dead band, in millivolts", columns, tuple(rows),
               (whole,), tuple(range(whole, len(rows))))]
     if promise and told:
-        promise += f". {conditions(next(iter(told.values())))[:-1]}"
+        promise += f". {conditions(promise_values(next(iter(told.values()))), PAPER)[:-1]}"
     if promise:
         blocks.append(Text(f"What the dead band promises, with these readings and assumptions: "
                            f"{promise}.", "small"))
@@ -275,8 +282,11 @@ def _crossings(number: float) -> str:
 
 
 def _same(findings: Findings, item: str) -> bool:
-    whys = {i.why for band in findings.dead_bands.values() for i in band.items if i.name == item}
-    return len(whys) == 1
+    return len({_reason(band, item) for band in findings.dead_bands.values()}) == 1
+
+
+def _reason(band: DeadBand, item: str) -> str:
+    return next((in_words(i.why, PAPER) for i in band.items if i.name == item), "–")
 
 
 def _origin(sheets: Sequence[Sheet], names: tuple[str, ...] = ("",)) -> list[Block]:

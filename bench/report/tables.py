@@ -4,7 +4,7 @@ import math
 from collections.abc import Callable
 
 from analysis.model.estimate import Estimate
-from analysis.pedal.compare import Comparison, Move, amount, label
+from analysis.pedal.compare import Comparison, Move
 from analysis.pedal.faults import Fault
 from analysis.pedal.findings import Findings
 from analysis.pedal.settings import Setting
@@ -14,6 +14,11 @@ from bench.files.exports.export_document import Sheet
 from bench.files.exports.export_document import label as setting_label
 from bench.files.exports.units import convert
 from bench.report.document import Block, Column, Heading, Table, Text
+from bench.wording.compare import amount, label
+from bench.wording.face import PAPER
+from bench.wording.faults import fault_words
+from bench.wording.reasons import in_words
+from bench.wording.sweep import sentences
 
 _GRAVITY = {3: "do not drive", 2: "mend before driving", 1: "know of it"}
 _DIGITS = {"degrees": 1, "V": 3}
@@ -40,7 +45,7 @@ def settings(findings: Findings, sheet: Sheet, before: Findings | None = None) -
                        else _value(earlier, sheet)[0])
         else:
             row.append(share)
-        rows.append((*row, capital(setting.why)))
+        rows.append((*row, capital(in_words(setting.why, PAPER))))
     middle = "Before" if before is not None else "% of supply"
     mend = Text("These values hold for the pedal as it was swept: mend it first, sweep again, and "
                 "enter the values found then.")
@@ -72,7 +77,7 @@ def faults(findings: Findings) -> list[Block]:
     for (kind, channel), found in _grouped(findings.faults).items():
         first = found[0]
         rows.append((_named(kind, channel), _GRAVITY[first.gravity], _times(found),
-                     capital(first.text)))
+                     capital(fault_words(first.text, PAPER))))
     more_kinds = len(rows) - MOST_FAULTS
     return [Heading("Faults"), Table(
         "Faults, the gravest first",
@@ -150,7 +155,7 @@ def tracks(findings: Findings) -> Table:
 
 def unseen_short(findings: Findings) -> tuple[str, ...]:
     """Return what a pair of the same slope cannot show, for the paragraph beside the pair."""
-    return tuple(s.text for s in findings.graded if s.code == UNSEEN_SHORT)
+    return sentences((f for f in findings.graded if f.code == UNSEEN_SHORT), PAPER)
 
 
 def pair_line(findings: Findings) -> list[Block]:
@@ -205,9 +210,10 @@ def remedies(findings: Findings, columns: list[str]) -> list[Block]:
                     f"{capital(remedy.kind)}, {column}",
                     f"{remedy.amount:.{_DIGITS.get(remedy.unit, 0)}f} {remedy.unit}",
                     number(remedy.rest_volts, 3), number(remedy.lost_travel_percent, 1),
-                    capital(remedy.text)))
+                    capital(in_words(remedy.why, PAPER))))
             else:
-                closed.setdefault(remedy.text, []).append(f"{remedy.kind} of {column}")
+                closed.setdefault(in_words(remedy.why, PAPER), []).append(
+                    f"{remedy.kind} of {column}")
     if not rows and not closed:
         return []
     # What cannot be done takes one sentence per reason, not a row per track.

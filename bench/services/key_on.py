@@ -13,6 +13,7 @@ from analysis.key_on import KeyOnFindings, analyse_key_on
 from analysis.key_on.car import contactor_of
 from analysis.key_on.sentences import allowance, said_with_values
 from analysis.model.errors import NoKeyOn
+from analysis.model.finding import Finding, Reason
 from analysis.model.recording import Channel, Recording
 from analysis.parameters import TABLE, Parameters
 from analysis.pedal.findings import Findings, decide
@@ -77,7 +78,7 @@ def entered_settings(texts: Sequence[str]) -> tuple[Setting, ...]:
         if not equals or not dot or setting not in ENTERED or not abs(volts) <= 60:
             raise BadCall(f"--entered {text!r}; write TRACK.NAME=VOLTS with one of "
                           f"{', '.join(ENTERED)}, for example a.start_of_travel=0.82")
-        result.append(Setting(setting, channel, volts, "V", "entered by you"))
+        result.append(Setting(setting, channel, volts, "V", Reason("entered")))
     return tuple(result)
 
 
@@ -175,7 +176,8 @@ def issue(swept: Findings, found: KeyOnFindings, log: str | Path) -> Findings:
         raise BadCall(f"readings of {log} passed the start of travel issued with it for track "
                       f"{', '.join(found.passed)}; find what lifts them and log again")
     decided = decide(swept, found.parameters, found.car, said_with_values(found, Path(log).name))
-    return replace(decided, notes=(*decided.notes, allowance(found)))
+    return replace(decided, notes=(
+        *decided.notes, Finding("allowance for the car", 0, "log", allowance(found))))
 
 
 def fails(findings: "KeyOnFindings") -> bool:

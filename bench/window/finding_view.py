@@ -8,13 +8,17 @@ from analysis.evidence.sweep import PAIR
 from analysis.key_on import KeyOnFindings
 from analysis.key_on.opening import BRIEF
 from analysis.key_on.sentences import brake_sentences, do_not_enter, do_not_keep
+from analysis.model.finding import Finding
 from analysis.pedal.faults import Fault
 from analysis.pedal.findings import Findings
 from analysis.pedal.returns import WITHDRAWALS
-from analysis.pedal.verdict import Sentence, off_at_rest, play_explains
+from analysis.pedal.verdict import off_at_rest, play_explains
 from analysis.pedal.withhold_levels import NOT_KNOWN
 from bench.services.findings import with_uncertainty
 from bench.wording.claims import claim_lines, state_line
+from bench.wording.face import WINDOW
+from bench.wording.reasons import in_words
+from bench.wording.sweep import sentence, sentences
 
 LONE = "one track"
 WORDS = {3: "Do not drive", 2: "Mend first", 1: "Know"}
@@ -39,8 +43,7 @@ def said(findings: Findings) -> list[Said]:
     result = [Said(findings.gravest if findings.state == "bad" else int(findings.state == "open"),
                    state, "\n".join(claim_lines(findings.claims)))]
     off = off_at_rest(findings.tracks, findings.pair)
-    verdict, notes = (findings.graded[:len(findings.verdict)],
-                      findings.graded[len(findings.verdict):])
+    verdict, notes = findings.verdict, (*findings.notes, *findings.car_said)
     for each in verdict:
         alike = _faults_of(each, findings)
         if alike:
@@ -53,13 +56,14 @@ def said(findings: Findings) -> list[Said]:
             evidence = _of_pair(findings)
         else:
             evidence = ""
-        result.append(Said(each.gravity, each.text, evidence, alike[0] if alike else None))
+        result.append(Said(each.gravity, sentence(each, WINDOW), evidence,
+                           alike[0] if alike else None))
     # A note is never good news, whether or not the values suffer from it; the state leads all.
     ranks: list[float] = [4.0, *(each.gravity for each in verdict)]
     for each in notes:
         why = ("What the log in the car says of these values." if each in findings.car_said else
                "What is missing or weak in this recording.")
-        result.append(Said(max(each.gravity, 1), each.text, why))
+        result.append(Said(max(each.gravity, 1), sentence(each, WINDOW), why))
         # A lone track leads what is to be known: every other sentence rests on it alone.
         ranks.append(1.5 if each.code == LONE else each.gravity)
     order = sorted(range(len(result)), key=lambda k: (k > 0, -result[k].gravity, -ranks[k]))
@@ -75,12 +79,12 @@ def unproven(findings: Findings) -> tuple[str, ...]:
     open_ = [s for s in findings.graded if s.gravity >= 1 and s not in findings.car_said
              and not _faults_of(s, findings)]
     open_.sort(key=lambda s: (-s.gravity, s.code != LONE))
-    result = [s.text for s in open_]
+    result = list(sentences(open_, WINDOW))
     told = {s.channel for s in open_ if s.code in WITHDRAWALS}
     whole = any(s.code == "doubt" for s in open_)
     for name, band in findings.dead_bands.items():
         if band.weak is not None and name not in told and not whole:
-            result.append(f"Track {name}: not proven: {band.weak.rstrip('.')}.")
+            result.append(f"Track {name}: not proven: {in_words(band.weak, WINDOW).rstrip('.')}.")
         elif band.weak is None and crossed(band.false_per_1000_h):
             result.append(f"Track {name}: the start of travel is not proven: its own noise would "
                           "pass it again and again.")
@@ -92,10 +96,10 @@ def crossed(false_per_1000_h: float) -> bool:
     return not false_per_1000_h <= MOST_CROSSINGS
 
 
-def _faults_of(sentence: Sentence, findings: Findings) -> list[Fault]:
+def _faults_of(found: Finding, findings: Findings) -> list[Fault]:
     """Return the faults that a sentence tells of: all of its kind and channel."""
     return [f for f in findings.faults
-            if (f.kind, f.channel) == (sentence.code, sentence.channel)]
+            if (f.kind, f.channel) == (found.code, found.channel)]
 
 
 def headline(findings: Findings) -> str:
@@ -103,8 +107,9 @@ def headline(findings: Findings) -> str:
     not_proven = unproven(findings)
     if findings.gravest < 2 and not_proven:
         return not_proven[0]
-    return (findings.verdict[0] if findings.state == "bad" and findings.verdict else
-            state_line(findings.state, findings.gravest, findings.claims))
+    if findings.state == "bad" and findings.verdict:
+        return sentence(findings.verdict[0], WINDOW)
+    return state_line(findings.state, findings.gravest, findings.claims)
 
 
 @dataclass(frozen=True)
@@ -151,7 +156,7 @@ def doubt_of(findings: Findings, log: KeyOnFindings | None, column: str) -> str:
         return ""
     car = car_trouble(findings, log)
     if band.weak is not None:
-        return band.weak
+        return in_words(band.weak, WINDOW)
     if car:
         return f"{car[0].short} (page In the car)"
     return "its own noise would pass it again and again" if crossed(band.false_per_1000_h) else ""
@@ -176,7 +181,7 @@ def must_mend(findings: Findings) -> str:
     loose = play_explains(findings.tracks, findings.pair)
     if findings.doubt is None and not faults and not weak and not loose:
         return ""
-    return next(s.text for s in findings.graded if s.gravity == findings.gravest)
+    return next(sentence(f, WINDOW) for f in findings.graded if f.gravity == findings.gravest)
 
 
 def what_first(findings: Findings) -> str:

@@ -17,6 +17,8 @@ from bench.services.settings import Sheet, convert, units_of
 from bench.services.settings import label as setting_label
 from bench.window.session import Session
 from bench.window.widgets import Card, button, label, rows_to_pick
+from bench.wording.face import WINDOW
+from bench.wording.reasons import in_words
 
 VALUES, NOT_PROVEN = "Values to enter", "NOT PROVEN"
 UNITS = (("volts", "volts"), ("millivolts", "millivolts"),
@@ -63,7 +65,7 @@ class ValuesCard(Card):
         self.table.setRowCount(len(settings))
         for row, setting in enumerate(settings):
             for place, text in enumerate((setting_label(setting), self.text_of(setting),
-                                          setting.why)):
+                                          in_words(setting.why, WINDOW))):
                 item = self.table.item(row, place)
                 if item is None:
                     item = QTableWidgetItem()

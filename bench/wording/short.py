@@ -28,7 +28,6 @@ PHRASES = {
     "open or short": "reads like an open or shorted lead",
     "dead track": "stands still while the other moves",
     "late track": "follows the other late",
-    "one track moved": "stands still while the other moves",
     "flat spot": "stands still for a part of the travel: worn or dirty track",
     "noise": "is noisy: worn track",
     "clipping": "is cut off at the end of its input's range",
@@ -46,7 +45,6 @@ PHRASES = {
     "apart all along": "lie apart all along: meant so, or one is off?",
     "unusual relation": "are related in none of the usual ways",
     "perhaps off at rest": "may rest {off_mv:.0f} mV off: what do its papers say?",
-    "few full presses": "too few full presses were seen",
     "not compared": "were never read in the same rows",
     "one track": "only one track: nothing checks it",
     "overlooked track": "moves with the pedal but was not judged",
@@ -66,7 +64,6 @@ PHRASES = {
     "hum": "most of its noise at rest is one tone",
     "log too noisy": "noise in the car would pass start of travel",
     "log passed the start of travel": "power would have come in the log",
-    "rest moved since the sweep": "rests elsewhere in the car than on the bench",
     # Of a key-on log.
     "foot not stated": "moved as by a foot, and nothing says that one was there",
     "key line still": "the key wire never moved: key-ons were told from something else",
@@ -115,7 +112,8 @@ def short_line(finding: Finding, times: int = 1, width: int = 76) -> str:
         values = dict(finding.values)
         phrase = phrase.format(**values, **{f"{name.removesuffix('_volts')}_mv": 1000 * value
                                             for name, value in values.items()
-                                            if name.endswith("_volts")})
+                                            if name.endswith("_volts")
+                                            and isinstance(value, float)})
     who = f"track {finding.channel}" if finding.channel else _SUBJECTS[finding.subject]
     if finding.channel and finding.subject == "supply":
         who = "the supply"

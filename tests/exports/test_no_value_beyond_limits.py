@@ -8,6 +8,7 @@ from dataclasses import replace
 
 import pytest
 from places import ROOT
+from said import as_text
 
 from analysis.key_on import analyse_key_on
 from analysis.parameters import Parameters
@@ -46,8 +47,8 @@ def test_no_start_of_travel_lies_beyond_full_travel_a_fault_limit_or_a_rail(swee
         if allowance > abs(track.span.value):
             assert math.isnan(start.value)
             assert math.isnan(release.value)
-            assert "beyond" in start.why
-            assert f"{track.full.value:.3f} V" in start.why
+            assert "beyond" in as_text(start.why)
+            assert f"{track.full.value:.3f} V" in as_text(start.why)
             assert math.isnan(found.dead_bands[name].start_of_travel_volts)
         if math.isfinite(start.value):
             assert sign * (track.full.value - start.value) > 0
@@ -70,7 +71,7 @@ def test_what_the_car_adds_beyond_full_travel_gives_no_value_either():
     for setting in found.settings:
         if setting.name in ("start_of_travel", "release"):
             assert math.isnan(setting.value)
-            assert "beyond its full travel" in setting.why
+            assert "beyond its full travel" in as_text(setting.why)
 
 
 WHY = 'what lifts it is "unknown" */ \\ beyond its full travel'

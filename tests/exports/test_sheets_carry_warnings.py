@@ -7,15 +7,17 @@ import json
 
 import pytest
 from places import ROOT
+from said import as_text, as_texts
 
 from analysis.pedal.findings import analyse
 from analysis.simulation import Motion, pedal_named, simulate_sweep
 from bench.command_line import main
 from bench.files.exports import settings_formats
-from bench.files.exports.export_document import sheet_of, with_way
+from bench.files.exports.export_document import on_a_sheet, sheet_of
 from bench.files.exports.template import fill
 from bench.services.findings import fails_a_limit, open_findings
 from bench.window.finding_view import said
+from bench.wording.face import TERMINAL
 
 SAMPLES = ROOT / "sample_sweeps"
 OFF = SAMPLES / "synthetic_off_at_rest.csv"
@@ -50,7 +52,7 @@ def test_a_sheet_without_remedies_says_where_they_are(form):
     """No sheet of settings holds the remedies, so none sends its reader to them."""
     found = open_findings(OFF)
     # The recording is off at rest, which is mended by turning or trimming.
-    assert any("see the remedies" in text for text in found.verdict)
+    assert any("see the remedies" in text for text in as_texts(found.verdict))
     for path, name in ((OFF, OFF.name), (None, "FILE")):
         text = _plain(fill("{warnings}", found, path) if form == "template" else
                       settings_formats()[form](found, path))
@@ -59,10 +61,9 @@ def test_a_sheet_without_remedies_says_where_they_are(form):
 
 
 def test_a_file_name_that_a_shell_would_not_take_is_not_told():
-    assert with_way("x; see the remedies", "off & on.csv") == \
-        "x; `stillpedal findings FILE --more` has the remedies"
-    assert with_way("x; see the remedies", "-o.csv").endswith(
-        "findings FILE --more` has the remedies")
+    for name in ("off & on.csv", "-o.csv"):
+        assert on_a_sheet(TERMINAL, name).remedies == \
+            "`stillpedal findings FILE --more` has the remedies"
 
 
 @pytest.mark.parametrize("form", sorted(settings_formats()))
@@ -77,20 +78,20 @@ def test_too_little_data_is_told_on_every_sheet(form, short):
 def test_findings_and_sheets_say_the_same(short):
     """What warns is every sentence of the findings with a gravity, and nothing else."""
     for found in (short, open_findings(OFF)):
-        spoken = (*found.verdict, *found.notes)
+        spoken = (*as_texts(found.verdict), *as_texts(found.notes))
         sheet = sheet_of(found)
         assert sheet.warnings
-        assert set(sheet.warnings) <= {with_way(text) for text in spoken}
-        assert set(sheet.warnings) | set(sheet.notes) >= set(found.notes)
+        assert set(sheet.warnings) <= set(as_texts(found.graded, on_a_sheet(TERMINAL)))
+        assert set(sheet.warnings) | set(sheet.notes) >= set(as_texts(found.notes))
         assert not set(sheet.warnings) & set(sheet.notes)
-        assert [s.text for s in found.graded] == list(spoken)
+        assert [as_text(s) for s in found.graded] == list(spoken)
         assert fill("{warnings}", found) == " ".join(sheet.warnings)
 
 
 def test_one_grade_for_a_track_off_at_rest(capsys):
     """The page, --strict, the table of many and the sentence itself grade it alike."""
     found = open_findings(OFF)
-    assert [s.gravity for s in found.graded if "rests 159 mV" in s.text] == [2]
+    assert [s.gravity for s in found.graded if "rests 159 mV" in as_text(s)] == [2]
     assert [s.gravity for s in said(found) if "rests 159 mV" in s.sentence] == [2]
     assert fails_a_limit(found)
     assert main(["findings", str(OFF), "--strict", "--json"]) == 1

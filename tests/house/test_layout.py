@@ -29,7 +29,7 @@ ROOMS: dict[str, set[str]] = {
     "analysis.simulation": {"analysis.model"},
     "bench": {"bench.command_line"},
     "bench.wording": {"analysis"},
-    "bench.acquisition": {"analysis", "bench.files"},
+    "bench.acquisition": {"analysis", "bench.files", "bench.wording"},
     "bench.acquisition.wire": {"analysis"},
     "bench.acquisition.boards": {"analysis", "bench.acquisition.wire", "bench.files"},
     "bench.files": {"analysis", "bench.wording"},

@@ -6,6 +6,7 @@ from dataclasses import replace
 
 import pytest
 from places import ROOT
+from said import as_texts
 
 from bench.command_line import main
 from bench.files.exports.export_document import sheet_of
@@ -31,11 +32,11 @@ def test_watch_and_settings_issue_the_same_values(contactor):
     # Each track has its own allowance.
     assert carried.car["b"].volts != carried.car["a"].volts
     # What must be known with the values goes with them: every sheet carries the warnings.
-    assert any(LOG.name in w for w in carried.warnings)
+    assert any(LOG.name in w for w in as_texts(carried.warnings))
     # The 45 mV of ground offset and the noise pass the sweep's own start of travel (KEY_ON.md).
     assert watched.verdict.applied
-    assert any("power would have been applied" in w for w in carried.warnings)
-    assert sheet_of(carried).warnings == carried.warnings
+    assert any("power would have been applied" in w for w in as_texts(carried.warnings))
+    assert sheet_of(carried).warnings == as_texts(carried.warnings)
 
 
 def test_every_format_carries_them(tmp_path, capsys):

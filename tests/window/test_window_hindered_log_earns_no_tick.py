@@ -8,6 +8,7 @@ from pathlib import Path
 
 from places import ROOT
 from PySide6.QtCore import Qt
+from said import as_text
 from window_driver import PATIENCE_MS, open_file, open_window, press
 
 from analysis.simulation.car import Car, CarNoise, CarTrack, drive
@@ -47,7 +48,7 @@ def test_noise_that_would_pass_the_values_stands_first(qtbot, tmp_path):
     # Issued anew with this log's noise the values lie beyond it, and nothing is held against them.
     assert all(after[n].start_of_travel_volts > before[n].start_of_travel_volts for n in before)
     assert doubt_of(window.session.findings, window.session.key_on, "a") == ""
-    assert sum("the noise would pass the start of travel of the sweep alone" in s.text
+    assert sum("the noise would pass the start of travel of the sweep alone" in as_text(s)
                for s in window.session.findings.graded) == 1
 
 

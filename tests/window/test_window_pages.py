@@ -7,6 +7,7 @@ import pytest
 from findings_by_hand import SAMPLES
 from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QApplication
+from said import as_texts
 from window_driver import (
     PATIENCE_MS,
     figures_of,
@@ -33,7 +34,7 @@ def test_reading_shows_every_sentence_and_every_plot(qtbot, tmp_path, worn):
     assert window.page is page
     shown = [page.sentences.item(k).text() for k in range(page.sentences.count())]
     state = state_line(findings.state, findings.gravest, findings.claims)
-    assert shown == [state, *findings.verdict, *findings.notes]
+    assert shown == [state, *as_texts(findings.verdict), *as_texts(findings.notes)]
     first = page.sentences.item(1).data(Qt.ItemDataRole.UserRole)
     assert first.gravity == 3
     assert "Seen at" in first.evidence
@@ -155,7 +156,7 @@ def test_copied_values_carry_what_speaks_against_them(qtbot, tmp_path):
     card.table.setCurrentCell(-1, -1)
     card.copy()
     lines = QApplication.clipboard().text().splitlines()
-    warnings = window.session.findings.warnings
+    warnings = as_texts(window.session.findings.warnings)
     assert lines[:len(warnings)] == [f"! {w}" for w in warnings]
     assert len(lines) == len(warnings) + len(rows)
 

@@ -6,6 +6,7 @@ from dataclasses import replace
 import pytest
 from findings_by_hand import SAMPLES
 from PySide6.QtWidgets import QLabel
+from said import as_text
 from window_driver import PATIENCE_MS, open_file, open_window, press, said_beside, wait_told
 
 from analysis.key_on import analyse_key_on
@@ -162,7 +163,7 @@ def test_not_proven_stands_beside_the_number_and_over_the_values(qtbot, tmp_path
         beside = said_beside(page, column)
         assert "NOT PROVEN" in beside
         more = " ".join(beside)
-        assert f"not proven: {window.session.findings.dead_bands[column].weak}" in more
+        assert f"not proven: {as_text(window.session.findings.dead_bands[column].weak)}" in more
         assert "1000 h" not in more
     assert page.values.head.text() == f"Values to enter: NOT PROVEN for track {tracks}"
     open_file(qtbot, window, sample("healthy_pair"))

@@ -8,11 +8,13 @@ from dataclasses import replace
 
 import pytest
 from places import ROOT
+from said import as_text
 
-from analysis.pedal.settings import CONDITION
+from analysis.model.finding import Reason
 from bench.files.exports import settings_formats
 from bench.files.exports.findings_text import findings_text
 from bench.services.findings import open_findings
+from bench.wording.dead_band import CONDITION
 
 HEALTHY = ROOT / "sample_sweeps/synthetic_healthy_pair.csv"
 
@@ -47,8 +49,9 @@ def test_a_promise_that_is_withdrawn_is_not_made_all_the_same(findings):
     """A start of travel with a doubt opens with it, and states no chance."""
     from analysis.pedal.settings import recommend
 
-    bands = {n: replace(b, weak="it leans") for n, b in findings.dead_bands.items()}
+    leans = Reason("as told", {"words": "it leans"})
+    bands = {n: replace(b, weak=leans) for n, b in findings.dead_bands.items()}
     made = recommend(findings.tracks, findings.pair, bands, findings.parameters)
-    whys = [s.why for s in made if s.name == "start_of_travel"]
+    whys = [as_text(s.why) for s in made if s.name == "start_of_travel"]
     assert all(why.startswith("NOT PROVEN: it leans; ") for why in whys)
     assert not any("chance" in why or CONDITION in why for why in whys)

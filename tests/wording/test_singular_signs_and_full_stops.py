@@ -9,6 +9,7 @@ from dataclasses import replace
 
 import numpy as np
 from places import ROOT
+from said import as_texts
 
 from analysis.key_on import analyse_key_on
 from analysis.model.estimate import Estimate
@@ -129,7 +130,7 @@ def test_no_page_tells_a_place_at_minus_nothing():
         found.tracks, pair, (), found.dead_bands, found.return_times, found.parameters, None
     )
     shown = replace(found, pair=pair, faults=(Fault("dropout", "a", 3.0, 3.1, -0.2, 2, "x"),))
-    text = " ".join([*(s.text for s in said), *(b.text for b in pair_line(shown)),
+    text = " ".join([*as_texts(said), *(b.text for b in pair_line(shown)),
                      findings_text(shown), _place(shown.faults[0])])
     assert "0 %" in text
     assert "-0 %" not in text

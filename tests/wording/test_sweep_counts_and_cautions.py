@@ -6,6 +6,7 @@ The caution is the project's own (bench/wording/cautions.py; README, "Before you
 from dataclasses import replace
 
 import pytest
+from said import as_text
 
 from analysis.parameters import Parameters
 from analysis.pedal.dead_band import dead_band
@@ -39,7 +40,7 @@ def test_returns_are_counted_in_english(count, words, one_press):
     tracks = {n: replace(t, rest_levels=t.rest_levels[:0].copy() if not count else
                          t.rest_levels.mean().repeat(count))
               for n, t in one_press.tracks.items()}
-    assert any(s.text.startswith(words) for s in missing(one_press.recording, tracks))
+    assert any(as_text(s).startswith(words) for s in missing(one_press.recording, tracks))
 
 
 @pytest.mark.parametrize(("count", "words"), [
@@ -50,7 +51,7 @@ def test_presses_are_counted_in_english(count, words, one_press):
                     * (one_press.tracks["b"].full_levels[:1] * 0 + 1).repeat(count))
     parameters = Parameters()
     made = recommend({"a": track}, None, {"a": dead_band(track, parameters)}, parameters)
-    assert next(s.why for s in made if s.name == "full_travel").startswith(words)
+    assert next(as_text(s.why) for s in made if s.name == "full_travel").startswith(words)
 
 
 def test_the_closing_caution_asks_for_somebody_at_the_disconnect(one_press):

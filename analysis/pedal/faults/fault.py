@@ -2,6 +2,8 @@
 
 from dataclasses import dataclass
 
+from analysis.model.finding import Reason
+
 
 @dataclass(frozen=True)
 class Fault:
@@ -10,7 +12,7 @@ class Fault:
     kind: "dropout", "no reading", "step", "flat spot", "noise", "clipping", "open or short", "gap",
         "no return", "slow return", "not settled", "foot at rest", "dead track", "late track",
         "supply sag", "supply lost", "mismatch", "same wiper".
-    gravity: 3 do not drive, 2 mend before driving, 1 know of it.
+    gravity: 3 do not drive, 2 repair before driving, 1 know of it.
     """
 
     kind: str
@@ -19,4 +21,4 @@ class Fault:
     end_s: float
     travel_percent: float
     gravity: int
-    text: str
+    text: str | Reason

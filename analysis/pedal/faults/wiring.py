@@ -7,7 +7,7 @@ from analysis.pedal.faults.fault import Fault
 from analysis.pedal.tracks import clipped_rows
 from analysis.pedal.travel import MOVES
 from analysis.signal.smoothing import Mask, block_medians, filled, runs
-from analysis.signal.supply import far_off, supply_off
+from analysis.signal.supply import far_off, supply_doubt
 
 # A supply below this share of its usual value sags.
 SAG = 0.95
@@ -103,7 +103,7 @@ def supply_faults(recording: Recording) -> list[Fault]:
         return []
     usual = recording.usual_supply_volts
     times = recording.time_s
-    off = supply_off(recording)
+    off = supply_doubt(recording)
     if off is not None and far_off(recording):
         return [Fault("open or short", supply.column, float(times[0]), float(times[-1]),
                       float("nan"), 3, off)]

@@ -5,6 +5,7 @@ import math
 from dataclasses import asdict
 
 from analysis.signal.board_check import IDEAL_NOISE_LSB, BoardCheck, ChannelCheck
+from bench.wording.reasons import in_words
 
 
 def board_check_text(check: BoardCheck) -> str:
@@ -14,7 +15,7 @@ def board_check_text(check: BoardCheck) -> str:
     lines += ["", f"  input       mean     noise (LSB, ideal {IDEAL_NOISE_LSB:.2f})  "
               "effective bits  codes seen"]
     lines += [_row(channel) for channel in check.channels]
-    lines += ["", *(f"- {sentence}" for sentence in check.sentences)]
+    lines += ["", *(f"- {in_words(sentence)}" for sentence in check.sentences)]
     return "\n".join(lines) + "\n"
 
 

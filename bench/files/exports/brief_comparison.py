@@ -4,11 +4,12 @@ import math
 from pathlib import Path
 
 from analysis.evidence.change import NOT_WORSE, STILL_HOLDS, change_claims
-from analysis.pedal.compare import Comparison, amount, label
+from analysis.pedal.compare import Comparison
 from analysis.pedal.dead_band import sign_of
 from bench.files.exports.comparison import word
 from bench.files.exports.text_layout import wrapped
 from bench.wording.claims import state_line
+from bench.wording.compare import amount, label
 from bench.wording.next_step import after_sweep
 from bench.wording.shell_quote import pasted
 from bench.wording.short import short_line, shortened

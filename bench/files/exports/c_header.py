@@ -12,6 +12,7 @@ from pathlib import Path
 from analysis.pedal.settings import Setting
 from bench.files.exports.export_document import CAUTION, Sheet, What, sheet_of
 from bench.files.exports.units import convert
+from bench.wording.reasons import in_words
 
 # Power is asked for by these.
 _NEEDED = frozenset({"start_of_travel", "release", "full_travel"})
@@ -76,8 +77,9 @@ def settings_c_header(what: What, path: Path | None = None) -> str:
     missing = [s for s in sheet.settings if s.name in _NEEDED and not math.isfinite(s.value)]
     if missing:
         lines += ["", "#ifndef PEDAL_ACCEPT_UNDETERMINED"]
-        lines += [f'#error "{_quotable(f"{s.channel}, {s.name}: not determined: {s.why}")}"'
-                  for s in missing]
+        for s in missing:
+            why = in_words(s.why, sheet.face)
+            lines.append(f'#error "{_quotable(f"{s.channel}, {s.name}: not determined: {why}")}"')
         lines.append("#endif")
     for setting in sheet.settings:
         lines += ["", *_macros(setting, names, sheet)]
@@ -94,7 +96,7 @@ def _macros(setting: Setting, names: dict[str, str], sheet: Sheet) -> list[str]:
     name = re.sub(r"[^A-Z0-9]+", "_", setting.name.upper())
     stem = f"PEDAL_{names[setting.channel]}_{name}" if setting.channel else f"PEDAL_{name}"
     who = f"{setting.channel}, " if setting.channel else ""
-    head = f"/* {comment(f'{who}{setting.name}: {setting.why}')} */"
+    head = f"/* {comment(f'{who}{setting.name}: {in_words(setting.why, sheet.face)}')} */"
     if not math.isfinite(setting.value):
         return [head, f"/* {stem}: not determined */"]
     lines = [head]

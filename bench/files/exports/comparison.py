@@ -6,10 +6,15 @@ import textwrap
 from pathlib import Path
 
 from analysis.evidence.change import STILL_HOLDS, change_claims, change_findings
-from analysis.pedal.compare import Comparison, Move, amount, label
-from bench.files.exports.export_document import with_way
+from analysis.pedal.compare import Comparison, Move
+from bench.files.exports.export_document import on_a_sheet
 from bench.files.exports.findings_json import claim_object, finding_object
 from bench.wording.claims import state_line
+from bench.wording.compare import amount, change_sentence, label, notes, sentences
+from bench.wording.face import TERMINAL
+from bench.wording.faults import fault_words
+from bench.wording.sweep import sentence
+from bench.wording.sweep import sentences as told
 
 WIDTH = 78
 _WORDS = {True: "worse", False: "better"}
@@ -18,9 +23,9 @@ _WORDS = {True: "worse", False: "better"}
 def comparison_text(comparison: Comparison, before: str, after: str) -> str:
     """Return the sentences, every quantity with its change, and what is still to be mended."""
     lines = [f"before: {before}", f"after:  {after}", ""]
-    for sentence in comparison.sentences:
-        lines += textwrap.wrap(sentence, WIDTH, initial_indent="- ", subsequent_indent="  ")
-    for note in comparison.notes:
+    for text in sentences(comparison):
+        lines += textwrap.wrap(text, WIDTH, initial_indent="- ", subsequent_indent="  ")
+    for note in notes(comparison):
         lines += textwrap.wrap(f"note: {note}", WIDTH, subsequent_indent="  ")
     lines.append("")
     wide = max((len(label(m)) for m in comparison.moves), default=8)
@@ -35,15 +40,16 @@ def comparison_text(comparison: Comparison, before: str, after: str) -> str:
         f"A change is called real beyond {comparison.factor:.2f} standard uncertainties (more "
         "after few returns), so that an unchanged pedal shows any real change in at most 5 % of "
         "comparisons.", WIDTH)]
-    told = comparison.left or comparison.asked
+    left = comparison.left or comparison.asked
+    face = on_a_sheet(TERMINAL, Path(after).name)
     lines += ["", "Still to be mended, by the later recording" if comparison.left else
-              "Nothing that must be mended for certain; of the later recording, know" if told else
+              "Nothing that must be mended for certain; of the later recording, know" if left else
               "Nothing left to mend is seen in the later recording."
               if comparison.after.sound else
               state_line(comparison.after.state, comparison.after.gravest,
                          comparison.after.claims)]
-    for sentence in told:
-        lines += textwrap.wrap(with_way(sentence, Path(after).name), WIDTH, initial_indent="* ",
+    for each in left:
+        lines += textwrap.wrap(sentence(each, face), WIDTH, initial_indent="* ",
                                subsequent_indent="  ")
     return "\n".join(lines) + "\n"
 
@@ -72,13 +78,16 @@ def comparison_json(comparison: Comparison, before: str, after: str) -> str:
         "settings": [{"name": s.name, "channel": s.channel, "unit": s.unit,
                       "before": _known(s.before), "after": _known(s.after)}
                      for s in comparison.settings],
-        "faults_new": [{"kind": f.kind, "channel": f.channel, "text": f.text}
+        "faults_new": [{"kind": f.kind, "channel": f.channel,
+                        "text": fault_words(f.text, TERMINAL)}
                        for f in comparison.faults_new],
-        "faults_gone": [{"kind": f.kind, "channel": f.channel, "text": f.text}
+        "faults_gone": [{"kind": f.kind, "channel": f.channel,
+                        "text": fault_words(f.text, TERMINAL)}
                         for f in comparison.faults_gone],
-        "sentences": list(comparison.sentences), "notes": list(comparison.notes),
-        "still_to_be_mended": list(comparison.left), "to_be_known": list(comparison.asked),
-        "findings": [finding_object(f) for f in change_findings(comparison)],
+        "sentences": list(sentences(comparison)), "notes": list(notes(comparison)),
+        "still_to_be_mended": list(told(comparison.left)),
+        "to_be_known": list(told(comparison.asked)),
+        "findings": [finding_object(f, change_sentence(f)) for f in change_findings(comparison)],
         "claims": [claim_object(c) for c in change_claims(comparison)],
         "later": {"state": comparison.after.state,
                   "claims": [claim_object(c) for c in comparison.after.claims]},

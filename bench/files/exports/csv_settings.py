@@ -9,6 +9,7 @@ from pathlib import Path
 
 from bench.files.exports.export_document import Sheet, What, sheet_of
 from bench.files.exports.units import convert
+from bench.wording.reasons import in_words
 
 COLUMNS = ("name", "channel", "value", "unit", "percent_of_supply", "why")
 
@@ -62,7 +63,8 @@ def _rows(sheet: Sheet) -> Iterable[tuple[str | float | None, ...]]:
         share = (convert(setting, "percent_of_supply", sheet).rounded(2)
                  if known and setting.unit == "V" else None)
         value = (round(float(setting.value), 6)) if known else None
-        yield (setting.name, setting.channel or "", value, setting.unit, share, setting.why)
+        yield (setting.name, setting.channel or "", value, setting.unit, share,
+               in_words(setting.why, sheet.face))
     if sheet.state:
         yield ("state", "", None, "", None, sheet.state)
     for warning in sheet.warnings:

@@ -2,7 +2,7 @@
 
 import hashlib
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Union
 
@@ -13,12 +13,12 @@ from analysis.pedal.settings import Setting
 from bench.version import version
 from bench.wording.cautions import PROVE
 from bench.wording.claims import state_line
+from bench.wording.face import TERMINAL, Face
+from bench.wording.sweep import sentences
 
 if TYPE_CHECKING:
     from analysis.pedal.findings import Findings
 
-# How the findings point to the remedies that stand below them.
-REMEDIES = "see the remedies"
 CAUTION = f"{PROVE}. Local codes and licensed practice come first."
 
 
@@ -28,7 +28,8 @@ class Sheet:
 
     warnings: what has to be known before a value is entered (`Findings.warnings`); every format
         carries it. notes: what else is missing or weak. state: of the claims behind the values, in
-        one line, "" for bare settings. claims: each with its own state.
+        one line, "" for bare settings. claims: each with its own state. face: whom its reasons
+        speak to.
     nominal_volts: the supply at which the volts are stated. track_ohms: end-to-end resistance
     for controllers that read a rheostat. sha256: of the recording's file as it lies on disk, ""
     when there is none.
@@ -47,6 +48,7 @@ class Sheet:
     warnings: tuple[str, ...] = ()
     state: str = ""
     claims: tuple[Claim, ...] = ()
+    face: Face = TERMINAL
 
     def origin(self) -> tuple[tuple[str, str], ...]:
         """Return (label, text) of what is known about the origin, empty texts left out."""
@@ -58,11 +60,11 @@ class Sheet:
 What = Union["Findings", tuple[Setting, ...], Sheet]
 
 
-def sheet_of(what: What, path: Path | None = None) -> Sheet:
+def sheet_of(what: What, path: Path | None = None, face: Face = TERMINAL) -> Sheet:
     """Return the sheet of findings, of bare settings, or the sheet itself.
 
     path: the recording's file, for its name and checksum. Bare settings carry no supply: their
-    volts are taken to be stated at 5 V.
+    volts are taken to be stated at 5 V. face: whom the sheet speaks to.
     """
     if isinstance(what, Sheet):
         return what
@@ -70,28 +72,23 @@ def sheet_of(what: What, path: Path | None = None) -> Sheet:
     file_name = path.name if path else ""
     checksum = file_sha256(path) if path else ""
     if isinstance(what, tuple):
-        return Sheet(what, file_name=file_name, sha256=checksum, program=program)
-    recording, warnings = what.recording, warnings_of(what)
+        return Sheet(what, file_name=file_name, sha256=checksum, program=program, face=face)
+    recording, face = what.recording, on_a_sheet(face, file_name)
     return Sheet(
         what.settings, recording.nominal_volts, what.parameters.track_ohms, recording.title,
         recording.started, recording.board_name, file_name, checksum, program,
-        tuple(note for note in what.notes if note not in warnings),
-        tuple(with_way(text, file_name) for text in warnings),
-        state_line(what.state, what.gravest, what.claims), what.claims)
+        sentences((note for note in what.notes if note not in what.warnings), face),
+        sentences(what.warnings, face),
+        state_line(what.state, what.gravest, what.claims), what.claims, face)
 
 
-def warnings_of(findings: "Findings") -> tuple[str, ...]:
-    """Return what no sheet leaves the house without; the findings say it in the same words."""
-    return findings.warnings
-
-
-def with_way(text: str, file_name: str = "") -> str:
-    """Return a sentence of the findings for a page that has no remedies: how to read them.
+def on_a_sheet(face: Face, file_name: str = "") -> Face:
+    """Return the face for a page that has no remedies: it says how to read them.
 
     file_name: of the recording; one that a shell would not take as it stands is left out.
     """
     name = file_name if re.fullmatch(r"[\w.][\w.-]*", file_name) else "FILE"
-    return text.replace(REMEDIES, f"`stillpedal findings {name} --more` has the remedies")
+    return replace(face, remedies=f"`stillpedal findings {name} --more` has the remedies")
 
 
 def file_sha256(path: Path) -> str:

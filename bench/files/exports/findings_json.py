@@ -6,13 +6,19 @@ from typing import Any
 
 import numpy as np
 
-from analysis.evidence.claim import Claim, Finding
+from analysis.evidence.claim import Claim
 from analysis.model.estimate import Estimate
+from analysis.model.finding import Finding, Reason
 from analysis.pedal.dead_band import DeadBand
 from analysis.pedal.findings import Findings
 from analysis.pedal.pair import PairFindings
 from analysis.pedal.settings import Setting
 from analysis.pedal.tracks import TrackFindings
+from bench.wording.dead_band import LAWS
+from bench.wording.face import TERMINAL
+from bench.wording.faults import fault_words
+from bench.wording.reasons import in_words
+from bench.wording.sweep import sentence, sentences
 
 SCHEMA_VERSION = 1
 
@@ -39,7 +45,8 @@ def findings_object(findings: Findings) -> dict[str, Any]:
         "pair": None if findings.pair is None else _pair(findings.pair),
         "faults": [
             {"kind": f.kind, "channel": f.channel, "time_s": f.time_s, "end_s": f.end_s,
-             "travel_percent": f.travel_percent, "gravity": f.gravity, "text": f.text}
+             "travel_percent": f.travel_percent, "gravity": f.gravity,
+             "text": fault_words(f.text, TERMINAL)}
             for f in findings.faults],
         "return_times": [
             {"start_s": r.start_s, "seconds": r.seconds, "quick": r.quick}
@@ -49,13 +56,13 @@ def findings_object(findings: Findings) -> dict[str, Any]:
         "remedies": {
             name: [{"kind": r.kind, "amount": r.amount, "unit": r.unit,
                     "rest_volts": r.rest_volts, "full_volts": r.full_volts,
-                    "lost_travel_percent": r.lost_travel_percent, "text": r.text}
+                    "lost_travel_percent": r.lost_travel_percent, "text": in_words(r.why)}
                    for r in several]
             for name, several in findings.remedies.items()},
         "settings": [setting_object(s) for s in findings.settings],
-        "notes": list(findings.notes),
-        "verdict": list(findings.verdict),
-        "warnings": list(findings.warnings),
+        "notes": list(sentences(findings.notes)),
+        "verdict": list(sentences(findings.verdict)),
+        "warnings": list(sentences(findings.warnings)),
         "findings": [finding_object(f) for f in findings.coded],
         "claims": [claim_object(c) for c in findings.claims],
         "state": findings.state,
@@ -64,8 +71,11 @@ def findings_object(findings: Findings) -> dict[str, Any]:
     return plain
 
 
-def finding_object(finding: Finding) -> dict[str, Any]:
-    """Return one finding as FORMATS.md has it: what has no place or channel is left out."""
+def finding_object(finding: Finding, text: str | None = None) -> dict[str, Any]:
+    """Return one finding as FORMATS.md has it: what has no place or channel is left out.
+
+    text: its sentence, where it is no finding of a sweep or a log.
+    """
     result: dict[str, Any] = {"code": finding.code, "gravity": finding.gravity,
                               "subject": finding.subject}
     if finding.channel is not None:
@@ -73,7 +83,18 @@ def finding_object(finding: Finding) -> dict[str, Any]:
     for name in ("time_s", "travel_percent"):
         if math.isfinite(getattr(finding, name)):
             result[name] = getattr(finding, name)
-    return {**result, "values": dict(finding.values), "text": finding.text}
+    values = {name: _plain(value) for name, value in finding.values.items()
+              if name not in ("fault", "why")}
+    made: dict[str, Any] = finite({**result, "values": values, "causes": list(finding.causes),
+                   "text": sentence(finding) if text is None else text})
+    return made
+
+
+def _plain(value: Any) -> Any:
+    """Return a value as JSON holds it; a reason behind it as its code and values."""
+    if isinstance(value, Reason):
+        return {"code": value.code, "values": {k: _plain(v) for k, v in value.values.items()}}
+    return [_plain(v) for v in value] if isinstance(value, tuple) else value
 
 
 def claim_object(claim: Claim) -> dict[str, Any]:
@@ -84,7 +105,7 @@ def claim_object(claim: Claim) -> dict[str, Any]:
 def setting_object(setting: Setting) -> dict[str, Any]:
     """Return one setting as FORMATS.md has it."""
     return {"name": setting.name, "channel": setting.channel, "value": setting.value,
-            "unit": setting.unit, "why": setting.why}
+            "unit": setting.unit, "why": in_words(setting.why)}
 
 
 def _track(track: TrackFindings) -> dict[str, Any]:
@@ -131,15 +152,15 @@ def _dead_band(band: DeadBand) -> dict[str, Any]:
         "start_of_travel_volts": band.start_of_travel_volts,
         "lost_travel_percent": band.lost_travel_percent, "confidence": band.confidence,
         "risk": band.risk, "key_ons": band.key_ons, "key_on_hours": band.key_on_hours,
-        "false_per_1000_h": band.false_per_1000_h, "weak": band.weak,
+        "false_per_1000_h": band.false_per_1000_h, "weak": in_words(band.weak) or None,
         "weak_code": None if band.weak is None else band.weak_code,
-        "law": band.law, "not_covered": list(band.not_covered),
+        "law": band.law, "not_covered": [in_words(each) for each in band.not_covered],
         "more_lift_offs": band.more_lift_offs, "more_seconds": band.more_seconds,
         "more_lost_travel_percent": band.more_lost_travel_percent,
-        "cases": [{"name": c.name, "law": c.law, "scatter_volts": c.volts,
+        "cases": [{"name": c.name, "law": LAWS[c.name], "scatter_volts": c.volts,
                    "start_of_travel_volts": c.start_of_travel_volts,
                    "lost_travel_percent": c.lost_travel_percent} for c in band.cases],
-        "budget": [{"name": i.name, "volts": i.volts, "basis": i.basis, "why": i.why}
+        "budget": [{"name": i.name, "volts": i.volts, "basis": i.basis, "why": in_words(i.why)}
                    for i in band.items]}
 
 

@@ -6,11 +6,15 @@ from analysis.model.estimate import Estimate
 from analysis.pedal.dead_band import DeadBand, stated
 from analysis.pedal.findings import Findings
 from analysis.pedal.pair import PairFindings
-from analysis.pedal.settings import CONDITION
 from analysis.pedal.tracks import TrackFindings
-from analysis.pedal.withhold_levels import NOT_KNOWN, conditions, more_would_pay, two_numbers
+from analysis.pedal.withhold_levels import NOT_KNOWN, promise_values
 from bench.files.exports.text_layout import number, wrapped
 from bench.wording.claims import claim_lines, state_line
+from bench.wording.dead_band import CONDITION, conditions, more_would_pay, two_numbers
+from bench.wording.face import TERMINAL
+from bench.wording.faults import fault_words
+from bench.wording.reasons import in_words
+from bench.wording.sweep import sentence
 
 MOST_FAULTS = 12
 GRAVITY = {3: "do not drive", 2: "mend first", 1: "know"}
@@ -21,12 +25,10 @@ def findings_text(findings: Findings) -> str:
     lines = [*_head(findings), "",
              *wrapped(state_line(findings.state, findings.gravest, findings.claims), ""),
              "", "What it means", "-------------"]
-    for sentence in findings.verdict:
-        lines += wrapped(sentence, "* ")
-    for said in findings.car_said:
-        lines += wrapped(said.text, "* ")
+    for each in (*findings.verdict, *findings.car_said):
+        lines += wrapped(sentence(each), "* ")
     for note in findings.notes:
-        lines += wrapped(note, "? ")
+        lines += wrapped(sentence(note), "? ")
     lines += ["", "What is claimed", "---------------"]
     for line in claim_lines(findings.claims):
         lines += wrapped(line, "")
@@ -123,7 +125,7 @@ def _faults(findings: Findings) -> list[str]:
         }[findings.state]]
     for fault in findings.faults[:MOST_FAULTS]:
         lines += wrapped(f"{fault.time_s:8.2f} s  [{GRAVITY[fault.gravity]}] {fault.kind}: "
-                          f"{fault.text}", "")
+                          f"{fault_words(fault.text, TERMINAL)}", "")
     more = len(findings.faults) - MOST_FAULTS
     if more > 0:
         lines.append(f"... and {more} more; --json lists them all.")
@@ -141,6 +143,7 @@ def _returns(findings: Findings) -> list[str]:
 
 
 def _dead_band(band: DeadBand, findings: Findings) -> list[str]:
+    promise = promise_values(band)
     title = f"Dead band of track {band.column}"
     lines = [title, "-" * len(title)]
     for item in band.items:
@@ -151,19 +154,19 @@ def _dead_band(band: DeadBand, findings: Findings) -> list[str]:
     lines.append(f"{whole:>8} mV  in all, from rest "
                  f"{number(band.rest_volts, 4, 'V')} towards pressed")
     if band.weak is not None:
-        lines += wrapped(f"NOT PROVEN: {band.weak.rstrip('.')}.", "")
+        lines += wrapped(f"NOT PROVEN: {in_words(band.weak).rstrip('.')}.", "")
     if math.isfinite(band.start_of_travel_volts):
         lines += wrapped(
             f"{'not proven: ' if band.weak else ''}release {number(stated(band)[0], 3, 'V')}, "
             f"start of travel {number(stated(band)[1], 3, 'V')}: costs "
             f"{number(band.lost_travel_percent, 2)} % of travel.", "")
-    lines += [line for text in two_numbers(band) for line in wrapped(text, "- ")]
+    lines += [line for text in two_numbers(promise) for line in wrapped(text, "- ")]
     if band.weak is None:
         lines += wrapped(
             f"Promise: {CONDITION}, at most {100 * band.risk:.2g} % chance "
             f"that any of the next {band.key_ons} key-ons passes it, and at most "
             f"{band.false_per_1000_h:.2g} noise crossings per 1000 h at key-on. "
-            f"{conditions(band)}{more_would_pay(band)}", "")
+            f"{conditions(promise, TERMINAL)}{more_would_pay(promise, TERMINAL)}", "")
     for remedy in findings.remedies.get(band.column, ()):
-        lines += wrapped(f"{remedy.kind}: {remedy.text}", "- ")
+        lines += wrapped(f"{remedy.kind}: {in_words(remedy.why)}", "- ")
     return lines

@@ -8,6 +8,7 @@ from analysis.pedal.settings import Setting
 from bench.files.exports.export_document import CAUTION, Sheet, What, sheet_of
 from bench.files.exports.findings_json import claim_object
 from bench.files.exports.units import convert, units_of
+from bench.wording.reasons import in_words
 
 SCHEMA_VERSION = 1
 _COUNTS = ("counts10", "counts12")
@@ -41,7 +42,8 @@ def _one(setting: Setting, sheet: Sheet) -> dict[str, object]:
     known = math.isfinite(setting.value)
     row: dict[str, object] = {
         "name": setting.name, "channel": setting.channel,
-        "value": setting.value if known else None, "unit": setting.unit, "why": setting.why}
+        "value": setting.value if known else None, "unit": setting.unit,
+        "why": in_words(setting.why, sheet.face)}
     if known and setting.unit == "V":
         units = [u for u in units_of(setting) if u in ("millivolts", "percent_of_supply")]
         row["rounded"] = {

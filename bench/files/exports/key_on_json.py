@@ -7,6 +7,7 @@ from typing import Any
 from analysis.evidence.key_on import key_on_claims
 from analysis.key_on.results import KeyCycle, KeyOnFindings, TrackKeyOn
 from bench.files.exports.findings_json import claim_object, finding_object, finite, setting_object
+from bench.wording.sweep import sentences as told
 
 SCHEMA_VERSION = 1
 
@@ -44,13 +45,13 @@ def key_on_object(findings: KeyOnFindings) -> dict[str, Any]:
         "settings_issued_anew": findings.issued,
         "settings_passed": list(findings.passed), "noisy": list(findings.noisy),
         "unread": {c: asdict(u) for c, u in findings.unread.items()},
-        "forbidding": list(findings.forbidding),
+        "forbidding": list(told(findings.forbidding)),
         "settings": [setting_object(s) for s in findings.settings],
         "found": [finding_object(f) for f in findings.found],
         "findings": [finding_object(f) for f in findings.found],
         "claims": [claim_object(c) for c in key_on_claims(findings)],
         "notes": list(findings.notes),
-        "sentences": list(findings.sentences),
+        "sentences": [*told(findings.forbidding), *findings.sentences],
     }
     plain: dict[str, Any] = finite(result)
     return plain

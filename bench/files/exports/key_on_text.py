@@ -12,6 +12,8 @@ from bench.files.exports.export_document import Sheet, label
 from bench.files.exports.text_layout import many, number, wrapped
 from bench.files.exports.units import convert
 from bench.wording.claims import claim_lines
+from bench.wording.reasons import in_words
+from bench.wording.sweep import sentences as told
 
 MOST_APPLICATIONS = 12
 
@@ -20,7 +22,7 @@ MOST_APPLICATIONS = 12
 def key_on_text(findings: KeyOnFindings) -> str:
     """Return the findings for a person at the car."""
     lines = [*_head(findings), "", "What it means", "-------------"]
-    for sentence in findings.sentences:
+    for sentence in (*told(findings.forbidding), *findings.sentences):
         lines += _wrapped(sentence, "* ")
     for note in findings.notes:
         lines += _wrapped(note, "? ")
@@ -202,6 +204,6 @@ def _settings(findings: KeyOnFindings) -> list[str]:
         if setting.name in ("start_of_travel", "release") and setting.channel in findings.passed:
             value += "   passed in this log: do not enter"
         lines.append(f"{label(setting):<{wide}}  {value}")
-        if findings.issued and setting.why:
-            lines += wrapped(setting.why, "    ")
+        if findings.issued:
+            lines += wrapped(in_words(setting.why), "    ")
     return lines

@@ -14,6 +14,7 @@ from analysis.pedal.settings import Setting
 from bench.errors import BadCall
 from bench.files.exports.export_document import Sheet, What, sheet_of
 from bench.files.exports.units import convert, units_of
+from bench.wording.reasons import in_words
 
 # Settings that only two tracks have.
 PAIR_SETTINGS = ("mismatch_limit", "mismatch_time")
@@ -85,7 +86,7 @@ def _one(inside: str, by_key: dict[str, Setting], facts: dict[str, str | float],
             "docs/templates.md lists them all")
         raise BadCall(f"unknown placeholder {{{name}}}; {advice}")
     if unit == "why":
-        return _text(setting.why, form)
+        return _text(in_words(setting.why, sheet.face), form)
     if unit == "unit":
         return _text(setting.unit, form)
     converted = convert(setting, unit, sheet)

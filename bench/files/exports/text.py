@@ -6,6 +6,7 @@ from pathlib import Path
 
 from bench.files.exports.export_document import CAUTION, What, label, sheet_of
 from bench.files.exports.units import convert, units_of
+from bench.wording.reasons import in_words
 
 WIDTH = 78
 
@@ -37,7 +38,7 @@ def settings_text(what: What, path: Path | None = None) -> str:
         else:
             value = f"{setting.value:7g} {setting.unit}"
         lines.append(f"{label(setting):<{wide}}  {value}")
-        lines += textwrap.wrap(setting.why, WIDTH, initial_indent="    ",
+        lines += textwrap.wrap(in_words(setting.why, sheet.face), WIDTH, initial_indent="    ",
                                subsequent_indent="    ")
     for note in sheet.notes:
         lines += ["", *textwrap.wrap(f"Note: {note}", WIDTH)]

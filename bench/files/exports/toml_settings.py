@@ -5,6 +5,7 @@ import math
 from pathlib import Path
 
 from bench.files.exports.export_document import What, sheet_of
+from bench.wording.reasons import in_words
 
 
 def toml_string(text: str) -> str:
@@ -29,5 +30,6 @@ def settings_toml(what: What, path: Path | None = None) -> str:
             lines.append(f"channel = {toml_string(setting.channel)}")
         if math.isfinite(setting.value):
             lines.append(f"value = {float(setting.value)!r}")
-        lines += [f"unit = {toml_string(setting.unit)}", f"why = {toml_string(setting.why)}"]
+        lines += [f"unit = {toml_string(setting.unit)}",
+                  f"why = {toml_string(in_words(setting.why, sheet.face))}"]
     return "\n".join(lines) + "\n"

@@ -9,6 +9,7 @@ from collections.abc import Mapping
 
 from analysis.pedal.findings import Findings
 from bench.files.exports.csv_settings import csv_rows, csv_text
+from bench.wording.sweep import sentence
 
 Row = Mapping[str, str | float | int | None]
 TRACKS = 2
@@ -41,7 +42,7 @@ def trend_row(file: str, findings: Findings) -> dict[str, str | float | int | No
         "faults": len(findings.faults),
         "gravest": findings.gravest,
         "state": findings.state,
-        "verdict": findings.verdict[0] if findings.verdict else "",
+        "verdict": sentence(findings.verdict[0]) if findings.verdict else "",
     }
     for number, (name, track) in enumerate(list(findings.tracks.items())[:TRACKS], start=1):
         band = findings.dead_bands.get(name)

@@ -12,6 +12,7 @@ from analysis.model.safe_rounding import safely_rounded
 from analysis.pedal.settings import Setting
 from bench.errors import BadCall
 from bench.files.exports.export_document import Sheet
+from bench.wording.reasons import in_words
 
 MOST_BITS = 32
 
@@ -82,8 +83,8 @@ def convert(setting: Setting, unit: str, sheet: Sheet) -> Converted:
 def _convert(setting: Setting, unit: str, sheet: Sheet) -> Converted:
     who = f"{setting.name} of {setting.channel!r}" if setting.channel else setting.name
     if not math.isfinite(setting.value):
-        raise BadCall(f"{who} could not be determined ({setting.why}); leave it out or record "
-                      "the sweep again")
+        raise BadCall(f"{who} could not be determined ({in_words(setting.why)}); leave it out or "
+                      "record the sweep again")
     direction = _DIRECTION[setting.safe_side]
     if setting.unit != "V":
         table = _PLAIN.get(setting.unit, {})

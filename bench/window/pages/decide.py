@@ -13,8 +13,7 @@ from PySide6.QtWidgets import (
 )
 
 from analysis.pedal.verdict import off_at_rest
-from analysis.pedal.withhold_levels import conditions, level, more_would_pay
-from analysis.statistics.returns_bound import HEADS
+from analysis.pedal.withhold_levels import promise_values
 from bench.plots import columns
 from bench.services.settings import sheet_of
 from bench.window.finding_view import doubt_of, few, must_mend, unproven, what_first
@@ -25,6 +24,9 @@ from bench.window.session import Session
 from bench.window.theme import Skin
 from bench.window.values_card import NOT_PROVEN, ValuesCard
 from bench.window.widgets import Abreast, Card, FigureView, FrontStack, button, label, scrolled
+from bench.wording.dead_band import HEADS, conditions, level, more_would_pay
+from bench.wording.face import WINDOW
+from bench.wording.reasons import in_words
 
 
 class DecidePage(Page):
@@ -249,14 +251,15 @@ class DecidePage(Page):
             more.setText(self._more_text(column))
             # What the promise assumes and leaves out stands where the level is read.
             more.setToolTip("" if band.weak is not None or not band.cases else
-                            f"{conditions(band)}{more_would_pay(band)}")
+                            f"{conditions(promise_values(band), WINDOW)}"
+                            f"{more_would_pay(promise_values(band), WINDOW)}")
         self._budgets[column].show_findings(findings)
 
     def _more_text(self, column: str) -> str:
         band = self.session.shown.dead_bands[column]
         lost = band.lost_travel_percent
         if not math.isfinite(lost):
-            return band.weak or "The data do not suffice for a dead band."
+            return in_words(band.weak, WINDOW) or "The data do not suffice for a dead band."
         over = lost > self.session.shown.parameters.allowed_lost_travel_percent
         text = (f"release {self.values.level_of('release', column)} · costs {lost:.1f} % of "
                 f"travel{' ▲ too much' if over else ''} · ")
@@ -265,7 +268,7 @@ class DecidePage(Page):
             return f"not proven: {doubt} · {text.removesuffix(' · ')}"
         even = next((c for c in band.cases if c.name == "even" and band.law != "even"), None)
         other = "" if even is None else (
-            f" · {HEADS['even']}: {level(band, even.start_of_travel_volts)} V, "
+            f" · {HEADS['even']}: {level(band.rest_volts, even.start_of_travel_volts)} V, "
             f"{even.lost_travel_percent:.1f} %")
         return f"{text}noise crossings in 1000 h: {few(band.false_per_1000_h)}{other}"
 
@@ -284,7 +287,8 @@ class DecidePage(Page):
         row = 0
         for kind in ("turn", "trim resistor", "dead band"):
             self.remedy_grid.addWidget(label(kind.capitalize(), "head"), row, 0)
-            texts = {column: [r.text for r in findings.remedies.get(column, ()) if r.kind == kind]
+            texts = {column: [in_words(r.why, WINDOW) for r in findings.remedies.get(column, ())
+                              if r.kind == kind]
                      or ["not possible here"] for column in self._budgets}
             alike = len({tuple(t) for t in texts.values()}) == 1
             for column, several in list(texts.items())[:1 if alike else None]:

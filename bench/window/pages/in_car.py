@@ -42,6 +42,8 @@ from bench.window.session import Session
 from bench.window.theme import Skin
 from bench.window.widgets import Card, button, label
 from bench.wording.cautions import CAR
+from bench.wording.face import WINDOW
+from bench.wording.sweep import sentences
 
 PAINT_MS = 40
 JUDGE = "Judge it by the sweep on show"
@@ -192,7 +194,7 @@ class InCarPage(Page):
                               found.verdict.applied)
         if found.verdict.applied is False and not more and not found.noisy and hindered:
             more = f"{hindered[0].then[0].upper()}{hindered[0].then[1:]}."
-        return Now(found.sentences[0], more, "Sweep again" if found.forbidding else "Log again")
+        return Now(_told(found)[0], more, "Sweep again" if found.forbidding else "Log again")
 
     def act(self) -> None:
         action = self.now().action
@@ -369,13 +371,14 @@ class InCarPage(Page):
         self.sentences.clear()
         # Green only where the rail has its tick too.
         levels = {found.verdict.text: 3 if found.verdict.applied else
-                  0 if self.standing()[1] else 1, **dict.fromkeys(found.forbidding, 3),
+                  0 if self.standing()[1] else 1,
+                  **dict.fromkeys(sentences(found.forbidding, WINDOW), 3),
                   **{f.text: f.gravity for f in found.found if f.gravity > 1}}
         if found.verdict.applied:
             levels[do_not_enter(found)] = 3
         elif found.noisy:
             levels[do_not_keep(found)] = 2
-        for text in (*found.sentences, *found.notes):
+        for text in (*_told(found), *found.notes):
             item = QListWidgetItem(text)
             item.setData(Qt.ItemDataRole.UserRole, Said(levels.get(text, 1), text, ""))
             self.sentences.addItem(item)
@@ -396,3 +399,8 @@ class InCarPage(Page):
         if self.session.key_on is not None:
             QApplication.clipboard().setText(key_on_text(self.session.key_on))
             self.session.tell("Copied.", "good")
+
+
+def _told(found: KeyOnFindings) -> tuple[str, ...]:
+    """Return what forbids driving, then what the log shows."""
+    return (*sentences(found.forbidding, WINDOW), *found.sentences)

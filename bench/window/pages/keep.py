@@ -30,6 +30,8 @@ from bench.window.report_process import write_report_beside
 from bench.window.session import Session
 from bench.window.widgets import Card, button, label, scrolled
 from bench.wording.cautions import PROVE
+from bench.wording.face import PAPER, WINDOW
+from bench.wording.sweep import sentence
 
 ENDINGS = {"text": ".txt", "json": ".json", "csv": ".csv", "toml": ".toml", "c": ".h"}
 NAMES = {"text": "Text", "json": "JSON", "csv": "CSV table", "toml": "TOML", "c": "C header"}
@@ -186,10 +188,10 @@ class KeepPage(Page):
                        "too.", "Sweep again")
         if not self._saved:
             return Now("Save the values before you walk to the car.",
-                       f"What is saved warns too: {warnings[0]}" if warnings else
+                       f"What is saved warns too: {sentence(warnings[0], WINDOW)}" if warnings else
                        f"They go into {self.target('settings', '.txt')}", "Save as text")
-        return Now(f"Saved: {self._saved}", warnings[0] if warnings else f"{PROVE}.",
-                   "Save as text")
+        first = sentence(warnings[0], WINDOW) if warnings else f"{PROVE}."
+        return Now(f"Saved: {self._saved}", first, "Save as text")
 
     def subject(self) -> str:
         return on_show(self.session) if self.stack.currentWidget() is not self.bring_in else ""
@@ -341,7 +343,7 @@ class KeepPage(Page):
         session.settle()
         source = session.path
         made = sheet_of(session.shown,
-                        source if source is not None and source.exists() else None)
+                        source if source is not None and source.exists() else None, PAPER)
         return replace(made, warnings=(*self._car_texts(), *made.warnings))
 
     def _car_texts(self) -> list[str]:

@@ -39,6 +39,8 @@ from bench.window.sentences import SentenceDelegate
 from bench.window.session import Session
 from bench.window.theme import Skin
 from bench.window.widgets import FigureView, button, label, rows_to_pick, scrolled
+from bench.wording.face import WINDOW
+from bench.wording.faults import fault_words
 
 # More faults than a person reads; the first thousand name every kind and track.
 MOST_FAULTS = 1000
@@ -211,9 +213,10 @@ class ReadPage(Page):
             who = f"track {fault.channel}" if fault.channel else "pedal"
             when = f"{fault.time_s:.2f} s, {who}" if np.isfinite(fault.time_s) else who
             word = WORDS.get(fault.gravity, "")
-            for place, text in enumerate((f"{word}\n{when}", fault.text)):
+            seen = fault_words(fault.text, WINDOW)
+            for place, text in enumerate((f"{word}\n{when}", seen)):
                 item = QTableWidgetItem(text)
-                item.setToolTip(fault.text)
+                item.setToolTip(seen)
                 self.faults.setItem(row, place, item)
         self.faults.resizeColumnToContents(0)
         # Air between the columns and the rows: they are read, not scanned.
@@ -280,7 +283,7 @@ class ReadPage(Page):
         if findings is None:
             return
         if self.faults.hasFocus() and 0 <= self.faults.currentRow() < len(self._faults):
-            text = self._faults[self.faults.currentRow()].text
+            text = fault_words(self._faults[self.faults.currentRow()].text, WINDOW)
         elif self.sentences.currentItem() is not None:
             each = self.sentences.currentItem().data(FAULT_ROLE)
             text = f"{each.sentence}\n{each.evidence}"

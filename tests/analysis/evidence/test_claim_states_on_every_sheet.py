@@ -14,11 +14,12 @@ from analysis.evidence.sweep import (
     DEAD_BAND,
     RETURNS,
     SPEAKS_OF,
+    subject_of,
     sweep_claims,
     sweep_findings,
     sweep_state,
 )
-from analysis.pedal.verdict import Sentence
+from analysis.model.finding import SWEEP_CODES, Finding
 from bench.command_line import main
 from bench.files.exports.export_document import sheet_of
 from bench.files.exports.findings_json import findings_object
@@ -43,24 +44,28 @@ def test_a_contradiction_outlasts_what_was_not_seen_and_open_is_never_sound():
     assert state_of([settle("x", ("dropout",)), settle("y", (), ("gap",))]) == "bad"
 
 
+def found(code, gravity, channel=None):
+    return Finding(code, gravity, subject_of(code, channel), channel=channel)
+
+
 def test_lost_readings_leave_contact_open_and_a_dropout_contradicts_it():
-    lost = sweep_claims([Sentence(1, "t", "gap")])
+    lost = sweep_claims([found("gap", 1)])
     assert state_of_claim(lost, CONTACT).state == "open"
     assert state_of_claim(lost, RETURNS).state == "sound"
-    dropped = sweep_claims([Sentence(1, "t", "gap"), Sentence(3, "t", "dropout", "a")])
+    dropped = sweep_claims([found("gap", 1), found("dropout", 3, "a")])
     assert state_of_claim(dropped, CONTACT) == settle(CONTACT, ("dropout",))
 
 
 def test_a_promise_is_open_for_want_of_returns_and_bad_for_a_pedal_that_stuck():
-    few = sweep_claims([Sentence(2, "t", "promise withdrawn", "a")])
+    few = sweep_claims([found("promise withdrawn", 2, "a")])
     assert state_of_claim(few, DEAD_BAND).state == "open"
-    stuck = sweep_claims([Sentence(2, "t", "promise withdrawn", "a"),
-                          Sentence(3, "t", "no return")])
+    stuck = sweep_claims([found("promise withdrawn", 2, "a"),
+                          found("no return", 3)])
     assert state_of_claim(stuck, DEAD_BAND).state == "bad"
 
 
 def test_a_grave_sentence_that_no_claim_knows_still_makes_the_sweep_bad():
-    said = [Sentence(2, "t", "something new")]
+    said = [found("something new", 2)]
     assert sweep_state(sweep_claims(said), said) == "bad"
 
 
@@ -73,7 +78,7 @@ def test_every_sentence_of_a_sweep_has_a_code():
         if "key_on" in path.name:
             continue
         for finding in sweep_findings(open_findings(path).graded):
-            assert finding.code, finding.text
+            assert finding.code in SWEEP_CODES
 
 
 @pytest.mark.parametrize("name", SWEEPS)

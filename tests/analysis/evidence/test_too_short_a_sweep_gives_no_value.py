@@ -5,6 +5,7 @@ The sweeps are made by hand here; no outside source but 49 CFR 571.124 S5.3 (1 s
 
 import numpy as np
 import pytest
+from said import as_text, as_texts, fault_text
 
 from analysis.evidence.sweep import AGREE, CONTACT, DEAD_BAND, RETURNS, SWEPT
 from analysis.model.errors import AnalysisError
@@ -56,11 +57,11 @@ def starts(found):
 def test_too_few_presses_give_no_value_and_say_how_many_more(presses):
     found = sweep(foot(presses))
     assert found.graded[0].code == "not enough"
-    assert f"{8 - presses} more full presses" in found.verdict[0]
+    assert f"{8 - presses} more full presses" in as_texts(found.verdict)[0]
     assert not np.isfinite(starts(found)).any()
     assert state(found, SWEPT) == state(found, DEAD_BAND) == "open"
     # Nothing is guessed about friction or springs.
-    assert "friction" not in " ".join(found.verdict)
+    assert "friction" not in " ".join(as_texts(found.verdict))
 
 
 def test_a_whole_sweep_is_enough():
@@ -88,7 +89,7 @@ def test_a_foot_on_the_pedal_at_first_is_asked_about():
     found = sweep(foot(rested=0.06))
     asked = [f for f in found.faults if f.kind == "foot at rest"]
     assert len(asked) == 1
-    assert "was a foot resting on it?" in asked[0].text
+    assert "was a foot resting on it?" in fault_text(asked[0])
     assert not [f for f in found.faults if f.kind == "no return"]
 
 
@@ -99,7 +100,7 @@ def test_a_foot_on_the_pedal_at_first_is_asked_about():
 def test_a_pair_off_its_law_gets_a_word_and_a_target_answers_it(gain, rest, meant):
     found = sweep(foot(), gain, rest)
     (said,) = [s for s in found.graded if s.code == "perhaps off at rest"]
-    assert f"would rest at {meant} V" in said.text
+    assert f"would rest at {meant} V" in as_text(said)
     assert abs(1000 * abs(said.values["off_volts"]) - 150) < 3
     assert state(found, AGREE) == "open"
     told = sweep(foot(), gain, rest, Parameters(target_rest_volts={"b": 5 * rest}))
@@ -127,5 +128,6 @@ def test_no_sentence_ever_says_nan():
                     found = sweep(travel[: int(share * travel.size)], gain, rest)
                 except AnalysisError:
                     continue
-                texts = [s.text for s in found.graded] + [s.why for s in found.settings]
+                texts = ([as_text(s) for s in found.graded]
+                         + [as_text(s.why) for s in found.settings])
                 assert not [t for t in texts if " nan" in t]

@@ -7,6 +7,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from said import as_text
 from track_by_hand import TEN_LEVELS, track_by_hand
 
 from analysis.model.recording import Recording
@@ -34,15 +35,15 @@ def sweep(gain: float = 1.0, volts: float = 0.0) -> Recording:
     (sweep(), None), (sweep(0.5), None)], ids=["offset", "other", "same", "half"])
 def test_a_pair_that_may_have_one_track_off_is_asked_about(recording, asked):
     found = analyse(recording)
-    told = [s for s in found.graded if "pedal's papers" in s.text]
+    told = [s for s in found.graded if "pedal's papers" in as_text(s)]
     assert len(told) == (asked is not None)
     if asked is None:
         return
     assert told[0].gravity == 1
     first, second = found.tracks.values()
     apart = 1000 * abs(first.rest.value - second.rest.value)
-    assert asked.format(f"{apart:.0f}") in told[0].text
-    assert f"{second.rest.value:.3f} V" in told[0].text
+    assert asked.format(f"{apart:.0f}") in as_text(told[0])
+    assert f"{second.rest.value:.3f} V" in as_text(told[0])
 
 
 @pytest.mark.parametrize(("track", "cause", "cure"), [
@@ -52,11 +53,11 @@ def test_a_pair_that_may_have_one_track_off_is_asked_about(recording, asked):
 def test_a_dead_band_too_wide_names_what_most_of_it_is_for(track, cause, cure):
     band = dead_band(track, Parameters())
     told = verdict({"a": track}, None, (), {"a": band}, (), Parameters(), None)
-    dear = next(s for s in told if "a dead band that stops creep costs" in s.text)
+    dear = next(s for s in told if "a dead band that stops creep costs" in as_text(s))
     most = max(band.items, key=lambda i: i.volts)
     assert most.name == cause
-    assert f"{1000 * most.volts:.1f} mV of it for {cause}, so " in dear.text
-    assert cure in dear.text
+    assert f"{1000 * most.volts:.1f} mV of it for {cause}, so " in as_text(dear)
+    assert cure in as_text(dear)
 
 
 def test_the_gravest_stands_first():
@@ -85,10 +86,10 @@ def test_a_pair_that_was_never_read_together_is_not_compared(rate_hz, compared):
         replace(c, readings=np.where(np.arange(whole.rows) % 2 == turn[c.column], c.readings,
                                      np.nan)) if c.column in turn else c
         for c in whole.channels)))
-    told = " ".join(s.text for s in found.graded)
+    told = " ".join(as_text(s) for s in found.graded)
     assert "nan" not in told
     assert bool(np.isfinite(found.pair.gain.value)) is compared
-    said = [s.gravity for s in found.graded if "never read in the same rows" in s.text]
+    said = [s.gravity for s in found.graded if "never read in the same rows" in as_text(s)]
     assert said == ([] if compared else [2])
     assert "none of the usual ways" not in told
 
@@ -105,7 +106,7 @@ def test_an_assumed_allowance_is_to_be_measured_and_not_looked_for():
     dear = replace(band, items=tuple(
         replace(i, basis="assumed") if i.name == CAR else i for i in band.items))
     told = verdict({"a": track}, None, (), {"a": dear}, (), parameters, None)
-    said = next(s.text for s in told if "a dead band that stops creep costs" in s.text)
+    said = next(as_text(s) for s in told if "a dead band that stops creep costs" in as_text(s))
     assert "300.0 mV of it is assumed for the car, so measure that first" in said
 
 
@@ -117,7 +118,7 @@ def test_a_supply_logged_less_often_is_told_with_the_share(every):
     thin = np.where(np.arange(whole.rows) % every == 0, whole.supply.readings, np.nan)
     found = analyse(replace(whole, channels=tuple(
         replace(c, readings=thin) if c.role == "supply" else c for c in whole.channels)))
-    said = [s for s in found.graded if "Log the supply as often as the tracks" in s.text]
+    said = [s for s in found.graded if "Log the supply as often as the tracks" in as_text(s)]
     assert [s.gravity for s in said] == [0]
-    assert said[0].text.startswith(f"Only {100 / every:.0f} % of the tracks' readings")
-    assert not any("Log the supply as often" in s.text for s in analyse(whole).graded)
+    assert as_text(said[0]).startswith(f"Only {100 / every:.0f} % of the tracks' readings")
+    assert not any("Log the supply as often" in as_text(s) for s in analyse(whole).graded)

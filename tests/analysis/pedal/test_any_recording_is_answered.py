@@ -2,6 +2,7 @@
 
 import numpy as np
 import pytest
+from said import as_texts
 
 from analysis.model.errors import AnalysisError
 from analysis.model.recording import Channel, Mark, Recording
@@ -65,7 +66,7 @@ def test_odd_recordings_are_answered(block: int) -> None:
             said = str(error)
         else:
             answered += 1
-            said = found.verdict[0]
+            said = as_texts(found.verdict)[0]
             assert found.settings
         assert said
         assert "\n" not in said

@@ -10,6 +10,7 @@ from functools import cache
 import numpy as np
 import pytest
 from places import ROOT
+from said import as_text, as_texts
 
 from analysis.pedal.compare import compare, coverage_factor, effective_degrees
 from analysis.pedal.dead_band import SCATTER
@@ -17,6 +18,7 @@ from analysis.pedal.findings import Findings, analyse
 from analysis.simulation import Pedal, StuckReturn, Supply, Track, pedal_named, simulate_sweep
 from bench.command_line import main
 from bench.files.exports.comparison import comparison_json, comparison_text
+from bench.wording.compare import notes, sentences
 
 SAMPLES = ROOT / "sample_sweeps"
 HEALTHY = pedal_named("healthy")
@@ -66,7 +68,7 @@ def test_a_shifted_track_is_found_with_its_size_and_nothing_else(shift):
     for name in ("rest", "full_travel", "span"):
         assert moved(name, "a", comparison).real is False
     assert moved("span", "b", comparison).real is False
-    assert any(s.startswith("Rest of track b moved") for s in comparison.sentences)
+    assert any(s.startswith("Rest of track b moved") for s in sentences(comparison))
 
 
 def test_what_got_worse_is_said_first_and_what_got_better_too():
@@ -86,10 +88,10 @@ def test_a_new_fault_counts_as_worse_and_a_mended_one_as_gone():
     comparison = compare(swept(8), swept(9, stuck))
     assert comparison.got_worse
     assert any(f.kind == "no return" for f in comparison.faults_new)
-    assert comparison.sentences[0].startswith("New: ")
-    assert "do not drive" in comparison.sentences[0]
+    assert sentences(comparison)[0].startswith("New: ")
+    assert "do not drive" in sentences(comparison)[0]
     back = compare(swept(9, stuck), swept(8))
-    assert any(s.startswith("Gone: ") for s in back.sentences)
+    assert any(s.startswith("Gone: ") for s in sentences(back))
 
 
 def test_it_ends_with_what_the_later_recording_still_needs():
@@ -102,11 +104,11 @@ def test_it_ends_with_what_the_later_recording_still_needs():
         b, rest_ratio=b.rest_ratio + volts / 5.0, full_ratio=b.full_ratio + volts / 5.0)))
         for volts in (0.2, 0.1)}
     half = compare(swept(30, off[0.2]), swept(31, off[0.1]))
-    needed = [s.text for s in swept(31, off[0.1]).graded if s.gravity >= 2]
+    needed = [as_text(s) for s in swept(31, off[0.1]).graded if s.gravity >= 2]
     told = re.search(r"track b rests (\d+) mV further towards pressed", " ".join(needed))
     assert told
     assert float(told[1]) == pytest.approx(100 + 5000 * (b.rest_ratio - a.rest_ratio), abs=5)
-    assert list(half.left) == needed
+    assert list(as_texts(half.left)) == needed
     text = " ".join(comparison_text(half, "before.csv", "after.csv").split())
     # The page has no remedies of its own.
     way = "`stillpedal findings after.csv --more` has the remedies"
@@ -121,14 +123,14 @@ def test_old_settings_that_would_let_the_car_creep_are_named():
     a, b = HEALTHY.tracks
     after = replace(HEALTHY, tracks=(replace(a, rest_ratio=a.rest_ratio + 0.03), b))
     comparison = compare(swept(10), swept(11, after))
-    creeping = [s for s in comparison.sentences if "the car would creep" in s]
+    creeping = [s for s in sentences(comparison) if "the car would creep" in s]
     assert len(creeping) == 1
     assert "track a" in creeping[0]
     # A rest that moves by itself is mended before values are set anew (common practice, no
     # source; `findings` says of the same pedal "Mend before driving").
     assert "Do not drive. Find out why its rest moved by" in creeping[0]
     assert "mend that first" in creeping[0]
-    assert not [s for s in comparison.sentences if "is set." in s and "track a" in s]
+    assert not [s for s in sentences(comparison) if "is set." in s and "track a" in s]
     # The sample pedals: rest ratio 0.03 of 5 V more is 150 mV.
     assert 145 < float(creeping[0].split("moved by ")[1].split(" mV")[0]) < 155
 
@@ -139,7 +141,7 @@ def test_a_falling_track_creeps_downwards(shift):
     falling = Track(0.85, 0.15)
     before = replace(HEALTHY, tracks=(a, falling))
     after = replace(HEALTHY, tracks=(a, replace(falling, rest_ratio=0.85 + shift)))
-    said = " ".join(compare(swept(12, before), swept(13, after)).sentences)
+    said = " ".join(sentences(compare(swept(12, before), swept(13, after))))
     assert ("the car would creep" in said) is (shift < 0)
 
 
@@ -174,7 +176,7 @@ def test_a_short_second_sweep_still_tells_a_pedal_that_would_creep():
     assert math.isnan(short.dead_bands["b"].start_of_travel_volts)
     comparison = compare(swept(20), short)
     assert any("track b now rests" in s and "longer sweep" in s for s in comparison.stale)
-    assert any("cannot be told" in note for note in comparison.notes)
+    assert any("cannot be told" in note for note in notes(comparison))
     assert compare(short, swept(20)).stale == ()
 
 
@@ -184,7 +186,7 @@ def test_an_unrecorded_supply_hides_small_moves_and_is_said():
     after = replace(before, tracks=(a, replace(b, rest_ratio=b.rest_ratio + 0.0016)))
     comparison = compare(swept(14, before), swept(15, after))
     assert moved("rest", "b", comparison).real is False
-    assert any("supply was not recorded" in note for note in comparison.notes)
+    assert any("supply was not recorded" in note for note in notes(comparison))
 
 
 def test_another_board_is_allowed_for_and_said():
@@ -193,21 +195,22 @@ def test_another_board_is_allowed_for_and_said():
     same = moved("rest", "a", compare(before, swept(17)))
     apart = compare(before, other)
     assert moved("rest", "a", apart).uncertainty > same.uncertainty
-    assert any("Two boards" in note for note in apart.notes)
+    assert any("Two boards" in note for note in notes(apart))
 
 
 def test_a_track_that_only_one_recording_has_is_named():
     lone = pedal_named("one-track")
     comparison = compare(swept(18), swept(19, lone))
-    assert any("Only the first recording has track b" in note for note in comparison.notes)
+    assert any("Only the first recording has track b" in note for note in (
+        notes(comparison)))
     assert all(m.channel in ("a", None) for m in comparison.moves)
 
 
 def test_a_pedal_of_another_supply_is_told_in_the_notes():
     lower = replace(HEALTHY, supply=Supply(volts=3.3, nominal_volts=3.3))
     comparison = compare(swept(20), swept(21, lower))
-    assert any("stated at 5 V before and 3.3 V after" in n for n in comparison.notes)
-    assert not any("stated at" in n for n in compare(swept(20), swept(22)).notes)
+    assert any("stated at 5 V before and 3.3 V after" in n for n in notes(comparison))
+    assert not any("stated at" in n for n in notes(compare(swept(20), swept(22))))
 
 
 def test_a_fault_that_stays_is_neither_new_nor_gone():

@@ -5,6 +5,7 @@ from dataclasses import replace
 import dead_band_promise
 import numpy as np
 import pytest
+from said import as_text
 from scipy import stats
 from track_by_hand import TEN_LEVELS, track_by_hand
 
@@ -79,7 +80,8 @@ def test_the_car_is_assumed_until_a_log_measures_it():
     assert (car(Parameters()).volts, car(Parameters()).basis) == (0.030, "assumed")
     assert car(Parameters(car_allowance_volts=0.012)).basis == "stated"
     measured = car(Parameters(), CarAddition(0.012, "12 key-ons"))
-    assert (measured.volts, measured.basis, measured.why) == (0.012, "measured", "12 key-ons")
+    assert (measured.volts, measured.basis, as_text(measured.why)) == (
+        (0.012, "measured", "12 key-ons"))
     # A log that measured nothing leaves the allowance standing.
     assert car(Parameters(), CarAddition(float("nan"), "")).basis == "assumed"
 
@@ -171,14 +173,14 @@ def test_more_returns_cost_less_travel():
 ])
 def test_too_little_data_gives_no_level_and_says_what_is_missing(track, missing):
     band = dead_band(track, Parameters())
-    assert missing in band.weak
+    assert missing in as_text(band.weak)
     assert np.isinf(band.total_volts)
     assert np.isnan([band.start_of_travel_volts, band.release_volts, band.lost_travel_percent,
                      band.false_per_1000_h]).all()
     named = {s.name: s for s in recommend({"a": track}, None, {"a": band}, Parameters())}
     assert np.isnan(named["start_of_travel"].value)
     assert np.isnan(named["release"].value)
-    assert missing in named["release"].why
+    assert missing in as_text(named["release"].why)
 
 
 @pytest.mark.parametrize(("track", "reason"), [
@@ -188,7 +190,7 @@ def test_too_little_data_gives_no_level_and_says_what_is_missing(track, missing)
     (track_by_hand(TEN_LEVELS * 0 + 0.002, lowest=0.0, clipped=True), "clipped at rest"),
 ])
 def test_data_that_cannot_carry_the_promise_say_so(track, reason):
-    assert reason in dead_band(track, Parameters()).weak
+    assert reason in as_text(dead_band(track, Parameters()).weak)
 
 
 def test_clipping_at_the_far_end_does_not_weaken_the_dead_band():
@@ -239,7 +241,7 @@ def test_a_supply_nobody_measured_may_be_off_on_the_bench_and_in_the_car():
     both, why = supply_error(track, Parameters(ratiometric_controller=False), 1.0)
     assert alone == pytest.approx(0.02)
     assert both == pytest.approx(1.02 / 0.98 - 1.0)
-    assert "4.08 %" in why
+    assert "4.08 %" in as_text(why)
 
 
 def test_a_measured_car_shares_the_allowed_risk():

@@ -7,6 +7,7 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from said import as_text, as_texts
 from track_by_hand import TEN_LEVELS, track_by_hand
 
 from analysis.model.errors import BadParameter
@@ -60,7 +61,7 @@ def test_legs_bring_both_ends_to_their_targets_or_are_refused(rest, full, goal, 
 @pytest.mark.parametrize(("goal", "leg"), [(0.10, "supply"), (0.22, "ground")])
 def test_one_target_takes_one_leg_and_reaches_it(goal, leg):
     supply, ground, why = trim_legs(0.16, 0.84, goal, None, 5000.0)
-    assert why == ""
+    assert why is None
     assert (supply > 0, ground > 0) == (leg == "supply", leg == "ground")
     assert wiper_by_nodes(0.16, 5000.0, supply or 1e-6, ground or 1e-6) == pytest.approx(
         5.0 * goal, abs=1e-6)
@@ -72,7 +73,7 @@ def test_one_target_takes_one_leg_and_reaches_it(goal, leg):
     (0.5, 0.95, "supply leg would need less")])
 def test_what_resistors_cannot_do_is_refused_with_the_reason(goal, full, reason):
     supply, ground, why = trim_legs(0.16, 0.84, goal, full, 5000.0)
-    assert reason in why
+    assert reason in as_text(why)
     assert math.isnan(supply)
     assert math.isnan(ground)
 
@@ -96,13 +97,13 @@ def test_turning_moves_both_ends_by_the_same_volts():
     assert turn.amount == pytest.approx(54 * (track.rest.value - 0.5))
     assert turn.rest_volts == 0.5
     assert turn.full_volts - turn.rest_volts == pytest.approx(track.full.value - track.rest.value)
-    assert "falls by 0.300 V" in turn.text
+    assert "falls by 0.300 V" in as_text(turn.why)
 
 
 def test_turning_off_the_end_of_the_element_is_refused():
     _, found = ways(1.7)
     assert math.isnan(found[0].amount)
-    assert "off the end" in found[0].text
+    assert "off the end" in as_text(found[0].why)
 
 
 @pytest.mark.parametrize("target", [0.6, 0.75, 0.9, 1.1])
@@ -113,7 +114,7 @@ def test_trim_takes_a_preferred_value_and_states_what_it_gives(target):
     figure = trim.amount / 10 ** math.floor(math.log10(trim.amount))
     assert any(figure == pytest.approx(v) for v in (*E24, *E96))
     assert abs(trim.rest_volts - target) < 0.01
-    leg = {"supply_leg" if "supply leg" in trim.text else "ground_leg": trim.amount}
+    leg = {"supply_leg" if "supply leg" in as_text(trim.why) else "ground_leg": trim.amount}
     for level, stated in ((track.rest.value, trim.rest_volts), (track.full.value, trim.full_volts)):
         assert wiper_by_nodes(level / 5, 5000.0, **leg) == pytest.approx(stated, abs=1e-6)
     assert trim.lost_travel_percent > found[2].lost_travel_percent
@@ -122,7 +123,7 @@ def test_trim_takes_a_preferred_value_and_states_what_it_gives(target):
 def test_a_trim_that_wastes_the_span_is_refused():
     _, found = ways(0.2)
     assert math.isnan(found[1].amount)
-    assert "% of the span" in found[1].text
+    assert "% of the span" in as_text(found[1].why)
 
 
 def test_a_leg_comes_from_the_finer_series_when_the_coarse_one_misses():
@@ -160,8 +161,8 @@ def test_a_track_without_a_rest_or_a_span_has_no_remedy():
 def test_two_targets_take_a_resistor_in_each_leg():
     track, found = ways(0.9, 4.0)
     first, second = (r for r in found if r.kind == "trim resistor")
-    assert "supply leg" in first.text
-    assert "together with" in first.text
+    assert "supply leg" in as_text(first.why)
+    assert "together with" in as_text(first.why)
     legs = first.amount, second.amount
     for level, stated in ((track.rest.value, first.rest_volts),
                           (track.full.value, first.full_volts)):
@@ -175,39 +176,39 @@ def test_living_with_it_names_what_a_controller_set_to_the_target_needs():
     band = dead_band(track, Parameters())
     assert live.amount == pytest.approx(band.start_of_travel_volts - band.rest_volts)
     needed = band.start_of_travel_volts - 0.7
-    assert f"{needed:.3f} V in all" in live.text
+    assert f"{needed:.3f} V in all" in as_text(live.why)
 
 
 def test_without_a_target_nothing_is_turned_and_the_reason_is_given():
     _, found = ways()
     assert math.isnan(found[0].amount)
     assert math.isnan(found[1].amount)
-    assert "no target rest" in found[0].text
+    assert "no target rest" in as_text(found[0].why)
     assert np.isfinite(found[2].amount)
 
 
 def test_a_rest_on_target_needs_no_mending():
     track = track_by_hand(TEN_LEVELS)
     _, found = ways(round(track.rest.value, 3))
-    assert "already" in found[0].text
+    assert "already" in as_text(found[0].why)
 
 
 def test_a_falling_track_is_turned_and_trimmed_the_other_way():
     track = track_by_hand(5 - TEN_LEVELS, full=0.8, direction="falling")
     parameters = Parameters(target_rest_volts={"a": 4.0})
     turn, trim, live = remedies(track, dead_band(track, parameters), parameters)
-    assert "falls by 0.200 V" in turn.text
-    assert "supply leg" in trim.text
+    assert "falls by 0.200 V" in as_text(turn.why)
+    assert "supply leg" in as_text(trim.why)
     # Rest moved towards rail from pressed: the controller loses travel until it gets there.
-    assert "loses another" in live.text
+    assert "loses another" in as_text(live.why)
 
 
 def test_a_weak_dead_band_says_so():
     track = track_by_hand(TEN_LEVELS[:2])
     parameters = Parameters(target_rest_volts={"a": 0.6})
     found = remedies(track, dead_band(track, parameters), parameters)
-    assert "not offered" in found[-1].text
-    assert "no dead band can be stated" in found[-1].text
+    assert "not offered" in as_text(found[-1].why)
+    assert "no dead band can be stated" in as_text(found[-1].why)
 
 
 def test_living_with_a_dead_band_that_is_not_proven_is_not_offered():
@@ -216,9 +217,9 @@ def test_living_with_a_dead_band_that_is_not_proven_is_not_offered():
     for parameters in (Parameters(margin_volts=5.0), Parameters(margin_volts=5.0,
                                                     target_rest_volts={"a": 0.6})):
         live = remedies(track, dead_band(track, parameters), parameters)[-1]
-        assert live.text.startswith("not offered")
+        assert as_text(live.why).startswith("not offered")
         assert np.isnan(live.amount)
-        assert "start travel at" not in live.text
+        assert "start travel at" not in as_text(live.why)
 
 
 def test_series_are_those_of_the_standard():
@@ -250,14 +251,14 @@ def test_nothing_is_turned_or_trimmed_before_the_pedal_is_mended(fault):
     ways = {r.kind: r for r in found.remedies["b"]}
     for kind in ("turn", "trim resistor"):
         assert math.isnan(ways[kind].amount)
-        assert "this comes first" in ways[kind].text
+        assert "this comes first" in as_text(ways[kind].why)
 
 
 def test_play_is_fastened_before_anything_is_turned():
     """3 % of play put track b 1.5 % off at rest; turned by that it would be off the other way."""
     found = analyse(simulate_sweep(pedal_named("play"), 200.0, motion=Motion(cycles=8, quick=2),
                                    seed=4).recording)
-    (said,) = [s for s in found.verdict if "further towards pressed" in s]
+    (said,) = [s for s in as_texts(found.verdict) if "further towards pressed" in s]
     assert "% between the two explains it: fasten what is loose" in said
     assert all(math.isnan(r.amount) for r in found.remedies["b"] if r.kind == "turn")
 
@@ -267,8 +268,8 @@ def test_play_that_does_not_explain_the_rest_is_told_beside_it():
     pedal = dataclasses.replace(pedal_named("off-at-rest"), play_percent=1.5)
     found = analyse(simulate_sweep(pedal, 200.0, motion=Motion(cycles=8, quick=2),
                                    seed=4).recording)
-    assert sum("% of play: one follows the pedal later" in s for s in found.verdict) == 1
-    assert any("turn or trim track b" in s for s in found.verdict)
+    assert sum("% of play: one follows the pedal later" in s for s in as_texts(found.verdict)) == 1
+    assert any("turn or trim track b" in s for s in as_texts(found.verdict))
     assert any(math.isfinite(r.amount) for r in found.remedies["b"] if r.kind == "turn")
 
 
@@ -283,19 +284,20 @@ def test_what_brings_rests_together_tells_how_far_apart_full_travel_is():
         track_by_hand(TEN_LEVELS - np.median(TEN_LEVELS) + 0.91, full=4.24), column="b")
     parameters = Parameters(target_rest_volts={b.column: 0.75})
     turn, trim, _ = remedies(b, dead_band(b, parameters), parameters, a, asked=False)
-    assert "170 mV apart, 4.9 % of travel" in turn.text
+    assert "170 mV apart, 4.9 % of travel" in as_text(turn.why)
     assert math.isnan(trim.amount)
-    assert "22" in trim.text
-    assert "more than the 10 %" in trim.text
+    assert "22" in as_text(trim.why)
+    assert "more than the 10 %" in as_text(trim.why)
     asked = remedies(b, dead_band(b, parameters), parameters, a, asked=True)[1]
     assert asked.full_volts == pytest.approx(4.24 * 0.75 / 0.91, rel=0.01)
-    assert "22" in asked.text.split("apart, ")[1]
-    assert "apart" not in remedies(b, dead_band(b, parameters), parameters)[0].text
+    assert "22" in as_text(asked.why).split("apart, ")[1]
+    assert "apart" not in as_text(remedies(b, dead_band(b, parameters), parameters)[0].why)
 
 
 def test_a_target_at_a_rail_is_told_to_look_like_a_broken_wire():
     b = track_by_hand(TEN_LEVELS)
     near = Parameters(target_rest_volts={b.column: 0.1})
-    assert "cannot tell it from a broken wire" in remedies(b, dead_band(b, near), near)[0].text
+    assert "cannot tell it from a broken wire" in as_text(
+        remedies(b, dead_band(b, near), near)[0].why)
     far = Parameters(target_rest_volts={b.column: 0.6})
-    assert "broken wire" not in remedies(b, dead_band(b, far), far)[0].text
+    assert "broken wire" not in as_text(remedies(b, dead_band(b, far), far)[0].why)

@@ -5,6 +5,7 @@ import math
 
 import numpy as np
 import pytest
+from said import as_text, as_texts
 
 from analysis.model.recording import Recording
 from analysis.pedal.findings import analyse
@@ -47,7 +48,7 @@ def test_doubt_withholds_every_setting(name: str) -> None:
         n: t.direction for n, t in whole.tracks.items()}
     assert found.doubt is not None or not wrong
     if found.doubt is not None:
-        assert found.verdict[0].startswith("Do not drive")
+        assert as_texts(found.verdict)[0].startswith("Do not drive")
         assert all(math.isnan(s.value) for s in found.settings)
         assert all(band.weak == found.doubt for band in found.dead_bands.values())
 
@@ -66,6 +67,6 @@ def test_a_supply_that_cannot_be_withholds_every_setting(factor: float) -> None:
         for c in recording.channels))
     found = analyse(wrong)
     assert found.doubt is not None
-    assert "The supply reads" in found.doubt
-    assert found.verdict[0].startswith("Do not drive")
+    assert "The supply reads" in as_text(found.doubt)
+    assert as_texts(found.verdict)[0].startswith("Do not drive")
     assert all(math.isnan(s.value) for s in found.settings)

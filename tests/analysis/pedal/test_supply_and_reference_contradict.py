@@ -5,6 +5,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from said import as_text, as_texts
 from test_board_check import capture, quantised
 from test_recorder import Scripted
 from text_lines import encode_text
@@ -72,14 +73,14 @@ def test_a_supply_more_than_3_percent_off_the_reference_contradicts_it(says, tol
 
 
 def test_the_sentence_states_both_voltages_and_what_to_do():
-    text = reference_contradicted("4700", 5.0)
+    text = as_text(reference_contradicted("4700", 5.0))
     assert "4.70 V" in text
     assert "5 V" in text
     assert "-6 %" in text
     assert "--reference-volts" in text
     # The maker's limits of an untrimmed internal reference are 1.0 and 1.2 V (from memory).
     assert "never trimmed" in text
-    assert "more than" in reference_contradicted("3300", 5.0)
+    assert "more than" in as_text(reference_contradicted("3300", 5.0))
 
 
 def test_whoever_records_is_told_in_one_line_when_the_board_contradicts_the_reference():
@@ -91,7 +92,7 @@ def test_whoever_records_is_told_in_one_line_when_the_board_contradicts_the_refe
 
 def test_the_check_of_a_board_tells_it_too():
     said = capture(quantised(2.5, 1.0, 1000, np.random.default_rng(3)), says={"supply_mv": "4700"})
-    assert any("4.70 V of supply" in s for s in check_board(said).sentences)
+    assert any("4.70 V of supply" in s for s in as_texts(check_board(said).sentences))
 
 
 def test_the_file_keeps_what_the_board_measured_and_the_sweep_leaves_the_supply_open(tmp_path):
@@ -121,7 +122,7 @@ def test_a_supply_at_the_end_asks_what_feeds_the_pedal_and_leaves_the_claims_ope
     assert states(found)[SUPPLY].state == states(found)[DEAD_BAND].state == "open"
     assert "supply clipped" in states(found)[SUPPLY].because
     assert not found.sound
-    assert any("fed_by = \"board\"" in text for text in found.warnings)
+    assert any("fed_by = \"board\"" in text for text in as_texts(found.warnings))
 
 
 def test_a_bench_supply_above_the_boards_own_is_refused_and_gives_no_value():

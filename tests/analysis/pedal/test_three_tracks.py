@@ -2,6 +2,8 @@
 
 from dataclasses import replace
 
+from said import as_texts
+
 from analysis.pedal.findings import analyse
 from analysis.simulation import pedal_named, simulate_sweep
 
@@ -16,5 +18,6 @@ def test_the_third_track_is_measured_and_said_to_stand_alone():
     # the same readings under another name: the same levels
     assert found.tracks["third"].rest == found.tracks["a"].rest
     assert ("Only tracks a and b are compared with each other; third is measured alone."
-            in found.notes)
-    assert not any("compared with each other" in note for note in analyse(made.recording).notes)
+            in as_texts(found.notes))
+    assert not any("compared with each other" in note for note in (
+        as_texts(analyse(made.recording).notes)))

@@ -10,6 +10,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 from random_pedals import random_pedal
+from said import as_texts, fault_text
 from second_pedal import random_sweep
 
 from analysis.model.recording import Recording
@@ -50,10 +51,10 @@ def test_two_inputs_on_one_wiper_are_told(seed, converter, divider):
     # A step coarser than what two good potentiometers differ by is weak evidence, and said to be.
     coarse = found.tracks["a"].step_volts > 0.001 * found.tracks["a"].span.value
     assert same[0].gravity == (1 if coarse else 2)
-    assert ("weak evidence" in same[0].text) == coarse
-    assert ("read the same wiper" in same[0].text) != coarse
-    assert "one lead off" in same[0].text
-    assert any(same[0].text in w for w in found.warnings)
+    assert ("weak evidence" in fault_text(same[0])) == coarse
+    assert ("read the same wiper" in fault_text(same[0])) != coarse
+    assert "one lead off" in fault_text(same[0])
+    assert any(fault_text(same[0]) in w for w in as_texts(found.warnings))
 
 
 @pytest.mark.parametrize("seed", range(8))

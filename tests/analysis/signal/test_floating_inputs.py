@@ -8,6 +8,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from said import as_texts
 from second_pedal import random_sweep
 
 from analysis.model.recording import Recording
@@ -44,7 +45,7 @@ def test_an_open_track_input_blames_itself_only(kind, column):
     whole = analyse(recording).tracks[sound]
     assert found.tracks[sound].rest.value == pytest.approx(whole.rest.value, abs=0.002)
     assert not found.sound
-    assert any("Only one track follows the pedal" in note for note in found.warnings)
+    assert any("Only one track follows the pedal" in note for note in as_texts(found.warnings))
 
 
 @pytest.mark.parametrize("name", ["healthy", "opposed", "half-slope", "dropouts", "slip",
@@ -71,7 +72,8 @@ def test_two_that_stand_still_alike_are_left_to_the_comparison():
 def test_a_floating_supply_is_the_only_thing_said():
     recording = simulate_sweep(pedal_named("healthy"), seed=4).recording
     found = analyse(_with(recording, "supply", _floating(recording, "hum", 1, 0.16)))
-    grave = [s for s in found.verdict if s.startswith(("Do not drive", "Mend before", "Track"))]
+    grave = [s for s in as_texts(found.verdict)
+             if s.startswith(("Do not drive", "Mend before", "Track"))]
     assert len(grave) == 1
     assert "its lead is off (an open input floats)" in grave[0]
     assert {f.channel for f in found.faults} == {"supply"}
@@ -84,7 +86,8 @@ def test_a_supply_of_another_nominal_is_asked_about():
     told = replace(recording, channels=tuple(
         replace(c, nominal_volts=12.0) for c in recording.channels))
     found = analyse(told)
-    grave = [s for s in found.verdict if s.startswith(("Do not drive", "Mend before", "Track"))]
+    grave = [s for s in as_texts(found.verdict)
+             if s.startswith(("Do not drive", "Mend before", "Track"))]
     assert len(grave) == 1
     assert "reads 5.00 V where 12 V is meant" in grave[0]
     assert "say --supply-volts 5" in grave[0]
@@ -96,5 +99,5 @@ def test_a_supply_a_little_off_still_lets_the_faults_speak():
     recording = simulate_sweep(pedal_named("dropouts"), seed=5).recording
     weak = recording.channel("supply").readings * 0.85
     found = analyse(_with(recording, "supply", weak))
-    assert "the supply reads 4.25 V" in found.verdict[0]
-    assert any("lets go" in s for s in found.verdict[1:])
+    assert "the supply reads 4.25 V" in as_texts(found.verdict)[0]
+    assert any("lets go" in s for s in as_texts(found.verdict)[1:])

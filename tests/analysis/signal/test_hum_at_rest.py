@@ -7,6 +7,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from said import as_text
 from scipy.signal import periodogram
 
 from analysis.pedal.findings import Findings, analyse
@@ -35,9 +36,9 @@ def test_hum_is_named_with_its_frequency_and_size(hertz, rate_hz, shown):
         end = shown > 0.49 * rate_hz
         assert track.hum.amplitude_volts == pytest.approx(0.02, rel=0.3 if end else 0.05)
         opening = f"Track {name}: most of its noise"
-        said = next(s for s in found.graded if s.text.startswith(opening))
+        said = next(s for s in found.graded if as_text(s).startswith(opening))
         assert said.gravity == 1
-        assert f"{track.hum.hertz:.1f} Hz" in said.text
+        assert f"{track.hum.hertz:.1f} Hz" in as_text(said)
 
 
 @pytest.mark.parametrize("rate_hz", [100.0, 1000.0])

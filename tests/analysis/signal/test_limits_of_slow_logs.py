@@ -4,6 +4,7 @@ import dataclasses
 
 import numpy as np
 import pytest
+from said import as_text, as_texts
 
 from analysis.model.recording import Recording
 from analysis.pedal.dead_band import dead_band
@@ -16,7 +17,7 @@ def recorded(rate_hz: float) -> Recording:
 
 
 def said(found: Findings) -> str:
-    return " ".join((*found.verdict, *found.notes))
+    return " ".join((*as_texts(found.verdict), *as_texts(found.notes)))
 
 
 @pytest.mark.parametrize("rate_hz", [4.0, 5.0, 10.0])
@@ -25,7 +26,7 @@ def test_rests_too_short_for_the_rate_are_not_told_as_no_rest(rate_hz: float) ->
     found = analyse(recorded(rate_hz))
     rests = [s.end_s - s.start_s for s in found.segments if s.kind == "rest"]
     assert sum(rests) > 20
-    weak = found.dead_bands["a"].weak
+    weak = as_text(found.dead_bands["a"].weak)
     assert weak is not None
     assert f"{rate_hz:g} readings a second are too few" in weak
     assert f"rests of {40 / rate_hz:g} s or more" in weak
@@ -38,7 +39,7 @@ def test_a_quick_log_with_too_little_rest_is_still_told_so() -> None:
     """At 100 Hz half a second suffices for a rest; what is missing there is rest."""
     found = analyse(recorded(100.0))
     short = dataclasses.replace(found.tracks["a"], rest_seconds=0.6, noise_volts=float("nan"))
-    weak = dead_band(short, found.parameters).weak
+    weak = as_text(dead_band(short, found.parameters).weak)
     assert weak is not None
     assert weak.startswith("only 0.6 s at rest were seen")
 
@@ -53,7 +54,7 @@ def test_a_track_recorded_less_often_is_judged_by_its_own_rate() -> None:
     found = analyse(dataclasses.replace(recording, channels=channels))
     assert found.tracks["a"].step_s == pytest.approx(0.02)
     assert found.tracks["b"].step_s == pytest.approx(0.2)
-    weak = found.dead_bands["b"].weak
+    weak = as_text(found.dead_bands["b"].weak)
     assert weak is not None
     assert "5 readings a second are too few" in weak
 
@@ -81,7 +82,7 @@ def test_losses_that_fall_between_the_rows_are_not_passed_over_in_silence() -> N
     found, seen = lost_between_rows(20.0, 0.03)
     assert seen == 0
     assert found.faults == ()
-    caution = next(w for w in found.warnings if "between two" in w)
+    caution = next(w for w in as_texts(found.warnings) if "between two" in w)
     assert "At 20 readings a second" in caution
     assert "shorter than 50 ms" in caution
 
@@ -100,14 +101,15 @@ def test_a_loss_as_long_as_the_time_named_is_found(rate_hz: float) -> None:
                                                     (60.0, False), (100.0, False)])
 def test_the_caution_comes_with_slow_logs_alone(rate_hz: float, cautioned: bool) -> None:
     """At 50 readings a second and fewer (common practice, no source: bounces last 1 to 20 ms)."""
-    assert any("between two" in w for w in analyse(recorded(rate_hz)).warnings) == cautioned
+    warned = as_texts(analyse(recorded(rate_hz)).warnings)
+    assert any("between two" in w for w in warned) == cautioned
 
 
 def test_the_caution_says_that_none_is_found_only_where_none_is() -> None:
     """A page that lists dropouts says that there may be more, not that no such fault is found."""
     for seconds in (0.03, 0.05):
         found, seen = lost_between_rows(20.0, seconds)
-        caution = next(w for w in found.warnings if "between two" in w)
+        caution = next(w for w in as_texts(found.warnings) if "between two" in w)
         assert bool(found.faults) == bool(seen)
         assert ("no such fault is found" in caution) == (not found.faults)
         assert ("may be more of them" in caution) == bool(found.faults)

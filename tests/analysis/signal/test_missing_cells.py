@@ -4,6 +4,7 @@ import dataclasses
 
 import numpy as np
 import pytest
+from said import fault_text
 
 from analysis.evidence.sweep import AGREE, CONTACT, DEAD_BAND, RETURNS, SUPPLY
 from analysis.model.recording import Recording
@@ -42,7 +43,7 @@ def test_a_track_without_readings_at_one_place_is_told_once_with_all_it_takes_to
     found = analyse(without(SWEEP.recording, b=gone))
     (fault,) = found.faults
     assert (fault.kind, fault.channel, fault.gravity) == ("no reading", "b", 3)
-    assert f"no reading in {gone.sum()} rows, {times} times" in fault.text
+    assert f"no reading in {gone.sum()} rows, {times} times" in fault_text(fault)
     assert 38 < fault.travel_percent < 46
     rows = np.flatnonzero(gone)
     assert fault.time_s in SWEEP.recording.time_s[rows]
@@ -97,7 +98,7 @@ def test_a_supply_without_readings_is_told_for_nothing_is_judged_there() -> None
     gone[1500:1700] = True
     (fault,) = faults_of(without(SWEEP.recording, supply=gone))
     assert (fault.kind, fault.channel, fault.gravity) == ("supply lost", "supply", 1)
-    assert "in 200 rows" in fault.text
+    assert "in 200 rows" in fault_text(fault)
     assert faults_of(without(SWEEP.recording, supply=every(gone.size, 1 / 2))) == []
 
 
@@ -157,7 +158,7 @@ def test_a_slower_column_that_loses_more_than_its_rate_explains_is_told() -> Non
     gone[1000:1006] = True
     (fault,) = faults_of(without(SWEEP.recording, b=gone))
     assert (fault.kind, fault.channel) == ("no reading", "b")
-    assert "in 7 rows" in fault.text
+    assert "in 7 rows" in fault_text(fault)
 
 
 def test_a_loss_of_chance_rows_is_told_however_many() -> None:

@@ -8,6 +8,7 @@ import json
 
 import numpy as np
 import pytest
+from said import as_texts
 
 from analysis.model.recording import Channel
 from analysis.model.step_estimate import grid_step
@@ -114,7 +115,7 @@ def test_volts_on_no_grid_are_asked_for(tmp_path, capsys):
     assert "0.0 mV  converter" not in text
     assert "one step        ? (not known)" in text
     found = open_findings(out)
-    assert any("allows nothing for the converter" in w for w in found.warnings)
+    assert any("allows nothing for the converter" in w for w in as_texts(found.warnings))
     page = single(found, sheet_of(found), Particulars())
     row = next(row for block in page.blocks if isinstance(block, Table)
                for row in block.rows if row[0] == "Converter")

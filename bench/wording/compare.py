@@ -1,0 +1,153 @@
+"""Two recordings of one pedal in words: what moved, what got worse, whether old values hold."""
+
+import math
+from collections.abc import Sequence
+
+from analysis.model.finding import Finding, Reason
+from analysis.pedal.compare import Comparison, Move
+from bench.wording.face import TERMINAL, Face, Values, Words, capital
+from bench.wording.faults import fault_words
+from bench.wording.reasons import in_words
+
+# unit -> (times, the unit a person is told).
+_TOLD = {"V": (1000.0, "mV"), "V/min": (1000.0, "mV/min")}
+_QUANTITIES = {
+    "mismatch_max": "largest mismatch", "play": "play between the tracks",
+    "gain": "gain between the tracks", "offset": "offset between the tracks",
+    "return_time": "mean time to return after lift-off", "noise": "noise at rest",
+    "drift": "drift of rest", "rest_scatter": "scatter of the returns",
+    "full_travel": "full travel", "rest": "rest", "span": "span", "linearity": "linearity"}
+_BECAME = {True: "got worse", False: "got better", None: "moved"}
+# The code of a move -> its quantity and what became of it.
+_MOVES = {f"{code} {became}": (name, became) for code, name in _QUANTITIES.items()
+          for became in _BECAME.values()}
+_WARNED = {3: "; do not drive before it is mended", 2: "; mend it before driving"}
+
+
+def amount(value: float, unit: str, signed: bool = False) -> str:
+    """Return a value as it is told to a person: small voltages in mV, four digits."""
+    factor, told = _TOLD.get(unit, (1.0, unit))
+    sign = "+" if signed else ""
+    digits = {"mV": ".1f", "mV/min": ".2f", "%": ".2f", "s": ".3f"}.get(told, ".4f")
+    text = f"{value * factor:{sign}{digits}}"
+    # What rounds to nothing has no direction.
+    if float(text) == 0:
+        text = text.lstrip("+-")
+    return f"{text} {told}".rstrip()
+
+
+def label(move: Move) -> str:
+    """Return what a person calls the quantity, for instance "rest of track a"."""
+    name = _QUANTITIES[move.name]
+    return f"{name} of track {move.channel}" if move.channel else name
+
+
+def new_faults(comparison: Comparison, face: Face = TERMINAL) -> tuple[str, ...]:
+    """Return one sentence for each new kind of fault."""
+    return tuple(f"New: {fault_words(fault.text, face)}{_WARNED.get(fault.gravity, '')}."
+                 for fault in comparison.faults_new)
+
+
+def other_changes(comparison: Comparison, face: Face = TERMINAL) -> tuple[str, ...]:
+    """Return what else differs: old values, quantities that moved, faults gone, the relation."""
+    result = [in_words(why, face) for why in comparison.stale]
+    for worse in (True, None, False):
+        result += [_told(m) for m in comparison.moves if m.real and m.worse is worse]
+    result += [f"Gone: {fault_words(fault.text, face)}." for fault in comparison.faults_gone]
+    before, after = comparison.before.pair, comparison.after.pair
+    if before and after and before.relation != after.relation:
+        result.append(_relation(before.relation, after.relation))
+    if not any(m.real for m in comparison.moves):
+        result.append("Nothing that was measured moved by more than the two recordings can tell.")
+    elif any(m.real is False for m in comparison.moves):
+        result.append("Nothing else moved by more than the two recordings can tell.")
+    return tuple(result)
+
+
+def sentences(comparison: Comparison, face: Face = TERMINAL) -> tuple[str, ...]:
+    """Return all that differs, the gravest first."""
+    return (*new_faults(comparison, face), *other_changes(comparison, face))
+
+
+def change_sentence(finding: Finding, face: Face = TERMINAL) -> str:
+    """Return one finding of `change_findings` in words."""
+    said = finding.values.get("fault", finding.values.get("why"))
+    if said is not None:
+        assert isinstance(said, Reason | str)
+        return fault_words(said, face)
+    if finding.code == "relation changed":
+        return _relation(str(finding.values["before"]), str(finding.values["after"]))
+    of = f" of track {finding.channel}" if finding.channel else ""
+    name, became = _MOVES[finding.code]
+    return f"{name}{of} {became}"
+
+
+def _relation(before: str, after: str) -> str:
+    return f"The relation of the tracks was {before}, now it is {after}."
+
+
+def notes(comparison: Comparison, face: Face = TERMINAL) -> tuple[str, ...]:
+    """Return what weakens the comparison."""
+    return tuple(in_words(why, face) for why in comparison.notes)
+
+
+def _told(move: Move) -> str:
+    levels = (f"{move.before:.3f} V to {move.after:.3f} V" if move.unit == "V"
+              and move.name in ("rest", "full_travel", "span")
+              else f"{amount(move.before, move.unit)} to {amount(move.after, move.unit)}")
+    return (f"{capital(label(move))} {_BECAME[move.worse]}: {levels}, "
+            f"{amount(move.change, move.unit, signed=True)}, "
+            f"{abs(move.change) / move.uncertainty:.0f} times its standard uncertainty of "
+            f"{amount(move.uncertainty, move.unit)}.")
+
+
+def _turned(v: Values, face: Face) -> str:
+    return (f"Track {v['track']} was {v['before']} and is now {v['after']}: a controller with the "
+            "values of the first recording would take rest for a pressed pedal. Do not drive "
+            "before all values of the track are set anew.")
+
+
+def _rests_beyond(v: Values, face: Face) -> str:
+    again = "sweep again" if v["known"] else "make a longer sweep"
+    return (f"With the start of travel of the first recording ({v['start_of_travel_volts']:.3f} V) "
+            f"track {v['track']} now rests at {v['rest_volts']:.3f} V, beyond it: the car would "
+            "creep. Do not drive. Find out why its rest moved by "
+            f"{1000.0 * v['moved_volts']:.0f} mV towards pressed, mend that first, and {again}: "
+            "new values only hide it.")
+
+
+def _no_longer_covers(v: Values, face: Face) -> str:
+    return (f"The start of travel of the first recording ({v['start_of_travel_volts']:.3f} V) no "
+            f"longer covers track {v['track']}: set "
+            f"{_safely(v['needed_volts'], 1.0 if v['rises'] else -1.0)}.")
+
+
+def _safely(volts: float, sign: float) -> str:
+    """Return a level to a whole millivolt, never towards rest."""
+    if not math.isfinite(volts):
+        return "a value from a longer sweep"
+    return f"{sign * math.ceil(1000.0 * sign * volts - 1e-6) / 1000.0:.3f} V"
+
+
+def _and(words: Sequence[str]) -> str:
+    return " and ".join(words)
+
+
+WORDS: dict[str, Words] = {
+    "direction turned": _turned,
+    "rests beyond start of travel": _rests_beyond,
+    "start no longer covers": _no_longer_covers,
+    "track in one only": lambda v, face: (
+        f"Only the {v['recording']} recording has track {_and(v['tracks'])}; it is not compared."),
+    "no later dead band": lambda v, face: (
+        f"The second recording does not suffice for a dead band of track {_and(v['tracks'])}: "
+        "whether earlier settings hold cannot be told."),
+    "two nominal supplies": lambda v, face: (
+        f"The volts are stated at {v['before_volts']:g} V before and {v['after_volts']:g} V after: "
+        "levels cannot be compared."),
+    "two boards": lambda v, face: (
+        "Two boards were used; the error of both converters is allowed for."),
+    "supply not recorded each time": lambda v, face: (
+        "The supply was not recorded each time; its tolerance is allowed for, so small moves "
+        "cannot be told."),
+}

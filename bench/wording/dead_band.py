@@ -1,0 +1,236 @@
+"""The budget of a dead band in words: each line's reason, what it promises, what withdraws it."""
+
+import math
+
+from analysis.model.finding import Reason
+from analysis.model.safe_rounding import safely_rounded
+from bench.wording.face import Face, Values, Words, millivolts
+from bench.wording.reasons import in_words
+
+# What later returns are taken to follow.
+LAWS = {
+    "even": "normal scatter",
+    "stick": "normal, Student 5, gamma 2 or exponential scatter",
+    "wide": "these, Student 3, lognormal or Weibull 0.7 scatter",
+}
+HEADS = {"even": "if returns scatter evenly", "stick": "if the pedal may stick",
+         "wide": "if it may stray wildly"}
+# No chance is stated without it: the largest part of a dead band is often an assumption.
+CONDITION = "with these readings and assumptions"
+
+
+def conditions(v: Values, face: Face) -> str:
+    """Return what the promise of a dead band rests on and what it does not cover.
+
+    v: of `promise_values`.
+    """
+    seen = "; ".join(in_words(each, face) for each in v["not_covered"])
+    return f"It takes returns to follow {LAWS[v['law']]}. Not covered: {seen}."
+
+
+def two_numbers(v: Values) -> tuple[str, ...]:
+    """Return the start of travel under each law, with its price, the one chosen named; or ()."""
+    cases: tuple[Reason, ...] = v["cases"]
+    return tuple(
+        f"{HEADS[c.code]}: {level(v['rest_volts'], c.values['start_of_travel_volts'])} V, "
+        f"{c.values['lost_travel_percent']:.1f} % of travel"
+        + (" (this one is stated)" if c.code == v["law"] else "")
+        for c in cases if c.code != "wide" or v["law"] == "wide")
+
+
+def more_would_pay(v: Values, face: Face) -> str:
+    """Return what more lift-offs would save, one sentence after a space, or ""."""
+    if not v["more_lift_offs"]:
+        return ""
+    return (f" {v['more_lift_offs']} more lift-offs, {v['more_seconds']:.0f} s: the dead band "
+            f"falls from {v['lost_travel_percent']:.1f} to about "
+            f"{v['more_lost_travel_percent']:.1f} % of travel{face.of(' (sweep --add-to)', '')}.")
+
+
+def level(rest_volts: float, volts: object) -> str:
+    """Return a level in whole millivolts away from rest."""
+    assert isinstance(volts, float)
+    side = "up" if volts >= rest_volts else "down"
+    return f"{safely_rounded(volts, 3, side):.3f}"
+
+
+def _creeps(v: Values, face: Face) -> str:
+    return (f"rest crept up by {millivolts(v['rise_volts'], 1)} over {v['returns']} returns, which "
+            f"is no scatter; going on it would lift rest by {millivolts(v['carried_volts'])} more: "
+            "let the pedal warm up, look for a worn spring or bush and a loose stop, and "
+            "sweep again; until then the promise does not hold")
+
+
+def _catches(v: Values, face: Face) -> str:
+    times = "once" if v["times"] == 1 else f"{v['times']} times"
+    return (f"the pedal came to rest {times} of {v['returns']} at a second place, "
+            f"{millivolts(v['apart_volts'], 1)} short of the usual one; so it may catch in up "
+            f"to {100 * v['share']:.0f} % of returns: free what catches and sweep "
+            "again; until then the promise does not hold")
+
+
+def _follows(v: Values, face: Face) -> str:
+    return (f"each return lies where the last one lay: {v['returns']} of them are worth "
+            f"{v['effective']:.1f} independent ones, too few for a bound; sweep with more "
+            "lift-offs, and leave some minutes between two sweeps")
+
+
+def _off_the_others(v: Values, face: Face) -> str:
+    return (f"one of {v['returns']} returns stopped {millivolts(v['short_volts'], 1)} short of the "
+            f"others ({v['standard_deviations']:.1f} times the scatter), which is not even "
+            "scatter: free what sticks and sweep again, or take the dead band of a pedal that may "
+            "stick")
+
+
+def _furthest(v: Values, face: Face) -> str:
+    worth = "" if v["effective"] >= v["returns"] else (
+        f", as {v['effective']:.1f} independent ones because each lies near the last")
+    return (f"the furthest of {v['returns']} returns{worth} lay "
+            f"{millivolts(v['furthest_volts'], 2)} from the median; {v['factor']:.2f} times their "
+            f"scale of {millivolts(v['scale_volts'], 2)} on top holds {v['key_ons']} key-ons with "
+            f"{100 * v['confidence']:.1f} % confidence {HEADS[v['law']]}")
+
+
+def _even(v: Values, face: Face) -> str:
+    mean = v["mean_volts"]
+    shift = "" if abs(mean) < 5e-6 else (
+        f" and {millivolts(abs(mean), 2)} {'more' if mean > 0 else 'less'}, their mean "
+        f"lying {'nearer to' if mean > 0 else 'further from'} pressed than their median,")
+    furthest = "" if v["furthest_volts"] is None else (
+        f"; the furthest itself lay {millivolts(v['furthest_volts'], 2)} from the median")
+    return (f"{v['returns']} returns scatter by {millivolts(v['scatter_volts'], 2)}; "
+            f"{v['factor']:.2f} times that{shift} holds all of {v['key_ons']} later key-ons with "
+            f"{100 * v['confidence']:.1f} % confidence{furthest}")
+
+
+def _carried_on(v: Values, face: Face) -> str:
+    return (f"rest rose by {millivolts(v['rise_volts'], 2)} over {v['returns']} returns; carried "
+            f"on through {v['key_ons']} more, with what the slope may be wrong by")
+
+
+def _moved(v: Values, face: Face) -> str:
+    return (f"the rest moved by {millivolts(v['moved_volts'], 2)} during the sweep, so half of "
+            "that from its middle to its end, and it may move as much again")
+
+
+def _supply(v: Values, face: Face) -> str:
+    ground = ("the controller does not measure against the supply it feeds" if v["recorded"] else
+              "the supply was not recorded")
+    if not v["recorded"] and not v["ratiometric"]:
+        ground += " and the controller does not measure against it"
+    return f"{ground}: {100 * v['share']:.3g} % of {v['volts']:.3f} V"
+
+
+def _seen(returns: int) -> str:
+    return ("one return to rest was seen" if returns == 1 else
+            f"{returns} returns to rest were seen")
+
+
+def _rest_too_short(v: Values, face: Face) -> str:
+    return (f"only {v['seconds']:.1f} s at rest were seen, too short for the electrical "
+            f"noise: leave the pedal alone for {v['least_s']:g} s or more")
+
+
+def _rate_too_low(v: Values, face: Face) -> str:
+    return (f"{v['hertz']:.3g} readings a second are too few for the electrical noise: only "
+            f"rests of {v['least_rest_s']:.3g} s or more can tell it at this rate, and "
+            f"{v['seconds']:.1f} s of such were seen; log at {v['enough_hertz']:.0f} Hz or more, "
+            f"or leave the pedal alone for {v['least_rest_s']:.3g} s each time")
+
+
+def _beyond(v: Values, face: Face) -> str:
+    passed = []
+    if v["full_volts"] is not None:
+        passed.append(f"its full travel of {v['full_volts']:.3f} V")
+    if v["rail_volts"] is not None:
+        passed.append(f"the end of its supply at {v['rail_volts']:g} V")
+    return (f"what may lift the rest comes to {millivolts(v['total_volts'])}, and a start of "
+            f"travel of {v['start_of_travel_volts']:.3f} V would lie at or beyond "
+            f"{' and '.join(passed)}, so there is none to enter; the largest part is "
+            f"{v['largest']} with {millivolts(v['largest_volts'])}: find what causes it, mend it "
+            "and measure again")
+
+
+def _no_return(v: Values, face: Face) -> str:
+    times = "once" if v["times"] == 1 else f"{v['times']} times"
+    return (f"the pedal did not come back {times}, by up to {v['travel_percent']:.0f} % of travel, "
+            "which no dead band covers; mend that and sweep again")
+
+
+WORDS: dict[str, Words] = {
+    "as told": lambda v, face: str(v["words"]),
+    "rest creeps": _creeps,
+    "catches at rest": _catches,
+    "returns follow suit": _follows,
+    "return off the others": _off_the_others,
+    "furthest return": _furthest,
+    "even scatter": _even,
+    "middle of returns": lambda v, face: (
+        f"the middle of {v['returns']} returns is itself uncertain: {v['times_scatter']:.2f} times "
+        "the scatter"),
+    "no drift": lambda v, face: f"no drift beyond chance in {v['returns']} returns",
+    "rise carried on": _carried_on,
+    "rest moved": _moved,
+    "catch never seen": lambda v, face: (
+        f"a catch never seen, which may still come once in {v['returns']} returns"),
+    "later creep": lambda v, face: "a creep of rest that begins later",
+    "pedal that sticks": lambda v, face: "a pedal that sticks",
+    "wilder scatter": lambda v, face: "wilder scatter (Student 3, lognormal)",
+    "key-ons would tell": lambda v, face: (
+        f"key-ons logged in the car would tell ({v['key_ons']} of them without any law)"),
+    "supply recorded": lambda v, face: (
+        "the ratio to the supply was recorded and the controller is taken to measure against the "
+        "supply it feeds"),
+    "supply may differ": _supply,
+    "noise at rest": lambda v, face: (
+        f"{millivolts(v['rms_volts'], 2)} rms at rest; crossed at most {v['crossings']:.2g} times "
+        f"in {v['key_on_hours']:g} key-on hours"),
+    "temperature": lambda v, face: (
+        f"{v['ppm_per_kelvin']:g} ppm/K of {v['volts']:g} V over {v['kelvin']:g} K"),
+    "converter": lambda v, face: f"{v['steps']:g} x the step of {millivolts(v['step_volts'], 2)}",
+    "margin": lambda v, face: "asked for" if v["volts"] else "none asked for",
+    "allowance for the car": lambda v, face: (
+        "an allowance until a key-on log in the car measures it"),
+    "few returns": lambda v, face: (
+        f"only {_seen(v['returns'])}, {v['advised']} are advised, 10 better"),
+    "too few returns": lambda v, face: (
+        f"only {_seen(v['returns'])}, so no dead band can be stated; record at least "
+        f"{v['advised']}, better 10"),
+    "no dead band": lambda v, face: f"{in_words(v['why'], face)}, so no dead band can be stated",
+    "reaches full travel": lambda v, face: (
+        "what can lift the rest reading reaches full travel, so no dead band can mend this track; "
+        "find what moves its rest"),
+    "clipped at rest": lambda v, face: (
+        "the reading is clipped at rest, so what lifts it there cannot be seen; bring rest away "
+        "from the end of the input's range"),
+    "rest too short": _rest_too_short,
+    "rate too low for noise": _rate_too_low,
+    "noise unseen": lambda v, face: (
+        "the readings at rest do not differ at all and their step is not known, so there may be "
+        "noise that nobody sees: log with a finer step, or state "
+        f"it{face.of(' (--step-volts)', '')}"),
+    "start beyond full travel": _beyond,
+    "no return": _no_return,
+    "not settled": lambda v, face: str(v["fault"]),
+    "tracks part": lambda v, face: (
+        f"the tracks do not move together from {v['time_s']:.1f} s on, so nothing says which of "
+        "them shows the pedal's rest; mend that and sweep again"),
+    "track slipped": lambda v, face: (
+        f"the track slipped at {v['time_s']:.1f} s, so its rest is not settled; fasten it and "
+        "sweep again"),
+    "step not known": lambda v, face: (
+        "the step of the converter is not known, so nothing is allowed for it; import the log "
+        f"with {face.of('--step-volts', 'its step')}, or ask for a margin"),
+}
+
+
+def part(reason: Reason) -> str:
+    """Return one part of the budget with its size and ground."""
+    v = reason.values
+    assert isinstance(v["volts"], float)
+    return f"{v['name']} {millivolts(v['volts'], 1)} ({v['basis']})"
+
+
+def known(value: object) -> bool:
+    """Return whether a value is a number that is known."""
+    return isinstance(value, float) and math.isfinite(value)

@@ -1,0 +1,51 @@
+"""Who is spoken to: a terminal is told options, a window its pages, a sheet of paper neither."""
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from typing import Any, Literal
+
+# The values of a finding or a reason, as analysis names them.
+Values = Mapping[str, Any]
+
+
+@dataclass(frozen=True)
+class Face:
+    """Hold whom a sentence is made for.
+
+    kind: "terminal", "window" or "paper". remedies: where the remedies stand, as said there.
+    """
+
+    kind: Literal["terminal", "window", "paper"]
+    remedies: str = "see the remedies"
+
+    def of(self, terminal: str, window: str, paper: str | None = None) -> str:
+        """Return the words for this face; paper has those of the window without their own."""
+        if self.kind == "terminal":
+            return terminal
+        return window if self.kind == "window" or paper is None else paper
+
+
+TERMINAL, WINDOW, PAPER = Face("terminal"), Face("window"), Face("paper")
+# Makes the words of one code.
+Words = Callable[[Values, Face], str]
+
+
+def capital(text: str) -> str:
+    """Return a text with a capital first letter."""
+    return text[:1].upper() + text[1:]
+
+
+def small(text: str) -> str:
+    """Return a text with a small first letter."""
+    return text[:1].lower() + text[1:]
+
+
+def millivolts(volts: float, digits: int = 0) -> str:
+    """Return volts as a number of millivolts with its unit."""
+    return f"{1000 * volts:.{digits}f} mV"
+
+
+def listed(words: "tuple[str, ...] | list[str]") -> str:
+    """Return words as "a, b and c"."""
+    words = list(words)
+    return " and ".join([", ".join(words[:-1]), words[-1]] if len(words) > 1 else words)

@@ -1,0 +1,22 @@
+"""A reason in words: every code has one function, in the module of what it speaks of."""
+
+from functools import cache
+
+from analysis.model.finding import Reason
+from bench.wording.face import TERMINAL, Face, Words
+
+
+def in_words(reason: "Reason | str | None", face: Face = TERMINAL) -> str:
+    """Return the words of a reason for a face; "" for none. Raise KeyError on an unknown code."""
+    if reason is None or isinstance(reason, str):
+        return reason or ""
+    return words()[reason.code](reason.values, face)
+
+
+@cache
+def words() -> dict[str, Words]:
+    """Return the words of every code of a reason."""
+    from bench.wording import compare, dead_band, doubts, faults, remedies, settings
+
+    return {**doubts.WORDS, **dead_band.WORDS, **settings.WORDS, **remedies.WORDS,
+            **compare.WORDS, **faults.WORDS}

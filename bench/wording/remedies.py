@@ -1,0 +1,96 @@
+"""The ways to put right a rest that is off, in words: what to do, what it costs, why not."""
+
+import math
+
+from bench.wording.face import Face, Values, Words, millivolts
+from bench.wording.reasons import in_words
+
+
+def _turn(v: Values, face: Face) -> str:
+    lost = v["lost_travel_percent"]
+    costs = f" of {lost:.1f} %" if math.isfinite(lost) else ", which is not known"
+    way = "falls" if v["shift_volts"] < 0 else "rises"
+    return ("with the pedal unplugged from the car, turn the potentiometer by about "
+            f"{v['degrees']:.1f} degrees, until the reading at rest {way} by "
+            f"{abs(v['shift_volts']):.3f} V to {v['target_volts']:.3f} V (go by the reading: the "
+            f"angle holds for an element of {v['electrical_angle_degrees']:g} degrees across the "
+            f"whole supply); full travel moves along to {v['full_volts']:.3f} V, the span stays; "
+            f"costs no travel beyond the dead band{costs}; a second track on the same shaft turns "
+            f"too; sweep again after locking it{_near_rail(v)}{_beside(v)}")
+
+
+def _near_rail(v: Values) -> str:
+    return (f"; a rest of {v['target_volts']:.3f} V is so near to a rail that a controller cannot "
+            "tell it from a broken wire: choose another target" if v["near_rail"] else "")
+
+
+def _beside(v: Values) -> str:
+    return f"; {_apart(v)}" if "beside" in v else ""
+
+
+def _apart(v: Values) -> str:
+    return (f"at full travel it and track {v['beside']} are then {millivolts(v['apart_volts'])} "
+            f"apart, {v['apart_percent']:.1f} % of travel")
+
+
+def _trim(v: Values, face: Face) -> str:
+    lost = v["lost_travel_percent"]
+    also = "" if v["other_leg"] is None else (
+        f", together with {v['other_ohms']:g} ohm in the {v['other_leg']} leg")
+    costs = f" costs {lost:.1f} % of it; " if math.isfinite(lost) else " is not known; "
+    return (f"with the pedal unplugged from the car, put {v['ohms']:g} ohm into the {v['leg']} leg "
+            f"of the track{also}: rest becomes {v['rest_volts']:.3f} V, full travel "
+            f"{v['full_volts']:.3f} V, {100 * v['left']:.1f} % of the span is left and the dead "
+            f"band{costs}holds for a track of {v['track_ohms']:g} ohm end to end, so measure that "
+            "first; the resistor has a temperature coefficient of its own; an input of "
+            f"{v['input_ohms'] / 1000:g} kohm lowers mid-travel by {millivolts(v['sag_volts'])}; a "
+            "resistor at the wiper would move nothing; sweep again after it is in"
+            f"{_near_rail(v)}{_beside(v)}")
+
+
+def _leave(v: Values, face: Face) -> str:
+    text = (f"leave the track as it is and start travel at {v['start_of_travel_volts']:.3f} V, "
+            f"{v['width_volts']:.3f} V from rest; costs {v['lost_travel_percent']:.1f} % of travel")
+    target, off = v["target_volts"], v["off_volts"]
+    if target is not None and off > 0:
+        text += (f"; a controller that counts from the target of {target:.3f} V needs "
+                 f"{off:.3f} V more, {v['width_volts'] + off:.3f} V in all")
+    if target is not None and off < 0:
+        text += (f"; a controller that counts from the target of {target:.3f} V loses another "
+                 f"{-v['off_percent']:.1f} % until the reading gets there")
+    return text
+
+
+WORDS: dict[str, Words] = {
+    "turn": _turn,
+    "trim resistor": _trim,
+    "leave as it is": _leave,
+    "not offered": lambda v, face: f"not offered: {in_words(v['why'], face)}",
+    "this first": lambda v, face: f"this comes first: {in_words(v['why'], face)}",
+    "no target": lambda v, face: (
+        "no target rest is given; it would move rest but not lessen what lifts the reading from "
+        "one return to the next"),
+    "at the target": lambda v, face: (
+        f"rest already lies at the target of {v['target_volts']:.3f} V"),
+    "too far apart": lambda v, face: (
+        f"{_apart(v)}, more than the {v['limit_percent']:g} % that a controller is to tolerate "
+        "between them"),
+    "target at a rail": lambda v, face: (
+        "a resistor cannot bring a level to a rail or beyond it"),
+    "targets turned round": lambda v, face: (
+        "the targets turn the track's direction round; swap its outer wires"),
+    "span would grow": lambda v, face: (
+        f"the targets ask for {100 * v['share']:.0f} % of the present span, and resistors can only "
+        "shrink it"),
+    "leg below nothing": lambda v, face: (
+        f"the {v['leg']} leg would need less than no resistance; turn the potentiometer instead, "
+        "or give up one of the two targets"),
+    "off the element": lambda v, face: (
+        f"rest at {v['target_volts']:.3f} V would put full travel at {v['full_volts']:.3f} V, off "
+        f"the end of the element (0 to {v['nominal_volts']:g} V)"),
+    "little span left": lambda v, face: (
+        f"it would leave {100 * v['share']:.0f} % of the span, because a resistor shrinks the "
+        "whole track to move its rest; turn the potentiometer instead"),
+    "promises nothing": lambda v, face: (
+        f"it would promise nothing: {in_words(v['why'], face)}"),
+}

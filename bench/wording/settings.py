@@ -1,0 +1,119 @@
+"""The recommended values in words: why each lies where it does, or why there is none."""
+
+import math
+
+from bench.wording.dead_band import CONDITION, LAWS, part
+from bench.wording.face import Face, Values, Words, millivolts
+from bench.wording.reasons import in_words
+
+
+def _median(v: Values, face: Face) -> str:
+    count = v["returns"]
+    why = f"the median of {count} {'return' if count == 1 else 'returns'} to rest"
+    if math.isfinite(v["uncertainty_volts"]):
+        why += f", known to {millivolts(v['uncertainty_volts'], 1)} (one standard uncertainty)"
+    return why
+
+
+def _start(v: Values, face: Face) -> str:
+    promise = "" if v["weak"] else (
+        f"{CONDITION}, the chance that any of {v['key_ons']} later key-ons reads more is at most "
+        f"{100 * v['risk']:.3g} % with {LAWS[v['law']]}, while no unseen catch or creep comes; ")
+    return (f"{_not_proven(v, face)}rest and {millivolts(v['lift_volts'], 1)} that may lift it, of "
+            f"which {', '.join(map(part, v['parts']))}; {promise}"
+            f"{v['lost_travel_percent']:.2f} % of travel is lost")
+
+
+def _release(v: Values, face: Face) -> str:
+    ends = ("" if v["weak"] else
+            f"; every rest level lies {'below' if v['rises'] else 'above'} it, noise left out, so "
+            "power ends")
+    return (f"{_not_proven(v, face)}{millivolts(v['volts'], 1)} before start of travel, so that "
+            f"noise does not switch power on and off{ends}")
+
+
+def _not_proven(v: Values, face: Face) -> str:
+    return f"NOT PROVEN: {in_words(v['weak'], face)}; " if v["weak"] else ""
+
+
+def _few_presses(v: Values, face: Face) -> str:
+    count = v["presses"]
+    seen = ("no held full press was" if count == 0 else "only one held full press was"
+            if count == 1 else f"only {count} held full presses were")
+    return f"{seen} seen; press right down and hold for a second at least 3 times, better 10"
+
+
+def _full(v: Values, face: Face) -> str:
+    return (f"{100 * v['coverage']:g} % of presses reach it with {100 * v['confidence']:g} % "
+            f"confidence: {v['presses']} full presses scatter by "
+            f"{millivolts(v['scatter_volts'], 1)}, and noise, converter and supply may take "
+            f"{millivolts(v['errors_volts'], 1)}")
+
+
+def _outside(v: Values, face: Face) -> str:
+    return (f"it would be {v['volts']:.3f} V, outside 0 V to the supply of "
+            f"{v['supply_volts']:g} V, where no sound reading can be: check the input's range, its "
+            f"scale and what the car adds, and measure again ({in_words(v['why'], face)})")
+
+
+def _near_rail(v: Values, face: Face) -> str:
+    return (f"a sound pedal may read {v['furthest_volts']:.3f} V, too near to the "
+            f"{v['rail_volts']:g} V of a broken wire or a short (twice "
+            f"{millivolts(v['gap_volts'])} are needed between them); move the track away from that "
+            "end or rely on the other track")
+
+
+def _mismatch(v: Values, face: Face) -> str:
+    rule = (f"the Formula SAE rules T.4.2 allow {v['rule_percent']:g} % for at most "
+            f"{1000 * v['rule_s']:g} ms")
+    ground = f"the tracks differ by at most {v['seen_percent']:.1f} % of travel as measured, " + (
+        f"{v['need_percent']:.1f} % with twice its standard uncertainty"
+        if math.isfinite(v["uncertainty_percent"]) else "its uncertainty unknown")
+    if v["need_percent"] <= v["limit_percent"]:
+        return (f"{ground}, which leaves {v['limit_percent'] - v['need_percent']:.1f} % to the "
+                f"limit asked for; {rule}")
+    return (f"{ground}, more than the {v['limit_percent']:g} % asked for: mend the pair before "
+            f"driving rather than widen the limit; {rule}")
+
+
+def _mismatch_time(v: Values, face: Face) -> str:
+    allowed = ("as the Formula SAE rules T.4.2 ask" if v["seconds"] == v["rule_s"] else
+               f"asked for; the Formula SAE rules T.4.2 allow at most {1000 * v['rule_s']:g} ms")
+    return f"power must stop when the mismatch lasts {1000 * v['seconds']:g} ms, {allowed}"
+
+
+WORDS: dict[str, Words] = {
+    "entered": lambda v, face: "entered by you",
+    "median of returns": _median,
+    "rest and its lift": _start,
+    "hysteresis": _release,
+    "no data for a dead band": lambda v, face: "the data do not suffice for a dead band",
+    "no data for fault limits": lambda v, face: (
+        "the data do not suffice to know how far a sound pedal reads"),
+    "few full presses": _few_presses,
+    "short of the stop": lambda v, face: (
+        f"the held presses ended between {v['lowest_volts']:.3f} and {v['highest_volts']:.3f} V, "
+        "and a stop is met alike each time: they did not all reach it, and full travel is no more "
+        "than what was reached; press right down to the stop and sweep again"),
+    "too little rest": lambda v, face: (
+        "too little rest was seen to know the noise; leave the pedal alone longer"),
+    "presses scatter": lambda v, face: (
+        f"full presses scatter so much ({millivolts(v['scatter_volts'])}) that the level all of "
+        "them reach lies within the dead band; press right down each time and sweep again"),
+    "full presses": _full,
+    "outside the supply": _outside,
+    "clipped at the rail": lambda v, face: (
+        "the track is clipped at the end of the input's range, so a broken wire at "
+        f"{v['rail_volts']:g} V looks like a sound pedal; scale the input so that the whole travel "
+        "is seen"),
+    "too near the rail": _near_rail,
+    "half way to the rail": lambda v, face: (
+        f"half way between {v['furthest_volts']:.3f} V, the furthest a sound pedal reads, and the "
+        f"{v['rail_volts']:g} V of a broken wire or a short: {millivolts(v['room_volts'])} from "
+        "both"),
+    "mismatch not measured": lambda v, face: (
+        "the mismatch of the tracks could not be measured; sweep the whole travel slowly, both "
+        "ways"),
+    "mismatch limit": _mismatch,
+    "mismatch time": _mismatch_time,
+}
