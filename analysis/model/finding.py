@@ -39,7 +39,8 @@ KeyOnCode = Literal[
     "supply clipped", "track clipped", "away from rest", "readings repeat", "track not logged",
     "marks contradicted", "lead at a rail", "track at a rail all along", "rest is not the sweep's",
     "electrical, not a foot", "one key-on lifts", "supply not logged", "shift or alias",
-    "short holes", "key line unclear", "reference contradicted", "reference contradicted, ratio stands"]
+    "short holes", "key line unclear", "reference contradicted",
+    "reference contradicted, ratio stands"]
 # What differs between two sweeps.
 ChangeCode = Literal[
     "new fault", "fault gone", "start of travel no longer holds", "relation changed",
