@@ -102,4 +102,5 @@ def _bound(findings: KeyOnFindings, name: str) -> str:
 def _counts(findings: KeyOnFindings, name: str) -> str:
     car = findings.car.get(name)
     return ("the assumed" if car is None else
-            f"{1000 * car.volts:.1f} mV ({car.ground})")
+            f"{1000 * car.volts:.1f} mV "
+            f"({'assumed' if car.basis == 'assumed' else 'from this log'})")
