@@ -32,6 +32,9 @@ LEAST_ROWS, LEAST_PASSES, SPREAD, HOLE = 4, 3, 0.6, 0.5
 # The readings of a pass that moves by more than this (% of travel) from one to the next tell little
 # of a place.
 MOST_MOVE = 8.0
+# Where the tracks part by more than this (% of travel), and so many readings around, the wiper let
+# go: a lost contact and no bare place of the widths looked for.
+MOST_APART, AROUND = 12.0, 4
 MOST_ROWS = 200_000
 WAYS = (("press", "pressing"), ("release", "releasing"))
 
@@ -72,6 +75,10 @@ def _rows(passes: list[Segment], travel: Mapping[str, Array],
     middle = (first + second) / 2.0
     move = np.abs(np.gradient(middle))
     known = np.logical_and.reduce(list(good.values())) & (move <= MOST_MOVE)
+    apart = first - second
+    gone = np.flatnonzero(known & (np.abs(apart - np.median(apart)) > MOST_APART))
+    for by in range(-AROUND, AROUND + 1):
+        known[np.clip(gone + by, 0, known.size - 1)] = False
     rows, number = [], []
     for k, segment in enumerate(passes):
         own = segment.start + np.flatnonzero(known[segment.start: segment.stop])
