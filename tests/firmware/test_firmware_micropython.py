@@ -10,9 +10,10 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from bench.wire import Decoder, command
-from bench.wire.samples import join
 from places import ROOT
+
+from bench.acquisition.wire import Decoder, command
+from bench.acquisition.wire.samples import join
 
 MAIN = ROOT / "bench" / "firmware" / "micropython" / "main.py"
 STUB = ROOT / "tests/firmware/micropython_stub" / "machine.py"
@@ -114,7 +115,7 @@ def test_stop_and_start_are_obeyed(tmp_path):
     data = run(tmp_path, 'KIND = "rp2"', b"frames\nrate 200\nstop\n", 0.6)
     decoder, batches = decoded(data)
     assert sum(b.rows for b in batches) < 40
-    data = run(tmp_path, 'KIND = "rp2"', b"frames\nrate 200\nstop\nstart\n", 0.6)
+    data = run(tmp_path, 'KIND = "rp2"', b"frames\nrate 200\nstop\nstart\n", 1.5)
     decoder, batches = decoded(data)
     assert sum(b.rows for b in batches) > 60
     assert decoder.bad == 0
