@@ -4,8 +4,10 @@ No outside source: the promise is the project's own ("to add a parameter" in DEV
 """
 
 import argparse
+import os
 import pickle
 import shlex
+import shutil
 import subprocess
 import sys
 from dataclasses import replace
@@ -193,3 +195,54 @@ def test_help_all_works_in_a_process_of_its_own():
                           capture_output=True, text=True, timeout=60, check=False)
     assert made.returncode == 0
     assert "--mismatch-time" in made.stdout
+
+
+ROW = '''    heater_watts: float = _number(3.5, "W", (0.0, 90.0), 0.5)
+'''
+ITS_WORDS = '''    "heater_watts": Words("Heater of the footwell", "--heater", "what heats it"),
+'''
+WALK = """
+import sys
+from pathlib import Path
+from PySide6.QtCore import QSettings
+from bench.command_line import build_parser
+from bench.command_line.parameter_options import parameters_from
+from bench.window.app import application
+from bench.window.pages.decide import DecidePage
+from bench.window.session import Session
+from bench.wording.parameters import options_of
+import docs.make_commands as commands
+
+asked = parameters_from(build_parser("findings").parse_args(["findings", "x", "--heater", "7"]))
+print(asked.heater_watts, options_of(asked))
+print("--heater N" in commands.page(), "Heater of the footwell" in commands.page())
+application()
+kept = QSettings(sys.argv[1], QSettings.Format.IniFormat)
+session = Session(kept)
+field = DecidePage(session).fields["heater_watts"]
+print(field.field.suffix(), field.field.maximum())
+session.set_parameters(heater_watts=12.5)
+print(Session(kept).parameters.heater_watts)
+session.set_parameters(heater_watts=91.0)
+print(session.parameters.heater_watts)
+"""
+
+
+def test_one_row_and_its_words_make_a_new_parameter(tmp_path):
+    """Two files of a copy are touched; options, docs, window and what it remembers all have it."""
+    for folder in ("analysis", "bench", "docs"):
+        shutil.copytree(ROOT / folder, tmp_path / folder,
+                        ignore=shutil.ignore_patterns("__pycache__", "*.png", "firmware"))
+    for path, before, more in (("analysis/parameters.py", "    heavy_vehicle: bool", ROW),
+                               ("bench/wording/parameters.py", '    "heavy_vehicle": Words(',
+                                ITS_WORDS)):
+        text = (tmp_path / path).read_text("utf-8")
+        assert text.count(before) == 1
+        (tmp_path / path).write_text(text.replace(before, more + before), encoding="utf-8")
+    made = subprocess.run(
+        [sys.executable, "-c", WALK, str(tmp_path / "window.ini")], cwd=tmp_path, text=True,
+        capture_output=True, timeout=120, check=False,
+        env=os.environ | {"PYTHONPATH": str(tmp_path)})
+    assert made.returncode == 0, made.stderr
+    assert made.stdout.splitlines() == [
+        "7.0  --heater 7.0", "True True", " W 90.0", "12.5", "12.5"]
