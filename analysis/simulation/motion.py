@@ -22,7 +22,7 @@ class Motion:
     unevenness: relative spread of every duration. late_s: usual delay behind a prompt, each
     time between half and one and a half times that. tremor_percent: of the foot, in % of
     travel. peak_percent: how far a press goes; peak_scatter_percent: its spread between
-    presses. quick_press_s: the way down before a quick lift-off.
+    presses. quick_press_s: the way down before a quick lift-off. marks: write the prompts down.
     """
 
     cycles: int = 8
@@ -40,6 +40,7 @@ class Motion:
     peak_percent: float = 100.0
     peak_scatter_percent: float = 0.15
     last_rest_s: float = 1.0
+    marks: bool = True
 
 
 @dataclass(frozen=True)

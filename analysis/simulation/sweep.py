@@ -24,11 +24,10 @@ class SimulatedSweep:
 def simulate_sweep(
     pedal: Pedal, rate_hz: float = 500.0, bits: int = 12, cycles: int = 8, quick: int = 4,
     seed: int = 0, motion: Motion | None = None, converter: Converter | None = None,
-    marks: bool = True, title: str | None = None,
 ) -> SimulatedSweep:
     """Return one sweep of a pedal; the same seed gives the same sweep.
 
-    motion, converter: in place of cycles and quick, or of bits. marks: write the prompts.
+    motion, converter: in place of cycles and quick, or of bits.
     """
     motion = motion or Motion(cycles=cycles, quick=quick)
     converter = converter or Converter(bits=bits)
@@ -58,7 +57,7 @@ def simulate_sweep(
             converter.supply_scale, nominal_volts=pedal.supply.nominal_volts))
 
     kept, gaps = _kept_rows(time_s, pedal.gaps)
-    written = _prompts(course, rate_hz) if marks else []
+    written = _prompts(course, rate_hz) if motion.marks else []
     rows_before = np.concatenate([[0], np.cumsum(kept)])
     placed = [(int(rows_before[row]), text) for row, text in written]
     placed += [(int(rows_before[row]), text) for row, text in gaps]
@@ -72,7 +71,7 @@ def simulate_sweep(
     recording = Recording(
         time_s[kept], tuple(replace(c, readings=c.readings[kept]) for c in channels),
         tuple(Mark(r, t) for r, t in sorted(by_row.items()) if r < rows),
-        title=title if title is not None else f"synthetic: {pedal.story or pedal.name}",
+        title=f"synthetic: {pedal.story or pedal.name}",
         rate_hz=rate_hz, board_name=f"simulated {converter.bits}-bit board")
     truth = truth_of(pedal, course, clean, supply, converter, dropouts, kept)
     return SimulatedSweep(recording, truth, pedal)

@@ -25,14 +25,14 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(arguments: argparse.Namespace) -> int:
     """Write the report and say where it lies."""
-    from bench.services.report import write_report
+    from bench.services.report import ReportOptions, write_report
 
     check_in_car(arguments)
     source = Path(arguments.after or arguments.file)
     before = Path(arguments.file) if arguments.after else None
     out = Path(arguments.out) if arguments.out else source.with_name(f"{source.stem}-report.pdf")
-    print(write_report(source, out, parameters_from(arguments), before=before, by=arguments.by,
-                       vehicle=arguments.vehicle, remark=arguments.remark,
-                       paper=arguments.paper, contactor=arguments.contactor,
-                       key_on=None if arguments.key_on is None else Path(arguments.key_on)))
+    print(write_report(source, out, parameters_from(arguments), ReportOptions(
+        before, None if arguments.key_on is None else Path(arguments.key_on),
+        arguments.contactor, arguments.by, arguments.vehicle, arguments.remark,
+        arguments.paper)))
     return 0

@@ -9,7 +9,7 @@ from PySide6.QtGui import QColor
 from analysis.key_on import KeyOnFindings
 from bench.errors import BadCall
 from bench.plots.fitting import fit
-from bench.plots.marks import Stretches, level, thinned
+from bench.plots.marks import Stretches, fill_text, level, thinned
 from bench.plots.ranges import (
     HIGH_LABEL,
     WIDE_LABEL,
@@ -47,8 +47,8 @@ def log(plot: pg.PlotItem, findings: KeyOnFindings, look: Look) -> None:
     # Named on the side of the readings, where there is room; each a step further right than the
     # one before, for levels may lie close together.
     for place, (volts, index, column, above) in enumerate(starts):
-        level(plot, look, volts, f"start of travel {column}", style=DASHED,
-              color=look.track(index), below=above, filled=True, place=0.02 + 0.38 * place)
+        fill_text(level(plot, look, volts, f"start of travel {column}", style=DASHED,
+                        color=look.track(index), below=above, place=0.02 + 0.38 * place), look)
     # The levels belong to the picture: how far the readings stay from them is the question.
     seen += [volts for volts, *_ in starts]
     if seen:

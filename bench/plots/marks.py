@@ -79,26 +79,33 @@ class KeptLabel(pg.InfLineLabel):
 
 
 def level(plot: pg.PlotItem, look: Look, value: float, text: str, *, style: Qt.PenStyle,
-          color: str | QColor | None = None, place: float = 0.02, below: bool = False,
-          filled: bool = False) -> None:
+          color: str | QColor | None = None, place: float = 0.02,
+          below: bool = False) -> pg.InfiniteLine | None:
     """Draw a level across the plot with a text on it, "" for none; NaN draws nothing.
 
-    filled: the text has a ground of its own, to be read across dense curves.
+    Return what was drawn.
     """
     if not known(value):
-        return
+        return None
     anchor = (0, 0) if below else (0, 1)
-    ground = QColor(look.background)
-    ground.setAlpha(210)
     drawn = pg.InfiniteLine(value, angle=0, pen=line(color or look.limit, style))
     if text:
         drawn.label = KeptLabel(
             drawn, text=text, position=place, color=QColor(color or look.limit),
-            anchors=[anchor, anchor], fill=ground if filled else None)
+            anchors=[anchor, anchor])
         font = QFont()
         font.setPointSizeF(8 if look.compact else 9)
         drawn.label.setFont(font)
     plot.addItem(drawn, ignoreBounds=True)
+    return drawn
+
+
+def fill_text(drawn: pg.InfiniteLine | None, look: Look) -> None:
+    """Give the text of a level a ground of its own, to be read across dense curves."""
+    if drawn is not None:
+        ground = QColor(look.background)
+        ground.setAlpha(210)
+        drawn.label.fill = pg.mkBrush(ground)
 
 
 def thinned(x: Array, y: Array, points: int = SEEN_POINTS) -> tuple[Array, Array]:

@@ -1,6 +1,7 @@
 """Write the report on one recording or on two of one pedal, and the page of a calibration."""
 
 import importlib
+from dataclasses import dataclass
 from pathlib import Path
 from types import ModuleType
 
@@ -18,37 +19,53 @@ ENDINGS = (".pdf", ".html", ".htm")
 CALIBRATION_ENDINGS = (*ENDINGS, ".json", ".csv")
 
 
-def write_report(source: Path, out: Path, parameters: Parameters | None = None, *,
-                 before: Path | None = None, by: str = "", vehicle: str = "", remark: str = "",
-                 paper: str = "a4", key_on: Path | None = None,
-                 contactor: str | None = None, number: bool = False) -> Path:
-    """Write the report to `out` (.pdf or .html) and return where it lies.
+@dataclass(frozen=True)
+class ReportOptions:
+    """Hold what a report is to be made of, beside its recording.
 
     before: an earlier recording of the same pedal, for a report on what changed. key_on: a log
     of this pedal in its car, whose allowance the values are issued with; contactor: of that log.
-    number: take the next free name when `out` is taken.
+    by, vehicle, remark: what only the user knows; "" leaves a line. number: take the next free
+    name when the report's is taken.
+    """
+
+    before: Path | None = None
+    key_on: Path | None = None
+    contactor: str | None = None
+    by: str = ""
+    vehicle: str = ""
+    remark: str = ""
+    paper: str = "a4"
+    number: bool = False
+
+
+def write_report(source: Path, out: Path, parameters: Parameters | None = None,
+                 options: ReportOptions | None = None) -> Path:
+    """Write the report to `out` (.pdf or .html) and return where it lies.
+
     Raises BadCall on another ending or paper, BadFile or AnalysisError when a recording cannot
     be used, or when `out` is there already or cannot be written.
     """
     if out.suffix.lower() not in ENDINGS:
         raise BadCall(f"a report ends in .pdf or .html, not in {out.suffix or 'nothing'!r}; use "
                       f"--out {out.stem or 'report'}.pdf")
-    if not number:
+    asked = options or ReportOptions()
+    if not asked.number:
         refuse_existing(out)
-    findings = (open_findings(source, parameters) if key_on is None else
-                open_in_car(source, key_on, parameters, contactor))
-    earlier = open_findings(before, parameters) if before is not None else None
+    findings = (open_findings(source, parameters) if asked.key_on is None else
+                open_in_car(source, asked.key_on, parameters, asked.contactor))
+    earlier = None if asked.before is None else open_findings(asked.before, parameters)
     report = _engine("'stillpedal findings'")
-    particulars = report.Particulars(by, vehicle, remark)
+    particulars = report.Particulars(asked.by, asked.vehicle, asked.remark)
     sheet = sheet_of(findings, source)
     if earlier is None:
         document = report.single(findings, sheet, particulars)
     else:
-        document = report.before_after(earlier, findings, (sheet_of(earlier, before), sheet),
+        document = report.before_after(earlier, findings, (sheet_of(earlier, asked.before), sheet),
                                        compare(earlier, findings), particulars)
     on_paper = out.suffix.lower() == ".pdf"
-    return write_output(out, report.pdf_bytes(document, paper) if on_paper
-                        else report.html_page(document), number)
+    return write_output(out, report.pdf_bytes(document, asked.paper) if on_paper
+                        else report.html_page(document), asked.number)
 
 
 def write_calibration(out: Path, result: MeterResult, paper: str = "a4") -> Path:

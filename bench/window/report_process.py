@@ -18,15 +18,15 @@ from pathlib import Path
 from analysis.model.errors import AnalysisError
 from analysis.parameters import Parameters
 from bench.errors import BenchError
-from bench.services.report import write_report
+from bench.services.report import ReportOptions, write_report
 asked = json.load(sys.stdin)
 before = asked["before"]
 try:
     made = write_report(Path(asked["source"]), Path(asked["out"]),
-                        Parameters(**asked["parameters"]),
-                 before=None if before is None else Path(before),
-                 key_on=None if asked["key_on"] is None else Path(asked["key_on"]),
-                 contactor=asked["contactor"], remark=asked["remark"], number=True)
+                        Parameters(**asked["parameters"]), ReportOptions(
+        before=None if before is None else Path(before),
+        key_on=None if asked["key_on"] is None else Path(asked["key_on"]),
+        contactor=asked["contactor"], remark=asked["remark"], number=True))
     json.dump(str(made), sys.stdout)
 except (AnalysisError, BenchError) as error:
     sys.exit(" ".join(str(error).split()))
@@ -39,7 +39,7 @@ def write_report_beside(source: Path, out: Path, parameters: Parameters, before:
     """Write the report in a second process and return where it lies; call it from a thread.
 
     When `out` is taken by then, the next free name is.
-    `progress` may raise to stop it. key_on, contactor, remark: as `write_report` has them.
+    `progress` may raise to stop it. key_on, contactor, remark: as `ReportOptions` has them.
     Raises BadFile with what the second process said.
     """
     asked = {"source": str(source), "out": str(out), "parameters": asdict(parameters),

@@ -13,7 +13,7 @@ from places import ROOT
 from sender_check_by_hand import bench_recording, options
 
 from bench.plots.palette import DARK, LIGHT, Palette
-from bench.services.report import write_calibration, write_report
+from bench.services.report import ReportOptions, write_calibration, write_report
 from bench.services.sender_check import calibrate_taken, points_of_recording
 
 SAMPLES = ROOT / "sample_sweeps"
@@ -83,7 +83,7 @@ def page(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactor
         write_calibration(out, replace(result, notes=("a note",)))
     else:
         write_report(SAMPLES / "synthetic_wiper_dropouts.csv", out,
-                     before=SAMPLES / "synthetic_healthy_pair.csv")
+                     options=ReportOptions(before=SAMPLES / "synthetic_healthy_pair.csv"))
     return Tree(out.read_text("utf-8")).root
 
 

@@ -105,7 +105,7 @@ def applied(kind: Kind, size: float, seed: int, second: bool = False) -> tuple[
         amount = (size + 0.3) / bench.rate_hz if kind.name == "dropout" else size
         pedal = kind.give(pedal, amount, rng)
     made = simulate_sweep(pedal, bench.rate_hz, motion=bench.motion, converter=bench.converter,
-                          seed=seed, marks=bench.marks)
+                          seed=seed)
     label = f"{kind.name} {size:g}, pedal {seed} ({bench.converter.bits} bit)"
     try:
         return analyse(made.recording), made.truth, label

@@ -58,9 +58,9 @@ class Story:
         if self.pedal == "stuck-return":
             pedal = replace(pedal, stuck_returns=(StuckReturn(3, 15.0),))
         made = simulate_sweep(
-            pedal, self.rate_hz, motion=MOTION, converter=Converter(self.bits), seed=self.seed,
-            title=f"synthetic: {self.put_in}")
-        return replace(made, recording=replace(made.recording, started=STARTED))
+            pedal, self.rate_hz, motion=MOTION, converter=Converter(self.bits), seed=self.seed)
+        return replace(made, recording=replace(
+            made.recording, title=f"synthetic: {self.put_in}", started=STARTED))
 
 
 STORIES = (

@@ -77,7 +77,7 @@ def first_generator(seed: int, lost_contacts: bool) -> tuple[Recording, Any]:
     rng = np.random.default_rng([20261125, seed, int(lost_contacts)])
     pedal, bench = random_pedal(rng, dropouts=lost_contacts)
     made = simulate_sweep(pedal, bench.rate_hz, motion=bench.motion, converter=bench.converter,
-                          seed=seed, marks=bench.marks)
+                          seed=seed)
     return made.recording, made.truth
 
 

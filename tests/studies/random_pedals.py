@@ -1,6 +1,6 @@
 """Random pedals over all relations and three boards, for measuring the analysis at large."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -19,12 +19,11 @@ BOARDS = (
 
 @dataclass(frozen=True)
 class BenchSettings:
-    """Hold what goes with a random pedal: board, rate, motion, marks or not."""
+    """Hold what goes with a random pedal: board, rate, motion."""
 
     converter: Converter
     rate_hz: float
     motion: Motion
-    marks: bool
 
 
 def random_pedal(
@@ -68,7 +67,7 @@ def random_pedal(
         tracks, f"random {relation}", f"a random pedal, {relation}",
         float(rng.uniform(0.0, 0.15)), float(rng.choice([0.0, 0.0, 0.4])),
         supply=supply, dropouts=lost)
-    return pedal, BenchSettings(converter, rate_hz, motion, bool(rng.random() < 0.5))
+    return pedal, BenchSettings(converter, rate_hz, replace(motion, marks=bool(rng.random() < 0.5)))
 
 
 def _levels(

@@ -13,8 +13,8 @@ from analysis.simulation import Motion, pedal_named, simulate_sweep
 
 
 def _sweep(name: str, quick: int, seed: int = 4) -> Recording:
-    return simulate_sweep(pedal_named(name), 200.0, 12, seed=seed, marks=False,
-                          motion=Motion(cycles=5, quick=quick)).recording
+    return simulate_sweep(pedal_named(name), 200.0, 12, seed=seed,
+                          motion=Motion(cycles=5, quick=quick, marks=False)).recording
 
 
 def _from_the_middle_of_a_press(recording: Recording) -> Recording:

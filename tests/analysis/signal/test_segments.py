@@ -96,8 +96,8 @@ def _one_by_one(values: list[float], turn: float) -> list[tuple[int, bool]]:
 @pytest.mark.parametrize("marks", [True, False])
 def test_lateness_and_missing_marks_change_nothing(late_s: float, marks: bool) -> None:
     """A person seconds behind the prompts, or no prompts at all: the presses are all there."""
-    sweep = simulate_sweep(pedal_named("healthy"), 200.0, 10, seed=3, marks=marks,
-                           motion=Motion(cycles=5, quick=3, late_s=late_s))
+    sweep = simulate_sweep(pedal_named("healthy"), 200.0, 10, seed=3,
+                           motion=Motion(cycles=5, quick=3, late_s=late_s, marks=marks))
     found = analyse(sweep.recording)
     assert sum(s.kind == "press" for s in found.segments) == sweep.truth.presses == 8
     assert sum(s.quick for s in found.segments if s.kind == "release") == 3
