@@ -65,7 +65,7 @@ class Rows:
     decreasing; readings (n, channels) int64, or float64 in volts; lost_before (n,) int64."""
 
     time_s: Array
-    readings: NDArray[np.int64]
+    readings: NDArray[np.int64] | Array
     lost_before: NDArray[np.int64]
 
 
