@@ -71,7 +71,7 @@ class Switch:
         self._off, self._on = off_volts, on_volts
         self._turned_s = -np.inf
 
-    def edges(self, time_s: Array, readings: NDArray[np.int64]) -> list[tuple[int, bool]]:
+    def edges(self, time_s: Array, readings: NDArray[np.int64] | Array) -> list[tuple[int, bool]]:
         """Return (row, on or off) of each turn; the first state ever seen is no turn."""
         volts = readings[:, self.index] * self._factor + self._offset
         level = np.where(volts >= self._on, 1, np.where(volts <= self._off, 0, -1))

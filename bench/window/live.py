@@ -35,7 +35,7 @@ MOST_PIECES = 2000
 CLOSE_S = 8.0
 
 
-def volts_of(channels: Sequence[Channel], readings: NDArray[np.int64]) -> Array:
+def volts_of(channels: Sequence[Channel], readings: NDArray[np.int64] | Array) -> Array:
     """Return volts at the sensors, shape (n, channels), of readings of that shape."""
     return np.stack([replace(c, readings=readings[:, k].astype(float)).volts()
                      for k, c in enumerate(channels)], axis=1)
