@@ -104,6 +104,7 @@ class Measured:
                 (f.column, f.sign, f.span_volts) for f in self.facts if f.column not in broken)),
             *unlogged_tracks(recording, () if self.sweep is None else self.sweep.tracks),
             *reference_findings(recording),
+            *(() if self.sweep is None else reference_findings(self.sweep.recording, "the sweep")),
             *supply_findings(recording, self.whole, spans, starts, self.parameters))
 
     @property

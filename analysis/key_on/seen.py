@@ -67,11 +67,11 @@ def brief_holes(what: str, places: int, longest_s: float) -> Finding:
         values={"longest_s": longest_s, "places": float(places)})
 
 
-def reference_findings(recording: Recording) -> tuple[Finding, ...]:
+def reference_findings(recording: Recording, of: str = "") -> tuple[Finding, ...]:
     """Return that the board measured another supply of its own than the reference stated.
 
     A supply that is logged is read against the same reference, which leaves the tracks' share of
-    it, and all that is judged by that share, as it is.
+    it, and all that is judged by that share, as it is. of: "" for the log, else whose readings.
     """
     board = recording.extra.get("board")
     told = reference_contradicted(
@@ -82,13 +82,14 @@ def reference_findings(recording: Recording) -> tuple[Finding, ...]:
     logged = recording.supply is not None
     share = ". The supply was logged too, so the tracks' share of it stands" if logged else ""
     v = told.values
+    board_of = f"In {of} the board" if of else "The board"
     why = ("or its internal reference was never trimmed" if v["untrimmed"] else
            "more than its internal reference can be wrong by")
     return (Finding(
         REFERENCE_SHARED if logged else REFERENCE, 1 if logged else 2, "supply",
-        f"The board measures {v['volts']:.2f} V of supply where {v['reference_volts']:g} V at full "
-        f"scale are stated ({v['off_percent']:+.0f} %, {why}): every volt would be wrong by as "
-        f"much; measure its supply with a meter and state it, or feed it better{share}"),)
+        f"{board_of} measures {v['volts']:.2f} V of supply where {v['reference_volts']:g} V at "
+        f"full scale are stated ({v['off_percent']:+.0f} %, {why}): every volt would be wrong by "
+        f"as much; measure its supply with a meter and state it, or feed it better{share}"),)
 
 
 def _lost(recording: Recording, blocks: Blocks, gaps: Ints,

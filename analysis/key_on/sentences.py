@@ -7,7 +7,7 @@ import numpy as np
 from analysis.key_on import strays
 from analysis.key_on.car import CONTACTOR_WORDS, hindrances, judged_starts, listed, start_of
 from analysis.key_on.coverage_gaps import unread_text
-from analysis.key_on.opening import SUPPLY_CLIPPED, withholding
+from analysis.key_on.opening import HOLES, REFERENCE_SHARED, SUPPLY_CLIPPED, withholding
 from analysis.key_on.results import Interval, KeyOnFindings, Proof, TrackKeyOn
 from analysis.model.finding import Finding, KeyOnCode
 from analysis.pedal.dead_band import stated
@@ -294,7 +294,7 @@ def said_with_values(findings: KeyOnFindings, log: str) -> tuple[Finding, ...]:
     result += [Finding("moves with warmth", 1, "pedal", text)
                for text in warmth_sentences(findings)]
     result += [Finding(f.code, 1, f.subject, f"{f.text.rstrip('.')}.") for f in findings.found
-               if f.gravity > 1]
+               if f.gravity > 1 or f.code in (HOLES, REFERENCE_SHARED)]
     result += [Finding("brake with pedal in the log", 1, "log", text)
                for text in brake_sentences(findings)]
     return tuple(result)

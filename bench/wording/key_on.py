@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from analysis.evidence.claim import Claim
 from analysis.evidence.key_on import KNOWN, NO_POWER, SAME_PEDAL
 from analysis.key_on.allowance import ENOUGH_CYCLES
-from analysis.key_on.opening import BRIEF, HINDERS
+from analysis.key_on.opening import BRIEF, HINDERS, HOLES
 from analysis.key_on.results import KeyOnFindings
 from bench.wording.short import short_line, shortened
 
@@ -41,7 +41,12 @@ def power_line(findings: KeyOnFindings, claims: Iterable[Claim]) -> str:
     short = ("" if closest is None else
              f": closest, track {closest.column} stayed {1000 * closest.margin_volts:.0f} mV short "
              "of start of travel")
-    return f"{NO_POWER_SEEN} in this log{short}."
+    # What was too short to open the verdict is told beside it, where it matters.
+    brief = "".join(
+        f" In {f.values['places']:.0f} hole{'s' * (f.values['places'] != 1)} of up to "
+        f"{1000 * f.values['longest_s']:.0f} ms a lift would not have been seen."
+        for f in findings.found if f.code == HOLES)
+    return f"{NO_POWER_SEEN} in this log{short}.{brief}"
 
 
 def _reason(code: str) -> str:

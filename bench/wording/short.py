@@ -82,6 +82,10 @@ PHRASES = {
     "track not logged": "a track of the sweep is not in this log",
     "away from rest": "read far from rest, away from pressed: a lead floats",
     "shift or alias": "a tone near the log's rate would look like this shift",
+    "short holes": "holes of {longest_ms:.0f} ms at most: a lift within was not seen",
+    "key line unclear": "the key wire stands at no two levels: it hangs in the air",
+    "reference contradicted, ratio stands":
+        "the board measures another supply than its stated reference",
 }
 # What is told of the pair because it cannot be told of which track.
 OF_EITHER = {
@@ -102,6 +106,7 @@ _WHOLE = frozenset({"doubt", "not enough", "few returns", "few rest readings", "
                     "no lift-off", "one track", "log passed the start of travel",
                     "log too noisy", "reference contradicted", "key line still",
                     "electrical, not a foot", "one key-on lifts", "rows lost", "rate too low",
+                    "reference contradicted, ratio stands", "short holes", "key line unclear",
                     "supply not logged", "marks contradicted", "readings repeat",
                     "track not logged"})
 
@@ -114,7 +119,10 @@ def short_line(finding: Finding, times: int = 1, width: int = 76) -> str:
         phrase = phrase.format(**values, **{f"{name.removesuffix('_volts')}_mv": 1000 * value
                                             for name, value in values.items()
                                             if name.endswith("_volts")
-                                            and isinstance(value, float)})
+                                            and isinstance(value, float)},
+                               **{f"{name.removesuffix('_s')}_ms": 1000 * value
+                                  for name, value in values.items()
+                                  if name.endswith("_s") and isinstance(value, float)})
     who = f"track {finding.channel}" if finding.channel else _SUBJECTS[finding.subject]
     if finding.channel and finding.subject == "supply":
         who = "the supply"
