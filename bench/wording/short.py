@@ -67,7 +67,6 @@ PHRASES = {
     # Of a key-on log.
     "foot not stated": "moved as by a foot, and nothing says that one was there",
     "key line still": "the key wire never moved: key-ons were told from something else",
-    "key line unclear": "the key wire does not say clearly when the key was on",
     "dropout in the car": "touched a rail for a moment: contact lost",
     "lead at a rail": "reads like a broken or shorted lead",
     "track at a rail all along": "reads a rail all along",
