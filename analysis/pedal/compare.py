@@ -14,6 +14,7 @@ from dataclasses import dataclass
 from analysis.evidence.sweep import UNSEEN
 from analysis.model.estimate import Estimate
 from analysis.model.finding import Finding, Reason
+from analysis.model.recording import Recording
 from analysis.pedal.faults import Fault
 from analysis.pedal.findings import Findings
 from analysis.pedal.settings_check import stale_settings
@@ -265,10 +266,25 @@ def _supply_part(before: Findings, after: Findings,
         if not track.supply_recorded))
 
 
+def _two_boards(before: Recording, after: Recording) -> bool:
+    """Return whether two boards read them; a board without a name is known by its converter.
+
+    Its port stands in for the name then, and the next plug may get another port.
+    """
+    ports = [r.extra.get("board") for r in (before, after)]
+    named = [r.board_name for r, port in zip((before, after), ports, strict=True)
+             if r.board_name and not (isinstance(port, dict) and r.board_name == port.get("port"))]
+    if len(named) == 2:
+        return named[0] != named[1]
+    scales = [{(c.unit, c.full_scale, c.reference_volts) for c in r.with_role("track")}
+              for r in (before, after)]
+    return len(named) == 1 or scales[0] != scales[1]
+
+
 def _board_part(before: Findings, after: Findings,
                 tracks: tuple[TrackFindings, TrackFindings]) -> float:
     """Return the standard uncertainty in volts from two boards; nothing when it was one."""
-    if before.recording.board_name == after.recording.board_name:
+    if not _two_boards(before.recording, after.recording):
         return 0.0
     return math.sqrt(sum(
         (findings.parameters.converter_error_steps * track.step_volts) ** 2 / 3.0
@@ -343,7 +359,7 @@ def _notes(before: Findings, after: Findings) -> tuple[Reason, ...]:
     if volts[0] != volts[1]:
         notes.append(Reason("two nominal supplies", {
             "before_volts": volts[0], "after_volts": volts[1]}))
-    if before.recording.board_name != after.recording.board_name:
+    if _two_boards(before.recording, after.recording):
         notes.append(Reason("two boards"))
     if any(not t.supply_recorded for f in (before, after) for t in f.tracks.values()):
         notes.append(Reason("supply not recorded each time"))

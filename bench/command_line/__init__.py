@@ -33,6 +33,7 @@ VERBS: dict[str, tuple[str, str]] = {
     "import": ("import_log", "turn a log of other origin into a recording"),
     "trend": ("trend", "summarise a folder of recordings into one table"),
     "window": ("window", "open the bench window"),
+    "completion": ("completion", "print what makes your shell complete verbs and options"),
 }
 
 
@@ -99,6 +100,10 @@ def build_parser(verb: str | None = None) -> argparse.ArgumentParser:
 
 def main(argv: Sequence[str] | None = None) -> int:
     """Run one verb and return the exit status; errors become one line on stderr."""
+    if argv is None and "_ARGCOMPLETE" in os.environ:
+        from bench.command_line.completion import complete
+
+        complete()
     words = list(sys.argv[1:] if argv is None else argv)
     verb = next((w for w in words if not w.startswith("-")), None)
     keep_freed_memory()

@@ -123,6 +123,14 @@ def _list(arguments: argparse.Namespace) -> int:
     width = max(len(f.port) for f in found)
     for board in found:
         print(f"{board.port:<{width}}  {board.text}".rstrip())
+    from bench.wording.shell_quote import pasted
+
+    usb = [board.port for board in found if board.usb]
+    if usb:
+        which = (f"{usb[0]} is probably the converter: it is the only one on USB" if len(usb) == 1
+                 else f"one of {', '.join(usb)} is probably the converter: pull its plug and list "
+                 "again to see which")
+        print(f"{which}\nnext: stillpedal boards --check {pasted(usb[0])}", file=sys.stderr)
     if len(found) == 1:
         print("no serial port found; plug a board in, or give any path to --board",
               file=sys.stderr)

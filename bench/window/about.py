@@ -34,6 +34,7 @@ OTHERS = (
     ("pyqtgraph", "MIT"),
     ("fontpkg", "MIT"),
     ("fontpkg-pt-serif, the font files", "OFL-1.1"),
+    ("argcomplete", "Apache-2.0"),
     ("asammdf, only for MDF4 files", "LGPL-3.0-or-later"),
 )
 

@@ -38,16 +38,21 @@ _REFUSED: tuple[type[BaseException], ...] = (ValueError, *_GONE)
 
 @dataclass(frozen=True)
 class FoundPort:
-    """Hold one serial port of this machine: what to type, and what the system says of it."""
+    """Hold one serial port of this machine: what to type, and what the system says of it.
+
+    usb: it is on USB, as converter boards are; ports of the mainboard and modems are not.
+    """
 
     port: str
     text: str
+    usb: bool = False
 
 
 def found_ports() -> tuple[FoundPort, ...]:
     """Return the serial ports that the system lists; a pty is never among them."""
     ports = sorted(list_ports.comports(), key=lambda p: (p.vid is None, p.device))
-    return tuple(FoundPort(p.device, "" if p.description in (None, "n/a") else p.description)
+    return tuple(FoundPort(p.device, "" if p.description in (None, "n/a") else p.description,
+                           p.vid is not None)
                  for p in ports)
 
 

@@ -175,7 +175,7 @@ def test_a_short_second_sweep_still_tells_a_pedal_that_would_creep():
     short = analyse(simulate_sweep(after, 100.0, cycles=1, quick=0, seed=3).recording)
     assert math.isnan(short.dead_bands["b"].start_of_travel_volts)
     comparison = compare(swept(20), short)
-    assert any("track b now rests" in s and "longer sweep" in s for s in comparison.stale)
+    assert any("track b now rests" in s and "longer sweep" in s for s in as_texts(comparison.stale))
     assert any("cannot be told" in note for note in notes(comparison))
     assert compare(short, swept(20)).stale == ()
 
@@ -280,3 +280,19 @@ def test_a_missing_file_is_one_line(tmp_path, capsys):
     said = capsys.readouterr()
     assert said.err.count("\n") == 1
     assert "none.csv" in said.err
+
+
+def test_another_port_is_no_other_board():
+    """A board that gives no name is recorded under its port; the port says nothing of it."""
+    made = simulate_sweep(pedal_named("healthy"), 200.0, 10, cycles=5, quick=1, seed=3).recording
+
+    def at(port: str, full_scale: float = 1024.0):
+        channels = tuple(replace(c, full_scale=full_scale) for c in made.channels)
+        return analyse(replace(made, board_name=port, channels=channels,
+                               extra={"board": {"port": port}}))
+
+    def notes(first, second):
+        return [note.code for note in compare(first, second).notes]
+
+    assert "two boards" not in notes(at("/dev/ttyACM0"), at("/dev/ttyACM1"))
+    assert "two boards" in notes(at("/dev/ttyACM0"), at("/dev/ttyACM0", 4096.0))
