@@ -2,6 +2,7 @@
 
     python tests/studies/twelve_people.py            all twelve, about two minutes
     python tests/studies/twelve_people.py late       one of them, with all that was printed
+    python tests/studies/twelve_people.py --readme   write the example of README.md anew
 
 The board, the pedal and the person are played here: a pseudo terminal, lines of text, a foot that
 follows what the command prints. Nothing of the project makes a reading. Time runs SPEED times
@@ -357,11 +358,55 @@ def key_fed(folder: Path) -> tuple[Outcome, list[str]]:
     return outcome, wrong
 
 
+def worn(place: float, now: float, dice: random.Random) -> list[float]:
+    """Track b turned 150 mV away and its contact lost at two fifths of the way down."""
+    first, second, supply = volts_of(place, dice)
+    lost = 0.405 < place < 0.425 and int(now * 10) % 3 == 0
+    return [first, 0.0 if lost else second + 0.150, supply]
+
+
+README = Path(__file__).resolve().parents[2] / "README.md"
+# What stands before each of its two blocks, and the lines of the first that are shown.
+SWEPT = "    stillpedal sweep --board PORT --out before.csv"
+READ = "    stillpedal findings before.csv"
+SHOWN = 4
+
+
+def readme_blocks(folder: Path) -> tuple[str, str]:
+    """Return what a sweep prints, in part, and what its findings say, whole."""
+    outcome = Outcome()
+    person = Person(line=Line(volts=worn), options=[*HEAD_SUPPLY, "--title", "track b off"])
+    sweep(folder, person, outcome, [])
+    (folder / "sweep.csv").rename(folder / "before.csv")
+    prompts = [line for line in outcome.runs[0][3].splitlines() if PROMPT.match(line)]
+    swept = [*prompts[1:1 + SHOWN], "   ...", prompts[-2],
+             *(line.replace("sweep.csv", "before.csv").replace("ttyPEDAL", "PORT")
+               for line in outcome.runs[0][3].splitlines()
+               if line.startswith(("recorded ", "next: ")))]
+    _, read, _ = run_plain(folder, ["findings", "before.csv"], outcome)
+    return "\n".join(swept), read.rstrip("\n").replace("ttyPEDAL", "PORT")
+
+
+def write_readme() -> None:
+    """Put the blocks of a run of now into README.md."""
+    with tempfile.TemporaryDirectory(prefix="readme-") as place:
+        blocks = readme_blocks(Path(place))
+    text = README.read_text(encoding="utf-8")
+    for before, block in zip((SWEPT, READ), blocks, strict=True):
+        head, tail = text.split(f"{before}\n\n```\n", 1)
+        text = f"{head}{before}\n\n```\n{block}\n```{tail.split('```', 1)[1]}"
+    README.write_text(text, encoding="utf-8")
+
+
 def main() -> int:
     """Play them and print what was wrong; 1 when anything was."""
     parser = argparse.ArgumentParser(description=__doc__.split("\n")[0])
     parser.add_argument("names", nargs="*", help="whom to play; nobody named: all")
+    parser.add_argument("--readme", action="store_true", help="write README's example anew")
     asked = parser.parse_args()
+    if asked.readme:
+        write_readme()
+        return 0
     names = asked.names or [*PEOPLE, "key-fed supply"]
     failed = 0
     for name in names:
