@@ -21,6 +21,7 @@ from analysis.model.errors import AnalysisError
 from analysis.parameters import Parameters
 from bench.errors import BadFile, BenchError
 from bench.files.exports.trend_csv import header_text, row_text, trend_row
+from bench.wording.face import unnamed
 
 # Long enough to make handing over cheap, short enough for the progress to move.
 CHUNK = 8
@@ -108,7 +109,7 @@ def summarise_file(path: Path, name: str, parameters: Parameters | None = None) 
         return Line(name, str(row["started"]), "", row_text(row))
     except (AnalysisError, BenchError) as error:
         # The line names the file already.
-        reason = " ".join(str(error).removeprefix(f"{path}: ").split())
+        reason = unnamed(str(error), str(path))
     except Exception as error:
         # One odd file must not end a night's work; the line says that the fault is ours.
         reason = f"internal error {type(error).__name__}: {error}"

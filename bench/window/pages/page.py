@@ -14,6 +14,7 @@ from PySide6.QtWidgets import QWidget
 from bench.window.finding_view import car_judged_others, car_trouble, must_mend
 from bench.window.session import Session
 from bench.window.theme import Skin
+from bench.wording.face import headline
 
 
 @dataclass(frozen=True)
@@ -144,15 +145,15 @@ def car_now(session: Session) -> Now | None:
     said = car_trouble(findings, log)
     if not said or findings is None or log is None:
         return None
-    first, _, rest = said[0].text.partition(". ")
+    first, rest = headline(said[0].text)
     mend = must_mend(findings)
     if mend:
-        return Now(f"{first.rstrip('.')}.", mend, "Sweep again")
+        return Now(f"{first}.", mend, "Sweep again")
     more = [said[1].text if len(said) > 1 else rest]
     others = car_judged_others(findings, log)
     if others:
         more.append("The values here are others, and the log has not judged them yet.")
-    return Now(f"{first.rstrip('.')}.", " ".join(m for m in more if m),
+    return Now(f"{first}.", " ".join(m for m in more if m),
                JUDGE_AGAIN if others else TO_THE_LOG)
 
 
