@@ -74,10 +74,6 @@ PHRASES = {
     "electrical, not a foot": "both tracks move by equal volts: electrical, not a foot",
     "one key-on lifts": "one key-on lifts, unlike the others",
     "rows lost": "rows were lost with the key on",
-    "key line unclear": "the key wire stands at no two levels: connect it behind the switch",
-    "short holes": "readings are missing for moments too short to matter",
-    "reference contradicted, ratio stands":
-        "the board measures another supply than stated; the share of it stands",
     "track clipped": "reads the end of its input's range",
     "supply not logged": "the supply was not logged: a sag may hide a lift",
     "marks contradicted": "the marks lie off what the signal shows",
