@@ -26,13 +26,13 @@ from bench.services.key_on import LoggerOptions, new_capture
 from bench.services.record import Order, Plan, guided_plan, plan_of
 from bench.window.channel_edits import ChannelEdits, from_plain, to_plain
 from bench.window.live import LiveLink
-from bench.window.worker import Work
+from bench.window.worker import Worker
 
 # As long as a person may need to find a connector under the dash.
 RETRY_S = 60.0
 
 
-class BenchSide(QObject):
+class BoardController(QObject):
     """Hold the board that was chosen and open it for looking or for recording.
 
     speed: of simulated boards, in their seconds per second.
@@ -41,18 +41,18 @@ class BenchSide(QObject):
     boards_found = Signal(object)
     trouble = Signal(str)
 
-    def __init__(self, settings: QSettings, parent: QObject | None = None) -> None:
+    def __init__(self, preferences: QSettings, parent: QObject | None = None) -> None:
         super().__init__(parent)
-        self.settings = settings
+        self.preferences = preferences
         self.link = LiveLink(self)
         self.edits = ChannelEdits(self)
-        self.board_name = str(settings.value("board/name", SIMULATED))
-        self.baud = int(str(settings.value("board/baud", DEFAULT_BAUD)))
-        self.pedal = str(settings.value("board/pedal", "off-at-rest"))
+        self.board_name = str(preferences.value("board/name", SIMULATED))
+        self.baud = int(str(preferences.value("board/baud", DEFAULT_BAUD)))
+        self.pedal = str(preferences.value("board/pedal", "off-at-rest"))
         # What feeds the pedal, as said on this day: another day it may be another.
         self.fed_by: str | None = None
         self.speed = 1.0
-        self._finder = Work(self)
+        self._finder = Worker(self)
         self._finder.failed.connect(self.trouble)
         self._options = ChannelOptions()
         self.link.changed.connect(self._source_came)
@@ -89,16 +89,16 @@ class BenchSide(QObject):
             return
         self.board_name, self._options = name, options
         self.baud = speed or self.baud
-        self.settings.setValue("board/name", name)
-        self.settings.setValue("board/baud", self.baud)
-        self.settings.setValue("board/pedal", self.pedal)
+        self.preferences.setValue("board/name", name)
+        self.preferences.setValue("board/baud", self.baud)
+        self.preferences.setValue("board/pedal", self.pedal)
         self.link.connect_board(name, self._opener(name, speed), Order(
             channels=options, retry_s=RETRY_S), loop=name == SIMULATED)
 
     def _try_without(self, error: Exception) -> None:
         """Connect again without the remembered names when the board now has other inputs."""
         if isinstance(error, OtherInputs) and self._options.columns is not None:
-            self.settings.remove(f"channels/{_key(self.board_name)}")
+            self.preferences.remove(f"channels/{_key(self.board_name)}")
             if is_port(self.board_name):
                 self._keep(self.board_name, ChannelOptions(
                     full_scale=self._options.full_scale,
@@ -171,7 +171,7 @@ class BenchSide(QObject):
         if self.edits.undo_stack.count() and is_port(self.board_name):
             self._keep(self.board_name, self.edits.options())
         elif self.edits.undo_stack.count():
-            self.settings.setValue(f"channels/{_key(self.board_name)}",
+            self.preferences.setValue(f"channels/{_key(self.board_name)}",
                                    json.dumps(to_plain(self.edits.options())))
 
     def _keep(self, name: str, channels: ChannelOptions) -> None:
@@ -190,7 +190,7 @@ class BenchSide(QObject):
         if is_port(name):
             profile = profile_of(name, identity_of(name))
             return profile.channels if profile is not None else ChannelOptions()
-        stored = self.settings.value(f"channels/{_key(name)}")
+        stored = self.preferences.value(f"channels/{_key(name)}")
         if stored is None or (name == SIMULATED and self.pedal == "one-track"):
             return ChannelOptions()
         try:

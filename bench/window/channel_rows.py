@@ -120,7 +120,7 @@ class ChannelRows(Card):
         """Return the rows, in the board's order."""
         return self._rows
 
-    def wear(self, skin: Skin) -> None:
+    def apply_theme(self, skin: Skin) -> None:
         """Take on a skin."""
         for row in self._rows:
             row.bar.skin = skin
@@ -164,7 +164,7 @@ class ChannelRows(Card):
                 lambda role, r=row: self._edit(r.place, "role", role))
             row.more.clicked.connect(lambda _checked=False, r=row: self._toggle_detail(r.place))
             row.fit(self._compact)
-        self.wear(self.session.skin)
+        self.apply_theme(self.session.skin)
 
     def resizeEvent(self, _event: QResizeEvent) -> None:
         compact = self.width() < COMPACT_WIDTH

@@ -27,7 +27,7 @@ from bench.services.import_log import (
 )
 from bench.window.session import Session
 from bench.window.widgets import Card, button, label, scrolled
-from bench.window.worker import Work
+from bench.window.worker import Worker
 
 FOUND = "as found"
 # field of ImportOptions -> text, choices
@@ -43,7 +43,7 @@ NUMBERS = {
 }
 
 
-class BringIn(QWidget):
+class ImportDialog(QWidget):
     """Preview and import of one log; `done` when it is over, either way."""
 
     done = Signal()
@@ -54,7 +54,7 @@ class BringIn(QWidget):
         self.session = session
         self.path: Path | None = None
         self.found: ImportPreview | None = None
-        self._work = Work(self)
+        self._work = Worker(self)
         self._work.failed.connect(self._refused)
         self._filling = False
         row = QHBoxLayout(self)
@@ -204,6 +204,6 @@ class BringIn(QWidget):
 
     def _brought(self, made: object) -> None:
         assert isinstance(made, Imported)
-        self.session.tell(f"Brought in as {made.path}", "good")
+        self.session.notify(f"Brought in as {made.path}", "good")
         self.done.emit()
         self.session.open(made.path)

@@ -28,7 +28,7 @@ from bench.services.record import (
     Rows,
     Source,
 )
-from bench.window.worker import Progress, Work
+from bench.window.worker import Progress, Worker
 
 # Pieces of about 20 ms: more than half a minute may wait before the display loses any.
 MOST_PIECES = 2000
@@ -73,7 +73,7 @@ class _Tap(Listener):
         self.pieces.append(rows)
 
     def told(self, kind: str, text: str) -> None:
-        self._link._told.emit(self._number, kind, text)
+        self._link._notified.emit(self._number, kind, text)
 
     def ended(self, error: str | None) -> None:
         self._link._ended.emit(self._number, error)
@@ -88,12 +88,12 @@ class LiveLink(QObject):
     """
 
     changed = Signal()
-    told = Signal(str, str)
+    notified = Signal(str, str)
     prompted = Signal(object)
     taken = Signal(object)
     failed = Signal(object)
     _started = Signal(int, object)
-    _told = Signal(int, str, str)
+    _notified = Signal(int, str, str)
     _ended = Signal(int, object)
 
     def __init__(self, parent: QObject | None = None) -> None:
@@ -110,10 +110,10 @@ class LiveLink(QObject):
         self._tap: _Tap | None = None
         self._number = 0
         self._discard = False
-        self._opener = Work(self)
+        self._opener = Worker(self)
         self._opener.failed.connect(self._not_opened)
         self._started.connect(self._on_started)
-        self._told.connect(self._on_told)
+        self._notified.connect(self._on_notified)
         self._ended.connect(self._on_ended)
 
     @property
@@ -234,11 +234,11 @@ class LiveLink(QObject):
             self.source = source
             self.changed.emit()
 
-    def _on_told(self, number: int, kind: str, text: str) -> None:
+    def _on_notified(self, number: int, kind: str, text: str) -> None:
         if number != self._number:
             return
         self.lost = kind == "lost" or (self.lost and kind != "back")
-        self.told.emit(kind, text)
+        self.notified.emit(kind, text)
         self.changed.emit()
 
     def _on_ended(self, number: int, error: str | None) -> None:

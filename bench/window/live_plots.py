@@ -47,7 +47,7 @@ class TracesCard(Card):
         self._traces: RollingTraces | None = None
         self.channels: tuple[Channel, ...] = ()
 
-    def wear(self, skin: Skin) -> None:
+    def apply_theme(self, skin: Skin) -> None:
         """Take on a skin; the traces begin anew."""
         self.view.setBackground(QColor(skin.look.background))
         self.channels = ()

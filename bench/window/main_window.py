@@ -36,25 +36,25 @@ from bench.window.pages.sweep import SweepPage
 from bench.window.pages.wire_up import WireUpPage
 from bench.window.sentences import SentenceDelegate
 from bench.window.session import Session
-from bench.window.sidebar import Rail
-from bench.window.widgets import FrontStack, NoticeBar, NowBar, WorkBar, scrolled
+from bench.window.sidebar import Sidebar
+from bench.window.widgets import FrontStack, NoticeBar, StepBar, WorkBar, scrolled
 
 
 class MainWindow(QMainWindow):
     """The bench window."""
 
-    def __init__(self, settings: QSettings) -> None:
+    def __init__(self, preferences: QSettings) -> None:
         super().__init__()
         self.setWindowTitle("Stillpedal")
         self.setAcceptDrops(True)
-        self.session = Session(settings, self)
+        self.session = Session(preferences, self)
         session = self.session
         # Those with something that the menus do are held by name as well.
         wire_up, sweep = WireUpPage(session), SweepPage(session)
         self.read, decide = ReadPage(session), DecidePage(session)
         self.keep, in_car = KeepPage(session), InCarPage(session)
         self.senders = SendersPage(session)
-        self.pages: dict[str, Page] = {p.title: p for p in (
+        self.pages: dict[str, Page] = {p.key: p for p in (
             wire_up, sweep, self.read, decide, self.keep, in_car, self.senders)}
         self._build()
         self._menus()
@@ -62,8 +62,8 @@ class MainWindow(QMainWindow):
         self._restore()
 
     def _build(self) -> None:
-        self.rail = Rail(list(self.pages))
-        self.now_bar = NowBar()
+        self.sidebar = Sidebar([page.title for page in self.pages.values()])
+        self.step_bar = StepBar()
         self.stack = FrontStack()
         for page in self.pages.values():
             self.stack.addWidget(page)
@@ -72,10 +72,10 @@ class MainWindow(QMainWindow):
         row = QHBoxLayout(whole)
         row.setContentsMargins(0, 0, 0, 0)
         row.setSpacing(0)
-        row.addWidget(self.rail)
+        row.addWidget(self.sidebar)
         column = QVBoxLayout()
         column.setSpacing(0)
-        column.addWidget(self.now_bar)
+        column.addWidget(self.step_bar)
         # Smaller than its pages need, the window scrolls them; it never refuses to fit a screen.
         self.room = scrolled(self.stack)
         column.addWidget(self.room, 1)
@@ -121,8 +121,8 @@ class MainWindow(QMainWindow):
         view = self.menuBar().addMenu("&View")
         view.addAction(self._action("&Do what the sentence says", self._act, "Ctrl+Return"))
         view.addSeparator()
-        for number, title in enumerate(self.pages, start=1):
-            view.addAction(self._action(f"&{number} {title}", partial(self.go_to, title),
+        for number, (key, page) in enumerate(self.pages.items(), start=1):
+            view.addAction(self._action(f"&{number} {page.title}", partial(self.go_to, key),
                                         f"Alt+{number}"))
         view.addSeparator()
         group = QActionGroup(self)
@@ -139,13 +139,13 @@ class MainWindow(QMainWindow):
 
     def _connect(self) -> None:
         session = self.session
-        self.rail.group.idClicked.connect(lambda n: self.go_to(list(self.pages)[n]))
-        self.now_bar.pressed.connect(self._act)
+        self.sidebar.group.idClicked.connect(lambda n: self.go_to(list(self.pages)[n]))
+        self.step_bar.pressed.connect(self._act)
         for page in self.pages.values():
-            page.now_changed.connect(self._show_now)
+            page.step_changed.connect(self._show_step)
             page.go_to.connect(self.go_to)
-        session.told.connect(self.notice.tell)
-        session.asked.connect(lambda text, answers: self.notice.tell(text, "mend", answers))
+        session.notified.connect(self.notice.show_notice)
+        session.asked.connect(lambda text, answers: self.notice.show_notice(text, "mend", answers))
         session.answered.connect(self.notice.stop_asking)
         session.foreign.connect(self._bring_in)
         session.findings_changed.connect(self._opened)
@@ -157,14 +157,14 @@ class MainWindow(QMainWindow):
         QGuiApplication.styleHints().colorSchemeChanged.connect(self._dress)
 
     def _restore(self) -> None:
-        settings = self.session.settings
+        preferences = self.session.preferences
         self.resize(1280, 820)
-        geometry = settings.value("window/geometry")
+        geometry = preferences.value("window/geometry")
         if geometry is not None:
             self.restoreGeometry(geometry)
-        choice = str(settings.value("window/look", theme.CHOICES[0]))
+        choice = str(preferences.value("window/look", theme.CHOICES[0]))
         self.choose_look(choice if choice in theme.CHOICES else theme.CHOICES[0])
-        page = str(settings.value("window/page", ""))
+        page = str(preferences.value("window/page", ""))
         self.go_to(page if page in self.pages else next(iter(self.pages)))
 
     @property
@@ -174,45 +174,46 @@ class MainWindow(QMainWindow):
         assert isinstance(front, Page)
         return front
 
-    def go_to(self, title: str) -> None:
+    def go_to(self, key: str) -> None:
         """Bring a page to the front."""
-        if self.page is not self.pages[title]:
+        if self.page is not self.pages[key]:
             self.page.left()
-        self.stack.setCurrentWidget(self.pages[title])
+        self.stack.setCurrentWidget(self.pages[key])
         stack = self.page.undo_stack
         self.undo.setActiveStack(self._no_undo if stack is None else stack)
-        self.rail.buttons[list(self.pages).index(title)].setChecked(True)
+        self.sidebar.buttons[list(self.pages).index(key)].setChecked(True)
         self.page.shown()
-        self._show_now()
+        self._show_step()
 
     def choose_look(self, choice: str) -> None:
         """Wear light, dark, or what the system wears; remembered."""
-        self.session.settings.setValue("window/look", choice)
+        self.session.preferences.setValue("window/look", choice)
         self.look_actions[choice].setChecked(True)
         self._dress()
 
     def _dress(self) -> None:
-        chosen = theme.skin_for(str(self.session.settings.value("window/look", theme.CHOICES[0])))
+        chosen = theme.skin_for(str(
+            self.session.preferences.value("window/look", theme.CHOICES[0])))
         self.session.skin = chosen
         QApplication.setPalette(theme.palette(chosen))
         self.setStyleSheet(theme.style_sheet(chosen))
-        self.rail.wear(chosen)
+        self.sidebar.apply_theme(chosen)
         for delegate in self.findChildren(SentenceDelegate):
             delegate.skin = chosen
         for page in self.pages.values():
-            page.wear(chosen)
+            page.apply_theme(chosen)
 
     def _act(self) -> None:
-        now = self.page.said_now()
-        if now.enabled and not self.page.wrong:
+        step = self.page.safe_next_step()
+        if step.enabled and not self.page.wrong:
             self.page.act()
 
-    def _show_now(self) -> None:
-        now = self.page.said_now()
-        self.now_bar.show_now(now.text, now.more, now.action, now.enabled, now.loud,
+    def _show_step(self) -> None:
+        step = self.page.safe_next_step()
+        self.step_bar.show_step(step.text, step.more, step.action, step.enabled, step.loud,
                               self.page.subject())
-        for made, page in zip(self.rail.buttons, self.pages.values(), strict=True):
-            made.show_state(*page.stands())
+        for made, page in zip(self.sidebar.buttons, self.pages.values(), strict=True):
+            made.show_state(*page.safe_status())
 
     def _opened(self) -> None:
         name = self.session.path.name if self.session.path else "unsaved"
@@ -220,18 +221,18 @@ class MainWindow(QMainWindow):
         self.notice.leave(name)
         # Whoever sweeps must keep seeing what to do, whatever was dropped on the window.
         recording = self.session.bench.link.state == "recording"
-        if self.page.title in ("Keep", "Sweep", "Wire up") and not recording:
-            self.go_to("Read")
+        if self.page.key in ("keep", "sweep", "wire_up") and not recording:
+            self.go_to("read")
 
     def _bring_in(self, path: Path) -> None:
-        self.go_to("Keep")
+        self.go_to("keep")
         self.keep.open_foreign(path)
 
     def _key_on_opened(self) -> None:
         path = self.session.key_on_path
         self.notice.leave(path.name if path is not None else "unsaved")
-        if self.page.title in ("Keep", "Sweep", "Wire up", "Read"):
-            self.go_to("In the car")
+        if self.page.key in ("keep", "sweep", "wire_up", "read"):
+            self.go_to("in_car")
 
     def dragEnterEvent(self, event: QDragEnterEvent) -> None:
         if _local_files(event.mimeData().urls()):
@@ -262,8 +263,8 @@ class MainWindow(QMainWindow):
             super().keyPressEvent(event)
 
     def closeEvent(self, event: QCloseEvent) -> None:
-        self.session.settings.setValue("window/geometry", self.saveGeometry())
-        self.session.settings.setValue("window/page", self.page.title)
+        self.session.preferences.setValue("window/geometry", self.saveGeometry())
+        self.session.preferences.setValue("window/page", self.page.key)
         for page in self.pages.values():
             page.left()
         self.senders.shut()

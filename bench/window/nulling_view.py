@@ -91,7 +91,7 @@ class NullingView(QWidget):
     """Turn one track onto its target with live words."""
 
     closed = Signal()
-    now_changed = Signal()
+    step_changed = Signal()
 
     def __init__(self, session: Session) -> None:
         super().__init__()
@@ -119,8 +119,8 @@ class NullingView(QWidget):
         self.tone = QCheckBox("Tone, faster the nearer")
         self.tone.setAccessibleName("Tone that is faster the nearer")
         self.tone.setToolTip("The computer's alert sound; silent where the desktop plays none.")
-        self.tone.setChecked(str(session.settings.value("nulling/tone", "false")) == "true")
-        self.tone.toggled.connect(lambda on: session.settings.setValue(
+        self.tone.setChecked(str(session.preferences.value("nulling/tone", "false")) == "true")
+        self.tone.toggled.connect(lambda on: session.preferences.setValue(
             "nulling/tone", "true" if on else "false"))
         for widget in (label("Track"), self.track, label("Target at rest"), self.target,
                        self.tone):
@@ -166,7 +166,7 @@ class NullingView(QWidget):
         """Stop reading."""
         self._timer.stop()
 
-    def wear(self, skin: Skin) -> None:
+    def apply_theme(self, skin: Skin) -> None:
         """Take on a skin."""
         self.needle.skin = skin
         self.needle.update()

@@ -42,7 +42,7 @@ class ParameterColumn(QWidget):
         whole.addWidget(self._area)
         self.setMinimumWidth(300)
         self.setMaximumWidth(336)
-        self._fold(str(session.settings.value(_UNFOLDED, "false")) == "true")
+        self._fold(str(session.preferences.value(_UNFOLDED, "false")) == "true")
 
     @property
     def area(self) -> QScrollArea:
@@ -133,7 +133,7 @@ class ParameterColumn(QWidget):
 
     def _fold(self, unfolded: bool) -> None:
         self._more.setVisible(unfolded)
-        self.session.settings.setValue(_UNFOLDED, unfolded)
+        self.session.preferences.setValue(_UNFOLDED, unfolded)
         self.show_parameters(self.session.findings)
 
     def _all_back(self) -> None:

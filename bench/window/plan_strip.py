@@ -34,7 +34,7 @@ class PlanStrip(QWidget):
         self._pictures = None
         self.update()
 
-    def wear(self, skin: Skin) -> None:
+    def apply_theme(self, skin: Skin) -> None:
         """Take on a skin."""
         self.skin = skin
         self._pictures = None

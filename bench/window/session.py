@@ -25,10 +25,10 @@ from bench.services.findings import (
     open_recorded,
 )
 from bench.services.key_on import KeyOnFindings, bound_stands, issue, judge, judged_by
-from bench.window.board_controller import BenchSide
+from bench.window.board_controller import BoardController
 from bench.window.parameter_change import ParameterChange
 from bench.window.theme import LIGHT, Skin
-from bench.window.worker import Progress, Work
+from bench.window.worker import Progress, Worker
 from bench.wording.feed import FEEDS, feed_question
 from bench.wording.parameters import changes_text, refusal
 
@@ -51,16 +51,16 @@ class Session(QObject):
     parameters_changed = Signal()
     recent_changed = Signal()
     cautions_changed = Signal()
-    told = Signal(str, str)
+    notified = Signal(str, str)
     asked = Signal(str, object)
     answered = Signal()
     foreign = Signal(object)
 
-    def __init__(self, settings: QSettings, parent: QObject | None = None) -> None:
+    def __init__(self, preferences: QSettings, parent: QObject | None = None) -> None:
         super().__init__(parent)
-        self.settings = settings
-        self.work = Work(self)
-        self.bench = BenchSide(settings, self)
+        self.preferences = preferences
+        self.work = Worker(self)
+        self.bench = BoardController(preferences, self)
         self.bench.trouble.connect(self.trouble)
         self.findings: Findings | None = None
         self.path: Path | None = None
@@ -80,20 +80,20 @@ class Session(QObject):
         self.parameters = self._remembered_parameters()
         self.work.failed.connect(self._failed)
 
-    def tell(self, text: str, kind: str = "know") -> None:
+    def notify(self, text: str, kind: str = "know") -> None:
         """Put one sentence into the notice bar; kind: good, know, mend, grave, unread.
 
         unread: grave until another recording has been opened.
         """
-        self.told.emit(text, kind)
+        self.notified.emit(text, kind)
 
     def trouble(self, text: str) -> None:
         """Tell of something that went wrong."""
-        self.told.emit(text, "grave")
+        self.notified.emit(text, "grave")
 
     def _failed(self, text: str) -> None:
         # What could not be read matters until something else has been.
-        self.tell(text, "unread" if self.work.reading else "grave")
+        self.notify(text, "unread" if self.work.reading else "grave")
 
     def accept_cautions(self) -> None:
         """Take the word that every caution is met, once per session."""
@@ -199,7 +199,7 @@ class Session(QObject):
                 self.take(found, path)
             else:
                 self.remember_file(path)
-                self.tell(f"This sweep cannot be used: {'; '.join(refused)} (kept: {path}).",
+                self.notify(f"This sweep cannot be used: {'; '.join(refused)} (kept: {path}).",
                           "mend")
 
         self.work.run(f"Reading {path.name}",
@@ -229,7 +229,7 @@ class Session(QObject):
         if question is not None and path is not None:
             self._ask_feed(path, " ".join([*said, question]))
         elif said:
-            self.tell(" ".join(said), "know" if result.recording.complete else "mend")
+            self.notify(" ".join(said), "know" if result.recording.complete else "mend")
 
     def _ask_feed(self, path: Path, question: str) -> None:
         """Ask what feeds the pedal; the answer is written into a copy, and that is opened."""
@@ -279,7 +279,7 @@ class Session(QObject):
         self.parameters, self.findings = parameters, decided
         for name, row in TABLE.items():
             if row.remembered:
-                self.settings.setValue(f"parameters/{name}", getattr(parameters, name))
+                self.preferences.setValue(f"parameters/{name}", getattr(parameters, name))
         self.parameters_changed.emit()
         if self._judging_due:
             self._judge_soon.start()
@@ -347,7 +347,7 @@ class Session(QObject):
             return False
         # Another log was opened since; what its bound would be now is not known.
         self._take_back()
-        self.tell("The allowance of the log was for other parameters: the assumed one is back.",
+        self.notify("The allowance of the log was for other parameters: the assumed one is back.",
                   "mend")
         return True
 
@@ -364,24 +364,24 @@ class Session(QObject):
         """Put a file at the head of the recent ones."""
         name = str(path.resolve())
         files = [name, *(f for f in self.recent() if f != name)]
-        self.settings.setValue("recent", files[:MOST_RECENT])
+        self.preferences.setValue("recent", files[:MOST_RECENT])
         self.recent_changed.emit()
 
     def recent(self) -> list[str]:
         """Return the recent files, newest first."""
-        stored = self.settings.value("recent", [])
+        stored = self.preferences.value("recent", [])
         return [stored] if isinstance(stored, str) else (
             [str(name) for name in stored] if isinstance(stored, list) else [])
 
     def forget_recent(self) -> None:
         """Forget the recent files; the files themselves stay."""
-        self.settings.setValue("recent", [])
+        self.preferences.setValue("recent", [])
         self.recent_changed.emit()
 
     def _remembered_parameters(self) -> Parameters:
         values: dict[str, Any] = {}
         for name, row in TABLE.items():
-            stored = self.settings.value(f"parameters/{name}") if row.remembered else None
+            stored = self.preferences.value(f"parameters/{name}") if row.remembered else None
             if stored is None:
                 continue
             try:

@@ -7,7 +7,7 @@ from PySide6.QtWidgets import QAbstractButton, QButtonGroup, QFrame, QVBoxLayout
 from bench.window.theme import LIGHT, Skin
 
 
-class RailButton(QAbstractButton):
+class SidebarButton(QAbstractButton):
     """One page: its number, its name, and where it stands."""
 
     def __init__(self, number: int, title: str) -> None:
@@ -76,7 +76,7 @@ def fitting(text: str, measure: QFontMetrics, room: QRectF) -> str:
     return shown
 
 
-class Rail(QFrame):
+class Sidebar(QFrame):
     """All pages as one column of buttons."""
 
     def __init__(self, titles: list[str]) -> None:
@@ -90,13 +90,13 @@ class Rail(QFrame):
         self.group = QButtonGroup(self)
         self.buttons = []
         for number, title in enumerate(titles, start=1):
-            made = RailButton(number, title)
+            made = SidebarButton(number, title)
             self.group.addButton(made, number - 1)
             self.buttons.append(made)
             column.addWidget(made)
         column.addStretch(1)
 
-    def wear(self, skin: Skin) -> None:
+    def apply_theme(self, skin: Skin) -> None:
         """Take on a skin."""
         for made in self.buttons:
             made.skin = skin

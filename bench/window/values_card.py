@@ -101,7 +101,7 @@ class ValuesCard(Card):
     def copy(self) -> None:
         """Copy the picked value, or the whole list with its warnings when none is picked."""
         if self._sheet is None or not self._sheet.settings:
-            self._session.tell("There is no value to copy.", "mend")
+            self._session.notify("There is no value to copy.", "mend")
             return
         row = self.table.currentRow()
         if row >= 0:
@@ -116,4 +116,4 @@ class ValuesCard(Card):
             told = "Copied all values" + (f", {NOT_PROVEN} for track {', '.join(self._in_doubt)}."
                                           if doubted else ".")
         QApplication.clipboard().setText(text)
-        self._session.tell(told, "mend" if doubted else "good")
+        self._session.notify(told, "mend" if doubted else "good")

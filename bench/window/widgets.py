@@ -143,7 +143,7 @@ def scrolled(inside: QWidget) -> QScrollArea:
 LONG = 80
 
 
-class NowBar(QFrame):
+class StepBar(QFrame):
     """The sentence that says what to do now, and the one button that does it."""
 
     pressed = Signal()
@@ -167,7 +167,7 @@ class NowBar(QFrame):
         self.action = button("", self.pressed.emit, main=True)
         row.addWidget(self.action)
 
-    def show_now(self, text: str, more: str, action: str, enabled: bool, loud: bool,
+    def show_step(self, text: str, more: str, action: str, enabled: bool, loud: bool,
                  subject: str = "") -> None:
         """Show a sentence and its button; an empty action hides the button.
 
@@ -214,9 +214,9 @@ class NoticeBar(QFrame):
         self._kind = ""
         self.hide()
 
-    def tell(self, text: str, kind: str = "know",
+    def show_notice(self, text: str, kind: str = "know",
              answers: tuple[tuple[str, Callable[[], object]], ...] = ()) -> None:
-        """Show a sentence; kind as of `Session.tell`. Without answers it can be dismissed."""
+        """Show a sentence; kind as of `Session.notify`. Without answers it can be dismissed."""
         self._mark.setText({"good": "✓ Done", "know": "Note", "mend": "▲ Mind"}.get(
             kind, "■ Trouble"))
         self._mark.setObjectName("grave" if kind == "unread" else kind)
@@ -368,9 +368,9 @@ class FigureView(pg.GraphicsLayoutWidget):
         self.setFocusPolicy(Qt.FocusPolicy.NoFocus)
         self.plot = self.addPlot(enableMenu=False)
         self.ci.layout.setContentsMargins(4, 4, 8, 2)
-        self.wear(skin.look)
+        self.apply_theme(skin.look)
 
-    def wear(self, look: Look) -> None:
+    def apply_theme(self, look: Look) -> None:
         """Take on a look; the figure itself must be drawn again."""
         self.look = look.small()
         self.setBackground(QColor(look.background))

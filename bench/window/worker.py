@@ -23,7 +23,7 @@ class Cancelled(Exception):
     """The user does not want the result any more."""
 
 
-class Work(QObject):
+class Worker(QObject):
     """Run one job at a time; a new one takes the place of the one before.
 
     started(text), progressed(share 0..1 or -1, text), finished(result), failed(sentence),

@@ -194,12 +194,12 @@ def live(seconds: float, speed: float = 1.0) -> list[Bar]:
 def _live(folder: Path, port: str, seconds: float, speed: float) -> tuple[list[Bar], PaintWatch]:
     window = new_window(folder)
     window.session.accept_cautions()
-    wire, sweep = window.pages["Wire up"], window.pages["Sweep"]
+    wire, sweep = window.pages["wire_up"], window.pages["sweep"]
     wire.board.setCurrentText(port)
     wire.connect_board()
     link = window.session.bench.link
     settle(lambda: link.source is not None, 20)
-    window.go_to("Sweep")
+    window.go_to("sweep")
     sweep.folder.setText(str(folder))
     sweep.cycles.setValue(100)
     sweep.quick.setValue(100)
@@ -251,8 +251,8 @@ def opening() -> list[Bar]:
         window = new_window(folder)
         # As the program does when it has started.
         warm_up()
-        window.pages["Read"].prepare()
-        window.go_to("Read")
+        window.pages["read"].prepare()
+        window.go_to("read")
         settle(window.isVisible, 10)
         taken, used = [], []
         for _ in range(3):
@@ -261,7 +261,7 @@ def opening() -> list[Bar]:
             window.session.open(path)
             settle(lambda: window.session.findings is not None, 120)
             window.repaint()
-            for view in window.pages["Read"]._views.values():
+            for view in window.pages["read"]._views.values():
                 view.viewport().repaint()
             taken.append(time.monotonic() - start)
             used.append(time.process_time() - worked)
@@ -310,9 +310,9 @@ def deciding() -> list[Bar]:
         window = new_window(folder)
         window.session.open(path)
         settle(lambda: window.session.findings is not None, 60)
-        window.go_to("Decide")
+        window.go_to("decide")
         settle(lambda: True, 1)
-        page, taken, worked = window.pages["Decide"], [], time.process_time()
+        page, taken, worked = window.pages["decide"], [], time.process_time()
         for step in range(30):
             value = 0.002 + 0.003 * step
             start = time.monotonic()

@@ -23,7 +23,7 @@ def open_window(qtbot, folder: Path) -> MainWindow:
     """Return a shown window that remembers its state in `folder`."""
     application()
     window = MainWindow(QSettings(str(folder / "window.ini"), QSettings.Format.IniFormat))
-    window.pages["Sweep"].folder.setText(str(folder / "sweeps"))
+    window.pages["sweep"].folder.setText(str(folder / "sweeps"))
     qtbot.addWidget(window)
     window.resize(1280, 860)
     window.show()
@@ -66,7 +66,7 @@ def keys(qtbot, window: QWidget, key: Qt.Key,
 
 def connect(qtbot, window: MainWindow, port: str) -> None:
     """Accept the cautions and connect a board by its typed path."""
-    page = window.pages["Wire up"]
+    page = window.pages["wire_up"]
     window.session.accept_cautions()
     page.board.setCurrentText(port)
     page.connect_board()
@@ -75,8 +75,8 @@ def connect(qtbot, window: MainWindow, port: str) -> None:
 
 def start_sweep(qtbot, window: MainWindow, cycles: int = 3, quick: int = 0) -> Path:
     """Start a guided sweep and return the file it goes to, once rows have come."""
-    window.go_to("Sweep")
-    page = window.pages["Sweep"]
+    window.go_to("sweep")
+    page = window.pages["sweep"]
     page.cycles.setValue(cycles)
     page.quick.setValue(quick)
     page.start()

@@ -35,7 +35,7 @@ def printed(capsys, *words: str) -> str:
 
 def same_sheets(capsys, window, folder: Path, log: Path, *options: str) -> None:
     """Hold every values sheet that the window saves to what `settings` prints."""
-    keep = window.pages["Keep"]
+    keep = window.pages["keep"]
     keep.folder.setText(str(folder))
     for form in FORMS:
         saved = keep.save_settings(form).read_bytes().decode("utf-8")
@@ -55,7 +55,7 @@ def test_values_and_key_on_sheets_are_the_same(qtbot, tmp_path, capsys, name):
     window = open_window(qtbot, tmp_path)
     open_file(qtbot, window, SWEEP)
     open_log(qtbot, window, log)
-    page = window.pages["In the car"]
+    page = window.pages["in_car"]
     page.copy()
     assert QApplication.clipboard().text() == printed(
         capsys, "watch", "--from", log, "--sweep", SWEEP, "--more")
@@ -69,7 +69,7 @@ def test_other_parameters_give_the_same_sheets_at_once(qtbot, tmp_path, capsys):
     window = open_window(qtbot, tmp_path)
     open_file(qtbot, window, SWEEP)
     open_log(qtbot, window, log)
-    press(qtbot, window.pages["In the car"].use)
+    press(qtbot, window.pages["in_car"].use)
     window.session.set_parameters(margin_volts=0.03, key_ons=1000)
     assert window.session.findings.car
     same_sheets(capsys, window, tmp_path, log, "--margin-volts", "0.03", "--key-ons", "1000")
@@ -82,7 +82,7 @@ def test_a_sweep_alone_gives_the_same_sheets(qtbot, tmp_path, capsys):
     """Without any log as well."""
     window = open_window(qtbot, tmp_path)
     open_file(qtbot, window, SWEEP)
-    keep = window.pages["Keep"]
+    keep = window.pages["keep"]
     keep.folder.setText(str(tmp_path))
     for form in FORMS:
         assert keep.save_settings(form).read_bytes().decode("utf-8").replace("\r\n", "\n") == (

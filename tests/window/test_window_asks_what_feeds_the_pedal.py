@@ -58,8 +58,8 @@ def test_a_sweep_whose_supply_reads_the_end_is_asked_about(qtbot, tmp_path, clip
 def test_what_feeds_the_pedal_is_said_before_the_sweep(qtbot, tmp_path):
     """Beside the board; the simulated pedal has its own and is not asked."""
     window = open_window(qtbot, tmp_path)
-    page = window.pages["Wire up"]
-    window.go_to("Wire up")
+    page = window.pages["wire_up"]
+    window.go_to("wire_up")
     assert not page.fed_by.isVisible()
     with served_pedal("healthy") as server:
         connect(qtbot, window, server.port)

@@ -8,7 +8,7 @@ from analysis.pedal.findings import analyse
 from bench.files.recording_file import read_recording
 from bench.window.finding_view import must_mend, said
 
-PAGES = ("Read", "Decide", "Keep")
+PAGES = ("read", "decide", "keep")
 
 
 def sample(name):
@@ -16,7 +16,7 @@ def sample(name):
 
 
 def ticks(window):
-    return {title: page.stands()[1] for title, page in window.pages.items()}
+    return {title: page.safe_status()[1] for title, page in window.pages.items()}
 
 
 @pytest.mark.parametrize("name", ["wiper_dropouts", "stuck_return"])
@@ -26,28 +26,28 @@ def test_do_not_drive_leads_to_another_sweep(qtbot, tmp_path, name):
     open_file(qtbot, window, sample(name))
     for title in PAGES:
         window.go_to(title)
-        assert window.now_bar.text.text().startswith("Do not drive")
-        assert window.now_bar.action.text() == "Sweep again"
-        window.now_bar.action.click()
-        assert window.page.title == "Sweep"
+        assert window.step_bar.text.text().startswith("Do not drive")
+        assert window.step_bar.action.text() == "Sweep again"
+        window.step_bar.action.click()
+        assert window.page.key == "sweep"
     assert not any(ticks(window).values())
-    assert window.pages["Read"].stands()[0] == "do not drive"
+    assert window.pages["read"].safe_status()[0] == "do not drive"
     # The values can still be carried away, by a small button; saving them earns no tick.
-    window.pages["Keep"].folder.setText(str(tmp_path))
-    assert window.pages["Keep"].save_settings("text") is not None
-    assert ticks(window)["Keep"] is False
-    assert window.pages["Keep"].now().action == "Sweep again"
+    window.pages["keep"].folder.setText(str(tmp_path))
+    assert window.pages["keep"].save_settings("text") is not None
+    assert ticks(window)["keep"] is False
+    assert window.pages["keep"].next_step().action == "Sweep again"
 
 
 def test_what_is_to_be_mended_first_has_no_tick(qtbot, tmp_path):
     """A track off at rest is no fault found and yet to be mended: the rail says so."""
     window = open_window(qtbot, tmp_path)
     open_file(qtbot, window, sample("off_at_rest"))
-    assert window.pages["Read"].stands() == ("1 to mend first", False)
-    assert ticks(window)["Decide"] is False
+    assert window.pages["read"].safe_status() == ("1 to mend first", False)
+    assert ticks(window)["decide"] is False
     # Turning it is what the page Decide is for.
-    assert window.pages["Read"].now().action == "Decide what to set"
-    assert window.pages["Decide"].now().action == "Turn it live"
+    assert window.pages["read"].next_step().action == "Decide what to set"
+    assert window.pages["decide"].next_step().action == "Turn it live"
 
 
 def test_play_that_puts_a_track_off_at_rest_is_fastened_and_swept_again(qtbot, tmp_path):
@@ -55,7 +55,7 @@ def test_play_that_puts_a_track_off_at_rest_is_fastened_and_swept_again(qtbot, t
     window = open_window(qtbot, tmp_path)
     open_file(qtbot, window, sample("play_between_shafts"))
     for title in PAGES:
-        assert window.pages[title].now().action == "Sweep again"
+        assert window.pages[title].next_step().action == "Sweep again"
     assert not any(ticks(window).values())
 
 
@@ -63,9 +63,9 @@ def test_good_news_keeps_its_ticks(qtbot, tmp_path, sound):
     """A sound pedal has its ticks, and its large buttons lead on to saving."""
     window = open_window(qtbot, tmp_path)
     open_file(qtbot, window, sound)
-    assert ticks(window)["Read"]
-    assert ticks(window)["Decide"]
-    assert [window.pages[t].now().action for t in PAGES] == [
+    assert ticks(window)["read"]
+    assert ticks(window)["decide"]
+    assert [window.pages[t].next_step().action for t in PAGES] == [
         "Decide what to set", "Save the values", "Save as text"]
 
 
@@ -93,8 +93,8 @@ def test_the_heading_rounds_release_as_the_table_does(qtbot, tmp_path):
     """
     window = open_window(qtbot, tmp_path)
     open_file(qtbot, window, sample("wiper_dropouts"))
-    window.go_to("Decide")
-    page, findings = window.pages["Decide"], window.session.findings
+    window.go_to("decide")
+    page, findings = window.pages["decide"], window.session.findings
     rows = {page.values.table.item(r, 0).text(): page.values.table.item(r, 1).text()
             for r in range(page.values.table.rowCount())}
     below = 0
@@ -109,24 +109,24 @@ def test_the_heading_rounds_release_as_the_table_does(qtbot, tmp_path):
 def test_the_recording_on_show_is_named_on_every_page_of_it(qtbot, tmp_path):
     """Its name stands above the sentence; what was told of another recording goes away."""
     window = open_window(qtbot, tmp_path)
-    window.session.tell("Kept: sweep-of-yesterday.csv", "good")
+    window.session.notify("Kept: sweep-of-yesterday.csv", "good")
     assert window.notice.isVisible()
     open_file(qtbot, window, sample("one_track"))
     assert not window.notice.isVisible()
     for title in PAGES:
         window.go_to(title)
-        assert window.now_bar.subject.text() == "synthetic_one_track.csv"
-        assert window.now_bar.subject.isVisible()
-    window.go_to("Wire up")
-    assert not window.now_bar.subject.isVisible()
+        assert window.step_bar.subject.text() == "synthetic_one_track.csv"
+        assert window.step_bar.subject.isVisible()
+    window.go_to("wire_up")
+    assert not window.step_bar.subject.isVisible()
 
 
 def test_a_kept_sweep_has_no_tick_while_another_is_on_show(qtbot, tmp_path):
     """The tick of Sweep belongs to the sweep that the other pages show."""
     window = open_window(qtbot, tmp_path)
-    page = window.pages["Sweep"]
+    page = window.pages["sweep"]
     page._done, page._kept = "6870 rows", sample("one_track")
     open_file(qtbot, window, sample("one_track"))
-    assert page.stands() == ("6870 rows", True)
+    assert page.safe_status() == ("6870 rows", True)
     open_file(qtbot, window, sample("half_slope_pair"))
-    assert page.stands() == ("another one is on show", False)
+    assert page.safe_status() == ("another one is on show", False)

@@ -9,7 +9,7 @@ from analysis.pedal.nulling import nulling
 
 def shown(window, volts, target=0.75):
     """Show a level of a 5 V track, of an element of 270 degrees, in the nulling view."""
-    view = window.pages["Decide"].nulling
+    view = window.pages["decide"].nulling
     result = nulling(np.full(50, volts), target, 5.0, 270.0)
     view._show(result, "")
     return view, result
@@ -37,8 +37,8 @@ def test_a_track_that_is_off_is_turned(qtbot, tmp_path):
 def test_senders_asks_for_nothing_before_a_key_is_touched(qtbot, tmp_path):
     """A divider without its resistors is told once somebody types, or starts the check."""
     window = open_window(qtbot, tmp_path)
-    window.go_to("Senders")
-    page = window.pages["Senders"]
+    window.go_to("senders")
+    page = window.pages["senders"]
     page.fields.kind.setCurrentText("divider")
     assert page.fields.wrong_field.text() == ""
     page.fields.stated["highest_volts"].setText("24")

@@ -30,16 +30,16 @@ def opened(qtbot, folder: Path, change) -> tuple:
     window.session.open(path)
     qtbot.waitUntil(lambda: window.session.key_on_path == path
                     and not window.session.work.busy, timeout=PATIENCE_MS)
-    return window, window.pages["In the car"]
+    return window, window.pages["in_car"]
 
 
 def test_noise_that_would_pass_the_values_stands_first(qtbot, tmp_path):
     window, page = opened(qtbot, tmp_path, lambda car: replace(
         car, noise=CarNoise(white=0.010)))
-    assert page.standing() == ("noise passes the values", False)
-    assert page.now().text.startswith("Do not keep the start of travel judged here")
+    assert page.status() == ("noise passes the values", False)
+    assert page.next_step().text.startswith("Do not keep the start of travel judged here")
     assert page.sentences.item(0).data(Qt.ItemDataRole.UserRole).gravity == 2
-    assert window.pages["Decide"].standing() == ("noise passes the values", False)
+    assert window.pages["decide"].status() == ("noise passes the values", False)
     assert doubt_of(window.session.findings, window.session.key_on,
                     "a").startswith("the noise in the car would pass it")
     before = window.session.findings.dead_bands
@@ -54,5 +54,5 @@ def test_noise_that_would_pass_the_values_stands_first(qtbot, tmp_path):
 
 def test_a_log_without_the_supply_earns_no_tick(qtbot, tmp_path):
     _window, page = opened(qtbot, tmp_path, lambda car: replace(car, with_supply=False))
-    assert page.standing() == ("supply not logged", False)
-    assert "Log the supply on a third input" in page.now().text
+    assert page.status() == ("supply not logged", False)
+    assert "Log the supply on a third input" in page.next_step().text

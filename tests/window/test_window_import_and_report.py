@@ -8,7 +8,7 @@ from window_driver import PATIENCE_MS, open_file, open_window, press, wait_opene
 
 from analysis.simulation import pedal_named, simulate_sweep
 from bench.files.recording_file import read_recording, write_recording
-from bench.window.worker import Work
+from bench.window.worker import Worker
 
 
 @pytest.fixture(scope="module")
@@ -32,12 +32,12 @@ def test_a_log_of_other_origin_is_offered_previewed_and_brought_in(qtbot, tmp_pa
     window.session.open(log)
     wait_told(qtbot, window, "Bring it in as a log of other origin?")
     press(qtbot, window.notice.answers[0])
-    pane = window.pages["Keep"].bring_in
+    pane = window.pages["keep"].bring_in
     qtbot.waitUntil(lambda: pane.found is not None, timeout=PATIENCE_MS)
     assert pane.isVisible()
     for role, place in (("time", 1), ("a", 2), ("b", 3)):
         pane.columns[role].setCurrentIndex(place)
-    qtbot.waitUntil(lambda: not pane.findChild(Work).busy and pane.take.isEnabled(),
+    qtbot.waitUntil(lambda: not pane.findChild(Worker).busy and pane.take.isEnabled(),
                     timeout=PATIENCE_MS)
     assert pane.table.item(0, 1).text() == f"{swept.channel('a').volts()[0]:.4f}".replace(".", ",")
     press(qtbot, pane.take)
@@ -54,8 +54,8 @@ def test_what_cannot_be_found_is_asked(qtbot, tmp_path):
     random = np.random.default_rng(1)
     log.write_text("\n".join(f"{v:.3f},{v + 0.1:.3f}" for v in random.uniform(1, 4, 400)) + "\n")
     window = open_window(qtbot, tmp_path)
-    window.go_to("Keep")
-    page = window.pages["Keep"]
+    window.go_to("keep")
+    page = window.pages["keep"]
     page.open_foreign(log)
     pane = page.bring_in
     qtbot.waitUntil(lambda: bool(pane.question.text()), timeout=PATIENCE_MS)
@@ -65,7 +65,7 @@ def test_what_cannot_be_found_is_asked(qtbot, tmp_path):
     pane.columns["a"].setCurrentIndex(1)
     pane.columns["b"].setCurrentIndex(2)
     pane.choices["unit"].setCurrentText("V")
-    qtbot.waitUntil(lambda: not pane.findChild(Work).busy and pane.take.isEnabled(),
+    qtbot.waitUntil(lambda: not pane.findChild(Worker).busy and pane.take.isEnabled(),
                     timeout=PATIENCE_MS)
     pane.numbers["rate_hz"].setText("fast")
     pane.numbers["rate_hz"].editingFinished.emit()
@@ -80,8 +80,8 @@ def test_the_report_is_written_beside_the_window(qtbot, tmp_path, swept, kind):
     write_recording(path, swept)
     window = open_window(qtbot, tmp_path)
     open_file(qtbot, window, path)
-    window.go_to("Keep")
-    page = window.pages["Keep"]
+    window.go_to("keep")
+    page = window.pages["keep"]
     press(qtbot, page.report_buttons[("pdf", "html").index(kind)])
     assert window.work_bar.isVisible()
     wait_told(qtbot, window, f"sweep-report.{kind}")
@@ -96,7 +96,7 @@ def test_a_report_that_cannot_be_written_is_told_in_one_line(qtbot, tmp_path, sw
     write_recording(path, swept)
     window = open_window(qtbot, tmp_path)
     open_file(qtbot, window, path)
-    page = window.pages["Keep"]
+    page = window.pages["keep"]
     page.folder.setText(str(tmp_path / "not there"))
     page.save_report("pdf")
     text = wait_told(qtbot, window, "cannot write")
@@ -108,8 +108,8 @@ def test_what_forbids_driving_stands_above_the_values_until_they_are_kept(qtbot,
     window = open_window(qtbot, tmp_path)
     samples = ROOT / "sample_sweeps"
     open_file(qtbot, window, samples / "synthetic_wiper_dropouts.csv")
-    for page in ("Decide", "Keep"):
-        assert window.pages[page].now().text.startswith("Do not drive")
+    for page in ("decide", "keep"):
+        assert window.pages[page].next_step().text.startswith("Do not drive")
     open_file(qtbot, window, samples / "synthetic_healthy_pair.csv")
-    for page in ("Decide", "Keep"):
-        assert "not drive" not in window.pages[page].now().text
+    for page in ("decide", "keep"):
+        assert "not drive" not in window.pages[page].next_step().text

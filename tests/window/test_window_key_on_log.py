@@ -30,20 +30,20 @@ def open_log(qtbot, window, path: Path) -> None:
 def test_logging_the_simulated_car(qtbot, tmp_path):
     """From the cautions to the verdict: the log is kept, closed properly, and read at once."""
     window = open_window(qtbot, tmp_path)
-    window.session.settings.setValue("sweep/folder", str(tmp_path))
+    window.session.preferences.setValue("sweep/folder", str(tmp_path))
     window.session.bench.speed = 10.0
-    page, link = window.pages["In the car"], window.session.bench.link
+    page, link = window.pages["in_car"], window.session.bench.link
     connect(qtbot, window, "simulated")
-    window.go_to("In the car")
-    assert window.now_bar.action.text() == "All of this is so"
-    press(qtbot, window.now_bar.action)
-    qtbot.waitUntil(lambda: window.now_bar.action.text() == "Start the log", timeout=PATIENCE_MS)
-    press(qtbot, window.now_bar.action)
+    window.go_to("in_car")
+    assert window.step_bar.action.text() == "All of this is so"
+    press(qtbot, window.step_bar.action)
+    qtbot.waitUntil(lambda: window.step_bar.action.text() == "Start the log", timeout=PATIENCE_MS)
+    press(qtbot, window.step_bar.action)
     qtbot.waitUntil(lambda: link.state == "recording" and link.file.key_ons >= 3,
                     timeout=PATIENCE_MS)
-    qtbot.waitUntil(lambda: window.now_bar.text.text() == "Foot off the pedal.",
+    qtbot.waitUntil(lambda: window.step_bar.text.text() == "Foot off the pedal.",
                     timeout=PATIENCE_MS)
-    press(qtbot, window.now_bar.action)
+    press(qtbot, window.step_bar.action)
     qtbot.waitUntil(lambda: window.session.key_on is not None, timeout=PATIENCE_MS)
     recording = read_recording(window.session.key_on_path)
     assert recording.complete
@@ -56,17 +56,17 @@ def test_logging_the_simulated_car(qtbot, tmp_path):
 def test_sweeping_is_not_possible_while_the_car_is_logged(qtbot, tmp_path):
     """One board, one recording at a time: the other page says so."""
     window = open_window(qtbot, tmp_path)
-    window.session.settings.setValue("sweep/folder", str(tmp_path))
+    window.session.preferences.setValue("sweep/folder", str(tmp_path))
     window.session.bench.speed = 10.0
     connect(qtbot, window, "simulated")
     window.session.accept_car_cautions()
-    window.go_to("In the car")
-    window.pages["In the car"].start()
+    window.go_to("in_car")
+    window.pages["in_car"].start()
     link = window.session.bench.link
     qtbot.waitUntil(lambda: link.state == "recording", timeout=PATIENCE_MS)
-    window.go_to("Sweep")
-    assert window.now_bar.text.text() == "The car is being logged."
-    assert not window.pages["Sweep"].discard_button.isVisible()
+    window.go_to("sweep")
+    assert window.step_bar.text.text() == "The car is being logged."
+    assert not window.pages["sweep"].discard_button.isVisible()
     path = link.file.path
     qtbot.waitUntil(lambda: link.file.writer is not None and link.file.writer.rows > 100,
                     timeout=PATIENCE_MS)
@@ -79,14 +79,14 @@ def test_a_log_opens_on_its_own_page_judged_by_the_open_sweep(qtbot, tmp_path):
     window = open_window(qtbot, tmp_path)
     open_file(qtbot, window, SAMPLES / "synthetic_healthy_pair.csv")
     open_log(qtbot, window, OFFSET)
-    page = window.pages["In the car"]
+    page = window.pages["in_car"]
     assert window.page is page
     expected = analyse_key_on(read_recording(OFFSET), window.session.parameters, (),
                               window.session.findings)
     shown = [page.sentences.item(k).data(Qt.ItemDataRole.UserRole).sentence
              for k in range(page.sentences.count())]
     assert shown == [*expected.sentences, *expected.notes]
-    assert window.now_bar.text.text() == expected.sentences[0]
+    assert window.step_bar.text.text() == expected.sentences[0]
     page.copy()
     assert expected.sentences[0].split(".")[0][:40] in QApplication.clipboard().text()
 
@@ -97,15 +97,15 @@ def test_the_measured_allowance_goes_to_the_page_decide(qtbot, tmp_path):
     open_file(qtbot, window, SAMPLES / "synthetic_healthy_pair.csv")
     open_log(qtbot, window, NOISY)
     found = window.session.key_on
-    press(qtbot, window.pages["In the car"].use)
-    assert window.page is window.pages["Decide"]
+    press(qtbot, window.pages["in_car"].use)
+    assert window.page is window.pages["decide"]
     for name in "ab":
         item = next(i for i in window.session.findings.dead_bands[name].items if "car" in i.name)
         assert (item.basis, item.volts) == (found.car[name].basis, found.car[name].volts)
     # It was the sweep's own value that was passed, and not the one on show now.
     assert found.verdict.applied
-    window.go_to("Read")
-    assert "In the car, with the values judged there: POWER" in window.now_bar.more.text()
+    window.go_to("read")
+    assert "In the car, with the values judged there: POWER" in window.step_bar.more.text()
     # What the log warns of goes with the values, and leaves with them.
     assert any(NOISY.name in w and "contactor" in w for w in window.session.findings.warnings)
     window.session.set_parameters(car_allowance_volts=0.05)
@@ -139,16 +139,16 @@ def test_key_on_figures_draw_what_was_found(plot_page, logged, name):
 def test_a_log_that_never_started_is_told(qtbot, tmp_path):
     """Stopping before the key was turned gives a sentence, not an empty page."""
     window = open_window(qtbot, tmp_path)
-    window.session.settings.setValue("sweep/folder", str(tmp_path))
+    window.session.preferences.setValue("sweep/folder", str(tmp_path))
     window.session.bench.speed = 0.2
     connect(qtbot, window, "simulated")
     window.session.accept_car_cautions()
-    window.go_to("In the car")
-    window.pages["In the car"].start()
+    window.go_to("in_car")
+    window.pages["in_car"].start()
     link = window.session.bench.link
     qtbot.waitUntil(lambda: link.state == "recording" and link.source is not None,
                     timeout=PATIENCE_MS)
-    assert window.now_bar.text.text() == "Turn the key on."
+    assert window.step_bar.text.text() == "Turn the key on."
     link.stop()
     wait_told(qtbot, window, "logged")
     assert window.session.key_on is None

@@ -36,7 +36,7 @@ def test_the_allowance_is_of_one_sweep_and_forgotten_at_the_end(qtbot, tmp_path)
     window = open_window(qtbot, tmp_path)
     open_file(qtbot, window, SWEEP)
     open_log(qtbot, window, LOUD)
-    page = window.pages["In the car"]
+    page = window.pages["in_car"]
     press(qtbot, page.use)
     assert all(basis == "measured" for basis, _ in from_the_car(window).values())
     # What the page goes by is what the command issues from the same files, track by track.
@@ -48,12 +48,12 @@ def test_the_allowance_is_of_one_sweep_and_forgotten_at_the_end(qtbot, tmp_path)
     open_file(qtbot, window, OTHER)
     assert set(from_the_car(window).values()) == {ASSUMED}
     assert window.session.car_log == (None, None)
-    assert page.standing() == ("of another sweep", False)
-    assert page.now().text.startswith("This log was judged by another sweep")
+    assert page.status() == ("of another sweep", False)
+    assert page.next_step().text.startswith("This log was judged by another sweep")
     assert not page.use.isEnabled()
     window.session.take_measured()
     assert set(from_the_car(window).values()) == {ASSUMED}
-    window.session.settings.sync()
+    window.session.preferences.sync()
     window.close()
     again = open_window(qtbot, tmp_path)
     open_file(qtbot, again, SWEEP)
@@ -63,8 +63,8 @@ def test_the_allowance_is_of_one_sweep_and_forgotten_at_the_end(qtbot, tmp_path)
 def test_an_allowance_kept_by_an_earlier_version_is_not_taken_up(qtbot, tmp_path):
     """The settings file of a window that had remembered 10 mV gives 30 mV again."""
     first = open_window(qtbot, tmp_path)
-    first.session.settings.setValue("parameters/car_allowance_volts", 0.010)
-    first.session.settings.sync()
+    first.session.preferences.setValue("parameters/car_allowance_volts", 0.010)
+    first.session.preferences.sync()
     first.close()
     assert open_window(qtbot, tmp_path).session.parameters.car_allowance_volts == ASSUMED[1]
 
@@ -74,7 +74,7 @@ def test_a_changed_parameter_judges_the_log_in_use_again(qtbot, tmp_path):
     window = open_window(qtbot, tmp_path)
     open_file(qtbot, window, SWEEP)
     open_log(qtbot, window, LOUD)
-    press(qtbot, window.pages["In the car"].use)
+    press(qtbot, window.pages["in_car"].use)
     before = from_the_car(window)
     window.session.set_parameters(key_ons=10_000)
     qtbot.waitUntil(lambda: window.session.key_on_fits and not window.session.work.busy,
@@ -95,19 +95,19 @@ def test_the_contactor_is_a_choice_on_the_page(qtbot, tmp_path):
                    for n, t in window.session.findings.tracks.items())
     log = tmp_path / "quiet.csv"
     write_recording(log, drive(Car(cycles=4, rate_hz=200.0, tracks=tracks))[0])
-    page = window.pages["In the car"]
+    page = window.pages["in_car"]
     assert [page.contactor.itemText(k) for k in range(3)] == ["not stated", "open", "closed"]
     assert page.contactor.currentData() is None
     open_log(qtbot, window, log)
-    assert page.standing() == ("held; contactor not stated", False)
-    assert page.now().more.startswith("If the contactor closed at these key-ons, state it")
+    assert page.status() == ("held; contactor not stated", False)
+    assert page.next_step().more.startswith("If the contactor closed at these key-ons, state it")
     assert page.sentences.item(0).data(Qt.ItemDataRole.UserRole).gravity == 1
     assert set(from_the_car(window).values()) == {ASSUMED}
     page.contactor.setCurrentIndex(page.contactor.findData("closed"))
     page.contactor.activated.emit(page.contactor.currentIndex())
     qtbot.waitUntil(lambda: window.session.key_on.contactor == "closed", timeout=PATIENCE_MS)
-    assert page.standing() == ("the dead band holds", True)
-    assert page.now().more == ""
+    assert page.status() == ("the dead band holds", True)
+    assert page.next_step().more == ""
     assert page.sentences.item(0).data(Qt.ItemDataRole.UserRole).gravity == 0
     press(qtbot, page.use)
     assert all(b == "measured" and v < 0.015 for b, v in from_the_car(window).values())
@@ -120,29 +120,29 @@ def test_the_word_in_the_header_stands(qtbot, tmp_path):
     window = open_window(qtbot, tmp_path)
     open_file(qtbot, window, SWEEP)
     open_log(qtbot, window, path)
-    page = window.pages["In the car"]
+    page = window.pages["in_car"]
     assert page.of_log.text() == "This log: open"
     page.contactor.setCurrentIndex(page.contactor.findData("closed"))
     page.contactor.activated.emit(page.contactor.currentIndex())
     assert window.session.key_on.contactor == "open"
-    assert not page.standing()[1]
+    assert not page.status()[1]
 
 
 def test_no_tick_beside_bad_news(qtbot, tmp_path):
     """A stuck return (sample_sweeps/README.md) heads the page of the quiet log, in red."""
     window = open_window(qtbot, tmp_path)
     open_log(qtbot, window, QUIET)
-    page = window.pages["In the car"]
-    assert page.standing() == ("no values to judge by", False)
-    assert "`" not in page.now().text
+    page = window.pages["in_car"]
+    assert page.status() == ("no values to judge by", False)
+    assert "`" not in page.next_step().text
     open_file(qtbot, window, SAMPLES / "synthetic_stuck_return.csv")
-    window.go_to("In the car")
-    press(qtbot, window.now_bar.action)
+    window.go_to("in_car")
+    press(qtbot, window.step_bar.action)
     qtbot.waitUntil(lambda: window.session.key_on_fits and not window.session.work.busy,
                     timeout=PATIENCE_MS)
-    assert page.now().text.startswith("Do not drive: ")
-    assert page.now().action == "Sweep again"
-    assert page.standing() == ("mend the pedal first", False)
+    assert page.next_step().text.startswith("Do not drive: ")
+    assert page.next_step().action == "Sweep again"
+    assert page.status() == ("mend the pedal first", False)
     first = page.sentences.item(0).data(Qt.ItemDataRole.UserRole)
     assert first.gravity == 3
     shown = " ".join(page.sentences.item(k).text() for k in range(page.sentences.count()))

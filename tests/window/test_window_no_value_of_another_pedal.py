@@ -57,8 +57,8 @@ def test_a_short_sweep_shows_nothing_of_the_pedal_before(qtbot, tmp_path, sound,
     """What the sweep does not suffice for is said in words: no old value, no nan, no inf."""
     window = open_window(qtbot, tmp_path)
     open_file(qtbot, window, sound)
-    window.go_to("Decide")
-    page, session = window.pages["Decide"], window.session
+    window.go_to("decide")
+    page, session = window.pages["decide"], window.session
     old = {page.values.table.item(r, 1).text() for r in range(page.values.table.rowCount())
            if page.values.table.item(r, 1).text().endswith(" V")}
     assert len(old) > 6
@@ -71,14 +71,14 @@ def test_a_short_sweep_shows_nothing_of_the_pedal_before(qtbot, tmp_path, sound,
     assert [start_label(page, c).text() for c in "ab"] == ["not known", "not known"]
     wanted = {f"{s.value:.3f} V" for s in session.findings.settings}
     assert not (old - wanted) & numbers(page)
-    for title in ("Read", "Decide", "Keep"):
+    for title in ("read", "decide", "keep"):
         window.go_to(title)
         qtbot.waitUntil(window.pages[title].isVisible, timeout=PATIENCE_MS)
         assert not [t for t in texts(window.pages[title]) if NO_NUMBER.search(t)]
-        said = [window.pages[title].stands(), window.now_bar.text.text()]
+        said = [window.pages[title].safe_status(), window.step_bar.text.text()]
         assert not NO_NUMBER.search(str(said))
-        assert window.pages[title].stands()[1] is False
-    read = window.pages["Read"]
+        assert window.pages[title].safe_status()[1] is False
+    read = window.pages["read"]
     for row in range(read.sentences.count()):
         each = read.sentences.item(row).data(read_page.FAULT_ROLE)
         assert not NO_NUMBER.search(f"{each.sentence} {each.evidence}")
@@ -88,15 +88,15 @@ def test_a_short_sweep_opened_first_is_shown_as_well(qtbot, tmp_path, short):
     """No earlier recording is needed to show that nothing is known."""
     window = open_window(qtbot, tmp_path)
     open_file(qtbot, window, short)
-    window.go_to("Decide")
-    assert window.now_bar.action.text() == "Sweep again"
-    assert not [t for t in texts(window.pages["Decide"]) if NO_NUMBER.search(t)]
+    window.go_to("decide")
+    assert window.step_bar.action.text() == "Sweep again"
+    assert not [t for t in texts(window.pages["decide"]) if NO_NUMBER.search(t)]
 
 
 BROKEN = {
-    "Read": (read_page.ReadPage, "_fill_faults"),
-    "Decide": (decide_page.DecidePage, "_show_track"),
-    "Keep": (keep_page.KeepPage, "_enable"),
+    "read": (read_page.ReadPage, "_fill_faults"),
+    "decide": (decide_page.DecidePage, "_show_track"),
+    "keep": (keep_page.KeepPage, "_enable"),
 }
 
 
@@ -113,7 +113,7 @@ def test_a_page_that_fails_to_refresh_is_empty_and_says_so(qtbot, tmp_path, monk
     usual = getattr(*BROKEN[title])
 
     def fail(self, *args):
-        if title != "Keep" or not args:
+        if title != "keep" or not args:
             raise ZeroDivisionError("made up\nby a test")
         return usual(self, *args)
 
@@ -121,12 +121,12 @@ def test_a_page_that_fails_to_refresh_is_empty_and_says_so(qtbot, tmp_path, monk
         monkeypatch.setattr(*BROKEN[title], fail)
         open_file(qtbot, window, short)
         window.go_to(title)
-        assert window.now_bar.text.text() == "This recording cannot be shown here."
-        assert "ZeroDivisionError: made up by a test" in window.now_bar.more.text()
-        assert not window.now_bar.action.isVisible()
+        assert window.step_bar.text.text() == "This recording cannot be shown here."
+        assert "ZeroDivisionError: made up by a test" in window.step_bar.more.text()
+        assert not window.step_bar.action.isVisible()
         assert "\n" not in window.notice.text.text()
         assert "made up by a test" in window.notice.text.text()
-        assert page.stands() == ("cannot be shown", False)
+        assert page.safe_status() == ("cannot be shown", False)
         assert not (numbers(page) - {f"{window.session.parameters.margin_volts:.3f} V",
                                      f"{window.session.parameters.car_allowance_volts:.3f} V"})
         assert not any(view.plot.items for view in page.findChildren(FigureView)
@@ -140,20 +140,20 @@ def test_a_page_that_fails_to_refresh_is_empty_and_says_so(qtbot, tmp_path, monk
     open_file(qtbot, window, sound)
     window.go_to(title)
     assert page.wrong == ""
-    assert window.now_bar.text.text() != "This recording cannot be shown here."
+    assert window.step_bar.text.text() != "This recording cannot be shown here."
 
 
 def test_with_no_value_there_is_nothing_to_copy(qtbot, tmp_path, sound):
     """The button to copy is dead, and Ctrl+C leaves the clipboard alone, until there is a value."""
     window = open_window(qtbot, tmp_path)
-    window.go_to("Decide")
-    page = window.pages["Decide"]
+    window.go_to("decide")
+    page = window.pages["decide"]
     QGuiApplication.clipboard().setText("before")
     assert not page.values.copy_button.isEnabled()
     page.values.copy()
     assert QGuiApplication.clipboard().text() == "before"
     open_file(qtbot, window, sound)
-    window.go_to("Decide")
+    window.go_to("decide")
     assert page.values.copy_button.isEnabled()
 
 
@@ -161,8 +161,8 @@ def test_a_target_that_was_not_found_shows_no_earlier_one(qtbot, tmp_path, sound
     """A field whose level is not known says so instead of keeping what stood there."""
     window = open_window(qtbot, tmp_path)
     open_file(qtbot, window, sound)
-    window.go_to("Decide")
-    field = target_field(window.pages["Decide"], "rest of a")
+    window.go_to("decide")
+    field = target_field(window.pages["decide"], "rest of a")
     assert re.fullmatch(r"\d\.\d{3} V", field.field.text())
     field.show_value(None, float("nan"))
     assert field.field.text() == "not known"

@@ -53,8 +53,8 @@ def test_the_view_says_what_the_numbers_say(qtbot, tmp_path, monkeypatch):
     monkeypatch.setattr(QApplication, "beep", lambda: beeps.append(1))
     window = open_window(qtbot, tmp_path)
     connect(qtbot, window, "simulated")
-    window.go_to("Decide")
-    page = window.pages["Decide"]
+    window.go_to("decide")
+    page = window.pages["decide"]
     page.start_nulling()
     view = page.nulling
     # The simulated pedal rests for its first three seconds: a at 0.75 V, b at 0.91 V.
@@ -68,14 +68,14 @@ def test_the_view_says_what_the_numbers_say(qtbot, tmp_path, monkeypatch):
     assert f"{result.degrees:.1f} degrees" in view.words.text()
     view.target.setValue(result.level_volts + 0.01)
     qtbot.waitUntil(lambda: bool(beeps), timeout=PATIENCE_MS)
-    press(qtbot, window.now_bar.action)
+    press(qtbot, window.step_bar.action)
     assert not view.isVisible()
 
 
 def test_without_a_board_the_view_sends_to_the_wiring(qtbot, tmp_path):
     """Turning live needs a board; the window says so and goes to the page that connects one."""
     window = open_window(qtbot, tmp_path)
-    window.go_to("Decide")
-    window.pages["Decide"].start_nulling()
-    assert window.page is window.pages["Wire up"]
+    window.go_to("decide")
+    window.pages["decide"].start_nulling()
+    assert window.page is window.pages["wire_up"]
     assert "Connect the board first" in window.notice.text.text()

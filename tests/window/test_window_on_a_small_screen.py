@@ -50,7 +50,7 @@ def test_every_page_fits_a_small_window(qtbot, tmp_path, name):
     """
     window = small_window(qtbot, tmp_path)
     open_file(qtbot, window, SAMPLES / f"synthetic_{name}.csv")
-    window.session.tell("Kept: a file with a rather long name, of this very day.csv", "mend")
+    window.session.notify("Kept: a file with a rather long name, of this very day.csv", "mend")
     for title, page in window.pages.items():
         window.go_to(title)
         qtbot.waitUntil(lambda p=page: p.isVisible() and p.width() <= window.room.width(),
@@ -67,15 +67,15 @@ def test_plots_stand_in_fewer_columns_where_there_is_less_room(qtbot, tmp_path):
     """Three plots side by side in a wide window, two in a narrow one; none is lost."""
     window = small_window(qtbot, tmp_path)
     open_file(qtbot, window, SAMPLES / "synthetic_off_at_rest.csv")
-    window.go_to("Read")
-    page = window.pages["Read"]
+    window.go_to("read")
+    page = window.pages["read"]
     qtbot.waitUntil(lambda: page.grid.columns == 2, timeout=PATIENCE_MS)
     window.resize(1500, 900)
     qtbot.waitUntil(lambda: page.grid.columns == 3, timeout=PATIENCE_MS)
     every = {"traces", "pair", "mismatch", "play", "noise", "rest"}
     qtbot.waitUntil(lambda: {v.name for v in views(page)} == every, timeout=PATIENCE_MS)
-    window.go_to("Decide")
-    decide = window.pages["Decide"]
+    window.go_to("decide")
+    decide = window.pages["decide"]
     qtbot.waitUntil(lambda: not decide.tracks_row.stacked, timeout=PATIENCE_MS)
     window.resize(*SMALL)
     qtbot.waitUntil(lambda: decide.tracks_row.stacked, timeout=PATIENCE_MS)
@@ -84,18 +84,18 @@ def test_plots_stand_in_fewer_columns_where_there_is_less_room(qtbot, tmp_path):
 def test_live_numbers_are_whole_in_a_small_window(qtbot, tmp_path):
     """The volts of every input stand there whole, while wiring up and while sweeping."""
     window = small_window(qtbot, tmp_path)
-    window.go_to("Wire up")
+    window.go_to("wire_up")
     window.session.accept_cautions()
-    window.pages["Wire up"].connect_board()
-    rows = window.pages["Wire up"].rows
+    window.pages["wire_up"].connect_board()
+    rows = window.pages["wire_up"].rows
     qtbot.waitUntil(lambda: bool(rows.rows) and rows.rows[0].volts.text().endswith(" V"),
                     timeout=PATIENCE_MS)
     QApplication.processEvents()
     for row in rows.rows:
         assert row.volts.width() >= row.volts.sizeHint().width()
         assert row.more.mapTo(rows, row.more.rect().topRight()).x() < rows.width()
-    window.go_to("Sweep")
-    traces = window.pages["Sweep"].traces
+    window.go_to("sweep")
+    traces = window.pages["sweep"].traces
 
 
     def numbers():
@@ -119,12 +119,12 @@ def test_plots_of_the_recording_before_are_gone_at_once(qtbot, tmp_path):
     """
     window = open_window(qtbot, tmp_path)
     open_file(qtbot, window, SAMPLES / "synthetic_off_at_rest.csv")
-    window.go_to("Read")
-    page = window.pages["Read"]
+    window.go_to("read")
+    page = window.pages["read"]
     before = list(figures_of(page).values())
-    window.go_to("Decide")
+    window.go_to("decide")
     open_file(qtbot, window, SAMPLES / "synthetic_one_track.csv")
-    window.go_to("Read")
+    window.go_to("read")
     assert not any(seen is old for seen in views(page) for old in before)
     assert len(figures_of(page)) == 3
 
@@ -135,7 +135,7 @@ def test_plots_of_the_recording_before_are_gone_at_once(qtbot, tmp_path):
 def test_the_rail_says_where_a_page_stands_in_full(qtbot, tmp_path, monkeypatch, state):
     """What stands against driving is read whole on the rail, in every line painted."""
     window = small_window(qtbot, tmp_path)
-    made = window.rail.buttons[3]
+    made = window.sidebar.buttons[3]
     made.show_state(state, False)
     painted = []
     usual = QPainter.drawText
@@ -161,8 +161,8 @@ def test_the_table_of_faults_has_air(qtbot, tmp_path):
     """Neither the columns nor the rows of the table of faults touch each other."""
     window = small_window(qtbot, tmp_path)
     open_file(qtbot, window, SAMPLES / "synthetic_wiper_dropouts.csv")
-    window.go_to("Read")
-    table = window.pages["Read"].faults
+    window.go_to("read")
+    table = window.pages["read"].faults
     measure = QFontMetrics(table.font())
     for row in range(table.rowCount()):
         lines = table.item(row, 0).text().split("\n")

@@ -82,12 +82,12 @@ def test_one_channel_alone_is_enough(qtbot, tmp_path):
     write_recording(path, Recording(made.time_s, (made.channel("a"),), rate_hz=500.0))
     window = open_window(qtbot, tmp_path)
     open_file(qtbot, window, path)
-    assert set(figures_of(window.pages["Read"])) == {
+    assert set(figures_of(window.pages["read"])) == {
         ("traces", None), ("noise", None), ("rest", "a")}
     for title in window.pages:
         window.go_to(title)
         QApplication.processEvents()
-    assert set(figures_of(window.pages["Decide"])) == {("budget", "a")}
+    assert set(figures_of(window.pages["decide"])) == {("budget", "a")}
 
 
 def test_a_million_rows_open(qtbot, tmp_path):
@@ -104,6 +104,6 @@ def test_a_million_rows_open(qtbot, tmp_path):
     window = open_window(qtbot, tmp_path)
     open_file(qtbot, window, path)
     assert window.session.findings.recording.rows >= 1_000_000
-    for title in ("Read", "Decide", "Keep"):
+    for title in ("read", "decide", "keep"):
         window.go_to(title)
         assert not window.grab().isNull()

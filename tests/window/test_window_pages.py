@@ -30,7 +30,7 @@ def test_reading_shows_every_sentence_and_every_plot(qtbot, tmp_path, worn):
     """The verdict stands in the analysis's order, each sentence with its evidence."""
     window = open_window(qtbot, tmp_path)
     open_file(qtbot, window, worn)
-    page, findings = window.pages["Read"], analyse(read_recording(worn), window.session.parameters)
+    page, findings = window.pages["read"], analyse(read_recording(worn), window.session.parameters)
     assert window.page is page
     shown = [page.sentences.item(k).text() for k in range(page.sentences.count())]
     state = state_line(findings.state, findings.gravest, findings.claims)
@@ -47,7 +47,7 @@ def test_a_picked_fault_moves_every_plot_to_it(qtbot, tmp_path, worn):
     """Arrow keys in the list of faults take the traces to the fault and mark the others."""
     window = open_window(qtbot, tmp_path)
     open_file(qtbot, window, worn)
-    page = window.pages["Read"]
+    page = window.pages["read"]
     fault = window.session.findings.faults[1]
     page.faults.setFocus()
     qtbot.keyClick(page.faults, Qt.Key.Key_Down)
@@ -78,8 +78,8 @@ def test_parameters_change_the_values_at_once(qtbot, tmp_path, sound):
     """
     window = open_window(qtbot, tmp_path)
     open_file(qtbot, window, sound)
-    window.go_to("Decide")
-    page, session = window.pages["Decide"], window.session
+    window.go_to("decide")
+    page, session = window.pages["decide"], window.session
     before = session.findings.dead_bands["a"].start_of_travel_volts
     taken = []
     for value in (0.02 + 0.01 * k for k in range(13)):
@@ -117,8 +117,8 @@ def test_a_target_opens_the_remedies(qtbot, tmp_path, sound):
     """A ticked target rest is a parameter of the analysis, and the ways of turning follow it."""
     window = open_window(qtbot, tmp_path)
     open_file(qtbot, window, sound)
-    window.go_to("Decide")
-    target = target_field(window.pages["Decide"], "rest of a")
+    window.go_to("decide")
+    target = target_field(window.pages["decide"], "rest of a")
     target.wanted.click()
     target.field.setValue(0.6)
     assert window.session.parameters.target_rest_volts == {"a": 0.6}
@@ -132,8 +132,8 @@ def test_values_are_copied_in_the_unit_picked(qtbot, tmp_path, sound):
     """A picked value goes to the clipboard as it is shown."""
     window = open_window(qtbot, tmp_path)
     open_file(qtbot, window, sound)
-    window.go_to("Decide")
-    page = window.pages["Decide"]
+    window.go_to("decide")
+    page = window.pages["decide"]
     page.values.unit.setCurrentIndex(page.values.unit.findData("millivolts"))
     page.values.table.setCurrentCell(1, 0)
     page.values.copy()
@@ -146,8 +146,8 @@ def test_copied_values_carry_what_speaks_against_them(qtbot, tmp_path):
     """
     window = open_window(qtbot, tmp_path)
     open_file(qtbot, window, SAMPLES / "synthetic_slipped_track.csv")
-    window.go_to("Decide")
-    card = window.pages["Decide"].values
+    window.go_to("decide")
+    card = window.pages["decide"].values
     rows = [card.table.item(r, 0).text() for r in range(card.table.rowCount())]
     for name, doubted in (("start of travel, a", False), ("start of travel, b", True)):
         card.table.setCurrentCell(rows.index(name), 0)
@@ -165,8 +165,8 @@ def test_settings_are_saved_in_every_format(qtbot, tmp_path, sound):
     """Each button writes what the exporter of that format gives, beside the recording."""
     window = open_window(qtbot, tmp_path)
     open_file(qtbot, window, sound)
-    window.go_to("Keep")
-    page = window.pages["Keep"]
+    window.go_to("keep")
+    page = window.pages["keep"]
     page.folder.setText(str(tmp_path))
     for form, made in page.format_buttons.items():
         press(qtbot, made)
@@ -187,7 +187,7 @@ def test_every_picture_is_saved(qtbot, tmp_path, sound):
     """Each figure the list names can be saved, as PNG and as SVG."""
     window = open_window(qtbot, tmp_path)
     open_file(qtbot, window, sound)
-    page = window.pages["Keep"]
+    page = window.pages["keep"]
     page.folder.setText(str(tmp_path))
     per_track = len(columns(window.session.findings))
     assert page.figure.count() == 5 + 2 * per_track
@@ -203,7 +203,7 @@ def test_a_recording_is_never_written_over(qtbot, tmp_path, sound):
     copy = tmp_path / "x-settings.csv"
     copy.write_bytes(sound.read_bytes())
     open_file(qtbot, window, sound)
-    page = window.pages["Keep"]
+    page = window.pages["keep"]
     page.folder.setText(str(tmp_path))
     page.name.setText("x")
     saved = page.save_settings("csv")
@@ -219,13 +219,13 @@ def test_before_and_after_lie_over_each_other(qtbot, tmp_path, sound, worn):
     open_file(qtbot, window, sound)
     window.session.open_before(worn)
     qtbot.waitUntil(lambda: window.session.before is not None, timeout=PATIENCE_MS)
-    window.go_to("Read")
+    window.go_to("read")
     names = [label.text for _, label in
-             figures_of(window.pages["Read"])["traces", None].plot.legend.items]
+             figures_of(window.pages["read"])["traces", None].plot.legend.items]
     assert {"a", "b", "a before", "b before"} <= set(names)
-    page = window.pages["Keep"]
+    page = window.pages["keep"]
     page.swap()
     assert (window.session.path, window.session.before_path) == (worn, sound)
-    window.go_to("Keep")
+    window.go_to("keep")
     press(qtbot, page.take_away)
     assert window.session.before is None

@@ -17,16 +17,16 @@ LEVELS = (0.5, 1.5, 2.5, 3.5, 4.5)
 def begin(qtbot, tmp_path, speed: float = 20.0):
     """Start a check of a divider on the simulated board, `speed` times as fast as real time."""
     window = open_window(qtbot, tmp_path)
-    window.session.settings.setValue("sweep/folder", str(tmp_path))
+    window.session.preferences.setValue("sweep/folder", str(tmp_path))
     window.session.bench.speed = speed
     connect(qtbot, window, "simulated")
-    window.go_to("Senders")
-    page = window.pages["Senders"]
+    window.go_to("senders")
+    page = window.pages["senders"]
     for name, text in (("top_ohms", "40k"), ("bottom_ohms", "10k"), ("highest_volts", "24")):
         page.fields.stated[name].setText(text)
     page.fields.limits.setText("0.5% + 2 digits")
     page.fields.tolerance.setText("2%")
-    press(qtbot, window.now_bar.action)
+    press(qtbot, window.step_bar.action)
     qtbot.waitUntil(lambda: page.meter is not None, timeout=PATIENCE_MS)
     return window, page
 
@@ -103,21 +103,21 @@ def test_what_is_missing_is_said_before_it_starts(qtbot, tmp_path):
     """A divider without its resistors is refused in one line."""
     window = open_window(qtbot, tmp_path)
     connect(qtbot, window, "simulated")
-    window.go_to("Senders")
-    press(qtbot, window.now_bar.action)
+    window.go_to("senders")
+    press(qtbot, window.step_bar.action)
     assert "top_ohms" in wait_told(qtbot, window, "divider")
-    assert window.pages["Senders"].meter is None
+    assert window.pages["senders"].meter is None
 
 
 def test_more_than_the_board_may_see_is_refused_with_the_voltage(qtbot, tmp_path):
     """A divider that would put more than the pin's limit on the board does not start."""
     window = open_window(qtbot, tmp_path)
     connect(qtbot, window, "simulated")
-    window.go_to("Senders")
-    page = window.pages["Senders"]
+    window.go_to("senders")
+    page = window.pages["senders"]
     for name, text in (("top_ohms", "40k"), ("bottom_ohms", "10k"), ("highest_volts", "98.5")):
         page.fields.stated[name].setText(text)
-    press(qtbot, window.now_bar.action)
+    press(qtbot, window.step_bar.action)
     # 98.5 V through 1:5 is 19.7 V at the pin (CHECK_VALUES: "so a second divider").
     assert "19.7" in wait_told(qtbot, window, "19.7")
     assert page.meter is None
@@ -127,8 +127,8 @@ def test_the_dangers_of_a_kind_are_shown_before_anything_is_typed(qtbot, tmp_pat
     """Above 60 V DC (ISO 6469-3) and at a charge port the page says what the command says."""
     window = open_window(qtbot, tmp_path)
     window.resize(1000, 700)
-    window.go_to("Senders")
-    page = window.pages["Senders"]
+    window.go_to("senders")
+    page = window.pages["senders"]
     page.fields.kind.setCurrentText("divider")
     for volts, pack in (("", True), ("96", True), ("12", False), ("60", False), ("61", True)):
         page.fields.stated["highest_volts"].setText(volts)

@@ -21,8 +21,8 @@ def decide(qtbot, tmp_path, sound):
     """Return a window on its page Decide with a sound sweep, every parameter in sight."""
     window = open_window(qtbot, tmp_path)
     open_file(qtbot, window, sound)
-    window.go_to("Decide")
-    press(qtbot, window.pages["Decide"].column.unfold)
+    window.go_to("decide")
+    press(qtbot, window.pages["decide"].column.unfold)
     return window
 
 
@@ -43,7 +43,7 @@ def enter(qtbot, field):
 
 def test_the_fields_are_those_of_the_table(decide):
     """Each has one: the usual ones at once, the rest when More is unfolded, all with names."""
-    column = decide.pages["Decide"].column
+    column = decide.pages["decide"].column
     assert set(column.fields) == set(BY_FIELD)
     assert {n for n, _ in column.targets} == set(TABLE) - set(BY_FIELD)
     for name, field in column.fields.items():
@@ -57,9 +57,9 @@ def test_the_fields_are_those_of_the_table(decide):
 def test_each_is_entered_taken_back_done_again_and_reset(qtbot, decide):
     """The analysis follows at once; Ctrl+Z takes it back, and a button beside the field too."""
     session = decide.session
-    for name, field in decide.pages["Decide"].fields.items():
+    for name, field in decide.pages["decide"].fields.items():
         usual = getattr(Parameters(), name)
-        decide.pages["Decide"].column.area.ensureWidgetVisible(field)
+        decide.pages["decide"].column.area.ensureWidgetVisible(field)
         enter(qtbot, field)
         qtbot.waitUntil(lambda n=name: session.parameters.changed == (n,), timeout=PATIENCE_MS)
         entered = getattr(session.parameters, name)
@@ -77,7 +77,7 @@ def test_each_is_entered_taken_back_done_again_and_reset(qtbot, decide):
 
 def test_a_value_off_the_scale_of_the_table_cannot_be_typed(qtbot, decide):
     """The fields end where the table does; what is set by other ways is told by its label."""
-    for name, field in decide.pages["Decide"].fields.items():
+    for name, field in decide.pages["decide"].fields.items():
         if isinstance(field.field, QDoubleSpinBox):
             assert (field.field.minimum(), field.field.maximum()) == (
                 TABLE[name].low, TABLE[name].high)
@@ -88,7 +88,7 @@ def test_a_value_off_the_scale_of_the_table_cannot_be_typed(qtbot, decide):
 
 def test_all_go_back_at_once_and_that_is_taken_back_too(qtbot, decide):
     """One button for a fresh start; one Undo brings everything back."""
-    column, session = decide.pages["Decide"].column, decide.session
+    column, session = decide.pages["decide"].column, decide.session
     session.set_parameters(key_ons=250, returns="wide", target_rest_volts={"a": 0.7})
     mine = session.parameters
     assert "2 changed" in column.unfold.text()
@@ -102,19 +102,19 @@ def test_all_go_back_at_once_and_that_is_taken_back_too(qtbot, decide):
 def test_undo_changes_no_parameter_out_of_sight(qtbot, decide):
     """Ctrl+Z on a page that does not show them leaves them; back on Decide it takes back."""
     decide.session.set_parameters(margin_volts=0.02)
-    for title in ("Read", "Keep", "Wire up"):
+    for title in ("read", "keep", "wire_up"):
         decide.go_to(title)
         decide.setFocus()
         keys(qtbot, decide, Qt.Key.Key_Z)
         assert decide.session.parameters.margin_volts == 0.02
-    decide.go_to("Decide")
+    decide.go_to("decide")
     keys(qtbot, decide, Qt.Key.Key_Z)
     assert decide.session.parameters == Parameters()
 
 
 def test_the_way_of_a_slider_is_one_change(qtbot, decide):
     """Undo takes back the whole of it, not the last step."""
-    field = decide.pages["Decide"].fields["margin_volts"]
+    field = decide.pages["decide"].fields["margin_volts"]
     field.slider.setFocus()
     for _ in range(3):
         qtbot.keyClick(field.slider, Qt.Key.Key_PageUp)
@@ -126,8 +126,8 @@ def test_the_way_of_a_slider_is_one_change(qtbot, decide):
 
 def test_the_wheel_scrolls_the_column_and_changes_nothing(qtbot, decide):
     """Whoever scrolls past the fields must not find another value in one of them."""
-    decide.pages["Decide"].values.setFocus()
-    for field in decide.pages["Decide"].fields.values():
+    decide.pages["decide"].values.setFocus()
+    for field in decide.pages["decide"].fields.values():
         for target in (field.field, field.slider):
             if target is not None:
                 where = QPointF(5, 5)

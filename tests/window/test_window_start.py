@@ -86,7 +86,7 @@ def test_the_look_follows_the_system_unless_chosen(qtbot, tmp_path, monkeypatch,
     monkeypatch.setattr(theme.QGuiApplication, "styleHints", staticmethod(lambda: Hints))
     system.colorSchemeChanged.emit(scheme)
     assert window.session.skin.look.name == name
-    window.session.settings.setValue("window/look", "dark")
+    window.session.preferences.setValue("window/look", "dark")
     system.colorSchemeChanged.emit(scheme)
     assert window.session.skin.look.name == "dark"
     assert QGuiApplication.instance() is not None

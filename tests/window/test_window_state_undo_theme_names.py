@@ -23,15 +23,15 @@ def test_state_is_remembered(qtbot, tmp_path, sound):
     open_file(qtbot, window, sound)
     window.session.set_parameters(margin_volts=0.033)
     window.choose_look("dark")
-    window.go_to("Decide")
+    window.go_to("decide")
     window.close()
     again = open_window(qtbot, tmp_path)
     assert again.session.parameters.margin_volts == pytest.approx(0.033)
     assert again.session.skin.look.name == "dark"
-    assert again.page is again.pages["Decide"]
+    assert again.page is again.pages["decide"]
     assert again.session.recent() == [str(sound)]
-    recent = again.pages["Keep"].recent
-    again.go_to("Keep")
+    recent = again.pages["keep"].recent
+    again.go_to("keep")
     recent.setCurrentRow(0)
     recent.setFocus()
     qtbot.keyClick(recent, Qt.Key.Key_Return)
@@ -60,8 +60,8 @@ def test_ctrl_z_in_the_name_field_takes_the_edit_back(qtbot, tmp_path):
     window = open_window(qtbot, tmp_path)
     edits = window.session.bench.edits
     edits.begin(swept("healthy").recording.channels)
-    window.go_to("Wire up")
-    name = window.pages["Wire up"].rows.rows[0].name
+    window.go_to("wire_up")
+    name = window.pages["wire_up"].rows.rows[0].name
     name.setFocus()
     name.selectAll()
     qtbot.keyClicks(name, "upper")
@@ -76,7 +76,7 @@ def test_a_name_typed_for_the_files_stays(qtbot, tmp_path, sound, worn):
     """Laying an earlier recording under it does not change where things are saved."""
     window = open_window(qtbot, tmp_path)
     open_file(qtbot, window, sound)
-    page = window.pages["Keep"]
+    page = window.pages["keep"]
     page.name.setText("left pedal")
     window.session.take_before(window.session.findings, worn)
     assert page.name.text() == "left pedal"
@@ -96,7 +96,7 @@ def test_light_and_dark(qtbot, tmp_path, sound):
             # Somewhere in the middle of the page's lower edge: plain ground in every page.
             assert (image.pixelColor(image.width() - 4, image.height() - 4).lightness()
                     < 128) == dark, title
-        ground = figures_of(window.pages["Read"])["traces", None].backgroundBrush().color()
+        ground = figures_of(window.pages["read"])["traces", None].backgroundBrush().color()
         assert (ground.lightness() < 128) == dark
 
 

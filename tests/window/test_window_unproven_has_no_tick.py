@@ -23,7 +23,7 @@ def sample(name):
 
 
 def ticks(window, *titles):
-    return [window.pages[title].stands()[1] for title in titles]
+    return [window.pages[title].safe_status()[1] for title in titles]
 
 
 def open_log(qtbot, window, path):
@@ -36,21 +36,21 @@ def test_values_that_were_passed_in_the_car_have_no_tick_and_carry_the_warning(q
     """The log lifts track b by 120 mV, past its start of travel (sample_sweeps/KEY_ON.md)."""
     window = open_window(qtbot, tmp_path)
     open_file(qtbot, window, sample("healthy_pair"))
-    keep, read = window.pages["Keep"], window.pages["Decide"]
+    keep, read = window.pages["keep"], window.pages["decide"]
     keep.folder.setText(str(tmp_path))
     assert keep.save_settings("text") is not None
-    assert all(ticks(window, "Read", "Decide", "Keep"))
+    assert all(ticks(window, "read", "decide", "keep"))
     open_log(qtbot, window, LIFTS)
     for _ in range(2):
-        for title in ("Decide", "Keep"):
+        for title in ("decide", "keep"):
             window.go_to(title)
-            assert window.now_bar.text.text().startswith("POWER WOULD HAVE BEEN APPLIED")
-            assert "Do not enter the start of travel judged here" in window.now_bar.more.text()
-            assert window.pages[title].stands() == ("power would be applied", False)
-        window.go_to("Read")
-        assert "POWER WOULD HAVE BEEN APPLIED" in window.now_bar.more.text() or (
+            assert window.step_bar.text.text().startswith("POWER WOULD HAVE BEEN APPLIED")
+            assert "Do not enter the start of travel judged here" in window.step_bar.more.text()
+            assert window.pages[title].safe_status() == ("power would be applied", False)
+        window.go_to("read")
+        assert "POWER WOULD HAVE BEEN APPLIED" in window.step_bar.more.text() or (
             window.session.findings.gravest >= 2)
-        window.go_to("Decide")
+        window.go_to("decide")
         assert "NOT PROVEN" in said_beside(read, "b")
         assert "NOT PROVEN" in read.values.head.text()
         for form in ("text", "json", "c", "toml", "csv"):
@@ -60,11 +60,11 @@ def test_values_that_were_passed_in_the_car_have_no_tick_and_carry_the_warning(q
         template = tmp_path / "mine.txt"
         template.write_text("{warnings}", encoding="utf-8")
         assert "POWER WOULD" in keep.fill_template(template).read_text(encoding="utf-8").upper()
-        assert not any(ticks(window, "Read", "Decide", "Keep"))
+        assert not any(ticks(window, "read", "decide", "keep"))
         # The same once the allowance of that log is in use.
-        window.go_to("In the car")
-        press(qtbot, window.pages["In the car"].use)
-    field = window.pages["Decide"].fields["car_allowance_volts"]
+        window.go_to("in_car")
+        press(qtbot, window.pages["in_car"].use)
+    field = window.pages["decide"].fields["car_allowance_volts"]
 
     def notes():
         return " ".join(w.text() for w in field.findChildren(QLabel) if not w.isHidden())
@@ -81,9 +81,9 @@ def test_a_log_of_another_sweep_says_nothing_of_this_one(qtbot, tmp_path):
     open_log(qtbot, window, LIFTS)
     assert car_trouble(window.session.findings, window.session.key_on)
     open_file(qtbot, window, sample("half_slope_pair"))
-    window.go_to("Decide")
-    assert window.now_bar.text.text() == COVERS
-    assert ticks(window, "Read", "Decide") == [True, True]
+    window.go_to("decide")
+    assert window.step_bar.text.text() == COVERS
+    assert ticks(window, "read", "decide") == [True, True]
 
 
 def test_brake_with_pedal_in_the_log_takes_the_tick():
@@ -103,16 +103,16 @@ def test_one_track_alone_leads_and_has_no_tick(qtbot, tmp_path):
     window = open_window(qtbot, tmp_path)
     open_file(qtbot, window, sample("one_track"))
     assert "nothing checks it" in said(window.session.findings)[1].sentence
-    for title in ("Read", "Decide"):
+    for title in ("read", "decide"):
         window.go_to(title)
-        assert "nothing checks it" in window.now_bar.text.text()
-    assert not any(ticks(window, "Read", "Decide", "Keep"))
-    assert window.pages["Read"].fault_head.text() == (
+        assert "nothing checks it" in window.step_bar.text.text()
+    assert not any(ticks(window, "read", "decide", "keep"))
+    assert window.pages["read"].fault_head.text() == (
         "No fault along the travel; see above what is not proven.")
-    page = window.pages["Keep"]
+    page = window.pages["keep"]
     page.folder.setText(str(tmp_path))
     assert page.save_settings("text") is not None
-    assert ticks(window, "Keep") == [False]
+    assert ticks(window, "keep") == [False]
 
 
 @pytest.fixture(scope="module")
@@ -126,11 +126,11 @@ def test_a_return_that_is_not_proven_takes_the_ticks(qtbot, tmp_path, healthy):
         replace(r, quick=False) for r in healthy.return_times)), healthy.parameters)
     window = open_window(qtbot, tmp_path)
     window.session.take(slow, sample("healthy_pair"))
-    for title in ("Read", "Decide"):
+    for title in ("read", "decide"):
         window.go_to(title)
-        assert "The return after a lift-off is not proven" in window.now_bar.text.text()
-    assert window.pages["Decide"].now().action == "Sweep again"
-    assert not any(ticks(window, "Read", "Decide"))
+        assert "The return after a lift-off is not proven" in window.step_bar.text.text()
+    assert window.pages["decide"].next_step().action == "Sweep again"
+    assert not any(ticks(window, "read", "decide"))
 
 
 @pytest.mark.parametrize("often", [1.8e9, math.nan])
@@ -142,10 +142,10 @@ def test_noise_that_passes_the_start_of_travel_is_not_proven(qtbot, tmp_path, he
     assert headline(noisy).endswith("its own noise would pass it again and again.")
     window = open_window(qtbot, tmp_path)
     window.session.take(noisy, sample("healthy_pair"))
-    window.go_to("Decide")
-    page = window.pages["Decide"]
-    assert window.now_bar.text.text() != COVERS
-    assert not any(ticks(window, "Read", "Decide"))
+    window.go_to("decide")
+    page = window.pages["decide"]
+    assert window.step_bar.text.text() != COVERS
+    assert not any(ticks(window, "read", "decide"))
     beside = " ".join(said_beside(page, "a"))
     assert "not proven" in beside
     assert "e+" not in beside
@@ -157,8 +157,8 @@ def test_not_proven_stands_beside_the_number_and_over_the_values(qtbot, tmp_path
     """A start of travel whose promise is withdrawn is shown as such, with no promise beside it."""
     window = open_window(qtbot, tmp_path)
     open_file(qtbot, window, sample(name))
-    window.go_to("Decide")
-    page = window.pages["Decide"]
+    window.go_to("decide")
+    page = window.pages["decide"]
     for column in tracks.split(", "):
         beside = said_beside(page, column)
         assert "NOT PROVEN" in beside
@@ -175,8 +175,8 @@ def test_a_grave_pedal_is_not_called_free_of_faults(qtbot, tmp_path):
     """A track off at rest is no fault along the travel, and must be mended all the same."""
     window = open_window(qtbot, tmp_path)
     open_file(qtbot, window, sample("off_at_rest"))
-    window.go_to("Read")
-    assert window.pages["Read"].fault_head.text() == (
+    window.go_to("read")
+    assert window.pages["read"].fault_head.text() == (
         "No fault along the travel; see above what must be mended.")
 
 
@@ -195,16 +195,16 @@ def test_trouble_with_a_file_leaves_once_another_is_open(qtbot, tmp_path):
 def test_nothing_to_turn_or_see_is_not_offered(qtbot, tmp_path):
     """With nothing opened neither page offers what needs a recording."""
     window = open_window(qtbot, tmp_path)
-    window.go_to("Decide")
-    assert not window.pages["Decide"].turn_button.isEnabled()
-    window.go_to("Read")
-    read = window.pages["Read"]
+    window.go_to("decide")
+    assert not window.pages["decide"].turn_button.isEnabled()
+    window.go_to("read")
+    read = window.pages["read"]
     assert not read.whole.isEnabled()
     assert not read.copy_button.isEnabled()
     open_file(qtbot, window, sample("healthy_pair"))
     assert read.whole.isEnabled()
-    window.go_to("Decide")
-    assert window.pages["Decide"].turn_button.isEnabled()
+    window.go_to("decide")
+    assert window.pages["decide"].turn_button.isEnabled()
 
 
 def test_values_beyond_every_reading_count_once_the_log_has_judged_them(qtbot, tmp_path):
@@ -212,22 +212,22 @@ def test_values_beyond_every_reading_count_once_the_log_has_judged_them(qtbot, t
     window = open_window(qtbot, tmp_path)
     open_file(qtbot, window, sample("healthy_pair"))
     open_log(qtbot, window, LIFTS)
-    window.go_to("Decide")
-    assert window.now_bar.action.text() == "To the log"
+    window.go_to("decide")
+    assert window.step_bar.action.text() == "To the log"
     window.session.set_parameters(margin_volts=0.2, allowed_lost_travel_percent=20.0)
-    assert ticks(window, "Decide") == [False]
-    assert window.now_bar.action.text() == "Judge the log again"
+    assert ticks(window, "decide") == [False]
+    assert window.step_bar.action.text() == "Judge the log again"
     judged = window.session.key_on
-    press(qtbot, window.now_bar.action)
+    press(qtbot, window.step_bar.action)
     qtbot.waitUntil(lambda: window.session.key_on is not judged
                     and not window.session.work.busy, timeout=PATIENCE_MS)
-    assert window.page is window.pages["Decide"]
+    assert window.page is window.pages["decide"]
     assert window.session.key_on.verdict.applied is False
-    assert window.now_bar.text.text() == COVERS
-    assert ticks(window, "Read", "Decide") == [True, True]
-    page = window.pages["Keep"]
+    assert window.step_bar.text.text() == COVERS
+    assert ticks(window, "read", "decide") == [True, True]
+    page = window.pages["keep"]
     page.folder.setText(str(tmp_path))
     first, second = page.save_settings("text"), page.save_settings("text")
     assert first != second
     assert "POWER WOULD" not in first.read_text(encoding="utf-8")
-    assert ticks(window, "Keep") == [True]
+    assert ticks(window, "keep") == [True]

@@ -28,7 +28,7 @@ ALT = Qt.KeyboardModifier.AltModifier
 def test_the_whole_job_with_the_mouse(qtbot, tmp_path):
     """A person clicks from the cautions to a saved settings file without typing but the port."""
     window = open_window(qtbot, tmp_path)
-    wire, sweep = window.pages["Wire up"], window.pages["Sweep"]
+    wire, sweep = window.pages["wire_up"], window.pages["sweep"]
     assert window.page is wire
     assert not wire.connect_button.isEnabled()
     press(qtbot, wire.agree)
@@ -49,16 +49,16 @@ def test_the_whole_job_with_the_mouse(qtbot, tmp_path):
         qtbot.keyClick(divider, Qt.Key.Key_Return)
         qtbot.waitUntil(lambda: wire.rows.rows[2].volts.text().startswith(("4.9", "5.0")),
                         timeout=PATIENCE_MS)
-        press(qtbot, window.now_bar.action)
+        press(qtbot, window.step_bar.action)
         assert window.page is sweep
         sweep.cycles.setValue(3)
         sweep.quick.setValue(0)
-        press(qtbot, window.now_bar.action)
+        press(qtbot, window.step_bar.action)
         link = window.session.bench.link
         seen = set()
 
         def note() -> bool:
-            seen.add(window.now_bar.text.text())
+            seen.add(window.step_bar.text.text())
             return window.session.findings is not None
 
         qtbot.waitUntil(note, timeout=PATIENCE_MS)
@@ -69,15 +69,15 @@ def test_the_whole_job_with_the_mouse(qtbot, tmp_path):
     recording = read_recording(path)
     assert recording.complete
     assert [m.text for m in recording.marks][:4] == ["rest", "press", "hold", "release"]
-    assert window.page is window.pages["Read"]
+    assert window.page is window.pages["read"]
     # The simulated pedal's truth: track b sits about 150 mV too high at rest.
     tracks = window.session.findings.tracks
     assert tracks["b"].rest.value - tracks["a"].rest.value == pytest.approx(0.15, abs=0.03)
-    assert "b rests" in window.now_bar.text.text()
-    press(qtbot, window.now_bar.action)
-    assert window.page is window.pages["Decide"]
-    window.go_to("Keep")
-    press(qtbot, window.now_bar.action)
+    assert "b rests" in window.step_bar.text.text()
+    press(qtbot, window.step_bar.action)
+    assert window.page is window.pages["decide"]
+    window.go_to("keep")
+    press(qtbot, window.step_bar.action)
     saved = path.with_name(f"{path.stem}-settings.txt")
     expected = settings_formats()["text"](
         analyse(recording, window.session.parameters), path=path)
@@ -87,7 +87,7 @@ def test_the_whole_job_with_the_mouse(qtbot, tmp_path):
 def test_the_whole_job_with_the_keyboard(qtbot, tmp_path):
     """Ctrl+Enter does what the sentence says; nothing needs the mouse."""
     window = open_window(qtbot, tmp_path)
-    wire = window.pages["Wire up"]
+    wire = window.pages["wire_up"]
     keys(qtbot, window, Qt.Key.Key_Return)
     assert window.session.cautions_read
     with served_pedal("healthy") as server:
@@ -104,15 +104,15 @@ def test_the_whole_job_with_the_keyboard(qtbot, tmp_path):
         qtbot.keyClick(name, Qt.Key.Key_Return)
         assert [c.column for c in window.session.bench.edits.channels] == ["a", "lower", "supply"]
         keys(qtbot, window, Qt.Key.Key_2, ALT)
-        assert window.page is window.pages["Sweep"]
-        window.pages["Sweep"].cycles.setValue(2)
-        window.pages["Sweep"].quick.setValue(0)
+        assert window.page is window.pages["sweep"]
+        window.pages["sweep"].cycles.setValue(2)
+        window.pages["sweep"].quick.setValue(0)
         keys(qtbot, window, Qt.Key.Key_Return)
         wait_opened(qtbot, window)
     assert [c.column for c in window.session.findings.recording.channels] == [
         "a", "lower", "supply"]
     keys(qtbot, window, Qt.Key.Key_4, ALT)
-    field = window.pages["Decide"].fields["margin_volts"]
+    field = window.pages["decide"].fields["margin_volts"]
     field.slider.setFocus()
     qtbot.keyClick(field.slider, Qt.Key.Key_PageUp)
     qtbot.waitUntil(lambda: window.session.parameters.margin_volts > 0, timeout=PATIENCE_MS)
@@ -137,7 +137,7 @@ def test_the_cable_comes_out_and_goes_back_in(qtbot, tmp_path):
     window = open_window(qtbot, tmp_path)
     with served_pedal("healthy") as server:
         link, path, rows = unplug_while_sweeping(qtbot, window, server, cycles=3, rows=1500)
-        assert window.now_bar.text.text() == "The cable is out: plug it in again."
+        assert window.step_bar.text.text() == "The cable is out: plug it in again."
         assert link.state == "recording"
         server.plug()
         qtbot.waitUntil(lambda: not link.lost, timeout=PATIENCE_MS)
@@ -154,7 +154,7 @@ def test_the_cable_comes_out_for_good(qtbot, tmp_path):
     window = open_window(qtbot, tmp_path)
     with served_pedal("healthy") as server:
         _, path, rows = unplug_while_sweeping(qtbot, window, server, cycles=8, rows=5000)
-        press(qtbot, window.now_bar.action)
+        press(qtbot, window.step_bar.action)
         wait_opened(qtbot, window, path)
         server.plug()
     recording = read_recording(path)
@@ -184,13 +184,13 @@ def test_discarding_asks_first_and_goes_on_meanwhile(qtbot, tmp_path):
         connect(qtbot, window, server.port)
         path = start_sweep(qtbot, window, cycles=8)
         link = window.session.bench.link
-        press(qtbot, window.pages["Sweep"].discard_button)
+        press(qtbot, window.pages["sweep"].discard_button)
         before = link.file.writer.rows
         assert [a.text() for a in window.notice.answers] == ["Throw it away", "Keep recording"]
         qtbot.waitUntil(lambda: link.file.writer.rows > before, timeout=PATIENCE_MS)
         press(qtbot, window.notice.answers[1])
         assert link.state == "recording"
-        press(qtbot, window.pages["Sweep"].discard_button)
+        press(qtbot, window.pages["sweep"].discard_button)
         press(qtbot, window.notice.answers[0])
         qtbot.waitUntil(lambda: not path.exists(), timeout=PATIENCE_MS)
         told = wait_told(qtbot, window, path.name)
@@ -201,7 +201,7 @@ def test_discarding_asks_first_and_goes_on_meanwhile(qtbot, tmp_path):
 def test_a_board_that_is_not_there_is_told_in_one_line(qtbot, tmp_path):
     """A wrong port gives a sentence in the window, not a crash and not a box."""
     window = open_window(qtbot, tmp_path)
-    page = window.pages["Wire up"]
+    page = window.pages["wire_up"]
     window.session.accept_cautions()
     page.board.setCurrentText(str(tmp_path / "nothing"))
     page.connect_board()
@@ -216,6 +216,6 @@ def test_the_simulated_pedal_needs_no_port(qtbot, tmp_path):
     connect(qtbot, window, "simulated")
     assert window.session.bench.link.source.board_name == "simulated 12-bit board"
     path = start_sweep(qtbot, window, cycles=1)
-    window.pages["Sweep"].stop_and_keep()
+    window.pages["sweep"].stop_and_keep()
     wait_told(qtbot, window, path.name)
     assert read_recording(path).complete

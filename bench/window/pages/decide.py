@@ -18,7 +18,15 @@ from bench.plots import columns
 from bench.services.settings import sheet_of
 from bench.window.finding_view import doubt_of, few, must_mend, unproven, what_first
 from bench.window.nulling_view import NullingView
-from bench.window.pages.page import Now, Page, act_on_car, car_now, car_standing, on_show
+from bench.window.pages.page import (
+    NextStep,
+    Page,
+    PageStatus,
+    act_on_car,
+    car_status,
+    car_step,
+    on_show,
+)
 from bench.window.parameter_column import ParameterColumn
 from bench.window.session import Session
 from bench.window.theme import Skin
@@ -32,6 +40,7 @@ from bench.wording.reasons import in_words
 class DecidePage(Page):
     """The recommended values, and the parameters they follow from."""
 
+    key = "decide"
     title = "Decide"
 
     def __init__(self, session: Session) -> None:
@@ -93,43 +102,44 @@ class DecidePage(Page):
     def undo_stack(self) -> QUndoStack:
         return self.session.undo_parameters
 
-    def now(self) -> Now:
+    def next_step(self) -> NextStep:
         findings = self.session.findings
         if self.stack.currentWidget() is self.nulling:
-            return Now("Turn the potentiometer until the needle stands on the target.",
-                       "Foot off the pedal. Sweep again afterwards: only that proves it.",
-                       "Done")
+            return NextStep("Turn the potentiometer until the needle stands on the target.",
+                            "Foot off the pedal. Sweep again afterwards: only that proves it.",
+                            "Done")
         if findings is None:
-            return Now("Open a recording, or sweep the pedal first.", "", "Open a recording")
-        car = car_now(self.session)
+            return NextStep("Open a recording, or sweep the pedal first.", "", "Open a recording")
+        car = car_step(self.session)
         if car is not None:
             return car
         mend = must_mend(findings)
         if mend:
-            return Now(mend, f"{what_first(findings)} Enter the values found then, not these.",
-                       "Sweep again")
+            return NextStep(mend, f"{what_first(findings)} Enter the values found then, not these.",
+                            "Sweep again")
         costly = [b for b in findings.dead_bands.values()
                   if b.lost_travel_percent > findings.parameters.allowed_lost_travel_percent]
         if costly:
             worst = max(costly, key=lambda b: b.lost_travel_percent)
-            return Now(f"Track {worst.column} would lose {worst.lost_travel_percent:.1f} % of "
-                       "travel: more than you accept.",
-                       "Pick one of the three ways below, or accept more.", "Turn it live")
+            return NextStep(f"Track {worst.column} would lose {worst.lost_travel_percent:.1f} % of "
+                            "travel: more than you accept.",
+                            "Pick one of the three ways below, or accept more.", "Turn it live")
         off = off_at_rest(findings.tracks, findings.pair)
         if off is not None:
-            return Now(f"Track {off[0]} is off at rest: turn it, trim it, or give each track its "
-                       "own start of travel.", "The three ways stand below, each with its cost.",
-                       "Turn it live")
+            return NextStep(
+                f"Track {off[0]} is off at rest: turn it, trim it, or give each track its own "
+                "start of travel.", "The three ways stand below, each with its cost.",
+                "Turn it live")
         not_proven = unproven(findings)
         if not_proven:
             first, _, rest = not_proven[0].partition(". ")
-            return Now(f"{first.rstrip('.')}.", rest or "What is saved says so too.",
-                       "Sweep again" if "weep again" in not_proven[0] else "Save the values")
-        return Now("These values cover everything known or assumed to lift the rest reading.",
-                   "Move a slider and everything follows.", "Save the values")
+            return NextStep(f"{first.rstrip('.')}.", rest or "What is saved says so too.",
+                            "Sweep again" if "weep again" in not_proven[0] else "Save the values")
+        return NextStep("These values cover everything known or assumed to lift the rest reading.",
+                        "Move a slider and everything follows.", "Save the values")
 
     def act(self) -> None:
-        action = self.now().action
+        action = self.next_step().action
         if act_on_car(self, action):
             return
         if action == "Turn it live":
@@ -137,9 +147,9 @@ class DecidePage(Page):
         elif action == "Done":
             self.stop_nulling()
         elif action == "Sweep again":
-            self.go_to.emit("Sweep")
+            self.go_to.emit("sweep")
         else:
-            self.go_to.emit("Keep")
+            self.go_to.emit("keep")
 
     def subject(self) -> str:
         return on_show(self.session)
@@ -147,43 +157,44 @@ class DecidePage(Page):
     def start_nulling(self) -> None:
         """Show the big live reading for turning the potentiometer."""
         if not self.session.cautions_read or self.session.bench.link.source is None:
-            self.session.tell("Connect the board first; then come back to turn the track live.",
+            self.session.notify("Connect the board first; then come back to turn the track live.",
                               "mend")
-            self.go_to.emit("Wire up")
+            self.go_to.emit("wire_up")
             return
         findings = self.session.findings
         off = off_at_rest(findings.tracks, findings.pair) if findings is not None else None
         self.stack.setCurrentWidget(self.nulling)
         self.nulling.begin(off[0] if off is not None else None)
-        self.now_changed.emit()
+        self.step_changed.emit()
 
     def stop_nulling(self) -> None:
         """Go back to the values."""
         self.nulling.end()
         self.stack.setCurrentIndex(0)
-        self.now_changed.emit()
+        self.step_changed.emit()
 
     def left(self) -> None:
         self.stop_nulling()
 
-    def standing(self) -> tuple[str, bool]:
+    def status(self) -> PageStatus:
         findings = self.session.findings
         if findings is None or not findings.dead_bands:
-            return "nothing to decide yet", False
+            return PageStatus("nothing to decide yet", False)
         lost = [b.lost_travel_percent for b in findings.dead_bands.values()]
         if not all(math.isfinite(each) for each in lost):
-            return "no dead band known", False
+            return PageStatus("no dead band known", False)
         worst = max(lost)
-        car = car_standing(self.session)
+        car = car_status(self.session)
         if car:
-            return car, False
+            return PageStatus(car, False)
         # A tick would say that these values may be driven with.
-        return f"dead band costs {worst:.1f} %", findings.sound and not unproven(findings)
+        return PageStatus(f"dead band costs {worst:.1f} %",
+                          findings.sound and not unproven(findings))
 
-    def wear(self, skin: Skin) -> None:
-        self.nulling.wear(skin)
+    def apply_theme(self, skin: Skin) -> None:
+        self.nulling.apply_theme(skin)
         for view in self._budgets.values():
-            view.wear(skin.look)
+            view.apply_theme(skin.look)
         self._changed()
 
     def _empty(self) -> None:

@@ -35,7 +35,7 @@ from bench.services.record import Order
 from bench.window.finding_view import Said
 from bench.window.live import Taken
 from bench.window.live_plots import TracesCard
-from bench.window.pages.page import Now, Page
+from bench.window.pages.page import NextStep, Page, PageStatus
 from bench.window.pages.sweep import free_name
 from bench.window.sentences import SentenceDelegate
 from bench.window.session import Session
@@ -52,6 +52,7 @@ JUDGE = "Judge it by the sweep on show"
 class InCarPage(Page):
     """The key-on log, live and read."""
 
+    key = "in_car"
     title = "In the car"
 
     def __init__(self, session: Session) -> None:
@@ -161,47 +162,48 @@ class InCarPage(Page):
     def _logging(self) -> bool:
         return self.link.state == "recording" and self.link.purpose == "key-on"
 
-    def now(self) -> Now:
+    def next_step(self) -> NextStep:
         session, link = self.session, self.link
         if self._logging:
             if link.lost:
-                return Now("The cable is out: plug it in again.", "Nothing logged is lost.",
-                           "Stop and read", loud=True)
+                return NextStep("The cable is out: plug it in again.", "Nothing logged is lost.",
+                                "Stop and read", loud=True)
             log = link.log
             if log is None or not log.logging:
                 waits = log.waits_for if log is not None else "the board"
-                return Now("Turn the key on.", f"The log waits for {waits}; what happens shortly "
-                           "before is kept too.", "Start it now", loud=True)
-            return Now("Foot off the pedal.", HOW, "Stop and read", loud=True)
+                return NextStep(
+                    "Turn the key on.", f"The log waits for {waits}; what happens shortly before "
+                    "is kept too.", "Start it now", loud=True)
+            return NextStep("Foot off the pedal.", HOW, "Stop and read", loud=True)
         if session.key_on is not None and self.stack.currentIndex() == 2:
-            return self._now_read(session.key_on)
+            return self._step_read(session.key_on)
         if not session.car_cautions_read:
-            return Now("Read the cautions for the car and see to them first.", "",
-                       "All of this is so")
+            return NextStep("Read the cautions for the car and see to them first.", "",
+                            "All of this is so")
         if link.state == "recording":
-            return Now("A sweep is being recorded.", "")
+            return NextStep("A sweep is being recorded.", "")
         if not self.bench.edits.channels or link.state == "opening":
-            return Now("Connect a board first.",
-                       "Both tracks, and the supply and the key line if you can.", "Wire up")
-        return Now("Foot off the pedal, then start the log.", HOW, "Start the log")
+            return NextStep("Connect a board first.",
+                            "Both tracks, and the supply and the key line if you can.", "Wire up")
+        return NextStep("Foot off the pedal, then start the log.", HOW, "Start the log")
 
-    def _now_read(self, found: KeyOnFindings) -> Now:
+    def _step_read(self, found: KeyOnFindings) -> NextStep:
         if self.session.findings is not None and not self.session.key_on_fits:
-            return Now("This log was judged by another sweep or other parameters, or by none.",
+            return NextStep("This log was judged by another sweep or other parameters, or by none.",
                        "Judge it by the sweep on show if that is the pedal in this car.", JUDGE)
         more = found.verdict.text if found.forbidding else ""
         hindered = hindrances(found.recording, found.contactor, found.unread, found.found,
                               found.verdict.applied)
         if found.verdict.applied is False and not more and not found.noisy and hindered:
             more = f"{hindered[0].then[0].upper()}{hindered[0].then[1:]}."
-        return Now(_told(found)[0], more, "Sweep again" if found.forbidding else "Log again")
+        return NextStep(_told(found)[0], more, "Sweep again" if found.forbidding else "Log again")
 
     def act(self) -> None:
-        action = self.now().action
+        action = self.next_step().action
         if action == JUDGE:
             self.session.judge_key_on(self._stated())
         elif action == "Sweep again":
-            self.go_to.emit("Sweep")
+            self.go_to.emit("sweep")
         elif action == "All of this is so":
             self.session.accept_car_cautions()
         elif action in ("Start the log", "Log again"):
@@ -212,38 +214,38 @@ class InCarPage(Page):
         elif action == "Stop and read":
             self.link.stop()
         elif action:
-            self.go_to.emit("Wire up")
+            self.go_to.emit("wire_up")
 
-    def standing(self) -> tuple[str, bool]:
+    def status(self) -> PageStatus:
         if self._logging:
-            return "logging…", False
+            return PageStatus("logging…", False)
         found = self.session.key_on
         if found is None:
-            return "not logged yet", False
+            return PageStatus("not logged yet", False)
         if self.session.findings is not None and not self.session.key_on_fits:
-            return "of another sweep", False
+            return PageStatus("of another sweep", False)
         if found.verdict.applied is None:
-            return ("no values to judge by" if not found.verdict.tracks else
+            return PageStatus(("no values to judge by" if not found.verdict.tracks else
                     BRIEF[opening(found.found)[0].code] if opening(found.found) else
                     "not judged all the time" if found.unread else
-                    "not every track judged"), False
+                    "not every track judged"), False)
         if found.verdict.applied:
-            return "power would be applied", False
+            return PageStatus("power would be applied", False)
         if found.noisy:
-            return "noise passes the values", False
+            return PageStatus("noise passes the values", False)
         if fails(found):
-            return "mend the pedal first", False
+            return PageStatus("mend the pedal first", False)
         withheld = withholding(found.found)
         if withheld:
-            return BRIEF[withheld[0].code], False
+            return PageStatus(BRIEF[withheld[0].code], False)
         if not found.car:
-            return "too few key-ons", False
+            return PageStatus("too few key-ons", False)
         # A tick would say that nothing is left to log.
         hindered = hindrances(found.recording, found.contactor, found.unread, found.found,
                               found.verdict.applied)
         if hindered:
-            return f"held; {hindered[0].brief}", False
-        return "the dead band holds", True
+            return PageStatus(f"held; {hindered[0].brief}", False)
+        return PageStatus("the dead band holds", True)
 
     def subject(self) -> str:
         """Return the name of the log on show, "" for none."""
@@ -261,7 +263,7 @@ class InCarPage(Page):
         if found is None or self._logging or self.stack.currentIndex() != 2:
             return
         if "contactor" in found.recording.extra:
-            self.session.tell("The choice is for the next log; this one has it in its header.",
+            self.session.notify("The choice is for the next log; this one has it in its header.",
                               "know")
         elif self.contactor.currentData() != found.contactor:
             self.session.judge_key_on(self.contactor.currentData())
@@ -270,12 +272,12 @@ class InCarPage(Page):
         """Log from the board that was connected; the key line or the supply starts it."""
         if not self.session.car_cautions_read:
             self.stack.setCurrentIndex(0)
-            self.now_changed.emit()
+            self.step_changed.emit()
             return
         if not self.bench.edits.channels:
-            self.go_to.emit("Wire up")
+            self.go_to.emit("wire_up")
             return
-        folder = Path(str(self.session.settings.value("sweep/folder", Path.home())))
+        folder = Path(str(self.session.preferences.value("sweep/folder", Path.home())))
         if not folder.is_dir():
             folder = Path.home()
         self._words = ""
@@ -289,8 +291,8 @@ class InCarPage(Page):
         # Called from the recorder's thread: only a word is kept, the timer shows it.
         self._words = text
 
-    def wear(self, skin: Skin) -> None:
-        self.traces.wear(skin)
+    def apply_theme(self, skin: Skin) -> None:
+        self.traces.apply_theme(skin)
         for view in self._views.values():
             view.setBackground(QColor(skin.look.background))
         self._key_on_changed()
@@ -312,7 +314,7 @@ class InCarPage(Page):
             self.stack.setCurrentIndex(1)
         elif self.stack.currentIndex() == 1:
             self.stack.setCurrentIndex(2 if self.session.key_on is not None else 0)
-        self.now_changed.emit()
+        self.step_changed.emit()
 
     def paint(self) -> None:
         """Show what came since the last call."""
@@ -333,7 +335,7 @@ class InCarPage(Page):
             text = self._words
         if self.state.text() != text:
             self.state.setText(text)
-            self.now_changed.emit()
+            self.step_changed.emit()
 
     def _taken(self, taken: Taken) -> None:
         file = taken.file
@@ -342,7 +344,7 @@ class InCarPage(Page):
         if file.writer is None:
             self.session.trouble(taken.error or "Nothing was logged: the log never started.")
             return
-        self.session.tell(f"Kept: {file.path} ({file.writer.rows} rows, {file.key_ons} key-ons)."
+        self.session.notify(f"Kept: {file.path} ({file.writer.rows} rows, {file.key_ons} key-ons)."
                           + (f" {taken.error}" if taken.error else ""),
                           "mend" if taken.error else "good")
         self.session.open(file.path)
@@ -351,12 +353,12 @@ class InCarPage(Page):
         self._stale = True
         if self.isVisible():
             self._show_read()
-        self.now_changed.emit()
+        self.step_changed.emit()
 
     def _fits_changed(self) -> None:
         found = self.session.key_on
         self.use.setEnabled(found is not None and bool(found.car) and self.session.key_on_fits)
-        self.now_changed.emit()
+        self.step_changed.emit()
 
     def _show_read(self) -> None:
         found = self.session.key_on
@@ -371,7 +373,7 @@ class InCarPage(Page):
         self.sentences.clear()
         # Green only where the rail has its tick too.
         levels = {found.verdict.text: 3 if found.verdict.applied else
-                  0 if self.standing()[1] else 1,
+                  0 if self.status()[1] else 1,
                   **dict.fromkeys(sentences(found.forbidding, WINDOW), 3),
                   **{f.text: f.gravity for f in found.found if f.gravity > 1}}
         if found.verdict.applied:
@@ -385,20 +387,20 @@ class InCarPage(Page):
         look = self.session.skin.look.small()
         for name, view in self._views.items():
             draw_key_on(name, view.plot, found, look)
-        self.now_changed.emit()
+        self.step_changed.emit()
 
     def use_measured(self) -> None:
         """Let the page Decide go by what the car was measured to add."""
         found = self.session.key_on
         if found is not None and found.car:
             self.session.take_measured()
-            self.go_to.emit("Decide")
+            self.go_to.emit("decide")
 
     def copy(self) -> None:
         """Copy everything the log shows as text."""
         if self.session.key_on is not None:
             QApplication.clipboard().setText(key_on_text(self.session.key_on))
-            self.session.tell("Copied.", "good")
+            self.session.notify("Copied.", "good")
 
 
 def _told(found: KeyOnFindings) -> tuple[str, ...]:

@@ -24,8 +24,16 @@ from bench.plots import FIGURES, columns, png, svg
 from bench.services.saving import free_path, write_output
 from bench.services.settings import Sheet, settings_formats, sheet_of
 from bench.window.finding_view import car_trouble, must_mend, unproven, what_first
-from bench.window.import_dialog import BringIn
-from bench.window.pages.page import Now, Page, act_on_car, car_now, car_standing, on_show
+from bench.window.import_dialog import ImportDialog
+from bench.window.pages.page import (
+    NextStep,
+    Page,
+    PageStatus,
+    act_on_car,
+    car_status,
+    car_step,
+    on_show,
+)
 from bench.window.report_process import write_report_beside
 from bench.window.session import Session
 from bench.window.widgets import Card, button, label, scrolled
@@ -42,6 +50,7 @@ PATH_ROLE = int(Qt.ItemDataRole.UserRole)
 class KeepPage(Page):
     """Opening, comparing, saving."""
 
+    key = "keep"
     title = "Keep"
 
     def __init__(self, session: Session) -> None:
@@ -54,7 +63,7 @@ class KeepPage(Page):
         whole.addWidget(self.stack)
         files = QWidget()
         self.stack.addWidget(files)
-        self.bring_in = BringIn(session)
+        self.bring_in = ImportDialog(session)
         self.bring_in.done.connect(self._files_again)
         self.stack.addWidget(self.bring_in)
         outer = QHBoxLayout(files)
@@ -72,7 +81,7 @@ class KeepPage(Page):
         session.recent_changed.connect(self._fill_recent)
         session.findings_changed.connect(self._changed)
         session.before_changed.connect(self._changed)
-        session.key_on_changed.connect(self.now_changed)
+        session.key_on_changed.connect(self.step_changed)
         self._fill_recent()
         self._changed()
 
@@ -172,26 +181,26 @@ class KeepPage(Page):
         self.save_card.body.addLayout(row)
         return self.save_card
 
-    def now(self) -> Now:
+    def next_step(self) -> NextStep:
         if self.stack.currentWidget() is self.bring_in:
-            return Now("Say what each column is, then bring it in.",
-                       str(self.bring_in.path))
+            return NextStep("Say what each column is, then bring it in.",
+                            str(self.bring_in.path))
         if self.session.findings is None:
-            return Now("Open a recording.", "Any recording of the pedal, old or new.",
-                       "Open a recording…")
-        car = car_now(self.session)
+            return NextStep("Open a recording.", "Any recording of the pedal, old or new.",
+                            "Open a recording…")
+        car = car_step(self.session)
         if car is not None:
             return replace(car, more=f"{car.more} What is saved here says so too.")
         mend, warnings = must_mend(self.session.findings), self.session.findings.warnings
         if mend:
-            return Now(mend, f"{what_first(self.session.findings)} What is saved here says so "
-                       "too.", "Sweep again")
+            return NextStep(mend, f"{what_first(self.session.findings)} What is saved here says so "
+                            "too.", "Sweep again")
         if not self._saved:
-            return Now("Save the values before you walk to the car.",
+            return NextStep("Save the values before you walk to the car.",
                        f"What is saved warns too: {sentence(warnings[0], WINDOW)}" if warnings else
-                       f"They go into {self.target('settings', '.txt')}", "Save as text")
+                            f"They go into {self.target('settings', '.txt')}", "Save as text")
         first = sentence(warnings[0], WINDOW) if warnings else f"{PROVE}."
-        return Now(f"Saved: {self._saved}", first, "Save as text")
+        return NextStep(f"Saved: {self._saved}", first, "Save as text")
 
     def subject(self) -> str:
         return on_show(self.session) if self.stack.currentWidget() is not self.bring_in else ""
@@ -199,20 +208,21 @@ class KeepPage(Page):
     def act(self) -> None:
         if self.session.findings is None:
             self.choose()
-        elif act_on_car(self, self.now().action):
+        elif act_on_car(self, self.next_step().action):
             return
         elif must_mend(self.session.findings):
-            self.go_to.emit("Sweep")
+            self.go_to.emit("sweep")
         else:
             self.save_settings("text")
 
-    def standing(self) -> tuple[str, bool]:
+    def status(self) -> PageStatus:
         if self._saved:
             findings = self.session.findings
-            return car_standing(self.session) or f"saved {self._saved}", (
+            return PageStatus(car_status(self.session) or f"saved {self._saved}", (
                 findings is not None and findings.sound and not unproven(findings)
-                and not car_standing(self.session))
-        return ("not saved yet" if self.session.findings is not None else "nothing opened"), False
+                and not car_status(self.session)))
+        return PageStatus("nothing opened" if self.session.findings is None else "not saved yet",
+                          False)
 
     def target(self, what: str, ending: str) -> Path:
         """Return where a file of that kind goes."""
@@ -222,7 +232,7 @@ class KeepPage(Page):
         # At once, in front or not: the menu saves from here as well.
         self._stale = True
         self._refresh()
-        self.now_changed.emit()
+        self.step_changed.emit()
 
     def _empty(self) -> None:
         self._saved, self._named_for = "", None
@@ -310,11 +320,11 @@ class KeepPage(Page):
         """Show what is in a log of other origin."""
         self.stack.setCurrentWidget(self.bring_in)
         self.bring_in.begin(path)
-        self.now_changed.emit()
+        self.step_changed.emit()
 
     def _files_again(self) -> None:
         self.stack.setCurrentIndex(0)
-        self.now_changed.emit()
+        self.step_changed.emit()
 
     def swap(self) -> None:
         """Put the earlier recording on show and lay the other one under it."""
@@ -391,8 +401,8 @@ class KeepPage(Page):
 
         def done(path: Path) -> None:
             self._saved = path.name
-            session.tell(f"Saved {path}", "good")
-            self.now_changed.emit()
+            session.notify(f"Saved {path}", "good")
+            self.step_changed.emit()
 
         session.work.run(f"Writing {out.name}", lambda progress: write_report_beside(
             source, out, parameters, before, progress, log, contactor, remark), done)
@@ -405,6 +415,6 @@ class KeepPage(Page):
             self.session.trouble(str(error))
             return None
         self._saved = path.name
-        self.session.tell(f"Saved {path}", "good")
-        self.now_changed.emit()
+        self.session.notify(f"Saved {path}", "good")
+        self.step_changed.emit()
         return path

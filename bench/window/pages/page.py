@@ -6,6 +6,7 @@ empty, says so, and offers nothing to press.
 
 import sys
 from dataclasses import dataclass
+from typing import NamedTuple
 
 from PySide6.QtCore import Signal
 from PySide6.QtGui import QUndoStack
@@ -18,7 +19,7 @@ from bench.wording.face import headline
 
 
 @dataclass(frozen=True)
-class Now:
+class NextStep:
     """Hold the sentence of the moment and the button that does it ("" for none).
 
     loud: to be read from the pedal, two steps away from the screen.
@@ -31,14 +32,22 @@ class Now:
     loud: bool = False
 
 
+class PageStatus(NamedTuple):
+    """Hold one line on where a page stands, and whether it is done: its tick in the sidebar."""
+
+    text: str
+    done: bool
+
+
 JUDGE_AGAIN, TO_THE_LOG = "Judge the log again", "To the log"
 
 
 class Page(QWidget):
-    """Base of all pages; `now_changed` asks the window to show `now()` and `standing()` again."""
+    """Base of all pages; `step_changed` asks the window for `next_step()` and `status()` again."""
 
-    title = ""
-    now_changed = Signal()
+    # key: what code and the preferences call the page, whatever its title says.
+    key = title = ""
+    step_changed = Signal()
     go_to = Signal(str)
 
     def __init__(self, session: Session) -> None:
@@ -55,18 +64,18 @@ class Page(QWidget):
         """Return the changes that Undo takes back while the page is in front: those it shows."""
         return None
 
-    def now(self) -> Now:
-        """Return what is to be done now on this page."""
-        return Now("")
+    def next_step(self) -> NextStep:
+        """Return what is to be done next on this page."""
+        return NextStep("")
 
     def act(self) -> None:
-        """Do what the button of `now` says."""
+        """Do what the button of `next_step` says."""
 
-    def standing(self) -> tuple[str, bool]:
+    def status(self) -> PageStatus:
         """Return one line on where the page stands, and whether it is done."""
-        return "", False
+        return PageStatus("", False)
 
-    def wear(self, skin: Skin) -> None:
+    def apply_theme(self, skin: Skin) -> None:
         """Take on a skin; what is painted by hand is painted again."""
 
     def shown(self) -> None:
@@ -78,26 +87,26 @@ class Page(QWidget):
         self._stale = True
         if self.isVisible():
             self._refresh()
-        self.now_changed.emit()
+        self.step_changed.emit()
 
-    def said_now(self) -> Now:
-        """Return `now()`, or what keeps the page from showing the opened recording."""
+    def safe_next_step(self) -> NextStep:
+        """Return `next_step()`, or what keeps the page from showing the opened recording."""
         if self.wrong:
-            return Now("This recording cannot be shown here.", self.wrong)
+            return NextStep("This recording cannot be shown here.", self.wrong)
         try:
-            return self.now()
+            return self.next_step()
         except Exception as error:
             self._report(error)
-            return Now("What to do now cannot be said here.", _one_line(error))
+            return NextStep("What to do now cannot be said here.", _one_line(error))
 
-    def stands(self) -> tuple[str, bool]:
-        """Return `standing()`; never a tick on a page that cannot show the recording."""
+    def safe_status(self) -> PageStatus:
+        """Return `status()`; never a tick on a page that cannot show the recording."""
         if not self.wrong:
             try:
-                return self.standing()
+                return self.status()
             except Exception as error:
                 self._report(error)
-        return "cannot be shown", False
+        return PageStatus("cannot be shown", False)
 
     def subject(self) -> str:
         """Return the name of the recording that the page shows, "" for none."""
@@ -139,7 +148,7 @@ class Page(QWidget):
         """Called when another page comes to the front."""
 
 
-def car_now(session: Session) -> Now | None:
+def car_step(session: Session) -> NextStep | None:
     """Return what a log of this pedal in its car forbids, before any value is entered; or None."""
     findings, log = session.findings, session.key_on
     said = car_trouble(findings, log)
@@ -148,25 +157,25 @@ def car_now(session: Session) -> Now | None:
     first, rest = headline(said[0].text)
     mend = must_mend(findings)
     if mend:
-        return Now(f"{first}.", mend, "Sweep again")
+        return NextStep(f"{first}.", mend, "Sweep again")
     more = [said[1].text if len(said) > 1 else rest]
     others = car_judged_others(findings, log)
     if others:
         more.append("The values here are others, and the log has not judged them yet.")
-    return Now(f"{first}.", " ".join(m for m in more if m),
-               JUDGE_AGAIN if others else TO_THE_LOG)
+    return NextStep(f"{first}.", " ".join(m for m in more if m),
+                    JUDGE_AGAIN if others else TO_THE_LOG)
 
 
 def act_on_car(page: Page, action: str) -> bool:
-    """Do what the button of `car_now` says; False when it is another page's button."""
+    """Do what the button of `car_step` says; False when it is another page's button."""
     if action == JUDGE_AGAIN and page.session.key_on is not None:
         page.session.judge_key_on(page.session.key_on.contactor)
     elif action == TO_THE_LOG:
-        page.go_to.emit("In the car")
+        page.go_to.emit("in_car")
     return action in (JUDGE_AGAIN, TO_THE_LOG)
 
 
-def car_standing(session: Session) -> str:
+def car_status(session: Session) -> str:
     """Return the word on the rail for what the log in the car forbids, "" for nothing."""
     said = car_trouble(session.findings, session.key_on)
     return said[0].word if said else ""

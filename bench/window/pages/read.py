@@ -34,7 +34,7 @@ from bench.window.finding_view import (
     unproven,
     what_first,
 )
-from bench.window.pages.page import Now, Page, car_standing, on_show
+from bench.window.pages.page import NextStep, Page, PageStatus, car_status, on_show
 from bench.window.sentences import SentenceDelegate
 from bench.window.session import Session
 from bench.window.theme import Skin
@@ -54,6 +54,7 @@ FAULT_ROLE = int(Qt.ItemDataRole.UserRole)
 class ReadPage(Page):
     """The findings of the opened recording."""
 
+    key = "read"
     title = "Read"
 
     def __init__(self, session: Session) -> None:
@@ -109,56 +110,55 @@ class ReadPage(Page):
         session.findings_changed.connect(self._changed)
         session.before_changed.connect(self._changed)
         session.parameters_changed.connect(self._changed)
-        session.key_on_changed.connect(self.now_changed)
+        session.key_on_changed.connect(self.step_changed)
 
-    def now(self) -> Now:
+    def next_step(self) -> NextStep:
         findings = self.session.findings
         if findings is None:
-            return Now("Open a recording, or sweep the pedal first.",
-                       "Drop a recording anywhere on this window to read it.",
-                       "Open a recording")
+            return NextStep("Open a recording, or sweep the pedal first.",
+                            "Drop a recording anywhere on this window to read it.",
+                            "Open a recording")
         first, dot, rest = headline(findings).partition(". ")
         if must_mend(findings):
-            return Now(first + dot.strip(), rest or what_first(findings), "Sweep again")
+            return NextStep(first + dot.strip(), rest or what_first(findings), "Sweep again")
         log = self.session.key_on
         car = car_trouble(findings, log)
         if car and log is not None:
             which = ("the values judged there" if car_judged_others(findings, log)
                      else "these values")
             rest = f"In the car, with {which}: {car[0].text}"
-        return Now(first + dot.strip(), rest, "Decide what to set")
+        return NextStep(first + dot.strip(), rest, "Decide what to set")
 
     def act(self) -> None:
         findings = self.session.findings
-        self.go_to.emit("Keep" if findings is None else
-                        "Sweep" if must_mend(findings) else "Decide")
+        self.go_to.emit("keep" if findings is None else
+                        "sweep" if must_mend(findings) else "decide")
 
     def subject(self) -> str:
         return on_show(self.session)
 
-    def standing(self) -> tuple[str, bool]:
+    def status(self) -> PageStatus:
         findings = self.session.findings
         if findings is None:
-            return "no recording yet", False
+            return PageStatus("no recording yet", False)
         # A tick would say that all is well.
         if findings.gravest >= 3:
-            return "do not drive", False
+            return PageStatus("do not drive", False)
         if findings.gravest == 2:
-            return f"{grave_count(findings)} to mend first", False
+            return PageStatus(f"{grave_count(findings)} to mend first", False)
         not_proven = unproven(findings)
         if not_proven:
             alone = any(s.code == LONE for s in findings.graded)
-            return ("nothing checks it" if alone else
-                    "not all of it proven"), False
+            return PageStatus("nothing checks it" if alone else "not all of it proven", False)
         if findings.state != "sound":
-            return "not all of it was seen", False
+            return PageStatus("not all of it was seen", False)
         count = len(findings.faults)
-        return (f"{count} to know of" if count else "no fault found",
-                not car_standing(self.session))
+        return PageStatus(f"{count} to know of" if count else "no fault found",
+                          not car_status(self.session))
 
-    def wear(self, skin: Skin) -> None:
+    def apply_theme(self, skin: Skin) -> None:
         for view in self._views.values():
-            view.wear(skin.look)
+            view.apply_theme(skin.look)
         self._changed()
 
     def _empty(self) -> None:
@@ -291,7 +291,7 @@ class ReadPage(Page):
             from bench.services.findings import findings_text
             text = findings_text(findings)
         QApplication.clipboard().setText(text)
-        self.session.tell("Copied.", "good")
+        self.session.notify("Copied.", "good")
 
     def sizeHint(self) -> QSize:
         return QSize(1100, 700)

@@ -24,13 +24,13 @@ from bench.services.sender_check import MeterResult, keep
 from bench.services.sender_check_live import MeterSession
 from bench.services.simulated import SimulatedSenderBoard
 from bench.window.live_plots import still_view
-from bench.window.pages.page import Now, Page
+from bench.window.pages.page import NextStep, Page, PageStatus
 from bench.window.pages.sweep import free_name
 from bench.window.sender_fields import SenderFields
 from bench.window.session import Session
 from bench.window.theme import Skin
 from bench.window.widgets import Card, button, label
-from bench.window.worker import Progress, Work
+from bench.window.worker import Progress, Worker
 
 SHOW_MS = 200
 LEAST = 3
@@ -39,12 +39,13 @@ LEAST = 3
 class SendersPage(Page):
     """A channel against a meter."""
 
+    key = "senders"
     title = "Senders"
 
     def __init__(self, session: Session) -> None:
         super().__init__(session)
         self.bench = session.bench
-        self.work = Work(self)
+        self.work = Worker(self)
         self.work.failed.connect(self._failed)
         self.meter: MeterSession | None = None
         self.result: MeterResult | None = None
@@ -118,36 +119,38 @@ class SendersPage(Page):
         column.addLayout(grid, 1)
         return column
 
-    def now(self) -> Now:
+    def next_step(self) -> NextStep:
         if self.work.busy:
-            return Now("One moment…" if self.meter is None else "Hold it still: averaging…", "")
+            return NextStep("One moment…" if self.meter is None else
+                            "Hold it still: averaging…")
         if self.meter is None:
             if not self.session.cautions_read:
-                return Now("Read the cautions and connect a board first.", "", "Wire up")
+                return NextStep("Read the cautions and connect a board first.", "", "Wire up")
             if self.bench.link.state == "recording":
-                return Now("Something is being recorded: stop that first.", "")
-            return Now("Say what is checked, then start.",
-                       "Measure with the meter before the lead goes onto the board.",
-                       "Start the check")
+                return NextStep("Something is being recorded: stop that first.", "")
+            return NextStep("Say what is checked, then start.",
+                            "Measure with the meter before the lead goes onto the board.",
+                            "Start the check")
         if self._said:
-            return Now(self._said, "Set the next value, wait until it is still, type what the "
+            return NextStep(self._said, "Set the next value, wait until it is still, type what the "
                                    "meter shows.", "")
-        return Now("Set a value, wait, type what the meter shows.",
-                   "Three points at least; up and down shows hysteresis.", "")
+        return NextStep("Set a value, wait, type what the meter shows.",
+                        "Three points at least; up and down shows hysteresis.", "")
 
     def act(self) -> None:
-        action = self.now().action
+        action = self.next_step().action
         if action == "Start the check":
             self.start()
         elif action == "Wire up":
-            self.go_to.emit("Wire up")
+            self.go_to.emit("wire_up")
 
-    def standing(self) -> tuple[str, bool]:
+    def status(self) -> PageStatus:
         if self.result is not None:
-            return (self.result.verdicts[-1].result if self.result.verdicts else "calibrated"), True
-        return ("checking…" if self.meter is not None else "nothing checked yet"), False
+            return PageStatus(self.result.verdicts[-1].result if self.result.verdicts else
+                              "calibrated", True)
+        return PageStatus("nothing checked yet" if self.meter is None else "checking…", False)
 
-    def wear(self, skin: Skin) -> None:
+    def apply_theme(self, skin: Skin) -> None:
         for view in (self.curve_view, self.left_view):
             view.setBackground(QColor(skin.look.background))
         self._draw()
@@ -178,7 +181,7 @@ class SendersPage(Page):
         self.bench.link.pause()
         self.result, self._said = None, ""
         self.words.clear()
-        folder = Path(str(self.session.settings.value("sweep/folder", Path.home())))
+        folder = Path(str(self.session.preferences.value("sweep/folder", Path.home())))
         path = free_name(folder if folder.is_dir() else Path.home(), "meter")
         name, baud, speed = self.bench.board_name, self.bench.baud, self.bench.speed
         channels = self.bench.car_options()
@@ -227,7 +230,7 @@ class SendersPage(Page):
             self._said = progress
         else:
             self._said = ""
-            self.session.tell(f"Not taken: {steady.text()}", "mend")
+            self.session.notify(f"Not taken: {steady.text()}", "mend")
         self.words.scrollToBottom()
         self._draw()
         self._enable()
@@ -267,7 +270,7 @@ class SendersPage(Page):
                      *result.notes):
             self.words.addItem(text)
         self.words.scrollToBottom()
-        self.session.tell(f"Kept with its channel: {path}", "good")
+        self.session.notify(f"Kept with its channel: {path}", "good")
         self._draw()
         self._enable()
 
@@ -290,7 +293,7 @@ class SendersPage(Page):
         self.undo_button.setEnabled(free and points > 0)
         self.finish_button.setEnabled(free and points >= LEAST)
         self.simulated_row.setVisible(self.meter is not None and self._simulated is not None)
-        self.now_changed.emit()
+        self.step_changed.emit()
 
     def _show_live(self) -> None:
         meter = self.meter

@@ -21,7 +21,7 @@ from bench.services.saving import free_path, move_new
 from bench.window.board_controller import RETRY_S
 from bench.window.live import Taken
 from bench.window.live_plots import TracesCard, still_view
-from bench.window.pages.page import Now, Page
+from bench.window.pages.page import NextStep, Page, PageStatus
 from bench.window.plan_strip import PlanStrip
 from bench.window.session import Session
 from bench.window.theme import Skin
@@ -34,6 +34,7 @@ PAIR_EVERY = 2  # the pair changes little from one painting to the next, and cos
 class SweepPage(Page):
     """The guided sweep."""
 
+    key = "sweep"
     title = "Sweep"
 
     def __init__(self, session: Session) -> None:
@@ -63,9 +64,9 @@ class SweepPage(Page):
         self._timer.timeout.connect(self.paint)
         self.link.prompted.connect(self._prompted)
         self.link.changed.connect(self._changed)
-        self.link.told.connect(self._told)
+        self.link.notified.connect(self._notified)
         self.link.taken.connect(self._taken)
-        session.findings_changed.connect(self.now_changed)
+        session.findings_changed.connect(self.step_changed)
         self.bench.edits.changed.connect(self._forget_plots)
         self._changed()
 
@@ -79,7 +80,7 @@ class SweepPage(Page):
         for place, (text, field, low, value) in enumerate((
                 ("Slow presses", self.cycles, 1, 8), ("Quick lift-offs", self.quick, 0, 4))):
             field.setRange(low, 100)
-            field.setValue(int(str(self.session.settings.value(
+            field.setValue(int(str(self.session.preferences.value(
                 f"sweep/{'cycles' if not place else 'quick'}", value))))
             field.setAccessibleName(text)
             field.setMinimumWidth(70)
@@ -91,7 +92,7 @@ class SweepPage(Page):
         self.name.setAccessibleName("What is swept, in your words")
         self.name.setPlaceholderText("What is swept, in your words (becomes the title)")
         grid.addWidget(self.name, 0, 5)
-        self.folder = QLineEdit(str(self.session.settings.value(
+        self.folder = QLineEdit(str(self.session.preferences.value(
             "sweep/folder", QStandardPaths.writableLocation(
                 QStandardPaths.StandardLocation.DocumentsLocation) or str(Path.home()))))
         self.folder.setAccessibleName("Folder the recording goes to")
@@ -123,59 +124,59 @@ class SweepPage(Page):
         card.body.addWidget(self.pair_view, 1)
         return card
 
-    def now(self) -> Now:
+    def next_step(self) -> NextStep:
         link = self.link
         if link.state == "recording" and link.purpose != "sweep":
-            return Now("The car is being logged.", "", "")
+            return NextStep("The car is being logged.", "", "")
         if link.state == "recording":
             if link.lost:
-                return Now("The cable is out: plug it in again.",
-                           "Nothing recorded is lost; the recording waits.", "Stop and keep",
-                           loud=True)
+                return NextStep("The cable is out: plug it in again.",
+                                "Nothing recorded is lost; the recording waits.", "Stop and keep",
+                                loud=True)
             if link.source is None:
-                return Now("Waiting for the board…", "Foot off the pedal.", "Stop and keep")
+                return NextStep("Waiting for the board…", "Foot off the pedal.", "Stop and keep")
             if self.prompt is None:
-                return Now("Recording.", "", "Stop and keep")
+                return NextStep("Recording.", "", "Stop and keep")
             words = self.prompt.words
-            return Now(words[:1].upper() + words[1:] + ".", self._step_text(), "Stop and keep",
-                       loud=True)
+            return NextStep(words[:1].upper() + words[1:] + ".", self._step_text(), "Stop and keep",
+                            loud=True)
         if not self.session.cautions_read:
-            return Now("Read the cautions and connect a board first.", "", "Wire up")
+            return NextStep("Read the cautions and connect a board first.", "", "Wire up")
         if link.state == "opening":
-            return Now("Opening the board…")
+            return NextStep("Opening the board…")
         if link.state == "live" and link.source is not None:
             if not self._tracks:
-                return Now("Give at least one input the role track.", "", "Wire up")
-            return Now("Foot off the pedal, then start.",
-                       "You will be told what to do; being late by seconds does not matter.",
-                       "Start the sweep")
-        return Now("Connect a board first.", self._done, "Wire up")
+                return NextStep("Give at least one input the role track.", "", "Wire up")
+            return NextStep("Foot off the pedal, then start.",
+                            "You will be told what to do; being late by seconds does not matter.",
+                            "Start the sweep")
+        return NextStep("Connect a board first.", self._done, "Wire up")
 
     @property
     def _recording(self) -> bool:
         return self.link.state == "recording" and self.link.purpose == "sweep"
 
     def act(self) -> None:
-        action = self.now().action
+        action = self.next_step().action
         if action == "Start the sweep":
             self.start()
         elif action == "Stop and keep":
             self.stop_and_keep()
         elif action:
-            self.go_to.emit("Wire up")
+            self.go_to.emit("wire_up")
 
-    def standing(self) -> tuple[str, bool]:
+    def status(self) -> PageStatus:
         if self._recording:
-            return "cable is out" if self.link.lost else "recording…", False
+            return PageStatus("cable is out" if self.link.lost else "recording…", False)
         if not self._done:
-            return "not swept yet", False
+            return PageStatus("not swept yet", False)
         # A tick beside another recording's values would say that they are of this sweep.
         shown = self._kept is not None and self.session.path == self._kept
-        return (self._done, True) if shown else ("another one is on show", False)
+        return PageStatus(self._done if shown else "another one is on show", shown)
 
-    def wear(self, skin: Skin) -> None:
-        self.strip.wear(skin)
-        self.traces.wear(skin)
+    def apply_theme(self, skin: Skin) -> None:
+        self.strip.apply_theme(skin)
+        self.traces.apply_theme(skin)
         self.pair_view.setBackground(QColor(skin.look.background))
         self._forget_plots()
 
@@ -191,10 +192,10 @@ class SweepPage(Page):
     def start(self) -> None:
         """Record a guided sweep into a new file of the folder."""
         folder = Path(self.folder.text()).expanduser()
-        settings = self.session.settings
-        settings.setValue("sweep/folder", str(folder))
-        settings.setValue("sweep/cycles", self.cycles.value())
-        settings.setValue("sweep/quick", self.quick.value())
+        preferences = self.session.preferences
+        preferences.setValue("sweep/folder", str(folder))
+        preferences.setValue("sweep/cycles", self.cycles.value())
+        preferences.setValue("sweep/quick", self.quick.value())
         try:
             folder.mkdir(parents=True, exist_ok=True)
         except OSError as error:
@@ -221,10 +222,10 @@ class SweepPage(Page):
 
     def _prompted(self, prompt: Prompt) -> None:
         self.prompt = prompt
-        self.now_changed.emit()
+        self.step_changed.emit()
 
-    def _told(self, kind: str, text: str) -> None:
-        self.session.tell(text, {"lost": "mend", "back": "good"}.get(kind, "know"))
+    def _notified(self, kind: str, text: str) -> None:
+        self.session.notify(text, {"lost": "mend", "back": "good"}.get(kind, "know"))
 
     def _step_text(self) -> str:
         guide = self.link.guide
@@ -251,7 +252,7 @@ class SweepPage(Page):
             self.strip.show_plan(None)
         if not recording:
             self.prompt = None
-        self.now_changed.emit()
+        self.step_changed.emit()
 
     def _show_plan(self) -> None:
         if not self._recording:
@@ -263,7 +264,7 @@ class SweepPage(Page):
         self.traces.channels = ()
         channels = self.bench.edits.channels
         self._tracks = [k for k, c in enumerate(channels) if c.role == "track"]
-        self.now_changed.emit()
+        self.step_changed.emit()
 
     def _make_plots(self) -> None:
         channels = self.bench.edits.channels
@@ -305,7 +306,7 @@ class SweepPage(Page):
             text = f"{file.last_s:.0f} s" if file is not None else ""
         if self.clock.text() != text:
             self.clock.setText(text)
-            self.now_changed.emit()
+            self.step_changed.emit()
 
     def _taken(self, taken: Taken) -> None:
         if taken.purpose != "sweep":
@@ -323,19 +324,19 @@ class SweepPage(Page):
         lost = f", {file.lost_samples} samples lost" if file.lost_samples else ""
         self._done, self._kept = f"{file.writer.rows} rows{lost}", file.path
         if taken.error is not None:
-            self.session.tell(f"{taken.error} Kept: {file.path} ({file.writer.rows} rows).",
+            self.session.notify(f"{taken.error} Kept: {file.path} ({file.writer.rows} rows).",
                               "mend")
         else:
-            self.session.tell(f"Kept: {file.path} ({self._done}).", "good")
+            self.session.notify(f"Kept: {file.path} ({self._done}).", "good")
         self.session.open_sweep(file.path)
-        self.now_changed.emit()
+        self.step_changed.emit()
 
     def _throw_away(self, path: Path) -> None:
         if QFile.moveToTrash(str(path)):
-            self.session.tell(f"{path.name} went to the trash.", "know")
+            self.session.notify(f"{path.name} went to the trash.", "know")
             return
         aside = move_new(path, path.with_name(f"{path.name}.discarded"))
-        self.session.tell(f"There is no trash here: it was put aside as {aside}.", "know")
+        self.session.notify(f"There is no trash here: it was put aside as {aside}.", "know")
 
 
 def free_name(folder: Path, what: str) -> Path:

@@ -17,7 +17,7 @@ from PySide6.QtWidgets import (
 from bench.errors import ScaleUnknown
 from bench.services.boards import SIMULATED
 from bench.window.channel_rows import ChannelRows
-from bench.window.pages.page import Now, Page
+from bench.window.pages.page import NextStep, Page, PageStatus
 from bench.window.session import Session
 from bench.window.theme import Skin
 from bench.window.widgets import Card, button, label, scrolled
@@ -34,6 +34,7 @@ PAINT_MS = 33
 class WireUpPage(Page):
     """The board and its inputs."""
 
+    key = "wire_up"
     title = "Wire up"
 
     def __init__(self, session: Session) -> None:
@@ -179,29 +180,29 @@ class WireUpPage(Page):
     def undo_stack(self) -> QUndoStack:
         return self.bench.edits.undo_stack
 
-    def now(self) -> Now:
+    def next_step(self) -> NextStep:
         link = self.bench.link
         if not self.session.cautions_read:
-            return Now("Read the cautions and see to them first.",
-                       "Once per session; reading old recordings needs none of it.",
-                       "All of this is so")
+            return NextStep("Read the cautions and see to them first.",
+                            "Once per session; reading old recordings needs none of it.",
+                            "All of this is so")
         if link.state == "opening":
-            return Now("Opening the board…", "", "Stop", True)
+            return NextStep("Opening the board…", "", "Stop", True)
         if link.state == "recording":
-            return Now("A sweep is being recorded.", "", "Go to the sweep")
+            return NextStep("A sweep is being recorded.", "", "Go to the sweep")
         if link.state == "live":
             if link.lost:
-                return Now("The cable is out: plug it in again.", link.board_name)
+                return NextStep("The cable is out: plug it in again.", link.board_name)
             if link.source is None:
-                return Now("Waiting for the board to say what it is…",
-                           "Some boards take two seconds to start.", "Disconnect")
-            return Now("Press the pedal: both tracks should move.",
-                       "Give each input its name and role, then go on.", "Go to the sweep")
-        return Now("Choose your board and connect it.", "", "Connect",
-                   bool(self.board.currentText().strip()))
+                return NextStep("Waiting for the board to say what it is…",
+                                "Some boards take two seconds to start.", "Disconnect")
+            return NextStep("Press the pedal: both tracks should move.",
+                            "Give each input its name and role, then go on.", "Go to the sweep")
+        return NextStep("Choose your board and connect it.", "", "Connect",
+                        bool(self.board.currentText().strip()))
 
     def act(self) -> None:
-        action = self.now().action
+        action = self.next_step().action
         if action == "All of this is so":
             self.session.accept_cautions()
         elif action == "Connect":
@@ -209,19 +210,19 @@ class WireUpPage(Page):
         elif action in ("Stop", "Disconnect"):
             self.bench.disconnect_board()
         elif action:
-            self.go_to.emit("Sweep")
+            self.go_to.emit("sweep")
 
-    def standing(self) -> tuple[str, bool]:
+    def status(self) -> PageStatus:
         link = self.bench.link
         if link.lost:
-            return "cable is out", False
+            return PageStatus("cable is out", False)
         if link.state in ("live", "recording") and link.source is not None:
-            return link.source.board_name, True
-        return {"opening": "opening…", "live": "waiting for the board"}.get(
-            link.state, "not connected"), False
+            return PageStatus(link.source.board_name, True)
+        return PageStatus({"opening": "opening…", "live": "waiting for the board"}.get(
+            link.state, "not connected"), False)
 
-    def wear(self, skin: Skin) -> None:
-        self.rows.wear(skin)
+    def apply_theme(self, skin: Skin) -> None:
+        self.rows.apply_theme(skin)
 
     def shown(self) -> None:
         self._timer.start()
@@ -249,7 +250,7 @@ class WireUpPage(Page):
         self.board.setCurrentText(typed)
         self.board.blockSignals(False)
         self._show_kind()
-        self.now_changed.emit()
+        self.step_changed.emit()
 
     def _show_kind(self) -> None:
         simulated = self.board.currentText().strip() == SIMULATED
@@ -258,7 +259,7 @@ class WireUpPage(Page):
         for widget in (self.baud, self.baud_label, self.fed_by, self.fed_by_label):
             widget.setVisible(not simulated)
         self._pick_pedal(self.pedal.currentText())
-        self.now_changed.emit()
+        self.step_changed.emit()
 
     def _pick_pedal(self, name: str) -> None:
         self.bench.pedal = name
@@ -267,11 +268,11 @@ class WireUpPage(Page):
     def connect_board(self) -> None:
         """Connect the board that is named."""
         if not self.session.cautions_read:
-            self.session.tell("See to the cautions first, then say so.", "mend")
+            self.session.notify("See to the cautions first, then say so.", "mend")
             return
         name = self.board.currentText().strip()
         if not name:
-            self.session.tell("Name a board first: a port, a path, or simulated.", "mend")
+            self.session.notify("Name a board first: a port, a path, or simulated.", "mend")
             return
         scale = (self.full_scale.currentText(), self.reference.currentText()) if (
             self.unsaid.isVisible()) else None
@@ -311,7 +312,7 @@ class WireUpPage(Page):
             self.says.setText(" · ".join(t for t in (
                 source.board_name, f"{len(source.channels)} inputs", rate, scale) if t))
         self.rows.setEnabled(link.state in ("live", "idle"))
-        self.now_changed.emit()
+        self.step_changed.emit()
 
     def _paint(self) -> None:
         self.rows.paint()
