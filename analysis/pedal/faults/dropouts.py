@@ -164,9 +164,12 @@ def find_lone_dropouts(column: str, travel: Array, smooth: Array, noise: float,
 
     travel: shape (n,), %; smooth: shape (n,), the thinned running median, interpolated.
     """
-    move = np.abs(np.gradient(smooth))
+    from scipy.ndimage import maximum_filter1d
+
+    move = running_median(np.abs(np.gradient(smooth)), 3)
     near = max(3, int(0.03 / step_s))
-    limit = np.fmax(LEAST_DEPTH, SIGMAS * noise) + near * running_median(move, 3)
+    # Before and after a quick move too: the running median cuts its corner where it meets a stop.
+    limit = np.fmax(LEAST_DEPTH, SIGMAS * noise) + near * maximum_filter1d(move, 2 * near + 1)
     size = np.abs(travel - smooth)
     strong = size > limit
     if not strong.any():
