@@ -65,7 +65,6 @@ SPEAKS_OF: dict[Code, tuple[str, ...]] = {
     "return off the others": (DEAD_BAND,),
     "rest creeps": (DEAD_BAND,),
     "catches at rest": (RETURNS, DEAD_BAND),
-    "returns follow suit": (DEAD_BAND,),
     "costly dead band": (DEAD_BAND,),
     "step not known": (DEAD_BAND,),
     "nothing allowed for the car": (DEAD_BAND,),
@@ -74,8 +73,7 @@ SPEAKS_OF: dict[Code, tuple[str, ...]] = {
 }
 # Grave, yet only for want of readings: they leave a claim open and contradict none.
 UNSEEN = frozenset({"not enough", "few returns", "few rest readings", "short rest",
-                    "noise not measured", "not compared", "supply clipped",
-                    "returns follow suit"})
+                    "noise not measured", "not compared", "supply clipped"})
 # A promise is withdrawn for want of readings unless one of these is what withdrew it.
 WITHDRAWN_BY = frozenset({"no return", "step", "not settled", "clipping", "dead track",
                           "late track", "doubt", "foot at rest"})

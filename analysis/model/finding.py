@@ -26,7 +26,7 @@ SweepCode = Literal[
     "perhaps off at rest", "not compared", "one track", "third track alone", "overlooked track",
     "supply off nominal", "supply clipped", "supply not recorded", "supply read seldom",
     "reference contradicted", "promise withdrawn", "return off the others", "rest creeps",
-    "catches at rest", "returns follow suit", "costly dead band", "step not known",
+    "catches at rest", "costly dead band", "step not known",
     "step estimated", "nothing allowed for the car", "hum",
     "dead band stated", "pair measured", "shared short unseen",
     # Of the key-on log whose allowance the values carry.

@@ -26,17 +26,14 @@ OUTLIER_SIGNIFICANCE = 0.01
 TREND_SIGNIFICANCE = 0.005
 # A rise is carried on through the later key-ons while that costs no more than this, % of travel.
 CARRIED_PERCENT = 1.0
-# Fewer independent returns than this cannot carry a bound.
-LEAST_EFFECTIVE = 3.0
 # Lift-offs offered at once, and the time each takes in the guided plan.
 MORE_LIFT_OFFS, LIFT_OFF_SECONDS = 18, 4.8
 WITHDRAWN: SweepCode = "promise withdrawn"
 OUTLIER: SweepCode = "return off the others"
 CREEPS: SweepCode = "rest creeps"
 CATCHES: SweepCode = "catches at rest"
-FOLLOWS: SweepCode = "returns follow suit"
 # Every code under which a promise is withdrawn.
-WITHDRAWALS = frozenset({WITHDRAWN, OUTLIER, CREEPS, CATCHES, FOLLOWS})
+WITHDRAWALS = frozenset({WITHDRAWN, OUTLIER, CREEPS, CATCHES})
 
 
 @dataclass(frozen=True)
@@ -81,9 +78,6 @@ class Returns:
             return CATCHES, Reason("catches at rest", {
                 "times": self.catch.times, "returns": self.catch.of,
                 "apart_volts": self.catch.apart, "share": self.catch.share})
-        if self.effective < LEAST_EFFECTIVE:
-            return FOLLOWS, Reason("returns follow suit", {
-                "returns": self.count, "effective": self.effective})
         if law == "even" and np.isfinite(self.outlier):
             return OUTLIER, Reason("return off the others", {
                 "returns": self.count, "short_volts": self.furthest,
@@ -149,10 +143,7 @@ def judge_returns(lifts: Array, moved: float, times: Array, step: float, span: f
     itself = (whole - bare) * spread
     laws = {"even": scatter}
     for law in ("stick", "wide"):
-        if effective < LEAST_EFFECTIVE:
-            reach, factor = returns_bound(left, later, confidence, law, hidden)
-        else:
-            reach, factor = returns_bound(left, later, confidence, law, hidden, effective)
+        reach, factor = returns_bound(left, later, confidence, law, hidden, effective)
         laws[law] = Scatter(max(middle + reach - itself, scatter.volts), Reason("furthest return", {
             "returns": count, "effective": effective, "furthest_volts": float(lifts.max()),
             "factor": factor, "key_ons": later, "confidence": confidence, "law": law,

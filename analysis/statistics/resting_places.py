@@ -16,8 +16,10 @@ _COUNTS = (5, 8, 10, 13, 20, 30, 60)
 # normal samples pass it, and are better explained by two places, in 10 of 1000 (5 and 8 values) to
 # 20 of 1000 (13 and more).
 _APART = (15.2, 10.9, 8.3, 6.7, 6.7, 6.3, 6.0)
-# Correlation of neighbours that independent values pass in one sample of 50.
-_CORRELATED = (0.40, 0.47, 0.48, 0.46, 0.40, 0.34, 0.26)
+# Correlation counts from its lower 95 % bound on, one-sided, of a standard error of 1/sqrt(n).
+_CORRELATION_SURE = 1.645
+# Fewer are no sample to bound anything by; no sequence of 8 or more comes down to them.
+_LEAST_EFFECTIVE = 3.0
 # Those of the second place scatter by this share of its distance, beside the pedal's own scatter.
 _SECOND_SPREAD = 0.2
 # A step over what rounding to it hides: no law is denser than one value in a step.
@@ -146,10 +148,12 @@ def share_bound(seen: int, of: int, confidence: float) -> float:
 
 
 def effective_number(values: Array) -> float:
-    """Return how many independent values these are worth, in order of time.
+    """Return how many independent values these are worth at least, in order of time.
 
     n (1 - rho) / (1 + rho) of a sequence in which each follows the last (Bayley & Hammersley
-    1946); n while rho is within chance, and below 5 values.
+    1946), rho of neighbours, freed of the lean of short sequences, (1 + 4 rho)/n (Kendall 1954),
+    and taken at its lower 95 % bound: n while rho is within chance, and below 5 values. Never
+    less than 3.
     """
     count = values.size
     off = values - values.mean()
@@ -157,9 +161,9 @@ def effective_number(values: Array) -> float:
     if count < _COUNTS[0] or power <= 0:
         return float(count)
     rho = float(off[1:] @ off[:-1]) / power
-    if rho <= _limit(_CORRELATED, count):
-        return float(count)
-    return max(count * (1.0 - rho) / (1.0 + rho), 1.0)
+    rho = min(rho + (1.0 + 4.0 * rho) / count, 0.99) - _CORRELATION_SURE / np.sqrt(count)
+    worth = count * (1.0 - rho) / (1.0 + rho) if rho > 0 else float(count)
+    return float(max(worth, _LEAST_EFFECTIVE))
 
 
 def _limit(limits: tuple[float, ...], count: int) -> float:

@@ -69,12 +69,6 @@ def _catches(v: Values, face: Face) -> str:
             "again; until then the promise does not hold")
 
 
-def _follows(v: Values, face: Face) -> str:
-    return (f"each return lies where the last one lay: {v['returns']} of them are worth "
-            f"{v['effective']:.1f} independent ones, too few for a bound; sweep with more "
-            "lift-offs, and leave some minutes between two sweeps")
-
-
 def _off_the_others(v: Values, face: Face) -> str:
     return (f"one of {v['returns']} returns stopped {millivolts(v['short_volts'], 1)} short of the "
             f"others ({v['standard_deviations']:.1f} times the scatter), which is not even "
@@ -161,7 +155,6 @@ WORDS: dict[str, Words] = {
     "as told": lambda v, face: str(v["words"]),
     "rest creeps": _creeps,
     "catches at rest": _catches,
-    "returns follow suit": _follows,
     "return off the others": _off_the_others,
     "furthest return": _furthest,
     "even scatter": _even,

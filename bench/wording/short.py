@@ -57,7 +57,6 @@ PHRASES = {
     "return off the others": "one return stopped short of the others",
     "rest creeps": "rest creeps up from return to return",
     "catches at rest": "catches: it comes to rest at two places",
-    "returns follow suit": "each return lies where the last one lay: too few",
     "costly dead band": "a dead band that stops creep costs too much travel",
     "step not known": "the converter's step is not known",
     "nothing allowed for the car": "nothing is allowed for what the car adds",
@@ -129,7 +128,7 @@ def short_line(finding: Finding, times: int = 1, width: int = 76) -> str:
         who = f"track {finding.channel}:" if finding.channel and finding.code in (
             "noise not measured",) else ""
     text = f"{who} {phrase}".strip()
-    if finding.code in ("promise withdrawn", "returns follow suit", "costly dead band",
+    if finding.code in ("promise withdrawn", "costly dead band",
                         "step not known", "hum", "nothing allowed for the car") and finding.channel:
         text = f"track {finding.channel}: {phrase}"
     if finding.channel is None:

@@ -198,7 +198,6 @@ WORDS: dict[str, Words] = {
     "return off the others": _withdrawn,
     "rest creeps": _withdrawn,
     "catches at rest": _withdrawn,
-    "returns follow suit": _withdrawn,
     "costly dead band": _costly,
     "off at rest": _off_at_rest,
     "play": _play,
@@ -247,5 +246,5 @@ WORDS: dict[str, Words] = {
 # Their sentences open with the track.
 _BY_TRACK = frozenset({
     "promise withdrawn", "return off the others", "rest creeps", "catches at rest",
-    "returns follow suit", "costly dead band", "nothing allowed for the car", "hum",
+    "costly dead band", "nothing allowed for the car", "hum",
     "dead band stated", "step estimated", "no held full press", "noise not measured"})

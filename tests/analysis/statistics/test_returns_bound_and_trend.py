@@ -180,8 +180,15 @@ def test_returns_that_follow_each_other_are_worth_fewer():
     y = np.zeros(400)
     for k in range(1, 400):
         y[k] = 0.8 * y[k - 1] + x[k]
-    # n (1 - rho)/(1 + rho) = 44.4 for rho = 0.8; rho of 400 is known to 0.03.
-    assert effective_number(y) == pytest.approx(400 / 9, rel=0.35)
+    # n (1 - rho)/(1 + rho) of the lower bound of 0.8 + 4.2/400 - 1.645/20; rho is known to 0.03.
+    assert effective_number(y) == pytest.approx(400 * (1 - 0.7283) / 1.7283, rel=0.2)
+    # Independent values count as fewer in one case of twelve or fewer, and seldom as half as many.
+    worth = np.array([effective_number(dice.standard_normal(13)) for _ in range(2000)])
+    assert np.mean(worth < 13) < 0.09
+    assert np.mean(worth < 6.5) < 0.03
+    # A few that happen to rise are not taken for one; a ramp of 13 is worth four.
+    assert effective_number(np.array([0.0, 1.0, 2.0, 4.0, 5.0])) == 3.0
+    assert effective_number(np.cumsum(np.ones(13))) == pytest.approx(3.95, abs=0.2)
 
 
 def test_both_numbers_stand_side_by_side_and_the_safer_one_is_stated():
