@@ -9,7 +9,7 @@ from analysis.key_on.allowance import more_cycles
 from analysis.key_on.brake import brake_events
 from analysis.key_on.car import additions, contactor_of, hindrances
 from analysis.key_on.measured import Measured
-from analysis.key_on.notes import BRAKE_NOT_TOLD, log_notes
+from analysis.key_on.notes import BRAKE_NOT_TOLD, log_notes, returns_note
 from analysis.key_on.opening import SUPPLY_CLIPPED, gravest_first
 from analysis.key_on.results import BrakeEvent, KeyOnFindings
 from analysis.key_on.sentences import moved_findings, say
@@ -72,10 +72,13 @@ def analyse_key_on(recording: Recording, parameters: Parameters | None = None,
                                       f"{common.text[0].lower()}{common.text[1:]}")
     closed, unknown = contactor_of(recording, contactor)
     car = additions(tracks, parameters, hindrances(recording, closed, log.unread, known,
-                                             verdict.applied), known, log.lifts_logged)
+                                             verdict.applied), known, log.lifts_logged,
+                    {f.column: log.returns(f) for f in log.facts})
     if recording.supply is None and common.kind in ("ground offset", "mixed"):
         common = replace(common, text=f"{common.text} Or the supply sags: it was not logged.")
     notes = log_notes(recording, log.times, log.cycles, log.facts, log.settled.gaps.size)
+    if sweep is not None:
+        notes += returns_note(sweep.tracks, car)
     brakes = _brakes(log)
     if brakes is None:
         notes.append(BRAKE_NOT_TOLD)

@@ -5,7 +5,7 @@ the car adds when it closes is not in a log in which it stays open.
 """
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -16,11 +16,14 @@ from analysis.key_on.results import KeyOnFindings, TrackKeyOn, TrackVerdict, Unr
 from analysis.model.recording import CONTACTOR, Recording
 from analysis.model.safe_rounding import safely_rounded
 from analysis.parameters import Parameters
+from analysis.pedal.car_returns import CarReturns
 from analysis.pedal.dead_band import CarAddition
 
 # How a person reads it: the very words of the option and of the header.
 CONTACTOR_WORDS = {"open": "open", "closed": "closed", None: "not stated"}
 NEXT = "log again with the contactor closed: wheels off the ground, somebody at the disconnect"
+# Hindrances that leave the rest before key-on as it is.
+_NO_MATTER_AT_REST = ("contactor open", "contactor not stated")
 EVERY_READING = "every reading"
 STATE = (f"if the contactor closed at these key-ons, state it (--contactor closed, or on the page "
          f"In the car); else {NEXT}")
@@ -90,16 +93,22 @@ def hindrances(recording: Recording, contactor: str | None,
 
 def additions(tracks: Mapping[str, TrackKeyOn], parameters: Parameters,
               hindered: tuple[Hindrance, ...],
-              known: Iterable[Finding] = (), key_ons: int = 0) -> dict[str, CarAddition]:
+              known: Iterable[Finding] = (), key_ons: int = 0,
+              returns: Mapping[str, CarReturns] | None = None) -> dict[str, CarAddition]:
     """Return what counts as the car's part for each track; empty when a bound is missing.
 
     Not hindered: the measured bound. Otherwise the larger of it and the assumed allowance.
     known: what was found in the log; some of it lets no allowance be taken from it at all
-    (analysis.key_on.opening): then empty too. key_ons: how many the bounds are of.
+    (analysis.key_on.opening): then empty too. key_ons: how many the bounds are of. returns: of
+    the pedal as installed, by track; the contactor does not matter to them, whatever else hinders
+    does.
     """
     if withholding(known) or not all(np.isfinite(t.lift_bound_volts) for t in tracks.values()):
         return {}
-    return {name: _addition(track, parameters, hindered, key_ons) for name, track in tracks.items()}
+    sure = all(h.brief in _NO_MATTER_AT_REST for h in hindered)
+    return {name: replace(_addition(track, parameters, hindered, key_ons),
+                          returns=(returns or {}).get(name) if sure else None)
+            for name, track in tracks.items()}
 
 
 def _addition(track: TrackKeyOn, parameters: Parameters,

@@ -35,6 +35,7 @@ from analysis.key_on.track_context import limits_of, pair_gain, track_facts
 from analysis.key_on.verdict import furthest, stays_beyond
 from analysis.model.recording import Array, Channel, Recording
 from analysis.parameters import Parameters
+from analysis.pedal.car_returns import CarReturns
 from analysis.pedal.findings import Findings
 from analysis.pedal.settings import Setting
 from analysis.signal.spectrum import find_tones
@@ -219,6 +220,22 @@ class Measured:
         before = np.array([c.before_volts for c in self.per_track[fact.column]])
         return rest_moved(before, self.sweep.tracks[fact.column], self.parameters,
                           self.recording.channel(fact.column).step_volts)
+
+    def returns(self, fact: TrackFacts) -> CarReturns:
+        """Return the rest before each key-on that follows a press: a return as installed.
+
+        A key-on without a press since the last one finds the pedal where it lay. Only presses
+        count that something states: what the car lifts is no return.
+        """
+        ends = np.array([p.end_s for p in self.presses if p.stated])
+        kept, last_s = [], -np.inf
+        for cycle in self.cycles:
+            level = cycle.tracks[fact.column].before_volts
+            if np.isfinite(level) and np.any((ends > last_s) & (ends <= cycle.on_s)):
+                kept.append((level, cycle.on_s))
+                last_s = cycle.on_s
+        levels, times = np.array(kept).reshape(-1, 2).T
+        return CarReturns(levels, times, self.recording.channel(fact.column).step_volts)
 
     def _per_degree(self, channel: Channel, cycles: list[TrackCycle]) -> Interval | None:
         quietest = _least([v for c in cycles for v in (c.noise_before_volts, c.noise_after_volts)])

@@ -1,6 +1,6 @@
 """What is missing or weak in a key-on log, as notes: nothing of it changes a verdict."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 import numpy as np
 
@@ -8,6 +8,9 @@ from analysis.key_on.cycles import KeyTimes
 from analysis.key_on.presses import TrackFacts
 from analysis.key_on.results import KeyCycle
 from analysis.model.recording import Recording
+from analysis.pedal.car_returns import enough_in_the_car, installed
+from analysis.pedal.dead_band import CarAddition
+from analysis.pedal.tracks import TrackFindings
 
 BRAKE_NOT_TOLD = (
     "The brake line never changed, the track is not there, or full travel is unknown: brake and "
@@ -48,3 +51,18 @@ def log_notes(recording: Recording, times: KeyTimes, cycles: Sequence[KeyCycle],
 def _cycles(numbers: Sequence[int]) -> str:
     first = ", ".join(map(str, numbers[:-1]))
     return f"cycles {first} and {numbers[-1]}" if first else f"cycle {numbers[-1]}"
+
+
+def returns_note(swept: Mapping[str, TrackFindings], car: Mapping[str, CarAddition]) -> list[str]:
+    """Return what the returns in the car stand for beside those of the sweep, or nothing."""
+    for name, addition in car.items():
+        track, here = swept.get(name), addition.returns
+        if track is None or here is None or not here.levels.size:
+            continue
+        counted = int(here.levels.size)
+        if installed(track, here) is not None:
+            return [f"{counted} key-ons followed a press: as returns of the pedal as installed "
+                    f"they stand in the dead band for the {track.rest_levels.size} of the sweep."]
+        return [f"{counted} of {enough_in_the_car(track)} key-ons that follow a press are logged; "
+                "from then on they stand in the dead band for the returns of the sweep."]
+    return []

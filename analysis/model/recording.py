@@ -247,3 +247,15 @@ class Recording:
         volts *= self.nominal_volts
         volts /= supply
         return volts
+
+
+def looks_at(recording: Recording) -> int:
+    """Return how many times dead bands were read off this sweep as it grew, 1 or more.
+
+    Each time lift-offs are added (`sweep --more`) somebody has looked at what came before.
+    """
+    joined = recording.extra.get("joined")
+    if not isinstance(joined, dict):
+        return 1
+    looks = joined.get("looks", 2)
+    return looks if isinstance(looks, int) and 2 <= looks <= 1000 else 2

@@ -11,6 +11,7 @@ import numpy as np
 from analysis.model.finding import Reason, SweepCode
 from analysis.model.safe_rounding import safely_rounded
 from analysis.parameters import Parameters
+from analysis.pedal.car_returns import CarReturns, installed
 from analysis.pedal.returns import WITHDRAWN, Returns, judge_returns, not_covered, offer_more
 from analysis.pedal.tracks import TrackFindings, wider_for_few
 from analysis.statistics import bounds
@@ -75,13 +76,15 @@ class CarAddition(_Grounded):
     """Hold what the car adds to one track as a key-on log has it, volts towards pressed.
 
     basis: "measured", or "assumed" where the log does not carry a smaller one. key_ons: of how
-    many a measured one is a bound, 0 where nobody counted.
+    many a measured one is a bound, 0 where nobody counted. returns: of the pedal as installed,
+    None where the log cannot tell them.
     """
 
     volts: float
     why: str
     basis: str = "measured"
     key_ons: int = 0
+    returns: CarReturns | None = None
 
 
 @dataclass(frozen=True)
@@ -295,18 +298,22 @@ def dead_band(
             seen.count, parameters.key_ons, 1.0 - parameters.confidence, parameters.returns
         ),
     )
-    return _with_offer(band, seen, parameters, track.span.value)
+    return _with_offer(band, seen, parameters, track, car)
 
 
 def _with_offer(band: DeadBand, seen: Returns | None, parameters: Parameters,
-                span: float) -> DeadBand:
+                track: TrackFindings, car: CarAddition | None) -> DeadBand:
     """Return the dead band with the offer of more lift-offs where they would pay."""
-    if seen is None or band.weak is not None or not np.isfinite(band.lost_travel_percent):
+    if (seen is None or band.weak is not None or not np.isfinite(band.lost_travel_percent)
+            or installed(track, None if car is None else car.returns) is not None):
         return band
-    offer = offer_more(seen, parameters.returns, parameters.key_ons, 1.0 - parameters.confidence)
+    # The looks at one pedal share the risk: the next one has one part in so many.
+    shared = _returns_risk(parameters, car) / (track.looks + 1)
+    offer = offer_more(seen, parameters.returns, parameters.key_ons, shared)
     if offer is None:
         return band
-    saved = 100.0 * (seen.scatter[parameters.returns].volts - offer.scatter_volts) / span
+    saved = 100.0 * (seen.scatter[parameters.returns].volts - offer.scatter_volts) / (
+        track.span.value)
     if saved < WORTH_PERCENT:
         return band
     return replace(band, more_lift_offs=offer.more, more_seconds=offer.seconds,
@@ -331,14 +338,27 @@ def returns_of(track: TrackFindings, parameters: Parameters,
     """Return what the returns of a track say of later ones; None with too few of them."""
     if track.rest_levels.size < LEAST_RETURNS:
         return None
+    rest = track.rest.value if np.isfinite(track.rest.value) else np.median(track.rest_levels)
+    risk, sign = _returns_risk(parameters, car), sign_of(track)
+    if (here := installed(track, None if car is None else car.returns)) is not None:
+        # Two converters read the two rests.
+        between = parameters.converter_error_steps * here.step_volts
+        return judge_returns(sign * (here.levels - rest) + between, 0.0, here.times_s,
+                             max(track.step_volts, here.step_volts), track.span.value,
+                             parameters.key_ons, risk, in_car=True)
+    # Who looked before and then asked for more had a chance to be wrong each time.
+    return judge_returns(sign * (track.rest_levels - rest), _drift_seen(track), track.rest_times_s,
+                         track.step_volts, track.span.value, parameters.key_ons,
+                         risk / track.looks)
+
+
+def _returns_risk(parameters: Parameters, car: CarAddition | None) -> float:
+    """Return the share of the allowed risk that the returns have."""
     risk = 1.0 - parameters.confidence
     if _car(parameters, car).basis == "measured":
         # What the car adds is then a bound with a risk of its own: the promise is shared.
         risk *= 1.0 - CAR_SHARE
-    rest = track.rest.value if np.isfinite(track.rest.value) else np.median(track.rest_levels)
-    lifts = sign_of(track) * (track.rest_levels - rest)
-    return judge_returns(lifts, _drift_seen(track), track.rest_times_s, track.step_volts,
-                         track.span.value, parameters.key_ons, (1.0 - NOISE_SHARE) * risk)
+    return (1.0 - NOISE_SHARE) * risk
 
 
 def _returns(track: TrackFindings, parameters: Parameters,

@@ -5,7 +5,7 @@ scatter (statistics.returns_bound.LAWS). Method: docs/method_deadband.md, "Retur
 """
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -117,12 +117,13 @@ def _largest(count: int) -> float:
 
 
 def judge_returns(lifts: Array, moved: float, times: Array, step: float, span: float, later: int,
-                  risk: float) -> Returns:
+                  risk: float, in_car: bool = False) -> Returns:
     """Return what returns say of so many later ones, all of them with that risk.
 
     lifts: shape (n,), n of 3 or more, in order of time, volts towards pressed from their median.
     moved: how far a straight line through them moved, NaN or 0 when within chance. times: shape
-    (n,), seconds. step, span: volts. risk: between 0 and 1.
+    (n,), seconds. step, span: volts. risk: between 0 and 1. in_car: they are
+    of the pedal as installed. Lines are never below 0: it may rest further from pressed there.
     """
     count, confidence = int(lifts.size), 1.0 - risk
     middle, left = float(np.mean(lifts)), lifts - np.mean(lifts)
@@ -141,20 +142,22 @@ def judge_returns(lifts: Array, moved: float, times: Array, step: float, span: f
     whole = bounds.prediction_factor(count, later, confidence, degrees)
     bare = bounds.prediction_factor(count, later, confidence, degrees, True)
     itself = (whole - bare) * spread
-    laws = {"even": scatter}
+    scale = lean_scale(left, hidden)
+    laws = {"even": replace(scatter, volts=max(scatter.volts, 0.0))}
     for law in ("stick", "wide"):
         reach, factor = returns_bound(left, later, confidence, law, hidden, effective)
-        laws[law] = Scatter(max(middle + reach - itself, scatter.volts), Reason("furthest return", {
+        line = max(middle + reach - itself, scatter.volts, 0.0)
+        laws[law] = Scatter(line, Reason("furthest return", {
             "returns": count, "effective": effective, "furthest_volts": float(lifts.max()),
             "factor": factor, "key_ons": later, "confidence": confidence, "law": law,
-            "scale_volts": lean_scale(left, hidden)}))
+            "scale_volts": scale, "in_car": in_car}))
     drift = max(1.5 * abs(moved), carried if carried <= CARRIED_PERCENT / 100 * span else 0.0)
     size = max(abs(moved), rise)
     return Returns(
         count, laws, itself,
         Reason("middle of returns", {"returns": count, "times_scatter": whole - bare}),
         drift, _drift_why(size, carried, drift, later, count), rise, carried, span, effective,
-        catch, _outlier(left, spread, step), float(left.max()), lean_scale(left, hidden))
+        catch, _outlier(left, spread, step), float(left.max()), scale)
 
 
 def not_covered(count: int, later: int, risk: float, law: str) -> tuple[Reason, ...]:

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from analysis.model.estimate import Estimate
-from analysis.model.recording import Array, Channel, Recording
+from analysis.model.recording import Array, Channel, Recording, looks_at
 from analysis.pedal.travel import Ends
 from analysis.signal.hum import hum_of
 from analysis.signal.noise import BIN_MIDDLES
@@ -63,6 +63,7 @@ class TrackFindings:
     step_s: usual time between the track's own readings in seconds; NaN when not known.
     hum: the tone that makes up most of its noise at rest, None without one.
     rest_repeats, full_repeats: how well both levels repeat on one board (standard uncertainty).
+    looks: how many times somebody read a dead band off this sweep as it grew (`looks_at`).
     """
 
     column: str
@@ -91,6 +92,7 @@ class TrackFindings:
     hum: Tone | None = None
     rest_repeats: float = float("nan")
     full_repeats: float = float("nan")
+    looks: int = 1
 
     @property
     def least_rest_s(self) -> float:
@@ -284,7 +286,8 @@ def measure_track(recording: Recording, channel: Channel, volts: Array, trusted:
         rest_repeats=repeats(levels, noise, sum(p.rows for p in kept), step_volts),
         full_repeats=repeats(full_levels, noise, sum(p.rows for p in found.holds), step_volts),
         hum=hum_of(volts, trusted, (p.core for p in found.rests), recording.step_s, noise,
-                   step_volts))
+                   step_volts),
+        looks=looks_at(recording))
 
 
 def _median_estimate(levels: Array, kept: tuple[Plateau, ...] | list[Plateau], noise: float,

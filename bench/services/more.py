@@ -5,7 +5,7 @@ from pathlib import Path
 
 import numpy as np
 
-from analysis.model.recording import Mark, Recording
+from analysis.model.recording import Mark, Recording, looks_at
 from bench.errors import BadFile
 from bench.files.recording_file import free_path, read_recording
 from bench.files.recording_writer import write_recording
@@ -52,5 +52,6 @@ def joined_recording(first: Recording, second: Recording, path: Path, more: Path
         first, time_s=np.concatenate([first.time_s, second.time_s + shift]),
         channels=tuple(channels), marks=marks, complete=first.complete and second.complete,
         extra={**first.extra, "joined": {"first": path.name, "more": more.name,
-                                         "rows_of_first": first.rows}})
+                                         "rows_of_first": first.rows,
+                                         "looks": looks_at(first) + 1}})
 

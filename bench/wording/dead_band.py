@@ -79,8 +79,9 @@ def _off_the_others(v: Values, face: Face) -> str:
 def _furthest(v: Values, face: Face) -> str:
     worth = "" if v["effective"] >= v["returns"] else (
         f", as {v['effective']:.1f} independent ones because each lies near the last")
-    return (f"the furthest of {v['returns']} returns{worth} lay "
-            f"{millivolts(v['furthest_volts'], 2)} from the median; {v['factor']:.2f} times their "
+    where, whence = (" in the car", "the rest of the sweep") if v["in_car"] else ("", "the median")
+    return (f"the furthest of {v['returns']} returns{where}{worth} lay "
+            f"{millivolts(v['furthest_volts'], 2)} from {whence}; {v['factor']:.2f} times their "
             f"scale of {millivolts(v['scale_volts'], 2)} on top holds {v['key_ons']} key-ons with "
             f"{100 * v['confidence']:.1f} % confidence {HEADS[v['law']]}")
 

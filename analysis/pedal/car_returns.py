@@ -1,0 +1,36 @@
+"""Returns of the pedal as installed, from a key-on log, and when they stand for the bench's."""
+
+from dataclasses import dataclass
+
+from analysis.model.recording import Array
+from analysis.pedal.tracks import TrackFindings
+
+# Fewer returns in the car never stand for those of the bench (common practice, no source).
+ADVISED_CAR_RETURNS = 10
+
+
+@dataclass(frozen=True)
+class CarReturns:
+    """Hold the rest of one track before each key-on that follows a press: returns as installed.
+
+    levels: shape (n,), volts at nominal supply, in order of time; times_s: shape (n,).
+    step_volts: of the log's converter.
+    """
+
+    levels: Array
+    times_s: Array
+    step_volts: float
+
+
+def enough_in_the_car(track: TrackFindings) -> int:
+    """Return how many returns in the car take the place of the bench's: as many, 10 or more."""
+    return max(ADVISED_CAR_RETURNS, int(track.rest_levels.size))
+
+
+def installed(track: TrackFindings, here: CarReturns | None) -> CarReturns | None:
+    """Return the returns in the car where they take the place of the bench's, else None.
+
+    The pedal as installed, warm and shaken, is the one that the promise is of.
+    """
+    enough = here is not None and here.levels.size >= enough_in_the_car(track)
+    return here if enough else None
