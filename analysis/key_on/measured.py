@@ -234,8 +234,8 @@ class Measured:
             if np.isfinite(level) and np.any((ends > last_s) & (ends <= cycle.on_s)):
                 kept.append((level, cycle.on_s))
                 last_s = cycle.on_s
-        levels, times = np.array(kept).reshape(-1, 2).T
-        return CarReturns(levels, times, self.recording.channel(fact.column).step_volts)
+        return CarReturns(tuple(level for level, _ in kept), tuple(at for _, at in kept),
+                          self.recording.channel(fact.column).step_volts)
 
     def _per_degree(self, channel: Channel, cycles: list[TrackCycle]) -> Interval | None:
         quietest = _least([v for c in cycles for v in (c.noise_before_volts, c.noise_after_volts)])

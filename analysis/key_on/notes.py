@@ -57,9 +57,9 @@ def returns_note(swept: Mapping[str, TrackFindings], car: Mapping[str, CarAdditi
     """Return what the returns in the car stand for beside those of the sweep, or nothing."""
     for name, addition in car.items():
         track, here = swept.get(name), addition.returns
-        if track is None or here is None or not here.levels.size:
+        if track is None or here is None or not here.levels:
             continue
-        counted = int(here.levels.size)
+        counted = len(here.levels)
         if installed(track, here) is not None:
             return [f"{counted} key-ons followed a press: as returns of the pedal as installed "
                     f"they stand in the dead band for the {track.rest_levels.size} of the sweep."]

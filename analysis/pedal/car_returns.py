@@ -2,7 +2,6 @@
 
 from dataclasses import dataclass
 
-from analysis.model.recording import Array
 from analysis.pedal.tracks import TrackFindings
 
 # Fewer returns in the car never stand for those of the bench (common practice, no source).
@@ -13,12 +12,12 @@ ADVISED_CAR_RETURNS = 10
 class CarReturns:
     """Hold the rest of one track before each key-on that follows a press: returns as installed.
 
-    levels: shape (n,), volts at nominal supply, in order of time; times_s: shape (n,).
-    step_volts: of the log's converter.
+    levels: volts at nominal supply, in order of time; times_s: as many, seconds. step_volts: of the
+    log's converter.
     """
 
-    levels: Array
-    times_s: Array
+    levels: tuple[float, ...]
+    times_s: tuple[float, ...]
     step_volts: float
 
 
@@ -32,5 +31,5 @@ def installed(track: TrackFindings, here: CarReturns | None) -> CarReturns | Non
 
     The pedal as installed, warm and shaken, is the one that the promise is of.
     """
-    enough = here is not None and here.levels.size >= enough_in_the_car(track)
+    enough = here is not None and len(here.levels) >= enough_in_the_car(track)
     return here if enough else None

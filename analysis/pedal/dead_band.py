@@ -343,7 +343,8 @@ def returns_of(track: TrackFindings, parameters: Parameters,
     if (here := installed(track, None if car is None else car.returns)) is not None:
         # Two converters read the two rests.
         between = parameters.converter_error_steps * here.step_volts
-        return judge_returns(sign * (here.levels - rest) + between, 0.0, here.times_s,
+        return judge_returns(sign * (np.array(here.levels) - rest) + between, 0.0,
+                             np.array(here.times_s),
                              max(track.step_volts, here.step_volts), track.span.value,
                              parameters.key_ons, risk, in_car=True)
     # Who looked before and then asked for more had a chance to be wrong each time.

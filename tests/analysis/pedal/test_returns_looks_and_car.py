@@ -65,8 +65,8 @@ def test_whoever_asks_for_more_only_when_the_first_answer_is_dear_keeps_the_risk
 
 
 def car_with(levels, step=5.0 / 4096):
-    return CarAddition(0.03, "an allowance", "assumed",
-                       CarReturns(np.asarray(levels), 600.0 * np.arange(len(levels)), step))
+    returns = CarReturns(tuple(levels), tuple(600.0 * np.arange(len(levels))), step)
+    return CarAddition(0.03, "an allowance", "assumed", returns=returns)
 
 
 def test_returns_in_the_car_replace_those_of_the_bench_when_there_are_as_many():
@@ -147,7 +147,7 @@ def sweep():
 
 def test_a_log_counts_the_key_ons_that_follow_a_stated_press(sweep):
     found = analyse_key_on(log_of(sweep, 16), sweep=sweep)
-    counted = {n: c.returns.levels.size for n, c in found.car.items()}
+    counted = {n: len(c.returns.levels) for n, c in found.car.items()}
     # The first key-on follows no press that the log holds.
     assert counted == {"a": 15, "b": 15}
     assert any("15 key-ons followed a press" in n for n in found.notes)
@@ -157,6 +157,6 @@ def test_a_log_counts_the_key_ons_that_follow_a_stated_press(sweep):
 
 def test_a_pedal_that_nobody_pressed_shows_one_return_however_many_key_ons(sweep):
     found = analyse_key_on(log_of(sweep, 6, pressed=False), sweep=sweep)
-    assert all(c.returns.levels.size == 0 for c in found.car.values())
+    assert all(not c.returns.levels for c in found.car.values())
     few = analyse_key_on(log_of(sweep, 6), sweep=sweep)
     assert any("5 of 13 key-ons that follow a press" in n for n in few.notes)
