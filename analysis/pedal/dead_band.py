@@ -12,8 +12,9 @@ from analysis.model.finding import Reason, SweepCode
 from analysis.model.safe_rounding import safely_rounded
 from analysis.parameters import Parameters
 from analysis.pedal.car_returns import CarReturns, installed
+from analysis.pedal.drift import drift_seen
 from analysis.pedal.returns import WITHDRAWN, Returns, judge_returns, not_covered, offer_more
-from analysis.pedal.tracks import TrackFindings, wider_for_few
+from analysis.pedal.tracks import TrackFindings
 from analysis.statistics import bounds
 from analysis.statistics.returns_bound import LAWS
 
@@ -32,8 +33,6 @@ UNSEEN_UPCROSSINGS_PER_S = 500.0
 # Hysteresis: held exactly between both levels for so long, noise switches less than once.
 CHATTER_SECONDS = 1.0
 LEAST_HYSTERESIS_STEPS = 2.0
-# A drift counts when a steady pedal would show it once in a hundred sweeps.
-DRIFT_SIGNIFICANCE = 0.01
 # More lift-offs are offered when they save so much of travel (common practice, no source).
 WORTH_PERCENT = 0.3
 SIGMA_CONFIDENCE = 0.95
@@ -348,7 +347,7 @@ def returns_of(track: TrackFindings, parameters: Parameters,
                              max(track.step_volts, here.step_volts), track.span.value,
                              parameters.key_ons, risk, in_car=True)
     # Who looked before and then asked for more had a chance to be wrong each time.
-    return judge_returns(sign * (track.rest_levels - rest), _drift_seen(track), track.rest_times_s,
+    return judge_returns(sign * (track.rest_levels - rest), drift_seen(track, sign), track.rest_times_s,
                          track.step_volts, track.span.value, parameters.key_ons,
                          risk / track.looks)
 
@@ -377,23 +376,6 @@ def _returns(track: TrackFindings, parameters: Parameters,
     return (BudgetItem(names[0], scatter.volts, "measured", scatter.why),
             BudgetItem(names[1], seen.middle_volts, "measured", seen.middle_why),
             BudgetItem(names[2], seen.drift_volts, "measured", seen.drift_why))
-
-
-def _drift_seen(track: TrackFindings) -> float:
-    """Return how far rest moved during the sweep, volts towards pressed; 0 when within chance."""
-    from scipy.special import stdtrit
-
-    count = int(track.rest_levels.size)
-    drift = track.drift_volts_per_minute
-    if count < 5 or not np.isfinite(drift.value) or not np.isfinite(drift.uncertainty):
-        return 0.0
-    # Student's t counts by itself that the returns are few.
-    error = drift.uncertainty / wider_for_few(count - 2)
-    limit = float(stdtrit(count - 2, 1.0 - DRIFT_SIGNIFICANCE / 2.0)) * error
-    moved = drift.value * float(np.ptp(track.rest_times_s)) / 60.0
-    # Less than a step is what rounding makes of a level near the edge of a step.
-    return sign_of(track) * moved if (
-        abs(drift.value) > limit and abs(moved) > track.step_volts) else 0.0
 
 
 def _ground(parameters: Parameters, *names: str) -> str:
