@@ -347,9 +347,9 @@ def returns_of(track: TrackFindings, parameters: Parameters,
                              max(track.step_volts, here.step_volts), track.span.value,
                              parameters.key_ons, risk, in_car=True)
     # Who looked before and then asked for more had a chance to be wrong each time.
-    return judge_returns(sign * (track.rest_levels - rest), drift_seen(track, sign), track.rest_times_s,
-                         track.step_volts, track.span.value, parameters.key_ons,
-                         risk / track.looks)
+    return judge_returns(sign * (track.rest_levels - rest), drift_seen(track, sign),
+                         track.rest_times_s, track.step_volts, track.span.value,
+                         parameters.key_ons, risk / track.looks)
 
 
 def _returns_risk(parameters: Parameters, car: CarAddition | None) -> float:
