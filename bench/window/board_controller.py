@@ -153,7 +153,7 @@ class BoardController(QObject):
 
         if isinstance(board, SimulatedPedalBoard):
             return plan_of(board.prompts, cycles, float(board.recording.time_s[-1]))
-        return guided_plan(cycles, quick) if board.needs_care else None
+        return guided_plan(cycles, quick, alone=not cycles) if board.needs_care else None
 
     def _source_came(self) -> None:
         source = self.link.source

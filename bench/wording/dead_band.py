@@ -4,6 +4,8 @@ import math
 
 from analysis.model.finding import Reason
 from analysis.model.safe_rounding import safely_rounded
+from analysis.pedal.findings import Findings
+from analysis.pedal.returns import MORE_LIFT_OFFS
 from bench.wording.face import Face, Values, Words, millivolts
 from bench.wording.reasons import in_words
 
@@ -45,6 +47,18 @@ def more_would_pay(v: Values, face: Face) -> str:
     return (f" {v['more_lift_offs']} more lift-offs, {v['more_seconds']:.0f} s: the dead band "
             f"falls from {v['lost_travel_percent']:.1f} to about "
             f"{v['more_lost_travel_percent']:.1f} % of travel{face.of(' (sweep --add-to)', '')}.")
+
+
+def added_words(findings: Findings, name: str) -> str:
+    """Return what to add lift-offs to, and what they would save where that is known."""
+    bands = [b for b in findings.dead_bands.values() if b.more_lift_offs]
+    text = f"Only add {MORE_LIFT_OFFS} quick lift-offs to {name}"
+    if not bands:
+        return text
+    best = max(bands, key=lambda b: b.lost_travel_percent - b.more_lost_travel_percent)
+    return (f"{text} ({best.more_seconds:.0f} s): the dead band falls from "
+            f"{best.lost_travel_percent:.1f} to about {best.more_lost_travel_percent:.1f} % of "
+            "travel")
 
 
 def level(rest_volts: float, volts: object) -> str:

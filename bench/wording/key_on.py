@@ -8,6 +8,7 @@ from analysis.evidence.key_on import KNOWN, NO_POWER, SAME_PEDAL
 from analysis.key_on.allowance import ENOUGH_CYCLES
 from analysis.key_on.opening import BRIEF, HINDERS, HOLES
 from analysis.key_on.results import KeyOnFindings
+from analysis.model.finding import Finding
 from bench.wording.short import short_line, shortened
 
 # Saved volts, and share of the bound that is left, below which more key-ons are worth the time.
@@ -43,8 +44,8 @@ def power_line(findings: KeyOnFindings, claims: Iterable[Claim]) -> str:
              "of start of travel")
     # What was too short to open the verdict is told beside it, where it matters.
     brief = "".join(
-        f" In {f.values['places']:.0f} hole{'s' * (f.values['places'] != 1)} of up to "
-        f"{1000 * f.values['longest_s']:.0f} ms a lift would not have been seen."
+        f" In {_number(f, 'places'):.0f} hole{'s' * (_number(f, 'places') != 1)} of up to "
+        f"{1000 * _number(f, 'longest_s'):.0f} ms a lift would not have been seen."
         for f in findings.found if f.code == HOLES)
     return f"{NO_POWER_SEEN} in this log{short}.{brief}"
 
@@ -98,6 +99,12 @@ def _what_more_would_save(findings: KeyOnFindings) -> list[tuple[int, str]]:
         return []
     return [(0, f"{ENOUGH_CYCLES - logged} more key-ons like these would bring track "
                 f"{best.column}'s {1000 * now:.0f} mV to about {1000 * then:.0f} mV")]
+
+
+def _number(found: Finding, name: str) -> float:
+    value = found.values[name]
+    assert isinstance(value, int | float)
+    return float(value)
 
 
 def _times(count: int) -> str:

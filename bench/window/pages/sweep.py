@@ -6,6 +6,7 @@ from pathlib import Path
 from PySide6.QtCore import QFile, QStandardPaths, Qt, QTimer
 from PySide6.QtGui import QColor
 from PySide6.QtWidgets import (
+    QCheckBox,
     QGridLayout,
     QHBoxLayout,
     QLineEdit,
@@ -15,7 +16,10 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
+from analysis.pedal.returns import MORE_LIFT_OFFS
+from bench.errors import BenchError
 from bench.plots.live import GrowingPair
+from bench.services.more import join
 from bench.services.record import Order, Plan, Prompt, guided_plan
 from bench.services.saving import free_path, move_new
 from bench.window.board_controller import RETRY_S
@@ -26,6 +30,7 @@ from bench.window.plan_strip import PlanStrip
 from bench.window.session import Session
 from bench.window.theme import Skin
 from bench.window.widgets import Card, button, label
+from bench.wording.dead_band import added_words
 
 PAINT_MS = 25
 PAIR_EVERY = 2  # the pair changes little from one painting to the next, and costs as much
@@ -48,6 +53,7 @@ class SweepPage(Page):
         self._asking = False
         self._done = ""
         self._kept: Path | None = None
+        self._extends: Path | None = None
         outer = QVBoxLayout(self)
         outer.setContentsMargins(12, 12, 12, 12)
         outer.setSpacing(10)
@@ -67,6 +73,7 @@ class SweepPage(Page):
         self.link.notified.connect(self._notified)
         self.link.taken.connect(self._taken)
         session.findings_changed.connect(self.step_changed)
+        session.findings_changed.connect(self._offer)
         self.bench.edits.changed.connect(self._forget_plots)
         self._changed()
 
@@ -96,6 +103,12 @@ class SweepPage(Page):
             "sweep/folder", QStandardPaths.writableLocation(
                 QStandardPaths.StandardLocation.DocumentsLocation) or str(Path.home()))))
         self.folder.setAccessibleName("Folder the recording goes to")
+        self.adding = QCheckBox("")
+        self.adding.setToolTip("Both files are kept; a new one beside the sweep has the two "
+                               "together. More lift-offs make the bound on later ones narrower.")
+        self.adding.toggled.connect(lambda _on: self._show_plan())
+        self.adding.hide()
+        grid.addWidget(self.adding, 2, 1, 1, 5)
         grid.addWidget(label("Into folder"), 1, 0)
         grid.addWidget(self.folder, 1, 1, 1, 5)
         card.body.addWidget(self.setup)
@@ -207,7 +220,25 @@ class SweepPage(Page):
         order = Order("sweep", free_name(folder, "sweep"), self.name.text().strip(),
                       self.bench.edits.options(), retry_s=RETRY_S, number=True,
                       fed_by=self.bench.said_feed)
-        self.bench.record(order, self.cycles.value(), self.quick.value())
+        self._extends = self.session.path if self._adds else None
+        if self._adds:
+            self.bench.record(order, 0, MORE_LIFT_OFFS)
+        else:
+            self.bench.record(order, self.cycles.value(), self.quick.value())
+
+    @property
+    def _adds(self) -> bool:
+        """Return whether lift-offs are to be added to the sweep on show."""
+        return self.adding.isChecked() and self.adding.isVisibleTo(self)
+
+    def _offer(self) -> None:
+        """Offer to add lift-offs to the sweep on show, with what they would save."""
+        findings, path = self.session.findings, self.session.path
+        self.adding.setVisible(findings is not None and path is not None)
+        self.adding.setChecked(False)
+        if findings is not None and path is not None:
+            self.adding.setText(added_words(findings, path.name))
+        self._show_plan()
 
     def stop_and_keep(self) -> None:
         """End the sweep; its file is closed properly."""
@@ -256,7 +287,8 @@ class SweepPage(Page):
 
     def _show_plan(self) -> None:
         if not self._recording:
-            self._plan = guided_plan(self.cycles.value(), self.quick.value())
+            self._plan = (guided_plan(0, MORE_LIFT_OFFS, alone=True) if self._adds else
+                          guided_plan(self.cycles.value(), self.quick.value()))
             self.strip.show_plan(self._plan)
 
     def _forget_plots(self) -> None:
@@ -328,8 +360,21 @@ class SweepPage(Page):
                               "mend")
         else:
             self.session.notify(f"Kept: {file.path} ({self._done}).", "good")
-        self.session.open_sweep(file.path)
+        self.session.open_sweep(self._with_more(file.path))
         self.step_changed.emit()
+
+    def _with_more(self, path: Path) -> Path:
+        """Return what is to be opened: the sweep, or the two together where it adds to one."""
+        first, self._extends = self._extends, None
+        if first is None:
+            return path
+        try:
+            self._kept = join(first, path)
+        except BenchError as error:
+            self.session.trouble(str(error))
+            return path
+        self.session.notify(f"{first.name} and the lift-offs together: {self._kept}", "good")
+        return self._kept
 
     def _throw_away(self, path: Path) -> None:
         if QFile.moveToTrash(str(path)):
