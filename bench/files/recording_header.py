@@ -225,10 +225,11 @@ def _pair(key: str, value: object) -> str:
 
 
 def _key(key: str) -> str:
-    return key if _BARE_KEY.match(key) else _quoted(key)
+    return key if _BARE_KEY.match(key) else toml_text(key)
 
 
-def _quoted(text: str) -> str:
+def toml_text(text: str) -> str:
+    """Return a text as a basic TOML string."""
     # A JSON string is a TOML basic string, but for DEL and for lone surrogates.
     clean = text.encode("utf-8", "replace").decode("utf-8")
     return json.dumps(clean, ensure_ascii=False).replace("\x7f", "\\u007f")
@@ -252,4 +253,4 @@ def _toml(value: object) -> str:
         return "{ " + inside + " }" if inside else "{}"
     if isinstance(value, list | tuple):
         return "[" + ", ".join(_toml(v) for v in value) + "]"
-    return _quoted(str(value))
+    return toml_text(str(value))

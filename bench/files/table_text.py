@@ -1,9 +1,10 @@
 """The rows of a recording as text: numbers -> text, and back with numpy on the digits.
 
 Plain rows (whole numbers, `digits.digits` or empty cells) are decoded column by column, four digits
-at a time. Every other row (a sign, an exponent, a quoted mark) goes through `csv` and `float`,
-which also find the words for what is wrong with it. A cell's value is exactly Python's float of
-its text: both paths round once.
+at a time. Rows of longer or negative numbers go through `numpy.loadtxt` where a block has many.
+Every other row (an exponent, a quoted mark) goes through `csv` and `float`, which also find the
+words for what is wrong with it. A cell's value is exactly Python's float of its text: all paths
+round once.
 """
 
 import csv
@@ -38,6 +39,8 @@ _LEAD = b"0" * _WIDEST
 _NEEDS_CSV = frozenset('"\r\0')
 # No row is as long: csv takes no cell above 128 KiB. What runs on is decoded again with each block.
 _LONGEST_ROW = 1 << 18
+# From so many odd lines in a block on they are worth reading together.
+_MANY = 64
 # Lines tried for one without a mark; a block where all of these have one is rare and only slower.
 _LOOK_AT = 64
 
@@ -157,6 +160,9 @@ class Table:
                    decoded: list[Array]) -> bytes:
         """Store plain rows in runs and decode the odd lines between them one by one."""
         lines = np.flatnonzero(odd)
+        if lines.size >= _MANY and self._add_long(block, starts, ends, odd, decoded):
+            self.line += ends.size
+            return b""
         first_line = self.line + 1
         used = at = k = 0
         while k < lines.size:
@@ -180,6 +186,31 @@ class Table:
         self._store(decoded, used)
         self.line += ends.size
         return b""
+
+    def _add_long(self, block: bytes, starts: Places, ends: Places, odd: NDArray[np.bool_],
+                  decoded: list[Array]) -> bool:
+        """Store all rows of a block whose odd lines are long or negative numbers; else nothing."""
+        lines = np.flatnonzero(odd).tolist()
+        text = b"".join([block[starts[k]: ends[k] + 1] for k in lines])
+        # No letter, blank, quote, mark or empty cell: these need csv, or words.
+        if (text.translate(None, b"0123456789.,-\n") or text.count(b",\n") != len(lines)
+                or b",," in text or b"\n," in text or text.startswith(b",")):
+            return False
+        try:
+            # Its numbers are exactly Python's floats too.
+            table = np.loadtxt(io.BytesIO(text.replace(b",\n", b"\n")), delimiter=",", ndmin=2,
+                               comments=None)
+        except ValueError:
+            return False
+        if table.shape != (len(lines), self.channels + 1) or not (np.abs(table) <= MOST).all():
+            return False
+        columns = []
+        for plain, long in zip(decoded, table.T, strict=True):
+            column = np.empty(odd.size)
+            column[~odd], column[odd] = plain, long
+            columns.append(column)
+        self._store(columns)
+        return True
 
     def _run_on(self, rest: bytes) -> bytes:
         if len(rest) > _LONGEST_ROW:

@@ -8,12 +8,15 @@ import zlib
 
 import numpy as np
 import pandas
+import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from sealed_recording import EXAMPLE, HEAD, channel, header, put, sealed
 
 from analysis.model.recording import Mark, Recording
+from bench.errors import BadFile
 from bench.files.recording_file import RecordingWriter, read_recording, write_recording
+from bench.files.table_text import Table
 
 
 def test_the_example_of_the_format_is_read_as_described(tmp_path):
@@ -143,6 +146,34 @@ def test_a_cell_is_what_csv_and_float_make_of_it(tmp_path_factory, rows, repeats
             [float(r[k + 1]) if r[k + 1] else np.nan for r in expected])
     np.testing.assert_array_equal(recording.time_s, [float(r[0]) for r in expected])
     assert recording.marks == tuple(Mark(k, r[3]) for k, r in enumerate(expected) if r[3])
+
+
+def test_many_rows_of_long_or_negative_numbers_are_floats_of_their_text(tmp_path):
+    """Among short rows, with a mark and an empty cell here and there, and a bad one is named."""
+    rng = np.random.default_rng(3)
+    times = np.sort(rng.uniform(0.0, 9.0, 400))
+    cells = [[repr(t) if k % 3 else f"{t:.3f}", repr(v), str(n)] for k, (t, v, n) in enumerate(zip(
+        times.tolist(), rng.normal(0.0, 2.0, 400).tolist(), rng.integers(0, 999, 400).tolist(),
+        strict=True))]
+    for odd in (False, True):
+        marks = {7: "press", 300: '"a, b"'} if odd else {}
+        if odd:
+            cells[50][1] = ""
+        text = "".join(f"{','.join(row)},{marks.get(k, '')}\n" for k, row in enumerate(cells))
+        table = Table(2, 400, 0)
+        assert table.add_block(text.encode()) == b""
+        assert table.rows == 400
+        assert table.line == 400
+        assert table.time_s.tolist() == [float(row[0]) for row in cells]
+        assert [repr(v) for v in table.values[0].tolist()] == [
+            repr(float(row[1] or "nan")) for row in cells]
+        assert table.values[1].tolist() == [float(row[2]) for row in cells]
+        assert [m.row for m in table.marks] == sorted(marks)
+    for wrong, words in (("1-2", "is not a number"), ("9" * 40, "is too large"), ("1,2", "cells")):
+        cells[333][1] = wrong
+        text = "".join(f"{','.join(row)},\n" for row in cells)
+        with pytest.raises(BadFile, match=rf"row 334 \(line 334\).*{words}"):
+            Table(2, 400, 0).add_block(text.encode())
 
 
 def test_sixteen_digits_are_rounded_once(tmp_path):
