@@ -164,3 +164,19 @@ def test_marks_late_at_key_off_still_give_the_shift(watch: Watch) -> None:
                   )["tracks"]["a"]["shift"]
     assert shift["low"] <= 0.012 <= shift["high"]
     assert shift["high"] - shift["low"] < 0.004
+
+
+def test_the_one_screen_and_the_values_say_what_a_short_hole_hides(
+        tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """Who reads only the headline, or only the values, is told too."""
+    car = PlainCar(lost=during(1.99, 0.075, 1), board={"supply_mv": "5100"})
+    sweep, (log, _) = car.sweep(tmp_path / "sweep.csv"), car.log(tmp_path / "log.csv")
+    capsys.readouterr()
+    main(["watch", "--from", str(log), "--sweep", str(sweep), "--yes"])
+    said = " ".join(capsys.readouterr().out.split())
+    assert "a lift would not have been seen. 1. " in said
+    assert "the board measures another supply than its stated reference" in said
+    assert main(["settings", str(sweep), "--key-on", str(log), "--format", "c"]) == 0
+    header = capsys.readouterr().out
+    assert "a lift within it was not seen" in header
+    assert "5.10 V of supply" in header
