@@ -36,7 +36,7 @@ def test_watch_and_settings_issue_the_same_values(contactor):
     # The 45 mV of ground offset and the noise pass the sweep's own start of travel (KEY_ON.md).
     assert watched.verdict.applied
     assert any("power would have been applied" in w for w in as_texts(carried.warnings))
-    assert sheet_of(carried).warnings == as_texts(carried.warnings)
+    assert list(sheet_of(carried).warnings) == list(as_texts(carried.warnings))
 
 
 def test_every_format_carries_them(tmp_path, capsys):

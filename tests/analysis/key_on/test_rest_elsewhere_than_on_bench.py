@@ -38,7 +38,7 @@ def test_a_log_whose_rest_is_not_the_sweeps_says_so_first_and_gives_no_allowance
     assert found.car == {}
     assert not found.issued
     assert found.verdict.applied is None
-    first = found.sentences[len(found.forbidding)]
+    first = found.sentences[0]
     assert "rest of this log is not the sweep's" in first
 
 
