@@ -7,6 +7,7 @@ from types import ModuleType
 
 from analysis.parameters import Parameters
 from analysis.pedal.compare import compare
+from analysis.pedal.findings import Findings
 from bench.errors import BadCall
 from bench.files.calibration_store import MeterResult
 from bench.files.exports.calibration import calibration_csv, calibration_json
@@ -46,26 +47,44 @@ def write_report(source: Path, out: Path, parameters: Parameters | None = None,
     Raises BadCall on another ending or paper, BadFile or AnalysisError when a recording cannot
     be used, or when `out` is there already or cannot be written.
     """
-    if out.suffix.lower() not in ENDINGS:
-        raise BadCall(f"a report ends in .pdf or .html, not in {out.suffix or 'nothing'!r}; use "
-                      f"--out {out.stem or 'report'}.pdf")
     asked = options or ReportOptions()
-    if not asked.number:
-        refuse_existing(out)
+    _check(out, asked)
     findings = (open_findings(source, parameters) if asked.key_on is None else
                 open_in_car(source, asked.key_on, parameters, asked.contactor))
     earlier = None if asked.before is None else open_findings(asked.before, parameters)
+    return write_report_of(findings, source, out, asked, earlier)
+
+
+def write_report_of(findings: Findings, source: Path | None, out: Path, options: ReportOptions,
+                    earlier: Findings | None = None) -> Path:
+    """Write the report on findings as they are, to `out`, and return where it lies.
+
+    source: the recording's file, None when it is there no more. earlier: what was found in the
+    recording of `options.before`; `options.key_on` and its contactor are not read again, for the
+    values were issued with them already.
+    Raises BadCall on another ending or paper, BadFile when `out` cannot be written.
+    """
+    _check(out, options)
     report = _engine("'stillpedal findings'")
-    particulars = report.Particulars(asked.by, asked.vehicle, asked.remark)
+    particulars = report.Particulars(options.by, options.vehicle, options.remark)
     sheet = sheet_of(findings, source)
     if earlier is None:
         document = report.single(findings, sheet, particulars)
     else:
-        document = report.before_after(earlier, findings, (sheet_of(earlier, asked.before), sheet),
-                                       compare(earlier, findings), particulars)
+        document = report.before_after(
+            earlier, findings, (sheet_of(earlier, options.before), sheet),
+            compare(earlier, findings), particulars)
     on_paper = out.suffix.lower() == ".pdf"
-    return write_output(out, report.pdf_bytes(document, asked.paper) if on_paper
-                        else report.html_page(document), asked.number)
+    return write_output(out, report.pdf_bytes(document, options.paper) if on_paper
+                        else report.html_page(document), options.number)
+
+
+def _check(out: Path, options: ReportOptions) -> None:
+    if out.suffix.lower() not in ENDINGS:
+        raise BadCall(f"a report ends in .pdf or .html, not in {out.suffix or 'nothing'!r}; use "
+                      f"--out {out.stem or 'report'}.pdf")
+    if not options.number:
+        refuse_existing(out)
 
 
 def write_calibration(out: Path, result: MeterResult, paper: str = "a4") -> Path:

@@ -1,59 +1,55 @@
 """Work that draws with Qt, done by a second process: only one thread may draw in this one."""
 
-import json
+import contextlib
 import os
+import pickle
 import subprocess
 import sys
 import time
 from collections.abc import Callable
-from dataclasses import asdict
 from pathlib import Path
 
-from analysis.parameters import Parameters
 from bench.errors import BadFile
+from bench.services.findings import Findings, assuming
+from bench.services.report import ReportOptions
 
+# What is on show is handed over as it is: read and analysed again it might be another.
 _CODE = """
-import json, sys
-from pathlib import Path
+import pickle, sys
 from analysis.model.errors import AnalysisError
-from analysis.parameters import Parameters
 from bench.errors import BenchError
-from bench.services.report import ReportOptions, write_report
-asked = json.load(sys.stdin)
-before = asked["before"]
+from bench.services.report import write_report_of
 try:
-    made = write_report(Path(asked["source"]), Path(asked["out"]),
-                        Parameters(**asked["parameters"]), ReportOptions(
-        before=None if before is None else Path(before),
-        key_on=None if asked["key_on"] is None else Path(asked["key_on"]),
-        contactor=asked["contactor"], remark=asked["remark"], number=True))
-    json.dump(str(made), sys.stdout)
+    made = write_report_of(*pickle.load(sys.stdin.buffer))
+    sys.stdout.buffer.write(str(made).encode("utf-8", "surrogateescape"))
 except (AnalysisError, BenchError) as error:
     sys.exit(" ".join(str(error).split()))
 """
 
 
-def write_report_beside(source: Path, out: Path, parameters: Parameters, before: Path | None,
-                        progress: Callable[[float, str], None], key_on: Path | None = None,
-                        contactor: str | None = None, remark: str = "") -> Path:
+def write_report_beside(findings: Findings, source: Path, out: Path, options: ReportOptions,
+                        earlier: Findings | None,
+                        progress: Callable[[float, str], None]) -> Path:
     """Write the report in a second process and return where it lies; call it from a thread.
 
-    When `out` is taken by then, the next free name is.
-    `progress` may raise to stop it. key_on, contactor, remark: as `ReportOptions` has them.
+    source: the recording's file. earlier: what was found in the recording of `options.before`.
+    When `out` is taken by then, the next free name is. `progress` may raise to stop it.
     Raises BadFile with what the second process said.
     """
-    asked = {"source": str(source), "out": str(out), "parameters": asdict(parameters),
-             "before": None if before is None else str(before),
-             "key_on": None if key_on is None else str(key_on), "contactor": contactor,
-             "remark": remark}
+    if earlier is not None:
+        # Judged as the command line does: by the same parameters, without any log.
+        earlier = assuming(earlier, findings.parameters)
+    asked = pickle.dumps((findings, source if source.exists() else None, out, options, earlier))
     child = subprocess.Popen(
         [sys.executable, "-c", _CODE], stdin=subprocess.PIPE, stdout=subprocess.PIPE,
-        stderr=subprocess.PIPE, text=True, env=os.environ | {"QT_QPA_PLATFORM": "offscreen"})
+        stderr=subprocess.PIPE, env=os.environ | {"QT_QPA_PLATFORM": "offscreen"})
     assert child.stdin is not None
     assert child.stdout is not None
     try:
-        child.stdin.write(json.dumps(asked))
-        child.stdin.close()
+        with contextlib.suppress(BrokenPipeError):
+            # One that ended early says why below.
+            child.stdin.write(asked)
+            child.stdin.close()
         while child.poll() is None:
             progress(-1.0, "")
             time.sleep(0.05)
@@ -66,6 +62,6 @@ def write_report_beside(source: Path, out: Path, parameters: Parameters, before:
         child.stderr.close()
         child.stdout.close()
     if child.returncode != 0:
-        lines = [line for line in said.splitlines() if line.strip()]
+        lines = [line for line in said.decode("utf-8", "replace").splitlines() if line.strip()]
         raise BadFile(lines[-1] if lines else f"the report was not written to {out}")
-    return Path(json.loads(made))
+    return Path(made.decode("utf-8", "surrogateescape"))

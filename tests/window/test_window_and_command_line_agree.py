@@ -1,11 +1,13 @@
 """The window and the command line say the same of one sweep and one log, word for word."""
 
+import subprocess
+import sys
 from pathlib import Path
 
 import pytest
 from places import ROOT
 from PySide6.QtWidgets import QApplication
-from window_driver import PATIENCE_MS, open_file, open_window, press
+from window_driver import PATIENCE_MS, open_file, open_window, press, wait_told
 
 from bench.command_line import main
 
@@ -87,3 +89,21 @@ def test_a_sweep_alone_gives_the_same_sheets(qtbot, tmp_path, capsys):
     for form in FORMS:
         assert keep.save_settings(form).read_bytes().decode("utf-8").replace("\r\n", "\n") == (
             printed(capsys, "settings", SWEEP, "--format", form).replace("\r\n", "\n")), form
+
+
+def test_the_report_is_the_same_page(qtbot, tmp_path):
+    """The page that the window writes of what is on show is the command line's, word for word."""
+    log = log_of("foot_and_brake")
+    window = open_window(qtbot, tmp_path)
+    open_file(qtbot, window, SWEEP)
+    open_log(qtbot, window, log)
+    press(qtbot, window.pages["in_car"].use)
+    keep = window.pages["keep"]
+    keep.folder.setText(str(tmp_path))
+    keep.save_report("html")
+    wait_told(qtbot, window, "-report.html")
+    # In a process of its own: the window's application has another face for the figures.
+    subprocess.run([sys.executable, "-m", "bench", "report", str(SWEEP), "--key-on", str(log),
+                    "--out", str(tmp_path / "told.html")], cwd=ROOT, check=True, timeout=120)
+    (made,) = tmp_path.glob("*-report.html")
+    assert made.read_text(encoding="utf-8") == (tmp_path / "told.html").read_text(encoding="utf-8")

@@ -21,6 +21,7 @@ from PySide6.QtWidgets import (
 
 from bench.errors import BadCall, BadFile
 from bench.plots import FIGURES, columns, png, svg
+from bench.services.report import ReportOptions
 from bench.services.saving import free_path, write_output
 from bench.services.settings import Sheet, settings_formats, sheet_of
 from bench.window.finding_view import car_trouble, must_mend, unproven, what_first
@@ -393,11 +394,11 @@ class KeepPage(Page):
         """Write the report beside the window; with an earlier recording, what changed."""
         session, out = self.session, free_path(self.target("report", f".{kind}"))
         session.settle()
-        source, before, parameters = session.path, session.before_path, session.parameters
-        log, contactor = session.car_log
-        remark = " ".join(self._car_texts())
-        if source is None:
+        findings, source, earlier = session.findings, session.path, session.before
+        if findings is None or source is None:
             return
+        options = ReportOptions(before=session.before_path, remark=" ".join(self._car_texts()),
+                                number=True)
 
         def done(path: Path) -> None:
             self._saved = path.name
@@ -405,7 +406,7 @@ class KeepPage(Page):
             self.step_changed.emit()
 
         session.work.run(f"Writing {out.name}", lambda progress: write_report_beside(
-            source, out, parameters, before, progress, log, contactor, remark), done)
+            findings, source, out, options, earlier, progress), done)
 
     def _write(self, path: Path, content: Callable[[], str | bytes]) -> Path | None:
         # What was kept before stays: a second saving has a name of its own.
