@@ -100,6 +100,7 @@ class ValuesCard(Card):
 
     def copy(self) -> None:
         """Copy the picked value, or the whole list with its warnings when none is picked."""
+        self._session.settle()
         if self._sheet is None or not self._sheet.settings:
             self._session.notify("There is no value to copy.", "mend")
             return

@@ -117,6 +117,19 @@ def test_faces_leave_opening_judging_and_issuing_to_the_services() -> None:
     assert not wrong
 
 
+def test_faces_tell_errors_apart_by_class() -> None:
+    """No face reads an error's words to find out what went wrong."""
+    wrong = [f"{path.relative_to(ROOT)}:{node.lineno}"
+             for face in ("bench/command_line", "bench/window") for path in _modules(face)
+             for node in ast.walk(ast.parse(path.read_text(encoding="utf-8")))
+             if isinstance(node, ast.Compare)
+             and any(isinstance(op, ast.In | ast.NotIn) for op in node.ops)
+             and any(isinstance(part, ast.Call) and getattr(part.func, "id", "") == "str"
+                     and getattr(part.args[0], "id", "") in ("error", "trouble", "bug")
+                     for part in node.comparators)]
+    assert not wrong
+
+
 def test_only_one_module_opens_ports() -> None:
     """pyserial is imported in the serial board alone."""
     users = [path.relative_to(ROOT).as_posix() for path in _modules("bench")

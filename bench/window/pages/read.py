@@ -279,6 +279,7 @@ class ReadPage(Page):
 
     def copy(self) -> None:
         """Copy the picked sentence or fault; without one, all findings as text."""
+        self.session.settle()
         findings = self.session.findings
         if findings is None:
             return
