@@ -20,6 +20,7 @@ OF_A_SWEEP: dict[SweepCode, tuple[int, ...]] = {
     "supply off nominal": (1,), "supply clipped": (1,), "supply not recorded": (0,),
     "supply read seldom": (0,), "reference contradicted": (1,), "promise withdrawn": (2,),
     "return off the others": (2,), "rest creeps": (2,), "catches at rest": (2,),
+    "costly dead band": (1, 2), "step not known": (1,),
     "step estimated": (0,), "nothing allowed for the car": (1,), "hum": (1,),
     "dead band stated": (0,), "pair measured": (0,), "shared short unseen": (0,),
     "log in the values": (1,), "log too noisy": (1,), "log passed the start of travel": (1,),

@@ -81,7 +81,11 @@ def _withheld(bands: Mapping[str, DeadBand], doubt: Reason | None,
                 yield found(band.weak_code, 2, name, why=band.weak)
         elif band.lost_travel_percent > accepted:
             largest = max(band.items, key=lambda i: i.volts)
-            yield found("costly dead band", 2, name, {
+            # What more lift-offs would bring within what is accepted is no fault of the pedal.
+            would_do = band.more_lost_travel_percent <= accepted
+            yield found("costly dead band", 1 if would_do else 2, name, {
+                "more_lift_offs": band.more_lift_offs if would_do else 0,
+                "then_percent": band.more_lost_travel_percent if would_do else None,
                 "lost_travel_percent": band.lost_travel_percent, "accepted_percent": accepted,
                 "largest": largest.name, "largest_volts": largest.volts,
                 "largest_basis": largest.basis})

@@ -13,10 +13,12 @@ from analysis.parameters import Parameters
 from analysis.pedal.car_returns import CarReturns, installed
 from analysis.pedal.dead_band import CarAddition, dead_band
 from analysis.pedal.findings import analyse
+from analysis.pedal.verdict import _withheld
 from analysis.simulation import pedal_named, simulate_sweep
 from analysis.statistics.returns_bound import returns_bound
 from bench.wording.face import TERMINAL
 from bench.wording.reasons import in_words
+from bench.wording.sweep import sentence
 
 
 def scatter(band):
@@ -160,3 +162,17 @@ def test_a_pedal_that_nobody_pressed_shows_one_return_however_many_key_ons(sweep
     assert all(not c.returns.levels for c in found.car.values())
     few = analyse_key_on(log_of(sweep, 6), sweep=sweep)
     assert any("5 of 13 key-ons that follow a press" in n for n in few.notes)
+
+
+def test_a_dead_band_that_more_lift_offs_would_mend_is_no_fault_of_the_pedal():
+    """Just above what is accepted it is to be known (1), far above it is to be mended (2)."""
+    graded = {}
+    for scale in (1.0, 2.0, 3.0, 12.0):
+        band = dead_band(track_by_hand(0.8 + scale * (TEN_LEVELS - 0.8)), Parameters())
+        for accepted in (0.97 * band.lost_travel_percent, 0.3 * band.lost_travel_percent):
+            found, = _withheld({"a": band}, None, Parameters(allowed_lost_travel_percent=accepted))
+            would_do = band.more_lost_travel_percent <= accepted
+            assert found.gravity == (1 if would_do else 2)
+            graded[found.gravity] = sentence(found)
+    assert "more lift-offs bring it to about" in graded[1]
+    assert "lift-offs" not in graded[2]
