@@ -33,7 +33,7 @@ def add_board_options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--out", type=Path, metavar="PATH",
                         help="the recording file; must not exist (default: a name by date)")
     parser.add_argument("--title", default="", help="what is recorded, in your words")
-    parser.add_argument("--yes", action="store_true", help="the cautions are read and met")
+    parser.add_argument("--yes", action="store_true", help="I have read the cautions and meet them")
     parser.add_argument("--json", action="store_true", help="a summary as JSON on stdout")
     group = parser.add_argument_group("the board")
     add_port_options(group)

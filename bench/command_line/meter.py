@@ -34,7 +34,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     where.add_argument("--seconds", type=float, default=2.0, metavar="S",
                        help="averaged for each point (default 2)")
     where.add_argument("--baud", type=int, metavar="N", help="of a serial board")
-    where.add_argument("--yes", action="store_true", help="the cautions are read and met")
+    where.add_argument("--yes", action="store_true", help="I have read the cautions and meet them")
     where.add_argument("--full-scale", type=float, metavar="N",
                        help="counts at the reference, 1024 for 10 bits")
     where.add_argument("--reference-volts", type=float, metavar="V", help="of the converter")

@@ -39,7 +39,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
                         help="counts of an N-bit input that reads the supply as full scale")
     parser.add_argument("--out", metavar="PATH", help="write to a file instead of the screen")
     parser.add_argument("--strict", action="store_true",
-                        help="exit with 1 when something must be mended before driving")
+                        help="exit with 1 when something must be repaired before driving")
     parser.add_argument("--more", action="store_true",
                         help="the reason of each value as well, not only one screen")
     add_in_car(parser)

@@ -109,7 +109,7 @@ def run(arguments: argparse.Namespace) -> int:
         again = free_name(recorded.path)
         print(f"next: stillpedal sweep --board {pasted(arguments.board)} --out {pasted(again)}",
               file=sys.stderr)
-        raise BoardTrouble(f"{'; '.join(refused)} (the recording is kept: {recorded.path})")
+        raise BoardTrouble(f"{'; '.join(refused)} (recording saved: {recorded.path})")
     question = clipped_question(recording)
     if question is not None:
         print(f"note: {in_words(question)}", file=sys.stderr)

@@ -45,7 +45,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--strict", action="store_true",
                         help="exit with 1 when power would have been applied, when the noise "
                         "would pass the values, when not every track could be judged all the "
-                        "time, or the sweep shows that the pedal must be mended first")
+                        "time, or the sweep shows that the pedal must be repaired first")
     parser.add_argument("--more", action="store_true",
                         help="the reasons and tables as well, not only one screen")
     add_board_options(parser)
@@ -75,7 +75,7 @@ def run(arguments: argparse.Namespace) -> int:
     except AnalysisError as error:
         if arguments.log is not None:
             raise
-        raise type(error)(f"{error} (the log is kept: {path})") from None
+        raise type(error)(f"{error} (log saved: {path})") from None
     # One screen has a line for it.
     for warning in told(findings.forbidding) if arguments.more or arguments.json else ():
         print(f"warning: {warning}", file=sys.stderr)

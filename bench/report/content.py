@@ -209,7 +209,7 @@ def _new_in_short(comparison: Comparison) -> tuple[str, ...]:
     for fault in comparison.faults_new:
         by_gravity.setdefault(fault.gravity, []).append(
             fault.kind + (f" of {fault.channel}" if fault.channel else ""))
-    ends = {3: "do not drive before they are mended", 2: "mend them before driving"}
+    ends = {3: "do not drive before they are repaired", 2: "repair them before driving"}
     short = [f"New, in words above: {listed(names)}" + (f"; {ends[g]}." if g in ends else ".")
              for g, names in sorted(by_gravity.items(), reverse=True)]
     return (*short, *other_changes(comparison, PAPER))

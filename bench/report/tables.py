@@ -20,7 +20,7 @@ from bench.wording.faults import fault_words
 from bench.wording.reasons import in_words
 from bench.wording.sweep import sentences
 
-_GRAVITY = {3: "do not drive", 2: "mend before driving", 1: "know of it"}
+_GRAVITY = {3: "do not drive", 2: "repair before driving", 1: "know of it"}
 _DIGITS = {"degrees": 1, "V": 3}
 MOST_FAULTS = 12
 
@@ -47,8 +47,8 @@ def settings(findings: Findings, sheet: Sheet, before: Findings | None = None) -
             row.append(share)
         rows.append((*row, capital(in_words(setting.why, PAPER))))
     middle = "Before" if before is not None else "% of supply"
-    mend = Text("These values hold for the pedal as it was swept: mend it first, sweep again, and "
-                "enter the values found then.")
+    mend = Text("These values hold for the pedal as it was swept: repair it first, sweep again, "
+                "and enter the values found then.")
     return [
         Heading("Recommended settings" + (", after" if before is not None else "")),
         *([mend] if any(fault.gravity >= 2 for fault in findings.faults) else []),
@@ -198,7 +198,7 @@ def _uncertainty(move: Move) -> str:
 
 
 def remedies(findings: Findings, columns: list[str]) -> list[Block]:
-    """Return the ways to mend rest; those that are closed in one sentence below."""
+    """Return the ways to repair rest; those that are closed in one sentence below."""
     rows: list[tuple[str, ...]] = []
     groups: list[int] = []
     closed: dict[str, list[str]] = {}
@@ -218,7 +218,7 @@ def remedies(findings: Findings, columns: list[str]) -> list[Block]:
         return []
     # What cannot be done takes one sentence per reason, not a row per track.
     closed_text = " ".join(f"{capital(listed(ways))}: {why}." for why, ways in closed.items())
-    return [Heading("Ways to mend the rest position"), *([Table(
+    return [Heading("Ways to correct the rest position"), *([Table(
         "Remedies with their amounts",
         (Column("Remedy", 0.16), Column("Amount", 0.13, True), Column("Rest, V", 0.08, True),
          Column("Costs, %", 0.08, True), Column("What to do", 0.55)), tuple(rows),

@@ -21,7 +21,7 @@ from bench.wording.reasons import in_words
 from bench.wording.sweep import sentence, sentences
 
 LONE = "one track"
-WORDS = {3: "Do not drive", 2: "Mend first", 1: "Know"}
+WORDS = {3: "Do not drive", 2: "Repair first", 1: "Know"}
 # Expected noise crossings in 1000 h at key-on above which a start of travel is no dead band: about
 # one an hour (common practice, no source).
 MOST_CROSSINGS = 1000.0
@@ -103,7 +103,7 @@ def _faults_of(found: Finding, findings: Findings) -> list[Fault]:
 
 
 def headline(findings: Findings) -> str:
-    """Return the sentence to lead with: what must be mended, then what is not proven."""
+    """Return the sentence to lead with: what must be repaired, then what is not proven."""
     not_proven = unproven(findings)
     if findings.gravest < 2 and not_proven:
         return not_proven[0]
@@ -172,7 +172,7 @@ def car_judged_others(findings: Findings, log: KeyOnFindings) -> bool:
 def must_mend(findings: Findings) -> str:
     """Return the gravest sentence that no value on the sheet answers; "" when there is none.
 
-    A track that is off at rest, or a costly dead band, is mended by turning or by the values:
+    A track that is off at rest, or a costly dead band, is repaired by turning or by the values:
     the page Decide does that. Anything else calls for a screwdriver and another sweep, play that
     puts a track off at rest among it.
     """
@@ -188,12 +188,12 @@ def what_first(findings: Findings) -> str:
     """Return what `must_mend` calls for, in a sentence."""
     if (findings.doubt is not None or any(f.gravity >= 2 for f in findings.faults)
             or play_explains(findings.tracks, findings.pair)):
-        return "Mend it first, then sweep again: only another sweep proves it."
+        return "Repair it first, then sweep again: only another sweep proves it."
     return "These values carry no promise yet: this sweep does not suffice, sweep again."
 
 
 def grave_count(findings: Findings) -> int:
-    """Return how many sentences say that something must be mended before driving."""
+    """Return how many sentences say that something must be repaired before driving."""
     return sum(s.gravity >= 2 for s in findings.graded)
 
 

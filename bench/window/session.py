@@ -121,9 +121,9 @@ class Session(QObject):
         def show(result: Findings | KeyOnFindings | None) -> None:
             if result is None:
                 self.asked.emit(
-                    f"{path.name} is no recording of this program. Bring it in as a log of other "
-                    "origin?", (("Bring it in", lambda: self.foreign.emit(path)),
-                                ("Leave it", lambda: None)))
+                    f"{path.name} is no recording of this program. Import it as a log of other "
+                    "origin?", (("Import", lambda: self.foreign.emit(path)),
+                                ("Cancel", lambda: None)))
                 return
             if isinstance(result, KeyOnFindings):
                 self.take_key_on(result, path)

@@ -21,7 +21,7 @@ _BECAME = {True: "got worse", False: "got better", None: "moved"}
 # The code of a move -> its quantity and what became of it.
 _MOVES = {f"{code} {became}": (name, became) for code, name in _QUANTITIES.items()
           for became in _BECAME.values()}
-_WARNED = {3: "; do not drive before it is mended", 2: "; mend it before driving"}
+_WARNED = {3: "; do not drive before it is repaired", 2: "; repair it before driving"}
 
 
 def amount(value: float, unit: str, signed: bool = False) -> str:
@@ -112,7 +112,7 @@ def _rests_beyond(v: Values, face: Face) -> str:
     return (f"With the start of travel of the first recording ({v['start_of_travel_volts']:.3f} V) "
             f"track {v['track']} now rests at {v['rest_volts']:.3f} V, beyond it: the car would "
             "creep. Do not drive. Find out why its rest moved by "
-            f"{1000.0 * v['moved_volts']:.0f} mV towards pressed, mend that first, and {again}: "
+            f"{1000.0 * v['moved_volts']:.0f} mV towards pressed, repair that first, and {again}: "
             "new values only hide it.")
 
 

@@ -156,14 +156,14 @@ def _beyond(v: Values, face: Face) -> str:
     return (f"what may lift the rest comes to {millivolts(v['total_volts'])}, and a start of "
             f"travel of {v['start_of_travel_volts']:.3f} V would lie at or beyond "
             f"{' and '.join(passed)}, so there is none to enter; the largest part is "
-            f"{v['largest']} with {millivolts(v['largest_volts'])}: find what causes it, mend it "
+            f"{v['largest']} with {millivolts(v['largest_volts'])}: find what causes it, repair it "
             "and measure again")
 
 
 def _no_return(v: Values, face: Face) -> str:
     times = "once" if v["times"] == 1 else f"{v['times']} times"
     return (f"the pedal did not come back {times}, by up to {v['travel_percent']:.0f} % of travel, "
-            "which no dead band covers; mend that and sweep again")
+            "which no dead band covers; repair that and sweep again")
 
 
 WORDS: dict[str, Words] = {
@@ -206,8 +206,8 @@ WORDS: dict[str, Words] = {
         f"{v['advised']}, better 10"),
     "no dead band": lambda v, face: f"{in_words(v['why'], face)}, so no dead band can be stated",
     "reaches full travel": lambda v, face: (
-        "what can lift the rest reading reaches full travel, so no dead band can mend this track; "
-        "find what moves its rest"),
+        "what can lift the rest reading reaches full travel, so no dead band helps this track; find "
+        "what moves its rest"),
     "clipped at rest": lambda v, face: (
         "the reading is clipped at rest, so what lifts it there cannot be seen; bring rest away "
         "from the end of the input's range"),
@@ -222,7 +222,7 @@ WORDS: dict[str, Words] = {
     "not settled": lambda v, face: str(v["fault"]),
     "tracks part": lambda v, face: (
         f"the tracks do not move together from {v['time_s']:.1f} s on, so nothing says which of "
-        "them shows the pedal's rest; mend that and sweep again"),
+        "them shows the pedal's rest; repair that and sweep again"),
     "track slipped": lambda v, face: (
         f"the track slipped at {v['time_s']:.1f} s, so its rest is not settled; fasten it and "
         "sweep again"),

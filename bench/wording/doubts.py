@@ -17,7 +17,7 @@ def supply_is_another(v: Values, face: Face) -> str:
                 f"{face.of('--scale', 'scale')} leaves out a divider; clip it to the pedal's "
                 "supply")
     return (f"{said}: correct the scale of its channel{face.of(' (--scale)', '')} or its nominal "
-            f"voltage{face.of(' (--supply-volts)', '')}, or mend the supply")
+            f"voltage{face.of(' (--supply-volts)', '')}, or repair the supply")
 
 
 def _another(v: Values, face: Face) -> str:

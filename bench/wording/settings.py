@@ -72,7 +72,7 @@ def _mismatch(v: Values, face: Face) -> str:
     if v["need_percent"] <= v["limit_percent"]:
         return (f"{ground}, which leaves {v['limit_percent'] - v['need_percent']:.1f} % to the "
                 f"limit asked for; {rule}")
-    return (f"{ground}, more than the {v['limit_percent']:g} % asked for: mend the pair before "
+    return (f"{ground}, more than the {v['limit_percent']:g} % asked for: repair the pair before "
             f"driving rather than widen the limit; {rule}")
 
 

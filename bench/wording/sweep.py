@@ -10,7 +10,7 @@ from bench.wording.faults import fault_words
 from bench.wording.reasons import in_words
 
 # How the sentence of a fault opens, by its gravity.
-OPENINGS = {3: "Do not drive", 2: "Mend before driving", 1: "Know"}
+OPENINGS = {3: "Do not drive", 2: "Repair before driving", 1: "Know"}
 # Where to look when one line of the budget is most of it (common practice, no source).
 CURES = {SCATTER: "look for friction, a weak spring or a worn bush",
          NOISE: "find what disturbs the reading (ground, screen, a loose contact)",
@@ -64,11 +64,11 @@ def _off_at_rest(v: Values, face: Face) -> str:
     mend = {
         "fasten": f". Play of {v['play_percent']:.1f} % between the two explains it: fasten what "
                   "is loose and sweep again before anything is turned",
-        "repair first": ": mend what is said of it above, and sweep again before anything is "
+        "repair first": ": repair what is said of it above, and sweep again before anything is "
                         "turned",
         "turn or trim": f": turn or trim track {column}, or give each track its own start of "
                         f"travel; {face.remedies}"}[v["cure"]]
-    return (f"Mend before driving: track {column} rests {millivolts(v['off_volts'])} further "
+    return (f"Repair before driving: track {column} rests {millivolts(v['off_volts'])} further "
             f"towards pressed than track {v['other']}, {v['off_percent']:.1f} % of its travel. A "
             f"controller that reads both on one scale takes that for a pressed pedal{mend}.")
 
@@ -113,7 +113,7 @@ def _no_lift_off(v: Values, face: Face) -> str:
     seen = "" if quickest is None else f"; the quickest return seen took {quickest:.1f} s"
     return (f"The return after a lift-off is not proven: no quick lift-off was seen{seen}, and "
             f"49 CFR 571.124 S5.3 allows {v['limit_s']:g} s. Sweep again and let go at once; a "
-            "pedal that then still comes back slowly must be mended.")
+            "pedal that then still comes back slowly must be repaired.")
 
 
 def _rests(v: Values) -> str:
@@ -190,8 +190,8 @@ def _third_track(v: Values, face: Face) -> str:
 
 def _overlooked(v: Values, face: Face) -> str:
     name = v["column"]
-    record = face.of(f"record it with --role {name}=track to have it judged",
-                     "give it the role track and sweep again to have it judged")
+    record = face.of(f"record it with --role {name}=track to include it in the analysis",
+                     "give it the role track and sweep again to include it in the analysis")
     return (f"{name} moves with the pedal but has the role other, so nothing was measured of it: "
             f"{record}.")
 

@@ -31,7 +31,7 @@ def test_a_pedal_that_must_not_be_driven_is_told_first(capsys):
     assert first[1].startswith("Do not drive: ")
     assert "Power would not have been applied" not in told.out
     assert "no leave to drive" in " ".join(told.out.split())
-    assert "Settings, issued anew: mend the pedal first" in told.out
+    assert "Settings, issued anew: repair the pedal first" in told.out
     assert told.err.startswith("warning: Do not drive: ")
     # The settings verb says the same of the same sweep, in the same words.
     main(["settings", stuck])

@@ -40,7 +40,7 @@ def test_a_track_off_at_rest_is_told_on_every_sheet(form, capsys):
     """The fault this tool is for stands on every sheet, graded as the findings grade it."""
     assert main(["settings", str(OFF), "--format", form]) == 0
     out, err = capsys.readouterr()
-    want = "Mend before driving: track b rests 159 mV further towards pressed than track a"
+    want = "Repair before driving: track b rests 159 mV further towards pressed than track a"
     assert want in _plain(out)
     assert f"warning: {want}" in err
     assert main(["findings", str(OFF), "--more"]) == 0

@@ -77,7 +77,7 @@ def test_the_pdf_says_who_what_when_and_how_it_is_known(tmp_path, capsys):
                   "simulated 12-bit board", "Caution", "local codes", "wheels off the ground",
                   "Recommended settings", "Start of travel, a", "Fault high, b",
                   "Mismatch limit", "What can lift the rest reading", "What the car adds",
-                  "In all", "Track against track", "Ways to mend the rest position",
+                  "In all", "Track against track", "Ways to correct the rest position",
                   "JCGM 100:2008", "49 CFR 571.124", file_sha256(HEALTHY),
                   f"Stillpedal {version()}", "page 1 of"):
         assert piece in text, piece

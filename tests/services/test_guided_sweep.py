@@ -163,7 +163,7 @@ def test_a_clipped_sweep_is_told_and_kept(tmp_path: Path) -> None:
     assert done.returncode == 2
     last = done.stderr.splitlines()[-1]
     assert last.startswith("stillpedal: track b is cut off")
-    assert f"the recording is kept: {path}" in last
+    assert f"recording saved: {path}" in last
     assert read_recording(path).complete
 
 

@@ -252,7 +252,7 @@ def test_a_log_without_a_key_on_is_kept_and_told(tmp_path: Path) -> None:
                 "--out", str(tmp_path / "log.csv"))
     assert done.returncode == 2
     assert "no key-on found" in done.stderr.splitlines()[-1]
-    assert f"the log is kept: {tmp_path / 'log.csv'}" in done.stderr.splitlines()[-1]
+    assert f"log saved: {tmp_path / 'log.csv'}" in done.stderr.splitlines()[-1]
     assert read_recording(tmp_path / "log.csv").complete
 
 

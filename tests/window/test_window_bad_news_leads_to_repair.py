@@ -1,4 +1,4 @@
-"""Bad news leads to mending: no tick beside it, and the large button never leads past it."""
+"""Bad news leads to repairing: no tick beside it, and the large button never leads past it."""
 
 import pytest
 from findings_by_hand import SAMPLES
@@ -40,10 +40,10 @@ def test_do_not_drive_leads_to_another_sweep(qtbot, tmp_path, name):
 
 
 def test_what_is_to_be_mended_first_has_no_tick(qtbot, tmp_path):
-    """A track off at rest is no fault found and yet to be mended: the rail says so."""
+    """A track off at rest is no fault found and yet to be repaired: the rail says so."""
     window = open_window(qtbot, tmp_path)
     open_file(qtbot, window, sample("off_at_rest"))
-    assert window.pages["read"].safe_status() == ("1 to mend first", False)
+    assert window.pages["read"].safe_status() == ("1 to repair first", False)
     assert ticks(window)["decide"] is False
     # Turning it is what the page Decide is for.
     assert window.pages["read"].next_step().action == "Decide what to set"
@@ -72,12 +72,12 @@ def test_good_news_keeps_its_ticks(qtbot, tmp_path, sound):
 @pytest.mark.parametrize("path", sorted(
     p for p in SAMPLES.glob("synthetic_*.csv") if "key_on" not in p.name), ids=lambda p: p.stem)
 def test_no_sentence_is_called_fine_that_calls_for_something(path):
-    """Sentences carry the findings' grade: what says mend or do not drive is never "Fine"."""
+    """Sentences carry the findings' grade: what says repair or do not drive is never "Fine"."""
     findings = analyse(read_recording(path))
     for each in said(findings):
         if each.sentence.startswith("Do not drive"):
             assert each.gravity == 3
-        if each.sentence.startswith("Mend"):
+        if each.sentence.startswith("Repair"):
             assert each.gravity == 2
         if "again" in each.sentence:
             assert each.gravity >= 1, each.sentence
@@ -109,7 +109,7 @@ def test_the_heading_rounds_release_as_the_table_does(qtbot, tmp_path):
 def test_the_recording_on_show_is_named_on_every_page_of_it(qtbot, tmp_path):
     """Its name stands above the sentence; what was told of another recording goes away."""
     window = open_window(qtbot, tmp_path)
-    window.session.notify("Kept: sweep-of-yesterday.csv", "good")
+    window.session.notify("Saved: sweep-of-yesterday.csv", "good")
     assert window.notice.isVisible()
     open_file(qtbot, window, sample("one_track"))
     assert not window.notice.isVisible()

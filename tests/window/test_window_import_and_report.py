@@ -30,7 +30,7 @@ def test_a_log_of_other_origin_is_offered_previewed_and_brought_in(qtbot, tmp_pa
     scope_log(log, swept)
     window = open_window(qtbot, tmp_path)
     window.session.open(log)
-    wait_told(qtbot, window, "Bring it in as a log of other origin?")
+    wait_told(qtbot, window, "Import it as a log of other origin?")
     press(qtbot, window.notice.answers[0])
     pane = window.pages["keep"].bring_in
     qtbot.waitUntil(lambda: pane.found is not None, timeout=PATIENCE_MS)

@@ -142,7 +142,7 @@ def test_no_tick_beside_bad_news(qtbot, tmp_path):
                     timeout=PATIENCE_MS)
     assert page.next_step().text.startswith("Do not drive: ")
     assert page.next_step().action == "Sweep again"
-    assert page.status() == ("mend the pedal first", False)
+    assert page.status() == ("repair the pedal first", False)
     first = page.sentences.item(0).data(Qt.ItemDataRole.UserRole)
     assert first.gravity == 3
     shown = " ".join(page.sentences.item(k).text() for k in range(page.sentences.count()))

@@ -50,7 +50,7 @@ def test_every_page_fits_a_small_window(qtbot, tmp_path, name):
     """
     window = small_window(qtbot, tmp_path)
     open_file(qtbot, window, SAMPLES / f"synthetic_{name}.csv")
-    window.session.notify("Kept: a file with a rather long name, of this very day.csv", "mend")
+    window.session.notify("Saved: a file with a rather long name, of this very day.csv", "mend")
     for title, page in window.pages.items():
         window.go_to(title)
         qtbot.waitUntil(lambda p=page: p.isVisible() and p.width() <= window.room.width(),
@@ -130,7 +130,7 @@ def test_plots_of_the_recording_before_are_gone_at_once(qtbot, tmp_path):
 
 
 @pytest.mark.parametrize("state", [
-    "power would be applied", "brake with pedal in the car", "mend the pedal first",
+    "power would be applied", "brake with pedal in the car", "repair the pedal first",
     "held; contactor not stated", "not all of it proven", "waiting for the board"])
 def test_the_rail_says_where_a_page_stands_in_full(qtbot, tmp_path, monkeypatch, state):
     """What stands against driving is read whole on the rail, in every line painted."""

@@ -172,12 +172,12 @@ def test_not_proven_stands_beside_the_number_and_over_the_values(qtbot, tmp_path
 
 
 def test_a_grave_pedal_is_not_called_free_of_faults(qtbot, tmp_path):
-    """A track off at rest is no fault along the travel, and must be mended all the same."""
+    """A track off at rest is no fault along the travel, and must be repaired all the same."""
     window = open_window(qtbot, tmp_path)
     open_file(qtbot, window, sample("off_at_rest"))
     window.go_to("read")
     assert window.pages["read"].fault_head.text() == (
-        "No fault along the travel; see above what must be mended.")
+        "No fault along the travel; see above what must be repaired.")
 
 
 def test_trouble_with_a_file_leaves_once_another_is_open(qtbot, tmp_path):

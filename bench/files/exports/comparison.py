@@ -21,7 +21,7 @@ _WORDS = {True: "worse", False: "better"}
 
 
 def comparison_text(comparison: Comparison, before: str, after: str) -> str:
-    """Return the sentences, every quantity with its change, and what is still to be mended."""
+    """Return the sentences, every quantity with its change, and what is still to be repaired."""
     lines = [f"before: {before}", f"after:  {after}", ""]
     for text in sentences(comparison):
         lines += textwrap.wrap(text, WIDTH, initial_indent="- ", subsequent_indent="  ")
@@ -42,9 +42,9 @@ def comparison_text(comparison: Comparison, before: str, after: str) -> str:
         "comparisons.", WIDTH)]
     left = comparison.left or comparison.asked
     face = on_a_sheet(TERMINAL, Path(after).name)
-    lines += ["", "Still to be mended, by the later recording" if comparison.left else
-              "Nothing that must be mended for certain; of the later recording, know" if left else
-              "Nothing left to mend is seen in the later recording."
+    lines += ["", "Still to be repaired, by the later recording" if comparison.left else
+              "Nothing that must be repaired for certain; of the later recording, know" if left else
+              "No remaining faults found in the later recording."
               if comparison.after.sound else
               state_line(comparison.after.state, comparison.after.gravest,
                          comparison.after.claims)]

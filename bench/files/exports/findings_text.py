@@ -17,7 +17,7 @@ from bench.wording.reasons import in_words
 from bench.wording.sweep import sentence
 
 MOST_FAULTS = 12
-GRAVITY = {3: "do not drive", 2: "mend first", 1: "know"}
+GRAVITY = {3: "do not drive", 2: "repair first", 1: "know"}
 
 
 def findings_text(findings: Findings) -> str:

@@ -188,7 +188,7 @@ def _settings(findings: KeyOnFindings) -> list[str]:
     if findings.passed:
         title += ": do not enter these"
     elif findings.forbidding:
-        title += ": mend the pedal first"
+        title += ": repair the pedal first"
     elif any(b.lost_travel_percent > findings.parameters.allowed_lost_travel_percent
              for b in findings.dead_bands.values()):
         title += ": find what lifts the reading first"

@@ -234,7 +234,7 @@ class InCarPage(Page):
         if found.noisy:
             return PageStatus("noise passes the values", False)
         if fails(found):
-            return PageStatus("mend the pedal first", False)
+            return PageStatus("repair the pedal first", False)
         withheld = withholding(found.found)
         if withheld:
             return PageStatus(BRIEF[withheld[0].code], False)
@@ -344,7 +344,7 @@ class InCarPage(Page):
         if file.writer is None:
             self.session.trouble(taken.error or "Nothing was logged: the log never started.")
             return
-        self.session.notify(f"Kept: {file.path} ({file.writer.rows} rows, {file.key_ons} key-ons)."
+        self.session.notify(f"Saved: {file.path} ({file.writer.rows} rows, {file.key_ons} key-ons)."
                           + (f" {taken.error}" if taken.error else ""),
                           "mend" if taken.error else "good")
         self.session.open(file.path)

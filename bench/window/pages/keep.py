@@ -184,7 +184,7 @@ class KeepPage(Page):
 
     def next_step(self) -> NextStep:
         if self.stack.currentWidget() is self.bring_in:
-            return NextStep("Say what each column is, then bring it in.",
+            return NextStep("Say what each column is, then import it.",
                             str(self.bring_in.path))
         if self.session.findings is None:
             return NextStep("Open a recording.", "Any recording of the pedal, old or new.",

@@ -97,7 +97,7 @@ class Page(QWidget):
             return self.next_step()
         except Exception as error:
             self._report(error)
-            return NextStep("What to do now cannot be said here.", _one_line(error))
+            return NextStep("Cannot show the next step.", _one_line(error))
 
     def safe_status(self) -> PageStatus:
         """Return `status()`; never a tick on a page that cannot show the recording."""
@@ -126,14 +126,14 @@ class Page(QWidget):
             self._fill()
         except Exception as error:
             self._of = None
-            self.wrong = (f"{_one_line(error)}. Nothing is shown, lest a value of another "
-                          "recording be taken for one of this; try 'stillpedal findings'.")
+            self.wrong = (f"{_one_line(error)}. Nothing is shown, so that values of another "
+                          "recording cannot be mistaken for this one's; try 'stillpedal findings'.")
             self._empty()
             self.session.trouble(f"The page {self.title} cannot show this recording: {self.wrong}")
             self._report(error)
 
     def _report(self, error: Exception) -> None:
-        """Tell whoever can mend it where it happened, on the terminal, once; tests fail on it."""
+        """Tell whoever can fix it where it happened, on the terminal, once; tests fail on it."""
         if repr(error) != self._reported:
             self._reported = repr(error)
             sys.excepthook(type(error), error, error.__traceback__)

@@ -145,7 +145,7 @@ class ReadPage(Page):
         if findings.gravest >= 3:
             return PageStatus("do not drive", False)
         if findings.gravest == 2:
-            return PageStatus(f"{grave_count(findings)} to mend first", False)
+            return PageStatus(f"{grave_count(findings)} to repair first", False)
         not_proven = unproven(findings)
         if not_proven:
             alone = any(s.code == LONE for s in findings.graded)
@@ -303,7 +303,7 @@ def _no_fault(findings: Findings | None) -> str:
     if findings is None:
         return ""
     if findings.gravest >= 2:
-        return "No fault along the travel; see above what must be mended."
+        return "No fault along the travel; see above what must be repaired."
     more = "; see above what is not proven." if unproven(findings) else "."
     return f"No fault along the travel{more}"
 

@@ -356,10 +356,10 @@ class SweepPage(Page):
         lost = f", {file.lost_samples} samples lost" if file.lost_samples else ""
         self._done, self._kept = f"{file.writer.rows} rows{lost}", file.path
         if taken.error is not None:
-            self.session.notify(f"{taken.error} Kept: {file.path} ({file.writer.rows} rows).",
+            self.session.notify(f"{taken.error} Saved: {file.path} ({file.writer.rows} rows).",
                               "mend")
         else:
-            self.session.notify(f"Kept: {file.path} ({self._done}).", "good")
+            self.session.notify(f"Saved: {file.path} ({self._done}).", "good")
         self.session.open_sweep(self._with_more(file.path))
         self.step_changed.emit()
 

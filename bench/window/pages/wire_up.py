@@ -268,7 +268,7 @@ class WireUpPage(Page):
     def connect_board(self) -> None:
         """Connect the board that is named."""
         if not self.session.cautions_read:
-            self.session.notify("See to the cautions first, then say so.", "mend")
+            self.session.notify("Read the cautions and tick the box first.", "mend")
             return
         name = self.board.currentText().strip()
         if not name:

@@ -96,7 +96,7 @@ def test_a_pair_that_was_never_read_together_is_not_compared(rate_hz, compared):
 
 def test_a_comparison_ends_with_what_the_later_sweep_asks():
     text = comparison_text(compare(analyse(sweep()), analyse(sweep(volts=-0.3))), "a.csv", "b.csv")
-    end = " ".join(text.split()).partition("Nothing that must be mended for certain; ")[2]
+    end = " ".join(text.split()).partition("Nothing that must be repaired for certain; ")[2]
     assert end.startswith("of the later recording, know * The tracks lie")
 
 

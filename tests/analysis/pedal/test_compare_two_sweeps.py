@@ -95,7 +95,7 @@ def test_a_new_fault_counts_as_worse_and_a_mended_one_as_gone():
 
 
 def test_it_ends_with_what_the_later_recording_still_needs():
-    """Half a mend is no mend: what `findings` says of the later sweep, said here too.
+    """Half a repair is no repair: what `findings` says of the later sweep, said here too.
 
     Track b stands 200 mV too high, then 100 mV: by how the pedal is made.
     """
@@ -113,10 +113,10 @@ def test_it_ends_with_what_the_later_recording_still_needs():
     # The page has no remedies of its own.
     way = "`stillpedal findings after.csv --more` has the remedies"
     shown = [t.replace("see the remedies", way) for t in needed]
-    assert text.endswith(" * ".join(["Still to be mended, by the later recording", *shown]))
+    assert text.endswith(" * ".join(["Still to be repaired, by the later recording", *shown]))
     assert json.loads(comparison_json(half, "b", "a"))["still_to_be_mended"] == needed
     whole = comparison_text(compare(swept(30, off[0.2]), swept(32)), "before.csv", "after.csv")
-    assert whole.endswith("\nNothing left to mend is seen in the later recording.\n")
+    assert whole.endswith("\nNo remaining faults found in the later recording.\n")
 
 
 def test_old_settings_that_would_let_the_car_creep_are_named():
@@ -129,7 +129,7 @@ def test_old_settings_that_would_let_the_car_creep_are_named():
     # A rest that moves by itself is mended before values are set anew (common practice, no
     # source; `findings` says of the same pedal "Mend before driving").
     assert "Do not drive. Find out why its rest moved by" in creeping[0]
-    assert "mend that first" in creeping[0]
+    assert "repair that first" in creeping[0]
     assert not [s for s in sentences(comparison) if "is set." in s and "track a" in s]
     # The sample pedals: rest ratio 0.03 of 5 V more is 150 mV.
     assert 145 < float(creeping[0].split("moved by ")[1].split(" mV")[0]) < 155

@@ -125,7 +125,7 @@ def test_a_pair_that_needs_more_than_the_limit_is_told_so():
     found = named(track_by_hand(TEN_LEVELS), pair=pair_of(11.0, 0.3))["mismatch_limit"]
     assert found.value == pytest.approx(11.6)
     assert "more than the 10 %" in as_text(found.why)
-    assert "mend" in as_text(found.why)
+    assert "repair" in as_text(found.why)
 
 
 def test_a_pair_that_was_not_measured_gets_no_limit():

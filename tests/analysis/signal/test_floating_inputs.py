@@ -73,7 +73,7 @@ def test_a_floating_supply_is_the_only_thing_said():
     recording = simulate_sweep(pedal_named("healthy"), seed=4).recording
     found = analyse(_with(recording, "supply", _floating(recording, "hum", 1, 0.16)))
     grave = [s for s in as_texts(found.verdict)
-             if s.startswith(("Do not drive", "Mend before", "Track"))]
+             if s.startswith(("Do not drive", "Repair before", "Track"))]
     assert len(grave) == 1
     assert "its lead is off (an open input floats)" in grave[0]
     assert {f.channel for f in found.faults} == {"supply"}
@@ -87,7 +87,7 @@ def test_a_supply_of_another_nominal_is_asked_about():
         replace(c, nominal_volts=12.0) for c in recording.channels))
     found = analyse(told)
     grave = [s for s in as_texts(found.verdict)
-             if s.startswith(("Do not drive", "Mend before", "Track"))]
+             if s.startswith(("Do not drive", "Repair before", "Track"))]
     assert len(grave) == 1
     assert "reads 5.00 V where 12 V is meant" in grave[0]
     assert "say --supply-volts 5" in grave[0]
