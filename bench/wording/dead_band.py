@@ -206,8 +206,8 @@ WORDS: dict[str, Words] = {
         f"{v['advised']}, better 10"),
     "no dead band": lambda v, face: f"{in_words(v['why'], face)}, so no dead band can be stated",
     "reaches full travel": lambda v, face: (
-        "what can lift the rest reading reaches full travel, so no dead band helps this track; find "
-        "what moves its rest"),
+        "what can lift the rest reading reaches full travel, so no dead band helps this track; "
+        "find what moves its rest"),
     "clipped at rest": lambda v, face: (
         "the reading is clipped at rest, so what lifts it there cannot be seen; bring rest away "
         "from the end of the input's range"),
