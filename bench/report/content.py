@@ -1,7 +1,7 @@
 """What stands in a report, in which order: for one recording, or for two of one pedal."""
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from analysis.pedal.compare import Comparison
@@ -225,54 +225,75 @@ def _deadband(findings: Findings, before: Findings | None = None) -> list[Block]
     if not bands:
         return []
     names = list(bands)
-    items = {item.name: item for band in bands.values() for item in band.items}
-    volts = {name: {i.name: math.nan if i.basis == NOT_KNOWN else i.volts for i in band.items}
-             for name, band in bands.items()}
-    rows = []
-    for item, first in items.items():
-        if all(volts[n].get(item, 0.0) == 0 for n in names) and item == "your margin":
-            continue
-        reason = capital(in_words(first.why, PAPER)) if _same(findings, item) else ". ".join(
-            f"Track {n}: {_reason(bands[n], item)}" for n in names)
-        rows.append((capital(item), *(number(1000 * volts[n].get(item, 0.0), 1) for n in names),
-                     first.ground, reason))
+    rows = _budget(findings)
     whole = len(rows)
     rows.append(("In all", *(f"{1000 * bands[n].total_volts:.1f}" for n in names), "",
                  "Start of travel lies so far from rest, release a little before it"))
     rows.append(("Costs, % of travel", *(number(bands[n].lost_travel_percent, 2) for n in names),
                  "", f"You accept {findings.parameters.allowed_lost_travel_percent:g} %"))
-    told = {n: b for n, b in bands.items() if b.weak is None and b.cases}
-    if told:
-        law = next(iter(told.values())).law
-        other = "even" if law != "even" else "stick"
-        cases = {n: next(c for c in b.cases if c.name == other) for n, b in told.items()}
-        rows.append((capital(HEADS[other]) + ", %",
-                     *(number(cases[n].lost_travel_percent, 2) if n in cases else "–"
-                       for n in names), "", "Start of travel " + ", ".join(
-                         f"{n} {level(told[n].rest_volts, c.start_of_travel_volts)} V"
-                         for n, c in cases.items())))
+    rows += _other_law(bands)
     columns = (Column("Part", 0.17),
                *(Column(f"{n}, mV", 0.08, True) for n in names),
                Column("Ground", 0.11), Column("Why", 0.72 - 0.08 * len(names)))
-    promise = "; ".join(
-        f"track {n}: at most {100 * b.risk:.2g} % chance that any of the next {b.key_ons} "
-        f"key-ons passes start of travel, and {_crossings(b.false_per_1000_h)} in 1000 h at "
-        "key-on" for n, b in bands.items()
-        if math.isfinite(b.risk) and b.weak is None and math.isfinite(b.false_per_1000_h))
     blocks: list[Block] = [
         Heading("What can lift the rest reading"),
         Table("Parts of the dead band, in millivolts", columns, tuple(rows),
-              (whole,), tuple(range(whole, len(rows))))]
-    if promise and told:
-        promise += f". {conditions(promise_values(next(iter(told.values()))), PAPER)[:-1]}"
-    if promise:
-        blocks.append(Text(f"What the dead band promises, with these readings and assumptions: "
-                           f"{promise}.", "small"))
+              (whole,), tuple(range(whole, len(rows)))), *_promise(bands)]
     figures = [_figure("rest", findings, HALF if len(names) > 1 else WIDE,
                        f"Every return of track {n}, with its dead band.", n, before)
                for n in names[:2]]
     blocks.append(_two(*figures))
     return blocks
+
+
+def _budget(findings: Findings) -> list[tuple[str, ...]]:
+    """Return a row for each part of the dead bands: name, millivolts of each track, ground, why."""
+    bands = findings.dead_bands
+    items = {item.name: item for band in bands.values() for item in band.items}
+    volts = {name: {i.name: math.nan if i.basis == NOT_KNOWN else i.volts for i in band.items}
+             for name, band in bands.items()}
+    rows: list[tuple[str, ...]] = []
+    for item, first in items.items():
+        if all(volts[n].get(item, 0.0) == 0 for n in bands) and item == "your margin":
+            continue
+        reason = capital(in_words(first.why, PAPER)) if _same(findings, item) else ". ".join(
+            f"Track {n}: {_reason(bands[n], item)}" for n in bands)
+        rows.append((capital(item), *(number(1000 * volts[n].get(item, 0.0), 1) for n in bands),
+                     first.ground, reason))
+    return rows
+
+
+def _told(bands: Mapping[str, DeadBand]) -> dict[str, DeadBand]:
+    return {n: b for n, b in bands.items() if b.weak is None and b.cases}
+
+
+def _other_law(bands: Mapping[str, DeadBand]) -> list[tuple[str, ...]]:
+    """Return what the dead band would cost if returns followed the other law."""
+    told = _told(bands)
+    if not told:
+        return []
+    other = "even" if next(iter(told.values())).law != "even" else "stick"
+    cases = {n: next(c for c in b.cases if c.name == other) for n, b in told.items()}
+    return [(capital(HEADS[other]) + ", %",
+             *(number(cases[n].lost_travel_percent, 2) if n in cases else "–" for n in bands),
+             "", "Start of travel " + ", ".join(
+                 f"{n} {level(told[n].rest_volts, c.start_of_travel_volts)} V"
+                 for n, c in cases.items()))]
+
+
+def _promise(bands: Mapping[str, DeadBand]) -> list[Block]:
+    promise = "; ".join(
+        f"track {n}: at most {100 * b.risk:.2g} % chance that any of the next {b.key_ons} "
+        f"key-ons passes start of travel, and {_crossings(b.false_per_1000_h)} in 1000 h at "
+        "key-on" for n, b in bands.items()
+        if math.isfinite(b.risk) and b.weak is None and math.isfinite(b.false_per_1000_h))
+    if not promise:
+        return []
+    told = _told(bands)
+    if told:
+        promise += f". {conditions(promise_values(next(iter(told.values()))), PAPER)[:-1]}"
+    return [Text(f"What the dead band promises, with these readings and assumptions: "
+                 f"{promise}.", "small")]
 
 
 def _crossings(number: float) -> str:

@@ -3,6 +3,7 @@
 import time
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -68,62 +69,55 @@ def check(board: Board, order: CheckOrder,
     return check_board(capture, order.expected_volts)
 
 
+@dataclass
+class _Heard:
+    """Collect what a board sends: batches, (rows so far, when they came), bytes."""
+
+    batches: list[Batch] = field(default_factory=list)
+    arrivals: list[tuple[int, float]] = field(default_factory=list)
+    received: int = 0
+    seconds: float = 0.0
+
+    def take(self, batch: Batch, now: float, name: str) -> None:
+        """Keep a batch that came now; raise BoardTrouble when it has other channels."""
+        if not batch.rows:
+            return
+        if self.batches and batch.readings.shape[1] != self.batches[-1].readings.shape[1]:
+            raise BoardTrouble(f"{name} changed its number of channels while it was "
+                               "checked; check again")
+        self.batches.append(batch)
+        rows = self.arrivals[-1][0] if self.arrivals else 0
+        self.arrivals.append((rows + batch.rows, now))
+
+
 def _watch(board: Board, order: CheckOrder, progress: Callable[[float], None]) -> Capture:
     decoder = Decoder(order.format)
     _settle(board, decoder)
     refused = decoder.bad
-    batches: list[Batch] = []
-    arrivals: list[tuple[int, float]] = []
-    rows = received = 0
-    begin = now = time.perf_counter()
-    while now - begin < order.seconds and not board.ended:
-        data = board.read()
-        now = time.perf_counter()
-        progress(min(1.0, (now - begin) / order.seconds))
-        received += len(data)
-        batch = decoder.feed(data)
-        while batch.rows or decoder.pending:
-            if batch.rows:
-                if batches and batch.readings.shape[1] != batches[-1].readings.shape[1]:
-                    raise BoardTrouble(f"{board.name} changed its number of channels while it was "
-                                       "checked; check again")
-                batches.append(batch)
-                rows += batch.rows
-                arrivals.append((rows, now))
-            if not decoder.pending:
-                break
-            batch = decoder.feed(b"")
-    if not batches:
+    heard = _hear(board, decoder, order.seconds, progress)
+    if not heard.batches:
         raise BoardTrouble(f"{board.name} sent no readings for {order.seconds:g} s; is it stopped?")
     hello = decoder.hello
-    width = batches[0].readings.shape[1]
+    width = heard.batches[0].readings.shape[1]
     columns = hello.columns if hello else ()
     if len(columns) != width:
         columns = tuple("abcdefghijklmnop"[:width])
     same = hello if hello and len(hello.columns) == width else Hello("", columns, None, None, None)
     fitting = board.known if board.known and len(board.known) == width else None
     roles = roles_of(columns, same, fitting, ChannelOptions())
-    lost = np.concatenate([b.lost_before for b in batches])
+    lost = np.concatenate([b.lost_before for b in heard.batches])
     lost[0] = 0  # what was lost before the check began is not its concern
-    known = board.known[0] if board.known else None
-    said_scale = hello.full_scale if hello else None
-    said_reference = hello.reference_volts if hello else None
-    if known is not None and said_scale is None and known.full_scale is not None:
-        said_scale, said_reference = int(known.full_scale), known.reference_volts
-    readings = np.concatenate([b.readings for b in batches])
-    full_scale, reference = order.full_scale or said_scale, order.reference_volts or said_reference
-    if hello is not None and hello.volts:
-        readings, full_scale, reference = _codes_of(readings, order.reference_volts)
+    readings, full_scale, reference = _scaled(board, order, hello, heard)
     return Capture(
         board_name=(hello.name if hello else "") or board.name,
         columns=columns,
         readings=readings,
-        time_s=np.concatenate([b.time_s for b in batches]),
+        time_s=np.concatenate([b.time_s for b in heard.batches]),
         lost_before=lost,
-        arrival_rows=np.array([a[0] for a in arrivals]),
-        arrival_s=np.array([a[1] for a in arrivals]),
-        seconds=now - begin,
-        bytes_received=received,
+        arrival_rows=np.array([a[0] for a in heard.arrivals]),
+        arrival_s=np.array([a[1] for a in heard.arrivals]),
+        seconds=heard.seconds,
+        bytes_received=heard.received,
         refused=decoder.bad - refused,
         full_scale=full_scale,
         reference_volts=reference,
@@ -134,6 +128,38 @@ def _watch(board: Board, order: CheckOrder, progress: Callable[[float], None]) -
         says=decoder.board_says,
         tracks=tuple(c for c, role in zip(columns, roles, strict=True) if role == "track"),
     )
+
+
+def _hear(board: Board, decoder: Decoder, seconds: float,
+          progress: Callable[[float], None]) -> _Heard:
+    """Return what the board sends in so many seconds, or until it ends."""
+    heard = _Heard()
+    begin = now = time.perf_counter()
+    while now - begin < seconds and not board.ended:
+        data = board.read()
+        now = time.perf_counter()
+        progress(min(1.0, (now - begin) / seconds))
+        heard.received += len(data)
+        heard.take(decoder.feed(data), now, board.name)
+        while decoder.pending:
+            heard.take(decoder.feed(b""), now, board.name)
+    heard.seconds = now - begin
+    return heard
+
+
+def _scaled(board: Board, order: CheckOrder, hello: Hello | None, heard: _Heard,
+            ) -> tuple[NDArray[Any], int | None, float | None]:
+    """Return the readings as codes, their full scale and reference: as asked, said or known."""
+    readings = np.concatenate([b.readings for b in heard.batches])
+    if hello is not None and hello.volts:
+        return _codes_of(readings, order.reference_volts)
+    known = board.known[0] if board.known else None
+    said_scale = hello.full_scale if hello else None
+    said_reference = hello.reference_volts if hello else None
+    if known is not None and said_scale is None and known.full_scale is not None:
+        said_scale, said_reference = int(known.full_scale), known.reference_volts
+    return (readings, order.full_scale or said_scale,
+            order.reference_volts or said_reference)
 
 
 def _codes_of(volts: NDArray[np.float64], reference: float | None,

@@ -341,22 +341,7 @@ def _meter_value(text: str, whole: str) -> float:
 
 
 def _points_of_csv(file: Path, options: SenderCheckOptions) -> Taken:
-    try:
-        text = read_whole(file, _MOST_BYTES).decode("utf-8-sig")
-    except UnicodeDecodeError as error:
-        raise BadFile(f"cannot read {file} as text: {error}") from None
-    lines = [line for line in text.splitlines() if line.strip() and not line.startswith("#")]
-    if not lines:
-        raise BadFile(f"{file} is empty; it needs a line 'reading,meter' and the points below it")
-    delimiter = next((sign for sign in ("\t", ";", ",") if sign in lines[0]), ",")
-    try:
-        rows = list(csv.reader(io.StringIO("\n".join(lines)), delimiter=delimiter))
-    except csv.Error as error:
-        raise BadFile(f"{file} is no list of points ({error}); write two numbers on each line"
-                      ) from None
-    if len(rows) > _MOST_POINTS:
-        raise BadFile(f"{file} has {len(rows)} points; at most {_MOST_POINTS} are taken, so give "
-                      "the mean of each level")
+    rows, delimiter = _rows_of_csv(file)
     reading, meter, uncertainty, skip = _columns(rows[0])
     values: list[tuple[float, float, float]] = []
     typed = []
@@ -375,21 +360,47 @@ def _points_of_csv(file: Path, options: SenderCheckOptions) -> Taken:
         typed.append(cells[meter])
     if not values:
         raise BadFile(f"{file} has a header but no point; add a line for each point")
-    per = 1.0
-    floor = 0.0
     counted = rows[0][reading].strip().lower() == "counts" if skip else False
-    if options.full_scale is not None or counted:
-        if options.full_scale is None or options.reference_volts is None:
-            raise BadCall(f"the readings in {file} are counts; add --full-scale (1024 for 10 "
-                          "bits) and --reference-volts")
-        per = options.reference_volts / options.full_scale
-        # Nothing more is known than that a count was rounded; a mean would be better than this.
-        floor = per / math.sqrt(12.0) if uncertainty is None else 0.0
+    per = _volts_per_reading(file, options, counted)
+    # Of a count nothing more is known than that it was rounded; a mean would be better than this.
+    floor = 0.0 if per is None or uncertainty is not None else per / math.sqrt(12.0)
+    per = 1.0 if per is None else per
     volts, shown, errors = (np.array(column) for column in zip(*values, strict=True))
     points = points_from(volts * per, shown, np.hypot(errors * per, floor))
     date = datetime.datetime.fromtimestamp(file.stat().st_mtime).astimezone()
     return Taken(points, tuple(typed), options.channel or file.stem,
                  date.isoformat(timespec="seconds"), "", file.name, file_sha256(file))
+
+
+def _rows_of_csv(file: Path) -> tuple[list[list[str]], str]:
+    """Return the cells of every line that is no comment, and what parts them."""
+    try:
+        text = read_whole(file, _MOST_BYTES).decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        raise BadFile(f"cannot read {file} as text: {error}") from None
+    lines = [line for line in text.splitlines() if line.strip() and not line.startswith("#")]
+    if not lines:
+        raise BadFile(f"{file} is empty; it needs a line 'reading,meter' and the points below it")
+    delimiter = next((sign for sign in ("\t", ";", ",") if sign in lines[0]), ",")
+    try:
+        rows = list(csv.reader(io.StringIO("\n".join(lines)), delimiter=delimiter))
+    except csv.Error as error:
+        raise BadFile(f"{file} is no list of points ({error}); write two numbers on each line"
+                      ) from None
+    if len(rows) > _MOST_POINTS:
+        raise BadFile(f"{file} has {len(rows)} points; at most {_MOST_POINTS} are taken, so give "
+                      "the mean of each level")
+    return rows, delimiter
+
+
+def _volts_per_reading(file: Path, options: SenderCheckOptions, counted: bool) -> float | None:
+    """Return the volts of one count, or None where the readings are volts already."""
+    if options.full_scale is None and not counted:
+        return None
+    if options.full_scale is None or options.reference_volts is None:
+        raise BadCall(f"the readings in {file} are counts; add --full-scale (1024 for 10 "
+                      "bits) and --reference-volts")
+    return options.reference_volts / options.full_scale
 
 
 def _columns(first: list[str]) -> tuple[int, int, int | None, int]:

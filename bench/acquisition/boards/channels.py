@@ -58,33 +58,11 @@ def channels_of(hello: Hello, known: tuple[Channel, ...] | None,
     if hello.volts and options.full_scale is not None:
         raise BadCall(f"the board prints volts, such as 0.752, so --full-scale "
                       f"{options.full_scale:g} does not belong to it; leave it out")
-    columns = tuple(c.column for c in known) if known else hello.columns
-    if options.columns is not None:
-        if len(options.columns) != len(columns):
-            raise OtherInputs(f"--columns names {len(options.columns)} columns, the board sends "
-                              f"{len(columns)} ({', '.join(columns)}); name each of them")
-        columns = options.columns
-    for option, named in (("--role", options.roles), ("--scale", options.scale),
-                          ("--offset", options.offset_volts)):
-        for column in named:
-            if column not in columns:
-                raise BadCall(f"{option} names column {column!r}; the board sends "
-                              f"{', '.join(columns)}")
+    columns = _columns_of(hello, known, options)
     roles = roles_of(columns, hello, known, options)
-    full_scale = options.full_scale or hello.full_scale
-    reference = options.reference_volts or hello.reference_volts
     channels = []
     for k, column in enumerate(columns):
-        base = known[k] if known else None
-        if base is None and hello.volts:
-            base = Channel(column, roles[k], np.empty(0), "V", reading_step=options.step_volts)
-        if base is None and (full_scale is None or reference is None):
-            raise ScaleUnknown(
-                "the board does not say what its readings mean; add --full-scale (1024 for "
-                "10 bits) and --reference-volts (often 5.0 or 3.3)")
-        if base is None:
-            base = Channel(column, roles[k], np.empty(0), "counts", float(full_scale or 0),
-                           reference, usable_low=hello.usable_low, usable_high=hello.usable_high)
+        base = known[k] if known else _unknown(hello, column, roles[k], options)
         nominal = base.nominal_volts
         if roles[k] == "supply":
             nominal = options.supply_volts or nominal or DEFAULT_NOMINAL_VOLTS
@@ -100,6 +78,38 @@ def channels_of(hello: Hello, known: tuple[Channel, ...] | None,
         except BadRecording as error:
             raise BadCall(str(error)) from None
     return tuple(channels)
+
+
+def _columns_of(hello: Hello, known: tuple[Channel, ...] | None,
+                options: ChannelOptions) -> tuple[str, ...]:
+    """Return the names of the columns; raise BadCall when the user names others than there are."""
+    columns = tuple(c.column for c in known) if known else hello.columns
+    if options.columns is not None:
+        if len(options.columns) != len(columns):
+            raise OtherInputs(f"--columns names {len(options.columns)} columns, the board sends "
+                              f"{len(columns)} ({', '.join(columns)}); name each of them")
+        columns = options.columns
+    for option, named in (("--role", options.roles), ("--scale", options.scale),
+                          ("--offset", options.offset_volts)):
+        for column in named:
+            if column not in columns:
+                raise BadCall(f"{option} names column {column!r}; the board sends "
+                              f"{', '.join(columns)}")
+    return columns
+
+
+def _unknown(hello: Hello, column: str, role: str, options: ChannelOptions) -> Channel:
+    """Return a channel of which the board's words and the user's are all that is known."""
+    if hello.volts:
+        return Channel(column, role, np.empty(0), "V", reading_step=options.step_volts)
+    full_scale = options.full_scale or hello.full_scale
+    reference = options.reference_volts or hello.reference_volts
+    if full_scale is None or reference is None:
+        raise ScaleUnknown(
+            "the board does not say what its readings mean; add --full-scale (1024 for "
+            "10 bits) and --reference-volts (often 5.0 or 3.3)")
+    return Channel(column, role, np.empty(0), "counts", float(full_scale), reference,
+                   usable_low=hello.usable_low, usable_high=hello.usable_high)
 
 
 def roles_of(columns: tuple[str, ...], hello: Hello, known: tuple[Channel, ...] | None,

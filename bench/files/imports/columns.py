@@ -118,11 +118,7 @@ def role_columns(table: Table, options: ImportOptions, time: int | None) -> dict
     marks = set() if options.mark is None else {find_column(table.names, options.mark, "--mark")}
     free = [i for i in range(len(table.names)) if i not in seen and i not in marks
             and _is_numeric(table, i)]
-    hinted: dict[str, list[int]] = {
-        role: [i for i in free if pattern.fullmatch(_bare(table.names[i]))]
-        for role, pattern in _HINTS.items()}
-    guess = {role: places[0] for role, places in hinted.items()
-             if len(places) == 1 and role not in found}
+    guess = _hinted(table, free, set(found))
     if "a" in guess:
         return _ordered(found | guess)
     if len(free) == 1 or (len(free) == 2 and table.has_header is False and time is not None):
@@ -133,6 +129,14 @@ def role_columns(table: Table, options: ImportOptions, time: int | None) -> dict
                       f"--b {two!r}, if only one is a track, say --a alone")
     raise BadCall("it is not plain which columns hold the tracks; say it with --a (and --b): "
                   f"there are {_listed([table.names[i] for i in free])}")
+
+
+def _hinted(table: Table, free: list[int], taken: set[str]) -> dict[str, int]:
+    """Return the roles, not taken yet, that the name of one column alone tells."""
+    hinted = {role: [i for i in free if pattern.fullmatch(_bare(table.names[i]))]
+              for role, pattern in _HINTS.items()}
+    return {role: places[0] for role, places in hinted.items()
+            if len(places) == 1 and role not in taken}
 
 
 def without_bracket(name: str) -> str:

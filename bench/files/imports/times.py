@@ -170,8 +170,33 @@ class Backwards(Exception):
 
 
 def _clock(cells: Sequence[str]) -> Times:
-    seconds = np.full(len(cells), np.nan)
     order, sure = _date_order([c for c in cells if is_clock(c)])
+    seconds, first_date, zone = _clock_seconds(cells, order)
+    notes = [] if sure or first_date is None else [
+        "The date may be day/month or month/day; the day was taken to stand first."]
+    seen = np.flatnonzero(np.isfinite(seconds))
+    if seen.size < 0.99 * sum(not is_missing(c) for c in cells):
+        odd = next(c for c, s in zip(cells, seconds, strict=True)
+                   if np.isnan(s) and not is_missing(c))
+        raise BadFile(f"time {odd.strip()!r} cannot be read; write times as 12:34:56.789 or as "
+                      "seconds")
+    steps = np.diff(seconds[seen])
+    back = np.flatnonzero(steps < 0)
+    if back.size and first_date is None and np.all(steps[back] < -43_200.0):
+        turns = np.zeros(seconds.size)
+        turns[seen[back + 1]] = 1.0
+        seconds = seconds + 86_400.0 * np.cumsum(turns)
+        notes.append(f"The log passes midnight {back.size} times; the days were joined.")
+    elif back.size:
+        raise Backwards(int(seen[back[0] + 1]))
+    zero = float(seconds[seen[0]]) if seen.size else 0.0
+    started = "" if first_date is None else _stamp(first_date + timedelta(seconds=zero), zone)
+    return Times(np.round(seconds - zero, 9), "time of day", started, tuple(notes))
+
+
+def _clock_seconds(cells: Sequence[str], order: str) -> tuple[Array, datetime | None, str]:
+    """Return seconds since the first date's midnight, NaN where none is told; date and zone."""
+    seconds = np.full(len(cells), np.nan)
     first_date: datetime | None = None
     zone = ""
     for row, cell in enumerate(cells):
@@ -191,32 +216,14 @@ def _clock(cells: Sequence[str]) -> Times:
                 first_date, zone = day, match["zone"] or ""
             value += (day - first_date).days * 86_400.0
         seconds[row] = value
-    notes = [] if sure or first_date is None else [
-        "The date may be day/month or month/day; the day was taken to stand first."]
-    seen = np.flatnonzero(np.isfinite(seconds))
-    if seen.size < 0.99 * sum(not is_missing(c) for c in cells):
-        odd = next(c for c, s in zip(cells, seconds, strict=True)
-                   if np.isnan(s) and not is_missing(c))
-        raise BadFile(f"time {odd.strip()!r} cannot be read; write times as 12:34:56.789 or as "
-                      "seconds")
-    steps = np.diff(seconds[seen])
-    back = np.flatnonzero(steps < 0)
-    if back.size and first_date is None and np.all(steps[back] < -43_200.0):
-        turns = np.zeros(seconds.size)
-        turns[seen[back + 1]] = 1.0
-        seconds = seconds + 86_400.0 * np.cumsum(turns)
-        notes.append(f"The log passes midnight {back.size} times; the days were joined.")
-    elif back.size:
-        raise Backwards(int(seen[back[0] + 1]))
-    zero = float(seconds[seen[0]]) if seen.size else 0.0
-    started = ""
-    if first_date is not None:
-        stamp = first_date + timedelta(seconds=zero)
-        sign = "+00:00" if zone == "Z" else zone
-        if len(sign) == 5:
-            sign = f"{sign[:3]}:{sign[3:]}"
-        started = stamp.isoformat(timespec="milliseconds") + sign
-    return Times(np.round(seconds - zero, 9), "time of day", started, tuple(notes))
+    return seconds, first_date, zone
+
+
+def _stamp(moment: datetime, zone: str) -> str:
+    sign = "+00:00" if zone == "Z" else zone
+    if len(sign) == 5:
+        sign = f"{sign[:3]}:{sign[3:]}"
+    return moment.isoformat(timespec="milliseconds") + sign
 
 
 def _date_order(cells: Sequence[str]) -> tuple[str, bool]:
