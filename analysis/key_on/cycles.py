@@ -24,7 +24,6 @@ _DIP_S = 0.5
 _MOST_BETWEEN = 0.12
 # A line that never moves by this was not wired or not switched (volts; common practice).
 _LEAST_SWING = 0.5
-_MARK_SEARCH_S = 2.0
 # A hand that marks is so late or early (common practice, no source); a step of the signal further
 # off than that, and within the second, contradicts it.
 MARK_UNSURE_S, MARK_FAR_S = 1.5, 6.0

@@ -5,9 +5,9 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from captured_board import capture, quantised
 from said import as_text, as_texts
-from test_board_check import capture, quantised
-from test_recorder import Scripted
+from scripted_board import Scripted
 from text_lines import encode_text
 
 from analysis.evidence.sweep import DEAD_BAND, SUPPLY
