@@ -5,6 +5,7 @@ number has 24 bits: at 1 kHz it rolls over every 4.7 hours. Each settles the oth
 """
 
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -41,7 +42,7 @@ class StreamClock:
         self._sequence: int | None = None  # None: the last row had none
         self._ticks = 0
         self._period_us: float | None = None
-        self._latest = np.empty(0)
+        self._latest: NDArray[Any] = np.empty(0)
         self._broken = False
 
     def break_here(self) -> None:
@@ -120,40 +121,13 @@ class StreamClock:
             elapsed: NDArray[np.float64] = start + rows.astype(np.float64) * step
             self._elapsed_us = float(elapsed[-1]) if rate_hz else start
         else:
-            spans = np.diff(ticks, prepend=self._ticks)
-            if first or broken:
-                spans[0] = 0
-            # No sequence number tells a roll-over from a restart: across one hardly any time
-            # passes. After a restart the time of arrival says how much really did.
-            longest = max(_ROLL_OVER_US, _ROLL_OVER_STEPS * (self._period_us or 0.0)) / tick_us
-            restarted |= (spans < 0) & (spans % CLOCK_SPAN > longest)
-            restarted |= spans >= CLOCK_SPAN // 2
-            spans %= CLOCK_SPAN
-            spans = spans * tick_us
-            begin = int(first or broken)
-            clean = np.arange(spans.size) >= begin
+            spans = self._line_spans(ticks, tick_us, restarted, first or broken)
+            clean = np.arange(spans.size) >= int(first or broken)
             clean &= ~restarted
             if (clean & (refused == 0)).any() or spans.size <= _ENOUGH_STEPS:
                 clean &= refused == 0  # but for a board that says something before each row
             self._learn(spans[clean])
-            told, sure = lost, lost.size
-            period = self._period_us
-            if told.any() and period is None and more:
-                # Nobody knows yet how long a row takes, so not whether one is missing.
-                sure = int(np.flatnonzero(told)[0])
-            elif told.any():
-                guess = period or (1e6 / rate_hz if rate_hz else 0.0)
-                if guess:
-                    alone, sure = _holes(np.where(restarted, guess, spans), guess)
-                    lost = np.minimum(told, alone)
-            if rate_hz and period is not None:
-                # A sketch that was held up sends what is due in a burst of short steps.
-                period = max(period, 1e6 / rate_hz)
-                missing, sure = _holes(np.where(restarted, period, spans), period)
-                lost = np.maximum(lost, missing)
-            period = period or 0.0
-            if not more:
-                sure = lost.size
+            lost, sure, period = self._lines_lost(lost, spans, restarted, rate_hz, more)
             self._learn(spans[:sure][clean[:sure]], few=True)
             if more:
                 ticks, lost = ticks[:sure], lost[:sure]
@@ -168,7 +142,45 @@ class StreamClock:
                 self._ticks = int(ticks[-1])
         return Placed(elapsed * 1e-6, lost, tuple(np.flatnonzero(restarted).tolist()))
 
-    def _learn(self, spans: NDArray[np.float64], few: bool = False) -> None:
+    def _line_spans(self, ticks: Integers, tick_us: int, restarted: NDArray[np.bool_],
+                    anew: bool) -> Integers:
+        """Return the microseconds before each row, (n,); mark in `restarted` where none is known.
+
+        No sequence number tells a roll-over from a restart: across one hardly any time passes.
+        After a restart the time of arrival says how much really did.
+        """
+        spans = np.diff(ticks, prepend=self._ticks)
+        if anew:
+            spans[0] = 0
+        longest = max(_ROLL_OVER_US, _ROLL_OVER_STEPS * (self._period_us or 0.0)) / tick_us
+        restarted |= (spans < 0) & (spans % CLOCK_SPAN > longest)
+        restarted |= spans >= CLOCK_SPAN // 2
+        spans %= CLOCK_SPAN
+        return spans * tick_us
+
+    def _lines_lost(self, told: Integers, spans: Integers, restarted: NDArray[np.bool_],
+                    rate_hz: float | None, more: bool) -> tuple[Integers, int, float]:
+        """Return rows lost before each, (n,), how many of them are sure, and the usual step in us.
+
+        told: lines refused before each row; without a stated rate no more than these are missing.
+        """
+        lost, sure, period = told, told.size, self._period_us
+        if told.any() and period is None and more:
+            # Nobody knows yet how long a row takes, so not whether one is missing.
+            sure = int(np.flatnonzero(told)[0])
+        elif told.any():
+            guess = period or (1e6 / rate_hz if rate_hz else 0.0)
+            if guess:
+                alone, sure = _holes(np.where(restarted, guess, spans), guess)
+                lost = np.minimum(told, alone)
+        if rate_hz and period is not None:
+            # A sketch that was held up sends what is due in a burst of short steps.
+            period = max(period, 1e6 / rate_hz)
+            missing, sure = _holes(np.where(restarted, period, spans), period)
+            lost = np.maximum(lost, missing)
+        return lost, sure if more else lost.size, period or 0.0
+
+    def _learn(self, spans: NDArray[Any], few: bool = False) -> None:
         """Take the usual step: of a large piece, or at first, by itself; of few as they add up."""
         if few and 0 < spans.size < _ENOUGH_STEPS:
             self._latest = np.append(self._latest, spans)[-_FEW:]
