@@ -15,7 +15,7 @@ import numpy as np
 from scipy import stats
 
 RETURNS = (3, 4, 5, 6, 7, 8, 10, 12, 15, 20, 25, 30, 40, 60, 100, 200)
-LATER = (1, 10, 100, 1000, 10_000, 1_000_000)
+LATER = (1, 10, 30, 100, 300, 1000, 10_000, 1_000_000)
 RISKS = (0.5, 0.2, 0.1, 0.05, 0.02, 0.01, 0.005, 0.002, 0.0005, 0.0001)
 LAWS = {"stick": {"normal": stats.norm(), "Student 5": stats.t(5), "gamma 2": stats.gamma(2),
                   "exponential": stats.expon()},
