@@ -6,8 +6,6 @@ supply. Times are in seconds.
 
 from dataclasses import dataclass, field
 
-NOISE_COLOURS = ("white", "smoothed", "1/f")
-
 
 @dataclass(frozen=True)
 class Track:

@@ -6,8 +6,9 @@ import numpy as np
 
 from analysis.simulation.converter import Converter
 from analysis.simulation.motion import Motion
-from analysis.simulation.pedal import NOISE_COLOURS, Dropout, Pedal, Supply, Track
+from analysis.simulation.pedal import Dropout, Pedal, Supply, Track
 
+NOISE_COLOURS = ("white", "smoothed", "1/f")
 RELATIONS = ("same slope", "half slope", "opposed slopes", "same slope with offset", "other")
 # (converter, samples per second): a 5 V board, a 3.3 V board behind dividers, a 16-bit one.
 BOARDS = (

@@ -43,6 +43,26 @@ def parse_hello(text: str) -> HelloWords | None:
     words = {key: value.strip('"') for key, value in _PAIR.findall(text)}
     if not _KNOWN & words.keys():
         return None
+    columns, roles, unit = _columns_said(words)
+    full_scale = _number(words, "full_scale", 2, LARGEST_READING + 1)
+    low = _number(words, "usable_low", 0, LARGEST_READING)
+    high = _number(words, "usable_high", 0, LARGEST_READING)
+    return HelloWords(
+        Hello(
+            name=words.get("name", ""), columns=columns,
+            full_scale=None if full_scale is None else int(full_scale),
+            reference_volts=_number(words, "reference_volts", 1e-3, 1000.0),
+            rate_hz=_number(words, "rate_hz", 1e-3, 1e6),
+            usable_low=None if low is None else int(low),
+            usable_high=None if high is None else int(high),
+            roles=roles),
+        None if unit == "none" else unit,
+        {key: value for key, value in words.items() if key not in _KNOWN})
+
+
+def _columns_said(words: dict[str, str]) -> tuple[
+        tuple[str, ...], tuple[str, ...] | None, str | None]:
+    """Return the columns without that of the clock, their roles, and the clock's unit."""
     columns = tuple(words["columns"].split(",")) if "columns" in words else ()
     roles = tuple(words["roles"].split(",")) if "roles" in words else None
     unit = words.get("time")
@@ -63,20 +83,7 @@ def parse_hello(text: str) -> HelloWords | None:
         raise ValueError(f"roles {words['roles']!r}: one of {', '.join(ROLES)} per column")
     if unit not in (None, "us", "ms", "none"):
         raise ValueError(f"time {unit!r} is not us, ms or none")
-    full_scale = _number(words, "full_scale", 2, LARGEST_READING + 1)
-    low = _number(words, "usable_low", 0, LARGEST_READING)
-    high = _number(words, "usable_high", 0, LARGEST_READING)
-    return HelloWords(
-        Hello(
-            name=words.get("name", ""), columns=columns,
-            full_scale=None if full_scale is None else int(full_scale),
-            reference_volts=_number(words, "reference_volts", 1e-3, 1000.0),
-            rate_hz=_number(words, "rate_hz", 1e-3, 1e6),
-            usable_low=None if low is None else int(low),
-            usable_high=None if high is None else int(high),
-            roles=roles),
-        None if unit == "none" else unit,
-        {key: value for key, value in words.items() if key not in _KNOWN})
+    return columns, roles, unit
 
 
 def _number(words: dict[str, str], key: str, low: float, high: float) -> float | None:

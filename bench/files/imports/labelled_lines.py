@@ -39,6 +39,11 @@ def unlabelled(lines: list[str]) -> tuple[tuple[str, ...], list[str]] | None:
             number = next(n for n, cells in hits if _names(cells) == names)
             raise BadFile(f"line {number} names {name!r} {times} times; give each reading in the "
                           "line a name of its own")
+    return _without_names(lines, names)
+
+
+def _without_names(lines: list[str], names: tuple[str, ...]) -> tuple[tuple[str, ...], list[str]]:
+    """Return the names with their units, and every line's values; raise BadFile on two units."""
     units = [""] * len(names)
     rows: list[str] = []
     for number, line in enumerate(lines, 1):
