@@ -22,6 +22,7 @@ from bench.command_line.parameter_options import add_parameters, parameters_from
 from bench.command_line.progress import Progress
 from bench.command_line.signals import stopped_by_signals
 from bench.services.key_on import HOW, STARTS, Capture, LoggerOptions
+from bench.wording.face import TERMINAL, on_a_sheet
 from bench.wording.sweep import sentences as told
 
 _DISK_EVERY_S = 2.0
@@ -76,8 +77,10 @@ def run(arguments: argparse.Namespace) -> int:
         if arguments.log is not None:
             raise
         raise type(error)(f"{error} (log saved: {path})") from None
-    # One screen has a line for it.
-    for warning in told(findings.forbidding) if arguments.more or arguments.json else ():
+    # One screen has a line for it, and on a screen the long page says it too.
+    apart = arguments.json or (arguments.more and not sys.stdout.isatty())
+    face = on_a_sheet(TERMINAL, Path(arguments.sweep or "").name)
+    for warning in told(findings.forbidding, face) if apart else ():
         print(f"warning: {warning}", file=sys.stderr)
     if arguments.json:
         from bench.services.key_on import key_on_json

@@ -11,13 +11,14 @@ from analysis.pedal.settings import Setting
 from analysis.pedal.tracks import TrackFindings
 from bench.files.exports.comparison import uncertainty_told, word
 from bench.files.exports.export_document import Sheet
-from bench.files.exports.export_document import label as setting_label
 from bench.files.exports.units import convert
 from bench.report.document import Block, Column, Heading, Table, Text
 from bench.wording.compare import amount, label
-from bench.wording.face import PAPER
+from bench.wording.face import PAPER, REMEDIES
 from bench.wording.faults import fault_words
 from bench.wording.reasons import in_words
+from bench.wording.settings import label as setting_label
+from bench.wording.settings import reasons_once
 from bench.wording.sweep import sentences
 
 _GRAVITY = {3: "do not drive", 2: "repair before driving", 1: "know of it"}
@@ -33,7 +34,7 @@ def settings(findings: Findings, sheet: Sheet, before: Findings | None = None) -
     rows: list[tuple[str, ...]] = []
     groups: list[int] = []
     last: str | None = ""
-    for setting in sheet.settings:
+    for setting, why in zip(sheet.settings, reasons_once(sheet.settings, PAPER), strict=True):
         if setting.channel != last:
             groups.append(len(rows))
             last = setting.channel
@@ -45,7 +46,7 @@ def settings(findings: Findings, sheet: Sheet, before: Findings | None = None) -
                        else _value(earlier, sheet)[0])
         else:
             row.append(share)
-        rows.append((*row, capital(in_words(setting.why, PAPER))))
+        rows.append((*row, capital(why)))
     middle = "Before" if before is not None else "% of supply"
     mend = Text("These values hold for the pedal as it was swept: repair it first, sweep again, "
                 "and enter the values found then.")
@@ -218,7 +219,7 @@ def remedies(findings: Findings, columns: list[str]) -> list[Block]:
         return []
     # What cannot be done takes one sentence per reason, not a row per track.
     closed_text = " ".join(f"{capital(listed(ways))}: {why}." for why, ways in closed.items())
-    return [Heading("Ways to correct the rest position"), *([Table(
+    return [Heading(REMEDIES), *([Table(
         "Remedies with their amounts",
         (Column("Remedy", 0.16), Column("Amount", 0.13, True), Column("Rest, V", 0.08, True),
          Column("Costs, %", 0.08, True), Column("What to do", 0.55)), tuple(rows),

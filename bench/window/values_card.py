@@ -14,11 +14,11 @@ from PySide6.QtWidgets import (
 from analysis.pedal.settings import Setting
 from bench.errors import BadCall
 from bench.services.settings import Sheet, convert, units_of
-from bench.services.settings import label as setting_label
 from bench.window.session import Session
 from bench.window.widgets import Card, button, label, rows_to_pick
 from bench.wording.face import WINDOW
 from bench.wording.reasons import in_words
+from bench.wording.settings import label as setting_label
 
 VALUES, NOT_PROVEN = "Values to enter", "NOT PROVEN"
 UNITS = (("volts", "volts"), ("millivolts", "millivolts"),

@@ -1,7 +1,8 @@
 """Who is spoken to: a terminal is told options, a window its pages, a sheet of paper neither."""
 
+import re
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any, Literal
 
 # The values of a finding or a reason, as analysis names them.
@@ -12,11 +13,12 @@ Values = Mapping[str, Any]
 class Face:
     """Hold whom a sentence is made for.
 
-    kind: "terminal", "window" or "paper". remedies: where the remedies stand, as said there.
+    kind: "terminal", "window" or "paper". remedies: where the remedies stand, as said there; the
+    heading it names is `REMEDIES`, on that face.
     """
 
     kind: Literal["terminal", "window", "paper"]
-    remedies: str = "see the remedies"
+    remedies: str
 
     def of(self, terminal: str, window: str, paper: str | None = None) -> str:
         """Return the words for this face; paper has those of the window without their own."""
@@ -25,7 +27,22 @@ class Face:
         return window if self.kind == "window" or paper is None else paper
 
 
-TERMINAL, WINDOW, PAPER = Face("terminal"), Face("window"), Face("paper")
+# The heading above the remedies; the window has it on its page of values.
+REMEDIES = "Ways to correct the rest position"
+TERMINAL = Face("terminal", f"see '{REMEDIES}'")
+WINDOW = Face("window", f"see '{REMEDIES}' on the page Decide")
+PAPER = Face("paper", f"see '{REMEDIES}'")
+
+
+def on_a_sheet(face: Face, file_name: str = "") -> Face:
+    """Return the face for a page that has no remedies: it says how to read them.
+
+    file_name: of the recording; one that a shell would not take as it stands is left out.
+    """
+    name = file_name if re.fullmatch(r"[\w.][\w.-]*", file_name) else "FILE"
+    return replace(face, remedies=f"`stillpedal findings {name} --more` has the remedies")
+
+
 # Makes the words of one code.
 Words = Callable[[Values, Face], str]
 

@@ -1,10 +1,23 @@
 """The recommended values in words: why each lies where it does, or why there is none."""
 
 import math
+from collections.abc import Sequence
+from dataclasses import replace
 
+from analysis.model.finding import Reason
+from analysis.pedal.settings import Setting
 from bench.wording.dead_band import CONDITION, LAWS, part
 from bench.wording.face import Face, Values, Words, millivolts
 from bench.wording.reasons import in_words
+
+# A shorter reason than this is not worth a reference.
+_WORTH_ONCE = 30
+
+
+def label(setting: Setting) -> str:
+    """Return the name a person reads, for instance "start of travel, a"."""
+    words = setting.name.replace("_", " ")
+    return f"{words}, {setting.channel}" if setting.channel else words
 
 
 def _median(v: Values, face: Face) -> str:
@@ -17,6 +30,7 @@ def _median(v: Values, face: Face) -> str:
 
 def _start(v: Values, face: Face) -> str:
     promise = "" if v["weak"] else (
+        f"the promise is that of {v['promise_of']}; " if v.get("promise_of") else
         f"{CONDITION}, the chance that any of {v['key_ons']} later key-ons reads more is at most "
         f"{100 * v['risk']:.3g} % with {LAWS[v['law']]}, while no unseen catch or creep comes; ")
     return (f"{_not_proven(v, face)}rest and {millivolts(v['lift_volts'], 1)} that may lift it, of "
@@ -80,6 +94,35 @@ def _mismatch_time(v: Values, face: Face) -> str:
     allowed = ("as the Formula SAE rules T.4.2 ask" if v["seconds"] == v["rule_s"] else
                f"asked for; the Formula SAE rules T.4.2 allow at most {1000 * v['rule_s']:g} ms")
     return f"power must stop when the mismatch lasts {1000 * v['seconds']:g} ms, {allowed}"
+
+
+def reasons_once(settings: Sequence[Setting], face: Face) -> tuple[str, ...]:
+    """Return the reason of each setting for one sheet; what rows share is told at the first.
+
+    A later row says which row has it: why a value is not proven, what is promised, or all of it.
+    """
+    told: dict[str, str] = {}
+    result = []
+    for setting in settings:
+        why = setting.why
+        if isinstance(why, Reason):
+            why = replace(why, values=_shared_told(why.values, label(setting), told, face))
+        said = in_words(why, face)
+        first = told.setdefault(said, label(setting))
+        result.append(said if first == label(setting) or len(said) < _WORTH_ONCE else
+                      f"as {first}")
+    return tuple(result)
+
+
+def _shared_told(v: Values, label: str, told: dict[str, str], face: Face) -> Values:
+    """Return the values with what an earlier row told of them replaced by that row's name."""
+    if v.get("weak"):
+        first = told.setdefault(in_words(v["weak"], face), label)
+        return v if first == label else {**v, "weak": Reason("as told", {"words": f"as {first}"})}
+    if "law" in v and "risk" in v:
+        first = told.setdefault(f"{v['law']} {v['risk']} {v['key_ons']}", label)
+        return v if first == label else {**v, "promise_of": first}
+    return v
 
 
 WORDS: dict[str, Words] = {

@@ -5,7 +5,7 @@ from collections.abc import Iterable
 from analysis.model.finding import Finding, Reason
 from analysis.pedal.dead_band import CAR, NOISE, SCATTER
 from bench.wording.dead_band import conditions, more_would_pay, two_numbers
-from bench.wording.face import TERMINAL, Face, Values, Words, capital, millivolts, small
+from bench.wording.face import TERMINAL, Face, Values, Words, capital, listed, millivolts, small
 from bench.wording.faults import fault_words
 from bench.wording.reasons import in_words
 
@@ -26,13 +26,28 @@ def sentence(finding: Finding, face: Face = TERMINAL) -> str:
         said = finding.values["fault"]
         assert isinstance(said, Reason | str)
         return f"{OPENINGS[finding.gravity]}: {fault_words(said, face)}{more}."
-    text = WORDS[finding.code]({**finding.values, "channel": finding.channel}, face)
+    text = _of_track(finding, face)
     return f"Track {finding.channel}: {text}" if finding.code in _BY_TRACK else text
 
 
 def sentences(findings: Iterable[Finding], face: Face = TERMINAL) -> tuple[str, ...]:
-    """Return the sentence of each finding for a face."""
-    return tuple(sentence(each, face) for each in findings)
+    """Return the sentence of each finding for a face; one that holds of several tracks, once."""
+    tracks: dict[str, list[str]] = {}
+    for each in findings:
+        of_track = not each.text and "fault" not in each.values and each.code in _BY_TRACK
+        said = _of_track(each, face) if of_track else sentence(each, face)
+        tracks.setdefault(said, []).extend([str(each.channel)] if of_track else [])
+    return tuple(f"{_named(names)}{said}" for said, names in tracks.items())
+
+
+def _named(tracks: list[str]) -> str:
+    if not tracks:
+        return ""
+    return f"Track{'s' * (len(tracks) > 1)} {listed(tracks)}: "
+
+
+def _of_track(finding: Finding, face: Face) -> str:
+    return WORDS[finding.code]({**finding.values, "channel": finding.channel}, face)
 
 
 def _withdrawn(v: Values, face: Face) -> str:

@@ -71,7 +71,7 @@ def test_text_says_which_track_is_off_and_how_to_mend_it(capsys: Out) -> None:
     assert main(["findings", str(OFF), "--more"]) == 0
     text = " ".join(capsys.readouterr().out.split())
     assert "track b rests 159 mV further towards pressed than track a" in text
-    for remedy in ("- turn:", "- trim resistor:", "- dead band:"):
+    for remedy in ("- turn of b:", "trim resistor of b:", "- dead band of b:"):
         assert remedy in text
 
 

@@ -13,11 +13,11 @@ from analysis.pedal.findings import analyse
 from analysis.simulation import Motion, pedal_named, simulate_sweep
 from bench.command_line import main
 from bench.files.exports import settings_formats
-from bench.files.exports.export_document import on_a_sheet, sheet_of
+from bench.files.exports.export_document import sheet_of
 from bench.files.exports.template import fill
 from bench.services.findings import fails_a_limit, open_findings
 from bench.window.finding_view import said
-from bench.wording.face import TERMINAL
+from bench.wording.face import TERMINAL, on_a_sheet
 
 SAMPLES = ROOT / "sample_sweeps"
 OFF = SAMPLES / "synthetic_off_at_rest.csv"
@@ -52,11 +52,11 @@ def test_a_sheet_without_remedies_says_where_they_are(form):
     """No sheet of settings holds the remedies, so none sends its reader to them."""
     found = open_findings(OFF)
     # The recording is off at rest, which is mended by turning or trimming.
-    assert any("see the remedies" in text for text in as_texts(found.verdict))
+    assert any(TERMINAL.remedies in text for text in as_texts(found.verdict))
     for path, name in ((OFF, OFF.name), (None, "FILE")):
         text = _plain(fill("{warnings}", found, path) if form == "template" else
                       settings_formats()[form](found, path))
-        assert "see the remedies" not in text
+        assert TERMINAL.remedies not in text
         assert f"stillpedal findings {name} --more` has the remedies" in text
 
 
@@ -123,4 +123,5 @@ def test_a_sheet_that_allows_nothing_for_the_car_says_so(capsys):
     assert main(["settings", str(SAMPLES / "synthetic_healthy_pair.csv"),
                  "--car-allowance-volts", "0", "--json"]) == 0
     warned = json.loads(capsys.readouterr().out)["warnings"]
-    assert sum("nothing is allowed for what the car adds" in w for w in warned) == 2
+    assert sum(w.startswith("Tracks a and b: nothing is allowed for what the car adds")
+               for w in warned) == 1

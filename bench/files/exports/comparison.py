@@ -7,11 +7,10 @@ from pathlib import Path
 
 from analysis.evidence.change import STILL_HOLDS, change_claims, change_findings
 from analysis.pedal.compare import Comparison, Move
-from bench.files.exports.export_document import on_a_sheet
 from bench.files.exports.findings_json import claim_object, finding_object
 from bench.wording.claims import state_line
 from bench.wording.compare import amount, change_sentence, label, notes, sentences
-from bench.wording.face import TERMINAL
+from bench.wording.face import TERMINAL, on_a_sheet
 from bench.wording.faults import fault_words
 from bench.wording.sweep import sentence
 from bench.wording.sweep import sentences as told

@@ -1,8 +1,7 @@
 """What every settings exporter is given: the values, and where they come from."""
 
 import hashlib
-import re
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Union
 
@@ -13,7 +12,7 @@ from analysis.pedal.settings import Setting
 from bench.version import version
 from bench.wording.cautions import PROVE
 from bench.wording.claims import state_line
-from bench.wording.face import TERMINAL, Face
+from bench.wording.face import TERMINAL, Face, on_a_sheet
 from bench.wording.sweep import sentences
 
 if TYPE_CHECKING:
@@ -82,22 +81,7 @@ def sheet_of(what: What, path: Path | None = None, face: Face = TERMINAL) -> She
         state_line(what.state, what.gravest, what.claims), what.claims, face)
 
 
-def on_a_sheet(face: Face, file_name: str = "") -> Face:
-    """Return the face for a page that has no remedies: it says how to read them.
-
-    file_name: of the recording; one that a shell would not take as it stands is left out.
-    """
-    name = file_name if re.fullmatch(r"[\w.][\w.-]*", file_name) else "FILE"
-    return replace(face, remedies=f"`stillpedal findings {name} --more` has the remedies")
-
-
 def file_sha256(path: Path) -> str:
     """Return the SHA-256 of a file in lower-case hex."""
     with path.open("rb") as file:
         return hashlib.file_digest(file, "sha256").hexdigest()
-
-
-def label(setting: Setting) -> str:
-    """Return the name a person reads, for instance "start of travel, a"."""
-    words = setting.name.replace("_", " ")
-    return f"{words}, {setting.channel}" if setting.channel else words

@@ -11,10 +11,10 @@ from analysis.pedal.withhold_levels import NOT_KNOWN, promise_values
 from bench.files.exports.text_layout import number, wrapped
 from bench.wording.claims import claim_lines, state_line
 from bench.wording.dead_band import CONDITION, conditions, more_would_pay, two_numbers
-from bench.wording.face import TERMINAL
+from bench.wording.face import REMEDIES, TERMINAL, listed
 from bench.wording.faults import fault_words
 from bench.wording.reasons import in_words
-from bench.wording.sweep import sentence
+from bench.wording.sweep import sentences
 
 MOST_FAULTS = 12
 GRAVITY = {3: "do not drive", 2: "repair first", 1: "know"}
@@ -25,10 +25,10 @@ def findings_text(findings: Findings) -> str:
     lines = [*_head(findings), "",
              *wrapped(state_line(findings.state, findings.gravest, findings.claims), ""),
              "", "What it means", "-------------"]
-    for each in (*findings.verdict, *findings.car_said):
-        lines += wrapped(sentence(each), "* ")
-    for note in findings.notes:
-        lines += wrapped(sentence(note), "? ")
+    for text in sentences((*findings.verdict, *findings.car_said)):
+        lines += wrapped(text, "* ")
+    for text in sentences(findings.notes):
+        lines += wrapped(text, "? ")
     lines += ["", "What is claimed", "---------------"]
     for line in claim_lines(findings.claims):
         lines += wrapped(line, "")
@@ -36,8 +36,10 @@ def findings_text(findings: Findings) -> str:
     if findings.pair is not None:
         lines += ["", *_pair(findings.pair)]
     lines += ["", *_faults(findings), "", *_returns(findings)]
+    told: dict[str, str] = {}
     for band in findings.dead_bands.values():
-        lines += ["", *_dead_band(band, findings)]
+        lines += ["", *_dead_band(band, told)]
+    lines += _remedies(findings)
     return "\n".join(lines) + "\n"
 
 
@@ -77,8 +79,8 @@ def _tracks(findings: Findings) -> list[str]:
         ("rest (median)", [with_uncertainty(t.rest, 4, "V") for t in tracks]),
         ("  of supply", [f"{100 * t.rest.value / nominal:.2f} %" for t in tracks]),
         ("  returns", [str(t.rest_levels.size) for t in tracks]),
-        ("  scatter", [with_uncertainty(t.rest_scatter, 4, "V") for t in tracks]),
-        ("  drift, V/min", [with_uncertainty(t.drift_volts_per_minute, 4) for t in tracks]),
+        ("  scatter", [_in_mv(t.rest_scatter, 1, "mV") for t in tracks]),
+        ("  drift", [_in_mv(t.drift_volts_per_minute, 1, "mV/min") for t in tracks]),
         ("noise, rms", [number(1000 * t.noise_volts, 2, "mV") for t in tracks]),
         ("full travel", [with_uncertainty(t.full, 4, "V") for t in tracks]),
         ("span", [with_uncertainty(t.span, 4, "V") for t in tracks]),
@@ -93,6 +95,11 @@ def _tracks(findings: Findings) -> list[str]:
     for name, cells in rows:
         lines.append(f"{name:<16}" + "".join(f"{cell:<26}" for cell in cells).rstrip())
     return lines
+
+
+def _in_mv(estimate: Estimate, digits: int, unit: str) -> str:
+    return with_uncertainty(Estimate(1000 * estimate.value, 1000 * estimate.uncertainty), digits,
+                            unit)
 
 
 def _step(track: TrackFindings) -> str:
@@ -142,7 +149,8 @@ def _returns(findings: Findings) -> list[str]:
         f"{times} s; 49 CFR 571.124 S5.3 allows {findings.return_limit_s:g} s.", "")]
 
 
-def _dead_band(band: DeadBand, findings: Findings) -> list[str]:
+def _dead_band(band: DeadBand, told: dict[str, str]) -> list[str]:
+    """Return one track's budget and promise; told: words -> the track they were told of."""
     promise = promise_values(band)
     title = f"Dead band of track {band.column}"
     lines = [title, "-" * len(title)]
@@ -154,7 +162,7 @@ def _dead_band(band: DeadBand, findings: Findings) -> list[str]:
     lines.append(f"{whole:>8} mV  in all, from rest "
                  f"{number(band.rest_volts, 4, 'V')} towards pressed")
     if band.weak is not None:
-        lines += wrapped(f"NOT PROVEN: {in_words(band.weak).rstrip('.')}.", "")
+        lines += wrapped(f"NOT PROVEN: {_once(in_words(band.weak), band, told)}.", "")
     if math.isfinite(band.start_of_travel_volts):
         lines += wrapped(
             f"{'not proven: ' if band.weak else ''}release {number(stated(band)[0], 3, 'V')}, "
@@ -162,11 +170,30 @@ def _dead_band(band: DeadBand, findings: Findings) -> list[str]:
             f"{number(band.lost_travel_percent, 2)} % of travel.", "")
     lines += [line for text in two_numbers(promise) for line in wrapped(text, "- ")]
     if band.weak is None:
-        lines += wrapped(
-            f"Promise: {CONDITION}, at most {100 * band.risk:.2g} % chance "
-            f"that any of the next {band.key_ons} key-ons passes it, and at most "
-            f"{band.false_per_1000_h:.2g} noise crossings per 1000 h at key-on. "
-            f"{conditions(promise, TERMINAL)}{more_would_pay(promise, TERMINAL)}", "")
-    for remedy in findings.remedies.get(band.column, ()):
-        lines += wrapped(f"{remedy.kind}: {in_words(remedy.why)}", "- ")
+        said = (f"{CONDITION}, at most {100 * band.risk:.2g} % chance "
+                f"that any of the next {band.key_ons} key-ons passes it, and at most "
+                f"{band.false_per_1000_h:.2g} noise crossings per 1000 h at key-on. "
+                f"{conditions(promise, TERMINAL)}")
+        lines += wrapped(f"Promise: {_once(said, band, told)}."
+                         f"{more_would_pay(promise, TERMINAL)}", "")
+    return lines
+
+
+def _once(text: str, band: DeadBand, told: dict[str, str]) -> str:
+    """Return the text without its full stop, or for which track it stands above."""
+    first = told.setdefault(text, band.column)
+    return text.rstrip(".") if first == band.column else f"as for track {first}"
+
+
+def _remedies(findings: Findings) -> list[str]:
+    """Return what can be done about each track's rest; a reason that several share, once."""
+    shared: dict[str, list[str]] = {}
+    for column in findings.dead_bands:
+        for remedy in findings.remedies.get(column, ()):
+            shared.setdefault(in_words(remedy.why), []).append(f"{remedy.kind} of {column}")
+    if not shared:
+        return []
+    lines = ["", REMEDIES, "-" * len(REMEDIES)]
+    for why, ways in shared.items():
+        lines += wrapped(f"{listed(ways)}: {why}", "- ")
     return lines

@@ -6,13 +6,14 @@ import re
 from analysis.evidence.key_on import key_on_claims
 from analysis.key_on.car import CONTACTOR_WORDS, hindrances
 from analysis.key_on.opening import withholding
-from analysis.key_on.results import KeyCycle, KeyOnFindings, TrackKeyOn
+from analysis.key_on.results import Interval, KeyCycle, KeyOnFindings, TrackKeyOn
 from analysis.key_on.sentences import millivolts
-from bench.files.exports.export_document import Sheet, label
+from bench.files.exports.export_document import Sheet
 from bench.files.exports.text_layout import many, number, wrapped
 from bench.files.exports.units import convert
 from bench.wording.claims import claim_lines
-from bench.wording.reasons import in_words
+from bench.wording.face import TERMINAL, on_a_sheet
+from bench.wording.settings import label, reasons_once
 from bench.wording.sweep import sentences as told
 
 MOST_APPLICATIONS = 12
@@ -22,7 +23,8 @@ MOST_APPLICATIONS = 12
 def key_on_text(findings: KeyOnFindings) -> str:
     """Return the findings for a person at the car."""
     lines = [*_head(findings), "", "What it means", "-------------"]
-    for sentence in (*told(findings.forbidding), *findings.sentences):
+    face = on_a_sheet(TERMINAL)
+    for sentence in (*told(findings.forbidding, face), *findings.sentences):
         lines += _wrapped(sentence, "* ")
     for note in findings.notes:
         lines += _wrapped(note, "? ")
@@ -93,7 +95,7 @@ def _tracks(findings: KeyOnFindings) -> list[str]:
         ("between key-ons", [number(1000 * t.between_cycles_volts, 2, "mV") for t in tracks]),
         ("noise off/on", [f"{number(1000 * t.noise_before_volts, 2)} / "
                           f"{number(1000 * t.noise_after_volts, 2, 'mV rms')}" for t in tracks]),
-        ("drift, per min", [millivolts(t.drift_volts_per_minute) for t in tracks]),
+        ("drift", [_per_minute(t.drift_volts_per_minute) for t in tracks]),
         ("per degree", ["-" if t.per_degree is None else millivolts(t.per_degree)
                         for t in tracks]),
         ("supply", [t.follows for t in tracks]),
@@ -108,6 +110,15 @@ def _tracks(findings: KeyOnFindings) -> list[str]:
         if column + 1 < len(tracks):
             lines.append("")
     return lines
+
+
+def _per_minute(drift: Interval) -> str:
+    if math.isnan(drift.value):
+        return "unknown"
+    limits = ("" if math.isnan(drift.low) else
+              f" ({1000 * drift.low:+z.2f} to {1000 * drift.high:+z.2f} mV/min at "
+              f"{drift.confidence:.0%})")
+    return f"{1000 * drift.value:+z.2f} mV/min{limits}"
 
 
 def _bound(track: TrackKeyOn, logged: int) -> str:
@@ -196,7 +207,8 @@ def _settings(findings: KeyOnFindings) -> list[str]:
     # Rounded to the safe side, as every sheet of the settings has them.
     sheet = Sheet(findings.settings, findings.recording.nominal_volts)
     wide = max(len(label(s)) for s in findings.settings)
-    for setting in findings.settings:
+    for setting, why in zip(findings.settings, reasons_once(findings.settings, TERMINAL),
+                            strict=True):
         value = "not determined"
         if math.isfinite(setting.value):
             value = (f"{convert(setting, '', sheet).rounded(3):.3f} V" if setting.unit == "V"
@@ -205,5 +217,5 @@ def _settings(findings: KeyOnFindings) -> list[str]:
             value += "   passed in this log: do not enter"
         lines.append(f"{label(setting):<{wide}}  {value}")
         if findings.issued:
-            lines += wrapped(in_words(setting.why), "    ")
+            lines += wrapped(why, "    ")
     return lines

@@ -4,9 +4,9 @@ import math
 import textwrap
 from pathlib import Path
 
-from bench.files.exports.export_document import CAUTION, What, label, sheet_of
+from bench.files.exports.export_document import CAUTION, What, sheet_of
 from bench.files.exports.units import convert, units_of
-from bench.wording.reasons import in_words
+from bench.wording.settings import label, reasons_once
 
 WIDTH = 78
 
@@ -25,7 +25,7 @@ def settings_text(what: What, path: Path | None = None) -> str:
     for warning in sheet.warnings:
         lines += [*textwrap.wrap(f"! {warning}", WIDTH, subsequent_indent="  "), ""]
     wide = max((len(label(s)) for s in sheet.settings), default=0)
-    for setting in sheet.settings:
+    for setting, why in zip(sheet.settings, reasons_once(sheet.settings, sheet.face), strict=True):
         if not math.isfinite(setting.value):
             value = "not determined"
         elif "percent_of_supply" in units_of(setting):
@@ -38,7 +38,7 @@ def settings_text(what: What, path: Path | None = None) -> str:
         else:
             value = f"{setting.value:7g} {setting.unit}"
         lines.append(f"{label(setting):<{wide}}  {value}")
-        lines += textwrap.wrap(in_words(setting.why, sheet.face), WIDTH, initial_indent="    ",
+        lines += textwrap.wrap(why, WIDTH, initial_indent="    ",
                                subsequent_indent="    ")
     for note in sheet.notes:
         lines += ["", *textwrap.wrap(f"Note: {note}", WIDTH)]

@@ -6,9 +6,11 @@ or a Parquet writer takes the table as it is.
 
 import math
 from collections.abc import Mapping
+from pathlib import PurePath
 
 from analysis.pedal.findings import Findings
 from bench.files.exports.csv_settings import csv_rows, csv_text
+from bench.wording.face import TERMINAL, on_a_sheet
 from bench.wording.sweep import sentence
 
 Row = Mapping[str, str | float | int | None]
@@ -42,7 +44,8 @@ def trend_row(file: str, findings: Findings) -> dict[str, str | float | int | No
         "faults": len(findings.faults),
         "gravest": findings.gravest,
         "state": findings.state,
-        "verdict": sentence(findings.verdict[0]) if findings.verdict else "",
+        "verdict": (sentence(findings.verdict[0], on_a_sheet(TERMINAL, PurePath(file).name))
+                    if findings.verdict else ""),
     }
     for number, (name, track) in enumerate(list(findings.tracks.items())[:TRACKS], start=1):
         band = findings.dead_bands.get(name)

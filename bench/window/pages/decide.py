@@ -33,7 +33,7 @@ from bench.window.theme import Skin
 from bench.window.values_card import NOT_PROVEN, ValuesCard
 from bench.window.widgets import Abreast, Card, FigureView, FrontStack, button, label, scrolled
 from bench.wording.dead_band import HEADS, conditions, level, more_would_pay
-from bench.wording.face import WINDOW
+from bench.wording.face import REMEDIES, WINDOW
 from bench.wording.reasons import in_words
 
 
@@ -75,7 +75,7 @@ class DecidePage(Page):
         column.setSpacing(12)
         self.tracks_row = Abreast(290)
         column.addWidget(self.tracks_row)
-        self.remedy_card = Card("Three ways to live with it")
+        self.remedy_card = Card(REMEDIES)
         self.turn_button = button("Turn the potentiometer, live…", self.start_nulling)
         ways = QWidget()
         self.remedy_grid = QGridLayout(ways)

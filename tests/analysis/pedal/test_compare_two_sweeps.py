@@ -112,7 +112,7 @@ def test_it_ends_with_what_the_later_recording_still_needs():
     text = " ".join(comparison_text(half, "before.csv", "after.csv").split())
     # The page has no remedies of its own.
     way = "`stillpedal findings after.csv --more` has the remedies"
-    shown = [t.replace("see the remedies", way) for t in needed]
+    shown = [t.replace("see 'Ways to correct the rest position'", way) for t in needed]
     assert text.endswith(" * ".join(["Still to be repaired, by the later recording", *shown]))
     assert json.loads(comparison_json(half, "b", "a"))["still_to_be_mended"] == needed
     whole = comparison_text(compare(swept(30, off[0.2]), swept(32)), "before.csv", "after.csv")
