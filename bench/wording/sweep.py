@@ -1,6 +1,7 @@
 """What a sweep shows, one sentence for each finding, keyed by its code."""
 
 from collections.abc import Iterable
+from dataclasses import replace
 
 from analysis.model.finding import Finding, Reason
 from analysis.pedal.dead_band import CAR, NOISE, SCATTER
@@ -9,6 +10,7 @@ from bench.wording.face import TERMINAL, Face, Values, Words, capital, listed, m
 from bench.wording.faults import fault_words
 from bench.wording.reasons import in_words
 
+STATED = "dead band stated"
 # How the sentence of a fault opens, by its gravity.
 OPENINGS = {3: "Do not drive", 2: "Repair before driving", 1: "Know"}
 # Where to look when one line of the budget is most of it (common practice, no source).
@@ -33,7 +35,12 @@ def sentence(finding: Finding, face: Face = TERMINAL) -> str:
 def sentences(findings: Iterable[Finding], face: Face = TERMINAL) -> tuple[str, ...]:
     """Return the sentence of each finding for a face; one that holds of several tracks, once."""
     tracks: dict[str, list[str]] = {}
+    conditioned: dict[str, str | None] = {}
     for each in findings:
+        if each.code == STATED:
+            first = conditioned.setdefault(conditions(each.values, face), each.channel)
+            if first != each.channel:
+                each = replace(each, values={**each.values, "conditions_of": first})
         of_track = not each.text and "fault" not in each.values and each.code in _BY_TRACK
         said = _of_track(each, face) if of_track else sentence(each, face)
         tracks.setdefault(said, []).extend([str(each.channel)] if of_track else [])
@@ -101,10 +108,11 @@ def _hum(v: Values, face: Face) -> str:
 
 
 def _stated(v: Values, face: Face) -> str:
+    first = v.get("conditions_of")
+    on = f"; conditions as for track {first}." if first else f". {conditions(v, face)}"
     return (f"start of travel at {v['start_of_travel_volts']:.3f} V costs "
             f"{v['lost_travel_percent']:.1f} % of travel"
-            f"{''.join(f'; {t}' for t in two_numbers(v))}. {conditions(v, face)}"
-            f"{more_would_pay(v, face)}")
+            f"{''.join(f'; {t}' for t in two_numbers(v))}{on}{more_would_pay(v, face)}")
 
 
 def _not_compared(v: Values, face: Face) -> str:
@@ -226,7 +234,7 @@ WORDS: dict[str, Words] = {
         "shows that it adds nothing, its start of travel may be passed."),
     "hum": _hum,
     "short of the stop": lambda v, face: f"Sweep again: {in_words(v['why'], face)}.",
-    "dead band stated": _stated,
+    STATED: _stated,
     "not compared": _not_compared,
     "pair measured": _pair,
     "shared short unseen": lambda v, face: (
@@ -267,4 +275,4 @@ WORDS: dict[str, Words] = {
 _BY_TRACK = frozenset({
     "promise withdrawn", "return off the others", "rest creeps", "catches at rest",
     "costly dead band", "nothing allowed for the car", "hum",
-    "dead band stated", "step estimated", "no held full press", "noise not measured"})
+    STATED, "step estimated", "no held full press", "noise not measured"})
