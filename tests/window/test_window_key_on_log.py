@@ -15,6 +15,7 @@ from bench.errors import BadCall
 from bench.files.recording_file import read_recording
 from bench.plots.key_on import KEY_ON_FIGURES, draw_key_on
 from bench.plots.style import PAPER
+from bench.services.settings import sheet_of
 
 SAMPLES = ROOT / "sample_sweeps"
 NOISY = SAMPLES / "synthetic_key_on_switching_noise.csv"
@@ -107,9 +108,10 @@ def test_the_measured_allowance_goes_to_the_page_decide(qtbot, tmp_path):
     window.go_to("read")
     assert "In the car, with the values judged there: POWER" in window.step_bar.more.text()
     # What the log warns of goes with the values, and leaves with them.
-    assert any(NOISY.name in w and "contactor" in w for w in window.session.findings.warnings)
+    assert any(NOISY.name in w and "contactor" in w
+               for w in sheet_of(window.session.findings).warnings)
     window.session.set_parameters(car_allowance_volts=0.05)
-    assert not any(NOISY.name in w for w in window.session.findings.warnings)
+    assert not any(NOISY.name in w for w in sheet_of(window.session.findings).warnings)
     item = next(i for i in window.session.findings.dead_bands["a"].items if "car" in i.name)
     assert (item.basis, item.volts) == ("stated", 0.05)
 
