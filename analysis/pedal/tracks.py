@@ -16,7 +16,7 @@ from analysis.signal.noise import BIN_MIDDLES
 from analysis.signal.segments import Segment
 from analysis.signal.smoothing import Mask, median, robust_spread, runs
 from analysis.signal.spectrum import Tone
-from analysis.statistics.bounds import leans
+from analysis.statistics.bounds import beside_limits, leans
 
 # A press counts as full when it reaches this share of the usual full press.
 FULL_PRESS = 93.0
@@ -297,8 +297,8 @@ def _median_estimate(levels: Array, kept: tuple[Plateau, ...] | list[Plateau], n
 
     sqrt(pi/2) s / sqrt(n) for the median of n levels, wider where n is small; the noise averaged
     over the rows; CONVERTER_STEPS either way of the track's converter and of the supply's
-    (supply_share: its step over the supply); the tolerance of a supply that was not recorded; and
-    what a plain drift leaves open.
+    (supply_share: its step over the supply); what a plain drift leaves open; and the tolerance of
+    a supply that was not recorded, whose limits are told so that twice the result holds 95 %.
     """
     if levels.size == 0:
         return Estimate(otherwise, float("nan"))
@@ -309,10 +309,9 @@ def _median_estimate(levels: Array, kept: tuple[Plateau, ...] | list[Plateau], n
     within = noise / np.sqrt(rows) if np.isfinite(noise) else 0.0
     # Uniform between limits (JCGM 100:2008, 4.3.7): limit / sqrt(3).
     steps = CONVERTER_STEPS * np.hypot(step_volts, supply_share * middle) / np.sqrt(3.0)
-    supply = tolerance * abs(middle) / np.sqrt(3.0)
     moved = _moved(levels, kept)
-    return Estimate(middle, float(np.sqrt(between**2 + within**2 + steps**2 + supply**2
-                                          + moved**2)))
+    own = float(np.sqrt(between**2 + within**2 + steps**2 + moved**2))
+    return Estimate(middle, beside_limits(own, tolerance * abs(middle)))
 
 
 def repeats(levels: Array, noise: float, rows: int, step_volts: float) -> float:

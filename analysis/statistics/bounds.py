@@ -264,3 +264,37 @@ def _root(reached: Callable[[float], float], goal: float, low: float, high: floa
 def _check_share(name: str, value: float) -> None:
     if not 0.0 < value < 1.0:
         raise BadParameter(f"{name} is {value}; use a value between 0 and 1")
+
+
+def beside_limits(own: float, limit: float) -> float:
+    """Return the uncertainty of a normal part and one that is uniform within limits.
+
+    own: standard uncertainty of the normal part, 0 or more; limit: half the width of the other.
+    Half of the interval that holds 95.45 % of their sum, so that plus and minus twice the result
+    holds as much as it does of a normal error (JCGM 101:2008, 5.3.4: no coverage factor of 2
+    where limits rule; that would hold 100 %). `own` without limits, 0.477 limit with nothing else.
+    NaN stays NaN.
+    """
+    from scipy.special import ndtr
+
+    if not limit > 0.0:
+        return own
+    if not np.isfinite(own):
+        return own
+    sigma = max(own, 1e-9 * limit)
+
+    def area(z: float) -> float:
+        # Integral of the normal distribution function from minus infinity to z.
+        return float(z * ndtr(z) + np.exp(-0.5 * z * z) / np.sqrt(2.0 * np.pi))
+
+    def held(within: float) -> float:
+        up, down = (within + limit) / sigma, (within - limit) / sigma
+        # Beyond 9 standard deviations the area grows by z itself; differences of large areas.
+        return sigma * (area(up) - area(down) - area(-down) + area(-up)) / (2.0 * limit)
+
+    goal = 0.9544997361036416  # what two standard deviations hold of a normal error
+    low, high = 0.0, 2.0 * own + limit
+    while high - low > 1e-9 * high:
+        middle = 0.5 * (low + high)
+        low, high = (middle, high) if held(middle) < goal else (low, middle)
+    return 0.25 * (low + high)
