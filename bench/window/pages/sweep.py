@@ -104,6 +104,7 @@ class SweepPage(Page):
                 QStandardPaths.StandardLocation.DocumentsLocation) or str(Path.home()))))
         self.folder.setAccessibleName("Folder the recording goes to")
         self.adding = QCheckBox("")
+        self.adding.setAccessibleName("Add the lift-offs to the sweep on show")
         self.adding.setToolTip("Both files are kept; a new one beside the sweep has the two "
                                "together. More lift-offs make the bound on later ones narrower.")
         self.adding.toggled.connect(lambda _on: self._show_plan())
