@@ -50,7 +50,7 @@ def change_findings(comparison: Comparison) -> tuple[Finding, ...]:
     """Return what differs as data: new and gone faults, moves that are real, stale values."""
     result = [Finding("new fault", f.gravity, _subject(f.channel), channel=f.channel,
                       time_s=f.time_s, travel_percent=f.travel_percent,
-                      values={"kind": f.kind, "fault": f.text}, causes=(f.kind,))
+                      values={"kind": f.kind, "fault": f.why}, causes=(f.kind,))
               for f in comparison.faults_new]
     result += [Finding("start of travel no longer holds", 3, "track",
                        channel=str(why.values["track"]), values={"why": why}, causes=(why.code,))
@@ -66,7 +66,7 @@ def change_findings(comparison: Comparison) -> tuple[Finding, ...]:
                 values={f"before_{unit}": move.before, f"after_{unit}": move.after,
                         f"change_{unit}": move.change, f"uncertainty_{unit}": move.uncertainty}))
     result += [Finding("fault gone", 0, _subject(f.channel), channel=f.channel,
-                       values={"kind": f.kind, "fault": f.text}, causes=(f.kind,))
+                       values={"kind": f.kind, "fault": f.why}, causes=(f.kind,))
                for f in comparison.faults_gone]
     pairs = comparison.before.pair, comparison.after.pair
     if pairs[0] and pairs[1] and pairs[0].relation != pairs[1].relation:

@@ -50,7 +50,7 @@ def verdict(tracks: Mapping[str, TrackFindings], pair: PairFindings | None,
                              *_of_faults(faults, 1)), key=lambda s: -s.gravity))
     if doubt is not None:
         result.append(found("doubt", 3, why=doubt))
-        if any(fault.text == doubt for fault in faults):
+        if any(fault.why == doubt for fault in faults):
             # The doubt is itself the fault, and what else was seen only follows from it.
             return (*result, *_of_faults(faults, 1))
     result += _of_faults(faults, 3)
@@ -237,5 +237,6 @@ def _of_faults(faults: tuple[Fault, ...], gravity: int) -> list[Finding]:
         result.append(Finding(
             code, gravity, subject_of(code, first.channel), channel=first.channel,
             time_s=first.time_s, travel_percent=first.travel_percent,
-            values={"fault": first.text}, times=len(group)))
+            values={**first.why.values, "fault": first.why}, causes=(first.why.code,),
+            times=len(group)))
     return result

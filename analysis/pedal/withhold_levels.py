@@ -29,7 +29,7 @@ def kept(band: DeadBand, track: TrackFindings, faults: tuple[Fault, ...],
     creeps = [f for f in faults if f.kind == "not settled"]
     if creeps:
         nan = float("nan")
-        return replace(band, weak=Reason("not settled", {"fault": creeps[0].text}),
+        return replace(band, weak=creeps[0].why,
                        weak_code=WITHDRAWN, release_volts=nan, start_of_travel_volts=nan,
                        lost_travel_percent=nan, cases=(), not_covered=())
     if band.weak is not None:

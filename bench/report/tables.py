@@ -78,7 +78,7 @@ def faults(findings: Findings) -> list[Block]:
     for (kind, channel), found in _grouped(findings.faults).items():
         first = found[0]
         rows.append((_named(kind, channel), _GRAVITY[first.gravity], _times(found),
-                     capital(fault_words(first.text, PAPER))))
+                     capital(fault_words(first.why, PAPER))))
     more_kinds = len(rows) - MOST_FAULTS
     return [Heading("Faults"), Table(
         "Faults, the gravest first",

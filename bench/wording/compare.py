@@ -44,7 +44,7 @@ def label(move: Move) -> str:
 
 def new_faults(comparison: Comparison, face: Face = TERMINAL) -> tuple[str, ...]:
     """Return one sentence for each new kind of fault."""
-    return tuple(f"New: {fault_words(fault.text, face)}{_WARNED.get(fault.gravity, '')}."
+    return tuple(f"New: {fault_words(fault.why, face)}{_WARNED.get(fault.gravity, '')}."
                  for fault in comparison.faults_new)
 
 
@@ -53,7 +53,7 @@ def other_changes(comparison: Comparison, face: Face = TERMINAL) -> tuple[str, .
     result = [in_words(why, face) for why in comparison.stale]
     for worse in (True, None, False):
         result += [_told(m) for m in comparison.moves if m.real and m.worse is worse]
-    result += [f"Gone: {fault_words(fault.text, face)}." for fault in comparison.faults_gone]
+    result += [f"Gone: {fault_words(fault.why, face)}." for fault in comparison.faults_gone]
     before, after = comparison.before.pair, comparison.after.pair
     if before and after and before.relation != after.relation:
         result.append(_relation(before.relation, after.relation))
@@ -73,7 +73,7 @@ def change_sentence(finding: Finding, face: Face = TERMINAL) -> str:
     """Return one finding of `change_findings` in words."""
     said = finding.values.get("fault", finding.values.get("why"))
     if said is not None:
-        assert isinstance(said, Reason | str)
+        assert isinstance(said, Reason)
         return fault_words(said, face)
     if finding.code == "relation changed":
         return _relation(str(finding.values["before"]), str(finding.values["after"]))

@@ -219,7 +219,6 @@ WORDS: dict[str, Words] = {
         f"it{face.of(' (--step-volts)', '')}"),
     "start beyond full travel": _beyond,
     "no return": _no_return,
-    "not settled": lambda v, face: str(v["fault"]),
     "tracks part": lambda v, face: (
         f"the tracks do not move together from {v['time_s']:.1f} s on, so nothing says which of "
         "them shows the pedal's rest; repair that and sweep again"),

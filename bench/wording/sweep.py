@@ -26,7 +26,7 @@ def sentence(finding: Finding, face: Face = TERMINAL) -> str:
     if "fault" in finding.values:
         more = f" ({finding.times - 1} more like it)" if finding.times > 1 else ""
         said = finding.values["fault"]
-        assert isinstance(said, Reason | str)
+        assert isinstance(said, Reason)
         return f"{OPENINGS[finding.gravity]}: {fault_words(said, face)}{more}."
     text = _of_track(finding, face)
     return f"Track {finding.channel}: {text}" if finding.code in _BY_TRACK else text

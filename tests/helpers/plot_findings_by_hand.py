@@ -6,6 +6,7 @@ They do not come from `analysis.analyse`, so a figure that draws them right draw
 import numpy as np
 
 from analysis.model.estimate import Estimate
+from analysis.model.finding import Reason
 from analysis.model.recording import Channel, Recording
 from analysis.parameters import Parameters
 from analysis.pedal.dead_band import BudgetItem, DeadBand
@@ -110,9 +111,10 @@ def findings(cycles: int = 8, rate_hz: float = 500.0, one_track: bool = False,
                      Setting("mismatch_time", None, 0.1, "s", "Formula SAE rules T.4.2")]
     faults = () if one_track else (
         Fault("noise", "b", 14.3, 14.5, 9.0, 2,
-              "Track b is worn near 9 % of travel: 6 mV of noise, 5 times its usual."),
+              Reason("as told", {"words":
+                  "Track b is worn near 9 % of travel: 6 mV of noise, 5 times its usual."})),
         Fault("dropout", "a", 21.0, 21.006, 66.0, 3,
-              "Track a drops out for 6 ms at 66 % of travel."))
+              Reason("as told", {"words": "Track a drops out for 6 ms at 66 % of travel."})))
     return Findings(
         recording=made, parameters=Parameters(), segments=tuple(segments),
         tracks=tracks, pair=pair, faults=faults,

@@ -21,4 +21,4 @@ def as_texts(found: Iterable["Finding | Reason | str"], face: Face = TERMINAL) -
 
 def fault_text(fault) -> str:
     """Return what is said of a fault."""
-    return fault_words(fault.text, TERMINAL)
+    return fault_words(fault.why, TERMINAL)

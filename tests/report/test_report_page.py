@@ -159,7 +159,7 @@ def test_seven_kinds_of_fault_before_or_after_fit_four_pages_whole(paper, ruined
     for caution in CAUTIONS:
         assert caution in text
     # In words too: what lets go, and what to do about it.
-    assert text.count("lets go for 30 ms") >= 2
+    assert text.count("loses contact for 30 ms") >= 2
     assert "look for friction" in text
     if not ruined_first:
         assert "dropout of b, dropout of a" in text

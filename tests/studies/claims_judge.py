@@ -12,6 +12,8 @@ from analysis.evidence.sweep import PAIR
 from analysis.model.errors import AnalysisError
 from analysis.model.recording import Recording
 from analysis.pedal.findings import Findings, analyse
+from bench.wording.reasons import in_words
+from bench.wording.sweep import sentence
 
 # Faults that are of no track: told of the recording, the pair or the pedal.
 OF_NONE = ("gap", "mismatch", "no return", "slow return")
@@ -68,7 +70,7 @@ def say(recording: Recording, near_s: tuple[float, float] | None = None) -> Said
         near = [f.channel or "" for f in faults
                 if f.time_s <= near_s[1] and f.end_s >= near_s[0]]
     starts = [s.value for s in found.settings if s.name == "start_of_travel"]
-    texts = [s.text for s in graded] + [s.why for s in found.settings]
+    texts = [sentence(s) for s in graded] + [in_words(s.why) for s in found.settings]
     return Said(
         "", max([s.gravity for s in graded] + [f.gravity for f in faults], default=0),
         bool(found.sound), tuple(sorted({c for g, c in named if g >= 2 and c in "ab"})),
@@ -78,7 +80,7 @@ def say(recording: Recording, near_s: tuple[float, float] | None = None) -> Said
         any(s.gravity >= 1 and s.code in PAIR and s.code != "pair measured" for s in graded),
         {c.claim: c.state for c in found.claims},
         tuple(dict.fromkeys(b for c in found.claims for b in c.because)),
-        graded[0].text if graded else "",
+        sentence(graded[0]) if graded else "",
         tuple(f"{f.kind}/{f.channel}/{f.gravity}/{f.time_s:.1f}s" for f in faults))
 
 

@@ -32,6 +32,7 @@ from analysis.model.errors import AnalysisError
 from analysis.pedal.findings import Findings, analyse
 from bench.command_line import main as command
 from bench.files.recording_file import write_recording
+from bench.wording.sweep import sentence
 
 # independent_unseen_logs and independent_hidden_logs put their own beside them.
 KINDS: dict[str, Callable[[np.random.Generator, Bench], Log]] = (
@@ -73,7 +74,7 @@ def judge(job: tuple[str, int]) -> Outcome:
     wants = independent_log_kinds.WANTS.get(kind, (None, None))
     base = bench(seed, *wants)
     if not np.all(np.isfinite(base.starts)):
-        return Outcome(kind, seed, False, "no sweep", ("bench",), base.found.verdict[0])
+        return Outcome(kind, seed, False, "no sweep", ("bench",), sentence(base.found.verdict[0]))
     rng = np.random.default_rng([13, seed, hash_of(kind)])
     log = make(rng, base)
     try:

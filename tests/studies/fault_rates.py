@@ -32,6 +32,8 @@ from analysis.simulation import (
     WornSpot,
     simulate_sweep,
 )
+from bench.wording.face import TERMINAL
+from bench.wording.faults import fault_words
 
 sys.path.insert(0, str(Path(__file__).parent))
 
@@ -145,7 +147,8 @@ def cell(
             if not any(matches(report, t, t.kind) for t in truth.faults):
                 others += 1
                 lines.append(f"{label}: also {report.kind} on {report.channel} at "
-                             f"{report.time_s:.2f} s, {report.travel_percent:.1f} %: {report.text}")
+                             f"{report.time_s:.2f} s, {report.travel_percent:.1f} %: "
+                             f"{fault_words(report.why, TERMINAL)}")
     return (100.0 * found / cases if cases else float("nan")), others / pedals, lines
 
 

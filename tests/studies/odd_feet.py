@@ -20,6 +20,8 @@ from analysis.model.errors import AnalysisError
 from analysis.model.recording import Channel, Mark, Recording
 from analysis.pedal.findings import Findings, analyse
 from analysis.simulation import Pedal, supply_volts, track_ratio, wiper_noise
+from bench.wording.face import TERMINAL
+from bench.wording.faults import fault_words
 
 Way = list[tuple[float, float]]
 
@@ -191,7 +193,8 @@ def wrong(foot: Foot, seed: int) -> list[str]:
         off = abs(seen.rest.value - levels[k]) / max(0.5 * seen.step_volts, 0.001 * span)
         if not off <= 1:
             lines.append(f"{label}: rest of {seen.column} off by {off:.1f} of what is allowed")
-    lines += [f"{label}: false {f.kind} on {f.channel} at {f.time_s:.2f} s: {f.text}"
+    lines += [f"{label}: false {f.kind} on {f.channel} at {f.time_s:.2f} s: "
+              f"{fault_words(f.why, TERMINAL)}"
               for f in found.faults if f.kind not in foot.may_report]
     return lines
 

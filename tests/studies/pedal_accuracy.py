@@ -24,6 +24,8 @@ from analysis.model.errors import AnalysisError
 from analysis.model.recording import Recording
 from analysis.pedal.findings import Findings, analyse
 from analysis.simulation import simulate_sweep
+from bench.wording.face import TERMINAL
+from bench.wording.faults import fault_words
 
 sys.path.insert(0, str(Path(__file__).parent))
 
@@ -176,7 +178,7 @@ def judge(found: Findings, truth: Any, label: str, lost_contacts: bool, tally: T
                 tally.false_kinds[fault.kind] += 1
             tally.false_faults.append(
                 f"{label}: {fault.kind} on {fault.channel} at {fault.time_s:.2f} s, "
-                f"{fault.travel_percent:.0f} %: {fault.text}")
+                f"{fault.travel_percent:.0f} %: {fault_words(fault.why, TERMINAL)}")
 
 
 def _true_fault(fault: Any, truth: Any) -> bool:

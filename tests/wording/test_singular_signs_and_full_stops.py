@@ -13,6 +13,7 @@ from said import as_texts
 
 from analysis.key_on import analyse_key_on
 from analysis.model.estimate import Estimate
+from analysis.model.finding import Reason
 from analysis.pedal.faults.fault import Fault
 from analysis.pedal.findings import analyse
 from analysis.pedal.verdict import verdict
@@ -129,7 +130,8 @@ def test_no_page_tells_a_place_at_minus_nothing():
     said = verdict(
         found.tracks, pair, (), found.dead_bands, found.return_times, found.parameters, None
     )
-    shown = replace(found, pair=pair, faults=(Fault("dropout", "a", 3.0, 3.1, -0.2, 2, "x"),))
+    shown = replace(found, pair=pair, faults=(Fault(
+        "dropout", "a", 3.0, 3.1, -0.2, 2, Reason("as told", {"words": "x"})),))
     text = " ".join([*as_texts(said), *(b.text for b in pair_line(shown)),
                      findings_text(shown), _place(shown.faults[0])])
     assert "0 %" in text

@@ -12,6 +12,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from analysis.model.finding import Reason
 from analysis.model.recording import Array
 from analysis.pedal.faults.fault import Fault
 from analysis.pedal.travel import Thinned
@@ -141,10 +142,10 @@ def dead_track_faults(dead: tuple[Dead, ...], times: Array, pedal_percent: Array
         result.append(Fault(
             "dead track", each.column, float(times[first]), float(times[last]),
             float(pedal_percent[first]), 3,
-            f"track {each.column} stands still at {each.level_volts:.3f} V from "
-            f"{times[first]:.1f} to {times[last]:.1f} s while track {each.beside} moves by "
-            f"{100 * min(each.moved, 1.0):.0f} % of its travel: its wiper, its shaft or its lead "
-            "does not follow; find out which before driving"))
+            Reason("stands still", {
+                "track": each.column, "volts": each.level_volts, "time_s": float(times[first]),
+                "end_s": float(times[last]), "beside": each.beside,
+                "moved": min(each.moved, 1.0)})))
     apart = [d for d in dead if not d.column]
     if apart:
         first = min(apart[0].start * size, times.size - 1)
@@ -152,9 +153,7 @@ def dead_track_faults(dead: tuple[Dead, ...], times: Array, pedal_percent: Array
         result.append(Fault(
             "dead track", None, float(times[first]), float(times[last]),
             float(pedal_percent[first]), 3,
-            f"the tracks do not move together from {times[first]:.1f} s on: each stands still "
-            "while the other moves, and which of them follows the pedal cannot be told here; check "
-            "both wipers, their shaft and their leads before driving"))
+            Reason("not together", {"time_s": float(times[first])})))
     return result
 
 
@@ -171,13 +170,11 @@ def attributable(faults: list[Fault]) -> list[Fault]:
 
 
 def _late_fault(late: Dead, times: Array, travel: float, first: int, last: int) -> Fault:
-    how = (f"as behind a filter of {late.late_s:.1f} s" if late.sluggish
-           else f"{late.late_s:.2f} s late")
     return Fault(
         "late track", late.column, float(times[first]), float(times[last]), travel, 3,
-        f"track {late.column} follows track {late.beside} {how} from {times[first]:.1f} s on; no "
-        "sensor tells what a foot will do, so the later one is wrong: look at its input, its "
-        "filter and its lead before driving")
+        Reason("follows late", {
+            "track": late.column, "beside": late.beside, "late_s": late.late_s,
+            "filter": late.sluggish, "time_s": float(times[first])}))
 
 
 def _span(values: Array) -> float:

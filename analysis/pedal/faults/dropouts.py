@@ -12,6 +12,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from analysis.model.finding import Reason
 from analysis.model.recording import Array
 from analysis.pedal.faults.fault import Fault
 from analysis.pedal.pair import MIDDLES, Curves
@@ -345,13 +346,9 @@ def dropout_faults(dropouts: list[Dropout], rails: Mapping[str, Mask], times: Ar
         travel = float(np.mean(around))
         end = float(times[min(d.stop, times.size - 1)])
         seconds = (d.stop - d.start) * step_s
-        when = f"for {1000 * seconds:.0f} ms at {travel:z.0f} % of travel"
-        if d.column is None:
-            text = (f"one of the tracks lets go {when}, and it cannot be told which: they part by "
-                    f"{d.depth:.0f} % of travel there; look at both")
-        else:
-            far = ("goes to a rail" if rails[d.column][d.start: d.stop].any()
-                   else f"leaves its course by {d.depth:.0f} % of travel")
-            text = f"track {d.column} lets go {when}: its reading {far}"
-        result.append(Fault("dropout", d.column, float(times[d.start]), end, travel, 3, text))
+        said = Reason("contact lost", {
+            "track": d.column, "seconds": seconds, "travel_percent": travel,
+            "depth_percent": d.depth, "to": "a rail" if d.column is not None and bool(
+                rails[d.column][d.start: d.stop].any()) else None})
+        result.append(Fault("dropout", d.column, float(times[d.start]), end, travel, 3, said))
     return result

@@ -21,4 +21,4 @@ class Fault:
     end_s: float
     travel_percent: float
     gravity: int
-    text: str | Reason
+    why: Reason

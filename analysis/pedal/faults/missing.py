@@ -8,6 +8,7 @@ from collections.abc import Mapping, Sequence
 
 import numpy as np
 
+from analysis.model.finding import Reason
 from analysis.model.recording import Array, Recording
 from analysis.pedal.faults.fault import Fault
 from analysis.pedal.tracks import full_presses
@@ -104,8 +105,7 @@ def uneven_faults(recording: Recording) -> list[Fault]:
     """Return one fault per track whose blanks cannot be told from losses."""
     times = recording.time_s
     return [Fault("no reading", c.column, float(times[0]), float(times[-1]), float("nan"), 1,
-                  f"track {c.column} is recorded unevenly: its blanks cannot be told from losses; "
-                  "log it at a rate of its own to look for them")
+                  Reason("recorded unevenly", {"track": c.column}))
             for c in recording.with_role("track")
             if judge_blanks(np.isfinite(c.readings), times, recording.step_s)[1]]
 
@@ -135,12 +135,11 @@ def missing_faults(lost: Mapping[str, Mask], times: Array, pedal: Array,
         if own.all():
             continue  # A track that was never read is told as dead (wiring.dead_faults).
         found += [
-            _fault("no reading", name, part, times, pedal, gravity,
-                   f"track {name} gives no reading", _CAUSE)
+            _fault("no reading", name, part, times, pedal, gravity, "track")
             for part, gravity in ((own & ~at_rest, 3), (own & at_rest, 2)) if part.any()]
     if every.any():
         found.append(_fault("gap", None, every, times, pedal,
-                            _gravity_of_all(every, pedal, still), "no track gives a reading"))
+                            _gravity_of_all(every, pedal, still), "every track"))
     return found
 
 
@@ -165,10 +164,7 @@ def supply_missing(recording: Recording, lost: Mapping[str, Mask], pedal: Array)
     longest = int((stops - starts).max()) * recording.step_s
     much = float(own.mean()) >= MUCH_SHARE or longest >= MUCH_S
     return [_fault("supply lost" if much else "no reading", feed.column, own, times, pedal, 1,
-                   "the supply gives no reading", ": the tracks are not judged there")]
-
-
-_CAUSE = ": contact lost, or beyond what the logger can read"
+                   "supply")]
 
 
 def _rows_of(segments: Sequence[Segment], size: int) -> Mask:
@@ -190,8 +186,11 @@ def _gravity_of_all(every: Mask, pedal: Array, still: Mask) -> int:
 
 
 def _fault(kind: str, name: str | None, mask: Mask, times: Array, pedal: Array, gravity: int,
-           what: str, cause: str = "") -> Fault:
-    """Return one fault over all runs of the mask; its time is that of the longest."""
+           what: str) -> Fault:
+    """Return one fault over all runs of the mask; its time is that of the longest.
+
+    what: gives no reading: "track", "every track" or "supply".
+    """
     starts, stops = runs(mask)
     ends = times[np.minimum(stops, times.size - 1)]
     seconds = ends - times[starts]
@@ -199,11 +198,9 @@ def _fault(kind: str, name: str | None, mask: Mask, times: Array, pedal: Array, 
     low, high = np.quantile(pedal[mask], [0.05, 0.95])
     rows = int(mask.sum())
     begin = float(times[starts[worst]])
-    long = f"{1000 * seconds[worst]:.0f} ms" if seconds[worst] < 1 else f"{seconds[worst]:.1f} s"
-    when = (f"at {begin:.1f} s ({long})" if starts.size == 1 else
-            f"{starts.size} times between {times[starts[0]]:.1f} and {ends[-1]:.1f} s (longest "
-            f"{long}, at {begin:.1f} s)")
-    where = (f"at {round((low + high) / 2)} %" if high - low < 1.0 else
-             f"from {round(low)} to {round(high)} %")
     return Fault(kind, name, begin, float(ends[worst]), float(np.median(pedal[mask])), gravity,
-                 f"{what} in {rows} row{'s' * (rows > 1)}, {when}, {where} of travel{cause}")
+                 Reason("readings missing", {
+                     "what": what, "track": name, "rows": rows, "times": int(starts.size),
+                     "longest_s": float(seconds[worst]), "longest_at_s": begin,
+                     "first_s": float(times[starts[0]]), "last_s": float(ends[-1]),
+                     "lowest_percent": float(low), "highest_percent": float(high)}))

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from analysis.model.finding import Reason
 from analysis.model.recording import Array
 from analysis.pedal.faults.fault import Fault
 from analysis.signal.segments import Segment
@@ -159,11 +160,11 @@ def _fault(group: list[Patch], travel: Mapping[str, Array], times: Array,
     low, high = min(p.low for p in group), max(p.high for p in group)
     column, other = group[0].column, group[0].beside
     ways = {p.way for p in group}
-    when = f" when {ways.pop()}" if len(ways) == 1 else ""
     place = (low + high) / 2.0
     first = next((s.start + int(np.argmax(travel[other][s.start: s.stop] >= place))
                   for s in segments if s.kind == "press"), 0)
     return Fault(
         "flat spot", column, float(times[first]), float(times[first]), place, 2,
-        f"track {column} stands still from {low:.0f} to {high:.0f} % of travel while track {other} "
-        f"moves{when}: flat spot")
+        Reason("flat spot", {
+            "track": column, "other": other, "lowest_percent": low, "highest_percent": high,
+            "way": ways.pop() if len(ways) == 1 else None}))

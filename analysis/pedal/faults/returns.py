@@ -5,6 +5,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from analysis.model.finding import Reason
 from analysis.model.recording import Array
 from analysis.parameters import Parameters
 from analysis.pedal.faults.fault import Fault
@@ -83,16 +84,13 @@ def return_faults(segments: tuple[Segment, ...], pedal: Array, times: Array,
         if not back and level > 0 and foot:
             result.append(Fault(
                 "foot at rest", None, segment.start_s, segment.end_s, float(level), 2,
-                f"the pedal stood at {level:.1f} % of travel from {segment.start_s:.1f} to "
-                f"{segment.end_s:.1f} s, before it first came back: was a foot resting on it? If "
-                "so, sweep again with the foot off; if not, it did not come back: look for "
-                "friction, a weak spring or a fouled cable"))
+                Reason("foot at rest", {"travel_percent": float(level),
+                                        "time_s": segment.start_s, "end_s": segment.end_s})))
         elif not back and level > 0:
             result.append(Fault(
                 "no return", None, segment.start_s, segment.end_s, float(level), 3,
-                f"the pedal stays at {level:.1f} % of travel from {segment.start_s:.1f} to "
-                f"{segment.end_s:.1f} s instead of coming back: look for friction, a weak "
-                "spring or a fouled cable"))
+                Reason("stays pressed", {"travel_percent": float(level),
+                                         "time_s": segment.start_s, "end_s": segment.end_s})))
     for back_time in returns:
         if not (back_time.quick and back_time.seconds > limit):
             continue
@@ -102,6 +100,6 @@ def return_faults(segments: tuple[Segment, ...], pedal: Array, times: Array,
             result.append(Fault(
                 "slow return", None, back_time.start_s, back_time.start_s + back_time.seconds,
                 BACK_PERCENT, 3,
-                f"let go at {back_time.start_s:.1f} s the pedal took {back_time.seconds:.2f} s to "
-                f"come back; 49 CFR 571.124 S5.3 allows {limit:g} s"))
+                Reason("slow return", {"time_s": back_time.start_s, "limit_s": limit,
+                                       "seconds": back_time.seconds})))
     return result

@@ -10,6 +10,7 @@ it as well. Two signs, either of which is enough:
 
 import numpy as np
 
+from analysis.model.finding import Reason
 from analysis.model.recording import Array
 from analysis.pedal.faults.fault import Fault
 from analysis.signal.segments import Segment
@@ -43,24 +44,20 @@ def settling_faults(segments: tuple[Segment, ...], pedal: Array, times: Array) -
         mean, spread = float(falls.mean()), float(falls.std(ddof=1))
         t = mean / max(spread / np.sqrt(falls.size), 1e-9)
         if mean >= FALLS_PERCENT and t >= SIGNIFICANT_T and np.mean(falls > 0) >= 0.8:
-            return [_fault(after, f"its reading still falls by {mean:.2f} % of travel in the last "
-                           "part of a rest", mean)]
+            return [_fault(after, "still falls", mean)]
     first = segments[0]
     if first.kind == "rest" and first.end_s - first.start_s >= LEAST_S:
         level = median(pedal[first.start: max(first.start + 1, (first.start + first.stop) // 2)])
         rise = float(np.median(levels)) - level
         if rise >= max(FIRST_PERCENT, 5.0 * robust_spread(levels)) and levels.min() > level:
-            return [_fault(after, f"it rests {rise:.1f} % of travel above where it rested before "
-                           "the first press, and never comes back there", rise)]
+            return [_fault(after, "rests above", rise)]
     return []
 
 
-def _fault(rests: list[Segment], why: str, percent: float) -> Fault:
+def _fault(rests: list[Segment], how: str, percent: float) -> Fault:
     return Fault(
         "not settled", None, rests[0].start_s, rests[-1].end_s, percent, 3,
-        f"the pedal creeps back and does not settle within its rests: {why}. Its true rest is "
-        "lower than what was measured, so no start of travel is stated: look for friction, a weak "
-        "spring or a fouled cable, and sweep again with longer rests (--rest-s 6)")
+        Reason("creeps back", {"how": how, "percent": percent}))
 
 
 def _late(rest: Segment, times: Array) -> int:

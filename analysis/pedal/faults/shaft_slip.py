@@ -10,6 +10,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from analysis.model.finding import Reason
 from analysis.model.recording import Array
 from analysis.pedal.faults.fault import Fault
 from analysis.pedal.travel import Ends
@@ -74,9 +75,8 @@ def slip_faults(slips: tuple[Slip, ...], times: Array, pedal: Array) -> list[Fau
     """Return one fault per slip."""
     return [Fault(
         "step", s.column, float(times[s.row]), float(times[s.row]), float(pedal[s.row]), 3,
-        f"track {s.column} shifts against the other by {abs(s.percent):.1f} % of travel at "
-        f"{times[s.row]:.1f} s and stays there: look for a loose shaft or coupling (the levels "
-        "are those after it)") for s in slips]
+        Reason("shifts", {"track": s.column, "percent": abs(s.percent),
+                          "time_s": float(times[s.row])})) for s in slips]
 
 
 def _levels(travel: Mapping[str, Array], trusted: Mapping[str, Mask],

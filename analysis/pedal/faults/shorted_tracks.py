@@ -10,6 +10,7 @@ from collections.abc import Mapping
 
 import numpy as np
 
+from analysis.model.finding import Reason
 from analysis.model.recording import Array
 from analysis.pedal.faults.fault import Fault
 from analysis.pedal.tracks import TrackFindings
@@ -79,24 +80,15 @@ def copy_faults(tracks: Mapping[str, TrackFindings], volts: Mapping[str, Array],
     if step > COARSE * first.span.value:
         return [Fault(
             "same wiper", None, float(times[0]), float(times[-1]), float("nan"), 1,
-            f"tracks {a} and {b} differ by no more than this converter tells apart "
-            f"({1000 * step:.1f} mV a step): they may be two inputs on one wiper, and that is weak "
-            "evidence. A finer converter (--oversample 16) would tell; so does pulling one lead "
-            "off, to see whether the other input still follows")]
+            Reason("alike within a step", {"first": a, "second": b, "step_volts": step}))]
     if common < COMMON:
         # Their noise is not common: each input's own covers it, or these are two fine elements.
         return [Fault(
             "same wiper", None, float(times[0]), float(times[-1]), float("nan"), 1,
-            f"tracks {a} and {b} bend alike over the whole travel, which two potentiometers hardly "
-            "do, but their noise is not common: they may be two inputs on one wiper, and that is "
-            "weak evidence. Pull one lead off and see whether the other input still follows")]
+            Reason("bend alike", {"first": a, "second": b}))]
     return [Fault(
         "same wiper", None, float(times[0]), float(times[-1]), float("nan"), 2,
-        f"tracks {a} and {b} are copies of each other: but for a fixed gain and offset they "
-        "differ over the whole travel by no more than the converter's own noise and rounding "
-        f"({1000 * float(np.std(left)):.1f} mV "
-        "rms), which two potentiometers never do. The two inputs read the same wiper, so nothing "
-        "checks the pedal; pull one lead off and see whether the other input still follows")]
+        Reason("copies", {"first": a, "second": b, "rms_volts": float(np.std(left))}))]
 
 
 def _straight(pedal: Array, left: Array, step: float, span: float) -> bool:

@@ -5,6 +5,7 @@ from dataclasses import replace
 
 import numpy as np
 
+from analysis.model.finding import Reason
 from analysis.model.recording import Array
 from analysis.pedal.faults.fault import Fault
 from analysis.pedal.pair import PRESSING, RELEASING, Way
@@ -69,8 +70,9 @@ def noise_faults(tracks: Mapping[str, TrackFindings], times: Array, pedal: Array
             peaks.append(float(noise[worst]))
             result.append(Fault(
                 "noise", name, when, when, place, 2,
-                f"track {name} is noisy between {max(low, 0):.0f} and {high:.0f} % of travel: "
-                f"{noise[worst]:.1f} % of travel there, {usual:.2f} % elsewhere: worn track"))
+                Reason("noisy", {
+                    "track": name, "lowest_percent": max(low, 0.0), "highest_percent": high,
+                    "noise_percent": float(noise[worst]), "usual_percent": usual})))
     return _attributed(result, peaks)
 
 
@@ -97,10 +99,9 @@ def _attributed(found: list[Fault], peaks: list[float]) -> list[Fault]:
         elif most < PLAINLY * peak and not any(
                 r.channel is None and abs(r.travel_percent - fault.travel_percent) < FLAT_REACH
                 for r in result):
-            result.append(replace(fault, channel=None, text=(
-                f"near {fault.travel_percent:.0f} % of travel one of the tracks is noisy or jumps, "
-                f"by {max(peak, most):.1f} % of travel; which of them cannot be told from both "
-                "together: look at both tracks there")))
+            result.append(replace(fault, channel=None, why=Reason(
+                "either is noisy", {"travel_percent": fault.travel_percent,
+                                    "noise_percent": max(peak, most)})))
     return result
 
 
@@ -148,14 +149,11 @@ def flat_faults(tracks: Mapping[str, TrackFindings], travel: Mapping[str, Array]
                 continue
             place = (low + high) / 2
             when = _first_pass(times, pedal, segments, place)
-            if at_end:
-                text = (f"track {name} stands still from {low} to {high} % of travel, at the end "
-                        "of its range: the input is clipped, or the track ends before the pedal")
-            else:
-                text = (f"track {name} stands still from {low} to {high} % of travel while "
-                        f"track {other} moves: flat spot")
+            said = Reason("flat at the end" if at_end else "flat spot", {
+                "track": name, "other": other, "lowest_percent": float(low),
+                "highest_percent": float(high), "way": None})
             result.append(Fault("clipping" if at_end else "flat spot", name, when, when, place,
-                                2, text))
+                                2, said))
     return result
 
 

@@ -2,6 +2,7 @@
 
 import numpy as np
 
+from analysis.model.finding import Reason
 from analysis.model.recording import Array, Channel, Recording
 from analysis.pedal.faults.fault import Fault
 from analysis.pedal.tracks import clipped_rows
@@ -16,8 +17,6 @@ MOST_GAPS = 50
 # Rows that come regularly (nine in ten intervals), and an interval that is a hole then: as long as
 # a wiper's bounce that would have been told.
 REGULAR, HOLE, LEAST_HOLE_S = 1.3, 2.5, 0.02
-RHEOSTAT = ("; a two-wire rheostat that reaches 0 ohm reads so too: put 470 ohm in series with it "
-            "(docs/wiring.md, \"A two-wire rheostat\")")
 
 
 def rail_faults(column: str, at_rail: Mask, volts: Array, nominal: float, times: Array,
@@ -36,15 +35,16 @@ def rail_faults(column: str, at_rail: Mask, volts: Array, nominal: float, times:
             continue
         rail = "0 V" if float(np.median(read)) < nominal / 2 else "the supply"
         if seconds > OPEN_S:
-            text = (f"track {column} sits at {rail} for {seconds:.1f} s from "
-                    f"{times[start]:.1f} s: an open or shorted lead"
-                    + (RHEOSTAT if alone and rail == "0 V" else ""))
+            said = Reason("stays at a rail", {
+                "track": column, "rail": rail, "seconds": seconds, "time_s": float(times[start]),
+                "rheostat": alone and rail == "0 V"})
             result.append(
-                Fault("open or short", column, float(times[start]), end, travel, 3, text))
+                Fault("open or short", column, float(times[start]), end, travel, 3, said))
         else:
-            text = (f"track {column} lets go for {1000 * seconds:.0f} ms at {travel:z.0f} % of "
-                    f"travel: its reading falls to {rail}")
-            result.append(Fault("dropout", column, float(times[start]), end, travel, 3, text))
+            said = Reason("contact lost", {
+                "track": column, "seconds": seconds, "travel_percent": travel,
+                "depth_percent": float("nan"), "to": rail})
+            result.append(Fault("dropout", column, float(times[start]), end, travel, 3, said))
     return result
 
 
@@ -54,19 +54,19 @@ def dead_faults(column: str, volts: Array, nominal: float, times: Array) -> Faul
     if not known.size:
         return Fault(
             "no reading", column, float(times[0]), float(times[-1]), float("nan"), 3,
-            f"track {column} gives no reading at all: an open lead, or the wrong input")
+            Reason("no reading at all", {"track": column}))
     level = float(np.median(known))
     low, high = np.quantile(known, [0.02, 0.98])
     if high - low > MOVES * nominal:
         return Fault(
             "open or short", column, float(times[0]), float(times[-1]), float("nan"), 3,
-            f"track {column} wanders between {low:.2f} and {high:.2f} V whatever the pedal does: "
-            "an open lead, or the wrong input")
-    where = "near a rail" if not 0.05 * nominal < level < 0.95 * nominal else "in mid range"
+            Reason("wanders", {"track": column, "lowest_volts": float(low),
+                               "highest_volts": float(high)}))
     return Fault(
         "open or short", column, float(times[0]), float(times[-1]), float("nan"), 3,
-        f"track {column} stays at {level:.3f} V ({where}) while the pedal moves: an open or "
-        "shorted lead, or the wrong input")
+        Reason("does not follow", {
+            "track": column, "volts": level,
+            "near_rail": not 0.05 * nominal < level < 0.95 * nominal}))
 
 
 def clipping_faults(channel: Channel, trusted: Mask, times: Array, pedal: Array,
@@ -89,10 +89,10 @@ def clipping_faults(channel: Channel, trusted: Mask, times: Array, pedal: Array,
     return [Fault(
         "clipping", channel.column, float(times[first]), float(times[min(int(stops[long][0]),
         times.size - 1)]), travel, 2,
-        f"track {channel.column} reads {level:g} counts, the end of what the input can read, "
-        f"{int(long.sum())} times (longest {seconds[longest]:.2f} s, at {travel:z.0f} % of "
-        "travel): its true level is not known; change the divider or the reference"
-        + (RHEOSTAT if alone and level <= 0 else ""))]
+        Reason("clipped", {
+            "track": channel.column, "counts": level, "times": int(long.sum()),
+            "longest_s": float(seconds[longest]), "travel_percent": travel,
+            "rheostat": alone and level <= 0}))]
 
 
 def supply_faults(recording: Recording) -> list[Fault]:
@@ -127,8 +127,8 @@ def supply_faults(recording: Recording) -> list[Fault]:
         t1 = float(times[min(last * size, times.size - 1)])
         result.append(Fault(
             "supply sag", supply.column, t0, t1, float("nan"), 2,
-            f"the supply sags to {lowest:.2f} V ({100 * lowest / usual:.0f} % of its usual "
-            f"{usual:.2f} V) for {t1 - t0:.2f} s at {t0:.1f} s"))
+            Reason("supply sag", {"lowest_volts": lowest, "usual_volts": float(usual),
+                                  "seconds": t1 - t0, "time_s": t0})))
     return result
 
 
@@ -143,8 +143,8 @@ def _unmarked(recording: Recording, marked: set[int]) -> list[Fault]:
     rows = [int(r) + 1 for r in np.flatnonzero(apart > max(HOLE * step, LEAST_HOLE_S))
             if int(r) + 1 not in marked]
     return [Fault("gap", None, float(times[r - 1]), float(times[r]), float("nan"), 1,
-                  f"rows are missing for {1000 * (times[r] - times[r - 1]):.0f} ms before "
-                  f"{times[r]:.2f} s") for r in rows[:MOST_GAPS]]
+                  Reason("rows missing", {"seconds": float(times[r] - times[r - 1]),
+                                          "time_s": float(times[r])})) for r in rows[:MOST_GAPS]]
 
 
 def gap_faults(recording: Recording) -> list[Fault]:
@@ -157,11 +157,11 @@ def gap_faults(recording: Recording) -> list[Fault]:
         start = float(recording.time_s[max(row - 1, 0)])
         result.append(Fault(
             "gap", None, start, end, float("nan"), 1,
-            f"{mark.text[4:]} samples were lost before {end:.2f} s"))
+            Reason("samples lost", {"samples": mark.text[4:], "time_s": end})))
     result += _unmarked(recording, {m.row for m in gaps})
     if len(gaps) > MOST_GAPS:
         row = min(gaps[MOST_GAPS].row, recording.rows - 1)
         result.append(Fault(
             "gap", None, float(recording.time_s[row]), float(recording.time_s[-1]),
-            float("nan"), 1, f"{len(gaps) - MOST_GAPS} more gaps follow"))
+            float("nan"), 1, Reason("more gaps", {"gaps": len(gaps) - MOST_GAPS})))
     return result

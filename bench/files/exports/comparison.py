@@ -78,10 +78,10 @@ def comparison_json(comparison: Comparison, before: str, after: str) -> str:
                       "before": _known(s.before), "after": _known(s.after)}
                      for s in comparison.settings],
         "faults_new": [{"kind": f.kind, "channel": f.channel,
-                        "text": fault_words(f.text, TERMINAL)}
+                        "text": fault_words(f.why, TERMINAL)}
                        for f in comparison.faults_new],
         "faults_gone": [{"kind": f.kind, "channel": f.channel,
-                        "text": fault_words(f.text, TERMINAL)}
+                        "text": fault_words(f.why, TERMINAL)}
                         for f in comparison.faults_gone],
         "sentences": list(sentences(comparison)), "notes": list(notes(comparison)),
         "still_to_be_mended": list(told(comparison.left)),

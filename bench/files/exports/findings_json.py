@@ -46,7 +46,7 @@ def findings_object(findings: Findings) -> dict[str, Any]:
         "faults": [
             {"kind": f.kind, "channel": f.channel, "time_s": f.time_s, "end_s": f.end_s,
              "travel_percent": f.travel_percent, "gravity": f.gravity,
-             "text": fault_words(f.text, TERMINAL)}
+             "text": fault_words(f.why, TERMINAL)}
             for f in findings.faults],
         "return_times": [
             {"start_s": r.start_s, "seconds": r.seconds, "quick": r.quick}

@@ -132,7 +132,7 @@ def _faults(findings: Findings) -> list[str]:
         }[findings.state]]
     for fault in findings.faults[:MOST_FAULTS]:
         lines += wrapped(f"{fault.time_s:8.2f} s  [{GRAVITY[fault.gravity]}] {fault.kind}: "
-                          f"{fault_words(fault.text, TERMINAL)}", "")
+                          f"{fault_words(fault.why, TERMINAL)}", "")
     more = len(findings.faults) - MOST_FAULTS
     if more > 0:
         lines.append(f"... and {more} more; --json lists them all.")

@@ -213,7 +213,7 @@ class ReadPage(Page):
             who = f"track {fault.channel}" if fault.channel else "pedal"
             when = f"{fault.time_s:.2f} s, {who}" if np.isfinite(fault.time_s) else who
             word = WORDS.get(fault.gravity, "")
-            seen = fault_words(fault.text, WINDOW)
+            seen = fault_words(fault.why, WINDOW)
             for place, text in enumerate((f"{word}\n{when}", seen)):
                 item = QTableWidgetItem(text)
                 item.setToolTip(seen)
@@ -284,7 +284,7 @@ class ReadPage(Page):
         if findings is None:
             return
         if self.faults.hasFocus() and 0 <= self.faults.currentRow() < len(self._faults):
-            text = fault_words(self._faults[self.faults.currentRow()].text, WINDOW)
+            text = fault_words(self._faults[self.faults.currentRow()].why, WINDOW)
         elif self.sentences.currentItem() is not None:
             each = self.sentences.currentItem().data(FAULT_ROLE)
             text = f"{each.sentence}\n{each.evidence}"

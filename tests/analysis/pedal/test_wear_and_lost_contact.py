@@ -103,7 +103,7 @@ def test_a_bad_line_is_told_in_fifty_gaps_and_one_more() -> None:
     gaps = of_kind(analyse(replace(recording, marks=marks)), "gap")
     assert len(gaps) == 51
     last = max(gaps, key=lambda f: f.time_s)
-    assert last.text == "80 more gaps follow"
+    assert fault_text(last) == "80 more gaps follow"
     assert last.time_s == pytest.approx(recording.time_s[rows[50]])
     few = of_kind(analyse(replace(recording, marks=marks[:50])), "gap")
     assert len(few) == 50

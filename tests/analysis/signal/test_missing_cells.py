@@ -62,7 +62,7 @@ def test_one_loss_in_a_press_is_found_on_its_track_and_the_other_is_not_accused(
         gone[middle: middle + rows] = True
         faults = faults_of(without(SWEEP.recording, **{column: gone}))
         assert [(f.kind, f.channel, f.gravity) for f in faults] == [("no reading", column, 3)]
-        assert f"in {rows} row" in faults[0].text
+        assert f"in {rows} row" in fault_text(faults[0])
 
 
 def test_a_loss_at_rest_is_to_be_mended() -> None:
@@ -71,7 +71,7 @@ def test_a_loss_at_rest_is_to_be_mended() -> None:
     gone[20:30] = True
     assert [(f.kind, f.channel, f.gravity) for f in faults_of(
         without(SWEEP.recording, b=gone))] == [("no reading", "b", 2)]
-    assert "-0 %" not in faults_of(without(SWEEP.recording, b=gone))[0].text
+    assert "-0 %" not in fault_text(faults_of(without(SWEEP.recording, b=gone))[0])
 
 
 def test_a_track_that_was_never_read_is_told_once() -> None:
@@ -79,7 +79,7 @@ def test_a_track_that_was_never_read_is_told_once() -> None:
     gone = np.ones(SWEEP.recording.rows, dtype=bool)
     told = faults_of(without(SWEEP.recording, b=gone))
     assert [(f.kind, f.channel, f.gravity) for f in told] == [("no reading", "b", 3)]
-    assert "nan" not in told[0].text
+    assert "nan" not in fault_text(told[0])
 
 
 def test_what_both_lose_together_is_the_recordings_loss_and_told_once() -> None:
@@ -262,7 +262,7 @@ def test_where_most_blanks_would_be_lost_it_is_said_that_they_cannot_be_told() -
     told = [f for f in faults_of(without(merged, b=gone)) if f.channel == "b"
             and f.kind == "no reading"]
     assert [f.gravity for f in told] == [1]
-    assert "recorded unevenly: its blanks cannot be told from losses" in told[0].text
+    assert "recorded unevenly: its blanks cannot be told from losses" in fault_text(told[0])
 
 
 @pytest.mark.parametrize("offset", [1, 5, 19])
@@ -349,7 +349,7 @@ def test_beside_a_dead_track_the_other_ones_losses_are_its_own(dead: str) -> Non
             for c in recording.channels))
     told = [f for f in faults_of(recording) if f.channel == "a" and f.kind == "no reading"]
     assert [f.gravity for f in told] == [3]
-    assert f"track a gives no reading in {gone.sum()} rows" in told[0].text
+    assert f"track a gives no reading in {gone.sum()} rows" in fault_text(told[0])
     assert [f for f in faults_of(recording) if f.kind == "gap"] == []
 
 
