@@ -7,6 +7,8 @@ from typing import TYPE_CHECKING
 
 from bench.command_line.old_names import accept_too
 from bench.errors import BadCall
+from bench.wording.face import listed
+from bench.wording.senders import EXAMPLES
 
 if TYPE_CHECKING:
     from bench.services.sender_check import MeterResult, SenderCheckOptions
@@ -65,7 +67,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     judge.add_argument("--keep-point", type=int, action="append", default=[], metavar="N",
                        help="point N was looked at again and is right")
     judge.add_argument("--strict", action="store_true",
-                       help="exit with 1 when a verdict is fail, or stays open")
+                       help="exit with 1 when a verdict is fail, stays open, or none was asked for")
     out = parser.add_argument_group("what becomes of it")
     out.add_argument("--out", metavar="PATH",
                      help="write the calibration: .html or .pdf (page), .json or .csv by ending")
@@ -124,8 +126,9 @@ def _options(arguments: argparse.Namespace) -> "SenderCheckOptions":
     stated = {words.partition("=")[0].strip() for words in arguments.settings}
     missing = [n for n in SENDERS[arguments.kind].must_state if n not in stated]
     if missing:
-        raise BadCall(f"a {arguments.kind} needs {' and '.join(missing)}; add "
-                      + " ".join(f"--set {name}=..." for name in missing))
+        raise BadCall(f"a {arguments.kind} needs {listed(missing)}; add them with your own "
+                      "values, such as "
+                      + " ".join(f"--set {name}={EXAMPLES[name]}" for name in missing))
     limit = arguments.pin_limit if arguments.pin_limit is not None else arguments.reference_volts
     text = (arguments.tolerance or "").strip()
     return SenderCheckOptions(
@@ -177,7 +180,7 @@ def _passed(result: "MeterResult") -> bool:
     from analysis.senders.calibration import PASS
     from bench.services.sender_check_asked import WRONG_POINT
 
-    return all(v.result == PASS for v in result.verdicts) and not any(
+    return bool(result.verdicts) and all(v.result == PASS for v in result.verdicts) and not any(
         d.name == WRONG_POINT for d in result.diagnoses)
 
 

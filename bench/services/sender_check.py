@@ -15,6 +15,7 @@ from analysis.model.errors import AnalysisError, NoCalibration
 from analysis.model.recording import MOST, Channel, Recording
 from analysis.senders import KINDS, Sender, make_sender, stated_names
 from analysis.senders.calibration import (
+    PASS,
     Change,
     Enough,
     MeterSpec,
@@ -63,6 +64,8 @@ _MOST_POINTS = 1000
 _MULTIPLES = {"": 1.0, "m": 1e-3, "k": 1e3, "M": 1e6, "G": 1e9}
 _NUMBER = re.compile(r"([+-]?(?:\d+(?:\.\d*)?|\.\d+)(?:[eE][+-]?\d+)?)\s*([mkMG]?)\Z")
 _READING_NAMES = ("reading", "volts", "v", "counts", "x", "shown", "channel")
+METER_UNKNOWN = ("what the meter itself may be wrong by is not stated; state its limits as on its "
+                 "leaflet")
 _METER_NAMES = ("meter", "reference", "true", "y", "quantity")
 _UNCERTAINTY_NAMES = ("uncertainty", "u", "reading_uncertainty", "noise")
 
@@ -258,6 +261,10 @@ def calibrate_taken(taken: Taken, options: SenderCheckOptions,
     if tolerance is not None:
         verdicts = (judge_as_found(found, tolerance, sender.quantity),
                     judge_as_calibrated(found, tolerance))
+        if not options.meter_limits:
+            # A pass against a meter that may be wrong by anything is none.
+            verdicts = tuple(asked_first(v, METER_UNKNOWN) if v.result == PASS else v
+                             for v in verdicts)
     enough = enough_points(found, options.low, options.high, tolerance)
     doubts = asked(outlying_points(points, x, x_uncertainty, meter, unit, sender.forms, numbers),
                    numbers, options.confirmed)

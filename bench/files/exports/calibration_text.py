@@ -6,6 +6,8 @@ from bench.files.calibration_store import MeterResult
 from bench.files.exports.calibration import equation_text, residual_text, valid_text
 from bench.files.exports.text_layout import many
 
+NOT_JUDGED = "none: no allowed deviation was given (--tolerance), so nothing is judged"
+
 
 def calibration_text(result: MeterResult) -> str:
     """Return the calibration, one subject after the other."""
@@ -40,6 +42,6 @@ def calibration_text(result: MeterResult) -> str:
     if result.change is not None:
         lines.append(f"  {result.change.text} (last: {result.changed_since})")
     lines.append(f"  {result.enough.text}")
-    lines += [f"  VERDICT {v.text}" for v in result.verdicts]
+    lines += [f"  VERDICT {v.text}" for v in result.verdicts] or [f"  VERDICT {NOT_JUDGED}"]
     lines += [f"  note: {n}" for n in result.notes]
     return "\n".join(lines) + "\n"

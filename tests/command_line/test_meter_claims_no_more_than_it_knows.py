@@ -1,0 +1,51 @@
+"""A check against a meter passes nothing that was not judged, and asks for all it lacks at once."""
+
+import shlex
+
+import pytest
+
+from analysis.senders import KINDS
+from bench.command_line import main
+
+# Repeats at three levels, no hysteresis: such points pass when the meter's limits are known.
+POINTS = "reading,meter\n" + "".join(f"{v},{v + e:.2f}\n" for v, e in (
+    (1, 0.02), (2, 0.02), (3, 0.01), (4, 0.02), (5, 0.01), (1, 0.01), (2, 0.02), (3, 0.02)))
+
+
+@pytest.fixture
+def points(tmp_path):
+    path = tmp_path / "points.csv"
+    path.write_text(POINTS)
+    return ["meter", "--from", str(path), "--strict"]
+
+
+def test_a_meter_without_limits_is_not_called_a_pass(points, capsys):
+    """JCGM 106: a pass counts what the reference may be wrong by; unknown is not nothing."""
+    assert main([*points, "--tolerance", "0.2"]) == 1
+    out = capsys.readouterr().out
+    assert "pass" not in out
+    assert out.count("cannot tell; what the meter itself may be wrong by is not stated") == 2
+    assert main([*points, "--tolerance", "0.2", "--meter-spec", "0.5% + 2 digits"]) == 0
+    assert capsys.readouterr().out.count("pass") == 2
+
+
+def test_a_check_without_an_allowed_deviation_judges_nothing(points, capsys):
+    assert main([*points, "--meter-spec", "0.5% + 2 digits"]) == 1
+    out = capsys.readouterr().out
+    assert "VERDICT none: no allowed deviation was given (--tolerance)" in out
+    assert "pass" not in out
+
+
+@pytest.mark.parametrize("kind", sorted(k for k in KINDS if KINDS[k].must_state))
+def test_missing_values_are_asked_for_all_at_once_with_an_example(kind, points, capsys):
+    assert main([*points, "--kind", kind]) == 2
+    said = capsys.readouterr().err.splitlines()
+    asked = next(line for line in said if line.startswith("stillpedal: "))
+    example = shlex.split(asked.partition("such as ")[2])
+    named = [word.partition("=") for word in example if word != "--set"]
+    assert [name for name, _, _ in named] == list(KINDS[kind].must_state)
+    # The example is written as it is read: nothing is missing or refused any more.
+    main([*points, "--kind", kind, *example])
+    err = capsys.readouterr().err
+    assert "needs" not in err
+    assert not any(f"{name}=" in err for name, _, _ in named)
