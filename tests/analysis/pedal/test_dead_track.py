@@ -6,6 +6,7 @@ rounds. No outside source: common practice.
 
 import numpy as np
 import pytest
+from said import fault_text
 
 from analysis.evidence.sweep import CONTACT
 from analysis.model.recording import Channel, Recording
@@ -96,7 +97,7 @@ def test_where_both_stand_still_in_turn_neither_is_blamed():
     assert dead
     assert {f.channel for f in dead} == {None}
     assert all(f.gravity == 3 for f in dead)
-    assert "which of them follows the pedal cannot be told" in dead[0].text
+    assert "which of them follows the pedal cannot be told" in fault_text(dead[0])
     assert accused(found) == set()
     assert all(band.weak is not None for band in found.dead_bands.values())
 

@@ -2,6 +2,7 @@
 
 import numpy as np
 import pytest
+from said import fault_text
 
 from analysis.evidence.sweep import AGREE, CONTACT, DEAD_BAND
 from analysis.model.recording import Channel, Recording
@@ -47,7 +48,7 @@ def test_the_later_track_is_named(seconds: float, late: str, from_share: float) 
     found = _swept(*((behind, own) if late == "a" else (own, behind)))
     told = [f for f in found.faults if f.kind == "late track"]
     assert [(f.channel, f.gravity) for f in told] == [(late, 3)]
-    assert f"{seconds:.2f} s late" in told[0].text
+    assert f"{seconds:.2f} s late" in fault_text(told[0])
     assert {f.channel for f in found.faults} <= {late, None}
     states = {c.claim: c.state for c in found.claims}
     assert {states[c] for c in (CONTACT, AGREE, DEAD_BAND)} == {"bad"}
@@ -61,7 +62,7 @@ def test_a_sluggish_track_is_named() -> None:
         slow[row] = slow[row - 1] + (own[row] - slow[row - 1]) / (0.5 * RATE)
     found = _swept(own, slow)
     assert [(f.kind, f.channel) for f in found.faults if f.gravity == 3] == [("late track", "b")]
-    assert "filter of 0.5 s" in found.faults[0].text
+    assert "filter of 0.5 s" in fault_text(found.faults[0])
 
 
 def test_late_for_a_while_only() -> None:

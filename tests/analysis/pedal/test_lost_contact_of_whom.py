@@ -4,6 +4,7 @@ import dataclasses
 
 import numpy as np
 import pytest
+from said import fault_text
 
 from analysis.evidence.sweep import CONTACT
 from analysis.model.recording import Channel, Recording
@@ -90,7 +91,7 @@ def test_a_loss_of_the_pair_opens_the_claim_of_contact_and_names_no_track() -> N
     sound, found = _swept(np.zeros(1), np.zeros(1)), _swept(apart, -apart)
     assert sound.faults == ()
     assert [(f.kind, f.channel, f.gravity) for f in found.faults] == [("dropout", None, 3)]
-    assert "cannot be told" in found.faults[0].text
+    assert "cannot be told" in fault_text(found.faults[0])
     assert {c.claim: c.state for c in found.claims}[CONTACT] == "bad"
     assert [s.subject for s in found.coded if s.code == "dropout"] == ["pair"]
     for name, track in found.tracks.items():
