@@ -11,6 +11,7 @@ printed and nothing else, to a command that runs, and no answer is longer than a
 """
 
 import argparse
+import contextlib
 import math
 import os
 import random
@@ -96,6 +97,8 @@ class Board(threading.Thread):
     def end(self) -> None:
         self._over.set()
         self.join(5.0)
+        with contextlib.suppress(OSError):
+            os.close(self._master)
 
     def _send(self, data: bytes) -> None:
         while data and not self._over.is_set():
@@ -215,18 +218,18 @@ def sweep(folder: Path, person: Person, outcome: Outcome, more: list[str]) -> in
     board.start()
     words = ["sweep", "--board", "ttyPEDAL", "--yes", "--out", "sweep.csv", "--wait-s", "20",
              *person.options, *more]
-    running = command(folder, words)
-    assert running.stderr is not None
-    assert running.stdout is not None
     errors = []
-    for text in running.stderr:
-        errors.append(text)
-        found = PROMPT.match(text)
-        if found:
-            presses += found[2] == "press"
-            waiting.append((board.now + person.late_s, found[2], presses))
-    out = running.stdout.read()
-    status = running.wait(60)
+    with command(folder, words) as running:
+        assert running.stderr is not None
+        assert running.stdout is not None
+        for text in running.stderr:
+            errors.append(text)
+            found = PROMPT.match(text)
+            if found:
+                presses += found[2] == "press"
+                waiting.append((board.now + person.late_s, found[2], presses))
+        out = running.stdout.read()
+        status = running.wait(60)
     board.end()
     outcome.runs.append((words, status, out, "".join(errors)))
     return status
