@@ -118,7 +118,8 @@ def prove(log: Readings, channel: Channel, fact: TrackFacts, settled: Settled,
     if np.any(tally.levels >= level):
         beyond = float(np.mean(tally.levels >= level))
         return replace(known, why="The settled rest itself lies beyond start of travel for "
-                                  f"{beyond:.0%} of the time, so power does not wait for noise")
+                                  f"{beyond:.0%} of the time, so power is applied even without "
+                                  "noise")
     rng = np.random.default_rng(20261)
     draws = rng.multinomial(tally.levels.size, np.full(tally.levels.size, 1 / tally.levels.size),
                             size=_REDRAWN).astype(float)

@@ -191,7 +191,7 @@ def _proof(proof: Proof, fails: bool) -> str:
         return f"No proof for track {proof.column}: {why}."
     if not proof.enough:
         return f"No proof for track {proof.column}: {why}; {bound}."
-    often = ("less than once in a thousand million key-on hours" if proof.rate.high < _UNREAL else
+    often = ("fewer than once in 10^9 key-on hours" if proof.rate.high < _UNREAL else
              f"{rate_text(proof.rate.value)} times in 1000 key-on hours "
              f"({rate_text(proof.rate.low)} to {rate_text(proof.rate.high)})")
     return (f"{'No proof' if fails else 'Proof'} for track {proof.column}: noise passes start of "
