@@ -1,14 +1,16 @@
 """The words for a key-on log's state and findings, a line each, keyed by code."""
 
 import math
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 
 from analysis.evidence.claim import Claim
 from analysis.evidence.key_on import KNOWN, NO_POWER, SAME_PEDAL
 from analysis.key_on.allowance import ENOUGH_CYCLES
 from analysis.key_on.opening import BRIEF, HINDERS, HOLES
 from analysis.key_on.results import KeyOnFindings
+from analysis.key_on.sentences import REST_MOVED
 from analysis.model.finding import Finding
+from bench.wording.face import listed
 from bench.wording.short import short_line, shortened
 
 # Saved volts, and share of the bound that is left, below which more key-ons are worth the time.
@@ -17,6 +19,7 @@ POWER = "POWER WOULD HAVE COME"
 NO_POWER_SEEN = "NO POWER WOULD HAVE COME"
 MISFIT = "THE SWEEP DOES NOT FIT THIS LOG"
 OPEN = "OPEN"
+NOT_JUDGED = "not judged"
 
 
 def power_line(findings: KeyOnFindings, claims: Iterable[Claim]) -> str:
@@ -25,8 +28,8 @@ def power_line(findings: KeyOnFindings, claims: Iterable[Claim]) -> str:
     power, tracks = by_claim[NO_POWER], findings.verdict.tracks
     if by_claim[SAME_PEDAL].state == "bad":
         passed = "by its values power would have come; " if findings.verdict.applied else ""
-        return (f"{MISFIT}: {passed}the pedal does not rest where the sweep has it, so nothing "
-                "can be judged by it.")
+        return (f"{MISFIT}: {passed}with the key off {_moved(findings)} than in the sweep, so "
+                "nothing can be judged by it.")
     if findings.verdict.applied:
         worst = min(tracks.values(), key=lambda t: t.margin_volts)
         return (f"{POWER} with the foot off: track {worst.column} read up to "
@@ -35,7 +38,11 @@ def power_line(findings: KeyOnFindings, claims: Iterable[Claim]) -> str:
         if not tracks:
             return (f"{OPEN}: no start of travel was given to judge by; nothing says whether "
                     "power would have come.")
-        reasons = dict.fromkeys(_reason(c) for c in (*power.because, *by_claim[KNOWN].because))
+        codes = (*power.because, *by_claim[KNOWN].because)
+        without = without_start(findings)
+        reasons = dict.fromkeys(
+            f"track {listed(without)} has no start of travel to judge by"
+            if c == NOT_JUDGED and without else _reason(c) for c in codes)
         return f"{OPEN}: whether power would have come was not all seen: {', '.join(reasons)}."
     closest = min((t for t in tracks.values() if math.isfinite(t.margin_volts)),
                   key=lambda t: t.margin_volts, default=None)
@@ -48,6 +55,31 @@ def power_line(findings: KeyOnFindings, claims: Iterable[Claim]) -> str:
         f"{1000 * _number(f, 'longest_s'):.0f} ms a lift would not have been seen."
         for f in findings.found if f.code == HOLES)
     return f"{NO_POWER_SEEN} in this log{short}.{brief}"
+
+
+def _moved(findings: KeyOnFindings) -> str:
+    """Return where each track rests that does not rest where the sweep has it."""
+    return listed([
+        f"track {t.column} rests {1000 * abs(t.rest_moved_volts):.0f} mV further "
+        f"{'towards' if t.rest_moved_volts > 0 else 'from'} pressed"
+        for t in findings.tracks.values() if abs(t.rest_moved_volts) > 0])
+
+
+def forbidding_beside(forbidding: Sequence[str], findings: KeyOnFindings) -> tuple[str, ...]:
+    """Return what forbids driving, then what the log shows.
+
+    Of a sweep that does not fit the log, that comes first: what it forbids is of another state.
+    """
+    moved = any(f.code == REST_MOVED for f in findings.found)
+    said = findings.sentences
+    first = 1 if moved else 0
+    return (*said[:first], *forbidding, *said[first:])
+
+
+def without_start(findings: KeyOnFindings) -> list[str]:
+    """Return the tracks of a log that what it was judged by has no start of travel for."""
+    judged = findings.verdict.tracks
+    return [name for name in findings.tracks if name not in judged] if judged else []
 
 
 def _reason(code: str) -> str:
@@ -78,7 +110,9 @@ def found_lines(findings: KeyOnFindings) -> list[str]:
     for column in findings.noisy:
         lines.append((2, f"track {column}: noise would pass start of travel more often than "
                          "accepted"))
-    lines += [(f.gravity, short_line(f)) for f in shortened(findings.found)]
+    # That the sweep does not fit is the headline already.
+    lines += [(f.gravity, short_line(f)) for f in shortened(findings.found)
+              if f.code != REST_MOVED]
     if all(math.isnan(t.before_volts) for c in findings.cycles for t in c.tracks.values()):
         lines.append((1, "no rest before key-on could be read (the key feeds the pedal?): levels "
                          "are judged"))

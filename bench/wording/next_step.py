@@ -8,7 +8,8 @@ from analysis.key_on.opening import opening
 from analysis.key_on.results import KeyOnFindings
 from analysis.model.recording import Recording
 from analysis.pedal.findings import Findings
-from bench.wording.key_on import what_to_do
+from bench.wording.face import listed
+from bench.wording.key_on import what_to_do, without_start
 from bench.wording.parameters import options_of
 from bench.wording.shell_quote import pasted
 
@@ -79,13 +80,18 @@ def after_log(findings: KeyOnFindings, log: Path, sweep: Path | None,
     mine = options_of(findings.parameters)
     swept = f"--sweep {pasted(sweep)}{mine}"
     again = (f"stillpedal watch --board {port} --out {pasted(free_name(log))} {swept}")
-    if findings.forbidding or claims[SAME_PEDAL].state == "bad":
-        return (f"stillpedal sweep --board {port} --out {pasted(free_name(sweep))}",
-                "after the repair" if findings.forbidding else
-                "as installed: the pedal rests elsewhere now than in the sweep")
+    sweep_again = f"stillpedal sweep --board {port} --out {pasted(free_name(sweep))}"
+    if claims[SAME_PEDAL].state == "bad":
+        # Whatever that sweep asks for: it is of another state of the pedal.
+        return sweep_again, "as installed: the pedal rests elsewhere now than in the sweep"
+    if findings.forbidding:
+        return sweep_again, "after the repair"
     if findings.verdict.applied or claims[LEADS].state == "bad" or claims[BRAKE].state == "bad":
         return again, "after the repair: find what lifts the reading (a ground, a lead, a foot)"
     opened = opening(findings.found)
+    without = without_start(findings)
+    if without and not opened and not findings.unread:
+        return sweep_again, f"with track {listed(without)} too: this sweep does not have it"
     if not shows_no_power(tuple(claims.values())):
         why = what_to_do(opened[0].code) if opened else ""
         if claims[NOISE].state == "bad":

@@ -69,7 +69,8 @@ PHRASES = {
     "dropout in the car": "touched a rail for a moment: contact lost",
     "lead at a rail": "reads like a broken or shorted lead",
     "track at a rail all along": "reads a rail all along",
-    "rest is not the sweep's": "does not rest where the sweep has it",
+    "rest is not the sweep's": "rests {rest_moved_mv:+.0f} mV off the sweep's rest (+: towards "
+                             "pressed)",
     "electrical, not a foot": "both tracks move by equal volts: electrical, not a foot",
     "one key-on lifts": "one key-on lifts, unlike the others",
     "rows lost": "rows were lost with the key on",

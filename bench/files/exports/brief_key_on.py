@@ -101,6 +101,7 @@ def _bound(findings: KeyOnFindings, name: str) -> str:
 
 def _counts(findings: KeyOnFindings, name: str) -> str:
     car = findings.car.get(name)
-    return ("the assumed" if car is None else
+    assumed = 1000 * findings.parameters.car_allowance_volts
+    return (f"{assumed:.1f} mV (assumed)" if car is None else
             f"{1000 * car.volts:.1f} mV "
             f"({'assumed' if car.basis == 'assumed' else 'from this log'})")

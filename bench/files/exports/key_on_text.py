@@ -13,6 +13,7 @@ from bench.files.exports.text_layout import many, number, wrapped
 from bench.files.exports.units import convert
 from bench.wording.claims import claim_lines
 from bench.wording.face import TERMINAL, on_a_sheet
+from bench.wording.key_on import forbidding_beside
 from bench.wording.settings import label, reasons_once
 from bench.wording.sweep import sentences as told
 
@@ -24,7 +25,7 @@ def key_on_text(findings: KeyOnFindings) -> str:
     """Return the findings for a person at the car."""
     lines = [*_head(findings), "", "What it means", "-------------"]
     face = on_a_sheet(TERMINAL)
-    for sentence in (*told(findings.forbidding, face), *findings.sentences):
+    for sentence in forbidding_beside(told(findings.forbidding, face), findings):
         lines += _wrapped(sentence, "* ")
     for note in findings.notes:
         lines += _wrapped(note, "? ")

@@ -43,6 +43,7 @@ from bench.window.theme import Skin
 from bench.window.widgets import Card, button, label
 from bench.wording.cautions import CAR
 from bench.wording.face import WINDOW
+from bench.wording.key_on import forbidding_beside
 from bench.wording.sweep import sentences
 
 PAINT_MS = 40
@@ -405,4 +406,4 @@ class InCarPage(Page):
 
 def _told(found: KeyOnFindings) -> tuple[str, ...]:
     """Return what forbids driving, then what the log shows."""
-    return (*sentences(found.forbidding, WINDOW), *found.sentences)
+    return forbidding_beside(sentences(found.forbidding, WINDOW), found)
