@@ -5,7 +5,7 @@ import math
 from analysis.evidence.claim import Claim, State, Subject, settle, state_of
 from analysis.evidence.sweep import DEAD_BAND
 from analysis.model.finding import Finding, code_of
-from analysis.pedal.compare import Comparison
+from analysis.pedal.compare import OF_THE_READING, Comparison
 
 NOT_WORSE = "nothing got worse"
 STILL_HOLDS = "the earlier settings still hold"
@@ -23,6 +23,7 @@ def change_claims(comparison: Comparison) -> tuple[Claim, ...]:
     worse += [f"{m.name} got worse" for m in comparison.moves if m.worse]
     # What the later sweep leaves open it cannot show to be as good as before either.
     unseen = [code for c in after.claims if c.state == "open" for code in c.because]
+    unseen += [f.kind for f in comparison.faults_new if f.kind in OF_THE_READING]
     told = {(m.name, m.channel) for m in comparison.moves if m.real is not None}
     names = set(before.tracks) & set(after.tracks)
     both = before.pair is not None and after.pair is not None

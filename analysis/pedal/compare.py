@@ -80,7 +80,8 @@ class Comparison:
     @property
     def got_worse(self) -> bool:
         """Return whether anything got worse for certain."""
-        return (bool(self.faults_new) or bool(self.newly_grave)
+        return (any(f.kind not in OF_THE_READING for f in self.faults_new)
+                or bool(self.newly_grave)
                 or any(move.worse for move in self.moves))
 
     @property
@@ -102,7 +103,11 @@ class Comparison:
         known = {(s.code, s.channel) for s in self.before.graded if s.gravity >= 2}
         return tuple(s.code for s in self.after.graded
                      if s.gravity >= 2 and (s.code, s.channel) not in known
-                     and s.code not in UNSEEN)
+                     and s.code not in UNSEEN | OF_THE_READING)
+
+
+# How the later recording was read, not what became of the pedal: one lead clipped to both inputs.
+OF_THE_READING = frozenset({"same wiper"})
 
 
 @dataclass(frozen=True)

@@ -4,6 +4,7 @@ import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
+from analysis.evidence.change import NOT_WORSE, change_claims
 from analysis.pedal.compare import Comparison
 from analysis.pedal.dead_band import DeadBand
 from analysis.pedal.findings import Findings
@@ -196,6 +197,9 @@ def _changes(comparison: Comparison) -> Box:
         return Box("The settings of before no longer hold.", sentences, "stop")
     if comparison.got_worse:
         return Box("Something got worse.", sentences, "mend")
+    state = next(c.state for c in change_claims(comparison) if c.claim == NOT_WORSE)
+    if state == "open":
+        return Box("Whether anything got worse was not all seen.", sentences, "mend")
     return Box("Nothing got worse.", sentences, "clear")
 
 

@@ -13,12 +13,13 @@ from bench.files.exports.comparison import uncertainty_told, word
 from bench.files.exports.export_document import Sheet
 from bench.files.exports.units import convert
 from bench.report.document import Block, Column, Heading, Table, Text
-from bench.wording.compare import amount, label
+from bench.wording.compare import amount, before_after, label
 from bench.wording.face import PAPER, REMEDIES
 from bench.wording.faults import fault_words
 from bench.wording.reasons import in_words
 from bench.wording.settings import label as setting_label
 from bench.wording.settings import reasons_once
+from bench.wording.short import UNDATED
 from bench.wording.sweep import sentences
 
 _GRAVITY = {3: "do not drive", 2: "repair before driving", 1: "know of it"}
@@ -125,6 +126,8 @@ def _named(kind: str, channel: str | None) -> str:
 def _times(found: list[Fault]) -> str:
     if not found:
         return "–"
+    if found[0].kind in UNDATED:
+        return "all along"
     more = f" and {len(found) - 4} more" if len(found) > 4 else ""
     return ", ".join(f"{f.time_s:.2f}" for f in found[:4]) + more
 
@@ -183,7 +186,7 @@ def pair_line(findings: Findings) -> list[Block]:
 def moves(comparison: Comparison) -> Table:
     """Return every quantity before and after, with its change and uncertainty."""
     rows = tuple(
-        (capital(label(m)), amount(m.before, m.unit), amount(m.after, m.unit),
+        (capital(label(m)), *before_after(m),
          amount(m.change, m.unit, signed=True), _uncertainty(m), word(m))
         for m in comparison.moves)
     return Table(

@@ -17,6 +17,7 @@ _QUANTITIES = {
     "return_time": "mean time to return after lift-off", "noise": "noise at rest",
     "drift": "drift of rest", "rest_scatter": "scatter of the returns",
     "full_travel": "full travel", "rest": "rest", "span": "span", "linearity": "linearity"}
+_LEVELS = frozenset({"rest", "full_travel", "span", "offset"})
 _BECAME = {True: "got worse", False: "got better", None: "moved"}
 # The code of a move -> its quantity and what became of it.
 _MOVES = {f"{code} {became}": (name, became) for code, name in _QUANTITIES.items()
@@ -34,6 +35,13 @@ def amount(value: float, unit: str, signed: bool = False) -> str:
     if float(text) == 0:
         text = text.lstrip("+-")
     return f"{text} {told}".rstrip()
+
+
+def before_after(move: Move) -> tuple[str, str]:
+    """Return both values of a quantity; levels in V, as every other sheet has them."""
+    if move.unit == "V" and move.name in _LEVELS:
+        return f"{move.before:z.4f} V", f"{move.after:z.4f} V"
+    return amount(move.before, move.unit), amount(move.after, move.unit)
 
 
 def label(move: Move) -> str:
@@ -92,9 +100,8 @@ def notes(comparison: Comparison, face: Face = TERMINAL) -> tuple[str, ...]:
 
 
 def _told(move: Move) -> str:
-    levels = (f"{move.before:.3f} V to {move.after:.3f} V" if move.unit == "V"
-              and move.name in ("rest", "full_travel", "span")
-              else f"{amount(move.before, move.unit)} to {amount(move.after, move.unit)}")
+    levels = (f"{move.before:z.3f} V to {move.after:z.3f} V" if move.unit == "V"
+              and move.name in _LEVELS else " to ".join(before_after(move)))
     return (f"{capital(label(move))} {_BECAME[move.worse]}: {levels}, "
             f"{amount(move.change, move.unit, signed=True)}, "
             f"{abs(move.change) / move.uncertainty:.0f} times its standard uncertainty of "

@@ -98,7 +98,8 @@ QUIET = frozenset({"dead band stated", "pair measured", "step estimated", "log i
 _SUBJECTS = {"pair": "the tracks", "supply": "the supply", "pedal": "the pedal", "log": "",
              "track": "the tracks", "sender": "the sender"}
 # What holds all along has no time.
-_ALL_ALONG = frozenset({"mismatch", "same wiper"})
+UNDATED = frozenset({"same wiper"})
+_ALL_ALONG = UNDATED | {"mismatch"}
 # Phrases that name their own subject.
 _WHOLE = frozenset({"doubt", "not enough", "few returns", "few rest readings", "short rest",
                     "no held full press", "short of the stop", "cut short", "samples lost", "gap",

@@ -9,7 +9,7 @@ from analysis.pedal.dead_band import sign_of
 from bench.files.exports.comparison import word
 from bench.files.exports.text_layout import wrapped
 from bench.wording.claims import state_line
-from bench.wording.compare import amount, label
+from bench.wording.compare import before_after, label
 from bench.wording.next_step import after_sweep
 from bench.wording.shell_quote import pasted
 from bench.wording.short import short_line, shortened
@@ -29,19 +29,19 @@ def brief_comparison(comparison: Comparison, before: str, after: str) -> str:
     """Return the answer in at most 24 lines; `--more` has every quantity and the reasons."""
     later = comparison.after
     lines = [f"{Path(before).name} -> {Path(after).name}"]
-    lines += ["; ".join(_WORDS[c.claim][c.state] for c in change_claims(comparison)), ""]
+    lines += [*wrapped("; ".join(_WORDS[c.claim][c.state] for c in change_claims(comparison)), ""),
+              ""]
     moved = sorted((m for m in comparison.moves if m.real),
                    key=lambda m: m.worse is not True)[:MOST_MOVES]
     for move in moved:
-        lines.append(f"{word(move):<7} {label(move)}: {amount(move.before, move.unit)} -> "
-                     f"{amount(move.after, move.unit)}")
+        lines.append(f"{word(move):<7} {label(move)}: {' -> '.join(before_after(move))}")
     if not moved:
         lines.append("nothing that was measured moved by more than chance")
     for name, old in comparison.before.dead_bands.items():
         track = later.tracks.get(name)
         if track is not None and math.isfinite(old.start_of_travel_volts) and sign_of(track) * (
                 track.rest.value - old.start_of_travel_volts) >= 0:
-            lines.append(f"track {name} rests at {track.rest.value:.3f} V, beyond the earlier "
+            lines.append(f"track {name} rests at {track.rest.value:.3f} V, past the earlier "
                          "start of travel: the car would creep")
     lines += ["", *wrapped(f"now: {state_line(later.state, later.gravest, later.claims)}", "")]
     told = shortened(later.coded)

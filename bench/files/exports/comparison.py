@@ -9,7 +9,7 @@ from analysis.evidence.change import STILL_HOLDS, change_claims, change_findings
 from analysis.pedal.compare import Comparison, Move
 from bench.files.exports.findings_json import claim_object, finding_object
 from bench.wording.claims import state_line
-from bench.wording.compare import amount, change_sentence, label, notes, sentences
+from bench.wording.compare import amount, before_after, change_sentence, label, notes, sentences
 from bench.wording.face import TERMINAL, on_a_sheet
 from bench.wording.faults import fault_words
 from bench.wording.sweep import sentence
@@ -31,8 +31,8 @@ def comparison_text(comparison: Comparison, before: str, after: str) -> str:
     lines.append(f"{'':<{wide}}  {'before':>12} {'after':>12} {'change':>12} {'std unc.':>11}")
     for move in comparison.moves:
         lines.append(
-            f"{label(move):<{wide}}  {amount(move.before, move.unit):>12} "
-            f"{amount(move.after, move.unit):>12} "
+            f"{label(move):<{wide}}  "
+            f"{' '.join(f'{each:>12}' for each in before_after(move))} "
             f"{amount(move.change, move.unit, signed=True):>12} "
             f"{uncertainty_told(move):>11}  {word(move)}".rstrip())
     lines += ["", *textwrap.wrap(

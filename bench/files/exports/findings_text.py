@@ -14,6 +14,7 @@ from bench.wording.dead_band import CONDITION, conditions, more_would_pay, two_n
 from bench.wording.face import REMEDIES, TERMINAL, listed
 from bench.wording.faults import fault_words
 from bench.wording.reasons import in_words
+from bench.wording.short import UNDATED
 from bench.wording.sweep import sentences
 
 MOST_FAULTS = 12
@@ -131,7 +132,8 @@ def _faults(findings: Findings) -> list[str]:
             "bad": "None found along the travel; what must be repaired stands above.",
         }[findings.state]]
     for fault in findings.faults[:MOST_FAULTS]:
-        lines += wrapped(f"{fault.time_s:8.2f} s  [{GRAVITY[fault.gravity]}] {fault.kind}: "
+        when = "all along" if fault.kind in UNDATED else f"{fault.time_s:7.2f} s"
+        lines += wrapped(f"{when}  [{GRAVITY[fault.gravity]}] {fault.kind}: "
                           f"{fault_words(fault.why, TERMINAL)}", "")
     more = len(findings.faults) - MOST_FAULTS
     if more > 0:

@@ -41,6 +41,7 @@ from bench.window.theme import Skin
 from bench.window.widgets import FigureView, button, label, rows_to_pick, scrolled
 from bench.wording.face import WINDOW
 from bench.wording.faults import fault_words
+from bench.wording.short import UNDATED
 
 # More faults than a person reads; the first thousand name every kind and track.
 MOST_FAULTS = 1000
@@ -211,7 +212,8 @@ class ReadPage(Page):
         self.faults.setRowCount(len(self._faults))
         for row, fault in enumerate(self._faults):
             who = f"track {fault.channel}" if fault.channel else "pedal"
-            when = f"{fault.time_s:.2f} s, {who}" if np.isfinite(fault.time_s) else who
+            when = f"{fault.time_s:.2f} s, {who}" if np.isfinite(
+                fault.time_s) and fault.kind not in UNDATED else who
             word = WORDS.get(fault.gravity, "")
             seen = fault_words(fault.why, WINDOW)
             for place, text in enumerate((f"{word}\n{when}", seen)):
