@@ -83,6 +83,11 @@ def within_supply(bound: float, basis: str, sign: float, rest_volts: float,
     return room, f"{basis}; no reading lies beyond the end of the supply, {room * 1e3:.0f} mV away"
 
 
+def returns_reach(swept: TrackFindings, parameters: Parameters) -> float:
+    """Return how far one return of the pedal may lie from the next, in volts, by its sweep."""
+    return sum(i.volts for i in budget(swept, parameters) if i.name in _OF_RETURNS)
+
+
 def rest_moved(before: Array, swept: TrackFindings, parameters: Parameters,
                step_volts: float = 0.0) -> float:
     """Return how far the pedal rests from its rest on the bench, volts towards pressed.
@@ -95,7 +100,7 @@ def rest_moved(before: Array, swept: TrackFindings, parameters: Parameters,
     moved = sign_of(swept) * (before[np.isfinite(before)] - swept.rest.value)
     if not moved.size or not np.isfinite(swept.rest.value):
         return float("nan")
-    usual = sum(i.volts for i in budget(swept, parameters) if i.name in _OF_RETURNS)
+    usual = returns_reach(swept, parameters)
     usual += parameters.converter_error_steps * (swept.step_volts + step_volts)
     furthest = float(moved.max())
     return furthest if abs(furthest) > usual else 0.0

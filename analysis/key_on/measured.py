@@ -6,7 +6,13 @@ import numpy as np
 
 from analysis.evidence.claim import Finding
 from analysis.key_on import noise, shift, supply
-from analysis.key_on.allowance import bound_of_more, lift_bound, rest_moved, within_supply
+from analysis.key_on.allowance import (
+    bound_of_more,
+    lift_bound,
+    rest_moved,
+    returns_reach,
+    within_supply,
+)
 from analysis.key_on.blocks import Blocks, Ints, Readings, gap_rows, make_blocks
 from analysis.key_on.coverage_gaps import brief_findings, unread_of
 from analysis.key_on.cycles import (
@@ -203,7 +209,7 @@ class Measured:
         settled = fact.sign * np.array([c.shift.value for c in cycles])
         stray = find_strays(fact.column, lifts, settled,
                             _rms([c.noise_after_volts for c in cycles]), step_volts,
-                            self.parameters)
+                            self.parameters, self._returned(fact))
         if stray is not None:
             self.strays[fact.column] = stray
             if stray.chance > 1.0 - self.parameters.confidence:
@@ -212,6 +218,16 @@ class Measured:
         rest = [c.before_volts for c in cycles if np.isfinite(c.before_volts)]
         return within_supply(bound, basis, fact.sign, min(rest) if fact.sign > 0 and rest else
                              max(rest, default=float("nan")), self.recording.nominal_volts)
+
+    def _returned(self, fact: TrackFacts) -> Array:
+        """Return, by key-on, how far a return of the pedal within it may have moved its rest."""
+        swept = None if self.sweep is None else self.sweep.tracks.get(fact.column)
+        reach = (self.parameters.car_allowance_volts if swept is None else
+                 returns_reach(swept, self.parameters))
+        if not np.isfinite(reach):
+            reach = self.parameters.car_allowance_volts
+        return np.array([reach if any(c.on_s <= p.end_s and p.start_s <= c.off_s
+                                      for p in self.presses) else 0.0 for c in self.cycles])
 
     def _moved(self, fact: TrackFacts) -> float:
         """Return how far rest lies from the sweep's towards pressed; 0 when it does not, or NaN."""

@@ -102,11 +102,14 @@ def _factor(readings: int, risk: float, extremes: bool) -> float:
 
 
 def find_strays(column: str, furthest: Array, settled: Array, noise_volts: float,
-                step_volts: float, parameters: Parameters) -> Strays | None:
+                step_volts: float, parameters: Parameters,
+                returned: Array | None = None) -> Strays | None:
     """Return the key-ons of a track that lift unlike the others, None without any.
 
     furthest, settled: shape (cycles,), volts towards pressed above the rest before, as
-    `lift_bound` has them. noise_volts: rms of the settled noise, NaN unknown.
+    `lift_bound` has them. noise_volts: rms of the settled noise, NaN unknown. returned: shape
+    (cycles,), volts by which a return of the pedal within that key-on may have moved its rest, 0
+    where nobody pressed; so much more than the others is the pedal's doing and no stray.
     """
     hidden = bounds.quantisation_noise(step_volts)
     noise = noise_volts if np.isfinite(noise_volts) else 0.0
@@ -115,6 +118,9 @@ def find_strays(column: str, furthest: Array, settled: Array, noise_volts: float
     apart = (stray_rows(furthest, max(hidden, 0.3 * noise), extremes=True)
              | stray_rows(settled, hidden, extremes=False))
     apart &= np.isfinite(furthest)
+    if returned is not None and apart.any() and not apart.all():
+        # Of the others' furthest; a key-on with a press in it is no measure of the car alone.
+        apart &= furthest > float(furthest[np.isfinite(furthest) & ~apart].max()) + returned
     if not apart.any():
         return None
     known = np.isfinite(furthest)
