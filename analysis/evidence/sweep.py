@@ -1,76 +1,25 @@
 """The claims that a sweep can carry, and what each of its findings does to them.
 
-One table: a code either contradicts a claim or leaves it open. What contradicts is grave (2 or 3);
-a code of the table that is told with less gravity leaves its claim open all the same, for it says
-that something was not seen. Codes without a row only inform.
+By the table of analysis/model/codes.py: a code that is grave contradicts its claims, one that is
+told with less gravity leaves them open.
 """
 
 from collections.abc import Iterable
 
 from analysis.evidence.claim import Claim, State, settle, state_of
-from analysis.model.finding import Code, Finding, Subject
-
-SWEPT = "enough was swept"
-CONTACT = "contact holds over the whole travel"
-RETURNS = "the pedal comes back"
-AGREE = "the tracks agree"
-SUPPLY = "the supply is what it is said to be"
-DEAD_BAND = "the dead band keeps its promise"
-CLAIMS = (SWEPT, CONTACT, RETURNS, AGREE, SUPPLY, DEAD_BAND)
+from analysis.model.codes import AGREE as AGREE
+from analysis.model.codes import CLAIMS as CLAIMS
+from analysis.model.codes import CONTACT as CONTACT
+from analysis.model.codes import DEAD_BAND as DEAD_BAND
+from analysis.model.codes import RETURNS as RETURNS
+from analysis.model.codes import SUPPLY as SUPPLY
+from analysis.model.codes import SWEEP, Code
+from analysis.model.codes import SWEPT as SWEPT
+from analysis.model.finding import Finding, Subject
 
 # What speaks of each claim when it is grave, or leaves it open when it is not.
 SPEAKS_OF: dict[Code, tuple[str, ...]] = {
-    "not enough": (SWEPT, DEAD_BAND),
-    "few returns": (SWEPT, DEAD_BAND),
-    "few rest readings": (SWEPT, DEAD_BAND),
-    "short rest": (SWEPT, DEAD_BAND),
-    "noise not measured": (SWEPT, DEAD_BAND),
-    "no held full press": (SWEPT,),
-    "short of the stop": (SWEPT,),
-    "cut short": (SWEPT,),
-    "rate too low": (CONTACT,),
-    "samples lost": (CONTACT,),
-    "gap": (CONTACT,),
-    "dropout": (CONTACT,),
-    "no reading": (CONTACT,),
-    "open or short": (CONTACT,),
-    "flat spot": (CONTACT,),
-    "noise": (CONTACT,),
-    "clipping": (CONTACT, DEAD_BAND),
-    "dead track": (CONTACT, AGREE, DEAD_BAND),
-    "late track": (CONTACT, AGREE, DEAD_BAND),
-    "no return": (RETURNS, DEAD_BAND),
-    "slow return": (RETURNS,),
-    "not settled": (RETURNS, DEAD_BAND),
-    "no lift-off": (RETURNS,),
-    "foot at rest": (RETURNS, DEAD_BAND),
-    "mismatch": (AGREE,),
-    "step": (AGREE, DEAD_BAND),
-    "play": (AGREE,),
-    "same wiper": (AGREE,),
-    "off at rest": (AGREE,),
-    "apart all along": (AGREE,),
-    "unusual relation": (AGREE,),
-    "perhaps off at rest": (AGREE,),
-    "not compared": (AGREE,),
-    "one track": (AGREE,),
-    "overlooked track": (AGREE,),
-    "supply sag": (SUPPLY,),
-    "supply lost": (CONTACT, AGREE, RETURNS, SUPPLY, DEAD_BAND),
-    "supply off nominal": (SUPPLY,),
-    "supply clipped": (SUPPLY, DEAD_BAND),
-    "reference contradicted": (SUPPLY,),
-    "doubt": (SWEPT, SUPPLY, DEAD_BAND),
-    "promise withdrawn": (DEAD_BAND,),
-    "return off the others": (DEAD_BAND,),
-    "rest creeps": (DEAD_BAND,),
-    "catches at rest": (RETURNS, DEAD_BAND),
-    "costly dead band": (DEAD_BAND,),
-    "step not known": (DEAD_BAND,),
-    "nothing allowed for the car": (DEAD_BAND,),
-    "log too noisy": (DEAD_BAND,),
-    "log passed the start of travel": (DEAD_BAND,),
-}
+    code: row.claims for code, row in SWEEP.items() if row.claims}
 # Grave, yet only for want of readings: they leave a claim open and contradict none.
 UNSEEN = frozenset({"not enough", "few returns", "few rest readings", "short rest",
                     "noise not measured", "not compared", "supply clipped"})

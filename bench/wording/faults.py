@@ -14,6 +14,29 @@ _NO_READING = {
     "supply": ("the supply gives no reading", ": the tracks are not judged there")}
 
 
+# A line for a short page, behind the name of its track: code -> words.
+SHORT = {
+    "dropout": "loses contact",
+    "no reading": "gives no reading",
+    "open or short": "reads like an open or shorted lead",
+    "dead track": "stands still while the other moves",
+    "late track": "follows the other late",
+    "flat spot": "stands still for a part of the travel: worn or dirty track",
+    "noise": "is noisy: worn track",
+    "clipping": "is cut off at the end of its input's range",
+    "gap": "readings are missing",
+    "no return": "does not come back to rest",
+    "slow return": "comes back too slowly",
+    "not settled": "still creeps at the end of a rest",
+    "foot at rest": "may have had a foot on it while at rest",
+    "step": "slipped on its shaft",
+    "mismatch": "differ by more than the limit",
+    "same wiper": "move as one: perhaps one wiper read twice",
+    "supply sag": "sags",
+    "supply lost": "gives no reading for a part of the time",
+}
+
+
 def fault_words(said: Reason, face: Face) -> str:
     """Return what was seen of a fault, without a full stop."""
     if said.code == "supply is another":

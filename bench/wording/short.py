@@ -7,9 +7,11 @@ import math
 from collections.abc import Iterable
 
 from analysis.evidence.claim import Finding
+from bench.wording import faults as fault_words
 
 # code -> what is said of its subject.
 PHRASES = {
+    **fault_words.SHORT,
     "doubt": "levels cannot be told: rest or supply is in doubt",
     "not enough": "not enough was swept yet",
     "few returns": "too few returns to rest were seen",
@@ -21,25 +23,8 @@ PHRASES = {
     "cut short": "the file was cut short",
     "rate too low": "read too seldom to see every loss of contact",
     "samples lost": "readings were lost while recording",
-    "gap": "readings are missing",
-    "dropout": "loses contact",
-    "no reading": "gives no reading",
-    "supply lost": "gives no reading for a part of the time",
-    "open or short": "reads like an open or shorted lead",
-    "dead track": "stands still while the other moves",
-    "late track": "follows the other late",
-    "flat spot": "stands still for a part of the travel: worn or dirty track",
-    "noise": "is noisy: worn track",
-    "clipping": "is cut off at the end of its input's range",
-    "no return": "does not come back to rest",
-    "slow return": "comes back too slowly",
-    "not settled": "still creeps at the end of a rest",
-    "foot at rest": "may have had a foot on it while at rest",
     "no lift-off": "no quick lift-off was seen, so its return is not proven",
-    "mismatch": "differ by more than the limit",
-    "step": "slipped on its shaft",
     "play": "follow each other with play",
-    "same wiper": "move as one: perhaps one wiper read twice",
     "off at rest": "rests {off_mv:.0f} mV ({off_percent:.1f} %) further towards pressed than the "
                    "other",
     "apart all along": "lie apart all along: meant so, or one is off?",
@@ -48,7 +33,6 @@ PHRASES = {
     "not compared": "were never read in the same rows",
     "one track": "only one track: nothing checks it",
     "overlooked track": "moves with the pedal but was not judged",
-    "supply sag": "sags",
     "supply off nominal": "is off its nominal volts",
     "supply clipped": "reads the end of its input's range",
     "reference contradicted": "the board measures another supply than its stated reference",

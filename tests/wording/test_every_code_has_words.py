@@ -6,8 +6,8 @@ import pytest
 from places import ROOT
 
 from analysis.evidence import key_on as key_on_table
-from analysis.evidence.gravity import OF_A_LOG, OF_A_SWEEP
 from analysis.evidence.sweep import SPEAKS_OF, subject_of
+from analysis.model.codes import LOG, SWEEP
 from analysis.model.finding import KEY_ON_CODES, SWEEP_CODES, code_of
 from bench.services.findings import open_findings
 from bench.services.key_on import open_key_on
@@ -62,8 +62,8 @@ def test_every_code_has_a_short_line_or_is_told_in_full_only() -> None:
 
 def test_every_code_has_its_gravities() -> None:
     """One row each, and no row of another code."""
-    assert set(OF_A_SWEEP) == set(SWEEP_CODES)
-    assert set(OF_A_LOG) == set(KEY_ON_CODES)
+    assert set(SWEEP) == set(SWEEP_CODES)
+    assert set(LOG) == set(KEY_ON_CODES)
 
 
 def test_every_code_of_a_sweep_speaks_of_a_claim_or_only_informs() -> None:
@@ -102,7 +102,7 @@ def test_an_unknown_code_is_no_code() -> None:
 def test_what_a_sample_shows_keeps_to_the_tables(path) -> None:
     """Each finding has a gravity of its row, its subject, and a sentence for every face."""
     for found in open_findings(path).graded:
-        assert found.gravity in OF_A_SWEEP[found.code], found
+        assert found.gravity in SWEEP[found.code].gravity, found
         assert found.subject == subject_of(found.code, found.channel)
         spoken = [sweep.sentence(found, face) for face in (TERMINAL, WINDOW, PAPER)]
         assert all(text and "{" not in text for text in spoken)
@@ -113,4 +113,4 @@ def test_what_a_sample_shows_keeps_to_the_tables(path) -> None:
 def test_what_a_log_shows_keeps_to_the_table(path) -> None:
     """Each finding of a key-on log has a gravity of its row."""
     for found in open_key_on(path).found:
-        assert found.gravity in OF_A_LOG[found.code], found
+        assert found.gravity in LOG[found.code].gravity, found

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from analysis.key_on import analyse_key_on
-from analysis.key_on.strays import share_bound, stray_rows
+from analysis.key_on.strays import find_strays, share_bound, stray_findings, stray_rows
 from analysis.model.recording import Channel, Mark, Recording
 from analysis.parameters import Parameters
 from analysis.pedal.settings import Setting
@@ -256,7 +256,6 @@ def test_one_key_on_in_twenty_that_lifts_is_named_and_withdraws_the_promise():
 
 def test_where_so_few_key_ons_follow_that_the_bound_allows_it_the_promise_stays():
     rng = np.random.default_rng(2)
-    from analysis.key_on.strays import find_strays, stray_findings
     lifts = rng.normal(0.004, 0.001, 400)
     lifts[17] = 0.05
     parameters = Parameters(key_ons=1)
@@ -350,3 +349,18 @@ def test_a_bound_is_called_one_with_the_key_ons_behind_it():
     (said,) = [s for s in found.sentences if s.startswith("Measured allowance")]
     assert "a at most" in said
     assert "a bound from 6 key-ons" in said
+
+
+def test_a_return_of_the_pedal_within_a_key_on_is_no_lift_by_the_car():
+    """A press in one of six key-ons leaves the pedal 6 mV higher: the pedal's doing."""
+    furthest = np.array([0.0030, 0.0032, 0.0031, 0.0029, 0.0092, 0.0031])
+    settled = np.array([0.0001, 0.0, -0.0001, 0.0, 0.0060, 0.0])
+    parameters = Parameters()
+    pressed = np.array([0.0, 0.0, 0.0, 0.0, 0.009, 0.0])
+    assert find_strays("a", furthest, settled, 0.001, 0.0012, parameters) is not None
+    assert find_strays("a", furthest, settled, 0.001, 0.0012, parameters, pressed) is None
+    # What lifts further than a return may is the car's, press or no press.
+    furthest[4], settled[4] = 0.045, 0.042
+    found = find_strays("a", furthest, settled, 0.001, 0.0012, parameters, pressed)
+    assert found is not None
+    assert found.numbers == (5,)
