@@ -153,6 +153,8 @@ def _run(verb: str | None, words: list[str]) -> int:
             sys.stdout.flush()
             return code
         arguments = build_parser(verb).parse_args(words)
+        # As they were given, for a next command that goes on from this one.
+        arguments.words = words
         code = int(arguments.run(arguments))
         # What the system holds back may not fit on the disk; now it can still be told.
         sys.stdout.flush()

@@ -1,7 +1,10 @@
 """`stillpedal export FILE`: write the measurements for another program."""
 
 import argparse
+import sys
 from pathlib import Path
+
+from bench.wording.shell_quote import reader_of
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -19,5 +22,8 @@ def run(arguments: argparse.Namespace) -> int:
     from bench.services.export import export_measurements
 
     out = Path(arguments.out) if arguments.out else None
-    print(export_measurements(Path(arguments.file), arguments.format, out))
+    source = Path(arguments.file)
+    made = export_measurements(source, arguments.format, out)
+    print(made.path)
+    print(f"next: {reader_of(made.purpose, source)}", file=sys.stderr)
     return 0

@@ -7,7 +7,10 @@ from dataclasses import asdict
 from pathlib import Path
 
 from bench.command_line.old_names import accept_too
+from bench.wording.shell_quote import pasted, reader_of
 
+# Lines shown of what stands above a table: the table itself must stay on the screen.
+MOST_ABOVE = 4
 ROLES = {
     "a": "first track", "b": "second track", "supply": "the pedal's supply",
     "key": "key line", "brake": "brake line",
@@ -67,7 +70,11 @@ def run(arguments: argparse.Namespace) -> int:
         more=tuple(Path(name) for name in arguments.file[1:]))
     log = Path(arguments.file[0])
     if arguments.preview:
-        _show(preview(log, options), arguments.json)
+        seen = preview(log, options)
+        _show(seen, arguments.json)
+        if not seen.question:
+            words = " ".join(pasted(word) for word in arguments.words if word != "--preview")
+            print(f"next: stillpedal {words}", file=sys.stderr)
         return 0
     made = import_file(log, options, Path(arguments.out) if arguments.out else None)
     recording = made.recording
@@ -87,6 +94,7 @@ def run(arguments: argparse.Namespace) -> int:
               f"{', '.join(c.column for c in recording.channels)}")
         print(made.understood)
         print(made.not_understood)
+    print(f"next: {reader_of(recording.purpose, made.path)}", file=sys.stderr)
     return 0
 
 
@@ -98,8 +106,10 @@ def _show(seen: object, as_json: bool) -> None:
     shown = {"\t": "tab"}.get(found["delimiter"], found["delimiter"])
     print(f"{found['row_count']} rows; encoding {found['encoding']}, delimiter {shown}, decimal "
           f"sign {found['decimal']}")
-    for line in found["preamble"][:10]:
-        print(f"above the table: {line[:90]}")
+    for line in found["preamble"][:MOST_ABOVE]:
+        print(f"above the table: {line[:60]}")
+    if len(found["preamble"]) > MOST_ABOVE:
+        print(f"above the table: {len(found['preamble']) - MOST_ABOVE} more lines")
     cells = [found["names"], *found["rows"][:6]]
     widths = [max(len(row[i]) for row in cells) for i in range(len(cells[0]))]
     for row in cells:

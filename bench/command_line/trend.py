@@ -13,7 +13,8 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the options of this verb."""
     parser.add_argument("folder", metavar="FOLDER", help="recordings, also in folders below it")
     parser.add_argument("--pattern", default="*.csv", help="names to take (default *.csv)")
-    parser.add_argument("--out", metavar="PATH", help="the table (default: stdout)")
+    parser.add_argument("--out", metavar="PATH",
+                        help="the whole table (default: stdout; a screen gets the newest sweeps)")
     parser.add_argument("--json", action="store_true", help="JSON instead of a CSV table")
     parser.add_argument("--processes", type=int, metavar="N", help="default: all cores")
     add_parameters(parser)
@@ -22,7 +23,13 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 def run(arguments: argparse.Namespace) -> int:
     """Write the table; unusable files are listed on stderr and do not stop it."""
     from bench.services.saving import refuse_existing, write_output
-    from bench.services.trend import recordings_in, summarise, table_json, table_text
+    from bench.services.trend import (
+        recordings_in,
+        summarise,
+        table_brief,
+        table_json,
+        table_text,
+    )
 
     if arguments.processes is not None and arguments.processes < 1:
         raise BadCall(f"--processes is {arguments.processes}; use 1 or more")
@@ -35,6 +42,10 @@ def run(arguments: argparse.Namespace) -> int:
     bar = _Bar(len(paths))
     lines = summarise(paths, folder, parameters_from(arguments), arguments.processes, bar.show)
     bar.end()
+    # A screen is no place for fifty columns; a pipe and a file get them all.
+    if sys.stdout.isatty() and not out and not arguments.json:
+        sys.stdout.write(table_brief(lines, folder))
+        return 0
     text = table_json(lines) if arguments.json else table_text(lines)
     if out:
         write_output(out, text)
@@ -50,7 +61,7 @@ def run(arguments: argparse.Namespace) -> int:
 
 
 class _Bar:
-    """A progress bar on a terminal; into a file, one line each ten per cent."""
+    """A progress bar on a terminal; nothing into a pipe or a file."""
 
     WIDTH = 40
 
@@ -58,7 +69,6 @@ class _Bar:
         self.total = total
         self.live = sys.stderr.isatty()
         self.started = time.monotonic()
-        self.told = 0
 
     def show(self, done: int, total: int) -> None:
         share = done / total
@@ -68,9 +78,6 @@ class _Bar:
             sys.stderr.write(f"\r[{'#' * filled}{'.' * (self.WIDTH - filled)}] {done}/{total}, "
                              f"{left:.0f} s left   ")
             sys.stderr.flush()
-        elif int(10 * share) > self.told:
-            self.told = int(10 * share)
-            print(f"{done} of {total} done", file=sys.stderr)
 
     def end(self) -> None:
         if self.live:

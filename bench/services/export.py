@@ -1,16 +1,28 @@
 """Write the measurements of a recording for another program."""
 
+from dataclasses import dataclass
 from pathlib import Path
 
 from bench.errors import BadCall
 from bench.files.exports.files import refuse_existing
 from bench.files.recording_file import read_recording
 
+__all__ = ["FORMATS", "Exported", "export_measurements"]
+
 FORMATS = {"csv": ".csv", "mdf": ".mf4"}
 
 
-def export_measurements(source: Path, form: str | None = None, out: Path | None = None) -> Path:
-    """Write the measurements beside the recording, or to `out`, and return where they lie.
+@dataclass(frozen=True)
+class Exported:
+    """Hold where measurements lie, and what their recording was made for."""
+
+    path: Path
+    purpose: str
+
+
+def export_measurements(source: Path, form: str | None = None,
+                        out: Path | None = None) -> Exported:
+    """Write the measurements beside the recording, or to `out`, and return what was made.
 
     form: "csv" or "mdf"; None takes it from the ending of `out`, else CSV.
     Raises BadFile when a file cannot be read or written, or is there already; BadCall on an
@@ -33,4 +45,4 @@ def export_measurements(source: Path, form: str | None = None, out: Path | None 
         from bench.files.exports.measurements_mdf import write_measurements_mdf
 
         write_measurements_mdf(recording, target)
-    return target
+    return Exported(target, recording.purpose)

@@ -20,7 +20,9 @@ from pathlib import Path
 from analysis.model.errors import AnalysisError
 from analysis.parameters import Parameters
 from bench.errors import BadFile, BenchError
+from bench.files.exports.brief_trend import brief_trend
 from bench.files.exports.trend_csv import header_text, row_text, trend_row
+from bench.files.recording_file import free_path
 from bench.wording.face import unnamed
 
 # Long enough to make handing over cheap, short enough for the progress to move.
@@ -52,6 +54,12 @@ def table_json(lines: list[Line]) -> str:
     rows = [{name: _cell(cell) for name, cell in row.items()}
             for row in csv.DictReader(io.StringIO(table_text(lines)))]
     return json.dumps({"schema": 1, "recordings": rows}, indent=1, ensure_ascii=False) + "\n"
+
+
+def table_brief(lines: list[Line], folder: Path) -> str:
+    """Return the newest sweeps of the table on one screen, with the next command."""
+    rows = list(csv.DictReader(io.StringIO(table_text(lines))))
+    return brief_trend(rows, folder, free_path(Path("trend.csv")))
 
 
 def _cell(text: str) -> str | float | None:

@@ -38,7 +38,8 @@ def test_the_table_holds_every_recording_and_why_others_are_not_used(folder, tmp
     assert said.out == ""
     assert "4 recordings summarised, 2 not used" in said.err
     assert "not used: damaged.csv: " in said.err
-    assert "6 of 6 done" in said.err
+    # Quiet where nobody watches.
+    assert "done" not in said.err
     table = pandas.read_csv(out)
     assert list(table) == list(COLUMNS)
     assert sorted(table["file"]) == sorted(

@@ -1,0 +1,47 @@
+"""A folder of recordings on one screen: the newest sweeps, a line each, and what is next."""
+
+from collections.abc import Mapping, Sequence
+from pathlib import Path
+
+from bench.files.exports.text_layout import many
+from bench.wording.shell_quote import pasted
+
+# With the heads, what is not used and what is next, 24 lines.
+MOST_ROWS = 14
+_NAME = 28
+
+
+def brief_trend(rows: Sequence[Mapping[str, str]], folder: Path, table: Path) -> str:
+    """Return the newest sweeps and the next command in at most 24 lines of 80 signs.
+
+    rows: of the whole table, in its order, each a mapping of its columns to text. table: a free
+    name for the whole table.
+    """
+    used = [row for row in rows if not row["error"]]
+    unused = [row for row in rows if row["error"]]
+    shown = used[-MOST_ROWS:]
+    earlier = len(used) - len(shown)
+    lines = [f"{many(len(used), 'sweep')} summarised, the newest last"
+             + (f"; {earlier} earlier ones are not shown" if earlier else ""), "",
+             f"{'started':<12}{'file':<{_NAME}}{'state':<7}{'faults':>6}"
+             f"{'rest 1':>9}{'rest 2':>9}"]
+    for row in shown:
+        name = row["file"]
+        name = name if len(name) < _NAME else f"...{name[4 - _NAME:]}"
+        lines.append(f"{row['started'][:10]:<12}{name:<{_NAME}}{row['state']:<7}"
+                     f"{row['faults']:>6}{_volts(row['track1_rest_volts']):>9}"
+                     f"{_volts(row['track2_rest_volts']):>9}")
+    lines.append("")
+    if unused:
+        lines.append(f"not used: {many(len(unused), 'file')}, such as {unused[0]['file'][:30]}; "
+                     "the table has why")
+    paths = [pasted(folder / row["file"]) for row in used[-2:]]
+    if paths:
+        verb = "compare" if len(paths) > 1 else "findings"
+        lines.append(f"next: stillpedal {verb} {' '.join(paths)}")
+    lines.append(f"more: stillpedal trend {pasted(folder)} --out {pasted(table)}")
+    return "\n".join(lines) + "\n"
+
+
+def _volts(text: str) -> str:
+    return f"{float(text):.3f} V" if text else "-"
