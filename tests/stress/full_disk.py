@@ -25,7 +25,7 @@ PROGRAM = """
 import sys
 from pathlib import Path
 sys.path.insert(0, sys.argv[3])
-from common import ramp
+from stress_common import ramp
 from bench.acquisition.boards.streamed import StreamedBoard
 from bench.errors import BenchError
 from bench.services.record import Order, record

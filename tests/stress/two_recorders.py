@@ -31,7 +31,7 @@ FILE = """
 import sys, time
 from pathlib import Path
 sys.path.insert(0, sys.argv[3])
-from common import ramp
+from stress_common import ramp
 from bench.acquisition.boards.streamed import StreamedBoard
 from bench.errors import BenchError
 from bench.services.record import Order, record
