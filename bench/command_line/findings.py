@@ -42,7 +42,8 @@ def run(arguments: argparse.Namespace) -> int:
     if out is not None:
         from bench.services.saving import write_output
 
-        write_output(out, _whole(findings, arguments.json or out.suffix.lower() == ".json"))
+        write_output(out, _whole(findings, arguments.json or out.suffix.lower() == ".json",
+                                 Path(arguments.file).name))
         print(f"saved: {out}", file=sys.stderr)
     elif arguments.json:
         from bench.services.findings import findings_json
@@ -51,12 +52,13 @@ def run(arguments: argparse.Namespace) -> int:
             print(f"note: {note}", file=sys.stderr)
         sys.stdout.write(findings_json(findings))
     else:
-        sys.stdout.write(findings_text(findings) if arguments.more else
+        sys.stdout.write(findings_text(findings, Path(arguments.file).name)
+                         if arguments.more else
                          brief_findings(findings, Path(arguments.file)))
     return 1 if arguments.strict and fails_a_limit(findings) else 0
 
 
-def _whole(findings: "Findings", as_json: bool) -> str:
+def _whole(findings: "Findings", as_json: bool, name: str) -> str:
     from bench.services.findings import findings_json
 
-    return findings_json(findings) if as_json else findings_text(findings)
+    return findings_json(findings) if as_json else findings_text(findings, name)

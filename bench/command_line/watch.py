@@ -89,7 +89,7 @@ def run(arguments: argparse.Namespace) -> int:
     elif arguments.more:
         from bench.services.key_on import key_on_text
 
-        sys.stdout.write(key_on_text(findings))
+        sys.stdout.write(key_on_text(findings, Path(path).name))
     else:
         from bench.services.key_on import brief_key_on
 

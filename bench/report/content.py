@@ -106,8 +106,8 @@ def single(findings: Findings, sheet: Sheet, particulars: Particulars) -> Docume
     blocks += remedies(findings, columns)
     blocks += [Heading("Method and sources"), Points(METHOD, "small"), *_origin([sheet])]
     blocks.append(Sign(("Settings entered by", "Proved with wheels off the ground by", "Date")))
-    return Document("Throttle pedal report", findings.recording.title, _foot(sheet),
-                    tuple(blocks))
+    return Document("Throttle pedal report", findings.recording.title or sheet.file_name,
+                    _foot(sheet), tuple(blocks))
 
 
 def before_after(before: Findings, after: Findings, sheets: tuple[Sheet, Sheet],
@@ -141,7 +141,8 @@ def before_after(before: Findings, after: Findings, sheets: tuple[Sheet, Sheet],
     blocks += [Heading("Method and sources"), Points(METHOD, "small"),
                *_origin(sheets, ("before", "after"))]
     blocks.append(Sign(("Settings entered by", "Proved with wheels off the ground by", "Date")))
-    return Document("Throttle pedal, before and after", after.recording.title,
+    return Document("Throttle pedal, before and after",
+                    after.recording.title or sheets[1].file_name,
                     _foot(sheets[1]), tuple(blocks))
 
 

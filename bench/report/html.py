@@ -54,7 +54,8 @@ padding-top:.4rem}
 @media(max-width:40rem){.two{grid-template-columns:1fr}dl{grid-template-columns:7rem 1fr}
 dd.long{grid-column:2}}
 @media print{body{max-width:none;margin:0;font-size:10.5pt}h2,th{break-after:avoid}
-tr,figure,.box,.sign{break-inside:avoid}@page{margin:18mm}}
+tr,figure,.box,.sign{break-inside:avoid}p,li{orphans:2;widows:2}
+tbody tr:first-child{break-after:avoid}tbody tr:last-child{break-before:avoid}@page{margin:18mm}}
 """
 _COLOURS = ("ink", "quiet", "page", "grid", "faint", "edge", "grave", "mend", "good")
 

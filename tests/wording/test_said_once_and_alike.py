@@ -6,6 +6,7 @@ from pathlib import Path
 
 import pytest
 
+from bench.command_line import main
 from bench.files.exports.findings_text import findings_text
 from bench.files.exports.key_on_text import key_on_text
 from bench.files.exports.text import settings_text
@@ -97,3 +98,34 @@ def test_drift_and_scatter_have_one_unit_on_every_sheet(sweep):
     assert len(re.findall(r"^drift +[+-]\d.* mV/min at 95%\)$", log, re.M)) == 2
     for page in (text, log):
         assert "V/min" not in page.replace("mV/min", "")
+
+
+@pytest.mark.parametrize(("sample", "words"), [
+    ("healthy_pair", ["findings"]), ("healthy_pair", ["findings", "--more"]),
+    ("key_on_quiet_car", ["watch", "--from"]), ("key_on_quiet_car", ["watch", "--more", "--from"])])
+def test_what_has_no_title_goes_by_the_name_of_its_file(sample, words, tmp_path, capsys):
+    path = _untitled(sample, tmp_path)
+    assert main([*words, str(path)]) == 0
+    assert capsys.readouterr().out.startswith("plain.csv")
+
+
+def test_a_report_has_no_gap_for_a_title(tmp_path):
+    out = write_report(_untitled("healthy_pair", tmp_path), tmp_path / "report.html")
+    assert '<p class="sub">plain.csv</p>' in out.read_text(encoding="utf-8")
+
+
+def _untitled(sample, folder):
+    lines = (SAMPLES / f"synthetic_{sample}.csv").read_text().splitlines(keepends=True)
+    path = folder / "plain.csv"
+    path.write_text("".join(x for x in lines if not x.startswith(("# title", "# end"))))
+    return path
+
+
+def test_no_row_and_no_line_stands_alone_on_a_printed_page(tmp_path):
+    """CSS Fragmentation 3: the first row stays with the next, the last with the one before."""
+    page = write_report(SAMPLES / "synthetic_healthy_pair.csv",
+                        tmp_path / "report.html").read_text(encoding="utf-8")
+    printed = page[page.index("@media print"):page.index("</style>")]
+    for rule in ("tr:first-child{break-after:avoid}", "tr:last-child{break-before:avoid}",
+                 "orphans:2", "widows:2"):
+        assert rule in printed

@@ -21,7 +21,7 @@ _REPAIRS = ("turn", "trim resistor")
 
 def brief_findings(findings: Findings, path: Path) -> str:
     """Return what a tired person needs of a sweep, on one screen."""
-    lines = [_head(findings), *wrapped(
+    lines = [_head(findings, path), *wrapped(
         state_line(findings.state, findings.gravest, findings.claims), ""), ""]
     told = shortened(findings.coded)
     counts = {(f.kind, f.channel): 0 for f in findings.faults}
@@ -42,11 +42,11 @@ def brief_findings(findings: Findings, path: Path) -> str:
     return "\n".join(lines) + "\n"
 
 
-def _head(findings: Findings) -> str:
+def _head(findings: Findings, path: Path) -> str:
     recording = findings.recording
     presses = sum(s.kind == "press" for s in findings.segments)
     quick = sum(s.quick for s in findings.segments)
-    title = recording.title or "Untitled sweep"
+    title = recording.title or path.name
     about = f"{presses} presses, {quick} let go quickly"
     if not recording.complete:
         about += ", file cut short"

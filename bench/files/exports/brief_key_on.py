@@ -26,7 +26,7 @@ def brief_key_on(findings: KeyOnFindings, log: Path, sweep: Path | None,
     sweep: the file the log was judged with; contactor: as stated on the command line, not in the
     log, so that the next command states it too.
     """
-    lines = [_head(findings), *wrapped(power_line(findings, key_on_claims(findings)), ""), ""]
+    lines = [_head(findings, log), *wrapped(power_line(findings, key_on_claims(findings)), ""), ""]
     told = found_lines(findings)
     lines += [f"{place}. {line}" for place, line in enumerate(told[:MOST_FINDINGS], start=1)]
     if len(told) > MOST_FINDINGS:
@@ -44,11 +44,11 @@ def brief_key_on(findings: KeyOnFindings, log: Path, sweep: Path | None,
     return "\n".join(lines) + "\n"
 
 
-def _head(findings: KeyOnFindings) -> str:
+def _head(findings: KeyOnFindings, log: Path) -> str:
     about = f"{many(len(findings.cycles), 'key-on')}, {findings.key_on_hours * 60:.1f} min key on"
     if not findings.recording.complete:
         about += ", file cut short"
-    title = findings.recording.title or "Untitled key-on log"
+    title = findings.recording.title or log.name
     room = 78 - len(about) - 2
     return f"{title if len(title) <= room else title[:room - 3] + '...'}: {about}"
 

@@ -21,9 +21,9 @@ MOST_FAULTS = 12
 GRAVITY = {3: "do not drive", 2: "repair first", 1: "know"}
 
 
-def findings_text(findings: Findings) -> str:
-    """Return the findings for a person at the bench."""
-    lines = [*_head(findings), "",
+def findings_text(findings: Findings, name: str = "") -> str:
+    """Return the findings for a person at the bench; name: of the file, where it has no title."""
+    lines = [*_head(findings, name), "",
              *wrapped(state_line(findings.state, findings.gravest, findings.claims), ""),
              "", "What it means", "-------------"]
     for text in sentences((*findings.verdict, *findings.car_said)):
@@ -55,10 +55,10 @@ def with_uncertainty(estimate: Estimate, digits: int = 4, unit: str = "") -> str
     return text + (f" {unit}" if unit else "")
 
 
-def _head(findings: Findings) -> list[str]:
+def _head(findings: Findings, name: str) -> list[str]:
     recording = findings.recording
     seconds = float(recording.time_s[-1] - recording.time_s[0])
-    title = recording.title or "Untitled sweep"
+    title = recording.title or name or "Untitled sweep"
     state = "file whole" if recording.complete else "CUT SHORT"
     about = [recording.started, recording.board_name,
              f"{recording.rows} rows in {seconds:.1f} s", state]

@@ -21,9 +21,9 @@ MOST_APPLICATIONS = 12
 
 
 
-def key_on_text(findings: KeyOnFindings) -> str:
-    """Return the findings for a person at the car."""
-    lines = [*_head(findings), "", "What it means", "-------------"]
+def key_on_text(findings: KeyOnFindings, name: str = "") -> str:
+    """Return the findings for a person at the car; name: of the file, where it has no title."""
+    lines = [*_head(findings, name), "", "What it means", "-------------"]
     face = on_a_sheet(TERMINAL)
     for sentence in forbidding_beside(told(findings.forbidding, face), findings):
         lines += _wrapped(sentence, "* ")
@@ -49,9 +49,9 @@ def _wrapped(text: str, bullet: str) -> list[str]:
     return [line.replace("\N{NO-BREAK SPACE}", " ") for line in wrapped(tied, bullet)]
 
 
-def _head(findings: KeyOnFindings) -> list[str]:
+def _head(findings: KeyOnFindings, name: str) -> list[str]:
     recording = findings.recording
-    title = recording.title or "Untitled key-on log"
+    title = recording.title or name or "Untitled key-on log"
     seconds = float(recording.time_s[-1] - recording.time_s[0])
     about = [recording.started, recording.board_name, f"{recording.rows} rows in {seconds:.1f} s",
              "file whole" if recording.complete else "CUT SHORT"]
