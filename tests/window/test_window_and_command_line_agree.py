@@ -50,7 +50,9 @@ def same_sheets(capsys, window, folder: Path, log: Path, *options: str) -> None:
                              *options)
 
 
-@pytest.mark.parametrize("name", LOGS)
+# One log by the suite, each by hand: the same ways are gone for all.
+@pytest.mark.parametrize("name", [
+    LOGS[0], *(pytest.param(log, marks=pytest.mark.long) for log in LOGS[1:])])
 def test_values_and_key_on_sheets_are_the_same(qtbot, tmp_path, capsys, name):
     """Every format of the values, a template of the user's own, and the key-on log's sheet."""
     log = log_of(name)

@@ -80,7 +80,7 @@ def test_nothing_is_promised_by_too_few_key_ons_even_with_the_contactor_closed()
     assert any(s.startswith("The assumed allowance stays: ") for s in found.sentences)
 
 
-@pytest.mark.parametrize("word", ["open", "closed"])
+@pytest.mark.parametrize("word", [pytest.param("open", marks=pytest.mark.long), "closed"])
 def test_the_word_goes_into_the_header_and_is_read_back(word, tmp_path):
     path = tmp_path / "log.csv"
     done = subprocess.run(
