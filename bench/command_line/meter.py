@@ -8,7 +8,9 @@ from typing import TYPE_CHECKING
 from bench.command_line.old_names import accept_too
 from bench.errors import BadCall
 from bench.wording.face import listed
+from bench.wording.next_step import free_name
 from bench.wording.senders import EXAMPLES
+from bench.wording.shell_quote import pasted
 
 if TYPE_CHECKING:
     from bench.services.sender_check import MeterResult, SenderCheckOptions
@@ -79,6 +81,8 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     out.add_argument("--no-store", action="store_true", help="do not keep it")
     out.add_argument("--note", default="", metavar="TEXT", help="kept with the calibration")
     out.add_argument("--json", action="store_true", help="JSON on stdout")
+    out.add_argument("--more", action="store_true",
+                     help="every point, on a screen too")
     later = parser.add_argument_group("later")
     later.add_argument("--history", action="store_true",
                        help="list the channel's calibrations in --store, and what moved")
@@ -171,8 +175,27 @@ def _finish(arguments: argparse.Namespace, result: "MeterResult", folder: str | 
     else:
         from bench.services.sender_check import calibration_text
 
-        sys.stdout.write(calibration_text(result))
+        # A pipe and a file get all the points; a screen has no room for them beside the verdict.
+        sys.stdout.write(calibration_text(
+            result, points=arguments.more or not sys.stdout.isatty()))
+        if arguments.points:
+            _say_next(arguments, result)
     return 1 if arguments.strict and not _passed(result) else 0
+
+
+def _say_next(arguments: argparse.Namespace, result: "MeterResult") -> None:
+    """Say which command goes on from points of a file: what it lacks, else the page."""
+    words = " ".join(pasted(word) for word in arguments.words)
+    if not arguments.meter_spec:
+        add, why = '--meter-spec "0.5% + 2 digits"', "with the limits on your meter's leaflet"
+    elif not arguments.tolerance:
+        add, why = "--tolerance 2%", "with the deviation that you allow, in the unit or in %"
+    elif not arguments.out:
+        page = free_name(Path(arguments.points).with_suffix(".html"), result.stored.channel)
+        add, why = f"--out {pasted(page)}", "the page for the car's folder"
+    else:
+        return
+    print(f"next: stillpedal {words} {add}\n      {why}", file=sys.stderr)
 
 
 def _passed(result: "MeterResult") -> bool:

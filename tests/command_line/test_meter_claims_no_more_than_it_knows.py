@@ -1,6 +1,7 @@
 """A check against a meter passes nothing that was not judged, and asks for all it lacks at once."""
 
 import shlex
+import sys
 
 import pytest
 
@@ -46,6 +47,41 @@ def test_missing_values_are_asked_for_all_at_once_with_an_example(kind, points, 
     assert [name for name, _, _ in named] == list(KINDS[kind].must_state)
     # The example is written as it is read: nothing is missing or refused any more.
     main([*points, "--kind", kind, *example])
-    err = capsys.readouterr().err
+    err = "".join(line for line in capsys.readouterr().err.splitlines()
+                  if not line.startswith("next: "))
     assert "needs" not in err
     assert not any(f"{name}=" in err for name, _, _ in named)
+
+
+class _Screen:
+    """Standard output that says it is a screen."""
+
+    def __init__(self, stream):
+        self._stream = stream
+
+    def __getattr__(self, name):
+        return getattr(self._stream, name)
+
+    def isatty(self):
+        return True
+
+
+def test_each_next_command_runs_and_leads_to_the_page(tmp_path, monkeypatch, capsys):
+    """Limits first, then what is allowed, then the page: each answer fits 24 lines."""
+    monkeypatch.chdir(tmp_path)
+    (tmp_path / "pack.csv").write_text(POINTS + POINTS.split("\n", 1)[1])
+    words, asked = ["meter", "--from", "pack.csv"], []
+    for _ in range(4):
+        monkeypatch.setattr(sys, "stdout", _Screen(sys.stdout))
+        assert main(words) == 0
+        said = capsys.readouterr()
+        lines = (said.out + said.err).splitlines()
+        assert sum(-(-max(len(line), 1) // 80) for line in lines) <= 24
+        assert "16 points; --more has each" in said.out
+        following = [line for line in lines if line.startswith("next: ")]
+        if not following:
+            break
+        words = shlex.split(following[0].removeprefix("next: stillpedal "))
+        asked.append(words[-2])
+    assert asked == ["--meter-spec", "--tolerance", "--out"]
+    assert (tmp_path / words[-1]).exists()

@@ -2,6 +2,7 @@
 
 import math
 
+from analysis.senders.calibration import Calibration
 from bench.files.calibration_store import MeterResult
 from bench.files.exports.calibration import equation_text, residual_text, valid_text
 from bench.files.exports.text_layout import many
@@ -9,27 +10,19 @@ from bench.files.exports.text_layout import many
 NOT_JUDGED = "none: no allowed deviation was given (--tolerance), so nothing is judged"
 
 
-def calibration_text(result: MeterResult) -> str:
-    """Return the calibration, one subject after the other."""
+def calibration_text(result: MeterResult, points: bool = True) -> str:
+    """Return the calibration, one subject after the other; points: with a row for each."""
     stored, found = result.stored, result.stored.calibration
     lines = [f"Channel {stored.channel}: {stored.sender.title}",
              f"  meter      {found.meter.name or 'not named'}: {found.meter.text()}", ""]
     lines.append(f"  {equation_text(found)}")
     lines.append(f"  {found.reason}")
     lines.append(f"  {valid_text(found)}")
-    lines += ["", f"  {'at input':>10s} {'shown':>10s} {'meter':>10s} {'meter less':>11s} "
-              f"{'± 95 %':>8s}  run",
-              f"  {'V':>10s} {found.x_unit:>10s} {found.unit:>10s} "
-              f"{f'curve, {found.unit}':>11s} "
-              f"{found.unit:>8s}"]
-    for k in range(found.points.count):
-        half = found.predict(float(found.x[k])).half_width
-        lines.append(
-            f"  {found.points.volts[k]:10.5g} {found.x[k]:10.5g} {found.points.meter[k]:10.6g} "
-            f"{residual_text(found, float(found.residuals[k])):>11s} {half:8.2g}  "
-            f"{'up' if found.points.way[k] > 0 else 'down'}")
-    seen = found.spread
     lines.append("")
+    lines += _points(found) if points else [f"  {found.points.count} points; --more has each"]
+    seen = found.spread
+    if points:
+        lines.append("")
     if math.isfinite(seen.hysteresis):
         lines.append(f"  hysteresis {seen.hysteresis:.2g} {found.unit} "
                      f"({seen.hysteresis_percent:.2g} % of span)"
@@ -45,3 +38,18 @@ def calibration_text(result: MeterResult) -> str:
     lines += [f"  VERDICT {v.text}" for v in result.verdicts] or [f"  VERDICT {NOT_JUDGED}"]
     lines += [f"  note: {n}" for n in result.notes]
     return "\n".join(lines) + "\n"
+
+
+def _points(found: Calibration) -> list[str]:
+    lines = [f"  {'at input':>10s} {'shown':>10s} {'meter':>10s} {'meter less':>11s} "
+              f"{'± 95 %':>8s}  run",
+              f"  {'V':>10s} {found.x_unit:>10s} {found.unit:>10s} "
+              f"{f'curve, {found.unit}':>11s} "
+              f"{found.unit:>8s}"]
+    for k in range(found.points.count):
+        half = found.predict(float(found.x[k])).half_width
+        lines.append(
+            f"  {found.points.volts[k]:10.5g} {found.x[k]:10.5g} {found.points.meter[k]:10.6g} "
+            f"{residual_text(found, float(found.residuals[k])):>11s} {half:8.2g}  "
+            f"{'up' if found.points.way[k] > 0 else 'down'}")
+    return lines
