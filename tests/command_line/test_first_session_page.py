@@ -1,4 +1,4 @@
-"""docs/first_session.md shows what the commands of steps 2 to 6 really print.
+"""docs/first_session.md shows what the commands of steps 2 to 7 really print.
 
 The page is held against the commands themselves: no outside source.
 """
@@ -17,9 +17,9 @@ NOT_RUN = ("boards", "report", "window")
 
 
 def _blocks() -> list[tuple[list[str], list[str]]]:
-    """Return (words of the command, what is shown below it) of steps 2 to 6, in order."""
+    """Return (words of the command, what is shown below it) of steps 2 to 7, in order."""
     text = PAGE.read_text(encoding="utf-8")
-    steps = text[text.index("## 2. "): text.index("## 7. ")]
+    steps = text[text.index("## 2. "): text.index("When all is well")]
     result: list[tuple[list[str], list[str]]] = []
     for line in steps.splitlines():
         if line.startswith("    $ stillpedal "):
