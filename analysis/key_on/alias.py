@@ -4,7 +4,7 @@ Sampled at its own rate a tone is a constant (Shannon 1949): one log cannot tell
 of the level. A log at another rate can: the shift stays, the tone becomes one that is seen.
 """
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping
 
 import numpy as np
 
@@ -69,20 +69,9 @@ def alias_findings(tracks: Iterable[TrackKeyOn], rate_hz: float,
     if not shifted and not swung:
         return ()
     other = float(f"{_OTHER_RATE * rate_hz:.2g}")
-    told = " and ".join(_what(what, [t.column for t in some])
-                        for what, some in (("shift", shifted), ("slow swing", swung)) if some)
-    return (Finding(
-        CODE, 1, "log",
-        f"The {told} {'are' if len(shifted) + len(swung) > 1 else 'is'} told on one condition: a "
-        f"tone close to {rate_hz:.4g} Hz, the rate of this log, or to a multiple of it, would read "
-        f"the same. Log once more at another rate, such as {other:g} Hz: what the car does to the "
-        "level stays as it is, a tone does not.",
-        values={"rate_hz": rate_hz, "other_rate_hz": other,
-                "largest_shift_volts": max((abs(t.shift.value) for t in shifted
-                                            if np.isfinite(t.shift.value)), default=0.0),
-                "largest_swing_volts": max((swings[t.column] for t in swung), default=0.0)}),)
-
-
-def _what(word: str, columns: Sequence[str]) -> str:
-    many = "s" * (len(columns) > 1)
-    return f"{word}{many} of track{many} {', '.join(columns)}"
+    return (Finding(CODE, 1, "log", values={
+        "rate_hz": rate_hz, "other_rate_hz": other,
+        "shifted": tuple(t.column for t in shifted), "swung": tuple(t.column for t in swung),
+        "largest_shift_volts": max((abs(t.shift.value) for t in shifted
+                                    if np.isfinite(t.shift.value)), default=0.0),
+        "largest_swing_volts": max((swings[t.column] for t in swung), default=0.0)}),)

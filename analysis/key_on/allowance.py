@@ -1,8 +1,11 @@
 """What the car may add at a later key-on: the measured allowance, and how many key-ons it needs."""
 
+from dataclasses import replace
+
 import numpy as np
 
 from analysis.key_on.results import MoreCycles
+from analysis.model.finding import Reason
 from analysis.model.recording import Array
 from analysis.parameters import Parameters
 from analysis.pedal.dead_band import CAR_SHARE, SCATTER, budget, sign_of
@@ -20,7 +23,7 @@ _OF_RETURNS = (SCATTER, "rest itself", "drift")
 
 
 def lift_bound(furthest: Array, settled: Array, reach_volts: float, step_volts: float,
-               parameters: Parameters) -> tuple[float, str]:
+               parameters: Parameters) -> tuple[float, Reason]:
     """Return the bound on what the car may add at the parameters' later key-ons, and its ground.
 
     furthest, settled: shape (cycles,), volts towards pressed above the rest before key-on: the
@@ -32,24 +35,20 @@ def lift_bound(furthest: Array, settled: Array, reach_volts: float, step_volts: 
     """
     furthest = furthest[np.isfinite(furthest)]
     settled = settled[np.isfinite(settled)]
+    largest = float(furthest.max()) if furthest.size else float("nan")
     if furthest.size < LEAST_CYCLES:
-        seen = f"; seen: {_largest(furthest)}" if furthest.size else ""
-        few = ("no key-on with a rest before it was", "one key-on with a rest before it was",
-               "two key-ons with a rest before them were")[furthest.size]
-        return float("nan"), (f"{few} logged, too few for a bound; log at least "
-                              f"{LEAST_CYCLES}{seen}")
-    noise_known = settled.size >= LEAST_CYCLES and np.isfinite(reach_volts)
+        return float("nan"), Reason("few key-ons", {
+            "logged": int(furthest.size), "least": LEAST_CYCLES, "largest_volts": largest})
+    noise_known = settled.size >= LEAST_CYCLES and bool(np.isfinite(reach_volts))
     swing = _bound(furthest, step_volts, parameters, extremes=not noise_known)
-    text = (f"{furthest.size} key-ons, {_largest(furthest)}; bound for the "
-            f"next {parameters.key_ons} at {100 * _confidence(parameters):g}% confidence")
+    why = Reason("bound of key-ons", {
+        "logged": int(furthest.size), "largest_volts": largest, "key_ons": parameters.key_ons,
+        "confidence": _confidence(parameters), "hours": parameters.key_on_hours,
+        "noise_known": noise_known})
     if not noise_known:
-        return max(swing, 0.0), (
-            f"{text}; the noise over {parameters.key_on_hours:g} key-on hours is "
-            "not in it (too little settled rest to know it)"
-        )
+        return max(swing, 0.0), why
     steady = _bound(settled, step_volts, parameters) + reach_volts
-    return max(swing, steady, 0.0), (f"{text}, with noise over {parameters.key_on_hours:g} key-on "
-                                     "hours")
+    return max(swing, steady, 0.0), why
 
 
 def bound_of_more(furthest: Array, settled: Array, reach_volts: float, step_volts: float,
@@ -71,8 +70,8 @@ def bound_of_more(furthest: Array, settled: Array, reach_volts: float, step_volt
     return max(swing, steady, 0.0)
 
 
-def within_supply(bound: float, basis: str, sign: float, rest_volts: float,
-                  nominal_volts: float) -> tuple[float, str]:
+def within_supply(bound: float, basis: Reason, sign: float, rest_volts: float,
+                  nominal_volts: float) -> tuple[float, Reason]:
     """Return a bound no larger than the way from rest to the end of the supply, and its ground.
 
     sign: +1 rising, -1 falling. rest_volts: the rest furthest from that end, NaN unknown.
@@ -80,7 +79,7 @@ def within_supply(bound: float, basis: str, sign: float, rest_volts: float,
     room = nominal_volts - rest_volts if sign > 0 else rest_volts
     if not bound > room:
         return bound, basis
-    return room, f"{basis}; no reading lies beyond the end of the supply, {room * 1e3:.0f} mV away"
+    return room, replace(basis, values={**basis.values, "room_volts": room})
 
 
 def returns_reach(swept: TrackFindings, parameters: Parameters) -> float:
@@ -147,14 +146,6 @@ def _bound(
         factor = bounds.one_sided_prediction_factor(count, parameters.key_ons, confidence)
         bound = max(bound, least + factor * theta)
     return max(bound, float(values.max()))
-
-
-def _largest(furthest: Array) -> str:
-    """Return the largest lift as words; readings that all stayed short of rest lift nothing."""
-    volts = float(furthest.max())
-    if volts < 0:
-        return f"no lift (always {-volts * 1e3:.1f} mV short of the rest before, or more)"
-    return f"largest lift {volts * 1e3:.1f} mV"
 
 
 def _confidence(parameters: Parameters) -> float:

@@ -11,8 +11,8 @@ from analysis.key_on.car import additions, contactor_of, hindrances
 from analysis.key_on.measured import Measured
 from analysis.key_on.notes import BRAKE_NOT_TOLD, log_notes, returns_note
 from analysis.key_on.opening import SUPPLY_CLIPPED, gravest_first
+from analysis.key_on.rests import moved_findings
 from analysis.key_on.results import BrakeEvent, KeyOnFindings
-from analysis.key_on.sentences import moved_findings, say
 from analysis.key_on.strays import stray_findings
 from analysis.key_on.verdict import judge, passed
 from analysis.model.errors import NoTrack, SweepTooShort
@@ -60,8 +60,7 @@ def analyse_key_on(recording: Recording, parameters: Parameters | None = None,
                            *stray_findings(log.strays, parameters),
                            *alias_findings(tracks.values(), 1.0 / log.whole.step_s,
                                            slow_swings(log.log, log.settled, tracks))))
-    verdict = judge(log.seen, log.judged, log.facts, log.limits, log.presses, log.unread,
-                    bool(forbidding), known)
+    verdict = judge(log.seen, log.judged, log.facts, log.limits, log.unread, known)
     common = supply.common_mode(log.facts, log.shifts(tracks), log.biases(tracks), log.gain,
                                 parameters.confidence)
     if common.kind == "none":
@@ -84,13 +83,12 @@ def analyse_key_on(recording: Recording, parameters: Parameters | None = None,
         notes.append(BRAKE_NOT_TOLD)
     bands, issued = _issued(sweep, car, parameters)
     kept = issued if bands else judged
-    findings = KeyOnFindings(
+    return KeyOnFindings(
         recording, parameters, closed, car, log.cycles, log.presses, tracks, common, verdict,
         proofs, brakes or (), more_cycles(log.lifts_logged, parameters),
         bands, kept, bool(bands), None if sweep is None else sweep.recording, forbidding,
         passed(kept, verdict, tracks), log.unread, log.key_on_hours,
-        (*notes, *([unknown] if unknown else [])), (), known)
-    return replace(findings, sentences=say(findings))
+        (*notes, *([unknown] if unknown else [])), known)
 
 
 def _issued(sweep: Findings | None, car: Mapping[str, CarAddition], parameters: Parameters,

@@ -53,37 +53,5 @@ def unread_of(recording: Recording, channel: Channel, blocks: Blocks, free: Bool
 
 def brief_findings(unread: Mapping[str, Unread], step_s: float) -> tuple[Finding, ...]:
     """Return what was not read too briefly to open a verdict; a cell or two are not worth it."""
-    return tuple(brief_holes(f"Track {c} gave no reading" if not u.by_supply else
-                             f"The supply of track {c} gave no reading", u.places, u.longest_s)
+    return tuple(brief_holes("supply" if u.by_supply else "track", c, u.places, u.longest_s)
                  for c, u in unread.items() if u.brief and u.longest_s > 1.5 * step_s)
-
-
-def unread_text(unread: Mapping[str, Unread]) -> str:
-    """Return what was not read, when first and what to do, as one part of a sentence."""
-    own, other = _by_cause(unread)
-    parts = [f"track {c} gave no reading for {seconds_text(u.seconds)} in all (first at "
-             f"{u.first_s:.3f} s)" for c, u in own.items()]
-    if other:
-        worst = max(other.values(), key=lambda u: u.seconds)
-        parts.append(f"the supply gave none, or next to nothing, for {seconds_text(worst.seconds)} "
-                     f"in all (first at {min(u.first_s for u in other.values()):.3f} s)")
-    return f"{', and '.join(parts)}; {unread_remedy(unread)}"
-
-
-def unread_remedy(unread: Mapping[str, Unread]) -> str:
-    """Return what to do about what was not read, as one part of a sentence."""
-    own, other = _by_cause(unread)
-    does = ["find the loose contact, or the range that was left"] * bool(own) + [
-        "log the supply as often as the tracks, on a firm lead"] * bool(other)
-    return f"{' and '.join(does)}, and log again"
-
-
-def _by_cause(unread: Mapping[str, Unread]) -> tuple[dict[str, Unread], dict[str, Unread]]:
-    """Return the tracks that gave no reading themselves, and those without their supply."""
-    return ({c: u for c, u in unread.items() if not u.by_supply},
-            {c: u for c, u in unread.items() if u.by_supply})
-
-
-def seconds_text(value: float) -> str:
-    """Return a length of time as text: to the millisecond only where that is most of it."""
-    return f"{value:.3f} s" if value < 0.95 else f"{value:.1f} s"

@@ -27,8 +27,6 @@ _LEAST_SWING = 0.5
 # A hand that marks is so late or early (common practice, no source); a step of the signal further
 # off than that, and within the second, contradicts it.
 MARK_UNSURE_S, MARK_FAR_S = 1.5, 6.0
-_FOUND_WORDS = {"mark": "the marks", "supply": "the supply", "signal": "the signal itself",
-                "key channel": "it as one that is on all along"}
 _CHUNK = 500_000
 # A signal edge must stand this far out of the usual change from second to second. 12 robust
 # standard deviations: noise with bursts stays below 8 in simulation (analysis.simulation.car).
@@ -164,11 +162,8 @@ def mark_finding(times: KeyTimes) -> tuple[Finding, ...]:
     if not times.off_s:
         return ()
     most = max(times.off_s, key=abs)
-    return (Finding(
-        "marks contradicted", 2, "log",
-        f"{len(times.off_s)} marks of the key lie up to {abs(most):.1f} s "
-        f"{'after' if most > 0 else 'before'} a plain step of the readings, which is used in "
-        "their place: wire the key line, and log again", values={"off_s": most}),)
+    return (Finding("marks contradicted", 2, "log", values={
+        "off_s": most, "marks": len(times.off_s)}),)
 
 
 def still_finding(recording: Recording, times: KeyTimes) -> tuple[Finding, ...]:
@@ -176,24 +171,15 @@ def still_finding(recording: Recording, times: KeyTimes) -> tuple[Finding, ...]:
     if times.unclear is not None:
         volts = volts_of(recording.channel(times.unclear), 0, min(recording.rows, _CHUNK))
         low, high = (float(np.nanquantile(volts, q)) for q in (0.01, 0.99))
-        return (Finding(
-            KEY_UNCLEAR, 2, "log",
-            f"The key wire {times.unclear} moves between {low:.1f} and {high:.1f} V and stands at "
-            f"no two levels, so the key-ons are taken from {_FOUND_WORDS[times.found_by]}: it "
-            "hangs in the air or is on another wire. Connect it behind the key switch, where it "
-            "is 0 V with the key off, turn the key off and on, and log again", times.unclear,
-            values={"low_volts": low, "high_volts": high}),)
+        return (Finding(KEY_UNCLEAR, 2, "log", channel=times.unclear, values={
+            "low_volts": low, "high_volts": high, "found_by": times.found_by}),)
     if times.still is None:
         return ()
     channel = recording.channel(times.still)
     volts = volts_of(channel, 0, min(recording.rows, _CHUNK))
     level = float(np.nanmedian(volts)) if np.isfinite(volts).any() else float("nan")
-    return (Finding(
-        "key line still", 2, "log",
-        f"The key wire {times.still} stood at {level:.1f} V in all of this log, so the key-ons are "
-        f"taken from {_FOUND_WORDS[times.found_by]}: connect it behind the key switch, where it "
-        "is 0 V with the key off, turn the key off and on, and log again", times.still,
-        values={"level_volts": level}),)
+    return (Finding("key line still", 2, "log", channel=times.still, values={
+        "level_volts": level, "found_by": times.found_by}),)
 
 
 # edges: (on at the first row?, rows of key-on, rows of key-off)

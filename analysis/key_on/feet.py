@@ -207,32 +207,14 @@ def _with_key(press: Press, blocks: Blocks, times: KeyTimes) -> bool:
 
 def _electrical(found: list[Press], signs: set[str], delays: list[float],
                 known: dict[float, _Shape]) -> Finding:
-    parts = []
-    if "delay" in signs:
-        parts.append(f"{np.median(delays):.3f} s after the key at every key-on")
-    if "volts" in signs:
-        parts.append("by equal volts, as this pedal cannot move them")
-    if "edge" in signs:
-        parts.append("from one reading to the next")
     volts = max(abs(v) for p in found for v in known[p.start_s].volts)
-    times = "once" if len(found) == 1 else f"{len(found)} times"
-    return Finding(
-        ELECTRICAL, 3, "log",
-        f"Both tracks moved {times} by up to {1e3 * volts:.0f} mV, first at "
-        f"{found[0].start_s:.1f} s, {', '.join(parts)}: that is electrical, not a foot, and it is "
-        "judged as such. Look for what switches then (contactor, pump, fan) and at the pedal's "
-        "ground and supply leads, mend it, and log again.",
-        time_s=found[0].start_s, values={"times": float(len(found)), "furthest_volts": volts})
+    return Finding(ELECTRICAL, 3, "log", time_s=found[0].start_s, values={
+        "times": float(len(found)), "furthest_volts": volts,
+        "signs": tuple(s for s in ("delay", "volts", "edge") if s in signs),
+        "delay_s": float(np.median(delays)) if delays else float("nan")})
 
 
 def _not_stated(found: Iterable[Press]) -> Finding:
     listed = list(found)
-    times = ", ".join(f"{p.start_s:.1f} s" for p in listed[:5])
-    many = "1 movement" if len(listed) == 1 else f"{len(listed)} movements"
-    return Finding(
-        FOOT_NOT_STATED, 2, "log",
-        f"{many} of both tracks like a foot's with the key on (at {times}"
-        f"{' and later' if len(listed) > 5 else ''}), and nothing says that a foot was there: if "
-        "none was, each was power without a foot. If one was, log again with the foot off, or "
-        "with a mark \"foot\" at it or a brake or pedal switch logged",
-        time_s=listed[0].start_s, values={"times": float(len(listed))})
+    return Finding(FOOT_NOT_STATED, 2, "log", time_s=listed[0].start_s, values={
+        "times": float(len(listed)), "first_at_s": tuple(p.start_s for p in listed[:5])})

@@ -162,26 +162,12 @@ def _finding(recording: Recording, blocks: Blocks, mine: list[Lead], long: bool,
     seconds = [_seconds(x, recording, blocks) for x in mine]
     first = float(recording.time_s[mine[0].start])
     limit = given.get((column, "fault_high" if high else "fault_low"), float("nan"))
-    rail = "its supply" if high else "0 V"
-    passes = (f"past its fault limit of {limit:.3f} V" if np.isfinite(limit) else
-              "where a fault limit must stop the controller")
     with_key = any(x.start < b and x.stop > a for x in mine for a, b in on)
-    key = "with the key on" if with_key else "with the key off"
-    values = {"seconds": sum(seconds), "longest_s": max(seconds), "times": float(len(mine)),
-              "fault_limit_volts": limit, "rail_volts": recording.nominal_volts if high else 0.0}
-    times = f"for {max(seconds):.3g} s" if len(mine) == 1 else (
-        f"{len(mine)} times, for {max(seconds):.3g} s at most,")
-    if not long:
-        return Finding(
-            DROPOUT, 2, "track", f"Track {column} touched {rail} {times} from {first:.3f} s, "
-            f"{passes}: a contact lost for a moment; move the leads and the plug until it shows, "
-            "mend it, and log again.", column, first, values=values)
-    what = ("its signal lead or its ground broke, or one touches the supply" if high else
-            "its signal lead or its feed broke, or one touches ground")
-    return Finding(
-        AT_RAIL, 3, "track", f"Do not drive: track {column} stood at {rail} {times} from "
-        f"{first:.3f} s {key}, {passes}: {what}. Find and mend that lead, and log again.",
-        column, first, values=values)
+    return Finding(AT_RAIL if long else DROPOUT, 3 if long else 2, "track", channel=column,
+                   time_s=first, values={
+        "seconds": sum(seconds), "longest_s": max(seconds), "times": float(len(mine)),
+        "fault_limit_volts": limit, "rail_volts": recording.nominal_volts if high else 0.0,
+        "at_supply": high, "key_on": with_key})
 
 
 def _all_along(recording: Recording, blocks: Blocks, fact: TrackFacts) -> Finding | None:
@@ -195,8 +181,5 @@ def _all_along(recording: Recording, blocks: Blocks, fact: TrackFacts) -> Findin
     low = float(level.max()) <= band
     if not low and not float(level.min()) >= recording.nominal_volts - band:
         return None
-    rail = "0 V" if low else "its supply"
-    return Finding(
-        ALL_ALONG, 3, "track", f"Track {fact.column} stands at {rail} all along: a lead that is "
-        "broken or touches would read so; see to it, or give the pedal's sweep if it does rest "
-        "there.", fact.column, float(recording.time_s[0]))
+    return Finding(ALL_ALONG, 3, "track", channel=fact.column,
+                   time_s=float(recording.time_s[0]), values={"at_supply": not low})

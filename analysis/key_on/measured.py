@@ -35,10 +35,11 @@ from analysis.key_on.seen import (
     unlogged_tracks,
     unseen_findings,
 )
-from analysis.key_on.strays import Strays, find_strays, withdrawn_text
+from analysis.key_on.strays import Strays, find_strays, withdrawn
 from analysis.key_on.temperature import warmth_of
 from analysis.key_on.track_context import limits_of, pair_gain, track_facts
 from analysis.key_on.verdict import furthest, stays_beyond
+from analysis.model.finding import Reason
 from analysis.model.recording import Array, Channel, Recording
 from analysis.parameters import Parameters
 from analysis.pedal.car_returns import CarReturns
@@ -111,7 +112,7 @@ class Measured:
                 (f.column, f.sign, f.span_volts) for f in self.facts if f.column not in broken)),
             *unlogged_tracks(recording, () if self.sweep is None else self.sweep.tracks),
             *reference_findings(recording),
-            *(() if self.sweep is None else reference_findings(self.sweep.recording, "the sweep")),
+            *(() if self.sweep is None else reference_findings(self.sweep.recording, True)),
             *supply_findings(recording, self.whole, spans, starts, self.parameters))
 
     @property
@@ -202,7 +203,7 @@ class Measured:
                           reach_volts, channel.step_volts, self.parameters)
             if np.isfinite(bound) else float("nan"))
 
-    def _bound(self, fact: TrackFacts, lifts: Array, reach_volts: float) -> tuple[float, str]:
+    def _bound(self, fact: TrackFacts, lifts: Array, reach_volts: float) -> tuple[float, Reason]:
         """Return what the car may add at a later key-on, and its ground; NaN without a bound."""
         cycles = self.per_track[fact.column]
         step_volts = self.recording.channel(fact.column).step_volts
@@ -213,7 +214,7 @@ class Measured:
         if stray is not None:
             self.strays[fact.column] = stray
             if stray.chance > 1.0 - self.parameters.confidence:
-                return float("nan"), withdrawn_text(stray, self.parameters)
+                return float("nan"), withdrawn(stray, self.parameters)
         bound, basis = lift_bound(lifts, settled, reach_volts, step_volts, self.parameters)
         rest = [c.before_volts for c in cycles if np.isfinite(c.before_volts)]
         return within_supply(bound, basis, fact.sign, min(rest) if fact.sign > 0 and rest else

@@ -3,12 +3,16 @@
 Levels are taken from rows that surely are what they seem; power is looked for in all that may be.
 """
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
 
 from analysis.key_on.blocks import Blocks, Ints
 from analysis.key_on.cycles import MARK_FAR_S, KeyTimes, Span
+from analysis.key_on.opening import REST_MOVED
+from analysis.key_on.results import TrackKeyOn
+from analysis.model.finding import Finding
 from analysis.model.recording import Recording
 
 # So much of a rest, and twice as much of a key-on, is left for a level to be taken from.
@@ -101,3 +105,14 @@ def judged_spans(recording: Recording, blocks: Blocks, times: KeyTimes) -> tuple
         last = max(stop, span.off_row)
         result.append(Span(span.before_row, start, stop))
     return tuple(result)
+
+
+def moved_findings(tracks: Mapping[str, TrackKeyOn],
+                   by_mark: bool = False) -> tuple[Finding, ...]:
+    """Return a finding for each track that rests elsewhere than in the sweep with the key off.
+
+    by_mark: that the key was off is known by marks only, which may be off by seconds.
+    """
+    return tuple(Finding(REST_MOVED, 2, "track", channel=track.column, values={
+        "rest_moved_volts": track.rest_moved_volts, "by_mark": by_mark})
+        for track in tracks.values() if abs(track.rest_moved_volts) > 0)

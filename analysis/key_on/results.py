@@ -8,7 +8,7 @@ called an excursion or a lift it is already turned so that positive means toward
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from analysis.evidence.claim import Finding
+from analysis.model.finding import Finding, Reason
 from analysis.model.recording import Recording
 from analysis.parameters import Parameters
 from analysis.pedal.dead_band import CarAddition, DeadBand
@@ -133,7 +133,7 @@ class TrackKeyOn:
     follow: Interval
     follows: str
     lift_bound_volts: float
-    lift_basis: str
+    lift_basis: Reason
     rest_moved_volts: float
     step_volts: float
     lift_bound_of_more_volts: float = float("nan")
@@ -219,7 +219,6 @@ class Verdict:
         of travel was given for it, it gave no reading for some of the time, or something was
         found that hides what came (analysis.key_on.opening).
     unchecked: key-on time left out because a foot seemed to be on the pedal, seconds.
-    told: the findings that the text tells already.
     """
 
     applied: bool | None
@@ -227,8 +226,6 @@ class Verdict:
     applications: tuple[Application, ...]
     watched_s: float
     unchecked_s: float
-    text: str
-    told: tuple[Finding, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -326,7 +323,6 @@ class KeyOnFindings:
     unread: Mapping[str, Unread]
     key_on_hours: float
     notes: tuple[str, ...]
-    sentences: tuple[str, ...]
     found: tuple[Finding, ...] = ()
 
     @property

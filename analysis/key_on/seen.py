@@ -53,25 +53,22 @@ def matters(lengths_s: Array, key_on_s: float) -> bool:
         lengths_s.max() > ACTS_S or lengths_s.sum() > SHARE * key_on_s)
 
 
-def brief_holes(what: str, places: int, longest_s: float) -> Finding:
-    """Return that something was not seen which is too short to open the verdict, and why.
+def brief_holes(what: str, track: str | None, places: int, longest_s: float) -> Finding:
+    """Return that something was not seen which is too short to open the verdict.
 
-    what: "Rows are missing", or which track gave no reading.
+    what: "rows" are missing, a "track" gave no reading, or its "supply" gave none; track: which.
     """
-    return Finding(
-        HOLES, 1, "log",
-        f"{what} with the key on at {places} place{'s' * (places != 1)}, for at most "
-        f"{longest_s:.2f} s: a lift within {'it' if places == 1 else 'one'} was not seen. That "
-        f"leaves the verdict as it is, for a throttle may be wrong for {1000 * ACTS_S:.0f} ms "
-        "before the motor's power must stop (Formula SAE rules T.4.2)",
-        values={"longest_s": longest_s, "places": float(places)})
+    return Finding(HOLES, 1, "log", values={
+        "what": what, "track": track, "longest_s": longest_s, "places": float(places),
+        "harmless_s": ACTS_S})
 
 
-def reference_findings(recording: Recording, of: str = "") -> tuple[Finding, ...]:
+def reference_findings(recording: Recording, of_the_sweep: bool = False) -> tuple[Finding, ...]:
     """Return that the board measured another supply of its own than the reference stated.
 
     A supply that is logged is read against the same reference, which leaves the tracks' share of
-    it, and all that is judged by that share, as it is. of: "" for the log, else whose readings.
+    it, and all that is judged by that share, as it is. of_the_sweep: the recording is the
+    sweep that the log is judged by.
     """
     board = recording.extra.get("board")
     told = reference_contradicted(
@@ -80,16 +77,8 @@ def reference_findings(recording: Recording, of: str = "") -> tuple[Finding, ...
     if told is None:
         return ()
     logged = recording.supply is not None
-    share = ". The supply was logged too, so the tracks' share of it stands" if logged else ""
-    v = told.values
-    board_of = f"In {of} the board" if of else "The board"
-    why = ("or its internal reference was never trimmed" if v["untrimmed"] else
-           "more than its internal reference can be wrong by")
-    return (Finding(
-        REFERENCE_SHARED if logged else REFERENCE, 1 if logged else 2, "supply",
-        f"{board_of} measures {v['volts']:.2f} V of supply where {v['reference_volts']:g} V at "
-        f"full scale are stated ({v['off_percent']:+.0f} %, {why}): every volt would be wrong by "
-        f"as much; measure its supply with a meter and state it, or feed it better{share}"),)
+    return (Finding(REFERENCE_SHARED if logged else REFERENCE, 1 if logged else 2, "supply",
+                    values={**told.values, "of_the_sweep": of_the_sweep}),)
 
 
 def _lost(recording: Recording, blocks: Blocks, gaps: Ints,
@@ -109,21 +98,16 @@ def _lost(recording: Recording, blocks: Blocks, gaps: Ints,
     if not (long.size or matters(regular - step, on_s) or matters(told, on_s) or unknown):
         # A row or two lost is as good as a slower board; more is told beside the verdict.
         brief = [*regular.tolist(), *(told[told >= _HOLE * step] + step).tolist()]
-        return (brief_holes("Rows are missing", max(regular.size, sum(told >= _HOLE * step)),
+        return (brief_holes("rows", None, max(regular.size, sum(told >= _HOLE * step)),
                             max(brief)),) if brief else ()
     longest = float(max(lengths.max(initial=0.0), told.max(initial=0.0)))
     first = float(times[min(
         [*(int(h) - 1 for h in holes[lengths >= min(longest, ACTS_S)][:1]),
          *(int(r) for r in marked_rows[marked][:1])], default=0)])
     places = int(max(long.size, told.size, len(unknown)) or regular.size)
-    much = ("for a time that nobody knows" if unknown and longest <= ACTS_S else
-            f"for up to {longest:.2f} s")
-    return (Finding(
-        "rows lost", 2, "log",
-        f"Rows are missing with the key on at {places} place{'s' * (places != 1)}, {much} (first "
-        f"at {first:.3f} s): a lift there was not seen. Find why (cable, port, a busy laptop), "
-        "and log again", time_s=first,
-        values={"longest_s": longest, "places": float(places)}),)
+    return (Finding("rows lost", 2, "log", time_s=first, values={
+        "longest_s": longest, "places": float(places),
+        "length_unknown": bool(unknown) and longest <= ACTS_S}),)
 
 
 def _frozen(recording: Recording, blocks: Blocks,
@@ -148,12 +132,8 @@ def _frozen(recording: Recording, blocks: Blocks,
     if not found:
         return ()
     seconds, at = max(n for _, n in found) * blocks.step_s, found[0][0]
-    return (Finding(
-        "readings repeat", 2, "log",
-        f"All inputs repeat the same reading for up to {seconds:.2f} s with the key on (first at "
-        f"{float(recording.time_s[at]):.3f} s), though they have noise at other times: nothing was "
-        "read then. Find why the board or the logger stood still, and log again",
-        time_s=float(recording.time_s[at]), values={"longest_s": seconds}),)
+    return (Finding("readings repeat", 2, "log", time_s=float(recording.time_s[at]),
+                    values={"longest_s": seconds}),)
 
 
 def away_findings(recording: Recording, blocks: Blocks, spans: tuple[Span, ...],
@@ -178,13 +158,8 @@ def away_findings(recording: Recording, blocks: Blocks, spans: tuple[Span, ...],
                 continue
             at = piece.start + int(starts[long][0])
             off = float(np.median(seen) - np.nanmin(mean[piece]))
-            result.append(Finding(
-                "away from rest", 3, "track",
-                f"Track {column} reads up to {1000 * off:.0f} mV from its rest on the side away "
-                f"from pressed (first at {float(blocks.time_s[at]):.2f} s), where no pedal can "
-                "go: a lead that floats, or something in the car that pulls it. What it was to "
-                "read then is not known: find it, and log again", column,
-                float(blocks.time_s[at]), values={"off_volts": off}))
+            result.append(Finding("away from rest", 3, "track", channel=column,
+                                  time_s=float(blocks.time_s[at]), values={"off_volts": off}))
             break
     return tuple(result)
 
@@ -192,20 +167,15 @@ def away_findings(recording: Recording, blocks: Blocks, spans: tuple[Span, ...],
 def unlogged_tracks(recording: Recording, swept: Iterable[str]) -> tuple[Finding, ...]:
     """Return the tracks of the sweep that this log does not hold."""
     there = {c.column for c in recording.with_role("track")}
-    return tuple(Finding(
-        "track not logged", 2, "track",
-        f"Track {name} of the sweep is not in this log, so nothing is known of it in the car: log "
-        "every track together", name) for name in swept if name not in there)
+    return tuple(Finding("track not logged", 2, "track", channel=name)
+                 for name in swept if name not in there)
 
 
 def _slow(blocks: Blocks) -> tuple[Finding, ...]:
     if not blocks.step_s > ACTS_S:
         return ()
-    return (Finding(
-        "rate too low", 2, "log",
-        f"The readings are {1000 * blocks.step_s:.0f} ms apart: a lift between two of them was not "
-        f"seen, and a controller may act on one. Log at {1 / ACTS_S:.0f} Hz or more",
-        values={"step_s": blocks.step_s}),)
+    return (Finding("rate too low", 2, "log", values={
+        "step_s": blocks.step_s, "least_rate_hz": 1.0 / ACTS_S}),)
 
 
 def _clipped(recording: Recording, blocks: Blocks,
@@ -228,17 +198,10 @@ def _clipped(recording: Recording, blocks: Blocks,
         if first < 0 or not (longest * blocks.step_s > ACTS_S or count > SHARE * on_rows):
             continue
         seconds = count * blocks.step_s
-        what = (f"The supply {channel.column} reads the end of its input's range" if is_feed else
-                f"Track {channel.column} reads the end of its input's range")
-        so = ("the real supply may be higher, so every level is wrong by an unknown share, and a "
-              "lift may be hidden" if is_feed else "what lies beyond is not seen")
         found.append(Finding(
-            "supply clipped" if is_feed else "track clipped", 2,
-            "supply" if is_feed else "track",
-            f"{what} for {seconds:.1f} s with the key on (first at "
-            f"{float(recording.time_s[first]):.3f} s): that is no reading; {so}. Put a divider "
-            "with head-room before the input (state it with the scale), and log again",
-            channel.column, float(recording.time_s[first]), values={"seconds": seconds}))
+            "supply clipped" if is_feed else "track clipped", 2, "supply" if is_feed else "track",
+            channel=channel.column, time_s=float(recording.time_s[first]),
+            values={"seconds": seconds}))
     return tuple(found)
 
 
@@ -273,13 +236,9 @@ def supply_findings(recording: Recording, blocks: Blocks, spans: tuple[Span, ...
             nearest = (room, column)
     if stated and (nearest is None or nearest[0] > 0):
         return ()
-    hides = (f"within the {100 * parameters.supply_tolerance:g} % that you state for it track "
-             f"{nearest[1]} may have passed start of travel" if stated and nearest else
-             "a sag of it hides a lift of as much, and nothing bounds the sag")
-    return (Finding(
-        "supply not logged", 2, "supply",
-        f"The supply was not logged: {hides}. Log the supply on a third input, then judge again",
-        values={"tolerance_percent": 100 * parameters.supply_tolerance}),)
+    return (Finding("supply not logged", 2, "supply", values={
+        "tolerance_percent": 100 * parameters.supply_tolerance,
+        "track": nearest[1] if stated and nearest else None}),)
 
 
 def _at_end(channel: Channel, start: int, stop: int, only_high: bool) -> Mask:

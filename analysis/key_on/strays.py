@@ -12,7 +12,7 @@ from math import comb
 import numpy as np
 
 from analysis.key_on.blocks import Bools
-from analysis.model.finding import Finding, KeyOnCode
+from analysis.model.finding import Finding, KeyOnCode, Reason
 from analysis.model.recording import Array
 from analysis.parameters import Parameters
 from analysis.statistics import bounds
@@ -131,40 +131,26 @@ def find_strays(column: str, furthest: Array, settled: Array, noise_volts: float
                   count, share, parameters.confidence, 1.0 - (1.0 - share) ** parameters.key_ons)
 
 
-def withdrawn_text(found: Strays, parameters: Parameters) -> str:
+def withdrawn(found: Strays, parameters: Parameters) -> Reason:
     """Return why no bound is stated for a track with such key-ons."""
-    return (f"no bound: {len(found.numbers)} of {found.count} key-ons lifted unlike the others "
-            f"({1e3 * max(found.lifts):.1f} mV against at most {1e3 * found.usual_volts:.1f} mV), "
-            f"so at most {100 * found.share:.1f} % of key-ons are such, too many for the next "
-            f"{parameters.key_ons}")
+    return Reason("key-ons of two kinds", {
+        "unlike": len(found.numbers), "of": found.count, "furthest_volts": max(found.lifts),
+        "usual_volts": found.usual_volts, "share_bound": found.share,
+        "key_ons": parameters.key_ons})
 
 
 def stray_findings(strays: Mapping[str, Strays], parameters: Parameters) -> tuple[Finding, ...]:
     """Return a finding for each track with key-ons that lift unlike the others."""
     result = []
     for column, found in strays.items():
-        numbers = ", ".join(map(str, found.numbers))
-        top = max(found.lifts)
         # The share and the chance each hold at the confidence; both must fit the allowed risk.
-        withdrawn = found.chance > 1.0 - parameters.confidence
-        what = (f"Key-on {numbers} lifted" if len(found.numbers) == 1 else
-                f"Key-ons {numbers} lifted")
-        end = (
-            f"that is up to {100 * found.chance:.0f} % that one of the next {parameters.key_ons} "
-            f"is, so the promise of {100 * (1 - parameters.confidence):g} % is withdrawn: no bound "
-            "holds for the next such one"
-            if withdrawn
-            else f"that is at most {100 * found.chance:.2g} % for one in the next "
-            f"{parameters.key_ons}"
-        )
+        too_many = found.chance > 1.0 - parameters.confidence
         result.append(Finding(
-            CODE, 2 if withdrawn else 1, "track",
-            f"{what} track {column} by {1e3 * top:.1f} mV, where the others stayed at or below "
-            f"{1e3 * found.usual_volts:.1f} mV: {len(found.numbers)} of {found.count}, so at most "
-            f"{100 * found.share:.1f} % of key-ons are such ({found.confidence:.0%} confidence); "
-            f"{end}. Find what differed at it (contactor, pump, a loose lead), and log again.",
-            column, values={"times": float(len(found.numbers)), "of": float(found.count),
-                            "first_key_on": float(found.numbers[0]), "furthest_volts": top,
-                            "usual_volts": found.usual_volts, "share_bound": found.share,
-                            "chance_bound": found.chance}))
+            CODE, 2 if too_many else 1, "track", channel=column, values={
+                "times": float(len(found.numbers)), "of": float(found.count),
+                "first_key_on": float(found.numbers[0]), "furthest_volts": max(found.lifts),
+                "usual_volts": found.usual_volts, "share_bound": found.share,
+                "chance_bound": found.chance, "numbers": found.numbers,
+                "share_confidence": found.confidence, "key_ons": parameters.key_ons,
+                "promised": parameters.confidence, "withdrawn": too_many}))
     return tuple(result)

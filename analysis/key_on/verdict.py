@@ -13,10 +13,9 @@ import numpy as np
 from analysis.evidence.claim import Finding
 from analysis.key_on.blocks import Readings, stated_of, switchings
 from analysis.key_on.cycles import Span
-from analysis.key_on.opening import opening, passing_unseen
+from analysis.key_on.opening import opening
 from analysis.key_on.presses import TrackFacts
-from analysis.key_on.results import Application, Press, TrackKeyOn, TrackVerdict, Unread, Verdict
-from analysis.key_on.verdict_text import Judged, verdict_text
+from analysis.key_on.results import Application, TrackKeyOn, TrackVerdict, Unread, Verdict
 from analysis.model.recording import Array, Channel
 from analysis.pedal.settings import Setting
 
@@ -130,17 +129,14 @@ def passings(log: Readings, channel: Channel, sign: float, start: int, stop: int
 
 def judge(log: Readings, spans: tuple[Span, ...], facts: tuple[TrackFacts, ...],
           limits: Mapping[str, Limits],
-          presses: tuple[Press, ...], unread: Mapping[str, Unread],
-          forbidden: bool = False, known: Iterable[Finding] = ()) -> Verdict:
+          unread: Mapping[str, Unread], known: Iterable[Finding] = ()) -> Verdict:
     """Return the verdict over all key-ons for the tracks that have a start of travel.
 
     One track that asked for power is enough for power; that none would have come is said only
     when every track of the log was judged all the time.
     unread: the tracks that were not read all the time.
-    forbidden: the pedal must be mended first, so no sentence may sound like leave to drive.
     known: what was found in the log; some of it leaves the verdict open (analysis.key_on.opening).
     """
-    known = tuple(known)
     opened = opening(known)
     blocks, free = log.blocks, log.free
     watched = unchecked = 0.0
@@ -163,10 +159,7 @@ def judge(log: Readings, spans: tuple[Span, ...], facts: tuple[TrackFacts, ...],
     applied = True if any(t.applications for t in read) else None
     if applied is None and len(read) == len(facts) and not unread and not opened:
         applied = False
-    text, told = verdict_text(Judged(
-        applied, tracks, tuple(f.column for f in facts if f.column not in tracks), tuple(found),
-        presses, unchecked, unread, forbidden, opened, passing_unseen(known)))
-    return Verdict(applied, tracks, tuple(found), watched, unchecked, text, told)
+    return Verdict(applied, tracks, tuple(found), watched, unchecked)
 
 
 def passed(settings: Iterable[Setting], verdict: Verdict,

@@ -80,7 +80,7 @@ class CarAddition(_Grounded):
     """
 
     volts: float
-    why: str
+    why: str | Reason
     basis: str = "measured"
     key_ons: int = 0
     returns: CarReturns | None = None

@@ -11,7 +11,7 @@ from pathlib import Path
 
 from analysis.key_on import KeyOnFindings, analyse_key_on
 from analysis.key_on.car import contactor_of
-from analysis.key_on.sentences import allowance, said_with_values
+from analysis.key_on.with_values import allowance_of, said_with_values
 from analysis.model.errors import NoKeyOn
 from analysis.model.finding import Finding, Reason
 from analysis.model.recording import Channel, Recording
@@ -28,6 +28,7 @@ from bench.files.exports.key_on_text import key_on_text
 from bench.files.recording_file import read_recording
 from bench.services.findings import assuming, open_findings
 from bench.services.record import Order, Recorded, record
+from bench.wording.key_on_sentences import allowance
 from bench.wording.shell_quote import reader_of
 
 __all__ = [
@@ -177,7 +178,8 @@ def issue(swept: Findings, found: KeyOnFindings, log: str | Path) -> Findings:
                       f"{', '.join(found.passed)}; find what lifts them and log again")
     decided = decide(swept, found.parameters, found.car, said_with_values(found, Path(log).name))
     return replace(decided, notes=(
-        *decided.notes, Finding("allowance for the car", 0, "log", allowance(found))))
+        *decided.notes, Finding("allowance for the car", 0, "log", values={
+            "log": Path(log).name, **allowance_of(found)})))
 
 
 def fails(findings: "KeyOnFindings") -> bool:

@@ -6,8 +6,6 @@ import numpy as np
 
 from analysis.evidence.sweep import PAIR
 from analysis.key_on import KeyOnFindings
-from analysis.key_on.opening import BRIEF
-from analysis.key_on.sentences import brake_sentences, do_not_enter, do_not_keep
 from analysis.model.finding import Finding
 from analysis.pedal.faults import Fault
 from analysis.pedal.findings import Findings
@@ -17,6 +15,10 @@ from analysis.pedal.withhold_levels import NOT_KNOWN
 from bench.services.findings import with_uncertainty
 from bench.wording.claims import claim_lines, state_line
 from bench.wording.face import WINDOW
+from bench.wording.key_on_allowance import BRIEF
+from bench.wording.key_on_found import log_sentence
+from bench.wording.key_on_sentences import brake_sentences, do_not_enter, do_not_keep
+from bench.wording.key_on_verdict import verdict_text
 from bench.wording.reasons import in_words
 from bench.wording.sweep import sentence, sentences
 
@@ -131,7 +133,7 @@ def car_trouble(findings: Findings | None, log: KeyOnFindings | None) -> tuple[T
     result = []
     applied, short = "power would be applied", "readings of the log in the car passed it"
     if log.verdict.applied:
-        result += [Trouble(applied, short, log.verdict.text),
+        result += [Trouble(applied, short, verdict_text(log, WINDOW)),
                    Trouble(applied, short, do_not_enter(log))]
     elif findings.car and log.passed:
         result.append(Trouble(applied, short, (
@@ -140,11 +142,12 @@ def car_trouble(findings: Findings | None, log: KeyOnFindings | None) -> tuple[T
     elif log.noisy and not findings.car:
         result.append(Trouble("noise passes the values", "the noise in the car would pass it",
                               do_not_keep(log)))
-    result += [Trouble(BRIEF[f.code], f"the log in the car found: {BRIEF[f.code]}", f.text)
+    result += [Trouble(BRIEF[f.code], f"the log in the car found: {BRIEF[f.code]}",
+                       log_sentence(f, WINDOW))
                for f in log.found if f.code in BRIEF and f.gravity > 1]
     if log.verdict.applied is None and log.unread:
         result.append(Trouble("not judged all the time", "readings of the log in the car are "
-                              "missing", log.verdict.text))
+                              "missing", verdict_text(log, WINDOW)))
     return (*result, *(Trouble("brake with pedal in the car", "brake and pedal came together",
                                text) for text in brake_sentences(log)))
 

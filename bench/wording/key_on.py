@@ -6,11 +6,13 @@ from collections.abc import Iterable, Sequence
 from analysis.evidence.claim import Claim
 from analysis.evidence.key_on import KNOWN, NO_POWER, SAME_PEDAL
 from analysis.key_on.allowance import ENOUGH_CYCLES
-from analysis.key_on.opening import BRIEF, HINDERS, HOLES
+from analysis.key_on.opening import HOLES, REST_MOVED
 from analysis.key_on.results import KeyOnFindings
-from analysis.key_on.sentences import REST_MOVED
 from analysis.model.finding import Finding
-from bench.wording.face import listed
+from bench.wording.face import TERMINAL, Face, listed
+from bench.wording.key_on_allowance import BRIEF
+from bench.wording.key_on_found import times_text
+from bench.wording.key_on_sentences import log_sentences
 from bench.wording.short import short_line, shortened
 
 # Saved volts, and share of the bound that is left, below which more key-ons are worth the time.
@@ -65,13 +67,14 @@ def _moved(findings: KeyOnFindings) -> str:
         for t in findings.tracks.values() if abs(t.rest_moved_volts) > 0])
 
 
-def forbidding_beside(forbidding: Sequence[str], findings: KeyOnFindings) -> tuple[str, ...]:
+def forbidding_beside(forbidding: Sequence[str], findings: KeyOnFindings,
+                      face: Face = TERMINAL) -> tuple[str, ...]:
     """Return what forbids driving, then what the log shows.
 
     Of a sweep that does not fit the log, that comes first: what it forbids is of another state.
     """
     moved = any(f.code == REST_MOVED for f in findings.found)
-    said = findings.sentences
+    said = log_sentences(findings, face)
     first = 1 if moved else 0
     return (*said[:first], *forbidding, *said[first:])
 
@@ -93,14 +96,14 @@ def found_lines(findings: KeyOnFindings) -> list[str]:
         if track.applications:
             first = next((e.start_s for e in findings.verdict.applications
                           if e.column == column), math.nan)
-            times = _times(track.applications)
+            times = times_text(track.applications)
             since = f", first at {first:.1f} s" if math.isfinite(first) else ""
             lines.append((4, f"track {column} passed start of travel {times}, "
                              f"{track.applied_s:.3g} s in all{since}"))
     if findings.brake_events:
         first = findings.brake_events[0].start_s
         lines.append((3, f"brake and pedal pressed together "
-                         f"{_times(len(findings.brake_events))}, first at {first:.1f} s"))
+                         f"{times_text(len(findings.brake_events))}, first at {first:.1f} s"))
     if findings.forbidding:
         lines.append((3, "the sweep of this pedal asks for a repair first"))
     for column, gap in findings.unread.items():
@@ -139,12 +142,3 @@ def _number(found: Finding, name: str) -> float:
     value = found.values[name]
     assert isinstance(value, int | float)
     return float(value)
-
-
-def _times(count: int) -> str:
-    return "once" if count == 1 else f"{count} times"
-
-
-def what_to_do(code: str) -> str:
-    """Return what to do about a finding that hides a part of a log, or nothing."""
-    return HINDERS[code][4] if code in HINDERS else ""

@@ -9,7 +9,8 @@ from analysis.key_on.results import KeyOnFindings
 from analysis.model.recording import Recording
 from analysis.pedal.findings import Findings
 from bench.wording.face import listed
-from bench.wording.key_on import what_to_do, without_start
+from bench.wording.key_on import without_start
+from bench.wording.key_on_allowance import what_to_do
 from bench.wording.parameters import options_of
 from bench.wording.shell_quote import pasted
 

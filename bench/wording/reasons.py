@@ -16,7 +16,15 @@ def in_words(reason: "Reason | str | None", face: Face = TERMINAL) -> str:
 @cache
 def words() -> dict[str, Words]:
     """Return the words of every code of a reason."""
-    from bench.wording import compare, dead_band, doubts, faults, remedies, settings
+    from bench.wording import (
+        compare,
+        dead_band,
+        doubts,
+        faults,
+        key_on_allowance,
+        remedies,
+        settings,
+    )
 
     return {**doubts.WORDS, **dead_band.WORDS, **settings.WORDS, **remedies.WORDS,
-            **compare.WORDS, **faults.WORDS}
+            **compare.WORDS, **faults.WORDS, **key_on_allowance.WORDS}

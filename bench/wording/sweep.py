@@ -8,6 +8,8 @@ from analysis.pedal.dead_band import CAR, NOISE, SCATTER
 from bench.wording.dead_band import conditions, more_would_pay, two_numbers
 from bench.wording.face import TERMINAL, Face, Values, Words, capital, listed, millivolts, small
 from bench.wording.faults import fault_words
+from bench.wording.key_on_allowance import allowance_line
+from bench.wording.key_on_found import log_sentence
 from bench.wording.reasons import in_words
 
 STATED = "dead band stated"
@@ -21,8 +23,10 @@ CURES = {SCATTER: "look for friction, a weak spring or a worn bush",
 
 def sentence(finding: Finding, face: Face = TERMINAL) -> str:
     """Return the sentence of one finding for a face."""
-    if finding.text:
-        return finding.text
+    if finding.code == "allowance for the car":
+        return allowance_line(finding.values, face)
+    if "log" in finding.values:
+        return log_sentence(finding, face)
     if "fault" in finding.values:
         more = f" ({finding.times - 1} more like it)" if finding.times > 1 else ""
         said = finding.values["fault"]
@@ -41,7 +45,7 @@ def sentences(findings: Iterable[Finding], face: Face = TERMINAL) -> tuple[str, 
             first = conditioned.setdefault(conditions(each.values, face), each.channel)
             if first != each.channel:
                 each = replace(each, values={**each.values, "conditions_of": first})
-        of_track = not each.text and "fault" not in each.values and each.code in _BY_TRACK
+        of_track = not {"fault", "log"} & set(each.values) and each.code in _BY_TRACK
         said = _of_track(each, face) if of_track else sentence(each, face)
         tracks.setdefault(said, []).extend([str(each.channel)] if of_track else [])
     return tuple(f"{_named(names)}{said}" for said, names in tracks.items())

@@ -175,6 +175,7 @@ def test_power_without_a_foot_leads_to_no_value(car, capsys):
 
 
 def test_every_code_of_a_key_on_log_has_short_words():
-    from analysis.key_on.opening import BRIEF, OPENS, WITHHOLDS
+    from analysis.key_on.opening import OPENS, WITHHOLDS
+    from bench.wording.key_on_allowance import BRIEF
 
     assert set(BRIEF) | OPENS | WITHHOLDS <= set(PHRASES)

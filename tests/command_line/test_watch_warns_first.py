@@ -15,6 +15,8 @@ from bench.files.exports.key_on_json import key_on_object
 from bench.files.exports.key_on_text import key_on_text
 from bench.services.findings import open_findings
 from bench.services.key_on import fails
+from bench.wording.key_on_found import log_sentence
+from bench.wording.key_on_sentences import log_sentences
 
 SAMPLES = ROOT / "sample_sweeps"
 QUIET = SAMPLES / "synthetic_key_on_quiet_car.csv"
@@ -50,14 +52,14 @@ def one_key_on():
 def test_no_sentence_leans_on_an_allowance_that_was_not_measured(one_key_on):
     found = one_key_on
     assert not found.car
-    told = [*found.sentences, *found.notes]
+    told = [*log_sentences(found), *found.notes]
     assert any(s.startswith("No allowance is taken from this log") for s in told)
     assert not any("measured allowance" in s or "allowance above" in s for s in told)
     moved = [f for f in found.found if f.code == "rest is not the sweep's"]
     assert [f.channel for f in moved] == ["a", "b"]
     # 60 mV were put in; a return of that sweep scatters by 0.8 mV (sample_sweeps/README.md).
     assert all(f.values["rest_moved_volts"] == pytest.approx(0.06, abs=0.004) for f in moved)
-    assert found.sentences[0] == moved[0].text
+    assert log_sentences(found)[0] == log_sentence(moved[0])
 
 
 def test_values_passed_in_the_log_are_marked(one_key_on):
@@ -66,7 +68,7 @@ def test_values_passed_in_the_log_are_marked(one_key_on):
     assert found.verdict.applied
     assert set(found.passed) == {"a", "b"}
     assert any(s.startswith("Do not enter the start of travel judged here") for s in
-               found.sentences)
+               log_sentences(found))
     text = key_on_text(found)
     assert "Settings judged: do not enter these" in text
     for name in "ab":
@@ -85,7 +87,8 @@ def test_values_issued_anew_that_hold_are_not_marked():
     assert found.verdict.applied
     assert found.issued
     assert found.passed == ()
-    assert any("until then enter those issued anew from this log (" in s for s in found.sentences)
+    assert any("until then enter those issued anew from this log (" in s
+               for s in log_sentences(found))
     assert "do not enter these" not in key_on_text(found)
 
 
@@ -95,6 +98,6 @@ def test_a_pedal_that_rests_elsewhere_is_swept_again_before_anything_is_entered(
     tracks = tuple(CarTrack(n, t.rest.value + 0.04, t.full.value) for n, t in sweep.tracks.items())
     found = analyse_key_on(drive(Car(cycles=4, rate_hz=200.0, tracks=tracks,
                                      ground_volts=0.045))[0], sweep=sweep)
-    (said,) = [s for s in found.sentences if s.startswith("Do not enter")]
+    (said,) = [s for s in log_sentences(found) if s.startswith("Do not enter")]
     assert "sweep it as it sits" in said
     assert "enter those" not in said

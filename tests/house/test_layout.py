@@ -110,7 +110,7 @@ def test_faces_leave_opening_judging_and_issuing_to_the_services() -> None:
     """What one face says of a sweep and a log the other says too: neither analyses by itself."""
     kept_back = {"analysis.pedal.findings.analyse", "analysis.pedal.findings.decide",
                  "analysis.key_on.analyse_key_on", "analysis.key_on.analyse.analyse_key_on",
-                 "analysis.key_on.sentences.said_with_values"}
+                 "analysis.key_on.with_values.said_with_values"}
     wrong = [f"{path.relative_to(ROOT)}: {name}"
              for face in ("bench/command_line", "bench/window", "bench/report")
              for path in _modules(face) for name in _imports(path) & kept_back]

@@ -32,6 +32,7 @@ from analysis.model.errors import AnalysisError
 from analysis.pedal.findings import Findings, analyse
 from bench.command_line import main as command
 from bench.files.recording_file import write_recording
+from bench.wording.key_on_verdict import verdict_text
 from bench.wording.sweep import sentence
 
 # independent_unseen_logs and independent_hidden_logs put their own beside them.
@@ -103,7 +104,7 @@ def judge(job: tuple[str, int]) -> Outcome:
         wrong.append("neither moves")
     if beyond(base, found):
         wrong.append("beyond")
-    text = found.verdict.text if wrong else ""
+    text = verdict_text(found) if wrong else ""
     if low and wrong:
         text += f" | measured {low}"
     return Outcome(kind, seed, log.sound, str(applied), tuple(wrong), text)

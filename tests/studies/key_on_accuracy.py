@@ -21,6 +21,7 @@ from analysis.key_on import KeyOnFindings, analyse_key_on
 from analysis.model.recording import Channel, Mark, Recording
 from analysis.pedal.settings import Setting
 from analysis.simulation.car import Car, CarNoise, CarTruth, drive
+from bench.wording.key_on_verdict import verdict_text
 
 EDGE = 0.10
 LONG_SETTINGS = tuple(Setting("start_of_travel", c, v, "V", "") for c, v in
@@ -98,7 +99,7 @@ def check(found: KeyOnFindings, car: Car, truth: CarTruth, settings: tuple[Setti
         tally.verdicts_right += right
         if not right:
             wrong.append(f"{car.title}: power {should}, said {found.verdict.applied}: "
-                         f"{found.verdict.text}")
+                         f"{verdict_text(found)}")
     return tally
 
 

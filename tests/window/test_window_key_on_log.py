@@ -16,6 +16,7 @@ from bench.files.recording_file import read_recording
 from bench.plots.key_on import KEY_ON_FIGURES, draw_key_on
 from bench.plots.style import PAPER
 from bench.services.settings import sheet_of
+from bench.wording.key_on_sentences import log_sentences
 
 SAMPLES = ROOT / "sample_sweeps"
 NOISY = SAMPLES / "synthetic_key_on_switching_noise.csv"
@@ -86,10 +87,10 @@ def test_a_log_opens_on_its_own_page_judged_by_the_open_sweep(qtbot, tmp_path):
                               window.session.findings)
     shown = [page.sentences.item(k).data(Qt.ItemDataRole.UserRole).sentence
              for k in range(page.sentences.count())]
-    assert shown == [*expected.sentences, *expected.notes]
-    assert window.step_bar.text.text() == expected.sentences[0]
+    assert shown == [*log_sentences(expected), *expected.notes]
+    assert window.step_bar.text.text() == log_sentences(expected)[0]
     page.copy()
-    assert expected.sentences[0].split(".")[0][:40] in QApplication.clipboard().text()
+    assert log_sentences(expected)[0].split(".")[0][:40] in QApplication.clipboard().text()
 
 
 def test_the_measured_allowance_goes_to_the_page_decide(qtbot, tmp_path):

@@ -13,6 +13,7 @@ from analysis.key_on import analyse_key_on
 from analysis.pedal.findings import analyse, decide
 from bench.files.recording_file import read_recording
 from bench.window.finding_view import car_trouble, few, headline, said, unproven
+from bench.wording.key_on_sentences import log_sentences
 
 LIFTS = SAMPLES / "synthetic_key_on_one_track_lifts.csv"
 COVERS = "These values cover everything known or assumed to lift the rest reading."
@@ -93,7 +94,8 @@ def test_brake_with_pedal_in_the_log_takes_the_tick():
                          sweep=found)
     assert log.brake_events
     said_last = car_trouble(found, log)[-len(log.brake_events):]
-    assert all("Brake on with the pedal" in s.text and s.text in log.sentences for s in said_last)
+    assert all("Brake on with the pedal" in s.text and s.text in log_sentences(log)
+               for s in said_last)
     assert car_trouble(other, log) == ()
     assert car_trouble(found, None) == ()
 

@@ -7,11 +7,22 @@ from places import ROOT
 
 from analysis.evidence import key_on as key_on_table
 from analysis.evidence.sweep import SPEAKS_OF, subject_of
+from analysis.key_on.opening import HINDERS
 from analysis.model.codes import LOG, SWEEP
 from analysis.model.finding import KEY_ON_CODES, SWEEP_CODES, code_of
 from bench.services.findings import open_findings
 from bench.services.key_on import open_key_on
-from bench.wording import compare, dead_band, doubts, faults, remedies, settings, sweep
+from bench.wording import (
+    compare,
+    dead_band,
+    doubts,
+    faults,
+    key_on_allowance,
+    key_on_found,
+    remedies,
+    settings,
+    sweep,
+)
 from bench.wording.face import PAPER, TERMINAL, WINDOW
 from bench.wording.reasons import words
 from bench.wording.short import PHRASES, QUIET
@@ -55,6 +66,18 @@ def test_every_code_of_a_sweep_has_a_sentence() -> None:
     assert not set(sweep.WORDS) & (FAULTS | OF_THE_CAR)
 
 
+def test_every_code_of_a_log_has_a_sentence() -> None:
+    """Each code of a key-on log has its words, and so has what is carried with the values."""
+    assert set(key_on_found.WORDS) == set(KEY_ON_CODES) | OF_THE_CAR - {"allowance for the car"}
+
+
+def test_everything_that_hinders_a_bound_has_words() -> None:
+    """No code reaches a sheet bare; what two of them say depends on the log."""
+    assert set(key_on_allowance.HINDRANCES) == HINDERS | {
+        "power came", "contactor open", "contactor not stated", "supply not logged",
+        "readings missing"}
+
+
 def test_every_code_has_a_short_line_or_is_told_in_full_only() -> None:
     """A short page never shows a bare code."""
     assert {*SWEEP_CODES, *KEY_ON_CODES} <= set(PHRASES) | QUIET | LONG_ONLY
@@ -88,7 +111,8 @@ def test_every_reason_has_words_and_every_word_a_reason() -> None:
 
 def test_no_reason_has_words_in_two_places() -> None:
     """Two modules with words for one code would hide one of them."""
-    tables = [m.WORDS for m in (doubts, dead_band, settings, remedies, compare, faults)]
+    tables = [m.WORDS for m in (doubts, dead_band, settings, remedies, compare, faults,
+                                key_on_allowance)]
     assert sum(map(len, tables)) == len(words())
 
 
@@ -114,3 +138,7 @@ def test_what_a_log_shows_keeps_to_the_table(path) -> None:
     """Each finding of a key-on log has a gravity of its row."""
     for found in open_key_on(path).found:
         assert found.gravity in LOG[found.code].gravity, found
+        spoken = [key_on_found.log_sentence(found, face) for face in (TERMINAL, WINDOW, PAPER)]
+        assert all(text and "{" not in text for text in spoken)
+        assert all("--" not in text for text in spoken[1:]), spoken
+        assert "page" not in spoken[0]

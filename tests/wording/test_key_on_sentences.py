@@ -12,15 +12,15 @@ import pytest
 from places import ROOT
 
 from analysis.key_on import analyse_key_on
-from analysis.key_on.car import CONTACTOR_WORDS
 from analysis.key_on.results import Interval
-from analysis.key_on.sentences import millivolts, rate_text
 from analysis.model.recording import CONTACTOR
 from analysis.pedal.settings import Setting
 from analysis.simulation.car import Car, CarTrack, drive
 from bench.command_line import main
 from bench.files.exports.key_on_text import key_on_text
 from bench.services.key_on import open_key_on
+from bench.wording.key_on_found import CONTACTOR_WORDS
+from bench.wording.key_on_sentences import log_sentences, millivolts, rate_text
 
 SAMPLES = ROOT / "sample_sweeps"
 
@@ -43,7 +43,7 @@ def test_a_number_is_not_parted_at_the_end_of_a_line() -> None:
     """The bound of a short log runs to five digits and more, wherever it falls in its line."""
     found = sample("one_track_lifts", "healthy_pair")
     for pad in range(78):
-        moved = replace(found, sentences=(f"{'x' * pad} 120 000 in 1000 h",))
+        moved = replace(found, notes=(f"{'x' * pad} 120 000 in 1000 h",))
         assert "120 000" in key_on_text(moved)
 
 
@@ -74,14 +74,14 @@ def test_the_table_and_the_sentence_agree_on_what_counts() -> None:
 
 def test_what_is_no_proof_is_not_called_one() -> None:
     found = sample("ground_offset")
-    assert sum(s.startswith("No proof for track ") for s in found.sentences) == 2
-    assert not any(s.startswith("Proof for") for s in found.sentences)
+    assert sum(s.startswith("No proof for track ") for s in log_sentences(found)) == 2
+    assert not any(s.startswith("Proof for") for s in log_sentences(found))
     assert ("No proof for track a: no start of travel was given, so there is nothing to pass."
-            in found.sentences)
+            in log_sentences(found))
     settings = [Setting("start_of_travel", n, 0.5, "V", "") for n in "ab"]
     settings += [Setting("full_travel", n, 4.2, "V", "") for n in "ab"]
     beyond = analyse_key_on(found.recording, settings=settings)
-    (said,) = [s for s in beyond.sentences if s.startswith("No proof for track a: ")]
+    (said,) = [s for s in log_sentences(beyond) if s.startswith("No proof for track a: ")]
     assert "the settled rest itself lies beyond start of travel for 100% of the time" in said
     assert "No proof: " not in said
 
@@ -101,12 +101,12 @@ def test_too_little_rest_never_reads_as_enough() -> None:
 
 def test_the_foot_log_asks_for_more_than_it_has() -> None:
     """With the sweep this log has a few hundredths of a second less than 60 s of settled rest."""
-    said = " ".join(sample("foot_and_brake", "healthy_pair").sentences)
+    said = " ".join(log_sentences(sample("foot_and_brake", "healthy_pair")))
     assert "60.0 s of settled rest" not in said
 
 
 def test_events_are_counted_in_words_that_fit() -> None:
-    said = " ".join(sample("one_track_lifts", "healthy_pair").sentences)
+    said = " ".join(log_sentences(sample("one_track_lifts", "healthy_pair")))
     assert "(1 events" not in said
     log = sample("one_track_lifts").recording
     a = log.channel("a").readings.copy()
@@ -115,7 +115,7 @@ def test_events_are_counted_in_words_that_fit() -> None:
         replace(c, readings=a) if c.column == "a" else c for c in log.channels))
     found = analyse_key_on(once, settings=[Setting("start_of_travel", "a", 1.0, "V", "")])
     assert found.proofs["a"].events == 1
-    assert "(1 event in " in " ".join(found.sentences)
+    assert "(1 event in " in " ".join(log_sentences(found))
 
 
 def test_the_contactor_has_one_word() -> None:

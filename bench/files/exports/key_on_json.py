@@ -7,6 +7,10 @@ from typing import Any
 from analysis.evidence.key_on import key_on_claims
 from analysis.key_on.results import KeyCycle, KeyOnFindings, TrackKeyOn
 from bench.files.exports.findings_json import claim_object, finding_object, finite, setting_object
+from bench.wording.key_on_found import log_sentence
+from bench.wording.key_on_sentences import log_sentences
+from bench.wording.key_on_verdict import verdict_text
+from bench.wording.reasons import in_words
 from bench.wording.sweep import sentences as told
 
 SCHEMA_VERSION = 1
@@ -32,7 +36,8 @@ def key_on_object(findings: KeyOnFindings) -> dict[str, Any]:
         "tracks": {name: _track(t) for name, t in findings.tracks.items()},
         "common": asdict(findings.common),
         "verdict": {
-            "applied": verdict.applied, "text": verdict.text, "watched_s": verdict.watched_s,
+            "applied": verdict.applied, "text": verdict_text(findings),
+            "watched_s": verdict.watched_s,
             "unchecked_s": verdict.unchecked_s,
             "tracks": {name: asdict(t) for name, t in verdict.tracks.items()},
             "applications": [{**asdict(a), "seconds": a.seconds} for a in verdict.applications]},
@@ -41,17 +46,18 @@ def key_on_object(findings: KeyOnFindings) -> dict[str, Any]:
         "more_cycles": [{**asdict(m), "missing": m.missing} for m in findings.more_cycles],
         "car_allowance_volts": max(
             (c.volts for c in findings.car.values()), default=None),
-        "car": {name: asdict(c) for name, c in findings.car.items()},
+        "car": {name: {**asdict(c), "why": in_words(c.why)}
+                for name, c in findings.car.items()},
         "settings_issued_anew": findings.issued,
         "settings_passed": list(findings.passed), "noisy": list(findings.noisy),
         "unread": {c: asdict(u) for c, u in findings.unread.items()},
         "forbidding": list(told(findings.forbidding)),
         "settings": [setting_object(s) for s in findings.settings],
-        "found": [finding_object(f) for f in findings.found],
-        "findings": [finding_object(f) for f in findings.found],
+        "found": [finding_object(f, log_sentence(f)) for f in findings.found],
+        "findings": [finding_object(f, log_sentence(f)) for f in findings.found],
         "claims": [claim_object(c) for c in key_on_claims(findings)],
         "notes": list(findings.notes),
-        "sentences": [*told(findings.forbidding), *findings.sentences],
+        "sentences": [*told(findings.forbidding), *log_sentences(findings)],
     }
     plain: dict[str, Any] = finite(result)
     return plain
@@ -72,7 +78,7 @@ def _track(track: TrackKeyOn) -> dict[str, Any]:
              if name not in ("spectrum", "tones", "shift", "drift_volts_per_minute",
                              "per_degree", "follow")}
     return {
-        **plain,
+        **plain, "lift_basis": in_words(track.lift_basis),
         "shift": asdict(track.shift),
         "drift_volts_per_minute": asdict(track.drift_volts_per_minute),
         "per_degree": None if track.per_degree is None else asdict(track.per_degree),

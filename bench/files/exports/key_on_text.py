@@ -4,16 +4,18 @@ import math
 import re
 
 from analysis.evidence.key_on import key_on_claims
-from analysis.key_on.car import CONTACTOR_WORDS, hindrances
 from analysis.key_on.opening import withholding
 from analysis.key_on.results import Interval, KeyCycle, KeyOnFindings, TrackKeyOn
-from analysis.key_on.sentences import millivolts
 from bench.files.exports.export_document import Sheet
 from bench.files.exports.text_layout import many, number, wrapped
 from bench.files.exports.units import convert
 from bench.wording.claims import claim_lines
 from bench.wording.face import TERMINAL, on_a_sheet
 from bench.wording.key_on import forbidding_beside
+from bench.wording.key_on_allowance import hindrances_of
+from bench.wording.key_on_found import CONTACTOR_WORDS
+from bench.wording.key_on_sentences import millivolts
+from bench.wording.reasons import in_words
 from bench.wording.settings import label, reasons_once
 from bench.wording.sweep import sentences as told
 
@@ -25,7 +27,7 @@ def key_on_text(findings: KeyOnFindings, name: str = "") -> str:
     """Return the findings for a person at the car; name: of the file, where it has no title."""
     lines = [*_head(findings, name), "", "What it means", "-------------"]
     face = on_a_sheet(TERMINAL)
-    for sentence in forbidding_beside(told(findings.forbidding, face), findings):
+    for sentence in forbidding_beside(told(findings.forbidding, face), findings, face):
         lines += _wrapped(sentence, "* ")
     for note in findings.notes:
         lines += _wrapped(note, "? ")
@@ -107,7 +109,7 @@ def _tracks(findings: KeyOnFindings) -> list[str]:
     for column in range(len(tracks)):
         lines += [f"{name:<16}{cells[column]}" for name, cells in rows]
         lines += _tones(tracks[column])
-        lines += wrapped(tracks[column].lift_basis, "  ")
+        lines += wrapped(in_words(tracks[column].lift_basis), "  ")
         if column + 1 < len(tracks):
             lines.append("")
     return lines
@@ -138,9 +140,7 @@ def _counts(findings: KeyOnFindings, column: str) -> str:
                 "the assumed allowance (too few key-ons)")
     word = ""
     if car.basis == "assumed":
-        found = hindrances(findings.recording, findings.contactor, findings.unread,
-                           findings.found, findings.verdict.applied)
-        word = f", {found[0].brief}"
+        word = f", {hindrances_of(findings)[0].brief}"
     return f"{number(1000 * car.volts, 1, 'mV')} ({car.ground}{word})"
 
 

@@ -18,9 +18,7 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
-from analysis.key_on.car import CONTACTOR_WORDS, hindrances
-from analysis.key_on.opening import BRIEF, opening, withholding
-from analysis.key_on.sentences import do_not_enter, do_not_keep
+from analysis.key_on.opening import opening, withholding
 from bench.plots.key_on import KEY_ON_FIGURES, draw_key_on
 from bench.services.key_on import (
     HOW,
@@ -44,6 +42,10 @@ from bench.window.widgets import Card, button, label
 from bench.wording.cautions import CAR
 from bench.wording.face import WINDOW
 from bench.wording.key_on import forbidding_beside
+from bench.wording.key_on_allowance import BRIEF, hindrances_of
+from bench.wording.key_on_found import CONTACTOR_WORDS, log_sentence
+from bench.wording.key_on_sentences import do_not_enter, do_not_keep
+from bench.wording.key_on_verdict import verdict_text
 from bench.wording.sweep import sentences
 
 PAINT_MS = 40
@@ -192,9 +194,8 @@ class InCarPage(Page):
         if self.session.findings is not None and not self.session.key_on_fits:
             return NextStep("This log was judged by another sweep or other parameters, or by none.",
                        "Judge it by the sweep on show if that is the pedal in this car.", JUDGE)
-        more = found.verdict.text if found.forbidding else ""
-        hindered = hindrances(found.recording, found.contactor, found.unread, found.found,
-                              found.verdict.applied)
+        more = verdict_text(found, WINDOW) if found.forbidding else ""
+        hindered = hindrances_of(found, WINDOW)
         if found.verdict.applied is False and not more and not found.noisy and hindered:
             more = f"{hindered[0].then[0].upper()}{hindered[0].then[1:]}."
         return NextStep(_told(found)[0], more, "Sweep again" if found.forbidding else "Log again")
@@ -242,8 +243,7 @@ class InCarPage(Page):
         if not found.car:
             return PageStatus("too few key-ons", False)
         # A tick would say that nothing is left to log.
-        hindered = hindrances(found.recording, found.contactor, found.unread, found.found,
-                              found.verdict.applied)
+        hindered = hindrances_of(found, WINDOW)
         if hindered:
             return PageStatus(f"held; {hindered[0].brief}", False)
         return PageStatus("the dead band holds", True)
@@ -373,10 +373,10 @@ class InCarPage(Page):
         self._fits_changed()
         self.sentences.clear()
         # Green only where the rail has its tick too.
-        levels = {found.verdict.text: 3 if found.verdict.applied else
+        levels = {verdict_text(found, WINDOW): 3 if found.verdict.applied else
                   0 if self.status()[1] else 1,
                   **dict.fromkeys(sentences(found.forbidding, WINDOW), 3),
-                  **{f.text: f.gravity for f in found.found if f.gravity > 1}}
+                  **{log_sentence(f, WINDOW): f.gravity for f in found.found if f.gravity > 1}}
         if found.verdict.applied:
             levels[do_not_enter(found)] = 3
         elif found.noisy:
@@ -406,4 +406,4 @@ class InCarPage(Page):
 
 def _told(found: KeyOnFindings) -> tuple[str, ...]:
     """Return what forbids driving, then what the log shows."""
-    return forbidding_beside(sentences(found.forbidding, WINDOW), found)
+    return forbidding_beside(sentences(found.forbidding, WINDOW), found, WINDOW)

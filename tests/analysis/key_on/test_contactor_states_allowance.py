@@ -16,6 +16,7 @@ from bench.files.exports.key_on_json import key_on_object
 from bench.files.exports.key_on_text import key_on_text
 from bench.files.recording_file import read_recording, write_recording
 from bench.services.findings import open_findings
+from bench.wording.key_on_sentences import log_sentences
 
 SAMPLES = ROOT / "sample_sweeps"
 QUIET = SAMPLES / "synthetic_key_on_quiet_car.csv"
@@ -46,7 +47,7 @@ def test_a_smaller_allowance_counts_only_with_the_contactor_closed(contactor, lo
                      if (s.name, s.channel) == ("start_of_travel", name))
         bench = sweep.dead_bands[name].start_of_travel_volts
         assert (start < bench - 0.01) if lowered else (start == pytest.approx(bench, abs=1e-9))
-    said = [s for s in found.sentences if "log again with the contactor closed" in s]
+    said = [s for s in log_sentences(found) if "log again with the contactor closed" in s]
     assert len(said) == (0 if lowered else 1)
     if said:
         assert "wheels off the ground, somebody at the disconnect" in said[0]
@@ -77,7 +78,7 @@ def test_nothing_is_promised_by_too_few_key_ons_even_with_the_contactor_closed()
     two = drive(Car(cycles=2, rate_hz=200.0, tracks=(CarTrack("a", 0.7, 4.2),)))[0]
     found = analyse_key_on(two, contactor="closed")
     assert found.car == {}
-    assert any(s.startswith("The assumed allowance stays: ") for s in found.sentences)
+    assert any(s.startswith("The assumed allowance stays: ") for s in log_sentences(found))
 
 
 @pytest.mark.parametrize("word", [pytest.param("open", marks=pytest.mark.long), "closed"])

@@ -11,6 +11,7 @@ from analysis.signal.quantisation import converter_bias, rounding_left
 from analysis.signal.spectrum import aliases
 from analysis.simulation.car import coloured
 from analysis.statistics.correlated import fit_coefficient, student_interval
+from bench.wording.reasons import in_words
 
 
 def test_white_noise_gives_the_textbook_interval() -> None:
@@ -155,7 +156,7 @@ def test_lift_bound_holds_later_key_ons() -> None:
         held += bound >= lifts[8:].max()
     # Binomial standard deviation at 97.5 % of 400: 0.78 %; three of them either side.
     assert 0.951 <= held / 400 <= 0.998
-    assert "97.5% confidence" in why
+    assert "97.5% confidence" in in_words(why)
 
 
 @pytest.mark.parametrize("logged", [3, 5, 8, 15])
@@ -177,7 +178,7 @@ def test_two_key_ons_carry_no_bound() -> None:
     """Below three key-ons there is no measured allowance, and the reason is told."""
     bound, why = lift_bound(np.array([0.01, 0.02]), np.array([0.01, 0.02]), 0.0, 0.0, Parameters())
     assert np.isnan(bound)
-    assert "log at least 3" in why
+    assert "log at least 3" in in_words(why)
 
 
 def test_what_more_key_ons_would_save_is_the_bound_of_ten_like_them():

@@ -10,6 +10,7 @@ from analysis.model.errors import NoKeyOn, NoTrack, SweepTooShort
 from analysis.model.recording import Channel, Mark, Recording
 from analysis.simulation import Motion, pedal_named, simulate_sweep
 from analysis.simulation.car import Car, CarNoise, CarTrack, drive
+from bench.wording.key_on_verdict import verdict_text
 
 SHIFTED = Car(rate_hz=200.0, ground_volts=0.04, seed=5)
 
@@ -118,7 +119,7 @@ def test_foot_is_left_out_and_told() -> None:
         assert press.end_s >= end
         assert press.end_s - press.start_s < end - start + 1.5
     assert found.tracks["a"].shift.low < truth.mean_shift["a"] < found.tracks["a"].shift.high
-    assert "Left out: 2 movements" in found.verdict.text
+    assert "Left out: 2 movements" in verdict_text(found)
 
 
 def test_one_track_that_jumps_is_not_a_foot() -> None:

@@ -13,6 +13,7 @@ from analysis.pedal.findings import Findings, analyse
 from analysis.pedal.settings import Setting
 from analysis.simulation import Motion, pedal_named, simulate_sweep
 from analysis.simulation.car import Car, CarTrack, drive
+from bench.wording.key_on_sentences import log_sentences
 
 SHIFTED = Car(rate_hz=100.0, off_s=6.0, on_s=12.0, ground_volts=0.04, seed=5)
 BARE = replace(SHIFTED, with_key=False, with_supply=False)
@@ -65,7 +66,7 @@ def test_a_mark_at_the_first_row_alone_is_believed() -> None:
     (cycle,) = found.cycles
     assert (cycle.found_by, cycle.on_row, cycle.off_row) == ("mark", 0, recording.rows)
     assert np.isnan(cycle.tracks["a"].shift.value)
-    assert any(s.startswith("Track a at key-on: shift unknown") for s in found.sentences)
+    assert any(s.startswith("Track a at key-on: shift unknown") for s in log_sentences(found))
 
 
 def test_a_key_on_marked_twice_is_one() -> None:
@@ -186,7 +187,7 @@ def test_a_log_without_a_rest_keeps_the_assumed_allowance() -> None:
     assert not found.car
     assert not found.issued
     assert not any("than in the sweep" in n for n in found.notes)
-    assert any(s.startswith("The assumed allowance stays: ") for s in found.sentences)
+    assert any(s.startswith("The assumed allowance stays: ") for s in log_sentences(found))
 
 
 # --- brake -----------------------------------------------------------------------------------

@@ -13,6 +13,8 @@ from analysis.key_on.strays import find_strays, share_bound, stray_findings, str
 from analysis.model.recording import Channel, Mark, Recording
 from analysis.parameters import Parameters
 from analysis.pedal.settings import Setting
+from bench.wording.key_on_found import log_sentence
+from bench.wording.key_on_sentences import log_sentences
 
 RATE = 200.0
 OFF_S, ON_S = 5.0, 12.0
@@ -138,7 +140,7 @@ def test_electricity_that_looks_like_a_foot_is_named_and_judged(at, volts, edge,
     found = judged(log(volts=blocks(at, volts, edge=edge)))
     (one,) = [f for f in found.found if f.code == "electrical, not a foot"]
     assert one.gravity == 3
-    assert word in one.text
+    assert word in log_sentence(one)
     assert one.values["times"] == len(at)
     assert found.verdict.applied is True
     assert found.car == {}
@@ -175,7 +177,7 @@ def test_a_lead_that_breaks_in_the_car_is_named_with_track_time_and_gravity(name
     assert "either track moves" not in found.common.text
     # What a broken lead reads is no noise of the track: 0.8 mV were put in.
     assert found.tracks[name].noise_after_volts == pytest.approx(0.0009, abs=0.0003)
-    assert found.sentences[0].startswith(lead.text)
+    assert log_sentences(found)[0].startswith(log_sentence(lead))
 
 
 def test_the_fault_limit_that_a_broken_lead_passes_is_named():
@@ -183,7 +185,7 @@ def test_the_fault_limit_that_a_broken_lead_passes_is_named():
     found = analyse_key_on(log(change=stuck("a", 0.0, 9.0, 2.0)), settings=limits)
     (lead,) = [f for f in found.found if f.code == "lead at a rail"]
     assert lead.values["fault_limit_volts"] == 0.31
-    assert "0.310 V" in lead.text
+    assert "0.310 V" in log_sentence(lead)
 
 
 def test_a_touch_of_a_rail_for_a_moment_is_a_lost_contact_and_no_broken_lead():
@@ -251,7 +253,7 @@ def test_one_key_on_in_twenty_that_lifts_is_named_and_withdraws_the_promise():
     assert np.isnan(found.tracks["a"].lift_bound_volts)
     assert found.car == {}
     assert found.verdict.applied is False
-    assert one.text in found.sentences
+    assert log_sentence(one) in log_sentences(found)
 
 
 def test_where_so_few_key_ons_follow_that_the_bound_allows_it_the_promise_stays():
@@ -340,13 +342,13 @@ def test_a_shift_is_told_with_the_second_rate_that_would_show_an_alias():
     assert one.gravity == 1
     # At that rate the same tone is 30 Hz away from a multiple: no constant any more.
     assert 170.0 - abs(RATE - 170.0) > 100.0
-    assert one.text in found.sentences
+    assert log_sentence(one) in log_sentences(found)
 
 
 # --- numbers that are bounds
 def test_a_bound_is_called_one_with_the_key_ons_behind_it():
     found = judged(log())
-    (said,) = [s for s in found.sentences if s.startswith("Measured allowance")]
+    (said,) = [s for s in log_sentences(found) if s.startswith("Measured allowance")]
     assert "a at most" in said
     assert "a bound from 6 key-ons" in said
 

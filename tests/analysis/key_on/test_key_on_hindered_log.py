@@ -12,12 +12,15 @@ import pytest
 from places import ROOT
 
 from analysis.key_on import analyse_key_on
-from analysis.key_on.sentences import said_with_values
+from analysis.key_on.with_values import said_with_values
 from analysis.model.recording import Channel, Recording
 from analysis.pedal.settings import Setting
 from bench.files.exports.key_on_text import key_on_text
 from bench.files.recording_file import read_recording
 from bench.services.key_on import fails
+from bench.wording.key_on_found import log_sentence
+from bench.wording.key_on_sentences import log_sentences
+from bench.wording.key_on_verdict import verdict_text
 
 SAMPLES = ROOT / "sample_sweeps"
 QUIET = SAMPLES / "synthetic_key_on_quiet_car.csv"
@@ -37,7 +40,7 @@ def test_without_the_supply_no_log_lowers_the_allowance() -> None:
     found = analyse_key_on(bare, settings=starts(a=0.8, b=0.9), contactor="closed")
     assert {c.volts for c in found.car.values()} == {0.030}
     assert any("supply of the tracks was not logged" in s and "wire the supply" in s
-               for s in found.sentences)
+               for s in log_sentences(found))
     assert "(assumed, supply not logged)" in key_on_text(found)
 
 
@@ -65,9 +68,9 @@ def test_readings_missing_with_the_key_on_leave_the_verdict_open(every, applied)
     if applied is None:
         assert found.unread["b"].seconds == pytest.approx(1.5, abs=0.05)
         assert found.unread["b"].first_s == pytest.approx(at + 0.5, abs=0.05)
-        assert "track b gave no reading for 1.5 s" in found.verdict.text
+        assert "track b gave no reading for 1.5 s" in verdict_text(found)
         assert {c.volts for c in found.car.values()} == {0.030}
-        assert any("In log.csv track b gave no reading" in s.text
+        assert any("In log.csv track b gave no reading" in log_sentence(s)
                    for s in said_with_values(found, "log.csv"))
 
 
@@ -97,14 +100,14 @@ def test_noise_that_would_pass_the_values_is_said_first() -> None:
                            contactor="closed")
     assert found.verdict.applied is False
     assert found.noisy == ("a",)
-    first = found.sentences[0]
+    first = log_sentences(found)[0]
     assert first.startswith("Do not keep the start of travel judged here (a 0.8475 V): ")
     often = float(re.search(r"pass it ([\d ]+) times in 1000", first)[1].replace(" ", ""))
     assert 366 / 3 < often < 366 * 3
     assert fails(found)
-    assert any(s.startswith("No proof for track a: noise passes") for s in found.sentences)
-    assert any(s.startswith("Proof for track b: noise passes") for s in found.sentences)
-    assert any("noise would pass" in s.text for s in said_with_values(found, "log.csv"))
+    assert any(s.startswith("No proof for track a: noise passes") for s in log_sentences(found))
+    assert any(s.startswith("Proof for track b: noise passes") for s in log_sentences(found))
+    assert any("noise would pass" in log_sentence(s) for s in said_with_values(found, "log.csv"))
     quiet = analyse_key_on(noisy_log(0.002), settings=starts(a=0.8475, b=1.1))
     assert quiet.noisy == ()
 
@@ -115,16 +118,16 @@ def test_warmth_beyond_the_budget_is_said_with_what_to_enter() -> None:
     1 mV of 5 V is 200 ppm. What scatters within the interval is left to other tests.
     """
     found = analyse_key_on(noisy_log(0.001, 0.001), settings=starts(a=0.9, b=1.0))
-    said = next(s for s in found.sentences if s.startswith("Warmth moves track a"))
+    said = next(s for s in log_sentences(found) if s.startswith("Warmth moves track a"))
     over, holds, ppm = (float(m) for m in re.search(
         r"over 40 K that is ([\d.]+) mV, where the dead band holds ([\d.]+) mV.*--track-ppm (\d+)",
         said).groups())
     assert over == pytest.approx(40.0, rel=0.15)
     assert holds == pytest.approx(2.0)
     assert ppm == pytest.approx(200, rel=0.15)
-    assert said in [s.text for s in said_with_values(found, "log.csv")]
+    assert said in [log_sentence(s) for s in said_with_values(found, "log.csv")]
     still = analyse_key_on(noisy_log(0.001), settings=starts(a=0.9, b=1.0))
-    assert not any(s.startswith("Warmth moves") for s in still.sentences)
+    assert not any(s.startswith("Warmth moves") for s in log_sentences(still))
 
 
 def holed(log: Recording, column: str, holes: list[tuple[float, float]],
@@ -152,7 +155,7 @@ def test_what_was_not_read_is_told_however_long(column, length_s, value, words):
     missing = holed(log, column, [(on + 2.0, on + 2.0 + length_s) for on in ons], value)
     found = analyse_key_on(missing, settings=starts(a=0.8, b=0.9), contactor="closed")
     assert found.verdict.applied is None
-    assert words in found.verdict.text
+    assert words in verdict_text(found)
     assert all(c.volts >= 0.030 for c in found.car.values())
     whole = analyse_key_on(log, settings=starts(a=0.8, b=0.9), contactor="closed")
     touched = [n for n in found.proofs if column in (n, "supply")]
@@ -167,7 +170,7 @@ def test_a_supply_logged_less_often_than_the_tracks_leaves_the_verdict_open():
         replace(log, channels=tuple(replace(c, readings=thin) if c.role == "supply" else c
                                     for c in log.channels)), settings=starts(a=0.8, b=0.9))
     assert found.verdict.applied is None
-    assert "log the supply as often as the tracks" in found.verdict.text
+    assert "log the supply as often as the tracks" in verdict_text(found)
 
 
 def test_a_track_that_is_not_judged_hinders_all_the_same():
@@ -183,8 +186,8 @@ def test_an_unread_track_is_not_said_to_have_stayed_short():
     found = analyse_key_on(holed(log, "a", [(on + 0.7, on + 3.0)]),
                            settings=starts(a=0.8, b=0.85))
     assert found.verdict.applied is True
-    assert "stayed short" not in found.verdict.text
-    assert "Besides, track a gave no reading for 2.3" in found.verdict.text
+    assert "stayed short" not in verdict_text(found)
+    assert "Besides, track a gave no reading for 2.3" in verdict_text(found)
 
 
 def test_a_supply_that_the_key_switches_is_no_loss():

@@ -13,6 +13,7 @@ from analysis.model.recording import Channel, Recording
 from analysis.pedal.settings import Setting
 from analysis.simulation.car import Car, CarNoise, drive
 from bench.files.exports.key_on_text import key_on_text
+from bench.wording.key_on_sentences import log_sentences
 
 
 def plain_log(volts: np.ndarray, rate_hz: float, key_from_s: float,
@@ -185,7 +186,7 @@ def test_a_level_that_still_settles_after_ten_seconds_is_said_to() -> None:
     volts += np.random.default_rng(8).normal(0, 0.0005, n)
     found = analyse_key_on(plain_log(volts, 200.0, 12.0))
     assert np.isnan(found.tracks["a"].settling_s)
-    assert any("settling not seen to its end" in s for s in found.sentences)
+    assert any("settling not seen to its end" in s for s in log_sentences(found))
 
 
 # --- supply and common cause -----------------------------------------------------------------
@@ -211,7 +212,7 @@ def test_a_track_that_follows_by_half_follows_in_part() -> None:
     assert track.follows == "partly"
     # d ln(track) / d ln(supply) = 0.35 s / (0.35 + 0.35 s) at s = 0.95.
     assert track.follow.value == pytest.approx(0.95 / 1.95, abs=0.03)
-    assert any("follows it in part only" in s for s in found.sentences)
+    assert any("follows it in part only" in s for s in log_sentences(found))
     assert "partly" in key_on_text(found)
 
 

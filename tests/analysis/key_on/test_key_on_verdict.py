@@ -13,6 +13,7 @@ from analysis.pedal.findings import analyse
 from analysis.pedal.settings import Setting
 from analysis.simulation import Motion, pedal_named, simulate_sweep
 from analysis.simulation.car import Car, CarNoise, CarTrack, drive
+from bench.wording.key_on_verdict import verdict_text
 
 OPPOSED = (CarTrack("a", 0.70, 4.20), CarTrack("b", 4.30, 0.80))
 
@@ -87,7 +88,7 @@ def test_without_settings_there_is_no_verdict() -> None:
     """Without a start of travel the verdict is open and says what to give."""
     found = analyse_key_on(drive(Car(rate_hz=200.0))[0])
     assert found.verdict.applied is None
-    assert "no start of travel to judge by; give the pedal's sweep" in found.verdict.text
+    assert "no start of travel to judge by; give the pedal's sweep" in verdict_text(found)
 
 
 def test_ground_offset_moves_volts_alike_on_an_opposed_pair() -> None:

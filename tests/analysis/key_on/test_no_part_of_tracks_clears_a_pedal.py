@@ -17,6 +17,7 @@ from bench.files.exports.key_on_json import key_on_object
 from bench.files.exports.key_on_text import key_on_text
 from bench.files.recording_file import read_recording
 from bench.services.key_on import fails
+from bench.wording.key_on_verdict import verdict_text
 
 SAMPLES = ROOT / "sample_sweeps"
 LIFTS = SAMPLES / "synthetic_key_on_one_track_lifts.csv"
@@ -66,7 +67,7 @@ def test_power_takes_one_track_and_no_power_takes_all(given, applied) -> None:
     assert key_on_object(found)["verdict"]["applied"] is applied
     assert fails(found) == (applied is not False)
     if applied and "a" not in given:
-        assert "No verdict for track a: give its start of travel." in found.verdict.text
+        assert "No verdict for track a: give its start of travel." in verdict_text(found)
 
 
 def test_a_track_that_gave_no_reading_leaves_the_verdict_open() -> None:
@@ -76,12 +77,12 @@ def test_a_track_that_gave_no_reading_leaves_the_verdict_open() -> None:
         for c in log.channels))
     found = analyse_key_on(empty, settings=starts(a=0.8, b=1.5))
     assert found.verdict.applied is None
-    assert found.verdict.text.startswith("Track a alone was judged; no verdict for the whole")
-    assert "Track b gave no reading" in found.verdict.text
+    assert verdict_text(found).startswith("Track a alone was judged; no verdict for the whole")
+    assert "Track b gave no reading" in verdict_text(found)
     assert "nan" not in key_on_text(found)
-    beyond = analyse_key_on(empty, settings=starts(a=0.70, b=1.5)).verdict
-    assert beyond.applied is True
-    assert "The other track stayed short" not in beyond.text
+    beyond = analyse_key_on(empty, settings=starts(a=0.70, b=1.5))
+    assert beyond.verdict.applied is True
+    assert "The other track stayed short" not in verdict_text(beyond)
 
 
 @pytest.mark.parametrize(("passed_s", "words"), [(0.25, "0.250 s in all"), (4.0, "4.0 s in all")])
@@ -92,4 +93,5 @@ def test_the_time_of_power_has_the_digits_that_matter(passed_s, words) -> None:
     a[at:at + round(100 * passed_s)] *= 1.5
     lifted = replace(log, channels=tuple(
         replace(c, readings=a) if c.column == "a" else c for c in log.channels))
-    assert words in analyse_key_on(lifted, settings=starts(a=0.9, b=1.5)).verdict.text
+    assert words in verdict_text(
+        analyse_key_on(lifted, settings=starts(a=0.9, b=1.5)))

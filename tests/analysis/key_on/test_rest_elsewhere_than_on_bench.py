@@ -7,6 +7,7 @@ from places import ROOT
 from analysis.key_on import analyse_key_on
 from bench.files.recording_file import read_recording
 from bench.services.findings import open_findings
+from bench.wording.key_on_sentences import log_sentences
 
 SAMPLES = ROOT / "sample_sweeps"
 
@@ -38,7 +39,7 @@ def test_a_log_whose_rest_is_not_the_sweeps_says_so_first_and_gives_no_allowance
     assert found.car == {}
     assert not found.issued
     assert found.verdict.applied is None
-    first = found.sentences[0]
+    first = log_sentences(found)[0]
     assert "rest of this log is not the sweep's" in first
 
 

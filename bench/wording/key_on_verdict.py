@@ -5,10 +5,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from analysis.evidence.claim import Finding
-from analysis.key_on.coverage_gaps import seconds_text, unread_text
-from analysis.key_on.opening import FOOT_NOT_STATED, WITHHOLDS
-from analysis.key_on.results import Application, Press, TrackVerdict, Unread
+from analysis.key_on.opening import FOOT_NOT_STATED, WITHHOLDS, opening, passing_unseen
+from analysis.key_on.results import Application, KeyOnFindings, Press, TrackVerdict, Unread
+from analysis.model.finding import Finding
+from bench.wording.face import TERMINAL, Face, capital
+from bench.wording.key_on_found import log_sentence, seconds_text, unread_text
 
 
 @dataclass(frozen=True)
@@ -17,7 +18,7 @@ class Judged:
 
     applied: None: open. unjudged: tracks without a start of travel. unchecked_s: key-on time
     under a foot. forbidden: the pedal must be mended first. opened: what leaves the verdict open,
-    gravest first. brief: what was not seen and is too short to open it.
+    gravest first. brief: what was not seen and is too short to open it. face: who is told.
     """
 
     applied: bool | None
@@ -30,9 +31,29 @@ class Judged:
     forbidden: bool
     opened: tuple[Finding, ...]
     brief: tuple[Finding, ...]
+    face: Face
 
 
-def verdict_text(judged: Judged) -> tuple[str, tuple[Finding, ...]]:
+def verdict_text(findings: KeyOnFindings, face: Face = TERMINAL) -> str:
+    """Return the verdict on a log as text."""
+    return _verdict(_judged(findings, face))[0]
+
+
+def told_by_verdict(findings: KeyOnFindings) -> tuple[Finding, ...]:
+    """Return the findings that the text of the verdict tells already."""
+    return _verdict(_judged(findings, TERMINAL))[1]
+
+
+def _judged(findings: KeyOnFindings, face: Face) -> Judged:
+    verdict = findings.verdict
+    return Judged(
+        verdict.applied, verdict.tracks,
+        tuple(c for c in findings.tracks if c not in verdict.tracks), verdict.applications,
+        findings.presses, verdict.unchecked_s, findings.unread, bool(findings.forbidding),
+        opening(findings.found), passing_unseen(findings.found), face)
+
+
+def _verdict(judged: Judged) -> tuple[str, tuple[Finding, ...]]:
     """Return the verdict as text, and the findings that it tells."""
     foot = _foot(judged)
     if not judged.tracks:
@@ -42,15 +63,15 @@ def verdict_text(judged: Judged) -> tuple[str, tuple[Finding, ...]]:
                if judged.unjudged else "")
     if judged.applied:
         silent = f" Besides, {unread_text(judged.unread)}." if judged.unread else ""
-        return (_power(judged) + silent + (f" {_capital(missing)}." if missing else "") + foot, ())
+        return (_power(judged) + silent + (f" {capital(missing)}." if missing else "") + foot, ())
     read = [t for t in judged.tracks.values() if np.isfinite(t.margin_volts)]
     if not read:
-        return f"No verdict.{f' {_capital(missing)}.' if missing else ''}{foot}", ()
+        return f"No verdict.{f' {capital(missing)}.' if missing else ''}{foot}", ()
     close = _closest(read)
     if judged.applied is None:
         return _open(judged, read, close, missing, foot)
     # What is too short to open it is told where it matters: beside the claim.
-    brief = "".join(f" {f.text.rstrip('.')}." for f in judged.brief)
+    brief = "".join(f" {_said(f, judged)}." for f in judged.brief)
     if judged.forbidden:
         return ("No reading of this log asked for power, and that is no leave to drive: the "
                 f"pedal must be mended first. Closest: {close}.{brief}{foot}", judged.brief)
@@ -64,8 +85,8 @@ def _open(judged: Judged, read: list[TrackVerdict], close: str, missing: str,
     unread, opened = judged.unread, judged.opened
     if opened:
         also = f"; {unread_text(unread)}" if unread else ""
-        rest = f" {_capital(missing)}." if missing else ""
-        told = opened[0].text.rstrip(".")
+        rest = f" {capital(missing)}." if missing else ""
+        told = _said(opened[0], judged)
         # A foot that was left out is named once.
         left_out = "" if any(f.code == FOOT_NOT_STATED for f in opened) else foot
         # What makes the whole log worth little leads.
@@ -126,5 +147,5 @@ def _power(judged: Judged) -> str:
             f"first at {found[0].start_s:.3f} s.{alone}")
 
 
-def _capital(text: str) -> str:
-    return f"{text[:1].upper()}{text[1:]}"
+def _said(found: Finding, judged: Judged) -> str:
+    return log_sentence(found, judged.face).rstrip(".")
