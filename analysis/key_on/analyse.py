@@ -9,13 +9,14 @@ from analysis.key_on.allowance import more_cycles
 from analysis.key_on.brake import brake_events
 from analysis.key_on.car import additions, contactor_of, hindrances
 from analysis.key_on.measured import Measured
-from analysis.key_on.notes import BRAKE_NOT_TOLD, log_notes, returns_note
+from analysis.key_on.notes import log_notes, returns_note
 from analysis.key_on.opening import SUPPLY_CLIPPED, gravest_first
 from analysis.key_on.rests import moved_findings
 from analysis.key_on.results import BrakeEvent, KeyOnFindings
 from analysis.key_on.strays import stray_findings
 from analysis.key_on.verdict import judge, passed
 from analysis.model.errors import NoTrack, SweepTooShort
+from analysis.model.finding import Reason
 from analysis.model.recording import Recording
 from analysis.parameters import Parameters
 from analysis.pedal.dead_band import CarAddition, DeadBand
@@ -64,23 +65,22 @@ def analyse_key_on(recording: Recording, parameters: Parameters | None = None,
     common = supply.common_mode(log.facts, log.shifts(tracks), log.biases(tracks), log.gain,
                                 parameters.confidence)
     if common.kind == "none":
-        common = replace(common, text=supply.none_moves(
+        common = replace(common, why=supply.none_moves(
             log.blocks, log.log.free, log.cycles, bool(log.leads)))
     if any(t.follows == "does not follow" for t in tracks.values()):
-        common = replace(common, text=f"In volts as measured, not stated at nominal supply: "
-                                      f"{common.text[0].lower()}{common.text[1:]}")
+        common = replace(common, as_measured=True)
     closed, unknown = contactor_of(recording, contactor)
     car = additions(tracks, parameters, hindrances(recording, closed, log.unread, known,
                                              verdict.applied), known, log.lifts_logged,
                     {f.column: log.returns(f) for f in log.facts})
     if recording.supply is None and common.kind in ("ground offset", "mixed"):
-        common = replace(common, text=f"{common.text} Or the supply sags: it was not logged.")
+        common = replace(common, supply_unseen=True)
     notes = log_notes(recording, log.times, log.cycles, log.facts, log.settled.gaps.size)
     if sweep is not None:
         notes += returns_note(sweep.tracks, car)
     brakes = _brakes(log)
     if brakes is None:
-        notes.append(BRAKE_NOT_TOLD)
+        notes.append(Reason("brake not told"))
     bands, issued = _issued(sweep, car, parameters)
     kept = issued if bands else judged
     return KeyOnFindings(

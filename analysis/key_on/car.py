@@ -25,7 +25,8 @@ CONTACTOR_OPEN, CONTACTOR_UNKNOWN = _NO_MATTER_AT_REST
 SUPPLY_MISSING = "supply not logged"
 
 
-def contactor_of(recording: Recording, stated: str | None = None) -> tuple[str | None, str | None]:
+def contactor_of(recording: Recording, stated: str | None = None,
+                 ) -> tuple[str | None, Reason | None]:
     """Return "open", "closed" or None (not stated), and a note when the header's word is unknown.
 
     stated: what the user says of a log; None takes the word in its header.
@@ -33,8 +34,7 @@ def contactor_of(recording: Recording, stated: str | None = None) -> tuple[str |
     word = stated if stated is not None else recording.extra.get("contactor")
     if word is None or word in CONTACTOR:
         return (None if word is None else str(word)), None
-    return None, (f"The log's header says contactor = {str(word)[:40]!r}; known are "
-                  f"{' and '.join(CONTACTOR)}, so it is taken as not stated.")
+    return None, Reason("contactor word unknown", {"word": str(word)[:40]})
 
 
 def hindrances(recording: Recording, contactor: str | None,

@@ -26,6 +26,7 @@ from analysis.key_on.presses import TrackFacts
 from analysis.key_on.rests import Settled
 from analysis.key_on.results import Interval, Proof
 from analysis.key_on.verdict import Limits, passings
+from analysis.model.finding import Reason
 from analysis.model.recording import Array, Channel, Recording
 from analysis.parameters import Parameters
 from analysis.pedal.dead_band import NOISE_SHARE
@@ -86,40 +87,35 @@ def prove(log: Readings, channel: Channel, fact: TrackFacts, settled: Settled,
     hours = seconds / 3600.0
     bound = free_bound(events, hours, confidence) if np.isfinite(start_volts) else nan
     blank = Proof(channel.column, start_volts, Interval(nan, nan, nan, confidence), bound,
-                  len(crossings), events, hours, noise_volts, nan, (), nan, False, "")
+                  len(crossings), events, hours, noise_volts, nan, (), nan, False,
+                  Reason("no start to pass"))
     at_rest_s = sum(b - a for a, b in rest) * blocks.step_s
     # Rest that gaps or a foot cut to pieces too short is rest all the same.
     if whole_s >= _LEAST_S and len(rest) < _LEAST_STRETCHES:
         at_rest_s = whole_s
     doubt = _too_little(at_rest_s, noise_volts, channel.step_volts)
-    if doubt:
-        return replace(blank, why=f"Not enough data: {doubt}")
+    if doubt is not None:
+        return replace(blank, why=doubt)
     tally = _count(recording, channel, fact.sign, blocks, stretches, noise_volts)
     if tally.levels.size < _LEAST_STRETCHES:
-        return replace(blank, why=f"Not enough data: {tally.levels.size} of at least "
-                                  f"{_LEAST_STRETCHES} stretches of 2 s or more without a foot, a "
-                                  "gap or a missing reading; mend what interrupts the log, or log "
-                                  "longer")
+        return replace(blank, why=Reason("few stretches", {
+            "stretches": int(tally.levels.size), "least": _LEAST_STRETCHES}))
     parts = _parts(tally)
     once = np.ones((1, tally.levels.size))
     whole = _fitted(tally, once, parts)
     misfit = _misfit(tally, whole, channel.step_volts)
     if misfit > _MOST_MISFIT:
-        return replace(blank, why="Not enough data: the noise fits no mixture of Gaussian parts "
-                                  f"(its tail is {misfit:.1f} times off); log longer, or mend "
-                                  "what disturbs it")
+        return replace(blank, why=Reason("noise fits nothing", {"tail_off": float(misfit)}))
     level = fact.sign * start_volts
     known = replace(
         blank, level_sigmas=(level - float(tally.levels.mean())) / noise_volts,
         fit_parts=tuple(zip(whole.sigma[0].tolist(), whole.share[0].tolist(), strict=True)),
         reach_volts=_reach(whole, tally, parameters, blocks.step_s))
     if not np.isfinite(start_volts):
-        return replace(known, why="No start of travel was given, so there is nothing to pass")
+        return known
     if np.any(tally.levels >= level):
         beyond = float(np.mean(tally.levels >= level))
-        return replace(known, why="The settled rest itself lies beyond start of travel for "
-                                  f"{beyond:.0%} of the time, so power is applied even without "
-                                  "noise")
+        return replace(known, why=Reason("rest beyond start", {"share": beyond}))
     rng = np.random.default_rng(20261)
     draws = rng.multinomial(tally.levels.size, np.full(tally.levels.size, 1 / tally.levels.size),
                             size=_REDRAWN).astype(float)
@@ -130,24 +126,19 @@ def prove(log: Readings, channel: Channel, fact: TrackFacts, settled: Settled,
     return replace(
         known, enough=True,
         rate=Interval(value * per_hours, low * per_hours, high * per_hours, confidence),
-        why=f"{parts} Gaussian {'part' if parts == 1 else 'parts'} fitted to {seconds:.0f} s; the "
-            f"furthest reading lay {tally.furthest / noise_volts:.2g} times the noise's rms from "
-            f"rest, start of travel lies {known.level_sigmas:.3g} times; a disturbance that never "
-            "came in this log is not in it")
+        why=Reason("noise fitted", {
+            "parts": parts, "seconds": seconds, "furthest_sigmas": tally.furthest / noise_volts,
+            "level_sigmas": known.level_sigmas}))
 
 
-def _too_little(seconds: float, noise_volts: float, step_volts: float) -> str:
+def _too_little(seconds: float, noise_volts: float, step_volts: float) -> Reason | None:
     """Return why the noise cannot be known, or nothing."""
     if seconds < _LEAST_S:
-        # Cut, not rounded: 59.96 s would read as the 60.0 s that are asked for.
-        return (f"{np.floor(10.0 * seconds) / 10.0:.1f} s of settled rest with the key on; log at "
-                "least "
-                f"{_LEAST_S:.0f} s")
+        return Reason("little settled rest", {"seconds": float(seconds), "least_s": _LEAST_S})
     if not noise_volts > _LEAST_STEPS * step_volts:
-        return (f"the noise ({noise_volts * 1e3:.2f} mV) is below the converter's step "
-                f"({step_volts * 1e3:.2f} mV), so its tail cannot be seen; log with a finer "
-                "converter")
-    return ""
+        return Reason("noise below a step", {
+            "noise_volts": float(noise_volts), "step_volts": step_volts})
+    return None
 
 
 def _events(crossings: list[tuple[int, int]], apart: int) -> int:

@@ -100,7 +100,7 @@ class Press:
 class TrackKeyOn:
     """Hold one track over all cycles.
 
-    direction: "rising" or "falling"; direction_why says how it is known.
+    direction: "rising" or "falling"; direction_why: the code of how it is known.
     span_volts: NaN when nothing told it.
     shift: pooled over cycles (Student t on the cycles' shifts; one cycle: its own interval).
     between_cycles_volts: standard deviation of the shift between cycles, NaN with one.
@@ -146,13 +146,17 @@ class CommonMode:
     kind: "none", "ground offset", "pedal moved", "one track", "mixed", "cannot tell",
         "one track only" (the log has no second track).
     common_volts: what both tracks share; own_volts: what is left, by track (measured volts).
+    as_measured: the sensor's volts do not follow the supply, so they are not stated at nominal
+    supply. supply_unseen: the supply was not logged, and may have sagged instead.
     """
 
     kind: str
     column: str | None
     common_volts: Interval
     own_volts: Mapping[str, float]
-    text: str
+    why: Reason
+    as_measured: bool = False
+    supply_unseen: bool = False
 
 
 @dataclass(frozen=True)
@@ -239,7 +243,7 @@ class Proof:
     reach_volts: above the settled rest, what the noise passes too rarely to matter in the
         parameters' key-on hours; NaN when the noise could not be fitted.
     fit_parts: (sigma, share) of each Gaussian part of the fitted noise.
-    why: one sentence: on what ground, or what is missing.
+    why: on what ground, or what is missing.
     """
 
     column: str
@@ -254,7 +258,7 @@ class Proof:
     fit_parts: tuple[tuple[float, float], ...]
     reach_volts: float
     enough: bool
-    why: str
+    why: Reason
 
 
 @dataclass(frozen=True)
@@ -322,7 +326,7 @@ class KeyOnFindings:
     passed: tuple[str, ...]
     unread: Mapping[str, Unread]
     key_on_hours: float
-    notes: tuple[str, ...]
+    notes: tuple[Reason, ...]
     found: tuple[Finding, ...] = ()
 
     @property

@@ -8,6 +8,7 @@ from analysis.key_on.blocks import Blocks, Bools, Ints, Readings
 from analysis.key_on.presses import TrackFacts
 from analysis.key_on.rests import Rests, Settled
 from analysis.key_on.results import UNKNOWN, CommonMode, Interval, KeyCycle
+from analysis.model.finding import Reason
 from analysis.model.recording import Array
 from analysis.statistics.correlated import student_interval
 
@@ -122,21 +123,20 @@ def common_mode(facts: tuple[TrackFacts, ...], shifts: Mapping[str, Array],
     names = [f.column for f in facts][:2]
     if len(names) < 2:
         return CommonMode("one track only", None, UNKNOWN, {},
-                          "The log holds one track, so its own shift and a ground offset "
-                          "cannot be told apart.")
+                          Reason("one track in the log"))
     a, b = (shifts[n] for n in names)
     good = np.isfinite(a) & np.isfinite(b)
     a, b = a[good], b[good]
     if not a.size:
         return CommonMode("cannot tell", None, UNKNOWN, {},
-                          "No shift was measured on both tracks, so there is none to share out.")
+                          Reason("no shift on both tracks"))
     mean = np.array([a.mean(), b.mean()])
     floor = np.diag([max(biases[n], 2e-5) ** 2 for n in names])
     spread = _spread(a, b) + floor
     size = np.sqrt(np.diag(spread))
     if np.all(np.abs(mean) < np.maximum(1.96 * size, _WORTH_VOLTS)):
         return CommonMode("none", None, _shared(a, b, confidence), dict.fromkeys(names, 0.0),
-                          "Neither track moves by more than its uncertainty, or 1 mV.")
+                          Reason("neither track shifts"))
     causes = [("ground offset", None, np.array([1.0, 1.0])),
               ("one track", names[0], np.array([1.0, 0.0])),
               ("one track", names[1], np.array([0.0, 1.0]))]
@@ -149,39 +149,33 @@ def common_mode(facts: tuple[TrackFacts, ...], shifts: Mapping[str, Array],
     if not fitting and abs(mean[0] - mean[1]) < _ALIKE_VOLTS:
         fitting = [f for f in fits if f[1] == "ground offset"]
     common = _shared(a, b, confidence)
+    pair = tuple((n, float(v)) for n, v in zip(names, mean, strict=True))
     own = {n: float(m - common.value) for n, m in zip(names, mean, strict=True)}
     if len(fitting) > 1 and fitting[1][0] < fitting[0][0] + 2.0:
-        words = " or ".join(_words(f[1], f[2]) for f in fitting)
         return CommonMode("cannot tell", None, common, own,
-                          f"The shifts ({_pair(names, mean)}) fit {words}; log more key-ons.")
+                          Reason("shifts fit several", {
+                              "shifts": pair, "kinds": tuple((f[1], f[2]) for f in fitting)}))
     if not fitting:
         smaller = float(np.min(np.abs(mean))) if np.prod(np.sign(mean)) > 0 else 0.0
         shared = float(np.sign(mean[0]) * smaller)
         left = {n: float(m - shared) for n, m in zip(names, mean, strict=True)}
-        text = (f"The tracks shift unequally ({_pair(names, mean)}): at most "
-                f"{shared * 1e3:z.1f} mV is shared (ground), the rest is the tracks' own (field "
-                "or wiring).")
-        return CommonMode("mixed", None, Interval(shared, float("nan"), float("nan")), left, text)
+        return CommonMode("mixed", None, Interval(shared, float("nan"), float("nan")), left,
+                          Reason("shift unequally", {"shifts": pair, "shared_volts": shared}))
     _, kind, column, _ = fitting[0]
     if kind == "ground offset":
-        tail = (" A pedal that itself moved would look the same on tracks of equal slope."
-                if alike else "")
-        return CommonMode(kind, None, common, own,
-                          f"Both tracks' volts shift alike ({_pair(names, mean)}): a ground "
-                          f"offset.{tail}")
+        return CommonMode(kind, None, common, own, Reason("shift alike", {
+            "shifts": pair, "equal_slopes": bool(alike)}))
     if kind == "one track":
         return CommonMode(kind, column, Interval(0.0, 0.0, 0.0), dict(zip(names, map(float, mean),
                                                                           strict=True)),
-                          f"Only track {column} shifts ({_pair(names, mean)}): its own wiring, "
-                          "or the field near it.")
+                          Reason("one track shifts", {"track": column, "shifts": pair}))
     return CommonMode(kind, None, Interval(0.0, 0.0, 0.0),
                       dict(zip(names, map(float, mean), strict=True)),
-                      f"Both tracks move in the pedal's own ratio ({_pair(names, mean)}): the "
-                      "pedal itself moved.")
+                      Reason("pedal itself moved", {"shifts": pair}))
 
 
-def none_moves(blocks: Blocks, free: Bools, cycles: Sequence[KeyCycle], broken: bool) -> str:
-    """Return what to say where the tracks share no shift: that neither moves only if none did.
+def none_moves(blocks: Blocks, free: Bools, cycles: Sequence[KeyCycle], broken: bool) -> Reason:
+    """Return what holds where the tracks share no shift: that neither moves only if none did.
 
     Every key-on is asked, and every reading of it: a track may move and come back, or move one
     way at one key-on and the other way at the next. broken: a track stood at a rail.
@@ -207,18 +201,14 @@ def none_moves(blocks: Blocks, free: Bools, cycles: Sequence[KeyCycle], broken: 
             if max(shift, swing) > _WORTH_VOLTS:
                 moved.append((max(shift, swing), track.column, cycle.number))
     if broken:
-        return ("No shift is shared by the tracks; a track stood at a rail in this log, which is "
-                "told above.")
+        return Reason("no shift, at a rail")
     seen = [np.isfinite(t.excursion_volts) for c in cycles for t in c.tracks.values()]
     if moved:
         furthest, column, number = max(moved)
-        return (f"On average neither track shifts by more than its uncertainty, or 1 mV; at "
-                f"key-on {number} track {column} moved by {1e3 * furthest:.1f} mV.")
+        return Reason("one key-on moved it", {
+            "key_on": number, "track": column, "volts": furthest})
     most = np.ceil(1e4 * max(hidden.values(), default=_WORTH_VOLTS)) / 10.0
-    if not all(seen):
-        return (f"Neither track moves by more than its uncertainty, or {most:g} mV, at the key-ons "
-                "with a rest before them; nothing is known of the others.")
-    return f"Neither track moves by more than its uncertainty, or {most:g} mV, at any key-on."
+    return Reason("neither track moves", {"most_mv": float(most), "all_seen": all(seen)})
 
 
 def _scatter(blocks: Blocks, column: str, index: Ints) -> float:
@@ -259,15 +249,6 @@ def _misfit(mean: Array, direction: Array, spread: Array) -> float:
     """Return the squared distance of the shifts from that direction, in its own uncertainty."""
     across = np.array([-direction[1], direction[0]])
     return float((across @ mean) ** 2 / (across @ spread @ across))
-
-
-def _words(kind: str, column: str | None) -> str:
-    return f"track {column} alone" if kind == "one track" else {
-        "ground offset": "a ground offset", "pedal moved": "a pedal that moved"}[kind]
-
-
-def _pair(names: list[str], volts: Array) -> str:
-    return ", ".join(f"{n} {v * 1e3:+z.1f} mV" for n, v in zip(names, volts, strict=True))
 
 
 def _quiet(blocks: Blocks, free: Bools, start: int, stop: int) -> Ints:

@@ -29,7 +29,7 @@ def track_facts(recording: Recording, blocks: Blocks, settings: Iterable[Setting
         if sweep is not None and column in sweep.tracks:
             track = sweep.tracks[column]
             result.append(TrackFacts(column, 1.0 if track.direction == "rising" else -1.0,
-                                     "the sweep", abs(track.span.value), track.rest.value))
+                                     "sweep", abs(track.span.value), track.rest.value))
             continue
         seen = blocks.stated[column].mean
         seen = seen[np.isfinite(seen)]
@@ -43,13 +43,13 @@ def track_facts(recording: Recording, blocks: Blocks, settings: Iterable[Setting
         origin = level if np.isfinite(level) else start
         guessed = False
         if np.isfinite(full - origin) and full != origin:
-            sign, why = np.sign(full - origin), "full travel as entered"
+            sign, why = np.sign(full - origin), "full travel"
         elif np.isfinite(release) and np.isfinite(start) and release != start:
-            sign, why = np.sign(start - release), "release and start of travel as entered"
+            sign, why = np.sign(start - release), "release"
         elif np.isfinite(start - origin) and start != origin:
             # With power applied all along the log's own level lies beyond start; an entered
             # rest does not, and decides when there is one.
-            sign, why = np.sign(start - origin), "start of travel against the rest"
+            sign, why = np.sign(start - origin), "start of travel"
             if not np.isfinite(rest) and abs(start - here) < 0.1 * recording.nominal_volts:
                 guessed = True
         else:
@@ -92,8 +92,8 @@ def pair_gain(sweep: "Findings | None", facts: tuple[TrackFacts, ...]) -> float:
 
 def _by_level(level: float, nominal: float) -> tuple[float, str]:
     if level > 0.5 * nominal:
-        return -1.0, "its rest lies above half the supply"
-    return 1.0, "its rest lies below half the supply"
+        return -1.0, "above half the supply"
+    return 1.0, "below half the supply"
 
 
 def _by_name(settings: Iterable[Setting]) -> dict[tuple[str, str], float]:

@@ -8,10 +8,12 @@ from analysis.key_on.results import Interval, KeyOnFindings, Proof, TrackKeyOn
 from analysis.key_on.with_values import allowance_of, passed_starts, starts_of, warmth_of
 from analysis.model.finding import Finding
 from analysis.pedal.dead_band import stated
-from bench.wording.face import TERMINAL, Face
+from bench.wording.face import TERMINAL, Face, small
 from bench.wording.key_on_allowance import allowance_line
 from bench.wording.key_on_found import brake_line, log_sentence, starts_text, warmth_line
+from bench.wording.key_on_reasons import common_text
 from bench.wording.key_on_verdict import told_by_verdict, verdict_text
+from bench.wording.reasons import in_words
 
 _UNREAL = 1e-6
 _LEADING = frozenset({REST_MOVED, strays.CODE, SUPPLY_CLIPPED})
@@ -33,9 +35,9 @@ def log_sentences(findings: KeyOnFindings, face: Face = TERMINAL) -> tuple[str, 
         result.append(do_not_enter(findings))
     elif findings.noisy:
         result.insert(len(lead), do_not_keep(findings))
-    result += [_proof(p, p.column in findings.noisy) for p in findings.proofs.values()]
+    result += [_proof(p, p.column in findings.noisy, face) for p in findings.proofs.values()]
     result += [_track(t) for t in findings.tracks.values()]
-    result.append(findings.common.text)
+    result.append(common_text(findings.common, face))
     result += _supply(findings)
     result += [warmth_line(w, face) for w in warmth_of(findings)]
     result += _allowance(findings, face)
@@ -133,14 +135,15 @@ def _plain(volts: float, digits: int) -> str:
     return "unknown" if np.isnan(volts) else f"{volts * 1e3:.{digits}f} mV"
 
 
-def _proof(proof: Proof, fails: bool) -> str:
+def _proof(proof: Proof, fails: bool, face: Face) -> str:
     events = "1 event" if proof.events == 1 else f"{proof.events} events"
     bound = (f"without any assumption the log bounds it at "
              f"{rate_text(proof.free_bound_per_1000_h)} in 1000 h ({events} in "
              f"{proof.hours:.2f} h)")
     if not np.isfinite(proof.free_bound_per_1000_h):
         bound = "no whole stretch of settled rest was logged that could bound it"
-    why = f"{proof.why[0].lower()}{proof.why[1:]}"
+    said = in_words(proof.why, face)
+    why = small(said)
     if np.isnan(proof.level_volts):
         return f"No proof for track {proof.column}: {why}."
     if not proof.enough:
@@ -149,7 +152,7 @@ def _proof(proof: Proof, fails: bool) -> str:
              f"{rate_text(proof.rate.value)} times in 1000 key-on hours "
              f"({rate_text(proof.rate.low)} to {rate_text(proof.rate.high)})")
     return (f"{'No proof' if fails else 'Proof'} for track {proof.column}: noise passes start of "
-            f"travel {often}, at {proof.rate.confidence:.0%} confidence; {bound}. {proof.why}.")
+            f"travel {often}, at {proof.rate.confidence:.0%} confidence; {bound}. {said}.")
 
 
 def _supply(findings: KeyOnFindings) -> list[str]:

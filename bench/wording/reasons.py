@@ -22,9 +22,11 @@ def words() -> dict[str, Words]:
         doubts,
         faults,
         key_on_allowance,
+        key_on_reasons,
         remedies,
         settings,
     )
 
     return {**doubts.WORDS, **dead_band.WORDS, **settings.WORDS, **remedies.WORDS,
-            **compare.WORDS, **faults.WORDS, **key_on_allowance.WORDS}
+            **compare.WORDS, **faults.WORDS, **key_on_allowance.WORDS,
+            **key_on_reasons.WORDS}

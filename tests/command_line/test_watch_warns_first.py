@@ -17,6 +17,7 @@ from bench.services.findings import open_findings
 from bench.services.key_on import fails
 from bench.wording.key_on_found import log_sentence
 from bench.wording.key_on_sentences import log_sentences
+from bench.wording.reasons import in_words
 
 SAMPLES = ROOT / "sample_sweeps"
 QUIET = SAMPLES / "synthetic_key_on_quiet_car.csv"
@@ -52,7 +53,7 @@ def one_key_on():
 def test_no_sentence_leans_on_an_allowance_that_was_not_measured(one_key_on):
     found = one_key_on
     assert not found.car
-    told = [*log_sentences(found), *found.notes]
+    told = [*log_sentences(found), *map(in_words, found.notes)]
     assert any(s.startswith("No allowance is taken from this log") for s in told)
     assert not any("measured allowance" in s or "allowance above" in s for s in told)
     moved = [f for f in found.found if f.code == "rest is not the sweep's"]

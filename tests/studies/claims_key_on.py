@@ -32,6 +32,7 @@ from analysis.model.errors import AnalysisError
 from analysis.pedal.findings import Findings, analyse
 from bench.command_line import main as command
 from bench.files.recording_file import write_recording
+from bench.wording.key_on_reasons import common_text
 from bench.wording.key_on_verdict import verdict_text
 from bench.wording.sweep import sentence
 
@@ -100,7 +101,7 @@ def judge(job: tuple[str, int]) -> Outcome:
         wrong.append("low allowance")
     if log.sound and len(found.cycles) != log.cycles:
         wrong.append("key-ons miscounted")
-    if log.moved and log.seen and "either track moves" in found.common.text:
+    if log.moved and log.seen and "either track moves" in common_text(found.common):
         wrong.append("neither moves")
     if beyond(base, found):
         wrong.append("beyond")

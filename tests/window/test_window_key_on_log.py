@@ -17,6 +17,7 @@ from bench.plots.key_on import KEY_ON_FIGURES, draw_key_on
 from bench.plots.style import PAPER
 from bench.services.settings import sheet_of
 from bench.wording.key_on_sentences import log_sentences
+from bench.wording.reasons import in_words
 
 SAMPLES = ROOT / "sample_sweeps"
 NOISY = SAMPLES / "synthetic_key_on_switching_noise.csv"
@@ -87,7 +88,7 @@ def test_a_log_opens_on_its_own_page_judged_by_the_open_sweep(qtbot, tmp_path):
                               window.session.findings)
     shown = [page.sentences.item(k).data(Qt.ItemDataRole.UserRole).sentence
              for k in range(page.sentences.count())]
-    assert shown == [*log_sentences(expected), *expected.notes]
+    assert shown == [*log_sentences(expected), *map(in_words, expected.notes)]
     assert window.step_bar.text.text() == log_sentences(expected)[0]
     page.copy()
     assert log_sentences(expected)[0].split(".")[0][:40] in QApplication.clipboard().text()

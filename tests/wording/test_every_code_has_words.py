@@ -19,6 +19,7 @@ from bench.wording import (
     faults,
     key_on_allowance,
     key_on_found,
+    key_on_reasons,
     remedies,
     settings,
     sweep,
@@ -112,7 +113,7 @@ def test_every_reason_has_words_and_every_word_a_reason() -> None:
 def test_no_reason_has_words_in_two_places() -> None:
     """Two modules with words for one code would hide one of them."""
     tables = [m.WORDS for m in (doubts, dead_band, settings, remedies, compare, faults,
-                                key_on_allowance)]
+                                key_on_allowance, key_on_reasons)]
     assert sum(map(len, tables)) == len(words())
 
 

@@ -21,6 +21,7 @@ from bench.files.exports.key_on_text import key_on_text
 from bench.services.key_on import open_key_on
 from bench.wording.key_on_found import CONTACTOR_WORDS
 from bench.wording.key_on_sentences import log_sentences, millivolts, rate_text
+from bench.wording.reasons import in_words
 
 SAMPLES = ROOT / "sample_sweeps"
 
@@ -92,7 +93,7 @@ def test_too_little_rest_never_reads_as_enough() -> None:
     for tenths in range(14):
         car = Car(cycles=3, on_s=21.0 + 0.02 * tenths, off_s=5.0, rate_hz=100.0,
                   tracks=(CarTrack("a", 0.7, 4.2),))
-        why = analyse_key_on(drive(car)[0]).proofs["a"].why
+        why = in_words(analyse_key_on(drive(car)[0]).proofs["a"].why)
         if "log at least" in why:
             found.add(float(re.search(r"([0-9.]+) s of settled", why)[1]))
     assert found

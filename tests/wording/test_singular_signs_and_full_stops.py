@@ -35,6 +35,7 @@ from bench.services.sender_check import (
     take_points,
 )
 from bench.window.finding_view import _place
+from bench.wording.reasons import in_words
 
 SAMPLES = ROOT / "sample_sweeps"
 
@@ -58,7 +59,7 @@ def test_cycles_are_listed_as_a_person_lists_them():
         on |= (log.time_s >= start) & (log.time_s <= stop)
     blind = tuple(replace(c, readings=np.where(on, c.readings, np.nan))
                   if c.role == "track" else c for c in log.channels)
-    notes = " ".join(analyse_key_on(replace(log, channels=blind)).notes)
+    notes = " ".join(map(in_words, analyse_key_on(replace(log, channels=blind)).notes))
     assert "in cycles 1, 2 and 3: " in notes
 
 

@@ -8,6 +8,7 @@ from analysis.evidence.key_on import key_on_claims
 from analysis.key_on.results import KeyCycle, KeyOnFindings, TrackKeyOn
 from bench.files.exports.findings_json import claim_object, finding_object, finite, setting_object
 from bench.wording.key_on_found import log_sentence
+from bench.wording.key_on_reasons import DIRECTION, common_text
 from bench.wording.key_on_sentences import log_sentences
 from bench.wording.key_on_verdict import verdict_text
 from bench.wording.reasons import in_words
@@ -34,14 +35,15 @@ def key_on_object(findings: KeyOnFindings) -> dict[str, Any]:
         "cycles": [_cycle(c) for c in findings.cycles],
         "presses": [asdict(p) for p in findings.presses],
         "tracks": {name: _track(t) for name, t in findings.tracks.items()},
-        "common": asdict(findings.common),
+        "common": _common(findings),
         "verdict": {
             "applied": verdict.applied, "text": verdict_text(findings),
             "watched_s": verdict.watched_s,
             "unchecked_s": verdict.unchecked_s,
             "tracks": {name: asdict(t) for name, t in verdict.tracks.items()},
             "applications": [{**asdict(a), "seconds": a.seconds} for a in verdict.applications]},
-        "proofs": {name: asdict(p) for name, p in findings.proofs.items()},
+        "proofs": {name: {**asdict(p), "why": in_words(p.why)}
+                   for name, p in findings.proofs.items()},
         "brake_events": [asdict(e) for e in findings.brake_events],
         "more_cycles": [{**asdict(m), "missing": m.missing} for m in findings.more_cycles],
         "car_allowance_volts": max(
@@ -56,11 +58,18 @@ def key_on_object(findings: KeyOnFindings) -> dict[str, Any]:
         "found": [finding_object(f, log_sentence(f)) for f in findings.found],
         "findings": [finding_object(f, log_sentence(f)) for f in findings.found],
         "claims": [claim_object(c) for c in key_on_claims(findings)],
-        "notes": list(findings.notes),
+        "notes": [in_words(note) for note in findings.notes],
         "sentences": [*told(findings.forbidding), *log_sentences(findings)],
     }
     plain: dict[str, Any] = finite(result)
     return plain
+
+
+def _common(findings: KeyOnFindings) -> dict[str, Any]:
+    common = findings.common
+    return {"kind": common.kind, "column": common.column,
+            "common_volts": asdict(common.common_volts), "own_volts": dict(common.own_volts),
+            "text": common_text(common)}
 
 
 def _cycle(cycle: KeyCycle) -> dict[str, Any]:
@@ -79,6 +88,7 @@ def _track(track: TrackKeyOn) -> dict[str, Any]:
                              "per_degree", "follow")}
     return {
         **plain, "lift_basis": in_words(track.lift_basis),
+        "direction_why": DIRECTION[track.direction_why],
         "shift": asdict(track.shift),
         "drift_volts_per_minute": asdict(track.drift_volts_per_minute),
         "per_degree": None if track.per_degree is None else asdict(track.per_degree),

@@ -14,6 +14,7 @@ from bench.wording.face import TERMINAL, on_a_sheet
 from bench.wording.key_on import forbidding_beside
 from bench.wording.key_on_allowance import hindrances_of
 from bench.wording.key_on_found import CONTACTOR_WORDS
+from bench.wording.key_on_reasons import DIRECTION
 from bench.wording.key_on_sentences import millivolts
 from bench.wording.reasons import in_words
 from bench.wording.settings import label, reasons_once
@@ -30,7 +31,7 @@ def key_on_text(findings: KeyOnFindings, name: str = "") -> str:
     for sentence in forbidding_beside(told(findings.forbidding, face), findings, face):
         lines += _wrapped(sentence, "* ")
     for note in findings.notes:
-        lines += _wrapped(note, "? ")
+        lines += _wrapped(in_words(note, face), "? ")
     lines += ["", "What is claimed", "---------------"]
     for line in claim_lines(key_on_claims(findings)):
         lines += _wrapped(line, "")
@@ -93,7 +94,7 @@ def _tracks(findings: KeyOnFindings) -> list[str]:
     tracks = list(findings.tracks.values())
     rows = [
         ("", [f"track {t.column}" for t in tracks]),
-        ("direction", [f"{t.direction} ({t.direction_why})" for t in tracks]),
+        ("direction", [f"{t.direction} ({DIRECTION[t.direction_why]})" for t in tracks]),
         ("shift, all", [millivolts(t.shift) for t in tracks]),
         ("between key-ons", [number(1000 * t.between_cycles_volts, 2, "mV") for t in tracks]),
         ("noise off/on", [f"{number(1000 * t.noise_before_volts, 2)} / "

@@ -46,6 +46,7 @@ from bench.wording.key_on_allowance import BRIEF, hindrances_of
 from bench.wording.key_on_found import CONTACTOR_WORDS, log_sentence
 from bench.wording.key_on_sentences import do_not_enter, do_not_keep
 from bench.wording.key_on_verdict import verdict_text
+from bench.wording.reasons import in_words
 from bench.wording.sweep import sentences
 
 PAINT_MS = 40
@@ -381,7 +382,7 @@ class InCarPage(Page):
             levels[do_not_enter(found)] = 3
         elif found.noisy:
             levels[do_not_keep(found)] = 2
-        for text in (*_told(found), *found.notes):
+        for text in (*_told(found), *(in_words(note, WINDOW) for note in found.notes)):
             item = QListWidgetItem(text)
             item.setData(Qt.ItemDataRole.UserRole, Said(levels.get(text, 1), text, ""))
             self.sentences.addItem(item)

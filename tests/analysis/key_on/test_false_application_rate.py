@@ -5,6 +5,8 @@ import pytest
 from scipy import stats
 from studies.key_on_crossing_rates import KINDS, RATE_HZ, SIGMA, observed, proof_of
 
+from bench.wording.reasons import in_words
+
 
 @pytest.mark.parametrize("kind", sorted(KINDS))
 def test_predicted_rate_meets_the_simulated_one(kind: str) -> None:
@@ -36,7 +38,7 @@ def test_short_log_is_honestly_not_enough() -> None:
     proof = proof_of("Gaussian", 40.0, 1)
     assert not proof.enough
     assert np.isnan(proof.rate.value)
-    assert "log at least 60 s" in proof.why
+    assert "log at least 60 s" in in_words(proof.why)
     # The rule of three on the settled hours.
     assert proof.free_bound_per_1000_h == pytest.approx(2995.73 / proof.hours, rel=1e-4)
 
@@ -45,7 +47,7 @@ def test_rest_beyond_start_is_not_called_quiet() -> None:
     """A settled rest beyond start of travel is told as such, never as a tiny rate."""
     proof = proof_of("Gaussian", 120.0, 2, sigmas=-30.0)
     assert not proof.enough
-    assert "beyond start of travel" in proof.why
+    assert "beyond start of travel" in in_words(proof.why)
 
 
 def test_reach_is_the_level_of_the_wished_hours() -> None:

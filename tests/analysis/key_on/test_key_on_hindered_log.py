@@ -19,6 +19,7 @@ from bench.files.exports.key_on_text import key_on_text
 from bench.files.recording_file import read_recording
 from bench.services.key_on import fails
 from bench.wording.key_on_found import log_sentence
+from bench.wording.key_on_reasons import common_text
 from bench.wording.key_on_sentences import log_sentences
 from bench.wording.key_on_verdict import verdict_text
 
@@ -47,9 +48,9 @@ def test_without_the_supply_no_log_lowers_the_allowance() -> None:
 def test_a_ground_offset_without_the_supply_may_be_a_sag() -> None:
     log = read_recording(SAMPLES / "synthetic_key_on_ground_offset.csv")
     bare = replace(log, channels=tuple(c for c in log.channels if c.role != "supply"))
-    assert analyse_key_on(bare).common.text.endswith(
+    assert common_text(analyse_key_on(bare).common).endswith(
         "Or the supply sags: it was not logged.")
-    assert "sags: it was not logged" not in analyse_key_on(log).common.text
+    assert "sags: it was not logged" not in common_text(analyse_key_on(log).common)
 
 
 @pytest.mark.parametrize(("every", "applied"), [(1, None), (2, False)])

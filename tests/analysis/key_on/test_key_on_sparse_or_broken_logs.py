@@ -13,7 +13,9 @@ from analysis.model.recording import Channel, Recording
 from analysis.pedal.settings import Setting
 from analysis.simulation.car import Car, CarNoise, drive
 from bench.files.exports.key_on_text import key_on_text
+from bench.wording.key_on_reasons import common_text
 from bench.wording.key_on_sentences import log_sentences
+from bench.wording.reasons import in_words
 
 
 def plain_log(volts: np.ndarray, rate_hz: float, key_from_s: float,
@@ -72,7 +74,7 @@ def test_a_reading_that_stands_still_proves_nothing() -> None:
     found = analyse_key_on(replace(log, channels=(track, log.channels[1])), settings=start(0.8))
     proof = found.proofs["a"]
     assert not proof.enough
-    assert "below the converter's step (1.22 mV)" in proof.why
+    assert "below the converter's step (1.22 mV)" in in_words(proof.why)
     # The bound that needs no distribution stands all the same: rule of three, -ln 0.05 / T.
     assert proof.free_bound_per_1000_h == pytest.approx(
         -np.log(0.05) / proof.hours * 1000.0, rel=1e-6)
@@ -85,7 +87,7 @@ def test_a_log_full_of_holes_is_told_to_mend_them() -> None:
     volts[rng.random(volts.size) < 0.03] = np.nan
     proof = analyse_key_on(plain_log(volts, 200.0, 10.0), settings=start(0.72)).proofs["a"]
     assert not proof.enough
-    assert "0 of at least 8 stretches of 2 s or more without" in proof.why
+    assert "0 of at least 8 stretches of 2 s or more without" in in_words(proof.why)
 
 
 def test_holes_in_a_part_leave_the_proof_as_it_is() -> None:
@@ -121,7 +123,7 @@ def test_a_log_of_hardly_any_readings_is_not_proven_from(rate_hz: float) -> None
     volts = 0.7 + np.random.default_rng(1).normal(0, 0.003, 130)
     proof = analyse_key_on(plain_log(volts, rate_hz, 12.0 / rate_hz), settings=start(0.71)).proofs
     assert not proof["a"].enough
-    assert "of at least 8 stretches" in proof["a"].why
+    assert "of at least 8 stretches" in in_words(proof["a"].why)
 
 
 def test_slow_noise_is_not_said_to_fit_or_not() -> None:
@@ -226,9 +228,9 @@ def test_shifts_that_fit_two_causes_are_left_open() -> None:
     facts = tuple(TrackFacts(n, 1.0, "", nan, nan) for n in "ab")
     found = common_mode(facts, {"a": a, "b": b}, {"a": 1e-4, "b": 1e-4}, nan, 0.95)
     assert found.kind == "cannot tell"
-    assert "a ground offset" in found.text
-    assert "track a alone" in found.text
-    assert "log more key-ons" in found.text
+    assert "a ground offset" in common_text(found)
+    assert "track a alone" in common_text(found)
+    assert "log more key-ons" in common_text(found)
     # Ten key-ons alike decide it.
     rng = np.random.default_rng(10)
     sure = {n: 0.005 + rng.normal(0, 1e-4, 10) for n in "ab"}
