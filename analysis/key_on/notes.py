@@ -30,7 +30,7 @@ def log_notes(recording: Recording, times: KeyTimes, cycles: Sequence[KeyCycle],
     short = [c.number for c in cycles if c.number not in without
              and all(np.isnan(t.shift.value) for t in c.tracks.values())]
     if short:
-        notes.append(Reason("rest too short", {"cycles": tuple(short)}))
+        notes.append(Reason("no shift at key-ons", {"cycles": tuple(short)}))
     if len(cycles) == 1:
         notes.append(Reason("one key-on only"))
     if gaps:

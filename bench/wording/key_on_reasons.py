@@ -93,7 +93,7 @@ WORDS: dict[str, Words] = {
     "no rest before": lambda v, face: (
         f"No rest before key-on in {_cycles(v)}: no shift there; start logging with the key off "
         "and the pedal fed."),
-    "rest too short": lambda v, face: (
+    "no shift at key-ons": lambda v, face: (
         f"No shift in {_cycles(v)}: too little rest before key-on or settled rest after it; leave "
         "the key off, then on, for 10 s or more each."),
     "one key-on only": lambda v, face: (

@@ -7,6 +7,7 @@ from dataclasses import replace
 
 import pytest
 from places import ROOT
+from said import as_texts
 
 from analysis.key_on import analyse_key_on
 from analysis.parameters import Parameters
@@ -129,7 +130,7 @@ def test_an_unknown_word_is_not_stated_and_told():
     log = read_recording(QUIET)
     found = analyse_key_on(replace(log, extra={**log.extra, "contactor": "perhaps"}))
     assert found.contactor is None
-    assert any("'perhaps'" in n and "not stated" in n for n in found.notes)
+    assert any("'perhaps'" in n and "not stated" in n for n in as_texts(found.notes))
 
 
 def test_every_output_says_which_it_was():

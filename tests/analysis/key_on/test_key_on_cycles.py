@@ -4,6 +4,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from said import as_texts
 
 from analysis.key_on import analyse_key_on
 from analysis.model.errors import NoKeyOn, NoTrack, SweepTooShort
@@ -30,7 +31,7 @@ def test_marks_stand_in_for_the_key_line() -> None:
     assert {c.found_by for c in found.cycles} == {"mark"}
     assert [c.on_s for c in found.cycles] == pytest.approx(truth.key_on_s.tolist(), abs=0.01)
     assert found.tracks["a"].shift.low < 0.04 < found.tracks["a"].shift.high
-    assert any("wire the key line" in n for n in found.notes)
+    assert any("wire the key line" in n for n in as_texts(found.notes))
 
 
 def test_supply_that_appears_is_a_key_on_without_a_rest_before() -> None:
@@ -44,7 +45,7 @@ def test_supply_that_appears_is_a_key_on_without_a_rest_before() -> None:
     assert [c.found_by for c in found.cycles] == ["supply"] * 3
     assert np.isnan(found.tracks["a"].shift.value)
     assert not found.car
-    assert any("No rest before key-on" in n for n in found.notes)
+    assert any("No rest before key-on" in n for n in as_texts(found.notes))
 
 
 def test_signal_alone_shows_key_on() -> None:
@@ -147,5 +148,5 @@ def test_missing_samples_are_told() -> None:
     cut = replace(recording, time_s=recording.time_s[keep], channels=tuple(
         replace(c, readings=c.readings[keep]) for c in recording.channels))
     found = analyse_key_on(cut)
-    assert any("missing at 1 place;" in n for n in found.notes)
+    assert any("missing at 1 place;" in n for n in as_texts(found.notes))
     assert found.tracks["a"].shift.value == pytest.approx(truth.mean_shift["a"], abs=0.0003)
