@@ -115,8 +115,9 @@ def hindrance(code: str, unread: Mapping[str, Unread], face: Face = TERMINAL) ->
     if code == "readings missing":
         then = unread_remedy(unread)
     if code == "contactor not stated":
-        where = face.of(" (--contactor closed)", " (on the page In the car)", "")
-        then = f"if the contactor closed at these key-ons, state it{where}; else {_NEXT}"
+        # A sheet that the window saves and one that a command prints say the same here.
+        how = face.of("as closed", "on the page In the car", "as closed")
+        then = f"if the contactor closed at these key-ons, state it {how}; else {_NEXT}"
     return Hindrance(brief, needed, here, so, then)
 
 
