@@ -298,7 +298,7 @@ def _median_estimate(levels: Array, kept: tuple[Plateau, ...] | list[Plateau], n
     sqrt(pi/2) s / sqrt(n) for the median of n levels, wider where n is small; the noise averaged
     over the rows; CONVERTER_STEPS either way of the track's converter and of the supply's
     (supply_share: its step over the supply); what a plain drift leaves open; and the tolerance of
-    a supply that was not recorded, whose limits are told so that twice the result holds 95 %.
+    a supply that was not recorded (bounds.beside_limits).
     """
     if levels.size == 0:
         return Estimate(otherwise, float("nan"))
