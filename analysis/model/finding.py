@@ -46,13 +46,11 @@ class Finding:
     time_s, travel_percent: where; NaN when it has no place. values: numbers with their units in
     the names, and the reasons behind it. causes: the codes of those reasons. times: how many
     alike are told by this one.
-    text: its sentence, where a key-on log or a fault still brings its own; "" elsewhere.
     """
 
     code: Code
     gravity: int
     subject: Subject
-    text: str = ""
     channel: str | None = None
     time_s: float = float("nan")
     travel_percent: float = float("nan")

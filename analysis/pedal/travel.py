@@ -78,7 +78,7 @@ def thin(recording: Recording, volts: Mapping[str, Array], trusted: Mapping[str,
     if not step > 0:
         raise BadRecording(
             f"all {recording.rows} rows carry the same time ({recording.time_s[0]:g} s); record "
-            "again, or import with --rate")
+            "again, or import it and state its rate")
     size = max(1, round(THINNED_STEP_S / step))
     size = min(size, recording.rows // 10)
     width = 5 if step <= THINNED_STEP_S else 3

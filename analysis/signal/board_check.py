@@ -114,7 +114,7 @@ class BoardCheck:
     line_percent: how much of the line's speed is used, None without a real line.
     supply_volts: by the board's own reference. resolution_volts: the smallest dead band, at the
     pin, that this board can support; resolution_percent: in % of the travel of a usual pedal.
-    verdict: "fine", "usable", "too coarse", "unknown"; sentences: gravest first.
+    verdict: "fine", "usable", "too coarse", "unknown"; sentences: what it shows, gravest first.
     """
 
     board_name: str
@@ -131,7 +131,7 @@ class BoardCheck:
     resolution_volts: float
     resolution_percent: float
     verdict: str
-    sentences: tuple[str | Reason, ...]
+    sentences: tuple[Reason, ...]
 
 
 def check_board(capture: Capture, expected_volts: Mapping[str, float] | None = None) -> BoardCheck:
@@ -261,86 +261,57 @@ def _verdict(percent: float, lost: int, rows: int) -> str:
     return "fine" if percent <= _FINE_PERCENT and lost <= rows / 1000 else "usable"
 
 
-def _sentences(check: BoardCheck, capture: Capture) -> tuple[str | Reason, ...]:
-    said: list[str | Reason] = []
-    moved = [c.column for c in check.channels if c.moved]
+def _sentences(check: BoardCheck, capture: Capture) -> tuple[Reason, ...]:
+    said: list[Reason] = []
+    moved = tuple(c.column for c in check.channels if c.moved)
     if check.lost_samples or check.refused:
-        said.append(
-            f"{check.lost_samples} samples were lost and {check.refused} lines or frames refused "
-            f"among {check.rows} rows: use a shorter cable, a lower rate or frames")
+        said.append(Reason("board lost samples", {
+            "lost": check.lost_samples, "refused": check.refused, "rows": check.rows}))
     contradicted = reference_contradicted(capture.says.get("supply_mv"), capture.reference_volts)
     if contradicted is not None:
         said.append(contradicted)
     if check.overruns:
-        said.append(f"the board itself missed {check.overruns} ticks: ask it for a lower rate")
+        said.append(Reason("board missed ticks", {"ticks": check.overruns}))
     if check.line_percent is not None and check.line_percent > _FULL_LINE_PERCENT:
-        said.append(f"the line is {check.line_percent:.0f} % full: use frames, a lower rate or a "
-                    "higher baud rate")
+        said.append(Reason("line full", {"percent": check.line_percent}))
     for channel in check.channels:
-        said.extend(_about(channel, check.step_volts))
+        said.extend(_about(channel))
     if np.isfinite(check.clock.error_ppm.value) and (
             abs(check.clock.error_ppm.value) > 2000 + 3 * check.clock.error_ppm.uncertainty):
-        said.append(f"the board's clock is off by {check.clock.error_ppm.value:.0f} ppm: return "
-                    "times and rates are off by as much")
+        said.append(Reason("clock off", {"error_ppm": check.clock.error_ppm.value}))
     if capture.full_scale is None or capture.reference_volts is None:
-        still = [f"{c.column} {c.noise_lsb:.1f}" for c in check.channels if not c.moved]
-        noise = f"noise in steps {', '.join(still)}; " if still else ""
-        lost = "samples were lost" if check.lost_samples else "nothing was lost"
-        said.append(f"{noise}{lost}; the board does not say its full scale and reference, so "
-                    "nothing can be said in volts: add --full-scale and --reference-volts")
+        said.append(Reason("no volts to tell", {
+            "still": tuple((c.column, c.noise_lsb) for c in check.channels if not c.moved),
+            "lost": bool(check.lost_samples)}))
     elif not np.isfinite(check.resolution_volts):
-        said.append(f"{_and(moved)} moved, so noise and the smallest dead band cannot be judged: "
-                    "keep the foot off the pedal and check again")
+        said.append(Reason("all inputs moved", {"moved": moved}))
     else:
         worst = max(_speaking(check.channels, capture), key=_crossing_lsb)
-        advice = ("; shorten the leads, add the capacitor of docs/wiring.md, or oversample"
-                  if check.verdict == "too coarse" else "")
-        said.append(
-            f"this board is {check.verdict} for a dead band: the smallest it can support is "
-            f"{check.resolution_volts * 1000:.1f} mV at the pin, {check.resolution_percent:.2f} % "
-            f"of the travel of a usual pedal (judged by input {worst.column}){advice}")
+        said.append(Reason("board for a dead band", {
+            "verdict": check.verdict, "volts": check.resolution_volts,
+            "percent": check.resolution_percent, "track": worst.column}))
         if moved:
-            whose, it = ("its", "it") if len(moved) == 1 else ("their", "them")
-            said.append(f"{_and(moved)} moved, so {whose} noise is not in this: check again with "
-                        f"{it} at rest")
+            said.append(Reason("inputs moved", {"moved": moved}))
     return tuple(said)
 
 
-def _about(channel: ChannelCheck, step: float) -> list[str]:
+def _about(channel: ChannelCheck) -> list[Reason]:
     said = []
-    name = channel.column
+    of = {"track": channel.column}
     if channel.outside_usable_percent > 0:
-        said.append(f"input {name}: {channel.outside_usable_percent:.0f} % of the readings lie "
-                    "outside the range in which this converter can be believed")
+        said.append(Reason("readings not believed", {
+            **of, "percent": channel.outside_usable_percent}))
     if channel.codes.missing:
-        many = "s" if len(channel.codes.missing) > 1 else ""
-        said.append(f"input {name}: missing code{many} {_some(channel.codes.missing)}")
+        said.append(Reason("codes missing", {**of, "codes": channel.codes.missing}))
     if channel.codes.sticky:
-        one = len(channel.codes.sticky) == 1
-        said.append(f"input {name}: sticky code{'' if one else 's'} {_some(channel.codes.sticky)} "
-                    f"come{'s' if one else ''} more than twice as often as "
-                    f"{'its' if one else 'their'} neighbours")
+        said.append(Reason("codes sticky", {**of, "codes": channel.codes.sticky}))
     if not channel.moved and channel.codes.seen == 1:
-        where = "at 0, where noise cannot show" if channel.mean == 0 else "on one single code"
-        said.append(f"input {name} stays {where}: put it at some hundred millivolts to see noise")
+        said.append(Reason("input on one code", {**of, "at_zero": channel.mean == 0}))
     if channel.error_lsb is not None and abs(channel.error_lsb) > 2.0:
-        said.append(
-            f"input {name} reads {channel.mean_volts:.4f} V where {channel.expected_volts:.4f} V "
-            f"were stated ({channel.error_lsb:+.1f} LSB): check the reference, the divider and "
-            "the wiring")
+        said.append(Reason("input off", {
+            **of, "volts": channel.mean_volts, "stated_volts": channel.expected_volts,
+            "error_lsb": channel.error_lsb}))
     return said
-
-
-def _and(columns: list[str]) -> str:
-    """Return "input a", "inputs a and b", "inputs a, b and c"."""
-    if len(columns) == 1:
-        return f"input {columns[0]}"
-    return f"inputs {', '.join(columns[:-1])} and {columns[-1]}"
-
-
-def _some(codes: tuple[int, ...]) -> str:
-    text = ", ".join(map(str, codes[:8]))
-    return text if len(codes) <= 8 else f"{text} and {len(codes) - 8} more"
 
 
 def _number(text: str | None) -> float | None:

@@ -17,6 +17,7 @@ def in_words(reason: "Reason | str | None", face: Face = TERMINAL) -> str:
 def words() -> dict[str, Words]:
     """Return the words of every code of a reason."""
     from bench.wording import (
+        board_check,
         compare,
         dead_band,
         doubts,
@@ -29,4 +30,4 @@ def words() -> dict[str, Words]:
 
     return {**doubts.WORDS, **dead_band.WORDS, **settings.WORDS, **remedies.WORDS,
             **compare.WORDS, **faults.WORDS, **key_on_allowance.WORDS,
-            **key_on_reasons.WORDS}
+            **key_on_reasons.WORDS, **board_check.WORDS}

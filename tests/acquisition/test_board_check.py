@@ -6,6 +6,7 @@ import json
 import numpy as np
 import pytest
 from captured_board import capture, quantised
+from said import as_texts
 
 from analysis.model.errors import SweepTooShort
 from analysis.signal.board_check import check_board
@@ -107,7 +108,7 @@ def test_losses_head_room_and_supply_are_told():
     # A start bit, eight data bits and a stop bit: 11520 bytes per second at 115200 baud.
     assert result.line_percent == pytest.approx(100 * 11_100 / 11_520)
     assert result.supply_volts == pytest.approx(4.89)
-    text = " ".join(result.sentences)
+    text = " ".join(as_texts(result.sentences))
     assert "43 samples were lost and 2 lines or frames refused" in text
     assert "missed 7 ticks" in text
     assert "the line is 96 % full" in text
@@ -119,7 +120,7 @@ def test_a_grounded_and_a_known_input_are_compared():
     result = check_board(capture(codes), {"a": 0.0, "b": 2.5})
     assert result.channels[0].error_lsb == 0
     assert result.channels[1].error_lsb == pytest.approx(0.1 / 5 * 1024, abs=0.1)
-    text = " ".join(result.sentences)
+    text = " ".join(as_texts(result.sentences))
     assert "input a stays at 0, where noise cannot show" in text
     assert "input b reads 2.599" in text
 
@@ -128,7 +129,7 @@ def test_readings_outside_the_usable_range_are_flagged():
     codes = np.repeat([50, 500], 2000)
     result = check_board(capture(np.stack([codes, codes + 10], axis=1), usable_low=100))
     assert result.channels[0].outside_usable_percent == 50
-    assert "50 % of the readings lie outside the range" in " ".join(result.sentences)
+    assert "50 % of the readings lie outside the range" in " ".join(as_texts(result.sentences))
 
 
 def test_both_ends_of_the_usable_range_count():
@@ -153,7 +154,7 @@ def test_a_check_of_few_pieces_says_nothing_of_the_clock_but_all_of_the_noise():
     result = check_board(few)
     assert few.arrival_rows.size == 20
     assert np.isnan(result.clock.error_ppm.value)
-    assert not any("clock is off" in s for s in result.sentences)
+    assert not any("clock is off" in s for s in as_texts(result.sentences))
     # By its own clock the board sends at 500 / (1 - 9000 ppm).
     assert result.clock.rate_hz == pytest.approx(500 / (1 - 0.009), rel=1e-6)
     assert result.channels[0].noise_lsb == pytest.approx(np.hypot(1, 12**-0.5), rel=0.15)
@@ -161,7 +162,7 @@ def test_a_check_of_few_pieces_says_nothing_of_the_clock_but_all_of_the_noise():
 
 def test_a_clock_that_is_far_off_is_told_with_its_size():
     result = check_board(capture(quantised(2.5, 1, 10_000, np.random.default_rng(14)), ppm=-9000))
-    assert any("clock is off by -9000 ppm" in s for s in result.sentences)
+    assert any("clock is off by -9000 ppm" in s for s in as_texts(result.sentences))
 
 
 @pytest.mark.parametrize("missing", ["full_scale", "reference_volts"])
@@ -170,7 +171,7 @@ def test_a_board_that_does_not_say_its_scale_gets_no_verdict_in_volts(missing):
     result = check_board(capture(codes, **{missing: None}))
     assert result.verdict == "unknown"
     assert np.isnan(result.step_volts)
-    assert any("add --full-scale and --reference-volts" in s for s in result.sentences)
+    assert any("add --full-scale and --reference-volts" in s for s in as_texts(result.sentences))
     # Noise in steps needs neither.
     assert result.channels[0].noise_lsb == pytest.approx(np.hypot(1, 12**-0.5), rel=0.05)
 
@@ -181,11 +182,12 @@ def test_an_input_that_moved_is_left_out_of_the_verdict_and_named():
     moving = quantised(np.linspace(0.5, 4.5, 20_000), 0.5, 20_000, rng)
     result = check_board(capture(np.stack([still, moving], axis=1)))
     assert result.verdict == "usable"
-    assert any("input b moved, so its noise is not in this" in s for s in result.sentences)
+    assert any("input b moved, so its noise is not in this" in s
+               for s in as_texts(result.sentences))
     both = check_board(capture(np.stack([moving, moving], axis=1)))
     assert both.verdict == "unknown"
     assert any(s.startswith("inputs a and b moved, so noise") and "keep the foot off" in s
-               for s in both.sentences)
+               for s in as_texts(both.sentences))
 
 
 @pytest.mark.parametrize("rest_lsb", [1.3, 2.0])
@@ -220,13 +222,13 @@ def test_a_still_supply_does_not_speak_for_tracks_that_moved():
     result = check_board(capture(readings, columns=("a", "b", "supply"), tracks=("a", "b")))
     assert result.verdict == "unknown"
     assert not np.isfinite(result.resolution_volts)
-    text = " ".join(result.sentences)
+    text = " ".join(as_texts(result.sentences))
     assert "inputs a and b moved" in text
     assert "keep the foot off the pedal" in text
     assert "judged by input supply" not in text
     still = np.stack([moving, quantised(0.7, 1.0, 20_000, rng), supply], axis=1)
     half = check_board(capture(still, columns=("a", "b", "supply"), tracks=("a", "b")))
-    assert "judged by input b" in " ".join(half.sentences)
+    assert "judged by input b" in " ".join(as_texts(half.sentences))
 
 
 def test_the_simulated_pedal_in_motion_is_not_judged_by_its_supply():
@@ -234,7 +236,7 @@ def test_the_simulated_pedal_in_motion_is_not_judged_by_its_supply():
     result = check(SimulatedPedalBoard(speed=None), CheckOrder(1.0))
     assert all(c.moved for c in result.channels[:2])
     assert not np.isfinite(result.resolution_volts)
-    assert not [s for s in result.sentences if "sticky" in s or "judged by" in s]
+    assert not [s for s in as_texts(result.sentences) if "sticky" in s or "judged by" in s]
 
 
 def test_bad_codes_are_named_in_the_words_of_the_check():
@@ -242,7 +244,7 @@ def test_bad_codes_are_named_in_the_words_of_the_check():
     codes = quantised(np.linspace(0.5, 4.5, 200_000), 0.5, 200_000, rng)
     codes[codes == 300] = 301
     codes[(codes == 511) | (codes == 513)] = 512
-    text = " ".join(check_board(capture(codes)).sentences)
+    text = " ".join(as_texts(check_board(capture(codes)).sentences))
     assert "input a: missing codes 300, 511, 513" in text
     assert "input a: sticky codes" in text
     assert "512" in text.split("sticky codes")[1]

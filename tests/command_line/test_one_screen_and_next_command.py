@@ -113,7 +113,7 @@ def test_every_code_of_a_sweep_has_short_words():
 
 
 def test_a_short_line_stays_on_its_line_whatever_the_channel_is_called():
-    finding = Finding("dropout", 3, "track", "t", "x" * 200, 1.0, 41.0)
+    finding = Finding("dropout", 3, "track", "x" * 200, 1.0, 41.0)
     assert len(short_line(finding)) <= 76
     assert io.StringIO(short_line(finding)).read().count("\n") == 0
 

@@ -13,6 +13,7 @@ from analysis.model.finding import KEY_ON_CODES, SWEEP_CODES, code_of
 from bench.services.findings import open_findings
 from bench.services.key_on import open_key_on
 from bench.wording import (
+    board_check,
     compare,
     dead_band,
     doubts,
@@ -113,7 +114,7 @@ def test_every_reason_has_words_and_every_word_a_reason() -> None:
 def test_no_reason_has_words_in_two_places() -> None:
     """Two modules with words for one code would hide one of them."""
     tables = [m.WORDS for m in (doubts, dead_band, settings, remedies, compare, faults,
-                                key_on_allowance, key_on_reasons)]
+                                key_on_allowance, key_on_reasons, board_check)]
     assert sum(map(len, tables)) == len(words())
 
 

@@ -8,7 +8,7 @@ from bench.wording.short import OF_EITHER, short_line
 
 def _line(code: str, channel: str | None) -> str:
     subject = "track" if channel else "pair"
-    return short_line(Finding(code, 3, subject, "", channel, 4.0, 40.0, {}))
+    return short_line(Finding(code, 3, subject, channel, 4.0, 40.0, {}))
 
 
 @pytest.mark.parametrize("code", sorted(OF_EITHER))

@@ -22,6 +22,7 @@ def board_check_text(check: BoardCheck) -> str:
 def board_check_json(check: BoardCheck) -> str:
     """Return the check as JSON; what is not known is null."""
     known = {key: _plain(value) for key, value in asdict(check).items()}
+    known["sentences"] = [in_words(sentence) for sentence in check.sentences]
     return json.dumps({"schema": 1, **known}, indent=2) + "\n"
 
 
