@@ -73,7 +73,7 @@ def test_rubbish_before_between_and_behind_costs_no_frame(rubbish):
         assert any("no valid frame" in text for text in batch.problems)
 
 
-@settings(max_examples=200, deadline=None)
+@settings(max_examples=60, deadline=None)
 @given(st.integers(0, 2**32 - 1), st.integers(1, 30), st.integers(1, 200))
 def test_damaged_bytes_cost_at_most_their_frames_and_are_never_passed_on(seed, hits, piece):
     rng = np.random.default_rng(seed)
@@ -112,7 +112,7 @@ def test_every_single_damaged_byte_is_refused():
             assert batch.lost_before.tolist() == [0, 1]
 
 
-@settings(max_examples=100, deadline=None)
+@settings(max_examples=60, deadline=None)
 @given(st.integers(0, 2**32 - 1))
 def test_dropped_and_inserted_bytes_cost_at_most_their_frames(seed):
     rng = np.random.default_rng(seed)
@@ -143,7 +143,7 @@ def test_a_row_with_some_damage_is_searched_as_a_row():
     assert found.starts.tolist() == [16 * k for k in range(1000) if k not in (1, 312, 313, 999)]
 
 
-@settings(max_examples=300, deadline=None)
+@settings(max_examples=60, deadline=None)
 @given(st.integers(0, 2**32 - 1))
 def test_frames_in_a_row_are_found_as_by_looking_at_every_byte(seed):
     # the plain search is the reference: damage, lost and inserted bytes, whole frames of another
@@ -185,7 +185,7 @@ def test_frames_in_a_row_are_found_as_by_looking_at_every_byte(seed):
         assert found.unfinished == free
 
 
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=60, deadline=None)
 @given(st.binary(max_size=3000), st.integers(1, 400))
 def test_noise_never_becomes_a_reading_and_never_fills_the_memory(data, piece):
     decoder = Decoder("frames")

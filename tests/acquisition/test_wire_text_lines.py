@@ -214,7 +214,7 @@ def test_replug_goes_on_behind_an_unknown_gap():
     assert decoder.hello == HELLO
 
 
-@settings(max_examples=200, deadline=None)
+@settings(max_examples=60, deadline=None)
 @given(st.binary(max_size=4000), st.integers(1, 500))
 def test_no_bytes_whatever_upset_the_decoder_or_fill_the_memory(data, piece):
     for format in ("auto", "text", "frames"):
@@ -227,7 +227,7 @@ def test_no_bytes_whatever_upset_the_decoder_or_fill_the_memory(data, piece):
         decoder.finish()
 
 
-@settings(max_examples=200, deadline=None)
+@settings(max_examples=60, deadline=None)
 @given(st.integers(0, 2**32 - 1), st.integers(1, 300))
 def test_a_damaged_line_takes_no_other_with_it(seed, piece):
     rng = np.random.default_rng(seed)

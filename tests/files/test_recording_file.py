@@ -101,7 +101,7 @@ def recordings(draw):
                      extra)
 
 
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=60, deadline=None)
 @given(recordings())
 def test_every_recording_comes_back_bit_for_bit(tmp_path_factory, recording):
     path = tmp_path_factory.mktemp("r") / "r.csv"
@@ -124,7 +124,7 @@ CELLS = st.one_of(
     st.integers(-99, 10**12).map(str), st.sampled_from(["1.", ".5", "+3", "007", "1e3", "-0"]))
 
 
-@settings(max_examples=200, deadline=None)
+@settings(max_examples=60, deadline=None)
 @given(st.lists(st.tuples(CELLS, CELLS, st.sampled_from([
     "", "", "", "", "rest", "gap 3", "press 2 - slow.", "Größe", "!", '"x, ""y"""', '"a\nb"',
     '"1.5,2,3,\n4.5,5,6,\n7.5,8,9,"'])),

@@ -85,7 +85,7 @@ def test_after_reset_the_board_speaks_text_and_says_what_it_is():
         assert int(decoder.board_says["supply_mv"]) == pytest.approx(5000, abs=25)
 
 
-@pytest.mark.parametrize("baud", [500_000, 1_000_000])
+@pytest.mark.parametrize("baud", [500_000, pytest.param(1_000_000, marks=pytest.mark.long)])
 def test_no_tick_is_missing_at_1_kHz_times_4_channels(baud):
     with simulator(speed=4) as board, serial.Serial(board.port, 115200, timeout=0.05) as port:
         for channel, millivolts in enumerate((500, 1000, 5000, 3000)):

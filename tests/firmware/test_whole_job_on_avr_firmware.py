@@ -115,6 +115,8 @@ def test_a_sweep_through_the_real_firmware_finds_the_truth(tmp_path, name, relat
     assert not false, false
 
 
+# By hand: lost contact is found in tests/analysis/pedal, damaged bytes cost frames in the next file.
+@pytest.mark.long
 def test_lost_contact_is_found_on_the_right_track_through_damaged_bytes(tmp_path):
     truth = pedal_file("dropouts", tmp_path / "volts.csv").truth
     with simulator(speed=4, seed=3) as board:

@@ -205,7 +205,7 @@ def test_the_decimal_sign_follows_from_the_cells_or_stays_open(cells, sign):
     assert decimal_sign(cells) == sign
 
 
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=60, deadline=None)
 @given(st.text(alphabet=st.sampled_from("0123456789.,;\t|:- \n\"'abTime()smV#\x00é"), max_size=200))
 @example("\t:\n0")
 def test_any_text_is_a_recording_or_one_line(tmp_path_factory, text):

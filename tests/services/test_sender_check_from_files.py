@@ -72,7 +72,7 @@ def test_tables_that_cannot_be_read(tmp_path, text, words):
 
 
 @given(st.binary(max_size=300))
-@settings(max_examples=80, deadline=None,
+@settings(max_examples=60, deadline=None,
           suppress_health_check=[HealthCheck.function_scoped_fixture])
 def test_any_bytes_end_in_points_or_one_line(tmp_path, data):
     """Whatever is in the file, there is no traceback."""

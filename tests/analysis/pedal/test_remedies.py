@@ -40,7 +40,7 @@ def test_divider_is_that_of_the_node_equations(ratio, supply, ground):
         wiper_by_nodes(ratio, 5000.0, supply, ground, 47e3), rel=1e-9)
 
 
-@settings(max_examples=200, deadline=None)
+@settings(max_examples=60, deadline=None)
 @given(rest=st.floats(0.05, 0.3), full=st.floats(0.5, 0.95), goal=st.floats(0.05, 0.4),
        span=st.floats(0.3, 1.0), falling=st.booleans())
 def test_legs_bring_both_ends_to_their_targets_or_are_refused(rest, full, goal, span, falling):

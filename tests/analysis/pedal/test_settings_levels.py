@@ -133,7 +133,7 @@ def test_a_pair_that_was_not_measured_gets_no_limit():
     assert math.isnan(found.value)
 
 
-@run(max_examples=300, deadline=None)
+@run(max_examples=60, deadline=None)
 @given(value=st.floats(0.0, 4.99), places=st.integers(0, 6),
        side=st.sampled_from(["up", "down", "nearest"]))
 def test_rounding_never_leaves_the_safe_side_and_never_goes_further_than_a_step(value, places,

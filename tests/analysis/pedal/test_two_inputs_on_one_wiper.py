@@ -66,7 +66,7 @@ def test_two_potentiometers_of_equal_slope_are_not(seed):
     assert not any(f.kind == "same wiper" for f in found.faults)
 
 
-@pytest.mark.parametrize("seed", [0, 10, 15, 40])
+@pytest.mark.parametrize("seed", [10, 40])
 def test_neither_are_those_of_the_second_generator(seed):
     """Every fifth of its sweeps is a pair of the same slope."""
     recording, truth = random_sweep(seed)

@@ -80,7 +80,7 @@ def test_pure_cases_of_the_interval():
 
 
 @given(st.floats(0, 5), st.floats(0, 5), st.floats(0, 5))
-@settings(max_examples=80, deadline=None)
+@settings(max_examples=60, deadline=None)
 def test_interval_lies_between_its_bounds(normal, first, second):
     """More error never narrows the interval, and it stays below the sum of its parts."""
     h = half_width(normal, first, second)
