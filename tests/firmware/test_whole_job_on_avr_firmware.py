@@ -115,7 +115,7 @@ def test_a_sweep_through_the_real_firmware_finds_the_truth(tmp_path, name, relat
     assert not false, false
 
 
-# By hand: lost contact is found in tests/analysis/pedal, damaged bytes cost frames in the next file.
+# By hand: tests/analysis/pedal finds lost contact, the next file damages bytes.
 @pytest.mark.long
 def test_lost_contact_is_found_on_the_right_track_through_damaged_bytes(tmp_path):
     truth = pedal_file("dropouts", tmp_path / "volts.csv").truth
