@@ -4,6 +4,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from said import as_texts
 from scipy import stats
 from track_by_hand import TEN_LEVELS, track_by_hand
 
@@ -152,7 +153,7 @@ def test_a_log_counts_the_key_ons_that_follow_a_stated_press(sweep):
     counted = {n: len(c.returns.levels) for n, c in found.car.items()}
     # The first key-on follows no press that the log holds.
     assert counted == {"a": 15, "b": 15}
-    assert any("15 key-ons followed a press" in n for n in found.notes)
+    assert any("15 key-ons followed a press" in n for n in as_texts(found.notes))
     why = scatter(found.dead_bands["a"]).why
     assert "the furthest of 15 returns in the car lay" in in_words(why, TERMINAL)
 
@@ -161,7 +162,7 @@ def test_a_pedal_that_nobody_pressed_shows_one_return_however_many_key_ons(sweep
     found = analyse_key_on(log_of(sweep, 6, pressed=False), sweep=sweep)
     assert all(not c.returns.levels for c in found.car.values())
     few = analyse_key_on(log_of(sweep, 6), sweep=sweep)
-    assert any("5 of 13 key-ons that follow a press" in n for n in few.notes)
+    assert any("5 of 13 key-ons that follow a press" in n for n in as_texts(few.notes))
 
 
 def test_a_dead_band_that_more_lift_offs_would_mend_is_no_fault_of_the_pedal():
