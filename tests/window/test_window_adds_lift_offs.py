@@ -33,8 +33,10 @@ def test_lift_offs_are_added_to_the_sweep_on_show(qtbot, tmp_path):
         assert page.adding.isVisibleTo(page)
         assert f"to {first.name}" in page.adding.text()
         page.adding.setChecked(True)
-        page.start()
         link = window.session.bench.link
+        qtbot.waitUntil(lambda: page.next_step().action == "Start the sweep",
+                        timeout=PATIENCE_MS)
+        press(qtbot, window.step_bar.action)
         qtbot.waitUntil(lambda: link.guide is not None, timeout=PATIENCE_MS)
         # Its plan is lift-offs alone; stopping early keeps what came.
         assert {p.quick for p in link.guide.plan.prompts if p.kind == "press"} == {True}
