@@ -37,14 +37,24 @@ def add_board_options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--json", action="store_true", help="a summary as JSON on stdout")
     group = parser.add_argument_group("the board")
     add_port_options(group)
-    group.add_argument("--clock", choices=("us", "ms", "none"),
-                       help="text lines begin with the board's clock in this unit, or with none "
-                       "(default: as the board says)")
+    add_clock_option(group)
     group.add_argument("--wait-s", type=float, default=None, metavar="S",
                        help="how long to wait for a pulled cable "
                        "(default: sweep 60, watch without end)")
     group.add_argument("--fast", action="store_true",
                        help="simulated and replayed boards: do not wait for real time")
+    add_channel_options(parser)
+
+
+def add_clock_option(group: "argparse._ArgumentGroup") -> None:
+    """Add what says how a line of text begins."""
+    group.add_argument("--clock", choices=("us", "ms", "none"),
+                       help="text lines begin with the board's clock in this unit, or with none "
+                       "(default: as the board says)")
+
+
+def add_channel_options(parser: argparse.ArgumentParser) -> None:
+    """Add what says what the channels are, where the board does not."""
     group = parser.add_argument_group("channels, where the board does not say")
     group.add_argument("--columns", metavar="A,B,...", help="names, in the board's order")
     group.add_argument("--role", action="append", default=[], metavar="COLUMN=ROLE",
@@ -64,8 +74,11 @@ def add_board_options(parser: argparse.ArgumentParser) -> None:
                        help="nominal supply of the pedal (default 5)")
 
 
-def order_from(arguments: argparse.Namespace, purpose: str, wait_s: float) -> Order:
-    """Return what is to be recorded; raise BadCall with the value that was wrong."""
+def channels_from(arguments: argparse.Namespace) -> ChannelOptions:
+    """Return what is said of the channels, over what is kept of the board.
+
+    Raise BadCall with the value that was wrong.
+    """
     columns = None
     if arguments.columns is not None:
         columns = tuple(c.strip() for c in arguments.columns.split(","))
@@ -75,16 +88,21 @@ def order_from(arguments: argparse.Namespace, purpose: str, wait_s: float) -> Or
         value = getattr(arguments, option)
         if value is not None and not 0 < value < 1e9:
             raise BadCall(f"--{option.replace('_', '-')} is {value:g}; state a number above 0")
-    profile = recall(arguments)
+    return recalled(ChannelOptions(
+        columns, dict(_pair(t, "--role") for t in arguments.role), arguments.full_scale,
+        arguments.reference_volts, _numbers(arguments.scale, "--scale"),
+        _numbers(arguments.offset, "--offset"), arguments.supply_volts,
+        arguments.step_volts), recall(arguments))
+
+
+def order_from(arguments: argparse.Namespace, purpose: str, wait_s: float) -> Order:
+    """Return what is to be recorded; raise BadCall with the value that was wrong."""
+    channels = channels_from(arguments)
     wait = wait_s if arguments.wait_s is None else arguments.wait_s
     if not wait >= 0:
         raise BadCall(f"--wait-s is {wait:g}; use 0 or more")
     return Order(
-        purpose, arguments.out, arguments.title, recalled(ChannelOptions(
-            columns, dict(_pair(t, "--role") for t in arguments.role), arguments.full_scale,
-            arguments.reference_volts, _numbers(arguments.scale, "--scale"),
-            _numbers(arguments.offset, "--offset"), arguments.supply_volts,
-            arguments.step_volts), profile),
+        purpose, arguments.out, arguments.title, channels,
         arguments.format, arguments.rate, wait, clock=arguments.clock)
 
 

@@ -5,6 +5,11 @@ import sys
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from bench.command_line.board_options import (
+    add_channel_options,
+    add_clock_option,
+    add_port_options,
+)
 from bench.command_line.old_names import accept_too
 from bench.errors import BadCall
 from bench.wording.face import listed
@@ -37,11 +42,11 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
                        help="which channel, and the name it is stored under")
     where.add_argument("--seconds", type=float, default=2.0, metavar="S",
                        help="averaged for each point (default 2)")
-    where.add_argument("--baud", type=int, metavar="N", help="of a serial board")
     where.add_argument("--yes", action="store_true", help="I have read the cautions and meet them")
-    where.add_argument("--full-scale", type=float, metavar="N",
-                       help="counts at the reference, 1024 for 10 bits")
-    where.add_argument("--reference-volts", type=float, metavar="V", help="of the converter")
+    board = parser.add_argument_group("the board")
+    add_port_options(board)
+    add_clock_option(board)
+    add_channel_options(parser)
     sender = parser.add_argument_group("the sender")
     sender.add_argument("--kind", choices=KINDS, default="other", help="default: other")
     sender.add_argument("--set", dest="settings", action="append", default=[],

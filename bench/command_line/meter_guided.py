@@ -31,17 +31,21 @@ _LEVELS = (0.5, 1.4, 2.3, 3.2, 4.1, 4.1, 3.2, 2.3, 1.4, 0.5)
 def take_guided(arguments: argparse.Namespace, options: "SenderCheckOptions",
                 folder: str | None) -> "MeterResult":
     """Ask for points until the user is done, and return the calibration."""
-    from bench.command_line.board_options import show_cautions
-    from bench.services.boards import SIMULATED, ChannelOptions, open_named
+    from bench.command_line.board_options import channels_from, show_cautions
+    from bench.command_line.tuning_options import tuned
+    from bench.services.boards import SIMULATED, open_named
+    from bench.services.record import Order
     from bench.services.sender_check_live import MeterSession
     from bench.services.simulated import SimulatedSenderBoard
 
     simulated = SimulatedSenderBoard(_LEVELS[0]) if arguments.board == SIMULATED else None
-    board: Board = open_named(arguments.board, arguments.baud, simulated=simulated)
+    channels = channels_from(arguments)
+    order = Order("meter", channels=channels, format=arguments.format, rate_hz=arguments.rate,
+                  clock=arguments.clock)
+    board: Board = tuned(open_named(arguments.board, arguments.baud, simulated=simulated),
+                         arguments)
     show_cautions(board, (*options.sender.cautions(), *BOARD_CAUTIONS), arguments.yes)
-    channels = ChannelOptions(full_scale=arguments.full_scale,
-                             reference_volts=arguments.reference_volts)
-    session = MeterSession(board, options, Path(arguments.keep), _say, channels)
+    session = MeterSession(board, options, Path(arguments.keep), _say, order)
     with session:
         _say(f"reading channel {session.channel.column}; every reading is kept in {session.path}")
         _say("set a value, wait, type what the meter shows and press Enter; 'done' ends")

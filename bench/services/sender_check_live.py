@@ -21,6 +21,7 @@ from bench.errors import BadCall, BoardTrouble
 from bench.files.calibration_store import MeterResult, pin_volts
 from bench.files.exports.calibration import equation_text, residual_text
 from bench.files.recording_file import free_path
+from bench.services.record import Order
 from bench.services.sender_check import UNDO, SenderCheckOptions, Taken, calibrate_taken
 
 WAIT_FOR_BOARD_S = 15.0
@@ -84,11 +85,13 @@ class LiveReadings(Listener):
 class MeterSession:
     """Take points one after the other from a board; use as a context manager.
 
-    keep: the new recording's path (made free when taken). tell: shows a line to the user.
+    keep: the new recording's path (made free when taken). tell: shows a line to the user. order:
+    what the board is told and how it is read, or only what its channels are.
     """
 
     def __init__(self, board: Board, options: SenderCheckOptions, keep: str | Path,
-                 tell: Callable[[str], None], channels: ChannelOptions | None = None) -> None:
+                 tell: Callable[[str], None], order: Order | ChannelOptions | None = None,
+                 ) -> None:
         self.options = options
         self.live = LiveReadings(max(30.0, 2.0 * options.window_s), tell)
         self.points: list[tuple[Steady, float]] = []
@@ -96,7 +99,10 @@ class MeterSession:
         self._file = FileListener(
             free_path(keep), "meter", f"{options.channel or 'channel'} against a meter",
             number=True)
-        self._recorder = Recorder(board, [self._file, self.live], channels, retry_s=60.0)
+        if not isinstance(order, Order):
+            order = Order("meter", channels=order or ChannelOptions())
+        self._recorder = Recorder(board, [self._file, self.live], order.channels, order.decoder(),
+                                  order.commands(), retry_s=60.0)
         self._file.recorder = self._recorder
         self._channel = ""
         self._last_point_s = 0.0

@@ -2,16 +2,20 @@
 
 import io
 import json
+import sys
 import time
 from dataclasses import replace
 
+import numpy as np
 import pytest
 from sender_check_by_hand import DIVIDER, LEAFLET, VOLTS, bench_recording, options
 
 from analysis.model.errors import NoCalibration
+from analysis.model.recording import Channel, Recording
 from bench.acquisition.boards.pty_server import PtyServer, can_serve
 from bench.acquisition.boards.serial_board import SerialBoard
 from bench.acquisition.boards.simulated_sender import SimulatedSenderBoard
+from bench.acquisition.boards.streamed import StreamedBoard
 from bench.command_line import main
 from bench.errors import BadCall
 from bench.files.recording_file import read_recording, write_recording
@@ -111,3 +115,21 @@ def test_a_board_that_ends_too_soon_loses_nothing(tmp_path, monkeypatch, capsys)
     kept = read_recording(tmp_path / "meter.csv")
     assert kept.complete
     assert [m.text for m in kept.marks] == ["meter 2.51"]
+
+
+@pytest.mark.skipif(not can_serve(), reason="needs pseudo terminals")
+def test_the_verb_reads_a_board_of_plain_numbers_as_the_sweep_does(tmp_path, monkeypatch, capsys):
+    """Names, scale and volts per count are said with the same options as for a sweep."""
+    rows = 8000
+    recording = Recording(np.arange(rows) / 400.0, tuple(
+        Channel(c, "other", np.full(rows, level), full_scale=1024.0, reference_volts=5.0)
+        for c, level in (("x", 205.0), ("y", 512.0))), rate_hz=400.0)
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.setattr(sys, "stdin", io.StringIO("wait 3\n5.0\ndone\n"))
+    with PtyServer(StreamedBoard("pty", recording, speed=1.0)) as server:
+        main(["meter", "--board", server.port, "--columns", "low,high", "--channel", "high",
+              "--scale", "high=2", "--yes", "--no-store", "--keep", "kept.csv"])
+    assert "reading channel high" in capsys.readouterr().err
+    kept = read_recording(tmp_path / "kept.csv")
+    assert [c.column for c in kept.channels] == ["low", "high"]
+    assert kept.channel("high").scale == 2.0
