@@ -12,8 +12,9 @@ import numpy as np
 
 from analysis.model.recording import Array, Channel
 
-# The level now: the middle of so many rows, so that a loss of contact is no press.
-_ROWS = 15
+# The level now: the middle of so long, so that a contact lost for half of it is no press; and of at
+# least so many rows, at most so many where nobody says how fast they come.
+LEVEL_S, _LEAST_ROWS, _USUAL_ROWS = 0.15, 5, 15
 # A press moves a track by this share of its range, or by so many volts, before it is known how
 # far a full one goes (as in the guided plan's own refusals).
 LEAST_SHARE, LEAST_VOLTS = 0.02, 0.1
@@ -35,14 +36,18 @@ class Cycle:
 
 
 class SweepJudge:
-    """Watch the tracks of a guided sweep; positions are volts away from the first rest."""
+    """Watch the tracks of a guided sweep; positions are volts away from the first rest.
 
-    def __init__(self, tracks: Sequence[Channel]) -> None:
+    rate_hz: rows a second, None unknown.
+    """
+
+    def __init__(self, tracks: Sequence[Channel], rate_hz: float | None = None) -> None:
         self.columns = tuple(c.column for c in tracks)
         self._least = np.array([max(LEAST_VOLTS, LEAST_SHARE * _range(c)) for c in tracks])
         self._first: list[Array] = []
         self._rest: Array | None = None
-        self._last: deque[Array] = deque(maxlen=_ROWS)
+        rows = _USUAL_ROWS if rate_hz is None else max(_LEAST_ROWS, round(LEVEL_S * rate_hz))
+        self._last: deque[Array] = deque(maxlen=rows)
         self._peak = self._furthest = np.zeros(len(tracks))
         self.cycles: list[Cycle] = []
 
@@ -54,7 +59,7 @@ class SweepJudge:
             self._first.append(volts)
         elif self._rest is None:
             self._rest = np.nanmedian(np.concatenate(self._first or [volts]), axis=0)
-        self._last.extend(volts[-_ROWS:])
+        self._last.extend(volts)
         if self._rest is not None:
             self._peak = np.fmax(self._peak, np.abs(self.away))
             self._furthest = np.fmax(self._furthest, self._peak)

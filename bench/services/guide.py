@@ -71,7 +71,7 @@ class Guide(Listener):
         tracks = [source.channels[k] for k in self._tracks]
         self._factor = np.array([c.pin_volts_per_reading * c.scale for c in tracks])
         self._offset = np.array([c.offset_volts for c in tracks])
-        self.judge = SweepJudge(tracks)
+        self.judge = SweepJudge(tracks, source.rate_hz)
         self._ask(-1.0, 0.0)
 
     def rows(self, rows: Rows) -> None:

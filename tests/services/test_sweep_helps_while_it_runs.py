@@ -10,6 +10,7 @@ import pytest
 from analysis.model.recording import Channel
 from bench.acquisition.guided_plan import guided_plan
 from bench.acquisition.recorder import Rows, Source
+from bench.acquisition.sweep_judge import SweepJudge
 from bench.services.guide import Guide
 
 RATE, PIECE = 200, 10
@@ -145,6 +146,26 @@ def test_a_foot_left_on_the_pedal_holds_the_plan_up():
     assert "the pedal is not back at rest: take the foot right off it" in done.said
     # What did not count was asked for again: none is missing in the end.
     assert done.guide.accepted >= done.guide.wanted
+
+
+def test_a_lost_contact_is_no_press_and_no_deeper_stop():
+    """A wiper off for 60 ms at every press, its input pulled to the supply: one track at 1 kHz."""
+    judge = SweepJudge((Channel("a", "track", np.empty(0), full_scale=1024.0,
+                                reference_volts=5.0),), 1000.0)
+    judge.take(np.full((1500, 1), 0.75), True)
+    for _ in range(3):
+        judge.begin_press()
+        for level, rows in ((0.75, 300), (2.0, 200), (5.0, 60), (2.0, 200), (4.2, 600),
+                            (0.75, 800)):
+            for _ in range(rows // 20):
+                judge.take(np.full((20, 1), level), False)
+        judge.end_cycle(False)
+    assert judge.accepted == 3
+    # Lost at rest: nobody pressed.
+    judge.begin_press()
+    for level, rows in ((0.75, 400), (5.0, 60), (0.75, 400)):
+        judge.take(np.full((rows, 1), level), False)
+    assert not judge.pressed
 
 
 def test_a_simulated_pedal_hears_no_prompt_and_is_followed_by_the_clock():
