@@ -11,6 +11,21 @@ from bench.errors import BadCall
 from bench.services.boards import Board, ChannelOptions, open_named
 from bench.services.record import Order
 
+# What turns a board's numbers into volts at the sensor, by the name that argparse gives it.
+OF_THE_CHANNELS = ("columns", "role", "scale", "offset", "step_volts", "supply_volts")
+
+
+def refuse_beside_a_file(arguments: argparse.Namespace, instead: str,
+                         names: tuple[str, ...]) -> None:
+    """Raise BadCall for what is said of a board where a file is read: it would not count.
+
+    instead: where the file says it.
+    """
+    for name in names:
+        if getattr(arguments, name):
+            raise BadCall(f"--{name.replace('_', '-')} is said of a board and does not count with "
+                          f"--from: {instead} says it; leave it out")
+
 
 def add_port_options(group: "argparse._ArgumentGroup") -> None:
     """Add what is asked of a board on a port: its speed, its rate, its format."""

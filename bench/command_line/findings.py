@@ -5,7 +5,7 @@ import sys
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from bench.command_line.key_on_options import add_in_car, findings_from
+from bench.command_line.key_on_options import add_in_car, findings_from, log_words
 from bench.command_line.parameter_options import add_parameters
 from bench.services.findings import brief_findings, findings_text
 from bench.wording.sweep import sentences
@@ -54,7 +54,7 @@ def run(arguments: argparse.Namespace) -> int:
     else:
         sys.stdout.write(findings_text(findings, Path(arguments.file).name)
                          if arguments.more else
-                         brief_findings(findings, Path(arguments.file)))
+                         brief_findings(findings, Path(arguments.file), log_words(arguments)))
     return 1 if arguments.strict and fails_a_limit(findings) else 0
 
 

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 from analysis.model.recording import CONTACTOR
 from bench.command_line.parameter_options import parameters_from
 from bench.errors import BadCall
+from bench.wording.shell_quote import pasted
 
 if TYPE_CHECKING:
     from analysis.pedal.findings import Findings
@@ -20,6 +21,14 @@ def add_in_car(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--contactor", choices=CONTACTOR,
                         help="whether the contactor closed at the key-ons of that log, when the "
                         "log does not say")
+
+
+def log_words(arguments: argparse.Namespace) -> str:
+    """Return the words that name the key-on log in another command, " --key-on LOG", or ""."""
+    if arguments.key_on is None:
+        return ""
+    stated = "" if arguments.contactor is None else f" --contactor {arguments.contactor}"
+    return f" --key-on {pasted(arguments.key_on)}{stated}"
 
 
 def findings_from(arguments: argparse.Namespace, path: Path) -> "Findings":

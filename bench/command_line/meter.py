@@ -6,9 +6,11 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from bench.command_line.board_options import (
+    OF_THE_CHANNELS,
     add_channel_options,
     add_clock_option,
     add_port_options,
+    refuse_beside_a_file,
 )
 from bench.command_line.old_names import accept_too
 from bench.errors import BadCall
@@ -107,6 +109,8 @@ def run(arguments: argparse.Namespace) -> int:
         return run_later(arguments)
     if bool(arguments.board) == bool(arguments.points):
         raise BadCall("give either --board NAME to take points now, or --from FILE")
+    if arguments.points:
+        refuse_beside_a_file(arguments, "the file itself", OF_THE_CHANNELS)
     options = _options(arguments)
     if arguments.out:
         from bench.services.saving import refuse_existing

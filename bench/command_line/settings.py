@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from analysis.pedal.settings import Setting
-from bench.command_line.key_on_options import add_in_car, findings_from
+from bench.command_line.key_on_options import add_in_car, findings_from, log_words
 from bench.command_line.parameter_options import add_parameters
 from bench.errors import BadCall, BadFile
 from bench.services.saving import read_whole
@@ -67,7 +67,9 @@ def run(arguments: argparse.Namespace) -> int:
         if form is None and not arguments.more and not arguments.out:
             from bench.services.settings import brief_settings
 
-            text = brief_settings(findings, sheet, path)
+            bits = "" if arguments.bits is None else f" --bits {arguments.bits}"
+            stated = "" if arguments.unit is None else f" --unit {arguments.unit}"
+            text = brief_settings(findings, sheet, path, log_words(arguments), stated + bits)
         else:
             text = settings_formats()[form or "text"](sheet)
     if arguments.template or arguments.out or not sys.stdout.isatty():

@@ -11,10 +11,12 @@ from analysis.model.errors import AnalysisError
 from analysis.model.recording import CONTACTOR
 from analysis.pedal.settings import Setting
 from bench.command_line.board_options import (
+    OF_THE_CHANNELS,
     add_board_options,
     board_from,
     named_board,
     order_from,
+    refuse_beside_a_file,
     show_cautions,
 )
 from bench.command_line.old_names import accept_too
@@ -23,6 +25,7 @@ from bench.command_line.progress import Progress
 from bench.command_line.signals import stopped_by_signals
 from bench.services.key_on import HOW, STARTS, Capture, LoggerOptions
 from bench.wording.face import TERMINAL, on_a_sheet
+from bench.wording.shell_quote import pasted
 from bench.wording.sweep import sentences as told
 
 _DISK_EVERY_S = 2.0
@@ -69,6 +72,9 @@ def run(arguments: argparse.Namespace) -> int:
 
     parameters = parameters_from(arguments)
     settings = entered_settings(arguments.entered)
+    if arguments.log is not None:
+        refuse_beside_a_file(arguments, "the log's own header", (
+            "board", "full_scale", "reference_volts", *OF_THE_CHANNELS))
     path = arguments.log if arguments.log is not None else _log(arguments, settings)
     try:
         findings = open_key_on(path, parameters, settings, arguments.sweep,
@@ -95,7 +101,7 @@ def run(arguments: argparse.Namespace) -> int:
 
         sys.stdout.write(brief_key_on(
             findings, Path(path), None if arguments.sweep is None else Path(arguments.sweep),
-            arguments.contactor))
+            arguments.contactor, "".join(f" --entered {pasted(e)}" for e in arguments.entered)))
     return 1 if arguments.strict and fails(findings) else 0
 
 

@@ -40,35 +40,40 @@ def free_name(path: Path, word: str = "") -> Path:
     return candidate
 
 
-def after_sweep(findings: Findings, path: Path) -> str:
+def after_sweep(findings: Findings, path: Path, log: str = "") -> str:
     """Return the command after a sweep was read: sweep again, or carry the values away.
 
-    What no further sweep can show does not ask for one.
+    What no further sweep can show does not ask for one. log: the words that name the key-on log
+    whose allowance is in the values, " --key-on LOG"; without them other values would come out.
     """
     open_codes = {code for claim in findings.claims for code in claim.because}
     if findings.state == "sound" or (findings.state == "open" and open_codes <= LEFT_TO_THE_USER):
-        return f"stillpedal settings {pasted(path)}{options_of(findings.parameters)}"
+        return f"stillpedal settings {pasted(path)}{log}{options_of(findings.parameters)}"
     again = free_name(path)
     return f"stillpedal sweep --board {board_of(findings.recording)} --out {pasted(again)}"
 
 
-def after_settings(findings: Findings, path: Path) -> str:
-    """Return the command after the values were read: take them to the car, then write the page."""
+def after_settings(findings: Findings, path: Path, log: str = "") -> str:
+    """Return the command after the values were read: take them to the car, then write the page.
+
+    log: as for `after_sweep`.
+    """
     if findings.car:
         page = free_name(path.with_suffix(".pdf"))
-        return (f"stillpedal report {pasted(path)} --out {pasted(page)}"
+        return (f"stillpedal report {pasted(path)}{log} --out {pasted(page)}"
                 f"{options_of(findings.parameters)}")
-    log = free_name(path.with_name("key-on.csv"), "key-on")
-    return (f"stillpedal watch --board {board_of(findings.recording)} --out {pasted(log)} "
+    new = free_name(path.with_name("key-on.csv"), "key-on")
+    return (f"stillpedal watch --board {board_of(findings.recording)} --out {pasted(new)} "
             f"--sweep {pasted(path)}{options_of(findings.parameters)}")
 
 
 def after_log(findings: KeyOnFindings, log: Path, sweep: Path | None,
-              contactor: str | None = None) -> tuple[str, str]:
+              contactor: str | None = None, entered: str = "") -> tuple[str, str]:
     """Return the command after a key-on log was read, and why, in one line each.
 
     sweep: the file of this pedal's sweep, None where none was given. contactor: as it was stated
-    on the command line; the log itself may say it too.
+    on the command line; the log itself may say it too. entered: the words that state the values
+    it was judged by, " --entered a.rest=0.75"; the next log is judged by them as well.
     """
     port = board_of(findings.recording)
     if port == "PORT" and findings.swept is not None:
@@ -79,7 +84,7 @@ def after_log(findings: KeyOnFindings, log: Path, sweep: Path | None,
                 "its start of travel lies")
     claims = {c.claim: c for c in key_on_claims(findings)}
     mine = options_of(findings.parameters)
-    swept = f"--sweep {pasted(sweep)}{mine}"
+    swept = f"--sweep {pasted(sweep)}{entered}{mine}"
     again = (f"stillpedal watch --board {port} --out {pasted(free_name(log))} {swept}")
     sweep_again = f"stillpedal sweep --board {port} --out {pasted(free_name(sweep))}"
     if claims[SAME_PEDAL].state == "bad":

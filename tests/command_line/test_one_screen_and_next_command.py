@@ -179,3 +179,35 @@ def test_every_code_of_a_key_on_log_has_short_words():
     from bench.wording.key_on_allowance import BRIEF
 
     assert set(BRIEF) | OPENS | WITHHOLDS <= set(PHRASES)
+
+
+def test_the_page_behind_a_screen_is_of_the_same_values(car, capsys):
+    """What was typed is typed again: the log whose allowance counts, the unit, the parameters."""
+    words = ("healthy_pair.csv", "--key-on", "key_on_one_track_lifts.csv", "--contactor", "closed",
+             "--margin-volts", "0.02")
+    for verb, more in (("settings", ("--unit", "counts", "--bits", "10")), ("findings", ())):
+        text = said(capsys, verb, *words, *more)
+        behind = shlex.split(next(line for line in text.splitlines()
+                                  if line.startswith("more: "))[6:])
+        whole = said(capsys, *behind[1:])
+        typed = said(capsys, verb, *words, *more, "--more")
+        assert whole == typed
+    # The printed page would have other values without the log.
+    assert "--key-on key_on_one_track_lifts.csv --contactor closed" in next_of(
+        said(capsys, "settings", "healthy_pair.csv", "--key-on", "key_on_quiet_car.csv",
+             "--contactor", "closed")).replace("key_on_quiet_car", "key_on_one_track_lifts")
+    text = said(capsys, "watch", "--from", "key_on_quiet_car.csv", "--sweep", "healthy_pair.csv",
+                "--entered", "a.start_of_travel=0.9", "--margin-volts", "0.02")
+    behind = next(line for line in text.splitlines() if line.startswith("more: "))
+    assert "--entered a.start_of_travel=0.9" in behind
+    assert "--margin-volts 0.02" in behind
+
+
+@pytest.mark.parametrize("words", [("--scale", "supply=2"), ("--board", "simulated"),
+                                   ("--full-scale", "1024"), ("--role", "a=track")])
+def test_what_is_said_of_a_board_is_refused_beside_a_file(words, car, capsys):
+    """It would not count, and whoever typed it would believe that it does."""
+    assert main(["watch", "--from", "key_on_quiet_car.csv", *words]) == 2
+    err = capsys.readouterr().err
+    assert words[0] in err
+    assert "leave it out" in err

@@ -12,6 +12,7 @@ from analysis.pedal.remedies import Remedy
 from bench.files.exports.text_layout import number, wrapped
 from bench.wording.claims import state_line
 from bench.wording.next_step import after_sweep
+from bench.wording.parameters import options_of
 from bench.wording.shell_quote import pasted
 from bench.wording.short import short_line, shortened
 
@@ -19,8 +20,11 @@ MOST_FINDINGS = 3
 _REPAIRS = ("turn", "trim resistor")
 
 
-def brief_findings(findings: Findings, path: Path) -> str:
-    """Return what a tired person needs of a sweep, on one screen."""
+def brief_findings(findings: Findings, path: Path, log: str = "") -> str:
+    """Return what a tired person needs of a sweep, on one screen.
+
+    log: the words that name the key-on log in its values, " --key-on LOG", or "".
+    """
     lines = [_head(findings, path), *wrapped(
         state_line(findings.state, findings.gravest, findings.claims), ""), ""]
     told = shortened(findings.coded)
@@ -35,10 +39,11 @@ def brief_findings(findings: Findings, path: Path) -> str:
     if told:
         lines.append("")
     lines += _repairs(findings)
-    lines += [*_values(findings), "", f"next: {after_sweep(findings, path)}"]
+    lines += [*_values(findings), "", f"next: {after_sweep(findings, path, log)}"]
     if findings.state == "bad":
         lines.append("      after the repair: only another sweep shows that it helped")
-    lines.append(f"more: stillpedal findings {pasted(path)} --more")
+    lines.append(f"more: stillpedal findings {pasted(path)}{log}"
+                 f"{options_of(findings.parameters)} --more")
     return "\n".join(lines) + "\n"
 
 

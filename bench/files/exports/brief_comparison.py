@@ -11,6 +11,7 @@ from bench.files.exports.text_layout import wrapped
 from bench.wording.claims import state_line
 from bench.wording.compare import before_after, label
 from bench.wording.next_step import after_sweep
+from bench.wording.parameters import options_of
 from bench.wording.shell_quote import pasted
 from bench.wording.short import short_line, shortened
 
@@ -49,5 +50,6 @@ def brief_comparison(comparison: Comparison, before: str, after: str) -> str:
     if len(told) > MOST_LEFT:
         lines.append(f"   and {len(told) - MOST_LEFT} more")
     lines += ["", f"next: {after_sweep(later, Path(after))}",
-              f"more: stillpedal compare {pasted(before)} {pasted(after)} --more"]
+              f"more: stillpedal compare {pasted(before)} {pasted(after)}"
+              f"{options_of(later.parameters)} --more"]
     return "\n".join(lines) + "\n"

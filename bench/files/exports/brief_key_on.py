@@ -13,6 +13,7 @@ from bench.files.exports.text_layout import many, number, wrapped
 from bench.files.exports.units import convert
 from bench.wording.key_on import found_lines, power_line
 from bench.wording.next_step import after_log
+from bench.wording.parameters import options_of
 from bench.wording.shell_quote import pasted
 
 MOST_FINDINGS = 3
@@ -20,11 +21,12 @@ _NAME, _CELL = 17, 30
 
 
 def brief_key_on(findings: KeyOnFindings, log: Path, sweep: Path | None,
-                 contactor: str | None = None) -> str:
+                 contactor: str | None = None, entered: str = "") -> str:
     """Return what a tired person needs of a key-on log, on one screen.
 
     sweep: the file the log was judged with; contactor: as stated on the command line, not in the
-    log, so that the next command states it too.
+    log, so that the next command states it too; entered: the words that state the values it was
+    judged by, " --entered a.rest=0.75", or "".
     """
     lines = [_head(findings, log), *wrapped(power_line(findings, key_on_claims(findings)), ""), ""]
     told = found_lines(findings)
@@ -34,13 +36,14 @@ def brief_key_on(findings: KeyOnFindings, log: Path, sweep: Path | None,
     if told:
         lines.append("")
     lines += _tracks(findings)
-    command, why = after_log(findings, log, sweep, contactor)
+    command, why = after_log(findings, log, sweep, contactor, entered)
     lines += ["", f"next: {command}"]
     if why:
         lines += wrapped(why, "      ")
     judged = "" if sweep is None else f" --sweep {pasted(sweep)}"
     stated = "" if contactor is None else f" --contactor {contactor}"
-    lines.append(f"more: stillpedal watch --from {pasted(log)}{judged}{stated} --more")
+    lines.append(f"more: stillpedal watch --from {pasted(log)}{judged}{stated}{entered}"
+                 f"{options_of(findings.parameters)} --more")
     return "\n".join(lines) + "\n"
 
 

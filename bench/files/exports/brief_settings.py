@@ -10,6 +10,7 @@ from bench.files.exports.export_document import Sheet
 from bench.files.exports.text_layout import wrapped
 from bench.files.exports.units import convert
 from bench.wording.next_step import after_settings, after_sweep
+from bench.wording.parameters import options_of
 from bench.wording.shell_quote import pasted
 from bench.wording.short import short_line, shortened
 
@@ -17,8 +18,13 @@ MOST_WARNINGS = 3
 _PER_TRACK = ("rest", "start_of_travel", "release", "full_travel", "fault_low", "fault_high")
 
 
-def brief_settings(findings: Findings, sheet: Sheet, path: Path) -> str:
-    """Return the values of a sheet in at most 24 lines; `--more` has the reason of each."""
+def brief_settings(findings: Findings, sheet: Sheet, path: Path, log: str = "",
+                   unit: str = "") -> str:
+    """Return the values of a sheet in at most 24 lines; `--more` has the reason of each.
+
+    log, unit: the words that name the key-on log in the values and the unit they are stated in,
+    " --key-on LOG" and " --unit counts --bits 10", or "".
+    """
     channels = list(dict.fromkeys(s.channel for s in sheet.settings if s.channel))
     by_key = {(s.name, s.channel): s for s in sheet.settings}
     lines = [*wrapped(sheet.state, ""), ""]
@@ -37,9 +43,11 @@ def brief_settings(findings: Findings, sheet: Sheet, path: Path) -> str:
     if len(told) > MOST_WARNINGS:
         lines.append(f"! and {len(told) - MOST_WARNINGS} more")
     ready = findings.gravest < 2
-    follow = (after_settings if ready else after_sweep)(findings, path)
+    follow = (after_settings if ready else after_sweep)(findings, path, log)
     lines += ["", "Prove each value with the wheels off the ground before the first drive.",
-              f"next: {follow}", f"more: stillpedal settings {pasted(path)} --more"]
+              f"next: {follow}",
+              f"more: stillpedal settings {pasted(path)}{log}{unit}"
+              f"{options_of(findings.parameters)} --more"]
     return "\n".join(lines) + "\n"
 
 
