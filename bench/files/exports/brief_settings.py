@@ -44,8 +44,9 @@ def brief_settings(findings: Findings, sheet: Sheet, path: Path, log: str = "",
         lines.append(f"! and {len(told) - MOST_WARNINGS} more")
     ready = findings.gravest < 2
     follow = (after_settings if ready else after_sweep)(findings, path, log)
-    lines += ["", "Prove each value with the wheels off the ground before the first drive.",
-              f"next: {follow}",
+    # Values that are not to be entered are not there to be proved.
+    lines += ["", *(["Prove each value with the wheels off the ground before the first drive."]
+                    if ready else []), f"next: {follow}",
               f"more: stillpedal settings {pasted(path)}{log}{unit}"
               f"{options_of(findings.parameters)} --more"]
     return "\n".join(lines) + "\n"
