@@ -1,0 +1,1 @@
+"""Pedal, leads, board and controller as a network of resistors."""
