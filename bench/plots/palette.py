@@ -14,7 +14,8 @@ class Palette:
 
     page, window, picked: what lies behind text: a sheet or a card, the window around cards, and
     what is chosen. ink, quiet: text, and text that may be passed over. edge, faint: rules, and
-    rules between rows. accent, on_accent: what is to be pressed, and the text on it.
+    rules between rows. field: the border of what can be typed into or pressed, 3:1 against page
+    and window (WCAG 2.2, 1.4.11). accent, on_accent: what is to be pressed, and the text on it.
     grave, mend, know, good: how serious a finding is; the word always stands beside it.
     tracks: in column order, six of them; fault: marks in a plot; grid: axes and lines that only
     guide the eye; band: the dead band; shade: by kind of segment.
@@ -28,6 +29,7 @@ class Palette:
     quiet: str
     edge: str
     faint: str
+    field: str
     accent: str
     on_accent: str
     grave: str
@@ -44,7 +46,7 @@ class Palette:
 LIGHT = Palette(
     name="light",
     page="#ffffff", window="#eef1f3", picked="#dcebf5",
-    ink="#1c2126", quiet="#55606a", edge="#c9d0d6", faint="#e1e4e7",
+    ink="#1c2126", quiet="#55606a", edge="#c9d0d6", faint="#e1e4e7", field="#78838d",
     accent="#00527f", on_accent="#ffffff",
     grave="#A3005F", mend="#9A4A00", know="#45525e", good="#00664F",
     tracks=("#0072B2", "#D55E00", "#009E73", "#8A5FA8", "#7A6A00", "#3A7CA5"),
@@ -54,7 +56,7 @@ LIGHT = Palette(
 DARK = Palette(
     name="dark",
     page="#15191d", window="#0d1013", picked="#1e3342",
-    ink="#e6e9ec", quiet="#a3adb6", edge="#39424a", faint="#262d33",
+    ink="#e6e9ec", quiet="#a3adb6", edge="#39424a", faint="#262d33", field="#717c86",
     accent="#7CC4F0", on_accent="#06202f",
     grave="#FF8CCB", mend="#FFB454", know="#b4bec7", good="#4FD3AE",
     tracks=("#56B4E9", "#E69F00", "#2FC79B", "#D6A3E0", "#F0E442", "#A9C7DC"),

@@ -6,6 +6,7 @@ the file: the file's writer is a listener of its own.
 """
 
 import collections
+import time
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
@@ -65,12 +66,14 @@ class _Tap(Listener):
     def __init__(self, link: "LiveLink", number: int) -> None:
         self._link, self._number = link, number
         self.pieces: collections.deque[Rows] = collections.deque(maxlen=MOST_PIECES)
+        self.latest_at: float | None = None
 
     def started(self, source: Source) -> None:
         self._link._started.emit(self._number, source)
 
     def rows(self, rows: Rows) -> None:
         self.pieces.append(rows)
+        self.latest_at = time.monotonic()
 
     def told(self, kind: str, text: str) -> None:
         self._link._notified.emit(self._number, kind, text)
@@ -100,6 +103,8 @@ class LiveLink(QObject):
         super().__init__(parent)
         self.state, self.lost, self.board_name, self.purpose = "idle", False, "", ""
         self.paused = False
+        # How often a board was connected by the user: each may be another pedal.
+        self.connections = 0
         self.source: Source | None = None
         self.guide: Guide | None = None
         self.file: FileListener | None = None
@@ -121,10 +126,16 @@ class LiveLink(QObject):
         """Return what writes the key-on log that is being recorded, None for anything else."""
         return self.file if isinstance(self.file, Capture) else None
 
+    @property
+    def latest_at(self) -> float | None:
+        """Return when the last row came, by the monotonic clock; None when none has."""
+        return self._tap.latest_at if self._tap is not None else None
+
     def connect_board(self, name: str, make: Callable[[], Board], order: Order,
                       loop: bool = False) -> None:
         """Open a board for looking at; loop: begin again when a simulated one has ended."""
         self.board_name, self._make, self._order, self._loop = name, make, order, loop
+        self.connections += 1
         self._begin(make, order)
 
     def record(self, make: Callable[[], Board], order: Order,

@@ -4,7 +4,7 @@ from collections.abc import Callable
 from functools import partial
 from pathlib import Path
 
-from PySide6.QtCore import QSettings, Qt, QUrl
+from PySide6.QtCore import QSettings, QSize, Qt, QUrl
 from PySide6.QtGui import (
     QAction,
     QActionGroup,
@@ -26,10 +26,11 @@ from PySide6.QtWidgets import (
 )
 
 from bench.window import about, theme
+from bench.window.notice import Foot, NoticeBar
 from bench.window.pages.decide import DecidePage
 from bench.window.pages.in_car import InCarPage
 from bench.window.pages.keep import KeepPage
-from bench.window.pages.page import Page
+from bench.window.pages.page import Page, on_show
 from bench.window.pages.read import ReadPage
 from bench.window.pages.senders import SendersPage
 from bench.window.pages.sweep import SweepPage
@@ -37,7 +38,13 @@ from bench.window.pages.wire_up import WireUpPage
 from bench.window.sentences import SentenceDelegate
 from bench.window.session import Session
 from bench.window.sidebar import Sidebar
-from bench.window.widgets import FrontStack, NoticeBar, StepBar, WorkBar, scrolled
+from bench.window.sizes import em
+from bench.window.state_bar import StateBar
+from bench.window.step_bar import StepBar
+from bench.window.widgets import FrontStack, scrolled
+
+# What the system's frame and title of a window take at most, in pixels.
+FRAME = (8, 40)
 
 
 class MainWindow(QMainWindow):
@@ -63,28 +70,30 @@ class MainWindow(QMainWindow):
 
     def _build(self) -> None:
         self.sidebar = Sidebar([page.title for page in self.pages.values()])
-        self.step_bar = StepBar()
+        self.step_bar, self.state_bar = StepBar(), StateBar(self.session)
         self.stack = FrontStack()
         for page in self.pages.values():
             self.stack.addWidget(page)
-        self.notice, self.work_bar = NoticeBar(), WorkBar()
         whole = QWidget()
         row = QHBoxLayout(whole)
         row.setContentsMargins(0, 0, 0, 0)
         row.setSpacing(0)
         row.addWidget(self.sidebar)
         column = QVBoxLayout()
+        column.setContentsMargins(0, 0, 0, 0)
         column.setSpacing(0)
         column.addWidget(self.step_bar)
+        column.addWidget(self.state_bar)
         # Smaller than its pages need, the window scrolls them; it never refuses to fit a screen.
         self.room = scrolled(self.stack)
         column.addWidget(self.room, 1)
-        bars = QVBoxLayout()
-        bars.setContentsMargins(12, 0, 12, 8)
-        bars.addWidget(self.notice)
-        bars.addWidget(self.work_bar)
-        column.addLayout(bars)
-        row.addLayout(column, 1)
+        beside = QWidget()
+        beside.setObjectName("page")
+        foot = Foot(beside)
+        self.notice, self.work_bar = NoticeBar(foot.place, beside), foot.work
+        column.addWidget(foot)
+        beside.setLayout(column)
+        row.addWidget(beside, 1)
         whole.setObjectName("page")
         self.setCentralWidget(whole)
 
@@ -145,7 +154,9 @@ class MainWindow(QMainWindow):
             page.step_changed.connect(self._show_step)
             page.go_to.connect(self.go_to)
         session.notified.connect(self.notice.show_notice)
-        session.asked.connect(lambda text, answers: self.notice.show_notice(text, "mend", answers))
+        session.settled_matter.connect(self.notice.settle)
+        session.asked.connect(
+            lambda text, answers: self.notice.show_notice(text, "mend", answers=answers))
         session.answered.connect(self.notice.stop_asking)
         session.foreign.connect(self._bring_in)
         session.findings_changed.connect(self._opened)
@@ -158,7 +169,7 @@ class MainWindow(QMainWindow):
 
     def _restore(self) -> None:
         preferences = self.session.preferences
-        self.resize(1280, 820)
+        self.resize(self._first_size())
         geometry = preferences.value("window/geometry")
         if geometry is not None:
             self.restoreGeometry(geometry)
@@ -166,6 +177,11 @@ class MainWindow(QMainWindow):
         self.choose_look(choice if choice in theme.CHOICES else theme.CHOICES[0])
         page = str(preferences.value("window/page", ""))
         self.go_to(page if page in self.pages else next(iter(self.pages)))
+
+    def _first_size(self) -> QSize:
+        """Return a size that fits the screen, less what its own frame and title take."""
+        room = self.screen().availableGeometry().size()
+        return QSize(min(em(112), room.width() - FRAME[0]), min(em(68), room.height() - FRAME[1]))
 
     @property
     def page(self) -> Page:
@@ -210,8 +226,8 @@ class MainWindow(QMainWindow):
 
     def _show_step(self) -> None:
         step = self.page.safe_next_step()
-        self.step_bar.show_step(step.text, step.more, step.action, step.enabled, step.loud,
-                              self.page.subject())
+        self.step_bar.show_step(step.text, step.more, step.action, step.enabled, step.loud)
+        self.state_bar.show_subject(self.page.subject() or on_show(self.session))
         for made, page in zip(self.sidebar.buttons, self.pages.values(), strict=True):
             made.show_state(*page.safe_status())
 

@@ -13,7 +13,6 @@ from PySide6.QtCore import QObject, QSettings, QTimer, Signal
 from PySide6.QtGui import QUndoStack
 
 from analysis.model.errors import AnalysisError, OutOfLimits
-from analysis.parameters import TABLE, Parameters
 from bench.errors import BenchError, NoRecording
 from bench.services.feed import state_feed
 from bench.services.findings import (
@@ -26,7 +25,10 @@ from bench.services.findings import (
 )
 from bench.services.key_on import KeyOnFindings, bound_stands, issue, judge, judged_by
 from bench.window.board_controller import BoardController
+from bench.window.board_state import BoardState
 from bench.window.parameter_change import ParameterChange
+from bench.window.remembered_parameters import remember, remembered
+from bench.window.saved_values import SavedValues
 from bench.window.theme import LIGHT, Skin
 from bench.window.worker import Progress, Worker
 from bench.wording.feed import FEEDS, feed_question
@@ -51,7 +53,8 @@ class Session(QObject):
     parameters_changed = Signal()
     recent_changed = Signal()
     cautions_changed = Signal()
-    notified = Signal(str, str)
+    notified = Signal(str, str, str)
+    settled_matter = Signal(str)
     asked = Signal(str, object)
     answered = Signal()
     foreign = Signal(object)
@@ -61,7 +64,9 @@ class Session(QObject):
         self.preferences = preferences
         self.work = Worker(self)
         self.bench = BoardController(preferences, self)
-        self.bench.trouble.connect(self.trouble)
+        self.bench.trouble.connect(lambda text: self.trouble(text, "board"))
+        self.board_state = BoardState(self.bench, self)
+        self.board_state.changed.connect(self._board_changed)
         self.findings: Findings | None = None
         self.path: Path | None = None
         self.key_on: KeyOnFindings | None = None
@@ -75,25 +80,46 @@ class Session(QObject):
         self.before: Findings | None = None
         self.before_path: Path | None = None
         self.skin: Skin = LIGHT
+        self.saved = SavedValues(self)
+        self.saved.changed.connect(self._saved_changed)
         self.cautions_read = self.car_cautions_read = False
         self.undo_parameters = QUndoStack(self)
-        self.parameters = self._remembered_parameters()
+        self.parameters = remembered(preferences)
+        self.parameters_changed.connect(lambda: self.saved.look(self.findings))
+        self.work.started.connect(lambda _text: self.settled("reading"))
         self.work.failed.connect(self._failed)
 
-    def notify(self, text: str, kind: str = "know") -> None:
-        """Put one sentence into the notice bar; kind: good, know, mend, grave, unread.
+    def notify(self, text: str, kind: str = "know", about: str = "") -> None:
+        """Put one sentence into the notice bar; kind: good, know, mend, grave.
 
-        unread: grave until another recording has been opened.
+        about: the matter, in a word of the caller's; `settled(about)` takes the sentence away.
+        What concerns one field belongs beside it instead: `FieldTrouble`.
         """
-        self.notified.emit(text, kind)
+        self.notified.emit(text, kind, about)
 
-    def trouble(self, text: str) -> None:
+    def trouble(self, text: str, about: str = "") -> None:
         """Tell of something that went wrong."""
-        self.notified.emit(text, "grave")
+        self.notified.emit(text, "grave", about)
+
+    def settled(self, about: str) -> None:
+        """Take away what was told about a matter: it is solved, or holds no longer."""
+        self.settled_matter.emit(about)
 
     def _failed(self, text: str) -> None:
-        # What could not be read matters until something else has been.
-        self.notify(text, "unread" if self.work.reading else "grave")
+        self.trouble(text, "reading" if self.work.reading else "")
+
+    def _board_changed(self) -> None:
+        if self.board_state.kind == "live":
+            self.settled("board")
+
+    def note_saved(self, path: Path, kept: Findings | None = None) -> None:
+        """Note that values were kept in a file just now, and tell so; kept: those on show."""
+        self.notify(f"Saved {path}", "good", "saved")
+        self.saved.note(path, kept or self.shown)
+
+    def _saved_changed(self) -> None:
+        if self.saved.state != "saved":
+            self.settled("saved")
 
     def accept_cautions(self) -> None:
         """Take the word that every caution is met, once per session."""
@@ -214,6 +240,7 @@ class Session(QObject):
         """Make these findings the ones on show."""
         self.findings, self.path = result, path
         self.parameters = result.parameters
+        self.saved.look(result)
         if path is not None:
             self.remember_file(path)
         self.findings_changed.emit()
@@ -273,13 +300,12 @@ class Session(QObject):
             decided = decide(self.findings, parameters) if self.findings is not None else None
         except AnalysisError as error:
             self.trouble(refusal(error, "window") if isinstance(error, OutOfLimits)
-                         else str(error))
+                         else str(error), "parameters")
             self.parameters_changed.emit()
             return False
         self.parameters, self.findings = parameters, decided
-        for name, row in TABLE.items():
-            if row.remembered:
-                self.preferences.setValue(f"parameters/{name}", getattr(parameters, name))
+        self.settled("parameters")
+        remember(self.preferences, parameters)
         self.parameters_changed.emit()
         if self._judging_due:
             self._judge_soon.start()
@@ -377,18 +403,3 @@ class Session(QObject):
         """Forget the recent files; the files themselves stay."""
         self.preferences.setValue("recent", [])
         self.recent_changed.emit()
-
-    def _remembered_parameters(self) -> Parameters:
-        values: dict[str, Any] = {}
-        for name, row in TABLE.items():
-            stored = self.preferences.value(f"parameters/{name}") if row.remembered else None
-            if stored is None:
-                continue
-            try:
-                value = row.from_text(str(stored))
-                row.check(value)
-            except (ValueError, OverflowError):
-                # A setting file from another version or hand: the usual value will do.
-                continue
-            values[name] = value
-        return Parameters(**values)

@@ -9,6 +9,7 @@ from PySide6.QtGui import QColor, QGuiApplication, QPalette
 from bench.plots import NIGHT, PAPER, Look
 from bench.plots import palette as palettes
 from bench.plots.palette import Palette
+from bench.window.sizes import em
 
 CHOICES = ("as the system", "light", "dark")
 
@@ -24,6 +25,7 @@ class Skin:
     window: str
     card: str
     edge: str
+    field: str
     text: str
     quiet: str
     accent: str
@@ -40,9 +42,9 @@ class Skin:
 
 
 def _skin(look: Look, colours: Palette) -> Skin:
-    return Skin(look, colours.window, colours.page, colours.edge, colours.ink, colours.quiet,
-                colours.accent, colours.on_accent, colours.picked, colours.grave, colours.mend,
-                colours.know, colours.good)
+    return Skin(look, colours.window, colours.page, colours.edge, colours.field, colours.ink,
+                colours.quiet, colours.accent, colours.on_accent, colours.picked, colours.grave,
+                colours.mend, colours.know, colours.good)
 
 
 LIGHT, DARK = _skin(PAPER, palettes.LIGHT), _skin(NIGHT, palettes.DARK)
@@ -77,78 +79,106 @@ def palette(skin: Skin) -> QPalette:
     return result
 
 
+# The sizes of text by object name, in ems.
+TEXT_EMS = {"nowLoud": 3.75, "nowMid": 2.9, "nowText": 2.2, "nowLong": 1.67, "head": 1.33,
+            "mid": 2.0, "big": 2.9, "huge": 7.1}
+
+
 def style_sheet(skin: Skin) -> str:
-    """Return the style sheet: large touch areas, a focus ring that is seen, few lines."""
+    """Return the style sheet: large touch areas, a focus ring that is seen, few lines.
+
+    Sizes follow the font of the application: make it anew when that changes.
+    """
     marks = (Path(__file__).parent / "marks").as_posix()
+    size = {name: f"{em(ems)}px" for name, ems in TEXT_EMS.items()}
+
+    def pad(high: float, wide: float, less: int = 0) -> str:
+        return f"{em(high) - less}px {em(wide) - less}px"
+
     return f"""
     QWidget {{ color: {skin.text}; }}
-    QMainWindow, QWidget#page, QScrollArea, QWidget#scrolled {{ background: {skin.window};
-        border: none; }}
+    QMainWindow, QWidget#page, QScrollArea, QWidget#scrolled, QWidget#foot {{
+        background: {skin.window}; border: none; }}
     QWidget#onCard {{ background: {skin.card}; }}
     QFrame#card {{ background: {skin.card}; border: 1px solid {skin.edge}; border-radius: 8px; }}
-    QFrame#now {{ background: {skin.card}; border: none;
-        border-bottom: 1px solid {skin.edge}; }}
+    QFrame#notice {{ background: {skin.card}; border: 1px solid {skin.field};
+        border-radius: 8px; }}
+    QFrame#now {{ background: {skin.card}; border: none; }}
+    QFrame#state {{ background: {skin.window}; border: none;
+        border-top: 1px solid {skin.edge}; border-bottom: 1px solid {skin.edge}; }}
     QFrame#rail {{ background: {skin.window}; border: none;
         border-right: 1px solid {skin.edge}; }}
-    QLabel#nowText {{ font-size: 20pt; font-weight: 600; }}
-    QLabel#nowLong {{ font-size: 15pt; font-weight: 600; }}
-    QLabel#nowLoud {{ font-size: 34pt; font-weight: 700; }}
+    QLabel#nowText {{ font-size: {size["nowText"]}; font-weight: 600; }}
+    QLabel#nowLong {{ font-size: {size["nowLong"]}; font-weight: 600; }}
+    QLabel#nowMid {{ font-size: {size["nowMid"]}; font-weight: 700; }}
+    QLabel#nowLoud {{ font-size: {size["nowLoud"]}; font-weight: 700; }}
     QLabel#nowMore, QLabel#quiet {{ color: {skin.quiet}; }}
-    QLabel#head {{ font-size: 12pt; font-weight: 600; }}
-    QLabel#mid {{ font-size: 18pt; font-weight: 600; }}
-    QLabel#big {{ font-size: 26pt; font-weight: 600; }}
-    QLabel#huge {{ font-size: 64pt; font-weight: 700; }}
+    QLabel#head {{ font-size: {size["head"]}; font-weight: 600; }}
+    QLabel#mid {{ font-size: {size["mid"]}; font-weight: 600; }}
+    QLabel#big {{ font-size: {size["big"]}; font-weight: 600; }}
+    QLabel#huge {{ font-size: {size["huge"]}; font-weight: 700; }}
     QLabel#grave {{ color: {skin.grave}; font-weight: 700; }}
     QLabel#mend {{ color: {skin.mend}; font-weight: 700; }}
     QLabel#know {{ color: {skin.know}; font-weight: 700; }}
     QLabel#good {{ color: {skin.good}; font-weight: 700; }}
-    QPushButton {{ background: {skin.card}; border: 1px solid {skin.edge}; border-radius: 6px;
-        padding: 7px 14px; min-height: 22px; }}
+    QLabel[frozen="true"] {{ color: {skin.quiet}; font-weight: 400; }}
+    QPushButton {{ background: {skin.card}; border: 1px solid {skin.field}; border-radius: 6px;
+        padding: {pad(0.55, 1.15)}; min-height: {em(1.8)}px; }}
     QPushButton:hover {{ background: {skin.picked}; }}
     QPushButton:pressed {{ background: {skin.edge}; }}
     QPushButton:checked {{ background: {skin.picked}; border-color: {skin.accent}; }}
-    QPushButton:disabled {{ color: {skin.quiet}; background: {skin.window}; }}
-    QPushButton:focus {{ border: 2px solid {skin.accent}; padding: 6px 13px; }}
+    QPushButton:disabled {{ color: {skin.quiet}; background: {skin.window};
+        border-color: {skin.edge}; }}
+    QPushButton:focus {{ border: 2px solid {skin.accent}; padding: {pad(0.55, 1.15, 1)}; }}
     QPushButton#main {{ background: {skin.accent}; color: {skin.on_accent}; border: none;
-        font-size: 14pt; font-weight: 600; padding: 12px 26px; min-height: 30px; }}
+        font-size: {em(1.55)}px; font-weight: 600; padding: {pad(1, 2.1)};
+        min-height: {em(2.5)}px; }}
     QPushButton#main:disabled {{ background: {skin.edge}; color: {skin.quiet}; }}
-    QPushButton#main:focus {{ border: 3px solid {skin.text}; padding: 9px 23px; }}
+    QPushButton#main:focus {{ border: 3px solid {skin.text}; padding: {pad(1, 2.1, 3)}; }}
     QLineEdit, QComboBox, QSpinBox, QDoubleSpinBox, QPlainTextEdit {{ background: {skin.card};
-        border: 1px solid {skin.edge}; border-radius: 5px; padding: 5px 7px; min-height: 22px;
+        border: 1px solid {skin.field}; border-radius: 5px; padding: {pad(0.4, 0.6)};
+        min-height: {em(1.8)}px;
         selection-background-color: {skin.accent}; selection-color: {skin.on_accent}; }}
+    QLineEdit:disabled, QComboBox:disabled, QSpinBox:disabled, QDoubleSpinBox:disabled {{
+        background: {skin.window}; color: {skin.quiet}; border-color: {skin.edge}; }}
     QLineEdit:focus, QComboBox:focus, QSpinBox:focus, QDoubleSpinBox:focus,
-    QPlainTextEdit:focus {{ border: 2px solid {skin.accent}; padding: 4px 6px; }}
+    QPlainTextEdit:focus {{ border: 2px solid {skin.accent}; padding: {pad(0.4, 0.6, 1)}; }}
+    QLineEdit[wrong="true"], QComboBox[wrong="true"], QSpinBox[wrong="true"],
+    QDoubleSpinBox[wrong="true"] {{ border: 2px solid {skin.grave};
+        padding: {pad(0.4, 0.6, 1)}; }}
     QListWidget, QTableView, QTableWidget, QTreeWidget {{ background: {skin.card};
-        border: 1px solid {skin.edge}; border-radius: 6px; outline: none;
+        border: 1px solid {skin.field}; border-radius: 6px; outline: none;
         gridline-color: {skin.edge}; }}
-    QListWidget:focus, QTableView:focus, QTableWidget:focus {{ border-color: {skin.accent}; }}
-    QListWidget::item {{ padding: 7px 8px; border-bottom: 1px solid {skin.edge}; }}
+    QListWidget:focus, QTableView:focus, QTableWidget:focus {{
+        border: 2px solid {skin.accent}; }}
+    QListWidget::item {{ padding: {pad(0.55, 0.65)}; border-bottom: 1px solid {skin.edge}; }}
     QListWidget::item:selected, QTableView::item:selected, QTableWidget::item:selected {{
         background: {skin.picked}; color: {skin.text}; }}
     QHeaderView::section {{ background: {skin.window}; border: none;
-        border-bottom: 1px solid {skin.edge}; padding: 5px 8px; color: {skin.quiet}; }}
-    QProgressBar {{ background: {skin.window}; border: 1px solid {skin.edge};
-        border-radius: 6px; min-height: 16px; text-align: center; }}
-    QProgressBar::chunk {{ background: {skin.accent}; border-radius: 5px; }}
-    QSlider::groove:horizontal {{ height: 6px; background: {skin.edge}; border-radius: 3px; }}
-    QSlider::handle:horizontal {{ background: {skin.accent}; width: 22px; height: 22px;
-        margin: -9px 0; border-radius: 11px; }}
+        border-bottom: 1px solid {skin.edge}; padding: {pad(0.4, 0.65)}; color: {skin.quiet}; }}
+    QProgressBar {{ background: {skin.window}; border: 1px solid {skin.field};
+        border-radius: 6px; min-height: {em(1.3)}px; text-align: center; }}
+    QProgressBar::chunk {{ background: {skin.picked}; border-radius: 5px; }}
+    QSlider::groove:horizontal {{ height: {em(0.5)}px; background: {skin.field};
+        border-radius: 3px; }}
+    QSlider::handle:horizontal {{ background: {skin.accent}; width: {em(1.8)}px;
+        height: {em(1.8)}px; margin: -{em(0.65)}px 0; border-radius: {em(0.9)}px; }}
     QSlider:focus {{ border: 2px solid {skin.accent}; border-radius: 6px; }}
-    QCheckBox {{ spacing: 8px; }}
-    QCheckBox::indicator {{ width: 18px; height: 18px; border: 1px solid {skin.quiet};
-        border-radius: 4px; background: {skin.card}; }}
+    QCheckBox, QRadioButton {{ spacing: {em(0.65)}px; }}
+    QCheckBox::indicator {{ width: {em(1.5)}px; height: {em(1.5)}px;
+        border: 1px solid {skin.field}; border-radius: 4px; background: {skin.card}; }}
     QCheckBox::indicator:checked {{ background: {skin.accent}; border-color: {skin.accent};
         image: url("{marks}/tick_{skin.look.name}.svg"); }}
     QCheckBox::indicator:focus {{ border: 2px solid {skin.accent}; }}
-    QComboBox::drop-down {{ border: none; width: 24px; }}
-    QComboBox::down-arrow {{ image: url("{marks}/down_{skin.look.name}.svg"); width: 14px;
-        height: 14px; }}
-    QComboBox QAbstractItemView {{ background: {skin.card}; border: 1px solid {skin.edge};
+    QComboBox::drop-down {{ border: none; width: {em(2)}px; }}
+    QComboBox::down-arrow {{ image: url("{marks}/down_{skin.look.name}.svg");
+        width: {em(1.15)}px; height: {em(1.15)}px; }}
+    QComboBox QAbstractItemView {{ background: {skin.card}; border: 1px solid {skin.field};
         selection-background-color: {skin.picked}; selection-color: {skin.text}; }}
-    QScrollBar:vertical {{ background: transparent; width: 12px; margin: 0; }}
-    QScrollBar:horizontal {{ background: transparent; height: 12px; margin: 0; }}
-    QScrollBar::handle {{ background: {skin.edge}; border-radius: 5px; margin: 1px;
-        min-height: 28px; min-width: 28px; }}
+    QScrollBar:vertical {{ background: transparent; width: {em(1)}px; margin: 0; }}
+    QScrollBar:horizontal {{ background: transparent; height: {em(1)}px; margin: 0; }}
+    QScrollBar::handle {{ background: {skin.field}; border-radius: {em(0.4)}px; margin: 1px;
+        min-height: {em(2.3)}px; min-width: {em(2.3)}px; }}
     QScrollBar::handle:hover {{ background: {skin.quiet}; }}
     QScrollBar::add-line, QScrollBar::sub-line {{ width: 0; height: 0; }}
     QScrollBar::add-page, QScrollBar::sub-page {{ background: transparent; }}
@@ -156,6 +186,7 @@ def style_sheet(skin: Skin) -> str:
     QToolTip {{ background: {skin.card}; color: {skin.text}; border: 1px solid {skin.edge}; }}
     QMenuBar, QMenu, QStatusBar {{ background: {skin.card}; }}
     QMenuBar::item:selected, QMenu::item:selected {{ background: {skin.picked}; }}
+    QMenu::item:disabled {{ color: {skin.quiet}; }}
     QSplitter::handle {{ background: {skin.window}; }}
     QTabWidget::pane {{ border: none; }}
     """

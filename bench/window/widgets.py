@@ -4,16 +4,14 @@ from collections.abc import Callable, Sequence
 
 import numpy as np
 import pyqtgraph as pg
-from PySide6.QtCore import QRectF, QSize, Qt, QTimer, Signal
+from PySide6.QtCore import QRectF, QSize, Qt
 from PySide6.QtGui import QColor, QPainter, QPaintEvent, QResizeEvent
 from PySide6.QtWidgets import (
     QAbstractItemView,
     QBoxLayout,
     QFrame,
-    QHBoxLayout,
     QLabel,
     QLayout,
-    QProgressBar,
     QPushButton,
     QScrollArea,
     QSizePolicy,
@@ -26,6 +24,7 @@ from PySide6.QtWidgets import (
 from analysis.pedal.findings import Findings
 from bench.plots import FIGURES, Look, draw
 from bench.plots.fitting import title_of
+from bench.window.sizes import em
 from bench.window.theme import LIGHT, Skin
 
 
@@ -72,8 +71,8 @@ class Card(QFrame):
         super().__init__()
         self.setObjectName("card")
         self.body = QVBoxLayout(self)
-        self.body.setContentsMargins(14, 12, 14, 14)
-        self.body.setSpacing(8)
+        self.body.setContentsMargins(em(1.15), em(1), em(1.15), em(1.15))
+        self.body.setSpacing(em(0.65))
         if title:
             self.setAccessibleName(title)
             self.body.addWidget(label(title, "head"))
@@ -139,182 +138,12 @@ def scrolled(inside: QWidget) -> QScrollArea:
     return area
 
 
-# Sentences longer than this are set smaller: they must leave room for the page.
-LONG = 80
-
-
-class StepBar(QFrame):
-    """The sentence that says what to do now, and the one button that does it."""
-
-    pressed = Signal()
-
-    def __init__(self) -> None:
-        super().__init__()
-        self.setObjectName("now")
-        row = QHBoxLayout(self)
-        row.setContentsMargins(20, 14, 20, 14)
-        words = QVBoxLayout()
-        self.subject = label("", "quiet")
-        self.subject.setAccessibleName("Recording on show")
-        self.subject.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Preferred)
-        words.addWidget(self.subject)
-        self.text = label("", "nowText", wrap=True)
-        self.text.setAccessibleName("What to do now")
-        self.more = label("", "nowMore", wrap=True)
-        words.addWidget(self.text)
-        words.addWidget(self.more)
-        row.addLayout(words, 1)
-        self.action = button("", self.pressed.emit, main=True)
-        row.addWidget(self.action)
-
-    def show_step(self, text: str, more: str, action: str, enabled: bool, loud: bool,
-                 subject: str = "") -> None:
-        """Show a sentence and its button; an empty action hides the button.
-
-        subject: the recording it is about, in small print above it; "" for none.
-        """
-        self.subject.setText(subject)
-        self.subject.setToolTip(subject)
-        self.subject.setVisible(bool(subject))
-        kind = ("nowLoud" if loud else "nowText" if len(text) <= LONG else
-                "nowLong" if len(text) <= 2 * LONG else "head")
-        if self.text.objectName() != kind:
-            self.text.setObjectName(kind)
-            self.text.style().unpolish(self.text)
-            self.text.style().polish(self.text)
-        if self.text.text() != text:
-            self.text.setText(text)
-            self.text.setAccessibleDescription(text)
-        if self.more.text() != more:
-            self.more.setText(more)
-        self.more.setVisible(bool(more))
-        if self.action.text() != action:
-            self.action.setText(action)
-            self.action.setAccessibleName(action.replace("&", ""))
-        self.action.setVisible(bool(action))
-        self.action.setEnabled(enabled)
-
-
-class NoticeBar(QFrame):
-    """What happened, in one sentence, with answers where a question is asked; never a box."""
-
-    def __init__(self) -> None:
-        super().__init__()
-        self.setObjectName("card")
-        self._row = QHBoxLayout(self)
-        self._row.setContentsMargins(14, 8, 14, 8)
-        self._mark = label("", "know")
-        self.text = label("", wrap=True)
-        self.text.setAccessibleName("Notice")
-        self.text.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
-        self._row.addWidget(self._mark)
-        self._row.addWidget(self.text, 1)
-        self._answers: list[QPushButton] = []
-        self._asking = False
-        self._kind = ""
-        self.hide()
-
-    def show_notice(self, text: str, kind: str = "know",
-             answers: tuple[tuple[str, Callable[[], object]], ...] = ()) -> None:
-        """Show a sentence; kind as of `Session.notify`. Without answers it can be dismissed."""
-        self._mark.setText({"good": "✓ Done", "know": "Note", "mend": "▲ Mind"}.get(
-            kind, "■ Trouble"))
-        self._mark.setObjectName("grave" if kind == "unread" else kind)
-        self._mark.style().unpolish(self._mark)
-        self._mark.style().polish(self._mark)
-        self._kind = kind
-        self.text.setText(text)
-        self.text.setAccessibleDescription(text)
-        for old in self._answers:
-            self._row.removeWidget(old)
-            old.hide()
-            old.deleteLater()
-        self._asking = bool(answers)
-        chosen = answers or (("Dismiss", self.hide),)
-        self._answers = [button(words, self._answer(act)) for words, act in chosen]
-        for made in self._answers:
-            self._row.addWidget(made)
-        self.show()
-        if answers:
-            self._answers[-1].setFocus()
-
-    def stop_asking(self) -> None:
-        """Hide a question that no longer matters."""
-        if self._asking:
-            self._asking = False
-            self.hide()
-
-    def leave(self, name: str) -> None:
-        """Hide what was told of another recording than the one of that name; trouble stays."""
-        if not self._asking and self._kind != "grave" and name not in self.text.text():
-            self.hide()
-
-    @property
-    def answers(self) -> list[QPushButton]:
-        """Return the buttons shown."""
-        return list(self._answers)
-
-    def _answer(self, act: Callable[[], object]) -> Callable[[], None]:
-        def run() -> None:
-            self.hide()
-            act()
-        return run
-
-
-class WorkBar(QFrame):
-    """Progress of long work with its cancel button; hidden when nothing runs.
-
-    While no share is known it counts the seconds: a bar that swings to and fro repaints all the
-    time and slows the very work it stands for.
-    """
-
-    cancelled = Signal()
-
-    def __init__(self) -> None:
-        super().__init__()
-        self.setObjectName("card")
-        row = QHBoxLayout(self)
-        row.setContentsMargins(14, 8, 14, 8)
-        self.text = label()
-        self.bar = QProgressBar()
-        self.bar.setAccessibleName("Progress")
-        self.bar.setRange(0, 1000)
-        self.stop = button("Cancel", self.cancelled.emit)
-        row.addWidget(self.text)
-        row.addWidget(self.bar, 1)
-        row.addWidget(self.stop)
-        self._seconds = 0
-        self._clock = QTimer(self)
-        self._clock.setInterval(1000)
-        self._clock.timeout.connect(self._tick)
-        self.hide()
-
-    def begin(self, text: str) -> None:
-        """Show the bar at its beginning."""
-        self.text.setText(text)
-        self._seconds = 0
-        self.bar.setValue(0)
-        self.bar.setFormat("…")
-        self._clock.start()
-        self.show()
-
-    def advance(self, share: float, text: str) -> None:
-        """Show how far the work is; a share below 0 means unknown."""
-        if share >= 0:
-            self.bar.setFormat("%p%")
-            self.bar.setValue(round(1000 * min(share, 1.0)))
-        if text:
-            self.text.setText(text)
-
-    def end(self) -> None:
-        """Hide the bar."""
-        self._clock.stop()
-        self.hide()
-
-    def _tick(self) -> None:
-        self._seconds += 1
-        if self.bar.value() == 0:
-            self.bar.setFormat(f"{self._seconds} s")
+def show_frozen(made: QWidget, frozen: bool) -> None:
+    """Grey a number that stands still, and give it its colour back with the next reading."""
+    if bool(made.property("frozen")) != frozen:
+        made.setProperty("frozen", frozen)
+        made.style().unpolish(made)
+        made.style().polish(made)
 
 
 class LevelBar(QWidget):
@@ -323,7 +152,7 @@ class LevelBar(QWidget):
     def __init__(self, name: str) -> None:
         super().__init__()
         self.setAccessibleName(name)
-        self.setMinimumSize(80, 26)
+        self.setMinimumSize(em(6.5), em(2.2))
         self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Fixed)
         self._level = self._low = self._high = float("nan")
         self._full = 1.0
@@ -340,7 +169,7 @@ class LevelBar(QWidget):
         painter = QPainter(self)
         painter.setRenderHint(QPainter.RenderHint.Antialiasing)
         frame = QRectF(self.rect()).adjusted(0.5, 0.5, -0.5, -0.5)
-        painter.setPen(QColor(self.skin.edge))
+        painter.setPen(QColor(self.skin.field))
         painter.setBrush(QColor(self.skin.window))
         painter.drawRoundedRect(frame, 5, 5)
         painter.setPen(Qt.PenStyle.NoPen)

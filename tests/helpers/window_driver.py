@@ -4,7 +4,7 @@ import inspect
 from pathlib import Path
 
 from PySide6.QtCore import QSettings, Qt
-from PySide6.QtWidgets import QCheckBox, QLabel, QPushButton, QWidget
+from PySide6.QtWidgets import QApplication, QCheckBox, QLabel, QPushButton, QWidget
 
 from analysis.simulation import Motion
 from bench.acquisition.boards.pty_server import PtyServer
@@ -143,3 +143,16 @@ def target_field(page: QWidget, name: str) -> QWidget:
     """Return the field of a target on Decide; name: `rest of a`."""
     return next(made.parentWidget() for made in page.findChildren(QCheckBox)
                 if made.accessibleName() == f"State a {name}" and _there(made, page))
+
+
+def shared_window(folder: Path, size: tuple[int, int] = (1366, 700)) -> MainWindow:
+    """Return a shown window for a whole module: whoever makes it closes it."""
+    application()
+    window = MainWindow(QSettings(str(folder / "window.ini"), QSettings.Format.IniFormat))
+    window.pages["sweep"].folder.setText(str(folder / "sweeps"))
+    window.resize(*size)
+    window.show()
+    window.activateWindow()
+    for _ in range(3):
+        QApplication.processEvents()
+    return window

@@ -107,18 +107,15 @@ def test_the_heading_rounds_release_as_the_table_does(qtbot, tmp_path):
 
 
 def test_the_recording_on_show_is_named_on_every_page_of_it(qtbot, tmp_path):
-    """Its name stands above the sentence; what was told of another recording goes away."""
+    """Its name stands below the sentence; what was told of another recording goes away."""
     window = open_window(qtbot, tmp_path)
     window.session.notify("Saved: sweep-of-yesterday.csv", "good")
     assert window.notice.isVisible()
     open_file(qtbot, window, sample("one_track"))
     assert not window.notice.isVisible()
-    for title in PAGES:
+    for title in ("wire_up", *PAGES):
         window.go_to(title)
-        assert window.step_bar.subject.text() == "synthetic_one_track.csv"
-        assert window.step_bar.subject.isVisible()
-    window.go_to("wire_up")
-    assert not window.step_bar.subject.isVisible()
+        assert window.state_bar.file.text() == "synthetic_one_track.csv"
 
 
 def test_a_kept_sweep_has_no_tick_while_another_is_on_show(qtbot, tmp_path):

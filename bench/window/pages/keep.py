@@ -56,7 +56,6 @@ class KeepPage(Page):
 
     def __init__(self, session: Session) -> None:
         super().__init__(session)
-        self._saved = ""
         self._named_for: Path | None = None
         whole = QVBoxLayout(self)
         whole.setContentsMargins(0, 0, 0, 0)
@@ -83,6 +82,7 @@ class KeepPage(Page):
         session.findings_changed.connect(self._changed)
         session.before_changed.connect(self._changed)
         session.key_on_changed.connect(self.step_changed)
+        session.saved.changed.connect(self.step_changed)
         self._fill_recent()
         self._changed()
 
@@ -196,12 +196,13 @@ class KeepPage(Page):
         if mend:
             return NextStep(mend, f"{what_first(self.session.findings)} What is saved here says so "
                             "too.", "Sweep again")
-        if not self._saved:
+        saved = self.session.saved
+        if saved.state != "saved" or saved.path is None:
             return NextStep("Save the values before you walk to the car.",
                        f"What is saved warns too: {sentence(warnings[0], WINDOW)}" if warnings else
                             f"They go into {self.target('settings', '.txt')}", "Save as text")
         first = sentence(warnings[0], WINDOW) if warnings else f"{PROVE}."
-        return NextStep(f"Saved: {self._saved}", first, "Save as text")
+        return NextStep(f"Saved: {saved.path.name}", first, "Save as text")
 
     def subject(self) -> str:
         return on_show(self.session) if self.stack.currentWidget() is not self.bring_in else ""
@@ -217,9 +218,12 @@ class KeepPage(Page):
             self.save_settings("text")
 
     def status(self) -> PageStatus:
-        if self._saved:
+        saved = self.session.saved
+        if saved.state == "changed":
+            return PageStatus(car_status(self.session) or "changed since saved", False)
+        if saved.state == "saved" and saved.path is not None:
             findings = self.session.findings
-            return PageStatus(car_status(self.session) or f"saved {self._saved}", (
+            return PageStatus(car_status(self.session) or f"saved {saved.path.name}", (
                 findings is not None and findings.sound and not unproven(findings)
                 and not car_status(self.session)))
         return PageStatus("nothing opened" if self.session.findings is None else "not saved yet",
@@ -236,7 +240,7 @@ class KeepPage(Page):
         self.step_changed.emit()
 
     def _empty(self) -> None:
-        self._saved, self._named_for = "", None
+        self._named_for = None
         self.opened.setText("On show: nothing")
         self.before.setText("Before: none")
         self.figure.clear()
@@ -251,7 +255,7 @@ class KeepPage(Page):
         self.before.setText(f"Before: {session.before_path.name}" if session.before_path else
                             "Before: none")
         if path is not None and path != self._named_for:
-            self._saved, self._named_for = "", path
+            self._named_for = path
             self.folder.setText(str(path.resolve().parent))
             self.name.setText(path.stem)
         elif not self.folder.text():
@@ -388,7 +392,8 @@ class KeepPage(Page):
         make = png if kind == "png" else svg
         part = name + (f"-{column}" if column else "")
         return self._write(self.target(part, f".{kind}"), lambda: make(
-            name, self.session.shown, column=column, before=self.session.before))
+            name, self.session.shown, column=column, before=self.session.before),
+            values=False)
 
     def save_report(self, kind: str) -> None:
         """Write the report beside the window; with an earlier recording, what changed."""
@@ -401,21 +406,22 @@ class KeepPage(Page):
                                 number=True)
 
         def done(path: Path) -> None:
-            self._saved = path.name
-            session.notify(f"Saved {path}", "good")
-            self.step_changed.emit()
+            session.note_saved(path, findings)
 
         session.work.run(f"Writing {out.name}", lambda progress: write_report_beside(
             findings, source, out, options, earlier, progress), done)
 
-    def _write(self, path: Path, content: Callable[[], str | bytes]) -> Path | None:
+    def _write(self, path: Path, content: Callable[[], str | bytes],
+               values: bool = True) -> Path | None:
+        """Write a file; values: it holds the values, so that they are saved now."""
         # What was kept before stays: a second saving has a name of its own.
         try:
             path = write_output(path, content(), number=True)
         except (BadCall, BadFile) as error:
             self.session.trouble(str(error))
             return None
-        self._saved = path.name
-        self.session.notify(f"Saved {path}", "good")
-        self.step_changed.emit()
+        if values:
+            self.session.note_saved(path)
+        else:
+            self.session.notify(f"Saved {path}", "good")
         return path
