@@ -16,7 +16,7 @@ KEYS = (
     ("Ctrl+O, Ctrl+B", "open a recording; lay an earlier one under it"),
     ("Ctrl+S", "save the settings as text"),
     ("Ctrl+C", "copy what is picked"),
-    ("Ctrl+Z, Ctrl+Shift+Z", "undo and redo: a parameter on Decide, an input on Wire up"),
+    ("Ctrl+Z, Ctrl+Shift+Z", "undo and redo the last change, whatever page it was made on"),
     ("Up, Down in a list of faults", "every plot goes to the next fault"),
     ("F5 on the page Wire up", "look for boards again"),
     ("Home on the page Read", "see every plot whole again"),

@@ -5,6 +5,7 @@ from collections.abc import Callable
 from dataclasses import replace
 
 from PySide6.QtCore import QObject, QSettings, Signal
+from PySide6.QtGui import QUndoStack
 
 from bench.errors import BadCall, OtherInputs
 from bench.services.boards import (
@@ -41,11 +42,12 @@ class BoardController(QObject):
     boards_found = Signal(object)
     trouble = Signal(str)
 
-    def __init__(self, preferences: QSettings, parent: QObject | None = None) -> None:
+    def __init__(self, preferences: QSettings, undo_stack: QUndoStack,
+                 parent: QObject | None = None) -> None:
         super().__init__(parent)
         self.preferences = preferences
         self.link = LiveLink(self)
-        self.edits = ChannelEdits(self)
+        self.edits = ChannelEdits(undo_stack, self)
         self.board_name = str(preferences.value("board/name", SIMULATED))
         self.baud = int(str(preferences.value("board/baud", DEFAULT_BAUD)))
         self.pedal = str(preferences.value("board/pedal", "off-at-rest"))
@@ -163,14 +165,14 @@ class BoardController(QObject):
 
     def _fresh(self, channels: tuple) -> bool:
         # What the recorder reports carries the options it was given; edits made since stay.
-        return self.link.state == "live" and not self.edits.undo_stack.count() and (
+        return self.link.state == "live" and not self.edits.edited and (
             [(c.column, c.role) for c in channels]
             != [(c.column, c.role) for c in self.edits.channels])
 
     def _remember_channels(self) -> None:
-        if self.edits.undo_stack.count() and is_port(self.board_name):
+        if self.edits.edited and is_port(self.board_name):
             self._keep(self.board_name, self.edits.options())
-        elif self.edits.undo_stack.count():
+        elif self.edits.edited:
             self.preferences.setValue(f"channels/{_key(self.board_name)}",
                                    json.dumps(to_plain(self.edits.options())))
 

@@ -3,17 +3,17 @@
 The board's own word is the start; what the user says goes before it and is remembered by board.
 """
 
-from collections.abc import Callable
 from dataclasses import fields, replace
 from typing import Any
 
 from PySide6.QtCore import QObject, Signal
-from PySide6.QtGui import QUndoCommand, QUndoStack
+from PySide6.QtGui import QUndoStack
 
 from analysis.model.errors import AnalysisError, BadRecording
 from analysis.model.recording import Channel
 from bench.errors import BenchError
 from bench.services.boards import ChannelOptions, check_channels
+from bench.window.change import Change
 
 # One converter reads every input.
 SHARED = ("full_scale", "reference_volts")
@@ -21,32 +21,26 @@ WORDS = {"column": "name", "offset_volts": "offset", "nominal_volts": "nominal s
          "full_scale": "full scale", "reference_volts": "reference"}
 
 
-class _Command(QUndoCommand):
-    def __init__(self, text: str, do: Callable[[], None], undo: Callable[[], None]) -> None:
-        super().__init__(text)
-        self._do, self._undo = do, undo
-
-    def redo(self) -> None:
-        self._do()
-
-    def undo(self) -> None:
-        self._undo()
-
-
 class ChannelEdits(QObject):
-    """Hold the channels of the connected board, readings of shape (0,)."""
+    """Hold the channels of the connected board, readings of shape (0,).
+
+    undo_stack: the window's. edited: the user changed something of this set of inputs.
+    """
 
     changed = Signal()
 
-    def __init__(self, parent: QObject | None = None) -> None:
+    def __init__(self, undo_stack: QUndoStack, parent: QObject | None = None) -> None:
         super().__init__(parent)
         self.channels: tuple[Channel, ...] = ()
-        self.undo_stack = QUndoStack(self)
+        self.undo_stack, self.edited = undo_stack, False
 
     def begin(self, channels: tuple[Channel, ...]) -> None:
         """Take over what a board said; edits made before are forgotten if it is another set."""
         if len(channels) != len(self.channels):
-            self.undo_stack.clear()
+            if self.edited:
+                # An edit of another board's inputs must not be put onto these.
+                self.undo_stack.clear()
+            self.edited = False
         self.channels = channels
         self.changed.emit()
 
@@ -64,7 +58,9 @@ class ChannelEdits(QObject):
             return str(error)
         name = before[place].column
         text = f"{WORDS.get(field, field)} of {name}: {value}"
-        self.undo_stack.push(_Command(text, lambda: self._put(after), lambda: self._put(before)))
+        self.edited = True
+        self.undo_stack.push(Change(text, lambda: self._put(after), lambda: self._put(before),
+                                    "wire_up"))
         return None
 
     def options(self) -> ChannelOptions:

@@ -14,8 +14,6 @@ from PySide6.QtGui import (
     QGuiApplication,
     QKeyEvent,
     QKeySequence,
-    QUndoGroup,
-    QUndoStack,
 )
 from PySide6.QtWidgets import (
     QApplication,
@@ -26,6 +24,7 @@ from PySide6.QtWidgets import (
 )
 
 from bench.window import about, theme
+from bench.window.change import PAGES
 from bench.window.notice import Foot, NoticeBar
 from bench.window.pages.decide import DecidePage
 from bench.window.pages.in_car import InCarPage
@@ -117,15 +116,15 @@ class MainWindow(QMainWindow):
         files.addSeparator()
         files.addAction(self._action("&Quit", self.close, "Ctrl+Q"))
         self.edit_menu = self.menuBar().addMenu("&Edit")
-        # One Undo for all: it takes back what the page in front can change.
-        self.undo, self._no_undo = QUndoGroup(self), QUndoStack(self)
-        self.undo.addStack(self._no_undo)
-        for page in self.pages.values():
-            if page.undo_stack is not None:
-                self.undo.addStack(page.undo_stack)
-        for made, keys in ((self.undo.createUndoAction(self, "&Undo"), "Ctrl+Z"),
-                           (self.undo.createRedoAction(self, "&Redo"), "Ctrl+Shift+Z")):
-            made.setShortcut(QKeySequence(keys))
+        stack = self.session.undo
+        self.undo = self._action("&Undo", self.take_back, "Ctrl+Z")
+        self.redo = self._action("&Redo", self.do_again, "Ctrl+Shift+Z")
+        for made, word, may, text in (
+                (self.undo, "&Undo", stack.canUndoChanged, stack.undoTextChanged),
+                (self.redo, "&Redo", stack.canRedoChanged, stack.redoTextChanged)):
+            made.setEnabled(False)
+            may.connect(made.setEnabled)
+            text.connect(lambda what, m=made, w=word: m.setText(f"{w} {what}".strip()))
             self.edit_menu.addAction(made)
         view = self.menuBar().addMenu("&View")
         view.addAction(self._action("&Do what the sentence says", self._act, "Ctrl+Return"))
@@ -195,11 +194,30 @@ class MainWindow(QMainWindow):
         if self.page is not self.pages[key]:
             self.page.left()
         self.stack.setCurrentWidget(self.pages[key])
-        stack = self.page.undo_stack
-        self.undo.setActiveStack(self._no_undo if stack is None else stack)
         self.sidebar.buttons[list(self.pages).index(key)].setChecked(True)
         self.page.shown()
         self._show_step()
+
+    def take_back(self) -> None:
+        """Take the last change back, on the page where that is seen."""
+        stack = self.session.undo
+        self._see(stack.index() - 1)
+        stack.undo()
+
+    def do_again(self) -> None:
+        """Make the change again that was taken back last, on the page where it is seen."""
+        stack = self.session.undo
+        self._see(stack.index())
+        stack.redo()
+
+    def _see(self, place: int) -> None:
+        """Go to the page on which the change at this place of the stack is seen."""
+        stack = self.session.undo
+        if 0 <= place < stack.count():
+            key = PAGES.get(stack.command(place).id(), self.page.key)
+            # Whoever sweeps must keep seeing what to do.
+            if key != self.page.key and self.session.bench.link.state != "recording":
+                self.go_to(key)
 
     def choose_look(self, choice: str) -> None:
         """Wear light, dark, or what the system wears; remembered."""

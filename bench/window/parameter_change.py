@@ -5,19 +5,21 @@ from collections.abc import Callable, Mapping
 
 from PySide6.QtGui import QUndoCommand
 
+from bench.window.change import Change
 from bench.wording.parameters import WORDS
 
 # Changes of one parameter that follow each other as fast as this are one: the way of a slider.
 ONE_S = 0.8
 
 
-class ParameterChange(QUndoCommand):
+class ParameterChange(Change):
     """A change that was made already: from the values `before` to those of `after`, by name."""
 
     def __init__(self, put: Callable[[Mapping[str, object]], object],
                  before: Mapping[str, object], after: Mapping[str, object]) -> None:
-        super().__init__(WORDS[next(iter(after))].label if len(after) == 1 else "parameters")
-        self._put, self._before, self.after = put, before, after
+        super().__init__(WORDS[next(iter(after))].label if len(after) == 1 else "parameters",
+                         lambda: put(self.after), lambda: put(before), "decide")
+        self.after = after
         self.at_s = time.monotonic()
         self._made = True
 
@@ -25,13 +27,7 @@ class ParameterChange(QUndoCommand):
         if self._made:
             self._made = False
             return
-        self._put(self.after)
-
-    def undo(self) -> None:
-        self._put(self._before)
-
-    def id(self) -> int:
-        return 1
+        super().redo()
 
     def mergeWith(self, other: QUndoCommand) -> bool:
         """Take in a change of the same parameter that followed at once."""

@@ -94,11 +94,11 @@ class ParameterColumn(QWidget):
         card = Card()
         head = QHBoxLayout()
         head.addWidget(label("What do you want?", "head"), 1)
-        self.undo = button("Undo", self.session.undo_parameters.undo,
+        self.undo = button("Undo", self.session.undo.undo,
                            name="Undo the last change of a parameter", tip="Ctrl+Z")
         self.undo.setEnabled(False)
-        self.session.undo_parameters.canUndoChanged.connect(self.undo.setEnabled)
-        self.session.undo_parameters.undoTextChanged.connect(
+        self.session.undo.canUndoChanged.connect(self.undo.setEnabled)
+        self.session.undo.undoTextChanged.connect(
             lambda text: self.undo.setToolTip(f"Undo {text} (Ctrl+Z)".replace("  ", " ")))
         head.addWidget(self.undo)
         card.body.addLayout(head)

@@ -26,6 +26,7 @@ from bench.services.findings import (
 from bench.services.key_on import KeyOnFindings, bound_stands, issue, judge, judged_by
 from bench.window.board_controller import BoardController
 from bench.window.board_state import BoardState
+from bench.window.change import Change
 from bench.window.parameter_change import ParameterChange
 from bench.window.remembered_parameters import remember, remembered
 from bench.window.saved_values import SavedValues
@@ -63,7 +64,9 @@ class Session(QObject):
         super().__init__(parent)
         self.preferences = preferences
         self.work = Worker(self)
-        self.bench = BoardController(preferences, self)
+        # Every change that can be taken back, whatever page it was made on.
+        self.undo = QUndoStack(self)
+        self.bench = BoardController(preferences, self.undo, self)
         self.bench.trouble.connect(lambda text: self.trouble(text, "board"))
         self.board_state = BoardState(self.bench, self)
         self.board_state.changed.connect(self._board_changed)
@@ -83,7 +86,6 @@ class Session(QObject):
         self.saved = SavedValues(self)
         self.saved.changed.connect(self._saved_changed)
         self.cautions_read = self.car_cautions_read = False
-        self.undo_parameters = QUndoStack(self)
         self.parameters = remembered(preferences)
         self.parameters_changed.connect(lambda: self.saved.look(self.findings))
         self.work.started.connect(lambda _text: self.settled("reading"))
@@ -285,12 +287,12 @@ class Session(QObject):
     def set_parameters(self, **changes: Any) -> None:
         """Change parameters and decide anew; a value that makes no sense is told, not taken.
 
-        What was changed can be taken back (`undo_parameters`).
+        What was changed can be taken back (`undo`).
         """
         before = {name: getattr(self.parameters, name) for name in changes}
         # What the user types is assumed, whatever a log said before.
         if self._put(changes, assumed="car_allowance_volts" in changes) and before != changes:
-            self.undo_parameters.push(ParameterChange(self._put, before, changes))
+            self.undo.push(ParameterChange(self._put, before, changes))
 
     def _put(self, changes: Mapping[str, Any], assumed: bool = False) -> bool:
         """Decide with these changes; return whether they could be. assumed: without any log."""
@@ -390,8 +392,7 @@ class Session(QObject):
         """Put a file at the head of the recent ones."""
         name = str(path.resolve())
         files = [name, *(f for f in self.recent() if f != name)]
-        self.preferences.setValue("recent", files[:MOST_RECENT])
-        self.recent_changed.emit()
+        self._put_recent(files[:MOST_RECENT])
 
     def recent(self) -> list[str]:
         """Return the recent files, newest first."""
@@ -401,5 +402,10 @@ class Session(QObject):
 
     def forget_recent(self) -> None:
         """Forget the recent files; the files themselves stay."""
-        self.preferences.setValue("recent", [])
+        before = self.recent()
+        self.undo.push(Change("forgetting the list", lambda: self._put_recent([]),
+                              lambda: self._put_recent(before), "keep"))
+
+    def _put_recent(self, files: list[str]) -> None:
+        self.preferences.setValue("recent", files)
         self.recent_changed.emit()

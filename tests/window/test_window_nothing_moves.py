@@ -94,7 +94,7 @@ def test_saved_falls_away_with_the_first_change_and_returns_with_undo(qtbot, ope
     assert not window.notice.isVisible()
     assert not window.pages["keep"].safe_status().done
     assert "kept.txt" not in window.step_bar.text.text()
-    window.session.undo_parameters.undo()
+    window.session.undo.undo()
     assert window.state_bar.values.text() == "values saved: kept.txt"
     open_file(qtbot, window, SAMPLES / "synthetic_healthy_pair.csv")
     assert window.state_bar.values.text() == "values not saved"

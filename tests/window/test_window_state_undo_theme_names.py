@@ -72,6 +72,36 @@ def test_ctrl_z_in_the_name_field_takes_the_edit_back(qtbot, tmp_path):
     assert name.text() == "a"
 
 
+def test_one_undo_covers_changes_of_every_page(qtbot, tmp_path, sound):
+    """Ctrl+Z takes back the last change, wherever it was made, and shows it; the menu names it."""
+    window = open_window(qtbot, tmp_path)
+    open_file(qtbot, window, sound)
+    session = window.session
+    usual = session.parameters.margin_volts
+    session.set_parameters(margin_volts=0.033)
+    edits = session.bench.edits
+    edits.begin(swept("healthy").recording.channels)
+    edits.edit(0, "column", "upper")
+    session.forget_recent()
+    window.go_to("read")
+    back, control = Qt.Key.Key_Z, Qt.KeyboardModifier.ControlModifier
+    assert window.undo.text() == "&Undo forgetting the list"
+    qtbot.keyClick(window, back, control)
+    assert session.recent() == [str(sound)]
+    assert window.page.key == "keep"
+    assert window.undo.text() == "&Undo name of a: upper"
+    qtbot.keyClick(window, back, control)
+    assert edits.channels[0].column == "a"
+    assert window.page.key == "wire_up"
+    qtbot.keyClick(window, back, control)
+    assert session.parameters.margin_volts == usual
+    assert window.page.key == "decide"
+    assert not window.undo.isEnabled()
+    qtbot.keyClick(window, back, control | Qt.KeyboardModifier.ShiftModifier)
+    assert session.parameters.margin_volts == pytest.approx(0.033)
+    assert window.redo.text() == "&Redo name of a: upper"
+
+
 def test_a_name_typed_for_the_files_stays(qtbot, tmp_path, sound, worn):
     """Laying an earlier recording under it does not change where things are saved."""
     window = open_window(qtbot, tmp_path)

@@ -3,7 +3,7 @@
 import math
 
 from PySide6.QtCore import Qt
-from PySide6.QtGui import QKeySequence, QShortcut, QUndoStack
+from PySide6.QtGui import QKeySequence, QShortcut
 from PySide6.QtWidgets import (
     QGridLayout,
     QHBoxLayout,
@@ -97,10 +97,6 @@ class DecidePage(Page):
         area = scrolled(inside)
         area.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         return area
-
-    @property
-    def undo_stack(self) -> QUndoStack:
-        return self.session.undo_parameters
 
     def next_step(self) -> NextStep:
         findings = self.session.findings

@@ -9,7 +9,6 @@ from dataclasses import dataclass
 from typing import NamedTuple
 
 from PySide6.QtCore import Signal
-from PySide6.QtGui import QUndoStack
 from PySide6.QtWidgets import QWidget
 
 from bench.window.finding_view import car_judged_others, car_trouble, must_mend
@@ -58,11 +57,6 @@ class Page(QWidget):
         self._stale = True
         self._of: object = None
         self.wrong = self._reported = ""
-
-    @property
-    def undo_stack(self) -> QUndoStack | None:
-        """Return the changes that Undo takes back while the page is in front: those it shows."""
-        return None
 
     def next_step(self) -> NextStep:
         """Return what is to be done next on this page."""

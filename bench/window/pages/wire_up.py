@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from PySide6.QtCore import Qt, QTimer
-from PySide6.QtGui import QKeySequence, QShortcut, QUndoStack
+from PySide6.QtGui import QKeySequence, QShortcut
 from PySide6.QtWidgets import (
     QComboBox,
     QGridLayout,
@@ -175,10 +175,6 @@ class WireUpPage(Page):
         self.says.setAccessibleName("What the board says of itself")
         card.body.addWidget(self.says)
         return card
-
-    @property
-    def undo_stack(self) -> QUndoStack:
-        return self.bench.edits.undo_stack
 
     def next_step(self) -> NextStep:
         link = self.bench.link
