@@ -46,12 +46,20 @@ def flicker_covariance(time_s: Array, shortest_s: float) -> Array:
     return result
 
 
+def walk_covariance(time_s: Array) -> Array:
+    """Return the covariance of a random walk that gains unit variance over the times, (n, n)."""
+    since = time_s - time_s.min()
+    result: Array = np.minimum(since[:, None], since[None, :]) / max(float(since.max()), 1e-9)
+    return result
+
+
 def fit_coefficient(y: Array, design: Array, time_s: Array, white: Array, which: int,
-                    confidence: float) -> Fit:
+                    confidence: float, may_walk: bool = False) -> Fit:
     """Return coefficient `which` of y = design @ b with noise that remembers.
 
     y: (n,), design: (n, p), n >= p + 2; time_s: (n,), s; white: (n,), relative variance of the
     white part of each reading. All shares of flicker enter, weighed by how well they explain y.
+    may_walk: the level may wander off as a random walk as well (1/f^2), as over minutes it does.
     """
     from scipy.special import stdtr
 
@@ -61,10 +69,14 @@ def fit_coefficient(y: Array, design: Array, time_s: Array, white: Array, which:
     block = float(np.median(np.diff(np.sort(time_s)))) if n > 1 else 1.0
     flicker = flicker_covariance(time_s, max(block, 1e-9))
     # Either the slow noise is there all along, or it grows with the white noise at key-on.
-    parts = tuple(_weighed(scaled_y, scaled_x, matrix, which)
-                  for matrix in (flicker / np.outer(root, root), flicker))
+    slow = [(flicker / np.outer(root, root), 1.0), (flicker, _GROWING_ODDS)]
+    if may_walk:
+        # A constant is in every design, so that the walk's own start does not matter.
+        slow.append((walk_covariance(time_s) * flicker[0, 0] / np.outer(root, root), 1.0))
+    parts = tuple(_weighed(scaled_y, scaled_x, matrix, which) for matrix, _ in slow)
     value, error = (np.concatenate([p[k] for p in parts]) for k in (0, 1))
-    likelihood = np.concatenate([parts[0][2], parts[1][2] + np.log(_GROWING_ODDS)])
+    likelihood = np.concatenate([p[2] + np.log(odds)
+                                 for p, (_, odds) in zip(parts, slow, strict=True)])
     belief = np.exp(likelihood - likelihood.max())
     belief /= belief.sum()
     freedom = n - p_count

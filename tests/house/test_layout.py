@@ -28,6 +28,8 @@ ROOMS: dict[str, set[str]] = {
     "analysis.senders": {"analysis.model", "analysis.statistics",
                          "analysis.senders.calibration"},
     "analysis.senders.calibration": {"analysis.model", "analysis.statistics", "analysis.signal"},
+    "analysis.proof": {"analysis.model", "analysis.statistics", "analysis.signal",
+                       "analysis.key_on"},
     "analysis.simulation": {"analysis.model"},
     "bench": {"bench.command_line"},
     "bench.wording": {"analysis"},

@@ -1,0 +1,1 @@
+"""Proof on the car: wires opened, joints shaken, warmth, loads switched, the first drive."""

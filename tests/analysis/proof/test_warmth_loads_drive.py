@@ -1,0 +1,132 @@
+"""Warmth, switched loads and the first drive, against what was put into the logs."""
+
+import numpy as np
+import pytest
+from proof_warmth import box
+
+from analysis.model.recording import Channel, Mark, Recording
+from analysis.proof.drive import judge_drive
+from analysis.proof.limits import Limits, TrackLimits
+from analysis.proof.loads import judge_loads
+from analysis.proof.warmed import judge_warmth
+
+LIMITS = Limits({"a": TrackLimits(0.7, 4.2, 0.76, 0.3, 4.6),
+                 "b": TrackLimits(0.9, 4.3, 0.96, 0.4, 4.7)})
+
+
+def test_volts_per_kelvin_of_quiet_boxes():
+    """The interval of most boxes holds the truth (95 % asked of all: the study counts them)."""
+    held = [seen.volts_per_kelvin.low <= value <= seen.volts_per_kelvin.high
+            for seed in range(1, 7) for recording, truth in [box(seed)]
+            for seen, value in zip(judge_warmth(recording, LIMITS), truth, strict=True)]
+    assert sum(held) >= 10
+
+
+def test_too_little_warmth_tells_nothing():
+    """Without a thermometer, or with less than 5 K, no coefficient is claimed."""
+    recording, _ = box(3)
+    bare = Recording(recording.time_s, recording.channels[:2], recording.marks)
+    assert all(t.volts_per_kelvin is None for t in judge_warmth(bare, LIMITS))
+    assert all(np.isnan(t.ppm_per_kelvin) for t in judge_warmth(bare, LIMITS))
+
+
+def loaded(droop=0.0, ripple=0.0, hertz=83.0, ground=0.0, own=0.0, rate=1000.0, seed=1):
+    """Return a log with fans switched on from 5 to 15 s, off before and after."""
+    rng = np.random.default_rng(seed)
+    t = np.arange(int(25 * rate)) / rate
+    on = (t >= 5) & (t < 15)
+    supply = 5.0 - droop * on + ripple * on * np.sin(2 * np.pi * hertz * t)
+    columns = [supply * 0.7 / 5 + ground * on + own * on, supply * 0.9 / 5 + ground * on, supply]
+    columns = [c + rng.normal(0, 0.001, t.size) for c in columns]
+    channels = tuple(Channel(n, r, c, "V") for n, r, c in zip(
+        ("a", "b", "supply"), ("track", "track", "supply"), columns, strict=True))
+    marks = (Mark(0, "load fans off"), Mark(int(5 * rate), "load fans on"),
+             Mark(int(15 * rate), "load fans off"))
+    return Recording(t, channels, marks, "", "proof", "", rate)
+
+
+def test_droop_ripple_and_ground_shift_are_found():
+    """A sag of 120 mV, a ripple of 15 mV at 83.3 Hz and a ground shift of 12 mV, each in turn."""
+    (load,) = judge_loads(loaded(droop=0.12, ripple=0.015, hertz=83.3, ground=0.012), LIMITS)
+    assert abs(load.droop.value + 0.12) < 4 * load.droop.uncertainty + 1e-4
+    assert abs(load.ripple.volts.value - 0.015) < 4 * load.ripple.volts.uncertainty
+    assert abs(load.ripple.hertz.value - 83.3) < 4 * load.ripple.hertz.uncertainty
+    # 4.88 V of supply: the same millivolts are 5 / 4.88 of them at nominal supply.
+    assert load.ground.value == pytest.approx(0.012 * 5 / 4.88, abs=0.0005)
+    assert load.state == "holds"
+    assert load.tracks[0].left_volts == pytest.approx(0.06 - 0.0123, abs=0.003)
+
+
+def test_frequency_uncertainty_is_what_scatter_shows():
+    """The stated uncertainty of a ripple's frequency covers 95 % within twice it, about."""
+    z = []
+    for seed in range(40):
+        (load,) = judge_loads(loaded(ripple=0.004, hertz=83.3, seed=seed, rate=200.0), LIMITS)
+        z.append((load.ripple.hertz.value - 83.3) / load.ripple.hertz.uncertainty)
+    assert 0.7 < np.std(z) < 1.35
+
+
+def test_a_load_that_lifts_a_track_past_its_start_is_told():
+    """80 mV on one track alone passes its start of travel, and is no ground shift."""
+    (load,) = judge_loads(loaded(own=0.08), LIMITS)
+    assert load.state == "passes"
+    assert [t.passes for t in load.tracks] == [True, False]
+    assert load.ground is None
+
+
+def test_quiet_supply_has_no_ripple_and_short_steps_are_not_seen():
+    """Noise alone is no ripple; a load that was on for a second was not seen."""
+    recording = loaded()
+    (load,) = judge_loads(recording, LIMITS)
+    assert load.ripple is None
+    marks = (*recording.marks[:2], Mark(recording.marks[1].row + 900, "load fans off"))
+    (short,) = judge_loads(Recording(recording.time_s, recording.channels, marks), LIMITS)
+    assert short.state == "not seen"
+
+
+def driven(after=0.12, hangs=None, idle_s=4.0, rate=500.0):
+    """Return a drive of five presses; current goes off `after` s behind each lift-off."""
+    rng = np.random.default_rng(2)
+    t = np.arange(int(40 * rate)) / rate
+    foot = np.zeros_like(t)
+    for k in range(5):
+        begin = idle_s + 7 * k
+        foot = np.maximum(foot, 0.5 * np.clip(np.minimum((t - begin) / 0.5,
+                                                         (begin + 3 - t) / 0.3), 0, 1))
+    pull = np.zeros_like(t)
+    for k in range(5):
+        begin = idle_s + 7 * k
+        gone = begin + 3 - 0.3 * 0.035 + after
+        if hangs == k:
+            gone = begin + 6
+        pull[(t >= begin + 0.05) & (t < gone)] = 1.0
+    a, b = 0.7 + foot * 3.5, 0.9 + foot * 3.4
+    columns = [a, b, 2.5 + 0.4 * pull]
+    columns = [c + rng.normal(0, 0.001, t.size) for c in columns]
+    return Recording(t, tuple(Channel(n, r, c, "V") for n, r, c in zip(
+        ("a", "b", "motor"), ("track", "track", "current"), columns, strict=True)),
+        (Mark(0, "drive"),), "", "proof", "", rate)
+
+
+def test_lift_offs_of_a_drive_are_timed():
+    """Five lift-offs, the power gone 0.12 s after each."""
+    drive = judge_drive(driven(), LIMITS)
+    assert len(drive.lift_offs) == 5
+    assert drive.state == "holds"
+    assert drive.slowest_s == pytest.approx(0.12, abs=0.02)
+    assert all(x.powered and abs(x.travel_percent - 50) < 2 for x in drive.lift_offs)
+
+
+def test_power_that_outlasts_a_lift_off_is_told():
+    """One lift-off of five whose power hangs on for three seconds."""
+    drive = judge_drive(driven(hangs=3), LIMITS)
+    assert drive.state == "passes"
+    assert drive.slowest_s == pytest.approx(3.0, abs=0.05)
+
+
+def test_a_drive_without_idle_or_power_claims_nothing():
+    """Without a rest before the first press the idle level is not known: not seen."""
+    assert judge_drive(driven(idle_s=1.0), LIMITS).state == "not seen"
+    recording = driven()
+    bare = Recording(recording.time_s, recording.channels[:2], recording.marks)
+    assert judge_drive(bare, LIMITS).state == "not seen"

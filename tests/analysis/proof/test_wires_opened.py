@@ -1,0 +1,85 @@
+"""An opened wire is judged by the car it was opened in: right, late, idle, weak, or not seen.
+
+Limits: Formula SAE rules T.4.2, 10 % of travel for 100 ms (CHECK_VALUES). The cars are made by
+tests/studies/proof_wires.py with numpy alone.
+"""
+
+import numpy as np
+import pytest
+from proof_wires import Car, expected, judge_car
+
+from analysis.model.recording import Mark
+from analysis.proof.opened import judge_wires
+from analysis.proof.steps import mark_of, steps_of
+
+
+@pytest.mark.parametrize("seed", [11, 12, 13, 14])
+def test_verdicts_are_right(seed):
+    """Each wire of a car gets the verdict that is true of it."""
+    result, _, log = judge_car(seed)
+    for truth, verdict, code in result:
+        assert verdict in expected(truth, log.steps[-1].resolution_s), (truth, code)
+
+
+def test_time_to_stop_within_two_rows():
+    """Power that goes off 60 ms after a wire opens in mid-press is timed to two rows."""
+    seen = 0
+    for seed in range(40, 60):
+        car = Car(seed)
+        car.decay_s, car.slow_s, car.noise, car.hum = 0.0, 0.0, 0.0005, 0.0
+        recording, truths = car.log(("right", "right", "right", "right"))
+        log = judge_wires(recording, car.limits())
+        for truth, step in zip(truths, log.steps[1:], strict=True):
+            if np.isfinite(truth.took_s) and truth.took_s > 0.005:
+                seen += 1
+                assert abs(step.stopped_after_s - truth.took_s) <= 2.001 / car.rate
+    assert seen >= 10
+
+
+def test_without_a_control_nothing_is_proved():
+    """A log that never showed power as wired proves no stop, whatever its steps show."""
+    car = Car(5)
+    recording, _ = car.log(("right", "right", "right", "right"))
+    bare = type(recording)(recording.time_s, recording.channels,
+                           tuple(m for m in recording.marks if m.text != "as wired"),
+                           "", "proof", "", recording.rate_hz)
+    assert {s.verdict for s in judge_wires(bare, car.limits()).steps} == {"not seen"}
+
+
+def test_without_a_power_channel_the_hand_clock_never_passes():
+    """A person's word "power stopped" comes too late to prove 100 ms; it can only fail."""
+    car = Car(6)
+    recording, _ = car.log(("right", "right", "right", "right"))
+    channels = tuple(c for c in recording.channels if c.role != "current")
+    said = Mark(recording.marks[1].row + round(7.0 * car.rate), "power stopped")
+    told = type(recording)(recording.time_s, channels, tuple(sorted(
+        (*recording.marks, said), key=lambda m: m.row)), "", "proof", "", recording.rate_hz)
+    log = judge_wires(told, car.limits())
+    assert log.power is None
+    assert all(s.verdict != "pass" for s in log.steps[1:])
+    assert log.steps[1].code in ("stopped by hand clock", "stopped late")
+
+
+def test_rows_lost_in_a_step_leave_it_open():
+    """A gap of half a second in a step may hold the power that was not stopped."""
+    car = Car(7)
+    recording, _ = car.log(("right", "right", "right", "right"))
+    gap = Mark(recording.marks[2].row + round(6.5 * car.rate), f"gap {round(car.rate / 2)}")
+    lost = type(recording)(recording.time_s, recording.channels, tuple(sorted(
+        (*recording.marks, gap), key=lambda m: m.row)), "", "proof", "", recording.rate_hz)
+    steps = judge_wires(lost, car.limits()).steps
+    assert (steps[2].verdict, steps[2].code) == ("not seen", "rows lost")
+
+
+@pytest.mark.parametrize(("kind", "leads", "place"), [
+    ("as wired", (), ""), ("open", ("a",), ""), ("open", ("supply",), ""),
+    ("open", ("ground b",), ""), ("short", ("a", "b"), ""), ("short", ("a", "supply"), ""),
+    ("shake", ("ground",), "the plug"), ("sideways", (), ""), ("warm", (), ""), ("drive", (), "")])
+def test_marks_are_read_as_they_are_written(kind, leads, place):
+    """What begins a step is read back as that step."""
+    recording, _ = Car(8).log(("right", "right", "right", "right"))
+    marked = type(recording)(recording.time_s, recording.channels, (
+        Mark(0, mark_of(kind, leads, place)), Mark(50, "key on"), Mark(100, "done")))
+    (step,) = steps_of(marked)
+    assert (step.kind, step.leads, step.place, step.stop) == (kind, leads, place, 100)
+    assert step.mark == mark_of(kind, leads, place)
