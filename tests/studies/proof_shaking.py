@@ -4,8 +4,8 @@
 
 Half of the pedals have one loose joint: in its signal, supply or ground lead, that lets go
 for 1 to 60 ms when it is shaken, now and then when its neighbour is, at one of three places. All
-pedals are jogged a little while they are shaken, hum, drift, and are read at 100 to 1000 Hz. Printed:
-loose leads named (asked >= 98 %), sound leads accused (asked <= 1 %).
+pedals are jogged a little while they are shaken, hum, drift, and are read at 100 to 1000 Hz.
+Printed: loose leads named (asked >= 98 %), sound leads accused (asked <= 1 %).
 """
 
 import argparse
