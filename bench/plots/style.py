@@ -4,62 +4,15 @@ No meaning hangs on colour alone: the tracks differ in line style and symbol too
 carries its own mark.
 """
 
-from dataclasses import dataclass, replace
-
 import pyqtgraph as pg
 from PySide6.QtCore import Qt
 from PySide6.QtGui import QColor, QFont, QFontMetricsF, QTextOption
 
-from bench.plots import palette
 from bench.plots.fitting import title_of
-from bench.plots.palette import Palette
+from bench.plots.look import DASHED, DOTTED, NIGHT, PAPER, SOLID, Look
 
-DASHED = Qt.PenStyle.DashLine
-DOTTED = Qt.PenStyle.DotLine
-SOLID = Qt.PenStyle.SolidLine
-
-
-@dataclass(frozen=True)
-class Look:
-    """Hold one set of colours. tracks: in column order; shade: by kind of segment.
-
-    compact: for plots no larger than a palm, with short axis texts and small print.
-    """
-
-    name: str
-    background: str
-    foreground: str
-    quiet: str
-    tracks: tuple[str, ...]
-    fault: str
-    limit: str
-    band: str
-    shade: dict[str, str]
-    compact: bool = False
-
-    def small(self) -> "Look":
-        """Return the same look for small plots."""
-        return replace(self, compact=True)
-
-    def track(self, index: int) -> QColor:
-        """Return the colour of the track at that place."""
-        return QColor(self.tracks[index % len(self.tracks)])
-
-    def track_style(self, index: int) -> Qt.PenStyle:
-        """Return the line style of the track at that place."""
-        return (SOLID, DASHED, DOTTED)[index % 3]
-
-    def track_symbol(self, index: int) -> str:
-        """Return the symbol of the track at that place."""
-        return ("o", "s", "d")[index % 3]
-
-
-def _look(colours: Palette) -> Look:
-    return Look(colours.name, colours.page, colours.ink, colours.grid, colours.tracks,
-                colours.fault, colours.ink, colours.band, colours.shade)
-
-
-PAPER, NIGHT = _look(palette.LIGHT), _look(palette.DARK)
+__all__ = ["DASHED", "DOTTED", "NIGHT", "PAPER", "SOLID", "Look", "dress", "line", "remark", "say",
+           "tint"]
 
 
 def tint(color: str) -> QColor:

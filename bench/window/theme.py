@@ -6,8 +6,8 @@ from pathlib import Path
 from PySide6.QtCore import Qt
 from PySide6.QtGui import QColor, QGuiApplication, QPalette
 
-from bench.plots import NIGHT, PAPER, Look
 from bench.plots import palette as palettes
+from bench.plots.look import NIGHT, PAPER, Look
 from bench.plots.palette import Palette
 from bench.window.sizes import em
 

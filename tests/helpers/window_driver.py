@@ -11,8 +11,8 @@ from bench.acquisition.boards.pty_server import PtyServer
 from bench.acquisition.boards.simulated import SimulatedPedalBoard
 from bench.acquisition.guided_plan import guided_plan
 from bench.window.app import application
+from bench.window.figure_view import FigureView
 from bench.window.main_window import MainWindow
-from bench.window.widgets import FigureView
 
 # Generous: the machine may be doing something else. What must be fast is measured by the bars.
 PATIENCE_MS = 30_000

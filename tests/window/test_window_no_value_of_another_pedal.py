@@ -11,10 +11,10 @@ from window_driver import PATIENCE_MS, open_file, open_window, start_label, targ
 
 from analysis.model.recording import Recording
 from bench.files.recording_file import write_recording
+from bench.window.figure_view import FigureView
 from bench.window.pages import decide as decide_page
 from bench.window.pages import keep as keep_page
 from bench.window.pages import read as read_page
-from bench.window.widgets import FigureView
 
 NO_NUMBER = re.compile(r"\b(nan|inf)\b", re.IGNORECASE)
 

@@ -7,7 +7,7 @@ from PySide6.QtGui import QFont, QFontMetrics, QPainter
 from PySide6.QtWidgets import QApplication, QLabel
 from window_driver import PATIENCE_MS, figures_of, open_file, open_window
 
-from bench.window.widgets import FigureView
+from bench.window.figure_view import FigureView
 
 SMALL = (1000, 700)
 

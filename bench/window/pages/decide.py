@@ -16,6 +16,7 @@ from analysis.pedal.verdict import off_at_rest
 from analysis.pedal.withhold_levels import promise_values
 from bench.plots import columns
 from bench.services.settings import sheet_of
+from bench.window.figure_view import FigureView
 from bench.window.finding_view import doubt_of, few, must_mend, unproven, what_first
 from bench.window.nulling_view import NullingView
 from bench.window.pages.page import (
@@ -31,7 +32,7 @@ from bench.window.parameter_column import ParameterColumn
 from bench.window.session import Session
 from bench.window.theme import Skin
 from bench.window.values_card import NOT_PROVEN, ValuesCard
-from bench.window.widgets import Abreast, Card, FigureView, FrontStack, button, label, scrolled
+from bench.window.widgets import Abreast, Card, FrontStack, button, label, scrolled
 from bench.wording.dead_band import HEADS, conditions, level, more_would_pay
 from bench.wording.face import REMEDIES, WINDOW
 from bench.wording.reasons import in_words

@@ -22,6 +22,7 @@ from PySide6.QtWidgets import (
 from analysis.pedal.faults import Fault
 from analysis.pedal.findings import Findings
 from bench.plots import FIGURES, columns, point_at
+from bench.window.figure_view import FigureView
 from bench.window.finding_view import (
     LONE,
     WORDS,
@@ -38,7 +39,7 @@ from bench.window.pages.page import NextStep, Page, PageStatus, car_status, on_s
 from bench.window.sentences import SentenceDelegate
 from bench.window.session import Session
 from bench.window.theme import Skin
-from bench.window.widgets import FigureView, button, label, rows_to_pick, scrolled
+from bench.window.widgets import button, label, rows_to_pick, scrolled
 from bench.wording.face import WINDOW
 from bench.wording.faults import fault_words
 from bench.wording.short import UNDATED
