@@ -26,6 +26,8 @@ _LEAST_GROUP = 20
 # After three times the settling time an exponential is within the cube of its 5 % band.
 _LEAST_WAIT_S = 1.0
 _MINUTE = 60.0
+# Of a fit whose columns can hardly be told apart; a usual log has some 30.
+_WORST_CONDITION = 1e6
 
 
 @dataclass(frozen=True)
@@ -148,6 +150,9 @@ def cycle_levels(log: Readings, channel: Channel, span: Rests, settling_s: float
     time = np.concatenate([before_t, after_t])
     is_after = np.concatenate([np.zeros(before_t.size), np.ones(after_t.size)])
     design = np.column_stack([np.ones(y.size), is_after, is_after * (time - on_s)])
+    # Times that stand still or leap leave nothing to part the step from the drift after it.
+    if not np.linalg.cond(design) < _WORST_CONDITION:
+        return Levels(rest, settled, UNKNOWN)
     white = np.concatenate([_roughness(before_y) / before_n, _roughness(after_y) / after_n])
     white /= white.mean()
     white = np.clip(white, 0.02, None)

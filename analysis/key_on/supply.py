@@ -104,7 +104,8 @@ def _moving_together(log: Readings, column: str, supply: str, settled: Settled) 
             continue
         feed = blocks.measured[supply][index].mean(axis=1)
         track = blocks.measured[column][index].mean(axis=1)
-        if not (np.isfinite(feed).all() and np.isfinite(track).all() and feed.mean() > 0.5):
+        if not (np.isfinite(feed).all() and np.isfinite(track).all() and feed.mean() > 0.5
+                and abs(track.mean()) > 0.02):
             continue
         feed, track = feed / feed.mean() - 1.0, track / track.mean() - 1.0
         if np.std(feed) >= 0.002:

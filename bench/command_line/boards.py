@@ -97,7 +97,7 @@ def _next(port: str, kept: "Profile | None", result: "BoardCheck") -> str:
 def _known(arguments: argparse.Namespace) -> int:
     from dataclasses import asdict
 
-    from bench.services.boards import known_profiles, profiles_path
+    from bench.services.boards import known_profiles, not_understood, profiles_path
 
     known = known_profiles()
     if arguments.json:
@@ -107,6 +107,10 @@ def _known(arguments: argparse.Namespace) -> int:
         return 0
     for profile in known:
         print(f"{profile.name}  at {profile.port}: {profile.said}")
+    if not_understood():
+        print(f"note: {profiles_path()} cannot be understood; it is put aside when the next board "
+              "is kept", file=sys.stderr)
+        return 0
     print(f"{len(known)} kept in {profiles_path()}", file=sys.stderr)
     return 0
 

@@ -5,8 +5,7 @@ import threading
 from collections.abc import Iterator
 from contextlib import contextmanager
 
-# A plain kill and a hang-up; Windows has no hang-up and sends SIGBREAK when a console closes.
-ENDING = ("SIGTERM", "SIGHUP", "SIGBREAK")
+from bench.system import ending_signals
 
 
 @contextmanager
@@ -14,10 +13,8 @@ def stopped_by_signals() -> Iterator[None]:
     """Let a hang-up or a plain kill end what is inside as Ctrl-C does; then as it was before."""
     former = {}
     if threading.current_thread() is threading.main_thread():
-        for name in ENDING:
-            number = getattr(signal, name, None)
-            if number is not None:
-                former[number] = signal.signal(number, _interrupt)
+        for number in ending_signals():
+            former[number] = signal.signal(number, _interrupt)
     try:
         yield
     finally:

@@ -2,11 +2,10 @@
 
 import argparse
 import ctypes
-import os
-import sys
 from pathlib import Path
 
 from bench.errors import BadCall
+from bench.system import on_x11, without_screen
 
 _INSTALL = ("install the system libraries that docs/troubleshooting.md lists, or use the other "
             "verbs, which need none")
@@ -30,7 +29,7 @@ def run(arguments: argparse.Namespace) -> int:
     _check_screen()
     try:
         from bench.window import app
-        if _on_x11():
+        if on_x11():
             # Qt would end the process where this part of it lacks a library of the system.
             ctypes.CDLL(str(app.x11_part()))
     except (ImportError, OSError) as error:
@@ -38,15 +37,8 @@ def run(arguments: argparse.Namespace) -> int:
     return app.run(arguments.file, arguments.before)
 
 
-def _on_x11() -> bool:
-    return (sys.platform.startswith("linux") and not os.environ.get("QT_QPA_PLATFORM")
-            and not os.environ.get("WAYLAND_DISPLAY"))
-
-
 def _check_screen() -> None:
     """Raise BadCall where Qt would end the process because there is no screen to open on."""
-    if not sys.platform.startswith("linux") or os.environ.get("QT_QPA_PLATFORM"):
-        return
-    if not (os.environ.get("DISPLAY") or os.environ.get("WAYLAND_DISPLAY")):
+    if without_screen():
         raise BadCall("there is no screen here (neither DISPLAY nor WAYLAND_DISPLAY is set); run "
                       "it on a desktop, or use the other verbs, which need none")

@@ -18,6 +18,7 @@ from bench.acquisition.boards.profiles import (
     keep_profile,
     known_profiles,
     merged,
+    not_understood,
     profile_of,
     profiles_path,
 )
@@ -29,8 +30,8 @@ if TYPE_CHECKING:
 __all__ = [
     "DEFAULT_BAUD", "REPLAY", "SIMULATED", "Board", "ChannelOptions", "Profile",
     "check_channels", "forget_profile", "free_profile_name", "identity_of", "is_port",
-    "keep_profile", "known_profiles", "list_boards", "merged", "open_named",
-    "port_with", "profile_of", "profiles_path", "tuned",
+    "keep_profile", "known_profiles", "list_boards", "merged", "not_understood",
+    "open_named", "port_with", "profile_of", "profiles_path", "tuned",
 ]
 
 

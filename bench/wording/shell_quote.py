@@ -1,10 +1,9 @@
 """What can be pasted behind a prompt: paths, and the verb that reads a recording."""
 
-import os
 import re
-import shlex
-import subprocess
 from pathlib import Path
+
+from bench.system import shell_word
 
 # Control signs but for the line's end, and signs that turn the direction of text.
 _ODD = re.compile("[\x00-\x09\x0b-\x1f\x7f-\x9f\u061c\u200e\u200f\u202a-\u202e\u2066-\u2069\ufeff]")
@@ -13,9 +12,7 @@ _READERS = {"key-on": "watch --from", "meter": "meter --from"}
 
 def pasted(path: str | Path) -> str:
     """Return the path quoted for the shell of this system where it needs that."""
-    if os.name == "nt":
-        return subprocess.list2cmdline([str(path)])
-    return shlex.quote(str(path))
+    return shell_word(str(path))
 
 
 def reader_of(purpose: str, path: str | Path) -> str:

@@ -48,7 +48,7 @@ ROOMS: dict[str, set[str]] = {
     "bench.window.pages": {"analysis", "bench.services", "bench.plots", "bench.wording",
                            "bench.window"},
 }
-EVERYWHERE = {"bench.errors", "bench.version"}
+EVERYWHERE = {"bench.errors", "bench.system", "bench.version"}
 
 
 def _package_of(path: Path) -> str:

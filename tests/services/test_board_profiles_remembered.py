@@ -1,9 +1,10 @@
 """What was said of a board once need not be said again; who says otherwise is believed."""
 
-import itertools
 import json
+import multiprocessing
 import os
 import threading
+import time
 from contextlib import contextmanager
 
 import pytest
@@ -66,6 +67,36 @@ def test_a_damaged_file_of_boards_is_as_none(damaged):
     assert [p.name for p in known_profiles()] == ["bench"]
 
 
+def test_a_file_of_boards_that_is_not_understood_is_put_aside_and_said(capsys):
+    profiles_path().parent.mkdir(parents=True)
+    for text in ('{"schema": 9, "later": []}', "{", '{"boards": [{"name": 1e999}]}'):
+        profiles_path().write_text(text)
+        assert main(["boards", "--known"]) == 0
+        assert "cannot be understood" in capsys.readouterr().err
+        keep_profile(profile())
+        profiles_path().unlink()
+    aside = sorted(profiles_path().parent.glob("boards-not-understood*.json"))
+    assert {p.read_text()[:12] for p in aside} == {'{"schema": 9', "{", '{"boards": ['}
+
+
+@pytest.mark.skipif(os.name != "posix", reason="needs fork")
+def test_boards_kept_by_several_programs_at_once_are_all_kept():
+    fork = multiprocessing.get_context("fork")
+    for turn in range(3):
+        gate = fork.Barrier(5)
+
+        def racer(number, gate=gate, turn=turn):
+            gate.wait()
+            keep_profile(profile(f"b{turn}-{number}", f"/dev/x{turn}-{number}"))
+
+        racers = [fork.Process(target=racer, args=(k,)) for k in range(5)]
+        for each in racers:
+            each.start()
+        for each in racers:
+            each.join()
+        assert len(known_profiles()) == 5 * (turn + 1)
+
+
 def test_what_is_said_now_goes_before_what_is_kept():
     kept = ChannelOptions(("a", "b"), {"a": "track"}, 1024.0, 5.0, {"a": 2.0}, {}, 5.0)
     now = merged(ChannelOptions(full_scale=4096.0, scale={"b": 3.0}), kept)
@@ -85,10 +116,12 @@ def plain_board():
     over = threading.Event()
 
     def talk():
-        for k in itertools.count():
-            if over.wait(0.002):
-                return
-            os.write(ours, b"%d,%d\n" % (100 + k % 3, 200 + k % 2))
+        begun, said = time.monotonic(), 0
+        while not over.wait(0.002):
+            # By the clock: on a busy machine a wait takes longer than asked.
+            while said < 400 * (time.monotonic() - begun):
+                os.write(ours, b"%d,%d\n" % (100 + said % 3, 200 + said % 2))
+                said += 1
 
     thread = threading.Thread(target=talk, daemon=True)
     thread.start()

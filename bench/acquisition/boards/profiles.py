@@ -7,16 +7,19 @@ file, where settings belong on each system.
 
 import json
 import os
-import sys
 import tempfile
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager, suppress
 from dataclasses import asdict, dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
 from bench.acquisition.boards import REPLAY, SIMULATED
 from bench.acquisition.boards.channels import ChannelOptions
-from bench.errors import BadCall
+from bench.errors import BadCall, BenchError
+from bench.files.new_file import move_new
+from bench.files.read_limited import check_ordinary
+from bench.system import locked, settings_folder
 
 _MOST_BYTES = 1_000_000
 SCHEMA = 1
@@ -57,28 +60,37 @@ class Profile:
 
 def profiles_path() -> Path:
     """Return the file of the profiles: where settings belong on this system."""
-    named = os.environ.get("STILLPEDAL_SETTINGS")
-    if named:
-        return Path(named) / "boards.json"
-    if os.name == "nt":
-        base = Path(os.environ.get("APPDATA") or Path.home() / "AppData" / "Roaming")
-    elif sys.platform == "darwin":
-        base = Path.home() / "Library" / "Application Support"
-    else:
-        base = Path(os.environ.get("XDG_CONFIG_HOME") or Path.home() / ".config")
-    return base / "stillpedal" / "boards.json"
+    return settings_folder() / "boards.json"
 
 
 def known_profiles() -> tuple[Profile, ...]:
     """Return all profiles by name; none where the file is missing or cannot be understood."""
+    return _read()[0]
+
+
+def not_understood() -> bool:
+    """Return whether there is a file of profiles that cannot be understood.
+
+    It is put aside under another name when the next profile is kept.
+    """
+    return not _read()[1]
+
+
+def _read() -> tuple[tuple[Profile, ...], bool]:
+    """Return the profiles by name, and whether the file was understood or is not there at all."""
     path = profiles_path()
     try:
+        if not path.exists():
+            return (), True
+        check_ordinary(path)
         if path.stat().st_size > _MOST_BYTES:
-            return ()
+            return (), False
         data = json.loads(path.read_text("utf-8"))
-        return tuple(sorted((_from_plain(each) for each in data["boards"]), key=lambda p: p.name))
-    except (OSError, ValueError, KeyError, TypeError, AttributeError, BadCall):
-        return ()
+        return tuple(sorted((_from_plain(each) for each in data["boards"]),
+                            key=lambda p: p.name)), True
+    except (OSError, ValueError, LookupError, TypeError, AttributeError, ArithmeticError,
+            RecursionError, BenchError):
+        return (), False
 
 
 def profile_of(board: str, identity: str) -> Profile | None:
@@ -93,21 +105,23 @@ def keep_profile(profile: Profile) -> None:
 
     Raises BadCall when another board has that name, or nothing can be written there.
     """
-    others = [p for p in known_profiles() if p.identity != profile.identity]
-    if any(p.name == profile.name for p in others):
-        raise BadCall(f"another board is called {profile.name!r}; choose another name, or "
-                      f"'stillpedal boards --forget {profile.name}' first")
-    _write((*others, profile))
+    with _alone():
+        others = [p for p in known_profiles() if p.identity != profile.identity]
+        if any(p.name == profile.name for p in others):
+            raise BadCall(f"another board is called {profile.name!r}; choose another name, or "
+                          f"'stillpedal boards --forget {profile.name}' first")
+        _write((*others, profile))
 
 
 def forget_profile(name: str) -> None:
     """Forget one profile; raise BadCall when none has that name."""
-    known = known_profiles()
-    left = [p for p in known if p.name != name]
-    if len(left) == len(known):
-        names = ", ".join(p.name for p in known) or "none"
-        raise BadCall(f"no board is called {name!r}; known: {names}")
-    _write(tuple(left))
+    with _alone():
+        known = known_profiles()
+        left = [p for p in known if p.name != name]
+        if len(left) == len(known):
+            names = ", ".join(p.name for p in known) or "none"
+            raise BadCall(f"no board is called {name!r}; known: {names}")
+        _write(tuple(left))
 
 
 def merged(said: ChannelOptions, kept: ChannelOptions) -> ChannelOptions:
@@ -140,18 +154,36 @@ def free_profile_name(board: str) -> str:
     return name
 
 
-def _write(profiles: tuple[Profile, ...]) -> None:
+@contextmanager
+def _alone() -> Iterator[None]:
+    """Let no other program read, change and write the profiles meanwhile; tell what fails."""
     path = profiles_path()
-    text = json.dumps({"schema": SCHEMA, "boards": [asdict(p) for p in profiles]}, indent=1)
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
-        handle, part = tempfile.mkstemp(prefix=".boards-", dir=path.parent)
-        with os.fdopen(handle, "w", encoding="utf-8") as file:
-            file.write(text + "\n")
-        os.replace(part, path)
+        with locked(path.with_name(".boards.lock")):
+            yield
     except OSError as error:
         raise BadCall(f"cannot keep the board in {path} ({error.strerror or error}); make that "
                       "folder writable, or say nothing of the board") from None
+
+
+def _write(profiles: tuple[Profile, ...]) -> None:
+    path = profiles_path()
+    text = json.dumps({"schema": SCHEMA, "boards": [asdict(p) for p in profiles]}, indent=1)
+    if not_understood():
+        # Somebody may still read it, or a later version.
+        move_new(path, path.with_name("boards-not-understood.json"))
+    handle, part = tempfile.mkstemp(prefix=".boards-", dir=path.parent)
+    try:
+        with os.fdopen(handle, "w", encoding="utf-8", newline="\n") as file:
+            file.write(text + "\n")
+            file.flush()
+            os.fsync(handle)
+        os.replace(part, path)
+    except OSError:
+        with suppress(OSError):
+            os.unlink(part)
+        raise
 
 
 def _from_plain(plain: Mapping[str, Any]) -> Profile:

@@ -7,7 +7,6 @@ OSError from `in_waiting`, termios.error from a flush (pyserial 3.5, seen on Lin
 import contextlib
 import errno
 import os
-import sys
 import threading
 import time
 from dataclasses import dataclass
@@ -18,6 +17,7 @@ from serial.tools import list_ports
 from bench.acquisition.boards import DEFAULT_BAUD
 from bench.acquisition.boards.board import WAIT_S, Board, Unplugged
 from bench.errors import BoardTrouble
+from bench.system import port_options, small_port_buffer
 
 _BAUDS = (50, 12_000_000)
 # After the first byte wait for its neighbours, so that a fast board costs few decoder calls;
@@ -92,12 +92,12 @@ class SerialBoard(Board):
         self.close()
         self._stopped.clear()
         path = self._path_now()
-        alone = {"exclusive": True} if os.name == "posix" else {}
         try:
-            self._port = serial.Serial(path, self.baud, timeout=WAIT_S, write_timeout=1.0, **alone)
+            self._port = serial.Serial(path, self.baud, timeout=WAIT_S, write_timeout=1.0,
+                                       **port_options())
         except _REFUSED as error:
             raise BoardTrouble(_why_not(path, self.baud, error)) from None
-        if sys.platform == "win32":
+        if small_port_buffer():
             self._port.set_buffer_size(rx_size=_MOST)
         self._identity = _identity(path)
 

@@ -33,6 +33,10 @@ def mdf_table(path: Path) -> tuple[Table, str]:
               and s.samples.size > 1]
     if not usable:
         raise BadFile(f"{path} holds no channel of numbers; export the log again")
+    for signal in usable:
+        if not (np.isfinite(signal.timestamps).all() and (np.diff(signal.timestamps) >= 0).all()):
+            raise BadFile(f"the times of channel {signal.name[:100]!r} in {path} are no numbers or "
+                          "run backwards; export the log again")
     times = usable[0].timestamps
     for signal in usable[1:]:
         if signal.timestamps.size != times.size or np.any(signal.timestamps != times):

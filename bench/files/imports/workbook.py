@@ -7,6 +7,7 @@ numbers of days since 1899-12-30 and stay so; the reader of times knows them.
 import io
 import re
 import zipfile
+import zlib
 from pathlib import Path
 from xml.etree import ElementTree
 
@@ -37,8 +38,8 @@ def sheet_text(data: bytes, path: Path) -> tuple[str, str]:
             target = target.lstrip("/") if target.startswith("/") else f"xl/{target}"
             shared = _shared(book, path) if "xl/sharedStrings.xml" in names else []
             rows = _rows(_parsed(book, target, path), shared)
-    except (zipfile.BadZipFile, KeyError, ValueError, IndexError, EOFError, NotImplementedError,
-            RuntimeError, OSError) as error:
+    except (zipfile.BadZipFile, zlib.error, KeyError, ValueError, IndexError, EOFError,
+            NotImplementedError, RuntimeError, OSError) as error:
         raise BadFile(f"{path} cannot be read as a workbook ({error}); save the sheet as CSV"
                       ) from None
     return "\n".join("\t".join(row) for row in rows) + "\n", str(first.get("name"))
