@@ -244,7 +244,7 @@ class MainWindow(QMainWindow):
 
     def _show_step(self) -> None:
         step = self.page.safe_next_step()
-        self.step_bar.show_step(step.text, step.more, step.action, step.enabled, step.loud)
+        self.step_bar.show_step(step.text, step.more, step.label, step.enabled, step.loud)
         self.state_bar.show_subject(self.page.subject() or on_show(self.session))
         for made, page in zip(self.sidebar.buttons, self.pages.values(), strict=True):
             made.show_state(*page.safe_status())

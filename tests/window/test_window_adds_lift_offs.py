@@ -34,7 +34,7 @@ def test_lift_offs_are_added_to_the_sweep_on_show(qtbot, tmp_path):
         assert f"to {first.name}" in page.adding.text()
         page.adding.setChecked(True)
         link = window.session.bench.link
-        qtbot.waitUntil(lambda: page.next_step().action == "Start the sweep",
+        qtbot.waitUntil(lambda: page.next_step().label == "Start the sweep",
                         timeout=PATIENCE_MS)
         press(qtbot, window.step_bar.action)
         qtbot.waitUntil(lambda: link.guide is not None, timeout=PATIENCE_MS)

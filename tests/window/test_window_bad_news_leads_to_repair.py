@@ -36,7 +36,7 @@ def test_do_not_drive_leads_to_another_sweep(qtbot, tmp_path, name):
     window.pages["keep"].folder.setText(str(tmp_path))
     assert window.pages["keep"].save_settings("text") is not None
     assert ticks(window)["keep"] is False
-    assert window.pages["keep"].next_step().action == "Sweep again"
+    assert window.pages["keep"].next_step().label == "Sweep again"
 
 
 def test_what_is_to_be_mended_first_has_no_tick(qtbot, tmp_path):
@@ -46,8 +46,8 @@ def test_what_is_to_be_mended_first_has_no_tick(qtbot, tmp_path):
     assert window.pages["read"].safe_status() == ("1 to repair first", False)
     assert ticks(window)["decide"] is False
     # Turning it is what the page Decide is for.
-    assert window.pages["read"].next_step().action == "Decide what to set"
-    assert window.pages["decide"].next_step().action == "Turn it live"
+    assert window.pages["read"].next_step().label == "Decide what to set"
+    assert window.pages["decide"].next_step().label == "Turn it live"
 
 
 def test_play_that_puts_a_track_off_at_rest_is_fastened_and_swept_again(qtbot, tmp_path):
@@ -55,7 +55,7 @@ def test_play_that_puts_a_track_off_at_rest_is_fastened_and_swept_again(qtbot, t
     window = open_window(qtbot, tmp_path)
     open_file(qtbot, window, sample("play_between_shafts"))
     for title in PAGES:
-        assert window.pages[title].next_step().action == "Sweep again"
+        assert window.pages[title].next_step().label == "Sweep again"
     assert not any(ticks(window).values())
 
 
@@ -65,7 +65,7 @@ def test_good_news_keeps_its_ticks(qtbot, tmp_path, sound):
     open_file(qtbot, window, sound)
     assert ticks(window)["read"]
     assert ticks(window)["decide"]
-    assert [window.pages[t].next_step().action for t in PAGES] == [
+    assert [window.pages[t].next_step().label for t in PAGES] == [
         "Decide what to set", "Save the values", "Save as text"]
 
 

@@ -141,7 +141,7 @@ def test_no_tick_beside_bad_news(qtbot, tmp_path):
     qtbot.waitUntil(lambda: window.session.key_on_fits and not window.session.work.busy,
                     timeout=PATIENCE_MS)
     assert page.next_step().text.startswith("Do not drive: ")
-    assert page.next_step().action == "Sweep again"
+    assert page.next_step().label == "Sweep again"
     assert page.status() == ("repair the pedal first", False)
     first = page.sentences.item(0).data(Qt.ItemDataRole.UserRole)
     assert first.gravity == 3

@@ -131,7 +131,7 @@ def test_a_return_that_is_not_proven_takes_the_ticks(qtbot, tmp_path, healthy):
     for title in ("read", "decide"):
         window.go_to(title)
         assert "The return after a lift-off is not proven" in window.step_bar.text.text()
-    assert window.pages["decide"].next_step().action == "Sweep again"
+    assert window.pages["decide"].next_step().label == "Sweep again"
     assert not any(ticks(window, "read", "decide"))
 
 

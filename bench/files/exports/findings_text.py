@@ -11,7 +11,7 @@ from analysis.pedal.withhold_levels import NOT_KNOWN, promise_values
 from bench.files.exports.text_layout import number, wrapped
 from bench.wording.claims import claim_lines, state_line
 from bench.wording.dead_band import CONDITION, conditions, more_would_pay, two_numbers
-from bench.wording.face import REMEDIES, TERMINAL, listed
+from bench.wording.face import REMEDIES, TERMINAL, Face, listed
 from bench.wording.faults import fault_words
 from bench.wording.reasons import in_words
 from bench.wording.short import UNDATED
@@ -21,14 +21,14 @@ MOST_FAULTS = 12
 GRAVITY = {3: "do not drive", 2: "repair first", 1: "know"}
 
 
-def findings_text(findings: Findings, name: str = "") -> str:
+def findings_text(findings: Findings, name: str = "", face: Face = TERMINAL) -> str:
     """Return the findings for a person at the bench; name: of the file, where it has no title."""
     lines = [*_head(findings, name), "",
              *wrapped(state_line(findings.state, findings.gravest, findings.claims), ""),
              "", "What it means", "-------------"]
-    for text in sentences((*findings.verdict, *findings.car_said)):
+    for text in sentences((*findings.verdict, *findings.car_said), face):
         lines += wrapped(text, "* ")
-    for text in sentences(findings.notes):
+    for text in sentences(findings.notes, face):
         lines += wrapped(text, "? ")
     lines += ["", "What is claimed", "---------------"]
     for line in claim_lines(findings.claims):
@@ -36,11 +36,11 @@ def findings_text(findings: Findings, name: str = "") -> str:
     lines += ["", *_tracks(findings)]
     if findings.pair is not None:
         lines += ["", *_pair(findings.pair)]
-    lines += ["", *_faults(findings), "", *_returns(findings)]
+    lines += ["", *_faults(findings, face), "", *_returns(findings)]
     told: dict[str, str] = {}
     for band in findings.dead_bands.values():
-        lines += ["", *_dead_band(band, told)]
-    lines += _remedies(findings)
+        lines += ["", *_dead_band(band, told, face)]
+    lines += _remedies(findings, face)
     return "\n".join(lines) + "\n"
 
 
@@ -123,7 +123,7 @@ def _pair(pair: PairFindings) -> list[str]:
     ]
 
 
-def _faults(findings: Findings) -> list[str]:
+def _faults(findings: Findings, face: Face) -> list[str]:
     lines = ["Faults", "------"]
     if not findings.faults:
         return [*lines, {
@@ -134,10 +134,11 @@ def _faults(findings: Findings) -> list[str]:
     for fault in findings.faults[:MOST_FAULTS]:
         when = "all along" if fault.kind in UNDATED else f"{fault.time_s:7.2f} s"
         lines += wrapped(f"{when}  [{GRAVITY[fault.gravity]}] {fault.kind}: "
-                          f"{fault_words(fault.why, TERMINAL)}", "")
+                          f"{fault_words(fault.why, face)}", "")
     more = len(findings.faults) - MOST_FAULTS
     if more > 0:
-        lines.append(f"... and {more} more; --json lists them all.")
+        lines.append(f"... and {more} more; "
+                     f"{face.of('--json lists them all', 'the list of faults has them all')}.")
     return lines
 
 
@@ -151,7 +152,7 @@ def _returns(findings: Findings) -> list[str]:
         f"{times} s; 49 CFR 571.124 S5.3 allows {findings.return_limit_s:g} s.", "")]
 
 
-def _dead_band(band: DeadBand, told: dict[str, str]) -> list[str]:
+def _dead_band(band: DeadBand, told: dict[str, str], face: Face) -> list[str]:
     """Return one track's budget and promise; told: words -> the track they were told of."""
     promise = promise_values(band)
     title = f"Dead band of track {band.column}"
@@ -164,7 +165,7 @@ def _dead_band(band: DeadBand, told: dict[str, str]) -> list[str]:
     lines.append(f"{whole:>8} mV  in all, from rest "
                  f"{number(band.rest_volts, 4, 'V')} towards pressed")
     if band.weak is not None:
-        lines += wrapped(f"NOT PROVEN: {_once(in_words(band.weak), band, told)}.", "")
+        lines += wrapped(f"NOT PROVEN: {_once(in_words(band.weak, face), band, told)}.", "")
     if math.isfinite(band.start_of_travel_volts):
         lines += wrapped(
             f"{'not proven: ' if band.weak else ''}release {number(stated(band)[0], 3, 'V')}, "
@@ -175,9 +176,9 @@ def _dead_band(band: DeadBand, told: dict[str, str]) -> list[str]:
         said = (f"{CONDITION}, at most {100 * band.risk:.2g} % chance "
                 f"that any of the next {band.key_ons} key-ons passes it, and at most "
                 f"{band.false_per_1000_h:.2g} noise crossings per 1000 h at key-on. "
-                f"{conditions(promise, TERMINAL)}")
+                f"{conditions(promise, face)}")
         lines += wrapped(f"Promise: {_once(said, band, told)}."
-                         f"{more_would_pay(promise, TERMINAL)}", "")
+                         f"{more_would_pay(promise, face)}", "")
     return lines
 
 
@@ -187,12 +188,12 @@ def _once(text: str, band: DeadBand, told: dict[str, str]) -> str:
     return text.rstrip(".") if first == band.column else f"as for track {first}"
 
 
-def _remedies(findings: Findings) -> list[str]:
+def _remedies(findings: Findings, face: Face) -> list[str]:
     """Return what can be done about each track's rest; a reason that several share, once."""
     shared: dict[str, list[str]] = {}
     for column in findings.dead_bands:
         for remedy in findings.remedies.get(column, ()):
-            shared.setdefault(in_words(remedy.why), []).append(f"{remedy.kind} of {column}")
+            shared.setdefault(in_words(remedy.why, face), []).append(f"{remedy.kind} of {column}")
     if not shared:
         return []
     lines = ["", REMEDIES, "-" * len(REMEDIES)]

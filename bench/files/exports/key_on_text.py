@@ -10,7 +10,7 @@ from bench.files.exports.export_document import Sheet
 from bench.files.exports.text_layout import many, number, wrapped
 from bench.files.exports.units import convert
 from bench.wording.claims import claim_lines
-from bench.wording.face import TERMINAL, on_a_sheet
+from bench.wording.face import TERMINAL, Face, on_a_sheet
 from bench.wording.key_on import forbidding_beside
 from bench.wording.key_on_allowance import hindrances_of
 from bench.wording.key_on_found import CONTACTOR_WORDS
@@ -24,10 +24,14 @@ MOST_APPLICATIONS = 12
 
 
 
-def key_on_text(findings: KeyOnFindings, name: str = "") -> str:
-    """Return the findings for a person at the car; name: of the file, where it has no title."""
+def key_on_text(findings: KeyOnFindings, name: str = "", face: Face = TERMINAL) -> str:
+    """Return the findings for a person at the car; name: of the file, where it has no title.
+
+    face: who reads it; on a terminal the remedies are told by the command that has them.
+    """
     lines = [*_head(findings, name), "", "What it means", "-------------"]
-    face = on_a_sheet(TERMINAL)
+    if face.kind == "terminal":
+        face = on_a_sheet(face)
     for sentence in forbidding_beside(told(findings.forbidding, face), findings, face):
         lines += _wrapped(sentence, "* ")
     for note in findings.notes:
@@ -42,7 +46,7 @@ def key_on_text(findings: KeyOnFindings, name: str = "") -> str:
         lines += ["", *_margins(findings)]
     lines += ["", *_more(findings)]
     if findings.settings:
-        lines += ["", *_settings(findings)]
+        lines += ["", *_settings(findings, face)]
     return "\n".join(lines) + "\n"
 
 
@@ -196,7 +200,7 @@ def _more(findings: KeyOnFindings) -> list[str]:
     return lines
 
 
-def _settings(findings: KeyOnFindings) -> list[str]:
+def _settings(findings: KeyOnFindings, face: Face) -> list[str]:
     title = "Settings, issued anew" if findings.issued else "Settings judged"
     if findings.passed:
         title += ": do not enter these"
@@ -209,7 +213,7 @@ def _settings(findings: KeyOnFindings) -> list[str]:
     # Rounded to the safe side, as every sheet of the settings has them.
     sheet = Sheet(findings.settings, findings.recording.nominal_volts)
     wide = max(len(label(s)) for s in findings.settings)
-    for setting, why in zip(findings.settings, reasons_once(findings.settings, TERMINAL),
+    for setting, why in zip(findings.settings, reasons_once(findings.settings, face),
                             strict=True):
         value = "not determined"
         if math.isfinite(setting.value):

@@ -104,46 +104,46 @@ class DecidePage(Page):
         if self.stack.currentWidget() is self.nulling:
             return NextStep("Turn the potentiometer until the needle stands on the target.",
                             "Foot off the pedal. Sweep again afterwards: only that proves it.",
-                            "Done")
+                            "stop turning")
         if findings is None:
-            return NextStep("Open a recording, or sweep the pedal first.", "", "Open a recording")
+            return NextStep("Open a recording, or sweep the pedal first.", "", "open")
         car = car_step(self.session)
         if car is not None:
             return car
         mend = must_mend(findings)
         if mend:
             return NextStep(mend, f"{what_first(findings)} Enter the values found then, not these.",
-                            "Sweep again")
+                            "sweep again")
         costly = [b for b in findings.dead_bands.values()
                   if b.lost_travel_percent > findings.parameters.allowed_lost_travel_percent]
         if costly:
             worst = max(costly, key=lambda b: b.lost_travel_percent)
             return NextStep(f"Track {worst.column} would lose {worst.lost_travel_percent:.1f} % of "
                             "travel: more than you accept.",
-                            "Pick one of the three ways below, or accept more.", "Turn it live")
+                            "Pick one of the three ways below, or accept more.", "turn live")
         off = off_at_rest(findings.tracks, findings.pair)
         if off is not None:
             return NextStep(
                 f"Track {off[0]} is off at rest: turn it, trim it, or give each track its own "
                 "start of travel.", "The three ways stand below, each with its cost.",
-                "Turn it live")
+                "turn live")
         not_proven = unproven(findings)
         if not_proven:
             first, _, rest = not_proven[0].partition(". ")
             return NextStep(f"{first.rstrip('.')}.", rest or "What is saved says so too.",
-                            "Sweep again" if "weep again" in not_proven[0] else "Save the values")
+                            "sweep again" if "weep again" in not_proven[0] else "save values")
         return NextStep("These values cover everything known or assumed to lift the rest reading.",
-                        "Move a slider and everything follows.", "Save the values")
+                        "Move a slider and everything follows.", "save values")
 
     def act(self) -> None:
         action = self.next_step().action
         if act_on_car(self, action):
             return
-        if action == "Turn it live":
+        if action == "turn live":
             self.start_nulling()
-        elif action == "Done":
+        elif action == "stop turning":
             self.stop_nulling()
-        elif action == "Sweep again":
+        elif action == "sweep again":
             self.go_to.emit("sweep")
         else:
             self.go_to.emit("keep")

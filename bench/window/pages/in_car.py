@@ -50,7 +50,6 @@ from bench.wording.reasons import in_words
 from bench.wording.sweep import sentences
 
 PAINT_MS = 40
-JUDGE = "Judge it by the sweep on show"
 
 
 class InCarPage(Page):
@@ -171,50 +170,51 @@ class InCarPage(Page):
         if self._logging:
             if link.lost:
                 return NextStep("The cable is out: plug it in again.", "Nothing logged is lost.",
-                                "Stop and read", loud=True)
+                                "stop log", loud=True)
             log = link.log
             if log is None or not log.logging:
                 waits = log.waits_for if log is not None else "the board"
                 return NextStep(
                     "Turn the key on.", f"The log waits for {waits}; what happens shortly before "
-                    "is kept too.", "Start it now", loud=True)
-            return NextStep("Foot off the pedal.", HOW, "Stop and read", loud=True)
+                    "is kept too.", "start log now", loud=True)
+            return NextStep("Foot off the pedal.", HOW, "stop log", loud=True)
         if session.key_on is not None and self.stack.currentIndex() == 2:
             return self._step_read(session.key_on)
         if not session.car_cautions_read:
             return NextStep("Read the cautions for the car and see to them first.", "",
-                            "All of this is so")
+                            "accept cautions")
         if link.state == "recording":
             return NextStep("A sweep is being recorded.", "")
         if not self.bench.edits.channels or link.state == "opening":
             return NextStep("Connect a board first.",
-                            "Both tracks, and the supply and the key line if you can.", "Wire up")
-        return NextStep("Foot off the pedal, then start the log.", HOW, "Start the log")
+                            "Both tracks, and the supply and the key line if you can.", "wire up")
+        return NextStep("Foot off the pedal, then start the log.", HOW, "start log")
 
     def _step_read(self, found: KeyOnFindings) -> NextStep:
         if self.session.findings is not None and not self.session.key_on_fits:
             return NextStep("This log was judged by another sweep or other parameters, or by none.",
-                       "Judge it by the sweep on show if that is the pedal in this car.", JUDGE)
+                       "Judge it by the sweep on show if that is the pedal in this car.",
+                       "judge log")
         more = verdict_text(found, WINDOW) if found.forbidding else ""
         hindered = hindrances_of(found, WINDOW)
         if found.verdict.applied is False and not more and not found.noisy and hindered:
             more = f"{hindered[0].then[0].upper()}{hindered[0].then[1:]}."
-        return NextStep(_told(found)[0], more, "Sweep again" if found.forbidding else "Log again")
+        return NextStep(_told(found)[0], more, "sweep again" if found.forbidding else "log again")
 
     def act(self) -> None:
         action = self.next_step().action
-        if action == JUDGE:
+        if action == "judge log":
             self.session.judge_key_on(self._stated())
-        elif action == "Sweep again":
+        elif action == "sweep again":
             self.go_to.emit("sweep")
-        elif action == "All of this is so":
+        elif action == "accept cautions":
             self.session.accept_car_cautions()
-        elif action in ("Start the log", "Log again"):
+        elif action in ("start log", "log again"):
             self.start()
-        elif action == "Start it now":
+        elif action == "start log now":
             if self.link.log is not None:
                 self.link.log.enter()
-        elif action == "Stop and read":
+        elif action == "stop log":
             self.link.stop()
         elif action:
             self.go_to.emit("wire_up")
@@ -401,7 +401,8 @@ class InCarPage(Page):
     def copy(self) -> None:
         """Copy everything the log shows as text."""
         if self.session.key_on is not None:
-            QApplication.clipboard().setText(key_on_text(self.session.key_on))
+            QApplication.clipboard().setText(
+                key_on_text(self.session.key_on, face=WINDOW))
             self.session.notify("Copied.", "good")
 
 

@@ -188,21 +188,21 @@ class KeepPage(Page):
                             str(self.bring_in.path))
         if self.session.findings is None:
             return NextStep("Open a recording.", "Any recording of the pedal, old or new.",
-                            "Open a recording…")
+                            "choose a file")
         car = car_step(self.session)
         if car is not None:
             return replace(car, more=f"{car.more} What is saved here says so too.")
         mend, warnings = must_mend(self.session.findings), self.session.findings.warnings
         if mend:
             return NextStep(mend, f"{what_first(self.session.findings)} What is saved here says so "
-                            "too.", "Sweep again")
+                            "too.", "sweep again")
         saved = self.session.saved
         if saved.state != "saved" or saved.path is None:
             return NextStep("Save the values before you walk to the car.",
                        f"What is saved warns too: {sentence(warnings[0], WINDOW)}" if warnings else
-                            f"They go into {self.target('settings', '.txt')}", "Save as text")
+                            f"They go into {self.target('settings', '.txt')}", "save text")
         first = sentence(warnings[0], WINDOW) if warnings else f"{PROVE}."
-        return NextStep(f"Saved: {saved.path.name}", first, "Save as text")
+        return NextStep(f"Saved: {saved.path.name}", first, "save text")
 
     def subject(self) -> str:
         return on_show(self.session) if self.stack.currentWidget() is not self.bring_in else ""

@@ -14,21 +14,27 @@ from PySide6.QtWidgets import QWidget
 from bench.window.finding_view import car_judged_others, car_trouble, must_mend
 from bench.window.session import Session
 from bench.window.theme import Skin
+from bench.wording.actions import LABELS, Action
 from bench.wording.face import headline
 
 
 @dataclass(frozen=True)
 class NextStep:
-    """Hold the sentence of the moment and the button that does it ("" for none).
+    """Hold the sentence of the moment and what its button does ("" for no button).
 
     loud: to be read from the pedal, two steps away from the screen.
     """
 
     text: str
     more: str = ""
-    action: str = ""
+    action: Action = ""
     enabled: bool = True
     loud: bool = False
+
+    @property
+    def label(self) -> str:
+        """Return what stands on the button."""
+        return LABELS[self.action]
 
 
 class PageStatus(NamedTuple):
@@ -37,8 +43,6 @@ class PageStatus(NamedTuple):
     text: str
     done: bool
 
-
-JUDGE_AGAIN, TO_THE_LOG = "Judge the log again", "To the log"
 
 
 class Page(QWidget):
@@ -151,22 +155,22 @@ def car_step(session: Session) -> NextStep | None:
     first, rest = headline(said[0].text)
     mend = must_mend(findings)
     if mend:
-        return NextStep(f"{first}.", mend, "Sweep again")
+        return NextStep(f"{first}.", mend, "sweep again")
     more = [said[1].text if len(said) > 1 else rest]
     others = car_judged_others(findings, log)
     if others:
         more.append("The values here are others, and the log has not judged them yet.")
     return NextStep(f"{first}.", " ".join(m for m in more if m),
-                    JUDGE_AGAIN if others else TO_THE_LOG)
+                    "judge log again" if others else "to the log")
 
 
-def act_on_car(page: Page, action: str) -> bool:
+def act_on_car(page: Page, action: Action) -> bool:
     """Do what the button of `car_step` says; False when it is another page's button."""
-    if action == JUDGE_AGAIN and page.session.key_on is not None:
+    if action == "judge log again" and page.session.key_on is not None:
         page.session.judge_key_on(page.session.key_on.contactor)
-    elif action == TO_THE_LOG:
+    elif action == "to the log":
         page.go_to.emit("in_car")
-    return action in (JUDGE_AGAIN, TO_THE_LOG)
+    return action in ("judge log again", "to the log")
 
 
 def car_status(session: Session) -> str:

@@ -119,17 +119,17 @@ class ReadPage(Page):
         if findings is None:
             return NextStep("Open a recording, or sweep the pedal first.",
                             "Drop a recording anywhere on this window to read it.",
-                            "Open a recording")
+                            "open")
         first, dot, rest = headline(findings).partition(". ")
         if must_mend(findings):
-            return NextStep(first + dot.strip(), rest or what_first(findings), "Sweep again")
+            return NextStep(first + dot.strip(), rest or what_first(findings), "sweep again")
         log = self.session.key_on
         car = car_trouble(findings, log)
         if car and log is not None:
             which = ("the values judged there" if car_judged_others(findings, log)
                      else "these values")
             rest = f"In the car, with {which}: {car[0].text}"
-        return NextStep(first + dot.strip(), rest, "Decide what to set")
+        return NextStep(first + dot.strip(), rest, "decide")
 
     def act(self) -> None:
         findings = self.session.findings
@@ -293,7 +293,7 @@ class ReadPage(Page):
             text = f"{each.sentence}\n{each.evidence}"
         else:
             from bench.services.findings import findings_text
-            text = findings_text(findings)
+            text = findings_text(findings, face=WINDOW)
         QApplication.clipboard().setText(text)
         self.session.notify("Copied.", "good")
 

@@ -125,12 +125,12 @@ class SendersPage(Page):
                             "Hold it still: averaging…")
         if self.meter is None:
             if not self.session.cautions_read:
-                return NextStep("Read the cautions and connect a board first.", "", "Wire up")
+                return NextStep("Read the cautions and connect a board first.", "", "wire up")
             if self.bench.link.state == "recording":
                 return NextStep("Something is being recorded: stop that first.", "")
             return NextStep("Say what is checked, then start.",
                             "Measure with the meter before the lead goes onto the board.",
-                            "Start the check")
+                            "start check")
         if self._said:
             return NextStep(self._said, "Set the next value, wait until it is still, type what the "
                                    "meter shows.", "")
@@ -139,9 +139,9 @@ class SendersPage(Page):
 
     def act(self) -> None:
         action = self.next_step().action
-        if action == "Start the check":
+        if action == "start check":
             self.start()
-        elif action == "Wire up":
+        elif action == "wire up":
             self.go_to.emit("wire_up")
 
     def status(self) -> PageStatus:

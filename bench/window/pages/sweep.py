@@ -145,26 +145,26 @@ class SweepPage(Page):
         if link.state == "recording":
             if link.lost:
                 return NextStep("The cable is out: plug it in again.",
-                                "Nothing recorded is lost; the recording waits.", "Stop and keep",
+                                "Nothing recorded is lost; the recording waits.", "stop sweep",
                                 loud=True)
             if link.source is None:
-                return NextStep("Waiting for the board…", "Foot off the pedal.", "Stop and keep")
+                return NextStep("Waiting for the board…", "Foot off the pedal.", "stop sweep")
             if self.prompt is None:
-                return NextStep("Recording.", "", "Stop and keep")
+                return NextStep("Recording.", "", "stop sweep")
             words = self.prompt.words
-            return NextStep(words[:1].upper() + words[1:] + ".", self._step_text(), "Stop and keep",
+            return NextStep(words[:1].upper() + words[1:] + ".", self._step_text(), "stop sweep",
                             loud=True)
         if not self.session.cautions_read:
-            return NextStep("Read the cautions and connect a board first.", "", "Wire up")
+            return NextStep("Read the cautions and connect a board first.", "", "wire up")
         if link.state == "opening":
             return NextStep("Opening the board…")
         if link.state == "live" and link.source is not None:
             if not self._tracks:
-                return NextStep("Give at least one input the role track.", "", "Wire up")
+                return NextStep("Give at least one input the role track.", "", "wire up")
             return NextStep("Foot off the pedal, then start.",
                             "You will be told what to do; being late by seconds does not matter.",
-                            "Start the sweep")
-        return NextStep("Connect a board first.", self._done, "Wire up")
+                            "start sweep")
+        return NextStep("Connect a board first.", self._done, "wire up")
 
     @property
     def _recording(self) -> bool:
@@ -172,9 +172,9 @@ class SweepPage(Page):
 
     def act(self) -> None:
         action = self.next_step().action
-        if action == "Start the sweep":
+        if action == "start sweep":
             self.start()
-        elif action == "Stop and keep":
+        elif action == "stop sweep":
             self.stop_and_keep()
         elif action:
             self.go_to.emit("wire_up")

@@ -181,29 +181,29 @@ class WireUpPage(Page):
         if not self.session.cautions_read:
             return NextStep("Read the cautions and see to them first.",
                             "Once per session; reading old recordings needs none of it.",
-                            "All of this is so")
+                            "accept cautions")
         if link.state == "opening":
-            return NextStep("Opening the board…", "", "Stop", True)
+            return NextStep("Opening the board…", "", "stop opening", True)
         if link.state == "recording":
-            return NextStep("A sweep is being recorded.", "", "Go to the sweep")
+            return NextStep("A sweep is being recorded.", "", "to the sweep")
         if link.state == "live":
             if link.lost:
                 return NextStep("The cable is out: plug it in again.", link.board_name)
             if link.source is None:
                 return NextStep("Waiting for the board to say what it is…",
-                                "Some boards take two seconds to start.", "Disconnect")
+                                "Some boards take two seconds to start.", "disconnect")
             return NextStep("Press the pedal: both tracks should move.",
-                            "Give each input its name and role, then go on.", "Go to the sweep")
-        return NextStep("Choose your board and connect it.", "", "Connect",
+                            "Give each input its name and role, then go on.", "to the sweep")
+        return NextStep("Choose your board and connect it.", "", "connect",
                         bool(self.board.currentText().strip()))
 
     def act(self) -> None:
         action = self.next_step().action
-        if action == "All of this is so":
+        if action == "accept cautions":
             self.session.accept_cautions()
-        elif action == "Connect":
+        elif action == "connect":
             self.connect_board()
-        elif action in ("Stop", "Disconnect"):
+        elif action in ("stop opening", "disconnect"):
             self.bench.disconnect_board()
         elif action:
             self.go_to.emit("sweep")

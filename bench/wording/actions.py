@@ -1,0 +1,39 @@
+"""What stands on the button that does the next step, by the code of what it does."""
+
+from collections.abc import Mapping
+from typing import Literal
+
+# What a button does; the pages act by these words, whatever stands on the button.
+Action = Literal[
+    "", "accept cautions", "connect", "stop opening", "disconnect", "wire up", "to the sweep",
+    "start sweep", "stop sweep", "sweep again", "open", "choose a file", "decide", "turn live",
+    "stop turning", "save values", "save text", "start log", "start log now", "stop log",
+    "log again", "judge log", "judge log again", "to the log", "start check"]
+
+LABELS: Mapping[Action, str] = {
+    "": "",
+    "accept cautions": "All of this is so",
+    "connect": "Connect",
+    "stop opening": "Stop",
+    "disconnect": "Disconnect",
+    "wire up": "Wire up",
+    "to the sweep": "Go to the sweep",
+    "start sweep": "Start the sweep",
+    "stop sweep": "Stop and keep",
+    "sweep again": "Sweep again",
+    "open": "Open a recording",
+    "choose a file": "Open a recording…",
+    "decide": "Decide what to set",
+    "turn live": "Turn it live",
+    "stop turning": "Done",
+    "save values": "Save the values",
+    "save text": "Save as text",
+    "start log": "Start the log",
+    "start log now": "Start it now",
+    "stop log": "Stop and read",
+    "log again": "Log again",
+    "judge log": "Judge it by the sweep on show",
+    "judge log again": "Judge the log again",
+    "to the log": "To the log",
+    "start check": "Start the check",
+}
