@@ -9,7 +9,7 @@ Rules of this room:
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from typing import Literal, Union
+from typing import Literal, Union, cast
 
 from analysis.model.codes import CHANGE_CODES as CHANGE_CODES
 from analysis.model.codes import KEY_ON_CODES as KEY_ON_CODES
@@ -65,4 +65,4 @@ def code_of(word: str) -> Code:
 
 
 _BY_WORD: dict[str, Code] = {
-    word: word for word in (*SWEEP_CODES, *KEY_ON_CODES, *CHANGE_CODES)}  # type: ignore[misc]
+    word: cast(Code, word) for word in (*SWEEP_CODES, *KEY_ON_CODES, *CHANGE_CODES)}

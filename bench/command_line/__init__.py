@@ -12,6 +12,7 @@ import os
 import re
 import sys
 from collections.abc import Sequence
+from typing import NoReturn
 
 from analysis.model.errors import AnalysisError
 from bench.command_line.plain_stream import PlainStream, let_go, standard_streams
@@ -71,7 +72,7 @@ def _number_wanted(message: str) -> str:
 class _OneLineParser(argparse.ArgumentParser):
     """A parser whose errors are one line that says what to do next."""
 
-    def error(self, message: str) -> None:  # type: ignore[override]
+    def error(self, message: str) -> NoReturn:
         message = _number_wanted(message)
         self.exit(2, f"{self.prog}: {_one_line(message)}; see '{self.prog} --help'\n")
 

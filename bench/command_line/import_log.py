@@ -5,9 +5,13 @@ import json
 import sys
 from dataclasses import asdict
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from bench.command_line.old_names import accept_too
 from bench.wording.shell_quote import pasted, reader_of
+
+if TYPE_CHECKING:
+    from bench.services.import_log import ImportPreview
 
 # Lines shown of what stands above a table: the table itself must stay on the screen.
 MOST_ABOVE = 4
@@ -98,8 +102,8 @@ def run(arguments: argparse.Namespace) -> int:
     return 0
 
 
-def _show(seen: object, as_json: bool) -> None:
-    found = asdict(seen)  # type: ignore[call-overload]
+def _show(seen: "ImportPreview", as_json: bool) -> None:
+    found = asdict(seen)
     if as_json:
         print(json.dumps({"schema": 1, **found}, indent=1))
         return

@@ -95,6 +95,7 @@ def standard_streams(out: TextIO | None, err: TextIO | None) -> tuple[PlainStrea
         # A Windows console or a pipe may not know every sign we print; never die of that.
         if isinstance(stream, io.TextIOWrapper):
             stream.reconfigure(errors="replace")
+    # A closed stream is written to alone, so that it has no more of a TextIO than that.
     return (PlainStream(_Closed() if out is None else out),  # type: ignore[arg-type]
             PlainStream(nowhere() if err is None else err, returns=True))
 

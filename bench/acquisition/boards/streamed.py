@@ -50,6 +50,7 @@ class StreamedBoard(Board):
             _check(self._recording, self.name)
         return self._recording
 
+    # Worked out here where other boards hold it: a property over a plain attribute.
     @property
     def known(self) -> tuple[Channel, ...]:  # type: ignore[override]
         """Return the recording's channels without their readings."""

@@ -83,7 +83,8 @@ def named_cells(line: str) -> list[tuple[str, ...]]:
     Cell by cell, not by one expression over the line: that could take for ever on odd lines.
     """
     result = []
-    place = _BETWEEN.match(line).end()  # type: ignore[union-attr]
+    gap = _BETWEEN.match(line)
+    place = gap.end() if gap else 0
     while place < len(line):
         cell = _CELL.match(line, place)
         if cell is None:

@@ -2,6 +2,7 @@
 
 import math
 import re
+from collections.abc import Callable
 from dataclasses import replace
 
 from bench.errors import BadFile
@@ -92,9 +93,9 @@ def _is_word(cell: str) -> bool:
     return bool(cell.strip()) and not is_number(cell) and not is_clock(cell)
 
 
-def _share(rows: list[list[str]], column: int, test: object) -> float:
+def _share(rows: list[list[str]], column: int, test: Callable[[str], object]) -> float:
     cells = [row[column] for row in rows if not is_missing(row[column])]
-    return sum(map(test, cells)) / len(cells) if cells else 0.0  # type: ignore[call-overload]
+    return sum(1 for cell in cells if test(cell)) / len(cells) if cells else 0.0
 
 
 def _in_time(rows: list[list[str]]) -> list[int]:
