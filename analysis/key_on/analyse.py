@@ -39,14 +39,11 @@ def analyse_key_on(recording: Recording, parameters: Parameters | None = None,
     if parameters is None:
         parameters = sweep.parameters if sweep is not None else Parameters()
     if not recording.with_role("track"):
-        raise NoTrack("the log has no channel of role 'track', so there is no pedal in it; "
-                      "name the pedal's columns as tracks")
+        raise NoTrack("log without track")
     if recording.rows < 50:
-        raise SweepTooShort(f"the log has {recording.rows} rows; log some seconds with the key "
-                            "off, turn the key on, and leave it on for 25 s")
+        raise SweepTooShort("log too short", rows=recording.rows)
     if not recording.time_s[-1] > recording.time_s[0]:
-        raise SweepTooShort(f"the log's time stands still at {recording.time_s[0]:g} s; repair "
-                            "the column time_s")
+        raise SweepTooShort("time of log stands still", time_s=float(recording.time_s[0]))
     given = {s.channel for s in settings}
     judged = (*settings, *(s for s in (sweep.settings if sweep is not None else ())
                            if s.channel not in given))

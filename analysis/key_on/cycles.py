@@ -94,12 +94,10 @@ def find_cycles(recording: Recording, blocks: Blocks, free: Bools) -> KeyTimes:
         stands_on |= edges is not None and edges[0]
     try:
         found = _without_wire(recording, blocks, free, stands_on)
-    except NoKeyOn as error:
+    except NoKeyOn:
         if unclear is None:
             raise
-        raise NoKeyOn(f"the key wire {unclear} moves, but stands at no two levels; connect it "
-                      f"behind the key switch, where it is 0 V with the key off; and {error}"
-                      ) from None
+        raise NoKeyOn("no key-on, key line unclear", column=unclear, rows=recording.rows) from None
     return replace(found, still=still, unclear=unclear)
 
 
@@ -125,10 +123,7 @@ def _without_wire(recording: Recording, blocks: Blocks, free: Bools, stands_on: 
         return KeyTimes(_spans(edges, recording.rows), "signal", 0.2)
     if marked[0]:
         return KeyTimes(_spans(marked, recording.rows), "mark", 1.5)
-    raise NoKeyOn(
-        f"no key-on found in {recording.rows} rows: neither a key line, a mark 'key on', a "
-        "supply that appears nor a change of the tracks shows it; log again with a key channel "
-        "or mark the key-on with a key press")
+    raise NoKeyOn("no key-on", rows=recording.rows)
 
 
 def _by_signal(marked: "_Edges", signal: "_Edges",

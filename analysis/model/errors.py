@@ -1,13 +1,26 @@
 """What can be wrong with the numbers; each class says when it happens.
 
-Every message is one line: what was wrong, with the value, and what to do about it.
+An error is a code with values, as a finding is; the line a person reads, with the value and what
+to do about it, is made in bench/wording/refusals.py. Only the senders and what calibrates them say
+theirs themselves: a kind of sender is one file, its words included.
 """
 
 from typing import Any
 
 
 class AnalysisError(ValueError):
-    """Base of all errors that `analysis` raises about the data or the parameters."""
+    """Base of all errors that `analysis` raises about the data or the parameters.
+
+    code: what is wrong. values: what its sentence is made of, units in the names.
+    """
+
+    def __init__(self, code: str, **values: Any) -> None:
+        self.code, self.values = code, values
+        super().__init__(code)
+
+    def __str__(self) -> str:
+        told = ", ".join(f"{name} {value!r}" for name, value in self.values.items())
+        return f"{self.code} ({told})" if told else self.code
 
 
 class BadRecording(AnalysisError):
@@ -30,15 +43,12 @@ class OutOfLimits(BadParameter):
                  track: str | None = None) -> None:
         self.name, self.value, self.limits, self.unit = name, value, limits, unit
         self.choices, self.track = choices, track
-        shown = repr(value) if choices else f"{value} {unit}".rstrip()
-        of = "" if track is None else f" of track {track!r}"
-        use = (", ".join(choices) if choices else
-               f"a value from {limits[0]:g} to {limits[1]:g} {unit}".rstrip())
-        super().__init__(f"{name}{of} is {shown}; use {use}")
+        super().__init__("out of limits", name=name, value=value, limits=limits, unit=unit,
+                         choices=choices, track=track)
 
     def __reduce__(self) -> tuple[Any, ...]:
         # Else it could not come back from another process.
-        return type(self).__new__, (type(self), str(self)), self.__dict__
+        return type(self).__new__, (type(self), self.code), self.__dict__
 
 
 class SweepTooShort(AnalysisError):

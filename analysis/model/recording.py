@@ -69,31 +69,26 @@ class Channel:
 
     def __post_init__(self) -> None:
         if self.role not in ROLES:
-            raise BadRecording(
-                f"channel {self.column!r} has role {self.role!r}; use one of {', '.join(ROLES)}")
+            raise BadRecording("unknown role", column=self.column, role=self.role, roles=ROLES)
         if self.unit not in ("counts", "V"):
-            raise BadRecording(
-                f"channel {self.column!r} has unit {self.unit!r}; use \"counts\" or \"V\"")
+            raise BadRecording("unknown unit", column=self.column, unit=self.unit)
         if self.unit == "counts":
             for name in ("full_scale", "reference_volts"):
                 value = getattr(self, name)
                 if value is None or not 1.0 / MOST <= value <= MOST:
                     raise BadRecording(
-                        f"channel {self.column!r} is in counts but its {name} is {value}; "
-                        "state a number above 0")
+                        "counts without size", column=self.column, name=name, value=value)
         if not (1.0 / MOST <= abs(self.scale) <= MOST and abs(self.offset_volts) <= MOST):
             raise BadRecording(
-                f"channel {self.column!r} has scale {self.scale} and offset_volts "
-                f"{self.offset_volts}; both must be finite, within {MOST:g}, and scale not 0")
+                "scale out of reason", column=self.column, scale=self.scale,
+                offset_volts=self.offset_volts, most=MOST)
         if self.nominal_volts is not None and not 1.0 / MOST <= self.nominal_volts <= MOST:
             raise BadRecording(
-                f"channel {self.column!r} has nominal_volts {self.nominal_volts}; "
-                "state a voltage above 0")
+                "nominal volts out of reason", column=self.column, nominal_volts=self.nominal_volts)
 
         if self.reading_step is not None and not 1.0 / MOST <= self.reading_step <= MOST:
             raise BadRecording(
-                f"channel {self.column!r} has reading_step {self.reading_step}; state the volts "
-                "of one converter step, above 0")
+                "reading step out of reason", column=self.column, reading_step=self.reading_step)
 
     @property
     def pin_volts_per_reading(self) -> float:
@@ -149,24 +144,24 @@ class Recording:
     def __post_init__(self) -> None:
         names = [c.column for c in self.channels]
         if len(set(names)) != len(names):
-            raise BadRecording(f"two channels share a name: {', '.join(names)}; rename one")
+            raise BadRecording("two channels of one name", channels=tuple(names))
         for channel in self.channels:
             if channel.readings.shape != self.time_s.shape:
                 raise BadRecording(
-                    f"channel {channel.column!r} has {channel.readings.size} readings for "
-                    f"{self.time_s.size} times; every row needs a time")
+                    "readings without times", column=channel.column,
+                    readings=channel.readings.size, times=self.time_s.size)
         if self.time_s.size:
             if not np.all(np.isfinite(self.time_s)):
-                raise BadRecording("a row has no time; repair or delete that row")
+                raise BadRecording("row without time")
             farthest = float(max(abs(self.time_s[0]), abs(self.time_s[-1])))
             if farthest > MOST:
-                raise BadRecording(f"a row has the time {farthest:g} s; at most {MOST:g} s can be")
+                raise BadRecording("time out of reason", time_s=farthest, most_s=MOST)
             backwards = np.flatnonzero(self.time_s[1:] < self.time_s[:-1])
             if backwards.size:
                 row = int(backwards[0]) + 1
                 raise BadRecording(
-                    f"time runs backwards at row {row + 1} ({self.time_s[row]:.6f} s after "
-                    f"{self.time_s[row - 1]:.6f} s); split the recording there")
+                    "time runs backwards", row=row + 1, time_s=float(self.time_s[row]),
+                    before_s=float(self.time_s[row - 1]))
 
     @property
     def rows(self) -> int:
@@ -195,7 +190,7 @@ class Recording:
             if channel.column == column:
                 return channel
         raise BadRecording(
-            f"no channel {column!r}; there are {', '.join(c.column for c in self.channels)}")
+            "no such channel", column=column, channels=tuple(c.column for c in self.channels))
 
     def with_role(self, role: str) -> tuple[Channel, ...]:
         """Return the channels of that role, in column order."""

@@ -200,15 +200,13 @@ def _check_targets(findings: Findings, parameters: Parameters) -> None:
     columns = [c.column for c in findings.recording.with_role("track")]
     for name in ("target_rest_volts", "target_full_volts"):
         for column, volts in getattr(parameters, name).items():
-            what = name.replace("_volts", "").replace("_", " ")
             if column not in columns:
-                raise BadParameter(f"{what} is given for track {column!r}, but the tracks are "
-                              f"{', '.join(columns)}; name one of them")
+                raise BadParameter(
+                    "target of no track", name=name, column=column, tracks=tuple(columns))
             if not 0.0 < volts < nominal:
                 raise BadParameter(
-                    f"{what} of track {column!r} is {volts:g} V; use a voltage between "
-                    f"0 and the supply of {nominal:g} V"
-                )
+                    "target beyond supply", name=name, column=column, volts=volts,
+                    supply_volts=nominal)
 
 
 def _noise_along_travel(seen: Seen) -> dict[str, Array]:

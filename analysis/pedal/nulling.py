@@ -54,12 +54,11 @@ def nulling(volts: Array, target_volts: float, nominal_volts: float,
     """
     if not (nominal_volts > 0 and electrical_angle_degrees > 0):
         raise BadParameter(
-            f"supply {nominal_volts} V and electrical angle {electrical_angle_degrees} "
-            "degrees must both be above 0"
-        )
+            "supply or angle not above 0", supply_volts=nominal_volts,
+            electrical_angle_degrees=electrical_angle_degrees)
     seen = volts[np.isfinite(volts)]
     if not seen.size:
-        raise SweepTooShort("there is no reading to compare with the target yet")
+        raise SweepTooShort("no reading yet")
     low, level, high = (float(v) for v in np.percentile(seen, (15.87, 50.0, 84.13)))
     off = level - target_volts
     met = abs(off) <= max(MET * nominal_volts, step_volts)

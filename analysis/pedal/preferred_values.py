@@ -20,9 +20,9 @@ def nearest_value(ohms: float, series: str = "E24") -> float:
     Raises BadParameter on an unknown series or a resistance that is not above 0.
     """
     if series not in SERIES:
-        raise BadParameter(f"series {series!r} is not known; use {', '.join(SERIES)}")
+        raise BadParameter("unknown series", series=series, known=tuple(SERIES))
     if not (math.isfinite(ohms) and ohms > 0):
-        raise BadParameter(f"resistance is {ohms} ohm; use a value above 0")
+        raise BadParameter("resistance not above 0", ohms=ohms)
     decade = 10.0 ** math.floor(math.log10(ohms))
     candidates = [value * scale for scale in (decade / 10.0, decade, decade * 10.0)
                   for value in SERIES[series]]

@@ -117,8 +117,7 @@ def follow(recording: Recording) -> Seen:
                               points=reading.thinned(volts, reading.readable))
             course = _course(reading)
     if not any(s.kind == "press" for s in course.segments):
-        raise NoPressFound("the tracks move but no press of the pedal is seen; press it right "
-                           "down and let it come back, three times or more")
+        raise NoPressFound("tracks move without a press")
     return _look_twice(reading, course)
 
 
@@ -134,8 +133,7 @@ def mean_travel(travel: Mapping[str, Array]) -> Array:
 def _read(recording: Recording) -> Reading:
     channels = {c.column: c for c in recording.with_role("track")}
     if not channels:
-        raise NoTrack("the recording has no channel of role \"track\"; give at least one channel "
-                      "that role in the file's header")
+        raise NoTrack("sweep without track")
     nominal = recording.nominal_volts
     check_supply(recording)
     fed = with_supply_between(recording)

@@ -72,13 +72,11 @@ def thin(recording: Recording, volts: Mapping[str, Array], trusted: Mapping[str,
     Raises SweepTooShort with fewer than 20 rows, BadRecording when time stands still.
     """
     if recording.rows < 20:
-        raise SweepTooShort(
-            f"the recording has {recording.rows} rows; at least 20 are needed, record again")
+        raise SweepTooShort("sweep too short", rows=recording.rows)
     step = recording.step_s
     if not step > 0:
         raise BadRecording(
-            f"all {recording.rows} rows carry the same time ({recording.time_s[0]:g} s); record "
-            "again, or import it and state its rate")
+            "time stands still", rows=recording.rows, time_s=float(recording.time_s[0]))
     size = max(1, round(THINNED_STEP_S / step))
     size = min(size, recording.rows // 10)
     width = 5 if step <= THINNED_STEP_S else 3
@@ -136,9 +134,7 @@ def find_ends(points: Thinned, names: tuple[str, ...],
     low = {n: float(np.quantile(points.volts[n], 0.02)) for n in names}
     high = {n: float(np.quantile(points.volts[n], 0.98)) for n in names}
     if not names or any(high[n] <= low[n] for n in names):
-        raise NoPressFound(
-            "no track moved by more than 4 % of its supply; press the pedal while recording, "
-            "or check that the tracks are wired to the inputs you named")
+        raise NoPressFound("no track moved")
     first = points.volts[names[0]]
     middle = first - first.mean()
     same = {n: bool(middle @ points.volts[n] >= 0) for n in names}

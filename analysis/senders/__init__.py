@@ -43,7 +43,8 @@ def make_sender(kind: str, stated: dict[str, object]) -> Sender:
     for name in stated:
         if name not in known:
             raise BadParameter(f"a {kind} has no {name!r}; it has {', '.join(known)}")
-    values: dict[str, typing.Any] = {k: tuple(v) if isinstance(v, list) else v for k, v in stated.items()}
+    values: dict[str, typing.Any] = {
+        k: tuple(v) if isinstance(v, list) else v for k, v in stated.items()}
     return _kind(kind)(**values)
 
 

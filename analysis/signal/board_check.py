@@ -141,8 +141,8 @@ def check_board(capture: Capture, expected_volts: Mapping[str, float] | None = N
     """
     rows = len(capture.readings)
     if rows < FEWEST_ROWS:
-        raise SweepTooShort(f"{rows} rows came in {capture.seconds:.1f} s; a check needs "
-                            f"{FEWEST_ROWS}: check longer, or ask the board for a higher rate")
+        raise SweepTooShort(
+            "check too short", rows=rows, seconds=capture.seconds, needed_rows=FEWEST_ROWS)
     scale, reference = capture.full_scale, capture.reference_volts
     step = reference / scale if reference is not None and scale else float("nan")
     wanted = expected_volts or {}

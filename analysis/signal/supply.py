@@ -30,9 +30,8 @@ def check_supply(recording: Recording) -> None:
     usual = recording.usual_supply_volts
     if not usual > 0.1 * recording.nominal_volts:
         raise SupplyMissing(
-            f"the supply channel {supply.column!r} reads {usual:.3f} V where "
-            f"{recording.nominal_volts:g} V is meant; check its wire and scale, or give the "
-            "channel another role")
+            "supply reads next to nothing", column=supply.column, volts=usual,
+            nominal_volts=recording.nominal_volts)
 
 
 def supply_doubt(recording: Recording) -> Reason | None:

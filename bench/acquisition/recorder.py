@@ -26,6 +26,7 @@ from bench.acquisition.recorder_time import RISING, RecordedTime, first_rising, 
 from bench.acquisition.wire import Batch, Decoder, command
 from bench.errors import BenchError, BoardTrouble
 from bench.wording.reasons import in_words
+from bench.wording.refusals import refused
 
 # A board that resets when its port opens sits in its loader for up to two seconds.
 SILENT_S = 6.0
@@ -181,7 +182,7 @@ class Recorder:
             self.board.close()
             if self.error is None and self.source is None and not self._stopped.is_set():
                 self.error = BoardTrouble(f"{self.board.name} ended without a single row")
-            self._each("ended", None if self.error is None else str(self.error))
+            self._each("ended", None if self.error is None else refused(self.error))
             self._done.set()
 
     def _read(self) -> None:

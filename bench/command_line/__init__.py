@@ -18,6 +18,7 @@ from analysis.model.errors import AnalysisError
 from bench.command_line.plain_stream import PlainStream, let_go, standard_streams
 from bench.errors import BenchError
 from bench.services.saving import keep_freed_memory
+from bench.wording.refusals import refused
 
 # In the order of the work: verb -> (module below this package, what it does).
 VERBS: dict[str, tuple[str, str]] = {
@@ -132,7 +133,7 @@ def _all_shown(shown: PlainStream) -> int:
 
 
 def _told(error: Exception) -> int:
-    print(f"stillpedal: {_one_line(str(error))}", file=sys.stderr)
+    print(f"stillpedal: {_one_line(refused(error))}", file=sys.stderr)
     return 2
 
 

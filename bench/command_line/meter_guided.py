@@ -10,6 +10,7 @@ import numpy as np
 
 from analysis.model.errors import NoCalibration
 from bench.errors import BadCall, BoardTrouble
+from bench.wording.refusals import refused
 
 if TYPE_CHECKING:
     from bench.services.boards import Board
@@ -91,7 +92,7 @@ def _ask_points(session: "MeterSession", options: "SenderCheckOptions",
                 if steady.steady:
                     _say(session.progress())
         except (BadCall, NoCalibration) as error:
-            _say(str(error))
+            _say(refused(error))
 
 
 def _read_line(prompt: str) -> str | None:

@@ -23,8 +23,10 @@ from bench.command_line.old_names import accept_too
 from bench.command_line.parameter_options import add_parameters, parameters_from
 from bench.command_line.progress import Progress
 from bench.command_line.signals import stopped_by_signals
+from bench.errors import BadCall
 from bench.services.key_on import HOW, STARTS, Capture, LoggerOptions
 from bench.wording.face import TERMINAL, on_a_sheet
+from bench.wording.refusals import refused
 from bench.wording.shell_quote import pasted
 from bench.wording.sweep import sentences as told
 
@@ -82,7 +84,7 @@ def run(arguments: argparse.Namespace) -> int:
     except AnalysisError as error:
         if arguments.log is not None:
             raise
-        raise type(error)(f"{error} (log saved: {path})") from None
+        raise BadCall(f"{refused(error)} (log saved: {path})") from None
     # One screen has a line for it, and on a screen the long page says it too.
     apart = arguments.json or (arguments.more and not sys.stdout.isatty())
     face = on_a_sheet(TERMINAL, Path(arguments.sweep or "").name)

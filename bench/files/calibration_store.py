@@ -38,6 +38,7 @@ from analysis.senders.resistive import Resistive
 from bench.errors import BadCall, BadFile
 from bench.files.new_file import put_new
 from bench.files.read_limited import read_whole
+from bench.wording.refusals import refused
 
 SCHEMA_VERSION = 1
 KIND = "channel calibration"
@@ -135,7 +136,7 @@ def load(path: str | Path) -> StoredCalibration:
         return stored
     except (LookupError, TypeError, ValueError, ArithmeticError, AttributeError, RecursionError,
             AnalysisError) as error:
-        raise BadFile(f"{path} is damaged ({error}); use another copy") from None
+        raise BadFile(f"{path} is damaged ({refused(error)}); use another copy") from None
 
 
 def history(folder: str | Path, channel: str) -> tuple[StoredCalibration, ...]:

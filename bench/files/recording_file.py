@@ -19,6 +19,7 @@ from bench.files.read_limited import check_ordinary
 from bench.files.recording_header import LONGEST_HEADER, RecordingHeader, header_of, parse_header
 from bench.files.recording_writer import RecordingWriter, free_path, is_taken, write_recording
 from bench.files.table_text import Table, split_line
+from bench.wording.refusals import refused
 
 __all__ = ["RecordingHeader", "RecordingWriter", "free_path", "header_of", "is_taken",
            "read_recording", "write_recording"]
@@ -79,7 +80,7 @@ def _read(file: BinaryIO) -> Recording:
             header.purpose, header.started, header.rate_hz, promised is not None,
             header.board_name, header.extra)
     except BadRecording as error:
-        raise BadFile(str(error)) from None
+        raise BadFile(refused(error)) from None
 
 
 @dataclass(frozen=True)

@@ -16,6 +16,7 @@ import numpy as np
 from analysis.model.errors import BadRecording
 from analysis.model.recording import MOST, PURPOSES, Channel, Recording
 from bench.errors import BadFile, NoRecording
+from bench.wording.refusals import refused
 
 VERSION = 1
 # Room for hundreds of channels and long titles; a file that is all `#` lines is no recording.
@@ -191,7 +192,7 @@ def _channel(table: dict[str, Any]) -> tuple[Channel, dict[str, Any]]:
     except BadFile as error:
         raise BadFile(f"channel {column!r}: {error}") from None
     except BadRecording as error:
-        raise BadFile(str(error)) from None
+        raise BadFile(refused(error)) from None
 
 
 def _take(table: dict[str, Any], key: str, kind: type, default: Any) -> Any:

@@ -9,6 +9,7 @@ from bench.files.recording_file import read_recording
 from bench.services.findings import findings_of
 from bench.wording.claims import state_line
 from bench.wording.next_step import after_settings, after_sweep
+from bench.wording.refusals import refused
 from bench.wording.shell_quote import pasted, reader_of
 
 _FIRST = b"# stillpedal_recording"
@@ -39,7 +40,7 @@ def standing_of(folder: Path) -> Standing:
                             reader_of(recording.purpose, newest.name))
         findings = findings_of(recording, newest)
     except (BenchError, AnalysisError, OSError) as error:
-        return Standing(f"{head}: {error}", f"stillpedal findings {pasted(newest.name)}")
+        return Standing(f"{head}: {refused(error)}", f"stillpedal findings {pasted(newest.name)}")
     line = state_line(findings.state, findings.gravest, findings.claims)
     here = Path(newest.name)
     follow = after_settings if findings.state == "sound" else after_sweep

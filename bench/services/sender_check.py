@@ -48,6 +48,7 @@ from bench.files.read_limited import check_ordinary, read_whole
 from bench.files.recording_file import read_recording
 from bench.services.sender_check_asked import ASK, asked, counted, numbers_of
 from bench.version import version
+from bench.wording.refusals import refused
 
 __all__ = [
     "MeterResult", "SenderCheckOptions", "Taken", "calibrate_taken", "calibration_json",
@@ -217,7 +218,7 @@ def points_of_recording(recording: Recording, options: SenderCheckOptions) -> Ta
         try:
             steady = average(recording.time_s[window], volts[window], step)
         except NoCalibration as error:
-            notes.append(f"{where} left out: {error}")
+            notes.append(f"{where} left out: {refused(error)}")
             continue
         if not steady.steady:
             notes.append(f"{where} left out: it {steady.text()}")
@@ -255,7 +256,7 @@ def calibrate_taken(taken: Taken, options: SenderCheckOptions,
     try:
         diagnoses += sender.diagnose(found)
     except AnalysisError as error:
-        notes.append(f"the stated values were not checked: {error}")
+        notes.append(f"the stated values were not checked: {refused(error)}")
     tolerance = _tolerance(options, points)
     verdicts: tuple[Verdict, ...] = ()
     if tolerance is not None:
@@ -315,7 +316,7 @@ def _change(stored: StoredCalibration, folder: str | Path | None,
     try:
         return compare(older[-1], stored), older[-1].date
     except (AnalysisError, BadCall) as error:
-        notes.append(f"not compared with the calibration of {older[-1].date}: {error}")
+        notes.append(f"not compared with the calibration of {older[-1].date}: {refused(error)}")
         return None, ""
 
 

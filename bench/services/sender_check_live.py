@@ -23,6 +23,7 @@ from bench.files.exports.calibration import equation_text, residual_text
 from bench.files.recording_file import free_path
 from bench.services.record import Order
 from bench.services.sender_check import UNDO, SenderCheckOptions, Taken, calibrate_taken
+from bench.wording.refusals import refused
 
 WAIT_FOR_BOARD_S = 15.0
 WAIT_FOR_ROWS_S = 2.0
@@ -209,7 +210,7 @@ class MeterSession:
         try:
             result = self.result()
         except AnalysisError as error:
-            return f"{len(self.points)} points; no curve yet: {error}"
+            return f"{len(self.points)} points; no curve yet: {refused(error)}"
         found = result.stored.calibration
         return (f"{equation_text(found)}; this point lies off the curve by "
                 f"{residual_text(found, float(found.residuals[-1]))} "

@@ -14,6 +14,8 @@ from analysis.model.recording import Channel
 from bench.errors import BenchError
 from bench.services.boards import ChannelOptions, check_channels
 from bench.window.change import Change
+from bench.wording.face import WINDOW
+from bench.wording.refusals import refused
 
 # One converter reads every input.
 SHARED = ("full_scale", "reference_volts")
@@ -55,7 +57,7 @@ class ChannelEdits(QObject):
                 for k, c in enumerate(before))
             check_channels(after)
         except (AnalysisError, BenchError) as error:
-            return str(error)
+            return refused(error, WINDOW)
         name = before[place].column
         text = f"{WORDS.get(field, field)} of {name}: {value}"
         self.edited = True

@@ -23,6 +23,8 @@ from analysis.pedal.nulling import Nulling, nulling
 from bench.window.session import Session
 from bench.window.theme import LIGHT, Skin
 from bench.window.widgets import button, label
+from bench.wording.face import WINDOW
+from bench.wording.refusals import refused
 
 PAINT_MS = 50
 WINDOW_S = 0.25
@@ -197,7 +199,7 @@ class NullingView(QWidget):
         try:
             self._show(self._measure(channels, track, recent), "")
         except AnalysisError as error:
-            self._show(None, str(error))
+            self._show(None, refused(error, WINDOW))
 
     def _measure(self, channels: tuple[Channel, ...], track: Channel,
                  recent: np.ndarray) -> Nulling:

@@ -19,11 +19,13 @@ import pickle, sys
 from analysis.model.errors import AnalysisError
 from bench.errors import BenchError
 from bench.services.report import write_report_of
+from bench.wording.face import WINDOW
+from bench.wording.refusals import refused
 try:
     made = write_report_of(*pickle.load(sys.stdin.buffer))
     sys.stdout.buffer.write(str(made).encode("utf-8", "surrogateescape"))
 except (AnalysisError, BenchError) as error:
-    sys.exit(" ".join(str(error).split()))
+    sys.exit(" ".join(refused(error, WINDOW).split()))
 """
 
 

@@ -12,6 +12,8 @@ from analysis.senders.sender import ISOLATION_CAUTION, PACK_CAUTION, TOUCH_VOLTS
 from bench.errors import BenchError
 from bench.services.sender_check import SenderCheckOptions, number_with_multiple, sender_from
 from bench.window.widgets import Card, label, scrolled
+from bench.wording.face import WINDOW
+from bench.wording.refusals import refused
 
 
 class SenderFields(QWidget):
@@ -129,7 +131,7 @@ class SenderFields(QWidget):
             self.options()
             self.wrong_field.setText("")
         except (BenchError, AnalysisError) as error:
-            self.wrong_field.setText(str(error) if self._touched else "")
+            self.wrong_field.setText(refused(error, WINDOW) if self._touched else "")
 
     def _may_be_pack(self) -> bool:
         try:

@@ -12,7 +12,7 @@ from typing import Any
 from PySide6.QtCore import QObject, QSettings, QTimer, Signal
 from PySide6.QtGui import QUndoStack
 
-from analysis.model.errors import AnalysisError, OutOfLimits
+from analysis.model.errors import AnalysisError
 from bench.errors import BenchError, NoRecording
 from bench.services.feed import state_feed
 from bench.services.findings import (
@@ -32,8 +32,10 @@ from bench.window.remembered_parameters import remember, remembered
 from bench.window.saved_values import SavedValues
 from bench.window.theme import LIGHT, Skin
 from bench.window.worker import Progress, Worker
+from bench.wording.face import WINDOW
 from bench.wording.feed import FEEDS, feed_question
-from bench.wording.parameters import changes_text, refusal
+from bench.wording.parameters import changes_text
+from bench.wording.refusals import refused
 
 MOST_RECENT = 12
 # After the last change of a parameter, before a log in use is judged again.
@@ -301,8 +303,7 @@ class Session(QObject):
             parameters = replace(self.parameters, **changes)
             decided = decide(self.findings, parameters) if self.findings is not None else None
         except AnalysisError as error:
-            self.trouble(refusal(error, "window") if isinstance(error, OutOfLimits)
-                         else str(error), "parameters")
+            self.trouble(refused(error, WINDOW), "parameters")
             self.parameters_changed.emit()
             return False
         self.parameters, self.findings = parameters, decided
@@ -330,7 +331,7 @@ class Session(QObject):
         try:
             self.findings = issue(self.findings, log, self.key_on_path or Path("just taken"))
         except BenchError as error:
-            self.trouble(str(error))
+            self.trouble(refused(error, WINDOW))
             if self.log_against is None:
                 # What it gave before is for other parameters; the sweep alone stands for itself.
                 self._take_back()
@@ -362,7 +363,7 @@ class Session(QObject):
         try:
             self.key_on = self._judging(log, log.contactor)()
         except (AnalysisError, BenchError) as error:
-            self.trouble(str(error))
+            self.trouble(refused(error, WINDOW))
             self._take_back()
             return
         self.key_on_changed.emit()

@@ -13,6 +13,8 @@ from PySide6.QtCore import QObject, Signal
 
 from analysis.model.errors import AnalysisError
 from bench.errors import BenchError
+from bench.wording.face import WINDOW
+from bench.wording.refusals import refused
 
 # Called with (share done 0 to 1, or -1 for not known; what comes next); it raises to stop there.
 Progress = Callable[[float, str], None]
@@ -108,4 +110,4 @@ class Worker(QObject):
             self.finished.emit(result)
         elif not isinstance(error, Cancelled):
             self.error = error
-            self.failed.emit(" ".join(str(error).split()))
+            self.failed.emit(" ".join(refused(error, WINDOW).split()))

@@ -1,6 +1,11 @@
 """What is said of results in words, for tests of what a person reads."""
 
-from collections.abc import Iterable
+import re
+from collections.abc import Iterable, Iterator
+from contextlib import contextmanager
+
+import pytest
+from bench.wording.refusals import refused
 
 from analysis.model.finding import Finding, Reason
 from bench.wording.face import TERMINAL, Face
@@ -22,3 +27,13 @@ def as_texts(found: Iterable["Finding | Reason | str"], face: Face = TERMINAL) -
 def fault_text(fault) -> str:
     """Return what is said of a fault."""
     return fault_words(fault.why, TERMINAL)
+
+
+@contextmanager
+def refuses(kind: type[Exception], words: str) -> Iterator[None]:
+    """Hold that the body raises an error of that kind, and what a person is told of it."""
+    with pytest.raises(kind) as caught:
+        yield
+    line = refused(caught.value)
+    assert re.search(words, line), line
+    assert "\n" not in line

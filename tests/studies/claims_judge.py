@@ -6,6 +6,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from bench.wording.refusals import refused
 from studies.independent_pedal import runner
 
 from analysis.evidence.sweep import PAIR
@@ -58,8 +59,9 @@ def say(recording: Recording, near_s: tuple[float, float] | None = None) -> Said
     try:
         found: Findings = analyse(recording)
     except AnalysisError as error:
-        return Said(str(error), 3, False, (), (), (), True, False, "nan" in str(error).split(),
-                    False, {}, (), str(error), ())
+        line = refused(error)
+        return Said(line, 3, False, (), (), (), True, False, "nan" in line.split(),
+                    False, {}, (), line, ())
     graded = found.graded
     faults = found.faults
     named = [(f.gravity, f.channel) for f in faults if f.channel and f.kind not in OF_NONE]

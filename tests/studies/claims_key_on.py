@@ -22,6 +22,7 @@ import numpy as np
 
 sys.path.insert(0, str(Path(__file__).parents[1]))
 
+from bench.wording.refusals import refused
 from studies import independent_hidden_logs, independent_log_kinds
 from studies.independent_log_kinds import Bench, Log
 from studies.independent_pedal import draw_board, draw_pedal, record, runner, sweep
@@ -83,7 +84,7 @@ def judge(job: tuple[str, int]) -> Outcome:
         found = analyse_key_on(log.recording, sweep=base.found, contactor="closed")
     except AnalysisError as error:
         wrong = ("open",) if log.sound else ()
-        return Outcome(kind, seed, log.sound, "refused", wrong, str(error))
+        return Outcome(kind, seed, log.sound, "refused", wrong, refused(error))
     except Exception:
         return Outcome(kind, seed, log.sound, "crash", ("crash",), traceback.format_exc(limit=-2))
     applied = found.verdict.applied

@@ -12,6 +12,7 @@ from analysis.model.errors import BadRecording
 from analysis.model.recording import DEFAULT_NOMINAL_VOLTS, ROLES, Channel
 from bench.acquisition.wire import Hello
 from bench.errors import BadCall, OtherInputs, ScaleUnknown
+from bench.wording.refusals import refused
 
 # Names that say a role by themselves; the first two channels without one are the tracks.
 _SAID_BY_NAME = {
@@ -76,7 +77,7 @@ def channels_of(hello: Hello, known: tuple[Channel, ...] | None,
                 offset_volts=options.offset_volts.get(column, base.offset_volts),
                 nominal_volts=nominal))
         except BadRecording as error:
-            raise BadCall(str(error)) from None
+            raise BadCall(refused(error)) from None
     return tuple(channels)
 
 

@@ -40,6 +40,7 @@ from bench.window.session import Session
 from bench.window.widgets import Card, button, label, scrolled
 from bench.wording.cautions import PROVE
 from bench.wording.face import PAPER, WINDOW
+from bench.wording.refusals import refused
 from bench.wording.sweep import sentence
 
 ENDINGS = {"text": ".txt", "json": ".json", "csv": ".csv", "toml": ".toml", "c": ".h"}
@@ -418,7 +419,7 @@ class KeepPage(Page):
         try:
             path = write_output(path, content(), number=True)
         except (BadCall, BadFile) as error:
-            self.session.trouble(str(error))
+            self.session.trouble(refused(error, WINDOW))
             return None
         if values:
             self.session.note_saved(path)

@@ -31,6 +31,8 @@ from bench.window.session import Session
 from bench.window.theme import Skin
 from bench.window.widgets import Card, button, label
 from bench.window.worker import Progress, Worker
+from bench.wording.face import WINDOW
+from bench.wording.refusals import refused
 
 SHOW_MS = 200
 LEAST = 3
@@ -176,7 +178,7 @@ class SendersPage(Page):
         try:
             parameters = self.fields.options()
         except (BenchError, AnalysisError) as error:
-            self.session.trouble(str(error))
+            self.session.trouble(refused(error, WINDOW))
             return
         self.bench.link.pause()
         self.result, self._said = None, ""

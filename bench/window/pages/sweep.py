@@ -31,6 +31,8 @@ from bench.window.session import Session
 from bench.window.theme import Skin
 from bench.window.widgets import Card, button, label
 from bench.wording.dead_band import added_words
+from bench.wording.face import WINDOW
+from bench.wording.refusals import refused
 
 PAINT_MS = 25
 PAIR_EVERY = 2  # the pair changes little from one painting to the next, and costs as much
@@ -372,7 +374,7 @@ class SweepPage(Page):
         try:
             self._kept = join(first, path)
         except BenchError as error:
-            self.session.trouble(str(error))
+            self.session.trouble(refused(error, WINDOW))
             return path
         self.session.notify(f"{first.name} and the lift-offs together: {self._kept}", "good")
         return self._kept

@@ -22,7 +22,9 @@ from bench.window.session import Session
 from bench.window.theme import Skin
 from bench.window.widgets import Card, button, label, scrolled
 from bench.wording.cautions import BENCH
+from bench.wording.face import WINDOW
 from bench.wording.feed import FEEDS, NOT_SAID, TIP
+from bench.wording.refusals import refused
 
 if TYPE_CHECKING:
     from bench.services.boards import FoundPort
@@ -275,7 +277,7 @@ class WireUpPage(Page):
         self.bench.connect_board(name, self.baud.currentText(), scale)
 
     def _failed(self, error: Exception) -> None:
-        text = " ".join(str(error).split())
+        text = " ".join(refused(error, WINDOW).split())
         if isinstance(error, ScaleUnknown):
             self.unsaid.show()
             self.full_scale.setFocus()

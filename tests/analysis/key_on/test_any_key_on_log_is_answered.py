@@ -5,6 +5,7 @@ from functools import cache
 
 import numpy as np
 import pytest
+from bench.wording.refusals import refused
 
 from analysis.key_on import analyse_key_on
 from analysis.model.errors import AnalysisError
@@ -83,7 +84,7 @@ def test_odd_log_is_answered(name: str) -> None:
     try:
         found = analyse_key_on(recording, settings=SETTINGS)
     except AnalysisError as error:
-        words = str(error)
+        words = refused(error)
         found = None
     if found is None:
         assert "\n" not in words

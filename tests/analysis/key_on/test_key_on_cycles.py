@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from said import as_texts
+from said import as_texts, refuses
 
 from analysis.key_on import analyse_key_on
 from analysis.model.errors import NoKeyOn, NoTrack, SweepTooShort
@@ -71,7 +71,7 @@ def test_noise_alone_shows_key_on() -> None:
 def test_a_log_without_key_on_says_so() -> None:
     """A quiet pedal alone is refused with one line that says what to do."""
     car = replace(SHIFTED, ground_volts=0.0, with_key=False, with_supply=False)
-    with pytest.raises(NoKeyOn, match="mark the key-on with a key press"):
+    with refuses(NoKeyOn, "mark the key-on with a key press"):
         analyse_key_on(drive(car)[0])
 
 

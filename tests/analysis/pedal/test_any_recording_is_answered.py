@@ -2,6 +2,7 @@
 
 import numpy as np
 import pytest
+from bench.wording.refusals import refused
 from said import as_texts
 
 from analysis.model.errors import AnalysisError
@@ -63,7 +64,7 @@ def test_odd_recordings_are_answered(block: int) -> None:
         try:
             found = analyse(_recording(seed))
         except AnalysisError as error:
-            said = str(error)
+            said = refused(error)
         else:
             answered += 1
             said = as_texts(found.verdict)[0]

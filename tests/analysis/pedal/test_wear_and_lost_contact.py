@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from said import fault_text
+from said import fault_text, refuses
 
 from analysis.model.errors import NoTrack
 from analysis.model.recording import Channel, Mark, Recording
@@ -113,9 +113,8 @@ def test_a_bad_line_is_told_in_fifty_gaps_and_one_more() -> None:
 def test_a_recording_without_a_track_is_refused() -> None:
     """Only a supply: the one-line error says which role is missing."""
     recording = simulate_sweep(HEALTHY, 200.0, motion=SHORT, seed=3).recording
-    with pytest.raises(NoTrack, match='no channel of role "track"') as refused:
+    with refuses(NoTrack, 'no channel of role "track"'):
         analyse(replace(recording, channels=recording.with_role("supply")))
-    assert "\n" not in str(refused.value)
 
 
 @pytest.mark.parametrize("rate", [200.0, 1000.0])

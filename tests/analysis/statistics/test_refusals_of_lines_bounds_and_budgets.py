@@ -2,6 +2,7 @@
 
 import numpy as np
 import pytest
+from said import refuses
 from track_by_hand import TEN_LEVELS, track_by_hand
 
 from analysis.model.errors import BadParameter, BadRecording, NoCalibration, SweepTooShort
@@ -77,7 +78,7 @@ def test_one_covariance_for_all_pairs_is_that_of_each():
 @pytest.mark.parametrize("call", [
     lambda: bounds.sd_upper(1.0, 5, 1.0), lambda: bounds.sd_upper(1.0, 5, 0.0)])
 def test_a_confidence_of_nothing_or_all_is_refused(call):
-    with pytest.raises(BadParameter, match="between 0 and 1"):
+    with refuses(BadParameter, "between 0 and 1"):
         call()
 
 
@@ -114,14 +115,14 @@ def track(**more: object) -> Channel:
     (lambda: Recording(np.arange(2.0), (track(),)).channel("z"), "no channel 'z'"),
 ])
 def test_a_recording_that_contradicts_itself_is_refused(make, reason):
-    with pytest.raises(BadRecording, match=reason):
+    with refuses(BadRecording, reason):
         make()
 
 
 def test_nothing_can_be_nulled_without_readings_or_supply():
-    with pytest.raises(SweepTooShort, match="no reading"):
+    with refuses(SweepTooShort, "no reading"):
         nulling(np.array([np.nan]), 0.75, 5.0, 270.0)
-    with pytest.raises(BadParameter, match="above 0"):
+    with refuses(BadParameter, "above 0"):
         nulling(np.ones(3), 0.75, 0.0, 270.0)
     # 0.25 V of 5 V over 270 degrees: 13.5 degrees, by the rule of three.
     assert nulling(np.full(9, 1.0), 0.75, 5.0, 270.0).degrees == pytest.approx(13.5)
