@@ -92,7 +92,7 @@ def test_no_tick_is_missing_at_1_kHz_times_4_channels(baud):
             board.say(f"set {channel} {millivolts}")
         decoder = Decoder()
         go_fast(port, decoder, baud)
-        batch = rows_of(read(port, decoder, 10_000))
+        batch = rows_of(read(port, decoder, 4000))
         assert batch.lost_before.sum() == 0
         assert decoder.bad == 0
         assert np.all(np.round(np.diff(batch.time_s) * 1e6) == 1000)
@@ -109,7 +109,7 @@ def test_noise_at_the_pin_is_the_noise_in_the_readings():
         board.say("noise 0 15")
         decoder = Decoder()
         go_fast(port, decoder)
-        rows = rows_of(read(port, decoder, 8000)).readings[:, 0]
+        rows = rows_of(read(port, decoder, 3000)).readings[:, 0]
         step = 5000 / 1024
         # Noise and ideal quantisation noise, LSB/sqrt(12) (IEEE Std 1241), add in power.
         assert np.std(rows) == pytest.approx(np.hypot(15 / step, 12**-0.5), rel=0.05)
@@ -117,7 +117,7 @@ def test_noise_at_the_pin_is_the_noise_in_the_readings():
         port.write(command("oversample", 16) + command("rate", 100))
         drain(port)
         decoder.reset()
-        fine = rows_of(read(port, decoder, 800)).readings[:, 0]
+        fine = rows_of(read(port, decoder, 300)).readings[:, 0]
         assert decoder.hello.full_scale == 4096
         assert decoder.hello.rate_hz == pytest.approx(100, rel=0.01)
         assert np.std(fine) / 4 == pytest.approx(np.std(rows) / 4, rel=0.15)  # sqrt(16)
@@ -179,9 +179,9 @@ def test_damaged_bytes_cost_their_frames_and_nothing_else():
         decoder = Decoder()
         go_fast(port, decoder)
         board.say("corrupt 2000")
-        batch = rows_of(read(port, decoder, 10_000))
+        batch = rows_of(read(port, decoder, 4000))
         damaged = board.status()["damaged"]
-        assert damaged > 50
+        assert damaged > 15
         assert np.all(np.abs(batch.readings - (102.4, 204.8, 1023, 614.4)) <= 1)
         lost = batch.lost_before.sum()
         assert 0 < lost <= damaged

@@ -39,6 +39,8 @@ def report_with(folders, tmp_path, name, ending):
     return out
 
 
+# By hand: that the face is our own and travels along is held by the next test and the report's.
+@pytest.mark.long
 @pytest.mark.skipif(sys.platform != "linux", reason="fonts are chosen by fontconfig here")
 def test_the_page_does_not_hang_on_the_fonts_of_the_machine(tmp_path):
     """Two machines: one without any font, one with faces that are much wider and come first."""

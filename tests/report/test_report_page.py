@@ -85,8 +85,8 @@ def test_the_pdf_says_who_what_when_and_how_it_is_known(tmp_path, capsys):
 
 @needs_poppler
 @pytest.mark.parametrize("name", [
-    "off_at_rest", "wiper_dropouts", "one_track", "opposed_pair", "cut_short_file",
-    "clipped_input"])
+    "off_at_rest", "one_track", *(pytest.param(name, marks=pytest.mark.long) for name in (
+        "wiper_dropouts", "opposed_pair", "cut_short_file", "clipped_input"))])
 def test_every_sample_fills_one_to_four_pages(name, report_on):
     out = report_on(name)
     count = pages_of(out)
@@ -144,7 +144,8 @@ def ruined_file(tmp_path_factory):
 
 @needs_poppler
 # Each page and each order once, not each with each.
-@pytest.mark.parametrize(("paper", "ruined_first"), [("letter", False), ("a4", True)])
+@pytest.mark.parametrize(("paper", "ruined_first"), [
+    ("letter", False), pytest.param("a4", True, marks=pytest.mark.long)])
 def test_seven_kinds_of_fault_before_or_after_fit_four_pages_whole(paper, ruined_first, tmp_path,
                                                                    ruined_file):
     """What was put into the pedal is named, no caution is dropped, and the folder stays thin."""

@@ -13,23 +13,23 @@ def test_predicted_rate_meets_the_simulated_one(kind: str) -> None:
     """Ten minutes of log predict what hours of simulation show, within the stated interval."""
     rate, events, count = observed(kind, 6.0, 5)
     assert count > 40
-    proofs = [proof_of(kind, 600.0, seed) for seed in range(100, 108)]
+    proofs = [proof_of(kind, 600.0, seed) for seed in range(100, 104)]
     assert all(p.enough for p in proofs)
     # The count itself is uncertain: two standard deviations of a Poisson count, and of its
     # clusters where crossings come in bursts (about 10 in one).
     doubt = 2.0 * np.sqrt(count * (10 if kind == "bursts" else 1.5)) / count
     inside = sum(p.rate.low <= rate * (1 + doubt) and rate * (1 - doubt) <= p.rate.high
                  for p in proofs)
-    assert inside >= 7
-    assert sum(events <= p.free_bound_per_1000_h for p in proofs) >= 7
+    assert inside >= 3
+    assert sum(events <= p.free_bound_per_1000_h for p in proofs) >= 3
 
 
 def test_gaussian_rate_is_the_exact_one() -> None:
     """For white Gaussian noise the prediction is 1 - Phi(z) per reading, less the repeats."""
     tail = stats.norm.sf(KINDS["Gaussian"])
     exact = tail * (1 - tail) * RATE_HZ * 3600 * 1000
-    proofs = [proof_of("Gaussian", 600.0, seed) for seed in range(20)]
-    assert sum(p.rate.low <= exact <= p.rate.high for p in proofs) >= 17
+    proofs = [proof_of("Gaussian", 600.0, seed) for seed in range(10)]
+    assert sum(p.rate.low <= exact <= p.rate.high for p in proofs) >= 8
     assert np.median([p.rate.value for p in proofs]) == pytest.approx(exact, rel=0.05)
 
 

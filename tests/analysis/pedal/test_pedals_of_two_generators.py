@@ -19,7 +19,7 @@ from studies.plain_pedal import COLOURS, ODDS, Condition
 from analysis.pedal.findings import analyse
 
 
-@pytest.mark.parametrize(("generator", "sound", "lost"), [("first", 24, 16), ("second", 15, 10)])
+@pytest.mark.parametrize(("generator", "sound", "lost"), [("first", 10, 10), ("second", 5, 8)])
 def test_random_pedals_reach_every_bar(generator, sound, lost):
     tally = pedal_accuracy.Tally()
     pedal_accuracy.measure(generator, sound, False, tally)
@@ -27,7 +27,7 @@ def test_random_pedals_reach_every_bar(generator, sound, lost):
     report = f"{pedal_accuracy.table(tally)}\n{pedal_accuracy.details(tally, 20)}"
     assert (tally.refused, tally.relation_wrong) == ([], []), report
     assert len(tally.rest_share) == 2 * (sound + lost)
-    assert tally.dropouts > 30
+    assert tally.dropouts > 15
     for wrong in (tally.presses_wrong, tally.rest_wrong, tally.mismatch_wrong):
         assert len(wrong) <= 1, report
     for bar in pedal_accuracy.bars(tally):
@@ -37,6 +37,8 @@ def test_random_pedals_reach_every_bar(generator, sound, lost):
     assert sum(tally.false_kinds.values()) == 0, report
 
 
+# By hand: of every printed number, these two among them, the last tests ask the same of fewer.
+@pytest.mark.long
 def test_two_uncertainties_hold_the_rest_and_full_travel_of_a_bent_converter():
     """95 % of truths lie within two standard uncertainties (JCGM 100:2008, G.3: 95.4 %).
 

@@ -1,0 +1,110 @@
+"""Why nothing can be said: the line of each error of `analysis`, by its code and for a face.
+
+What was wrong, with the value, and what to do about it. Words in curly brackets are the error's
+values.
+"""
+
+from collections.abc import Mapping
+from typing import Any
+
+from analysis.model.errors import AnalysisError, OutOfLimits
+from analysis.parameters import TABLE
+from bench.wording.face import TERMINAL, Face
+from bench.wording.parameters import name_of, refusal
+
+# One sentence for all, or one for a terminal and one for the window and paper.
+WORDS: Mapping[str, str | tuple[str, str]] = {
+    "log without track":
+        "the log has no channel of role 'track', so there is no pedal in it; name the pedal's "
+        "columns as tracks",
+    "log too short":
+        "the log has {rows} rows; log some seconds with the key off, turn the key on, and leave it "
+        "on for 25 s",
+    "time of log stands still":
+        "the log's time stands still at {time_s:g} s; repair the column time_s",
+    "no key-on":
+        "no key-on found in {rows} rows: neither a key line, a mark 'key on', a supply that "
+        "appears nor a change of the tracks shows it; log again with a key channel or mark the "
+        "key-on {by_hand}",
+    "no key-on, key line unclear":
+        "the key wire {column} moves, but stands at no two levels; connect it behind the key "
+        "switch, where it is 0 V with the key off; and no key-on found in {rows} rows: neither a "
+        "key line, a mark 'key on', a supply that appears nor a change of the tracks shows it; log "
+        "again with a key channel or mark the key-on {by_hand}",
+    "no such channel": "no channel {column!r}; there are {channels}",
+    "unknown role": "channel {column!r} has role {role!r}; use one of {roles}",
+    "unknown unit": "channel {column!r} has unit {unit!r}; use \"counts\" or \"V\"",
+    "counts without size":
+        "channel {column!r} is in counts but its {name} is {value}; state a number above 0",
+    "scale out of reason":
+        "channel {column!r} has scale {scale} and offset_volts {offset_volts}; both must be "
+        "finite, within {most:g}, and scale not 0",
+    "nominal volts out of reason":
+        "channel {column!r} has nominal_volts {nominal_volts}; state a voltage above 0",
+    "reading step out of reason":
+        "channel {column!r} has reading_step {reading_step}; state the volts of one converter "
+        "step, above 0",
+    "two channels of one name": "two channels share a name: {channels}; rename one",
+    "readings without times":
+        "channel {column!r} has {readings} readings for {times} times; every row needs a time",
+    "row without time": "a row has no time; repair or delete that row",
+    "time out of reason": "a row has the time {time_s:g} s; at most {most_s:g} s can be",
+    "time runs backwards":
+        "time runs backwards at row {row} ({time_s:.6f} s after {before_s:.6f} s); split the "
+        "recording there",
+    "time stands still":
+        "all {rows} rows carry the same time ({time_s:g} s); record again, or import it and state "
+        "its rate",
+    "target of no track":
+        "{parameter} is given for track {column!r}, but the tracks are {tracks}; name one of them",
+    "target beyond supply":
+        "{parameter} of track {column!r} is {volts:g} V; use a voltage between 0 and the supply of "
+        "{supply_volts:g} V",
+    "supply or angle not above 0":
+        "supply {supply_volts} V and electrical angle {electrical_angle_degrees} degrees must both "
+        "be above 0",
+    "no reading yet": "there is no reading to compare with the target yet",
+    "unknown series": "series {series!r} is not known; use {known}",
+    "resistance not above 0": "resistance is {ohms} ohm; use a value above 0",
+    "tracks move without a press":
+        "the tracks move but no press of the pedal is seen; press it right down and let it come "
+        "back, three times or more",
+    "sweep without track": (
+        "the recording has no channel of role \"track\"; give at least one channel that role in "
+        "the file's header",
+        "no input has the role track; give at least one that role on the page Wire up and sweep "
+        "again, or in the file's header"),
+    "sweep too short": "the recording has {rows} rows; at least 20 are needed, record again",
+    "no track moved":
+        "no track moved by more than 4 % of its supply; press the pedal while recording, or check "
+        "that the tracks are wired to the inputs you named",
+    "check too short":
+        "{rows} rows came in {seconds:.1f} s; a check needs {needed_rows}: check longer, or ask "
+        "the board for a higher rate",
+    "supply reads next to nothing":
+        "the supply channel {column!r} reads {volts:.3f} V where {nominal_volts:g} V is meant; "
+        "check its wire and scale, or give the channel another role",
+}
+
+
+def refused(error: BaseException, face: Face = TERMINAL) -> str:
+    """Return the line of any error for a face: in words where it carries a code, else its own."""
+    if isinstance(error, OutOfLimits):
+        return refusal(error, "terminal" if face.kind == "terminal" else "window")
+    words = WORDS.get(error.code) if isinstance(error, AnalysisError) else None
+    if words is None or not isinstance(error, AnalysisError):
+        return str(error)
+    if not isinstance(words, str):
+        words = words[face.kind != "terminal"]
+    return words.format(**_shown(error.values, face))
+
+
+def _shown(values: Mapping[str, Any], face: Face) -> dict[str, Any]:
+    """Return the values as they stand in a sentence, with what each face calls things."""
+    shown = {name: ", ".join(map(str, value)) if isinstance(value, tuple) else value
+             for name, value in values.items()}
+    shown["by_hand"] = face.of("with a key press", "by hand")
+    if values.get("name") in TABLE:
+        shown["parameter"] = name_of(values["name"],
+                                     "terminal" if face.kind == "terminal" else "window")
+    return shown
