@@ -72,10 +72,7 @@ def tapered(travel: Array, points: Sequence[tuple[float, float]]) -> Array:
     """
     x, y = np.array(points, dtype=float).reshape(-1, 2).T
     if x.size < 2 or np.any(np.diff(x) <= 0):
-        raise BadParameter(
-            f"a taper of {len(points)} points does not rise; use two or more, "
-            "each further along the travel"
-        )
+        raise BadParameter("taper does not rise", points=len(points))
     share: Array = np.interp(travel, x, y)
     return share
 

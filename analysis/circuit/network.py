@@ -37,9 +37,7 @@ def node_volts(
     for resistor in resistors:
         if not np.all(np.asarray(resistor.ohms) >= 0):
             raise BadParameter(
-                f"resistance {resistor.one} to {resistor.other} is "
-                f"{resistor.ohms} ohm; use 0 or more"
-            )
+                "resistance below 0", one=resistor.one, other=resistor.other, ohms=resistor.ohms)
     held: dict[str, Array | float] = {GROUND: 0.0, **fixed}
     shape = np.broadcast_shapes(
         *(np.shape(r.ohms) for r in resistors), *(np.shape(v) for v in held.values())
@@ -77,9 +75,7 @@ def _joined(
         if not wire or one == other:
             continue
         if one in held and other in held:
-            raise BadParameter(
-                f"{one} and {other} are joined by wires alone; use the resistance between them"
-            )
+            raise BadParameter("joined by wires alone", one=one, other=other)
         kept, gone = (one, other) if one in held else (other, one)
         joined = {n: kept if to == gone else to for n, to in joined.items()}
     return joined
@@ -123,8 +119,5 @@ def _solve(
     try:
         found = np.linalg.solve(left, right[..., None])[..., 0]
     except np.linalg.LinAlgError:
-        raise BadParameter(
-            "wires alone join fixed voltages, or nothing holds a node; use the "
-            "resistances between them"
-        ) from None
+        raise BadParameter("node held by nothing") from None
     return {name: found[:, k] for name, k in row.items()}

@@ -81,6 +81,14 @@ WORDS: Mapping[str, str | tuple[str, str]] = {
     "check too short":
         "{rows} rows came in {seconds:.1f} s; a check needs {needed_rows}: check longer, or ask "
         "the board for a higher rate",
+    "taper does not rise":
+        "a taper of {points} points does not rise; use two or more, each further along the travel",
+    "resistance below 0": "resistance {one} to {other} is {ohms} ohm; use 0 or more",
+    "joined by wires alone":
+        "{one} and {other} are joined by wires alone; use the resistance between them",
+    "node held by nothing":
+        "wires alone join fixed voltages, or nothing holds a node; use the resistances between "
+        "them",
     "supply reads next to nothing":
         "the supply channel {column!r} reads {volts:.3f} V where {nominal_volts:g} V is meant; "
         "check its wire and scale, or give the channel another role",

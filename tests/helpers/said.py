@@ -5,12 +5,12 @@ from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
 
 import pytest
-from bench.wording.refusals import refused
 
 from analysis.model.finding import Finding, Reason
 from bench.wording.face import TERMINAL, Face
 from bench.wording.faults import fault_words
 from bench.wording.reasons import in_words
+from bench.wording.refusals import refused
 from bench.wording.sweep import sentence
 
 

@@ -6,7 +6,6 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from bench.wording.refusals import refused
 from studies.independent_pedal import runner
 
 from analysis.evidence.sweep import PAIR
@@ -14,6 +13,7 @@ from analysis.model.errors import AnalysisError
 from analysis.model.recording import Recording
 from analysis.pedal.findings import Findings, analyse
 from bench.wording.reasons import in_words
+from bench.wording.refusals import refused
 from bench.wording.sweep import sentence
 
 # Faults that are of no track: told of the recording, the pair or the pedal.

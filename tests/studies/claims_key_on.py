@@ -22,7 +22,6 @@ import numpy as np
 
 sys.path.insert(0, str(Path(__file__).parents[1]))
 
-from bench.wording.refusals import refused
 from studies import independent_hidden_logs, independent_log_kinds
 from studies.independent_log_kinds import Bench, Log
 from studies.independent_pedal import draw_board, draw_pedal, record, runner, sweep
@@ -35,6 +34,7 @@ from bench.command_line import main as command
 from bench.files.recording_file import write_recording
 from bench.wording.key_on_reasons import common_text
 from bench.wording.key_on_verdict import verdict_text
+from bench.wording.refusals import refused
 from bench.wording.sweep import sentence
 
 # independent_unseen_logs and independent_hidden_logs put their own beside them.

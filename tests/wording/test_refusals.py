@@ -5,12 +5,12 @@ import pickle
 from string import Formatter
 
 import pytest
-from bench.wording.refusals import WORDS, refused
 from places import ROOT
 
 from analysis.model import errors
 from analysis.model.errors import AnalysisError, NoKeyOn, NoTrack
 from bench.wording.face import PAPER, TERMINAL, WINDOW
+from bench.wording.refusals import WORDS, refused
 
 ERRORS = frozenset(name for name, each in vars(errors).items()
                    if isinstance(each, type) and issubclass(each, AnalysisError)

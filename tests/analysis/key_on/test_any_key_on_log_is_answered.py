@@ -5,7 +5,6 @@ from functools import cache
 
 import numpy as np
 import pytest
-from bench.wording.refusals import refused
 
 from analysis.key_on import analyse_key_on
 from analysis.model.errors import AnalysisError
@@ -14,6 +13,7 @@ from analysis.pedal.settings import Setting
 from analysis.simulation.car import Car, CarTrack, drive
 from bench.files.exports.key_on_json import key_on_json
 from bench.files.exports.key_on_text import key_on_text
+from bench.wording.refusals import refused
 
 SETTINGS = (Setting("start_of_travel", "a", 0.85, "V", ""),
             Setting("release", "a", 0.80, "V", ""),

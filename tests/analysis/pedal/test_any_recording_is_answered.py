@@ -2,12 +2,12 @@
 
 import numpy as np
 import pytest
-from bench.wording.refusals import refused
 from said import as_texts
 
 from analysis.model.errors import AnalysisError
 from analysis.model.recording import Channel, Mark, Recording
 from analysis.pedal.findings import analyse
+from bench.wording.refusals import refused
 
 
 def _readings(rng: np.random.Generator, count: int) -> np.ndarray:
