@@ -1,63 +1,47 @@
-"""Plots that follow the readings as they come: rolling traces, and track against track growing.
+"""What the last seconds of a recording look like, kept at constant cost however long it runs.
 
-Memory and the work of one painting are constant, however long the recording runs: the traces
-keep the least and greatest reading of each narrow bin of time, the pair a picture of the cells
-that were ever visited. Both axes of both plots stand still, so nothing but curves is painted.
+The least and greatest reading of each narrow bin of time are kept, and the stretches in which no
+reading came: those are drawn as what they are, never bridged.
 """
 
-from collections.abc import Sequence
+import collections
+import itertools
 
 import numpy as np
-import pyqtgraph as pg
 from numpy.typing import NDArray
-from PySide6.QtGui import QColor
-from PySide6.QtWidgets import QGraphicsItem
-
-from bench.plots.style import Look, dress, line
 
 Array = NDArray[np.float64]
-BINS = 800
-SIDE = 320
-# A silence longer than this is shown as a break in the line.
-GAP_S = 0.3
+BINS = 600
+# No reading for so long is shown as a gap; and for so many usual intervals, where rows come slowly.
+GAP_S, GAP_ROWS = 0.1, 4.0
+_MOST_GAPS = 200
 
 
-def _still(plot: pg.PlotItem) -> None:
-    """Keep the painted axes as pictures: they stand still, and cost more than the curves."""
-    for side in ("bottom", "left"):
-        plot.getAxis(side).setCacheMode(QGraphicsItem.CacheMode.DeviceCoordinateCache)
+class Trail:
+    """The last `seconds` of some channels, in bins, with the gaps between their rows.
 
+    now_s: time of the newest row, NaN before the first.
+    """
 
-class RollingTraces:
-    """The last `seconds` of every channel, now at the right edge."""
-
-    def __init__(self, plot: pg.PlotItem, look: Look, columns: Sequence[str],
-                 full_volts: float, seconds: float = 20.0) -> None:
-        self._width_s = seconds / BINS
-        self._low = np.full((len(columns), BINS), np.nan)
-        self._high = np.full((len(columns), BINS), np.nan)
+    def __init__(self, channels: int, seconds: float, rate_hz: float | None = None) -> None:
+        self._bin_s = seconds / BINS
+        self._low = np.full((channels, BINS), np.nan)
+        self._high = np.full((channels, BINS), np.nan)
         self._newest = -1
-        self._plot = plot
-        plot.clear()
-        dress(plot, look, "", "time before now (s)", "volts at the sensor (V)")
-        plot.legend.clear()
-        plot.setMouseEnabled(x=False, y=True)
-        plot.setXRange(-seconds, 0.0, padding=0)
-        plot.setYRange(0.0, full_volts, padding=0.03)
-        self._x = np.repeat((np.arange(BINS) + 1 - BINS) * self._width_s, 2)
-        _still(plot)
-        self._curves = []
-        for index, column in enumerate(columns):
-            curve = pg.PlotCurveItem(
-                pen=line(look.track(index), look.track_style(index)), name=column)
-            plot.addItem(curve)
-            self._curves.append(curve)
+        self.gap_s = max(GAP_S, GAP_ROWS / rate_hz) if rate_hz else 2.0 * GAP_S
+        self.now_s = float("nan")
+        self._gaps: collections.deque[tuple[float, float]] = collections.deque(maxlen=_MOST_GAPS)
 
     def add(self, time_s: Array, volts: Array) -> None:
-        """Take in readings. time_s: shape (n,), never decreasing; volts: shape (n, channels)."""
+        """Take in rows. time_s: shape (n,), never decreasing; volts: shape (n, channels)."""
         if not time_s.size:
             return
-        bins = np.floor(time_s / self._width_s).astype(np.int64)
+        before = self.now_s if np.isfinite(self.now_s) else float(time_s[0])
+        steps = np.diff(time_s, prepend=before)
+        for row in np.flatnonzero(steps > self.gap_s):
+            self._gaps.append((float(time_s[row] - steps[row]), float(time_s[row])))
+        self.now_s = float(time_s[-1])
+        bins = np.floor(time_s / self._bin_s).astype(np.int64)
         # Only what will still be seen; a long silence would otherwise be filled bin by bin.
         keep = bins > bins[-1] - BINS
         bins, volts = bins[keep], volts[keep]
@@ -70,69 +54,23 @@ class RollingTraces:
         self._low[:, at] = np.fmin(self._low[:, at], np.fmin.reduceat(volts, starts, axis=0).T)
         self._high[:, at] = np.fmax(self._high[:, at], np.fmax.reduceat(volts, starts, axis=0).T)
 
-    def close_up(self, least_volts: float) -> None:
-        """Zoom the volts to what is in view, but never closer than `least_volts`."""
-        low, high = (float(f(v)) if np.isfinite(v).any() else np.nan
-                     for f, v in ((np.nanmin, self._low), (np.nanmax, self._high)))
-        if np.isfinite(low):
-            room = max(0.15 * (high - low), (least_volts - (high - low)) / 2)
-            self._plot.setYRange(low - room, high + room, padding=0)
-
-    def paint(self) -> None:
-        """Bring the curves up to date."""
+    def lines(self) -> tuple[Array, Array, Array]:
+        """Return what was seen, oldest first: time (n,), least and greatest (n, channels)."""
         if self._newest < 0:
-            return
-        order = (np.arange(BINS) + self._newest + 1) % BINS
-        y = np.empty(2 * BINS)
-        for index, curve in enumerate(self._curves):
-            y[0::2], y[1::2] = self._low[index, order], self._high[index, order]
-            # Bins narrower than the time between rows stay empty: they are no gap.
-            seen = np.isfinite(y)
-            x = self._x[seen]
-            joined = np.diff(x, append=np.inf) < GAP_S
-            curve.setData(x, y[seen], connect="all" if joined[:-1].all() else joined)
+            empty = np.empty((0, self._low.shape[0]))
+            return np.empty(0), empty, empty
+        order = np.arange(self._newest + 1 - BINS, self._newest + 1)
+        seen = order[(order >= 0) & np.isfinite(self._low[0, order % BINS])]
+        return ((seen + 0.5) * self._bin_s, self._low[:, seen % BINS].T,
+                self._high[:, seen % BINS].T)
 
+    def pieces(self, time_s: Array) -> list[slice]:
+        """Return the stretches of such times that lie between two gaps."""
+        cuts = np.searchsorted(time_s, [0.5 * (a + b) for a, b in self._gaps])
+        edges = [0, *sorted({int(c) for c in cuts}), time_s.size]
+        return [slice(a, b) for a, b in itertools.pairwise(edges) if b > a]
 
-class GrowingPair:
-    """Every pair of readings two tracks ever took, as a picture that only grows."""
-
-    def __init__(self, plot: pg.PlotItem, look: Look, first: str, second: str,
-                 full_volts: float) -> None:
-        self._scale = SIDE / full_volts
-        self._seen = np.zeros((SIDE, SIDE), np.uint8)
-        self._last: tuple[float, float] | None = None
-        self._fresh = False
-        plot.clear()
-        dress(plot, look, "", f"{first} (V)", f"{second} (V)")
-        plot.legend.clear()
-        plot.setXRange(0.0, full_volts, padding=0.02)
-        plot.setYRange(0.0, full_volts, padding=0.02)
-        _still(plot)
-        color = look.track(0)
-        self._image = pg.ImageItem(axisOrder="col-major")
-        self._image.setLookupTable(np.array(
-            [[0, 0, 0, 0], [color.red(), color.green(), color.blue(), 255]], np.uint8))
-        self._image.setImage(self._seen, levels=(0, 1), autoLevels=False)
-        self._image.setRect(0.0, 0.0, full_volts, full_volts)
-        self._now = pg.ScatterPlotItem(
-            [], [], symbol="o", size=13, brush=QColor(look.track(1)), pen=line(look.background))
-        plot.addItem(self._image)
-        plot.addItem(self._now)
-
-    def add(self, first: Array, second: Array) -> None:
-        """Take in readings of both tracks in volts, shape (n,)."""
-        good = np.isfinite(first) & np.isfinite(second)
-        if not good.any():
-            return
-        x, y = first[good], second[good]
-        column = np.clip((x * self._scale).astype(np.int64), 0, SIDE - 1)
-        row = np.clip((y * self._scale).astype(np.int64), 0, SIDE - 1)
-        self._seen[column, row] = 1
-        self._last, self._fresh = (float(x[-1]), float(y[-1])), True
-
-    def paint(self) -> None:
-        """Bring the picture up to date."""
-        if self._fresh and self._last is not None:
-            self._image.updateImage(self._seen)
-            self._now.setData([self._last[0]], [self._last[1]])
-            self._fresh = False
+    def gaps(self, until_s: float) -> tuple[tuple[float, float], ...]:
+        """Return from when to when no row came; until_s: now, which may be in one."""
+        open_now = ((self.now_s, until_s),) if until_s - self.now_s > self.gap_s else ()
+        return (*self._gaps, *open_now)

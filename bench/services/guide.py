@@ -7,7 +7,9 @@ import numpy as np
 
 from bench.acquisition.guided_plan import Plan, Prompt
 from bench.acquisition.recorder import Listener, Recorder, Rows, Source
-from bench.acquisition.sweep_judge import SweepJudge
+from bench.acquisition.sweep_judge import SweepJudge, Tally
+from bench.wording.face import TERMINAL, Face
+from bench.wording.guided import guide_words
 
 # A pause of the board's time longer than this is no time in which the person was prompted.
 _PAUSE_S = 0.5
@@ -29,18 +31,22 @@ class Guide(Listener):
     Being late does no harm: a press that was not seen is asked for again, the next one waits until
     the pedal is back, PATIENCE_S at most, and presses that did not count are asked for once more
     at the end. helps: False for a simulated or replayed pedal, which hears no prompt; it is
-    followed by the clock. elapsed_s: where the plan stands, in its own time.
+    followed by the clock. face: who is told. elapsed_s: where the plan stands, in its own time.
+    hint: what is the matter at the pedal now, in words, "" for nothing.
     vital: where no prompt can be shown any more nobody presses, and nothing else would stop.
     """
 
     vital = True
 
-    def __init__(self, plan: Plan, show: Callable[[Prompt], None], helps: bool = True) -> None:
+    def __init__(self, plan: Plan, show: Callable[[Prompt], None], helps: bool = True,
+                 face: Face = TERMINAL) -> None:
         self.plan = plan
+        self.hint = ""
         self.recorder: Recorder | None = None
         self.elapsed_s = 0.0
         self.judge: SweepJudge | None = None
         self._helps = helps
+        self._face = face
         self._show = show
         self._last: float | None = None
         self._tracks: list[int] = []
@@ -52,6 +58,7 @@ class Guide(Listener):
         self._away_s = -SETTLED_S
         self._extended = self._over = False
         self._wanted = sum(p.kind == "press" for p in plan.prompts)
+        self._wanted_quick = sum(p.kind == "press" and p.quick for p in plan.prompts)
         # The rest up to which presses were counted; the first one is no return.
         self._counted_s = 0.0
 
@@ -61,9 +68,31 @@ class Guide(Listener):
         return self._wanted
 
     @property
+    def wanted_lift_offs(self) -> int:
+        """Return how many of them are to end in a lift-off."""
+        return self._wanted_quick
+
+    @property
     def accepted(self) -> int:
         """Return how many of them counted so far."""
         return 0 if self.judge is None else self.judge.accepted
+
+    @property
+    def tally(self) -> Tally:
+        """Return what counted so far, by kind."""
+        return Tally() if self.judge is None else self.judge.tally
+
+    @property
+    def whole(self) -> bool:
+        """Return whether all that was asked for counts, on every track."""
+        tally = self.tally
+        return (self.judge is not None and not self.judge.still
+                and tally.presses >= self._wanted - self._wanted_quick
+                and tally.lift_offs >= self._wanted_quick)
+
+    def ended(self, error: str | None) -> None:
+        """Count the last return where the readings end with it."""
+        self._end_cycle()
 
     def started(self, source: Source) -> None:
         """Show what is asked for at once."""
@@ -82,6 +111,7 @@ class Guide(Listener):
         self._last = float(times[-1])
         judge = self.judge
         if judge is not None:
+            judge.passed(float(steps.max(initial=0.0)))
             pressed = next((p.start_s for p in self.plan.prompts if p.kind == "press"), 0.0)
             judge.take(rows.readings[:, self._tracks] * self._factor + self._offset,
                        self.elapsed_s <= min(FIRST_REST_S, 0.6 * pressed))
@@ -110,6 +140,8 @@ class Guide(Listener):
             if self._now.kind == "hold" and not self.judge.pressed:
                 self._press_again()
                 return
+            if self._now.kind == "hold":
+                self._clear()
             if following.kind == "press" and not self._back_in_time(passed_s):
                 return
         self.elapsed_s = before + passed_s
@@ -125,9 +157,7 @@ class Guide(Listener):
             self._helps = False
             return
         self._again += 1
-        self._tell("no press was seen: press the pedal all the way down now" if self._again == 1
-                   else "still no press was seen; if you are pressing, check which inputs the "
-                   "tracks are on and that the pedal's supply is on (Ctrl-C ends)")
+        self._tell("press unseen" if self._again == 1 else "press still unseen")
         self.elapsed_s = press.start_s - 1e-6
         self._ask(self.elapsed_s, press.start_s)
         self.elapsed_s = press.start_s
@@ -137,9 +167,10 @@ class Guide(Listener):
         assert self.judge is not None
         if self._now.kind != "rest" or self.judge.back or self._waited_s >= PATIENCE_S:
             self._waited_s = 0.0
+            self._clear()
             return True
         if self._waited_s == 0.0:
-            self._tell("the pedal is not back at rest: take the foot right off it")
+            self._tell("not back")
         self._waited_s += passed_s
         return False
 
@@ -154,11 +185,10 @@ class Guide(Listener):
             self._over = True
             return False
         self._extended = True
-        short = judge.short
-        what = (f"{short} press{'es' if short != 1 else ''} did not reach the stop" if short else
-                f"after {judge.left_pressed} of them the pedal was not back")
-        self._tell(f"{what}: {missing} more")
-        self.plan = _with_more(self.plan, missing, self.elapsed_s + 0.1)
+        self._tell("more presses", short=judge.short, left_pressed=judge.left_pressed,
+                   torn=judge.torn, more=missing)
+        quick = min(max(self._wanted_quick - judge.tally.lift_offs, 0), missing)
+        self.plan = _with_more(self.plan, missing - quick, quick, self.elapsed_s + 0.1)
         self._asked_back = False
         return True
 
@@ -181,13 +211,12 @@ class Guide(Listener):
         before = max((p for p in self.plan.prompts
                       if p.kind == "press" and p.start_s < self._now.start_s),
                      key=lambda p: p.start_s, default=None)
-        judge.end_cycle(before is not None and before.shallow)
+        judge.end_cycle(before is not None and before.shallow, before is not None and before.quick)
         if judge.pressed:
             self._again = 0
         if judge.still and not self._told_still and self._helps:
             self._told_still = True
-            self._tell(f"only one track moves: track {', '.join(judge.still)} stands still; check "
-                       "that track's three wires (Ctrl-C ends)")
+            self._tell("one track still", tracks=judge.still)
 
     def _away(self) -> bool:
         """Return whether a track stands away from its first rest."""
@@ -195,20 +224,27 @@ class Guide(Listener):
         return (self.judge is not None and bool(self._tracks)
                 and self.plan.prompts[-1].kind == "rest" and not self.judge.back)
 
-    def _tell(self, text: str) -> None:
+    def _clear(self) -> None:
+        """Take the hint back: what it told of is over; a track that stands still is not."""
+        if not self._told_still:
+            self.hint = ""
+
+    def _tell(self, code: str, **values: object) -> None:
+        self.hint = guide_words(code, values, self._face)
         if self.recorder is not None:
-            self.recorder.tell(text)
+            self.recorder.tell(self.hint)
 
 
-def _with_more(plan: Plan, count: int, from_s: float) -> Plan:
-    """Return the plan with so many of its first slow press and return, from that time on."""
-    first = next(k for k, p in enumerate(plan.prompts) if p.kind == "press")
-    shape = plan.prompts[first:first + 4]
-    after = plan.prompts[first + 4].start_s if len(plan.prompts) > first + 4 else plan.end_s
-    length = after - shape[0].start_s
-    prompts = list(plan.prompts)
-    for number in range(count):
-        begin = from_s + number * length
-        prompts += [replace(p, start_s=round(begin + p.start_s - shape[0].start_s, 3))
-                    for p in shape]
-    return Plan(tuple(prompts), round(from_s + count * length + 1.0, 3))
+def _with_more(plan: Plan, slow: int, quick: int, from_s: float) -> Plan:
+    """Return the plan with so many of its first slow and quick presses more, from that time on."""
+    prompts, begin = list(plan.prompts), from_s
+    presses = [k for k, p in enumerate(plan.prompts) if p.kind == "press"]
+    for fast, count in ((False, slow), (True, quick)):
+        first = next((k for k in presses if plan.prompts[k].quick == fast), presses[0])
+        shape = plan.prompts[first:first + 4]
+        after = plan.prompts[first + 4].start_s if len(plan.prompts) > first + 4 else plan.end_s
+        for _ in range(count):
+            prompts += [replace(p, start_s=round(begin + p.start_s - shape[0].start_s, 3))
+                        for p in shape]
+            begin += after - shape[0].start_s
+    return Plan(tuple(prompts), round(begin + 1.0, 3))

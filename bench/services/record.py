@@ -9,17 +9,32 @@ from pathlib import Path
 from analysis.model.recording import Recording
 from bench.acquisition.boards.board import Board
 from bench.acquisition.boards.channels import ChannelOptions
-from bench.acquisition.guided_plan import Plan, Prompt, guided_plan, plan_of, refusals
+from bench.acquisition.guided_plan import (
+    QUICK_WORDS,
+    SHALLOW_WORDS,
+    WORDS,
+    Plan,
+    Prompt,
+    guided_plan,
+    plan_of,
+    refusals,
+)
 from bench.acquisition.recorder import Listener, Recorder, Rows, Source
 from bench.acquisition.recorder_file import FileListener
+from bench.acquisition.sweep_judge import Tally
 from bench.acquisition.wire import Decoder, command
 from bench.errors import BadFile, BenchError, BoardTrouble
 from bench.files.recording_file import free_path, is_taken, read_recording
 from bench.services.guide import Guide
 
 __all__ = ["FileListener", "Guide", "Listener", "Order", "Plan", "Prompt", "Recorded", "Recorder",
-           "Rows", "Source", "check_folder", "check_sweep", "guided_plan", "plan_of", "record"]
+           "Rows", "Source", "Tally", "check_folder", "check_sweep", "guided_plan", "plan_of",
+           "prompts_of", "record"]
 
+
+def prompts_of() -> tuple[str, ...]:
+    """Return every prompt that a guided sweep may show."""
+    return tuple(dict.fromkeys((*WORDS.values(), *SHALLOW_WORDS.values(), *QUICK_WORDS.values())))
 
 
 def check_folder(folder: Path) -> None:

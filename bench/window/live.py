@@ -30,6 +30,7 @@ from bench.services.record import (
     Source,
 )
 from bench.window.worker import Progress, Worker
+from bench.wording.face import WINDOW
 
 # Pieces of about 20 ms: more than half a minute may wait before the display loses any.
 MOST_PIECES = 2000
@@ -212,7 +213,7 @@ class LiveLink(QObject):
                 plan = recording.plan(board)
                 file = recording.file()
                 guide = (None if plan is None else
-                         Guide(plan, self.prompted.emit, board.needs_care))
+                         Guide(plan, self.prompted.emit, board.needs_care, WINDOW))
                 listeners = [file, *([guide] if guide else []), tap]
             recorder = Recorder(board, listeners, order.channels, order.decoder(),
                                 order.commands(), order.retry_s)

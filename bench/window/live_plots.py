@@ -1,25 +1,18 @@
-"""Rolling traces with large numbers above them, as two pages show them."""
+"""Live readings as numbers, and plots that are drawn again while readings come."""
 
-import numpy as np
+import time
+
 import pyqtgraph as pg
-from PySide6.QtCore import Qt
-from PySide6.QtGui import QColor, QResizeEvent
-from PySide6.QtWidgets import QHBoxLayout, QLabel
+from PySide6.QtCore import QRectF, QSize, Qt
+from PySide6.QtGui import QColor, QFont, QFontMetricsF, QPainter, QPaintEvent
+from PySide6.QtWidgets import QSizePolicy, QWidget
 
 from analysis.model.recording import Array, Channel
-from bench.plots.live import RollingTraces
-from bench.services.record import Rows
-from bench.window.channel_rows import full_volts
-from bench.window.live import volts_of
-from bench.window.theme import Skin
-from bench.window.widgets import Card, label
+from bench.window.theme import LIGHT, Skin
 
-# Moving axes cost more than curves: not at every painting.
-ZOOM_EVERY_S = 0.5
-CLOSEST_VOLTS = 0.05
-# Print of a track's number, and the pixels it takes with the space behind it.
-SIZES = (("big", 214), ("mid", 152), ("head", 110))
-OTHER_WIDTH = 124
+# Digits that change faster than this cannot be read, and each change is laid out anew.
+NUMBERS_EVERY_S = 0.12
+NOTHING = "–"
 
 
 def still_view(name: str) -> pg.GraphicsLayoutWidget:
@@ -33,81 +26,78 @@ def still_view(name: str) -> pg.GraphicsLayoutWidget:
     return view
 
 
-class TracesCard(Card):
-    """The last 20 s of every input, and each input's volts in large print."""
+class LiveNumbers(QWidget):
+    """Each input's volts in one line; a dash, greyed, while none come.
+
+    texts: of all inputs; shown: those there was room for.
+    Never wider than there is room for: then in smaller print, then without the inputs at the end.
+    """
 
     def __init__(self) -> None:
         super().__init__()
-        self._numbers = QHBoxLayout()
-        self._numbers.setSpacing(14)
-        self.body.addLayout(self._numbers)
-        self.view = still_view("Rolling traces of every input")
-        self.body.addWidget(self.view, 1)
-        self._labels: list[QLabel] = []
-        self._traces: RollingTraces | None = None
-        self.channels: tuple[Channel, ...] = ()
+        self.setAccessibleName("Volts of every input")
+        self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Preferred)
+        self.columns: tuple[str, ...] = ()
+        self.texts: tuple[str, ...] = ()
+        self.shown: tuple[str, ...] = ()
+        self.fresh = False
+        self._shown = float("-inf")
+        self.skin: Skin = LIGHT
+
+    def sizeHint(self) -> QSize:
+        return QSize(200, round(2.0 * self.fontMetrics().height()))
+
+    minimumSizeHint = sizeHint
+
+    def begin(self, channels: tuple[Channel, ...]) -> None:
+        """Begin anew with these inputs."""
+        self.columns = tuple(c.column for c in channels)
+        self._say(None)
 
     def apply_theme(self, skin: Skin) -> None:
-        """Take on a skin; the traces begin anew."""
-        self.view.setBackground(QColor(skin.look.background))
-        self.channels = ()
+        """Take on a skin."""
+        self.skin = skin
+        self.update()
 
-    def begin(self, channels: tuple[Channel, ...], skin: Skin, close_up: bool = False) -> float:
-        """Begin anew with these channels; return the volts at the upper end of the plots.
+    def show_level(self, volts: Array | None, fresh: bool) -> None:
+        """Show the newest volts, shape (channels,); None: none came since the last call."""
+        now = time.monotonic()
+        if not fresh:
+            if self.fresh:
+                self._say(None)
+        elif volts is not None and len(volts) == len(self.columns) and (
+                now - self._shown >= NUMBERS_EVERY_S):
+            self._shown = now
+            self._say(volts)
 
-        close_up: only the tracks, zoomed to where they are.
-        """
-        look = skin.look.small()
-        tracks = [c for c in channels if c.role == "track"] or list(channels)
-        full = max([full_volts(c) for c in tracks]
-                   + [c.nominal_volts for c in channels if c.nominal_volts is not None])
-        self.channels = channels
-        self._close_up, self._zoomed = close_up, 0.0
-        self._drawn = [k for k, c in enumerate(channels)
-                       if not close_up or c.role == "track"] or list(range(len(channels)))
-        self._traces = RollingTraces(self.view.plot, look,
-                                     [channels[k].column for k in self._drawn], full)
-        while (item := self._numbers.takeAt(0)) is not None:
-            if (old := item.widget()) is not None:
-                old.deleteLater()
-        self._labels = []
-        for k, channel in enumerate(channels):
-            made = label()
-            made.setAccessibleName(f"Volts of {channel.column}")
-            made.setStyleSheet(f"color: {look.tracks[k % len(look.tracks)]};")
-            self._labels.append(made)
-            self._numbers.addWidget(made)
-        self._numbers.addStretch(1)
-        self._size_numbers()
-        return full
+    def _say(self, volts: Array | None) -> None:
+        self.fresh = volts is not None
+        shown = [NOTHING] * len(self.columns) if volts is None else [
+            f"{value:.3f}\N{NO-BREAK SPACE}V" for value in volts]
+        self.texts = tuple(f"{c} {text}" for c, text in zip(self.columns, shown, strict=True))
+        self.setAccessibleDescription(", ".join(self.texts))
+        self.update()
 
-    def resizeEvent(self, _event: QResizeEvent) -> None:
-        self._size_numbers()
-
-    def _size_numbers(self) -> None:
-        """Set the numbers as large as the card is wide enough for; none may be cut."""
-        tracks = sum(c.role == "track" for c in self.channels)
-        others = len(self._labels) - tracks
-        room = self.width() - 40
-        large, wide = next((s for s in SIZES if tracks * s[1] + others * OTHER_WIDTH <= room),
-                           SIZES[-1])
-        for made, channel in zip(self._labels, self.channels, strict=False):
-            track = channel.role == "track"
-            made.setObjectName(large if track else "head")
-            made.setMinimumWidth((wide if track else OTHER_WIDTH) - self._numbers.spacing())
-            made.style().unpolish(made)
-            made.style().polish(made)
-
-    def show_rows(self, pieces: list[Rows]) -> Array:
-        """Paint the rows that came and return their volts, shape (n, channels)."""
-        volts = volts_of(self.channels, np.concatenate([p.readings for p in pieces]))
-        assert self._traces is not None
-        time_s = np.concatenate([p.time_s for p in pieces])
-        self._traces.add(time_s, volts[:, self._drawn])
-        if self._close_up and abs(time_s[-1] - self._zoomed) > ZOOM_EVERY_S:
-            self._zoomed = time_s[-1]
-            self._traces.close_up(CLOSEST_VOLTS)
-        self._traces.paint()
-        for made, channel, value in zip(self._labels, self.channels, volts[-1], strict=True):
-            made.setText(f"{channel.column} {value:.3f} V")
-        return volts
+    def paintEvent(self, _event: QPaintEvent) -> None:
+        painter = QPainter(self)
+        painter.setPen(QColor(self.skin.text if self.fresh else self.skin.quiet))
+        gap = 1.4 * self.fontMetrics().height()
+        for size in (1.3, 1.1, 0.95):
+            font = QFont(self.font())
+            font.setPointSizeF(size * font.pointSizeF())
+            font.setBold(True)
+            measure = QFontMetricsF(font)
+            widths = [max(measure.horizontalAdvance(t), measure.horizontalAdvance(f"{c} 0.000 V"))
+                      for t, c in zip(self.texts, self.columns, strict=True)]
+            if sum(widths) + gap * (len(widths) - 1) <= self.width():
+                break
+        painter.setFont(font)
+        x, shown = 0.0, []
+        for text, wide in zip(self.texts, widths, strict=True):
+            if x + wide > self.width():
+                break
+            shown.append(text)
+            painter.drawText(QRectF(x, 0, wide + 2, self.height()),
+                             Qt.AlignmentFlag.AlignVCenter, text)
+            x += wide + gap
+        self.shown = tuple(shown)

@@ -10,7 +10,6 @@ from plot_findings_by_hand import findings, recording
 
 from bench.errors import BadCall
 from bench.plots import FIGURES, NIGHT, PAPER, columns, draw, png, point_at, svg
-from bench.plots.live import SIDE, GrowingPair, RollingTraces
 from bench.plots.marks import cells, thinned
 
 
@@ -227,57 +226,6 @@ def test_a_cloud_keeps_its_outliers():
     _, kept = cells(x, y, 400)
     assert kept.size < 160_000
     assert kept.max() == 40.0
-
-
-def test_rolling_traces_keep_every_extreme_and_forget_what_has_rolled_out(plot):
-    rolling = RollingTraces(plot, PAPER, ["a", "b"], 5.0, seconds=20.0)
-    time_s = np.arange(60_000) / 1000.0
-    volts = np.stack([np.full(time_s.size, 2.0), np.full(time_s.size, 1.0)], axis=1)
-    volts[10_000, 0] = 5.0   # rolled out at the end
-    volts[50_500, 0] = 0.25  # one sample, still in view
-    for rows in np.array_split(np.arange(time_s.size), 777):
-        rolling.add(time_s[rows], volts[rows])
-    rolling.paint()
-    a, b = (i.getData() for i in plot.items if isinstance(i, pg.PlotCurveItem))
-    assert (a[1].min(), a[1].max()) == (0.25, 2.0)
-    assert a[0][a[1].argmin()] == pytest.approx(50.5 - 60.0, abs=0.06)
-    assert set(b[1]) == {1.0}
-    assert a[0].size <= 1600
-
-
-def test_a_close_up_shows_all_that_is_in_view_and_no_closer_than_asked(plot):
-    rolling = RollingTraces(plot, PAPER, ["a"], 5.0)
-    rolling.add(np.arange(0, 5, 0.01), np.full((500, 1), 0.7))
-    rolling.close_up(0.05)
-    low, high = plot.viewRange()[1]
-    assert (low, high) == (pytest.approx(0.675), pytest.approx(0.725))
-    rolling.add(np.array([5.0]), np.array([[1.7]]))
-    rolling.close_up(0.05)
-    low, high = plot.viewRange()[1]
-    assert low < 0.7 < 1.7 < high < 2.0
-
-
-def test_rolling_traces_break_the_line_where_the_cable_was_out(plot):
-    rolling = RollingTraces(plot, PAPER, ["a"], 5.0)
-    time_s = np.concatenate([np.arange(0, 5, 0.002), np.arange(9, 14, 0.002)])
-    rolling.add(time_s, np.full((time_s.size, 1), 1.5))
-    rolling.paint()
-    curve = next(i for i in plot.items if isinstance(i, pg.PlotCurveItem))
-    joined = curve.opts["connect"]
-    x = curve.getData()[0]
-    breaks = np.flatnonzero(~joined[:-1].astype(bool))
-    assert [x[i + 1] - x[i] > 3.5 for i in breaks] == [True]
-
-
-def test_the_growing_pair_marks_exactly_the_cells_visited(plot):
-    growing = GrowingPair(plot, PAPER, "a", "b", 5.0)
-    growing.add(np.array([0.0, 1.0, np.nan]), np.array([0.0, 2.5, 1.0]))
-    growing.add(np.array([4.9999, 7.0]), np.array([4.9999, -3.0]))
-    growing.paint()
-    image = next(i for i in plot.items if isinstance(i, pg.ImageItem))
-    cell = SIDE / 5.0
-    assert set(zip(*np.nonzero(image.image), strict=True)) == {
-        (0, 0), (int(1.0 * cell), int(2.5 * cell)), (SIDE - 1, SIDE - 1), (SIDE - 1, 0)}
 
 
 @pytest.mark.parametrize("look", [PAPER, NIGHT], ids=["light", "dark"])

@@ -4,7 +4,7 @@ import pytest
 from findings_by_hand import SAMPLES
 from PySide6.QtCore import QRectF, Qt
 from PySide6.QtGui import QFont, QFontMetrics, QPainter
-from PySide6.QtWidgets import QApplication, QLabel
+from PySide6.QtWidgets import QApplication
 from window_driver import PATIENCE_MS, figures_of, open_file, open_window
 
 from bench.window.figure_view import FigureView
@@ -95,20 +95,11 @@ def test_live_numbers_are_whole_in_a_small_window(qtbot, tmp_path):
         assert row.volts.width() >= row.volts.sizeHint().width()
         assert row.more.mapTo(rows, row.more.rect().topRight()).x() < rows.width()
     window.go_to("sweep")
-    traces = window.pages["sweep"].traces
-
-
-    def numbers():
-        return [made for made in traces.findChildren(QLabel)
-                if made.accessibleName().startswith("Volts of ") and made.isVisible()]
-
-    qtbot.waitUntil(lambda: bool(numbers()) and numbers()[0].text().endswith(" V"),
-                    timeout=PATIENCE_MS)
-    QApplication.processEvents()
-    assert len(numbers()) == len(traces.channels)
-    for made in numbers():
-        assert made.width() >= made.sizeHint().width()
-        assert made.geometry().right() < traces.width()
+    numbers = window.pages["sweep"].numbers
+    qtbot.waitUntil(lambda: numbers.fresh, timeout=PATIENCE_MS)
+    assert len(numbers.texts) == 3
+    assert all(text.endswith("\N{NO-BREAK SPACE}V") for text in numbers.texts)
+    qtbot.waitUntil(lambda: numbers.shown == numbers.texts, timeout=PATIENCE_MS)
     window.close()
 
 

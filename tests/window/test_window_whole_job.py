@@ -58,7 +58,7 @@ def test_the_whole_job_with_the_mouse(qtbot, tmp_path):
         seen = set()
 
         def note() -> bool:
-            seen.add(window.step_bar.text.text())
+            seen.add(sweep.loud.text)
             return window.session.findings is not None
 
         qtbot.waitUntil(note, timeout=PATIENCE_MS)
@@ -138,6 +138,9 @@ def test_the_cable_comes_out_and_goes_back_in(qtbot, tmp_path):
     with served_pedal("healthy") as server:
         link, path, rows = unplug_while_sweeping(qtbot, window, server, cycles=3, rows=1500)
         assert window.step_bar.text.text() == "The cable is out: plug it in again."
+        loud = window.pages["sweep"].loud
+        qtbot.waitUntil(lambda: (loud.text, loud.kind) == (
+            "The cable is out: plug it in again.", "grave"), timeout=PATIENCE_MS)
         assert link.state == "recording"
         server.plug()
         qtbot.waitUntil(lambda: not link.lost, timeout=PATIENCE_MS)
@@ -153,8 +156,8 @@ def test_the_cable_comes_out_for_good(qtbot, tmp_path):
     """Whoever stops with the cable out keeps everything up to then, in a complete file."""
     window = open_window(qtbot, tmp_path)
     with served_pedal("healthy") as server:
-        _, path, rows = unplug_while_sweeping(qtbot, window, server, cycles=8, rows=5000)
-        press(qtbot, window.step_bar.action)
+        _, path, rows = unplug_while_sweeping(qtbot, window, server, cycles=8, rows=9000)
+        press(qtbot, window.pages["sweep"].keep_button)
         wait_opened(qtbot, window, path)
         server.plug()
     recording = read_recording(path)
@@ -216,6 +219,6 @@ def test_the_simulated_pedal_needs_no_port(qtbot, tmp_path):
     connect(qtbot, window, "simulated")
     assert window.session.bench.link.source.board_name == "simulated 12-bit board"
     path = start_sweep(qtbot, window, cycles=1)
-    window.pages["sweep"].stop_and_keep()
+    window.session.bench.link.stop()
     wait_told(qtbot, window, path.name)
     assert read_recording(path).complete

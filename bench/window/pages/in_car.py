@@ -32,12 +32,12 @@ from bench.services.key_on import (
 from bench.services.record import Order
 from bench.window.finding_view import Said
 from bench.window.live import Taken
-from bench.window.live_plots import TracesCard
 from bench.window.pages.page import NextStep, Page, PageStatus
 from bench.window.pages.sweep import free_name
 from bench.window.sentences import SentenceDelegate
 from bench.window.session import Session
 from bench.window.theme import Skin
+from bench.window.traces_card import TracesCard
 from bench.window.widgets import Card, button, label
 from bench.wording.cautions import CAR
 from bench.wording.face import WINDOW

@@ -1,41 +1,37 @@
-"""Sweep: what to do now, how far the plan is, and both tracks while they move."""
+"""Sweep: what to do now and for how long, the pedal over its plan, and what of it counts."""
 
 import datetime
+import math
+import time
 from pathlib import Path
 
-from PySide6.QtCore import QFile, QStandardPaths, Qt, QTimer
-from PySide6.QtGui import QColor
-from PySide6.QtWidgets import (
-    QCheckBox,
-    QGridLayout,
-    QHBoxLayout,
-    QLineEdit,
-    QProgressBar,
-    QSpinBox,
-    QVBoxLayout,
-    QWidget,
-)
+from PySide6.QtCore import QFile, Qt, QTimer
+from PySide6.QtWidgets import QApplication, QCheckBox, QHBoxLayout, QVBoxLayout, QWidget
 
-from analysis.pedal.returns import MORE_LIFT_OFFS
 from bench.errors import BenchError
-from bench.plots.live import GrowingPair
 from bench.services.more import join
-from bench.services.record import Order, Plan, Prompt, guided_plan
+from bench.services.record import Order, Prompt, Tally, prompts_of
 from bench.services.saving import free_path, move_new
 from bench.window.board_controller import RETRY_S
-from bench.window.live import Taken
-from bench.window.live_plots import TracesCard, still_view
+from bench.window.live import Taken, volts_of
+from bench.window.live_plots import LiveNumbers
+from bench.window.loud_line import LoudLine
 from bench.window.pages.page import NextStep, Page, PageStatus
-from bench.window.plan_strip import PlanStrip
 from bench.window.session import Session
+from bench.window.sweep_counts import SweepCounts
+from bench.window.sweep_picture import Now, SweepPicture
+from bench.window.sweep_setup import SweepSetup
 from bench.window.theme import Skin
 from bench.window.widgets import Card, button, label
-from bench.wording.dead_band import added_words
-from bench.wording.face import WINDOW
+from bench.wording.face import WINDOW, capital
+from bench.wording.guided import usable
 from bench.wording.refusals import refused
 
 PAINT_MS = 25
-PAIR_EVERY = 2  # the pair changes little from one painting to the next, and costs as much
+# Who stops so soon may have pressed by mistake.
+SOON_S = 2.0
+LOST = "The cable is out: plug it in again."
+WAITING = "Waiting for the board…"
 
 
 class SweepPage(Page):
@@ -48,114 +44,84 @@ class SweepPage(Page):
         super().__init__(session)
         self.bench, self.link = session.bench, session.bench.link
         self.prompt: Prompt | None = None
-        self.frames = 0
-        self._plan: Plan | None = None
-        self._pair: GrowingPair | None = None
         self._tracks: list[int] = []
-        self._asking = False
+        self._channels: object = None
+        self._began = 0.0
+        self._tally, self._wanted, self._whole = Tally(), (0, 0), False
         self._done = ""
         self._kept: Path | None = None
         self._extends: Path | None = None
         outer = QVBoxLayout(self)
         outer.setContentsMargins(12, 12, 12, 12)
         outer.setSpacing(10)
-        outer.addWidget(self._plan_card())
-        row = QHBoxLayout()
-        row.setSpacing(10)
-        self.traces = TracesCard()
-        row.addWidget(self.traces, 3)
-        row.addWidget(self._pair_card(), 2)
-        outer.addLayout(row, 1)
+        self.setup = SweepSetup(session)
+        self.setup_card = Card()
+        self.setup_card.body.addWidget(self.setup)
+        outer.addWidget(self.setup_card)
+        # Held by name as well: other pages and whoever drives the window know them so.
+        self.cycles, self.quick = self.setup.cycles, self.setup.quick
+        self.name, self.folder, self.adding = (
+            self.setup.name, self.setup.folder, self.setup.adding)
+        outer.addWidget(self._picture_card(), 1)
+        outer.addLayout(self._last_row())
         self._timer = QTimer(self)
         self._timer.setTimerType(Qt.TimerType.PreciseTimer)
         self._timer.setInterval(PAINT_MS)
         self._timer.timeout.connect(self.paint)
+        self.setup.changed.connect(self._show_plan)
         self.link.prompted.connect(self._prompted)
         self.link.changed.connect(self._changed)
         self.link.notified.connect(self._notified)
         self.link.taken.connect(self._taken)
         session.findings_changed.connect(self.step_changed)
-        session.findings_changed.connect(self._offer)
-        self.bench.edits.changed.connect(self._forget_plots)
+        session.findings_changed.connect(self.setup.offer)
+        self.bench.edits.changed.connect(self._forget)
         self._changed()
 
-    def _plan_card(self) -> QWidget:
+    def _picture_card(self) -> QWidget:
         card = Card()
-        self.setup = QWidget()
-        grid = QGridLayout(self.setup)
-        grid.setContentsMargins(0, 0, 0, 0)
-        grid.setColumnStretch(5, 1)
-        self.cycles, self.quick = QSpinBox(), QSpinBox()
-        for place, (text, field, low, value) in enumerate((
-                ("Slow presses", self.cycles, 1, 8), ("Quick lift-offs", self.quick, 0, 4))):
-            field.setRange(low, 100)
-            field.setValue(int(str(self.session.preferences.value(
-                f"sweep/{'cycles' if not place else 'quick'}", value))))
-            field.setAccessibleName(text)
-            field.setMinimumWidth(70)
-            field.setButtonSymbols(QSpinBox.ButtonSymbols.NoButtons)
-            field.valueChanged.connect(lambda _value: self._show_plan())
-            grid.addWidget(label(text), 0, 2 * place)
-            grid.addWidget(field, 0, 2 * place + 1)
-        self.name = QLineEdit()
-        self.name.setAccessibleName("What is swept, in your words")
-        self.name.setPlaceholderText("What is swept, in your words (becomes the title)")
-        grid.addWidget(self.name, 0, 5)
-        self.folder = QLineEdit(str(self.session.preferences.value(
-            "sweep/folder", QStandardPaths.writableLocation(
-                QStandardPaths.StandardLocation.DocumentsLocation) or str(Path.home()))))
-        self.folder.setAccessibleName("Folder the recording goes to")
-        self.adding = QCheckBox("")
-        self.adding.setAccessibleName("Add the lift-offs to the sweep on show")
-        self.adding.setToolTip("Both files are kept; a new one beside the sweep has the two "
-                               "together. More lift-offs make the bound on later ones narrower.")
-        self.adding.toggled.connect(lambda _on: self._show_plan())
-        self.adding.hide()
-        grid.addWidget(self.adding, 2, 1, 1, 5)
-        grid.addWidget(label("Into folder"), 1, 0)
-        grid.addWidget(self.folder, 1, 1, 1, 5)
-        card.body.addWidget(self.setup)
-        self.strip = PlanStrip()
-        card.body.addWidget(self.strip)
-        row = QHBoxLayout()
-        self.progress = QProgressBar()
-        self.progress.setAccessibleName("Progress of the sweep")
-        self.progress.setRange(0, 1000)
-        self.clock = label("", "head")
+        self.loud = LoudLine("What to do at the pedal, and the seconds left", tuple(
+            f"{capital(words)}." for words in prompts_of()))
+        self.hint = label("", "mend")
+        self.hint.setAccessibleName("What is the matter at the pedal")
+        self.hint.setSizePolicy(self.hint.sizePolicy().Policy.Ignored,
+                                self.hint.sizePolicy().Policy.Fixed)
+        self.picture = SweepPicture()
+        self.counts = SweepCounts()
+        for widget in (self.loud, self.hint):
+            card.body.addWidget(widget)
+        card.body.addWidget(self.picture, 1)
+        under = QHBoxLayout()
+        under.addWidget(self.counts, 1)
+        self.clock = label("", "quiet")
         self.clock.setAccessibleName("Time of the sweep")
-        self.keep_button = button("Stop and &keep", self.stop_and_keep)
-        self.discard_button = button("Stop and &discard…", self.ask_discard)
-        row.addWidget(self.progress, 1)
-        row.addWidget(self.clock)
-        row.addWidget(self.keep_button)
-        row.addWidget(self.discard_button)
-        card.body.addLayout(row)
+        under.addWidget(self.clock)
+        card.body.addLayout(under)
         return card
 
-    def _pair_card(self) -> QWidget:
-        card = Card()
-        self.pair_head = label("Track against track, as it grows", "head")
-        card.body.addWidget(self.pair_head)
-        self.pair_view = still_view("Track against track, as it grows")
-        card.body.addWidget(self.pair_view, 1)
-        return card
+    def _last_row(self) -> QHBoxLayout:
+        row = QHBoxLayout()
+        row.setSpacing(10)
+        self.numbers = LiveNumbers()
+        self.sound = QCheckBox("&Sound at each change")
+        self.sound.setToolTip("The computer's alert sound; silent where the desktop plays none.")
+        self.sound.setChecked(self.session.preferences.value("sweep/sound", "false") == "true")
+        self.sound.toggled.connect(lambda on: self.session.preferences.setValue(
+            "sweep/sound", "true" if on else "false"))
+        # Far from the button that started it: a second press there must not stop it.
+        self.keep_button = button("Stop and &keep", self.stop_and_keep)
+        self.discard_button = button("Stop and &discard…", self.ask_discard)
+        row.addWidget(self.numbers, 1)
+        for widget in (self.sound, self.keep_button, self.discard_button):
+            row.addWidget(widget)
+        return row
 
     def next_step(self) -> NextStep:
         link = self.link
         if link.state == "recording" and link.purpose != "sweep":
             return NextStep("The car is being logged.", "", "")
         if link.state == "recording":
-            if link.lost:
-                return NextStep("The cable is out: plug it in again.",
-                                "Nothing recorded is lost; the recording waits.", "stop sweep",
-                                loud=True)
-            if link.source is None:
-                return NextStep("Waiting for the board…", "Foot off the pedal.", "stop sweep")
-            if self.prompt is None:
-                return NextStep("Recording.", "", "stop sweep")
-            words = self.prompt.words
-            return NextStep(words[:1].upper() + words[1:] + ".", self._step_text(), "stop sweep",
-                            loud=True)
+            return self._step_running()
         if not self.session.cautions_read:
             return NextStep("Read the cautions and connect a board first.", "", "wire up")
         if link.state == "opening":
@@ -163,10 +129,27 @@ class SweepPage(Page):
         if link.state == "live" and link.source is not None:
             if not self._tracks:
                 return NextStep("Give at least one input the role track.", "", "wire up")
+            if self._done and not self._whole:
+                return NextStep(f"Not all of it can be used: {self._done}.",
+                                "Foot off the pedal, then sweep again.", "sweep again")
             return NextStep("Foot off the pedal, then start.",
                             "You will be told what to do; being late by seconds does not matter.",
                             "start sweep")
         return NextStep("Connect a board first.", self._done, "wire up")
+
+    def _step_running(self) -> NextStep:
+        """Return what is under way; what to do at the pedal stands in the loud line."""
+        if self.link.lost:
+            return NextStep(LOST, "Nothing recorded is lost; the recording waits.")
+        if self.link.source is None:
+            return NextStep(WAITING, "Foot off the pedal.")
+        guide = self.link.guide
+        if guide is None or self.prompt is None:
+            return NextStep("Recording.", "No steps: press Stop and keep when you are done.")
+        presses = [p for p in guide.plan.prompts if p.kind == "press"]
+        at = max(sum(p.start_s <= self.prompt.start_s for p in presses), 1)
+        return NextStep(f"Recording: press {at} of {len(presses)}.",
+                        "Follow the words and the ribbon; being late does no harm.")
 
     @property
     def _recording(self) -> bool:
@@ -174,10 +157,8 @@ class SweepPage(Page):
 
     def act(self) -> None:
         action = self.next_step().action
-        if action == "start sweep":
+        if action in ("start sweep", "sweep again"):
             self.start()
-        elif action == "stop sweep":
-            self.stop_and_keep()
         elif action:
             self.go_to.emit("wire_up")
 
@@ -188,13 +169,12 @@ class SweepPage(Page):
             return PageStatus("not swept yet", False)
         # A tick beside another recording's values would say that they are of this sweep.
         shown = self._kept is not None and self.session.path == self._kept
-        return PageStatus(self._done if shown else "another one is on show", shown)
+        return PageStatus(self._done if shown else "another one is on show",
+                          shown and self._whole)
 
     def apply_theme(self, skin: Skin) -> None:
-        self.strip.apply_theme(skin)
-        self.traces.apply_theme(skin)
-        self.pair_view.setBackground(QColor(skin.look.background))
-        self._forget_plots()
+        for widget in (self.loud, self.picture, self.counts, self.numbers):
+            widget.apply_theme(skin)
 
     def shown(self) -> None:
         self._timer.start()
@@ -208,145 +188,155 @@ class SweepPage(Page):
     def start(self) -> None:
         """Record a guided sweep into a new file of the folder."""
         folder = Path(self.folder.text()).expanduser()
-        preferences = self.session.preferences
-        preferences.setValue("sweep/folder", str(folder))
-        preferences.setValue("sweep/cycles", self.cycles.value())
-        preferences.setValue("sweep/quick", self.quick.value())
+        self.setup.remember()
         try:
             folder.mkdir(parents=True, exist_ok=True)
         except OSError as error:
-            self.session.trouble(f"cannot make the folder {folder} ({error.strerror}); choose "
-                                 "another one")
+            self.setup.folder_trouble.say(f"Cannot make the folder {folder} ({error.strerror}); "
+                                          "choose another one.")
             return
-        self.prompt, self._asking, self._done = None, False, ""
-        self._forget_plots()
+        self.prompt, self._done, self._whole = None, "", False
+        self._began = time.monotonic()
+        self._wanted = self.setup.counts
+        self.counts.show_tally(Tally(), *self._wanted)
         order = Order("sweep", free_name(folder, "sweep"), self.name.text().strip(),
                       self.bench.edits.options(), retry_s=RETRY_S, number=True,
                       fed_by=self.bench.said_feed)
-        self._extends = self.session.path if self._adds else None
-        if self._adds:
-            self.bench.record(order, 0, MORE_LIFT_OFFS)
-        else:
-            self.bench.record(order, self.cycles.value(), self.quick.value())
-
-    @property
-    def _adds(self) -> bool:
-        """Return whether lift-offs are to be added to the sweep on show."""
-        return self.adding.isChecked() and self.adding.isVisibleTo(self)
-
-    def _offer(self) -> None:
-        """Offer to add lift-offs to the sweep on show, with what they would save."""
-        findings, path = self.session.findings, self.session.path
-        self.adding.setVisible(findings is not None and path is not None)
-        self.adding.setChecked(False)
-        if findings is not None and path is not None:
-            self.adding.setText(added_words(findings, path.name))
-        self._show_plan()
+        self._extends = self.session.path if self.setup.adds else None
+        self.bench.record(order, *self._wanted)
 
     def stop_and_keep(self) -> None:
-        """End the sweep; its file is closed properly."""
+        """End the sweep; its file is closed properly. Asks when it has only just begun."""
+        if time.monotonic() - self._began < SOON_S:
+            self.session.asked.emit("Stop already? It has only just begun, and goes on while you "
+                                    "think.", (("Stop it", self.link.stop),
+                                               ("Go on", lambda: None)))
+            return
         self.link.stop()
 
     def ask_discard(self) -> None:
         """Ask before the recording goes to the trash; it goes on meanwhile."""
-        self._asking = True
         self.session.asked.emit("Throw this recording away? It goes on while you think.", (
             ("Throw it away", lambda: self.link.stop(discard=True)),
             ("Keep recording", lambda: None)))
 
     def _prompted(self, prompt: Prompt) -> None:
+        changed = self.prompt is not None and prompt.kind != self.prompt.kind
         self.prompt = prompt
+        if changed and self.sound.isChecked():
+            QApplication.beep()
         self.step_changed.emit()
 
     def _notified(self, kind: str, text: str) -> None:
-        self.session.notify(text, {"lost": "mend", "back": "good"}.get(kind, "know"))
-
-    def _step_text(self) -> str:
         guide = self.link.guide
-        if guide is None or self.prompt is None:
-            return ""
-        plan = guide.plan
-        presses = [p for p in plan.prompts if p.kind == "press"]
-        at = sum(p.start_s <= self.prompt.start_s for p in presses)
-        following = plan.next_after(self.prompt.start_s)
-        left = (following.start_s if following else plan.end_s) - guide.elapsed_s
-        return f"Press {max(at, 1)} of {len(presses)} · {max(left, 0.0):.0f} s left"
+        # What is the matter at the pedal stands beside the words that say what to do.
+        if kind != "lost" and not (self._recording and guide is not None and text == guide.hint):
+            self.session.notify(text, {"back": "good"}.get(kind, "know"))
 
     def _changed(self) -> None:
         recording = self._recording
-        self.setup.setVisible(not recording)
-        self.progress.setVisible(recording)
-        self.clock.setVisible(recording)
-        self.keep_button.setVisible(recording)
-        self.discard_button.setVisible(recording)
-        if recording and self.link.guide is not None and self._plan is not self.link.guide.plan:
-            self._plan = self.link.guide.plan
-            self.strip.show_plan(self._plan)
-        elif recording and self.link.guide is None:
-            self.strip.show_plan(None)
+        self.setup_card.setVisible(not recording)
+        for widget in (self.loud, self.hint, self.keep_button, self.discard_button):
+            widget.setVisible(recording)
+        self.counts.setVisible(recording or bool(self._done))
+        if recording and self.picture.trail is None:
+            self._forget()
         if not recording:
             self.prompt = None
+            self._show_plan()
         self.step_changed.emit()
 
     def _show_plan(self) -> None:
         if not self._recording:
-            self._plan = (guided_plan(0, MORE_LIFT_OFFS, alone=True) if self._adds else
-                          guided_plan(self.cycles.value(), self.quick.value()))
-            self.strip.show_plan(self._plan)
+            self.clock.setText("")
+            self.picture.show_plan(self.setup.plan())
 
-    def _forget_plots(self) -> None:
-        self._pair = None
-        self.traces.channels = ()
-        channels = self.bench.edits.channels
-        self._tracks = [k for k, c in enumerate(channels) if c.role == "track"]
+    def _forget(self) -> None:
+        self._channels = None
+        self._tracks = [k for k, c in enumerate(self.bench.edits.channels) if c.role == "track"]
         self.step_changed.emit()
-
-    def _make_plots(self) -> None:
-        channels = self.bench.edits.channels
-        full = self.traces.begin(channels, self.session.skin)
-        self._pair = None
-        if len(self._tracks) > 1:
-            first, second = (channels[k] for k in self._tracks[:2])
-            self._pair = GrowingPair(self.pair_view.plot, self.session.skin.look.small(),
-                                     first.column, second.column, full)
-        self.pair_view.parentWidget().setVisible(self._pair is not None)
 
     def paint(self) -> None:
         """Show what came since the last call; the timer calls this 40 times a second."""
         pieces = self.link.take()
         channels = self.bench.edits.channels
-        if pieces and channels and pieces[-1].readings.shape[1] == len(channels):
-            if self.traces.channels is not channels:
-                self._make_plots()
-            volts = self.traces.show_rows(pieces)
-            if self._pair is not None:
-                first, second = self._tracks[:2]
-                self._pair.add(volts[:, first], volts[:, second])
-                if self.frames % PAIR_EVERY == 0:
-                    self._pair.paint()
-            self.frames += 1
+        if channels is not self._channels:
+            self._channels = channels
+            self.numbers.begin(channels)
+            if self._recording:
+                self._begin_picture()
+        volts = None
+        for piece in pieces:
+            if piece.readings.shape[1] == len(channels) > 0:
+                volts = volts_of(channels, piece.readings)
+                if self._recording and self._tracks and self.picture.trail is not None:
+                    self.picture.trail.add(piece.time_s, volts[:, self._tracks])
+        self.numbers.show_level(None if volts is None else volts[-1],
+                                self.session.board_state.fresh)
         if self._recording:
-            self._show_time()
+            self._show_running()
 
-    def _show_time(self) -> None:
-        guide, file = self.link.guide, self.link.file
+    def _begin_picture(self) -> None:
+        source = self.link.source
+        self.picture.begin(tuple(self.bench.edits.channels[k].column for k in self._tracks),
+                           None if source is None else source.rate_hz)
+
+    def _show_running(self) -> None:
+        guide, link, file = self.link.guide, self.link, self.link.file
+        if self.picture.trail is None and link.source is not None:
+            self._begin_picture()
+        now_s = self._now_s()
         if guide is not None:
-            share = guide.elapsed_s / guide.plan.end_s
-            self.progress.setValue(round(1000 * min(share, 1.0)))
-            self.strip.show_time(guide.elapsed_s)
-            text = (f"{guide.accepted} of {guide.wanted} presses count, "
-                    f"{guide.elapsed_s:.0f} of {guide.plan.end_s:.0f} s")
+            judge = guide.judge
+            self.picture.show_now(Now(now_s, guide.elapsed_s, guide.plan),
+                                  None if judge is None else judge.travel)
+            self.counts.show_tally(guide.tally, guide.wanted - guide.wanted_lift_offs,
+                                   guide.wanted_lift_offs)
         else:
-            self.progress.setRange(0, 0)
-            text = f"{file.last_s:.0f} s" if file is not None else ""
+            self.picture.show_now(Now(now_s, 0.0, None), None)
+        self._show_words()
+        text = f"{file.last_s:.0f}\N{NO-BREAK SPACE}s" if file is not None else ""
+        if guide is not None:
+            text = (f"{guide.elapsed_s:.0f} of {guide.plan.end_s:.0f}\N{NO-BREAK SPACE}s")
         if self.clock.text() != text:
             self.clock.setText(text)
-            self.step_changed.emit()
+
+    def _now_s(self) -> float:
+        """Return the recording's time now: also while no row comes, by the clock on the wall."""
+        trail = self.picture.trail
+        if trail is None or math.isnan(trail.now_s):
+            return 0.0
+        waited = self.session.board_state.silent_s
+        return trail.now_s + (waited if waited > 2.0 * trail.gap_s else 0.0)
+
+    def _show_words(self) -> None:
+        """Say what to do at the pedal and for how long, so that it is read from there."""
+        guide, link = self.link.guide, self.link
+        hint = "" if guide is None else guide.hint
+        if link.lost:
+            self.loud.say(LOST, f"{self.session.board_state.silent_s:.0f} s", "grave")
+        elif link.source is None or self.prompt is None:
+            self.loud.say(WAITING if link.source is None else "Recording.")
+        else:
+            self.loud.say(f"{capital(self.prompt.words)}.", self._left())
+        text = f"▲ {capital(hint)}." if hint else ""
+        if self.hint.text() != text:
+            self.hint.setText(text)
+            self.hint.setAccessibleDescription(text)
+
+    def _left(self) -> str:
+        guide = self.link.guide
+        if guide is None or self.prompt is None:
+            return ""
+        following = guide.plan.next_after(guide.elapsed_s)
+        left = (following.start_s if following else guide.plan.end_s) - guide.elapsed_s
+        # The last second reads 1: at 0 the next thing is to be done already.
+        return f"{max(math.ceil(left), 1)} s"
 
     def _taken(self, taken: Taken) -> None:
         if taken.purpose != "sweep":
             return
-        file = taken.file
+        file, guide = taken.file, self.link.guide
         self.session.stop_asking()
         if file.writer is None:
             self.session.trouble(taken.error or "nothing was recorded; the board sent no row")
@@ -356,15 +346,24 @@ class SweepPage(Page):
             self._throw_away(file.path)
             self.link.look_again()
             return
+        self._kept = file.path
+        if guide is not None:
+            self._tally, self._whole = guide.tally, guide.whole
+            wanted = guide.wanted - guide.wanted_lift_offs, guide.wanted_lift_offs
+            self._done = usable((self._tally.presses, self._tally.lift_offs), wanted,
+                                guide.judge.still if guide.judge is not None else ())
+            self.counts.show_tally(self._tally, *wanted)
+        else:
+            # Without prompts nobody knows what was to be seen.
+            self._done, self._whole = f"{file.writer.rows} rows, no steps to count by", False
         lost = f", {file.lost_samples} samples lost" if file.lost_samples else ""
-        self._done, self._kept = f"{file.writer.rows} rows{lost}", file.path
         if taken.error is not None:
             self.session.notify(f"{taken.error} Saved: {file.path} ({file.writer.rows} rows).",
                               "mend")
         else:
-            self.session.notify(f"Saved: {file.path} ({self._done}).", "good")
+            self.session.notify(f"Saved: {file.path} ({file.writer.rows} rows{lost}).", "good")
         self.session.open_sweep(self._with_more(file.path))
-        self.step_changed.emit()
+        self._changed()
 
     def _with_more(self, path: Path) -> Path:
         """Return what is to be opened: the sweep, or the two together where it adds to one."""

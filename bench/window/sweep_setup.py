@@ -1,0 +1,92 @@
+"""What is chosen before a sweep: how many presses, its name, its folder, and what it adds to."""
+
+from pathlib import Path
+
+from PySide6.QtCore import QStandardPaths, Signal
+from PySide6.QtWidgets import QCheckBox, QGridLayout, QLineEdit, QSpinBox, QWidget
+
+from analysis.pedal.returns import MORE_LIFT_OFFS
+from bench.services.record import Plan, guided_plan
+from bench.window.field_trouble import FieldTrouble
+from bench.window.session import Session
+from bench.window.sizes import em
+from bench.window.widgets import label
+from bench.wording.dead_band import added_words
+
+
+class SweepSetup(QWidget):
+    """The fields before a sweep; `changed` when another plan comes of them."""
+
+    changed = Signal()
+
+    def __init__(self, session: Session) -> None:
+        super().__init__()
+        self.session = session
+        grid = QGridLayout(self)
+        grid.setContentsMargins(0, 0, 0, 0)
+        grid.setColumnStretch(5, 1)
+        self.cycles, self.quick = QSpinBox(), QSpinBox()
+        for place, (text, field, low, value) in enumerate((
+                ("Slow &presses", self.cycles, 1, 8), ("&Quick lift-offs", self.quick, 0, 4))):
+            field.setRange(low, 100)
+            field.setValue(int(str(session.preferences.value(
+                f"sweep/{'cycles' if not place else 'quick'}", value))))
+            field.setAccessibleName(text.replace("&", ""))
+            field.setMinimumWidth(em(5.8))
+            field.setButtonSymbols(QSpinBox.ButtonSymbols.NoButtons)
+            field.valueChanged.connect(lambda _value: self.changed.emit())
+            named = label(text)
+            named.setBuddy(field)
+            grid.addWidget(named, 0, 2 * place)
+            grid.addWidget(field, 0, 2 * place + 1)
+        self.name = QLineEdit()
+        self.name.setAccessibleName("What is swept, in your words")
+        self.name.setPlaceholderText("What is swept, in your words (becomes the title)")
+        grid.addWidget(self.name, 0, 5)
+        self.folder = QLineEdit(str(session.preferences.value(
+            "sweep/folder", QStandardPaths.writableLocation(
+                QStandardPaths.StandardLocation.DocumentsLocation) or str(Path.home()))))
+        self.folder.setAccessibleName("Folder the recording goes to")
+        named = label("Into &folder")
+        named.setBuddy(self.folder)
+        grid.addWidget(named, 1, 0)
+        grid.addWidget(self.folder, 1, 1, 1, 5)
+        self.folder_trouble = FieldTrouble(self.folder, lines=0)
+        grid.addWidget(self.folder_trouble, 2, 1, 1, 5)
+        self.adding = QCheckBox("")
+        self.adding.setAccessibleName("Add the lift-offs to the sweep on show")
+        self.adding.setToolTip("Both files are kept; a new one beside the sweep has the two "
+                               "together. More lift-offs make the bound on later ones narrower.")
+        self.adding.toggled.connect(lambda _on: self.changed.emit())
+        self.adding.hide()
+        grid.addWidget(self.adding, 3, 1, 1, 5)
+
+    @property
+    def adds(self) -> bool:
+        """Return whether lift-offs are to be added to the sweep on show."""
+        return self.adding.isChecked() and self.adding.isVisibleTo(self)
+
+    @property
+    def counts(self) -> tuple[int, int]:
+        """Return how many slow presses and how many lift-offs are asked for."""
+        return (0, MORE_LIFT_OFFS) if self.adds else (self.cycles.value(), self.quick.value())
+
+    def plan(self) -> Plan:
+        """Return the plan that these fields make."""
+        return guided_plan(*self.counts, alone=self.adds)
+
+    def remember(self) -> None:
+        """Keep the fields for the next time."""
+        preferences = self.session.preferences
+        preferences.setValue("sweep/folder", self.folder.text())
+        preferences.setValue("sweep/cycles", self.cycles.value())
+        preferences.setValue("sweep/quick", self.quick.value())
+
+    def offer(self) -> None:
+        """Offer to add lift-offs to the sweep on show, with what they would save."""
+        findings, path = self.session.findings, self.session.path
+        self.adding.setVisible(findings is not None and path is not None)
+        self.adding.setChecked(False)
+        if findings is not None and path is not None:
+            self.adding.setText(added_words(findings, path.name))
+        self.changed.emit()
