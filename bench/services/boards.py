@@ -19,6 +19,7 @@ from bench.acquisition.boards.profiles import (
     known_profiles,
     merged,
     not_understood,
+    options_from_plain,
     profile_of,
     profiles_path,
 )
@@ -31,7 +32,7 @@ __all__ = [
     "DEFAULT_BAUD", "REPLAY", "SIMULATED", "Board", "ChannelOptions", "Profile",
     "check_channels", "forget_profile", "free_profile_name", "identity_of", "is_port",
     "keep_profile", "known_profiles", "list_boards", "merged", "not_understood",
-    "open_named", "port_with", "profile_of", "profiles_path", "tuned",
+    "open_named", "options_from_plain", "port_with", "profile_of", "profiles_path", "tuned",
 ]
 
 

@@ -27,6 +27,7 @@ from bench.services.key_on import LoggerOptions, new_capture
 from bench.services.record import Order, Plan, guided_plan, plan_of
 from bench.window.channel_edits import ChannelEdits, from_plain, to_plain
 from bench.window.live import LiveLink
+from bench.window.remembered_numbers import whole_number
 from bench.window.worker import Worker
 
 # As long as a person may need to find a connector under the dash.
@@ -49,7 +50,7 @@ class BoardController(QObject):
         self.link = LiveLink(self)
         self.edits = ChannelEdits(undo_stack, self)
         self.board_name = str(preferences.value("board/name", SIMULATED))
-        self.baud = int(str(preferences.value("board/baud", DEFAULT_BAUD)))
+        self.baud = whole_number(preferences, "board/baud", DEFAULT_BAUD)
         self.pedal = str(preferences.value("board/pedal", "off-at-rest"))
         # What feeds the pedal, as said on this day: another day it may be another.
         self.fed_by: str | None = None
@@ -197,7 +198,7 @@ class BoardController(QObject):
             return ChannelOptions()
         try:
             return from_plain(json.loads(str(stored)))
-        except json.JSONDecodeError:
+        except (ValueError, RecursionError):
             return ChannelOptions()
 
 

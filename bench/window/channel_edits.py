@@ -9,10 +9,10 @@ from typing import Any
 from PySide6.QtCore import QObject, Signal
 from PySide6.QtGui import QUndoStack
 
-from analysis.model.errors import AnalysisError, BadRecording
+from analysis.model.errors import AnalysisError
 from analysis.model.recording import Channel
 from bench.errors import BenchError
-from bench.services.boards import ChannelOptions, check_channels
+from bench.services.boards import ChannelOptions, check_channels, options_from_plain
 from bench.window.change import Change
 from bench.wording.face import WINDOW
 from bench.wording.refusals import refused
@@ -99,8 +99,7 @@ def to_plain(options: ChannelOptions) -> dict[str, Any]:
 def from_plain(plain: dict[str, Any]) -> ChannelOptions:
     """Return options from remembered values; nothing of them when they make no sense."""
     try:
-        values = dict(plain)
-        values["columns"] = tuple(values.get("columns") or ()) or None
-        return ChannelOptions(**values)
-    except (BadRecording, BenchError, TypeError, ValueError):
+        return options_from_plain(plain)
+    except (AnalysisError, BenchError, LookupError, TypeError, ValueError, AttributeError,
+            ArithmeticError):
         return ChannelOptions()

@@ -4,7 +4,7 @@ from collections.abc import Callable
 from functools import partial
 from pathlib import Path
 
-from PySide6.QtCore import QSettings, QSize, Qt, QUrl
+from PySide6.QtCore import QByteArray, QSettings, QSize, Qt, QUrl
 from PySide6.QtGui import (
     QAction,
     QActionGroup,
@@ -170,7 +170,7 @@ class MainWindow(QMainWindow):
         preferences = self.session.preferences
         self.resize(self._first_size())
         geometry = preferences.value("window/geometry")
-        if geometry is not None:
+        if isinstance(geometry, QByteArray):
             self.restoreGeometry(geometry)
         choice = str(preferences.value("window/look", theme.CHOICES[0]))
         self.choose_look(choice if choice in theme.CHOICES else theme.CHOICES[0])

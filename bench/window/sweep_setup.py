@@ -8,6 +8,7 @@ from PySide6.QtWidgets import QCheckBox, QGridLayout, QLineEdit, QSpinBox, QWidg
 from analysis.pedal.returns import MORE_LIFT_OFFS
 from bench.services.record import Plan, guided_plan
 from bench.window.field_trouble import FieldTrouble
+from bench.window.remembered_numbers import whole_number
 from bench.window.session import Session
 from bench.window.sizes import em
 from bench.window.widgets import label
@@ -29,8 +30,8 @@ class SweepSetup(QWidget):
         for place, (text, field, low, value) in enumerate((
                 ("Slow &presses", self.cycles, 1, 8), ("&Quick lift-offs", self.quick, 0, 4))):
             field.setRange(low, 100)
-            field.setValue(int(str(session.preferences.value(
-                f"sweep/{'cycles' if not place else 'quick'}", value))))
+            field.setValue(whole_number(
+                session.preferences, f"sweep/{'cycles' if not place else 'quick'}", value))
             field.setAccessibleName(text.replace("&", ""))
             field.setMinimumWidth(em(5.8))
             field.setButtonSymbols(QSpinBox.ButtonSymbols.NoButtons)

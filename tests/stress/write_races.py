@@ -28,6 +28,7 @@ import bench.services.export
 import bench.services.import_log
 import bench.services.report
 import bench.services.sender_check  # noqa: F401
+from bench.acquisition.boards.profiles import Profile, keep_profile, known_profiles
 from bench.command_line import main as stillpedal
 from bench.files.calibration_store import load
 from bench.files.exports.files import write_output
@@ -151,7 +152,20 @@ def kinds(base: Path) -> dict[str, Callable[[Path], str]]:
         texts = {f.read_text(encoding="utf-8") for f in folder.glob("sheet*.txt")}
         return "" if len(texts) == 4 and not any(c for c, _ in racers) else f"{racers} {texts}"
 
+    def boards(folder: Path) -> str:
+        os.environ["STILLPEDAL_SETTINGS"] = str(folder)
+
+        def keep(number: int) -> int:
+            keep_profile(Profile(f"b{number}", f"port:/dev/{number}", f"/dev/{number}"))
+            return 0
+
+        racers = race(6, keep, folder)
+        (folder / ".boards.lock").unlink()
+        found = {p.name for p in known_profiles()}
+        return "" if len(found) == 6 and not any(c for c, _ in racers) else f"{racers} {found}"
+
     return {
+        "6 boards kept by six programs": boards,
         "8 calibrations stored in one folder": calibrations,
         "4 exports to one name": one_name("out.csv", "export", SWEEP),
         "4 settings to one name": one_name("out.json", "settings", SWEEP),

@@ -14,6 +14,7 @@ from dataclasses import asdict, dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
+from analysis.model.errors import AnalysisError
 from bench.acquisition.boards import REPLAY, SIMULATED
 from bench.acquisition.boards.channels import ChannelOptions
 from bench.errors import BadCall, BenchError
@@ -89,7 +90,7 @@ def _read() -> tuple[tuple[Profile, ...], bool]:
         return tuple(sorted((_from_plain(each) for each in data["boards"]),
                             key=lambda p: p.name)), True
     except (OSError, ValueError, LookupError, TypeError, AttributeError, ArithmeticError,
-            RecursionError, BenchError):
+            RecursionError, AnalysisError, BenchError):
         return (), False
 
 
@@ -186,15 +187,25 @@ def _write(profiles: tuple[Profile, ...]) -> None:
         raise
 
 
-def _from_plain(plain: Mapping[str, Any]) -> Profile:
-    channels = dict(plain["channels"])
-    if channels.get("columns") is not None:
-        channels["columns"] = tuple(map(str, channels["columns"]))
+def options_from_plain(plain: Mapping[str, Any]) -> ChannelOptions:
+    """Return what was kept of a board's inputs.
+
+    Raise LookupError, TypeError, ValueError, AttributeError, ArithmeticError, AnalysisError or
+    BenchError, and nothing else, when it makes no sense.
+    """
+    channels = dict(plain)
+    columns = channels.get("columns")
+    channels["columns"] = tuple(map(str, columns)) if columns else None
+    channels["roles"] = {str(k): str(v) for k, v in channels.get("roles", {}).items()}
     for name in ("scale", "offset_volts"):
         channels[name] = {str(k): float(v) for k, v in channels.get(name, {}).items()}
     for name in ("full_scale", "reference_volts", "supply_volts", "step_volts"):
         channels[name] = None if channels.get(name) is None else float(channels[name])
+    return ChannelOptions(**channels)
+
+
+def _from_plain(plain: Mapping[str, Any]) -> Profile:
     baud = plain.get("baud")
     return Profile(str(plain["name"]), str(plain["identity"]), str(plain["port"]),
                    None if baud is None else int(baud), str(plain.get("format", "auto")),
-                   ChannelOptions(**channels))
+                   options_from_plain(plain["channels"]))
