@@ -8,6 +8,7 @@ import pyqtgraph as pg
 from analysis.pedal.findings import Findings
 from bench.errors import BadCall
 from bench.plots import sweep
+from bench.plots.along_travel import along_travel
 from bench.plots.fitting import fit
 from bench.plots.ranges import plain_axes
 from bench.plots.style import Look
@@ -40,6 +41,7 @@ FIGURES: dict[str, Figure] = {
     "play": Figure("Press against release", sweep.press_against_release, needs_pair=True,
                    x_axis="travel_percent"),
     "budget": Figure("What can lift the rest reading", sweep.budget, per_track=True),
+    "along": Figure("Volts along travel", along_travel, x_axis="travel_percent"),
 }
 
 

@@ -12,7 +12,7 @@ from PySide6.QtGui import QFont, QFontMetricsF
 
 ROW_HEIGHT = 20.0
 SAMPLE_WIDTH = 20.0
-MOST_ROWS = 3
+MOST_ROWS = 4
 
 
 def title_of(plot: pg.PlotItem, forms: Sequence[str], color: str, points: int) -> None:

@@ -100,6 +100,13 @@ def level(plot: pg.PlotItem, look: Look, value: float, text: str, *, style: Qt.P
     return drawn
 
 
+def named_level(plot: pg.PlotItem, look: Look, value: float, text: str, *,
+                style: Qt.PenStyle, color: str | QColor | None = None) -> None:
+    """Draw a level whose name stands in the legend, where it covers no reading; "" for none."""
+    if level(plot, look, value, "", style=style, color=color) is not None and text:
+        plot.legend.addItem(pg.PlotDataItem(pen=line(color or look.limit, style)), text)
+
+
 def fill_text(drawn: pg.InfiniteLine | None, look: Look) -> None:
     """Give the text of a level a ground of its own, to be read across dense curves."""
     if drawn is not None:

@@ -20,6 +20,13 @@ def tint(color: str) -> QColor:
     return pg.mkColor(color)
 
 
+def pale(color: QColor) -> QColor:
+    """Return the same colour, see-through, for the earlier of two recordings."""
+    result = QColor(color)
+    result.setAlpha(110)
+    return result
+
+
 def line(color: str | QColor, style: Qt.PenStyle = SOLID, width: float = 1.0) -> object:
     """Return a pen; width 1 unless few points are drawn (2 is four times slower)."""
     return pg.mkPen(QColor(color), width=width, style=style)

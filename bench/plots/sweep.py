@@ -10,10 +10,10 @@ from PySide6.QtGui import QBrush, QColor
 
 from analysis.pedal.dead_band import stated
 from analysis.pedal.findings import Findings
-from analysis.pedal.pair import PairFindings
-from bench.plots.marks import Stretches, band, cells, level, thinned
+from bench.plots.marks import Stretches, band, cells, level, named_level, thinned
 from bench.plots.ranges import Array, drawable, known, show_x, show_y, whole_numbers
-from bench.plots.style import DASHED, DOTTED, SOLID, Look, dress, line, remark, say, tint
+from bench.plots.style import DASHED, DOTTED, SOLID, Look, dress, line, pale, remark, say, tint
+from bench.plots.titles import step_millivolts, title_for
 
 KINDS = ("rest", "press", "hold", "release")
 BASIS_PATTERN = {"measured": Qt.BrushStyle.SolidPattern, "assumed": Qt.BrushStyle.BDiagPattern,
@@ -27,13 +27,6 @@ ONE_TRACK_NOISE = ("Between the ends one track alone cannot tell noise from the 
 ONE_TRACK = "Only one track was recorded: there is nothing to hold against it."
 
 
-def pale(color: QColor) -> QColor:
-    """Return the same colour, see-through, for the earlier of two recordings."""
-    result = QColor(color)
-    result.setAlpha(110)
-    return result
-
-
 def names(findings: Findings) -> list[str]:
     """Return the columns of the tracks, in the order of the recording."""
     return [c.column for c in findings.recording.with_role("track")]
@@ -45,7 +38,7 @@ def traces(plot: pg.PlotItem, findings: Findings, look: Look, *,
 
     thin: reduce the data once and for all (paper); otherwise it is reduced to what is in view.
     """
-    dress(plot, look, "Traces", "time (s)", VOLTS, "volts (V)")
+    dress(plot, look, title_for("traces", findings).forms, "time (s)", VOLTS, "volts (V)")
     plot.addItem(Stretches([(s.start_s, s.end_s, tint(look.shade[s.kind]))
                             for s in findings.segments
                             if s.kind in look.shade and len(known(s.start_s, s.end_s)) == 2]),
@@ -108,9 +101,7 @@ def track_against_track(plot: pg.PlotItem, findings: Findings, look: Look, *,
         dress(plot, look, "Track against track")
         say(plot, look, ONE_TRACK)
         return
-    title = (f"Track against track: {pair.relation}", f"Pair: {pair.relation}",
-             pair.relation) if look.compact else ("Track against track",)
-    dress(plot, look, title, f"{pair.first} (V)", f"{pair.second} (V)", key=False)
+    dress(plot, look, title_for("pair", findings).forms, f"{pair.first} (V)", f"{pair.second} (V)", key=False)
     for each, color, name in ((before, pale(look.track(1)), "before"),
                               (findings, look.track(0), "readings")):
         if each is None or each.pair is None:
@@ -139,11 +130,8 @@ def mismatch(plot: pg.PlotItem, findings: Findings, look: Look, *,
              before: Findings | None = None) -> None:
     """Draw the disagreement of the tracks along travel, with the limit the parameters state."""
     pair = findings.pair
-    title: tuple[str, ...] = ("Mismatch along travel",)
-    if look.compact and pair is not None:
-        title = (f"Mismatch: worst {_worst(pair)}", f"Mismatch {_worst(pair)}",
-                 f"Worst {_worst(pair)}")
-    dress(plot, look, title, "travel (%)", DIFFERENCE, "difference (%)", key=False)
+    dress(plot, look, title_for("mismatch", findings).forms, "travel (%)", DIFFERENCE,
+          "difference (%)", key=False)
     if pair is None:
         say(plot, look, ONE_TRACK)
         return
@@ -156,8 +144,8 @@ def mismatch(plot: pg.PlotItem, findings: Findings, look: Look, *,
     plot.addItem(pg.PlotDataItem(
         travel, apart, connect="finite", pen=line(look.track(0), SOLID, 2), name="mismatch"))
     limit = findings.parameters.mismatch_limit_percent
-    level(plot, look, limit, f"limit {limit:g} %", style=DASHED, below=True)
-    level(plot, look, -limit, f"limit {-limit:g} %", style=DASHED)
+    named_level(plot, look, limit, f"limit ±{limit:g} %", style=DASHED)
+    named_level(plot, look, -limit, "", style=DASHED)
     plot.enableAutoRange(x=True, y=False)
     at = np.flatnonzero(np.isfinite(apart) & np.isfinite(travel))
     reach = 1.15 * max([*known(limit), *np.abs(apart[at])], default=1.0)
@@ -168,15 +156,7 @@ def mismatch(plot: pg.PlotItem, findings: Findings, look: Look, *,
         plot.addItem(pg.ScatterPlotItem(
             [worst], [apart[nearest]], symbol="t", size=11,
             brush=QColor(look.fault), pen=line(look.background),
-            name=f"worst {_worst(pair)}"))
-
-
-def _worst(pair: PairFindings) -> str:
-    if not known(pair.mismatch_max_percent.value):
-        return "not known"
-    at = (f" at {pair.mismatch_at_travel_percent:z.0f} %"
-          if known(pair.mismatch_at_travel_percent) else "")
-    return f"{pair.mismatch_max_percent.value:.2f} %{at}"
+            name="worst"))
 
 
 def press_against_release(plot: pg.PlotItem, findings: Findings, look: Look, *,
@@ -184,12 +164,7 @@ def press_against_release(plot: pg.PlotItem, findings: Findings, look: Look, *,
     """Draw the mismatch while pressing and while letting go; the gap between them is the play."""
     del before
     pair = findings.pair
-    title: tuple[str, ...] = ("Press against release",)
-    play = pair.play_percent.value if pair is not None else np.nan
-    text = f"largest play {play:.2f} %" if known(play) else ""
-    if look.compact and text:
-        title = (f"Press and release: {play:.2f} % play", f"Play {play:.2f} %")
-    dress(plot, look, title, "travel (%)", DIFFERENCE, "difference (%)")
+    dress(plot, look, title_for("play", findings).forms, "travel (%)", DIFFERENCE, "difference (%)")
     if pair is None:
         say(plot, look, ONE_TRACK)
         return
@@ -204,9 +179,7 @@ def press_against_release(plot: pg.PlotItem, findings: Findings, look: Look, *,
     plot.addItem(down)
     if known(pair.play_at_travel_percent):
         plot.addItem(pg.InfiniteLine(
-            pair.play_at_travel_percent, angle=90, pen=line(look.fault, DOTTED),
-            label=None if look.compact else text or None, labelOpts={
-                "position": 0.06, "color": QColor(look.fault), "anchors": [(0, 1), (1, 1)]}),
+            pair.play_at_travel_percent, angle=90, pen=line(look.fault, DOTTED)),
             ignoreBounds=True)
 
 
@@ -215,8 +188,8 @@ def rest_readings(plot: pg.PlotItem, findings: Findings, look: Look, *, column: 
     """Draw every return's rest reading of one track, with its dead band."""
     track = findings.tracks[column]
     index = names(findings).index(column)
-    dress(plot, look, f"Rest readings of {column}", "return number", VOLTS, "volts (V)",
-          key=before is not None)
+    dress(plot, look, title_for("rest", findings, column).forms, "return number", VOLTS,
+          "volts (V)")
     shown = known(track.rest.value)
     whole_numbers(plot.getAxis("bottom"))
     if before is not None and column in before.tracks:
@@ -229,20 +202,19 @@ def rest_readings(plot: pg.PlotItem, findings: Findings, look: Look, *, column: 
     plot.addItem(pg.ScatterPlotItem(
         np.arange(1, levels.size + 1), levels, symbol=look.track_symbol(index), size=8,
         brush=look.track(index), pen=line(look.background), name="at rest"))
-    level(plot, look, track.rest.value, f"rest {track.rest.value:.3f} V", style=SOLID,
-          color=look.track(index), place=0.5)
+    named_level(plot, look, track.rest.value, f"rest {track.rest.value:.3f} V", style=SOLID,
+                color=look.track(index))
     shown += known(*levels)
     dead = findings.dead_bands.get(column)
     if dead is not None and len(known(dead.start_of_travel_volts, dead.release_volts,
                                       track.rest.value)) == 3:
         low, high = sorted((track.rest.value, dead.start_of_travel_volts))
         band(plot, low, high, look.band)
-        towards_pressed = dead.start_of_travel_volts >= track.rest.value
-        level(plot, look, dead.start_of_travel_volts,
-              f"start of travel {stated(dead)[1]:.3f} V", style=DASHED,
-              below=not towards_pressed)
-        level(plot, look, dead.release_volts, f"release {stated(dead)[0]:.3f} V",
-              style=DOTTED, place=0.4, below=towards_pressed)
+        named_level(plot, look, dead.release_volts, f"release {stated(dead)[0]:.3f} V",
+                    style=DOTTED)
+        named_level(plot, look, dead.start_of_travel_volts,
+                    f"{'start' if look.compact else 'start of travel'} {stated(dead)[1]:.3f} V",
+                    style=DASHED)
         shown += [dead.start_of_travel_volts, dead.release_volts]
     if shown:
         room = 0.3 * max(max(shown) - min(shown), *known(4 * track.step_volts), 1e-4)
@@ -258,15 +230,9 @@ def noise(plot: pg.PlotItem, findings: Findings, look: Look, *,
     line would lie across them. Of a lone track only the ends of travel are drawn: in between its
     ripple is as much the foot's.
     """
-    steps = {t.step_volts for t in findings.tracks.values() if known(t.step_volts)
-             and t.step_volts > 0}
-    step = steps.pop() * 1000.0 if len(steps) == 1 else float("nan")
-    title: tuple[str, ...] = ("Noise along travel",)
-    if np.isfinite(step):
-        title = ((f"Noise, line: one step {step:.2f} mV", f"Noise; step {step:.2f} mV")
-                 if look.compact else
-                 (f"Noise along travel; line: converter step {step:.2f} mV",))
-    dress(plot, look, title, "travel (%)", "rms noise (mV)", key=False)
+    step = step_millivolts(findings)
+    dress(plot, look, title_for("noise", findings).forms, "travel (%)", "rms noise (mV)",
+          key=before is not None or not look.compact)
     level(plot, look, step, "", style=SOLID)
     for each, earlier in ((before, True), (findings, False)):
         if each is None:
@@ -313,8 +279,8 @@ def budget(plot: pg.PlotItem, findings: Findings, look: Look, *, column: str,
     Solid bars were measured, hatched ones are assumed, dotted ones stated by user or standard.
     """
     del before
-    title = "" if look.compact else f"What can lift the rest of {column}"
-    dress(plot, look, title, "towards pressed (mV)", "")
+    dress(plot, look, () if look.compact else title_for("budget", findings, column).forms,
+          "towards pressed (mV)", "")
     dead = findings.dead_bands.get(column)
     if dead is None or not dead.items:
         say(plot, look, "There is no dead band to account for.")

@@ -40,15 +40,22 @@ def inside(plot, item):
 
 
 @pytest.mark.parametrize("width", [200, 230, 300, 600])
-def test_levels_are_named_inside_the_plot(qtbot, lone, width):
-    """Start of travel, release and rest are read whole at every width."""
+def test_levels_are_named_below_the_plot_where_they_cover_no_reading(qtbot, lone, width):
+    """Start of travel, release and rest are read whole at every width, and no text is in the plot.
+    """
     _view, plot = shown_plot(qtbot, width)
     draw("rest", plot, lone, PAPER.small(), column="a")
     QApplication.processEvents()
-    names = [i.label for i in plot.items if isinstance(i, pg.InfiniteLine)
-             and getattr(i, "label", None) is not None]
-    assert {n.format.split()[0] for n in names} == {"start", "release", "rest"}
-    assert [n.format for n in names if not inside(plot, n)] == []
+    names = [label for _, label in plot.legend.items]
+    assert {n.text.split()[0] for n in names} == {"start", "release", "rest", "at"}
+    frame = plot.mapRectToScene(plot.boundingRect())
+    for name in names:
+        box = name.item.mapRectToScene(name.item.boundingRect())
+        assert box.left() >= frame.left()
+        assert box.right() <= frame.right() + 1
+        assert not box.intersects(plot.getViewBox().sceneBoundingRect())
+    assert not [i for i in plot.getViewBox().allChildren()
+                if isinstance(i, pg.TextItem | pg.InfLineLabel) and i.isVisible()]
 
 
 @pytest.mark.parametrize("drawing", [draw_points, draw_residuals])

@@ -1,0 +1,110 @@
+"""What a figure is called, the number it shows, and what is in that number.
+
+Window, report and the small pictures of a strip read the same three pieces.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from analysis.pedal.findings import Findings
+from bench.plots.ranges import known
+
+NOT_KNOWN = "not known"
+
+
+@dataclass(frozen=True)
+class Title:
+    """Hold a figure's title in pieces. number: "" for none; what: how the number was got."""
+
+    name: str
+    number: str = ""
+    what: str = ""
+
+    @property
+    def forms(self) -> tuple[str, ...]:
+        """Return the title from long to short, for plots of any width."""
+        short = f"{self.name}: {self.number}" if self.number else self.name
+        whole = f"{short} ({self.what})" if self.what else short
+        return tuple(dict.fromkeys((whole, short, self.number or self.name)))
+
+
+def title_for(name: str, findings: Findings, column: str | None = None) -> Title:
+    """Return the title of the figure of that name; column: of a figure drawn per track."""
+    return _TITLES[name](findings, column or "")
+
+
+def _traces(findings: Findings, _column: str) -> Title:
+    time_s = findings.recording.time_s
+    seconds = float(time_s[-1] - time_s[0]) if time_s.size else float("nan")
+    return Title("Traces", f"{seconds:.0f} s" if known(seconds) else "",
+                 "volts over time, shaded by what the pedal did")
+
+
+def _along(_findings: Findings, _column: str) -> Title:
+    return Title("Volts along travel", "", "0 % at rest, 100 % at full travel")
+
+
+def _pair(findings: Findings, _column: str) -> Title:
+    pair = findings.pair
+    if pair is None:
+        return Title("Track against track")
+    fitted = (f"{pair.second} = {pair.gain.value:.4g} × {pair.first} "
+              f"{pair.offset_volts.value:+.3f} V")
+    return Title("Track against track", pair.relation, fitted)
+
+
+def _mismatch(findings: Findings, _column: str) -> Title:
+    pair = findings.pair
+    if pair is None:
+        return Title("Mismatch")
+    worst, at = pair.mismatch_max_percent.value, pair.mismatch_at_travel_percent
+    number = (f"{worst:.2f} %" + (f" at {at:z.0f} %" if known(at) else "") if known(worst)
+              else NOT_KNOWN)
+    return Title("Mismatch", number, "each track on its own travel, dropouts left out")
+
+
+def _play(findings: Findings, _column: str) -> Title:
+    pair = findings.pair
+    if pair is None:
+        return Title("Press and release")
+    play, at = pair.play_percent.value, pair.play_at_travel_percent
+    number = (f"{play:.2f} % play" + (f" at {at:z.0f} %" if known(at) else "") if known(play)
+              else NOT_KNOWN)
+    return Title("Press and release", number, "widest gap between pressing and letting go")
+
+
+def _noise(findings: Findings, _column: str) -> Title:
+    step = step_millivolts(findings)
+    told = f"line: one converter step {step:.2f} mV" if known(step) else ""
+    rests = ", ".join(f"{name} {1000 * t.noise_volts:.2f} mV" for name, t in
+                      findings.tracks.items() if known(t.noise_volts))
+    return Title("Noise", f"{rests} at rest" if rests else NOT_KNOWN, told)
+
+
+def step_millivolts(findings: Findings) -> float:
+    """Return one converter step of the tracks in mV, NaN where they have none in common."""
+    steps = {t.step_volts for t in findings.tracks.values() if known(t.step_volts)
+             and t.step_volts > 0}
+    return steps.pop() * 1000.0 if len(steps) == 1 else float("nan")
+
+
+def _rest(findings: Findings, column: str) -> Title:
+    track = findings.tracks[column]
+    rest, scatter = track.rest.value, track.rest_scatter.value
+    count = int(np.isfinite(track.rest_levels).sum())
+    what = f"median of {count} returns"
+    if known(scatter):
+        what += f", they scatter by {1000 * scatter:.1f} mV"
+    return Title(f"Rest of {column}", f"{rest:.3f} V" if known(rest) else NOT_KNOWN, what)
+
+
+def _budget(findings: Findings, column: str) -> Title:
+    dead = findings.dead_bands.get(column)
+    total = dead.total_volts if dead is not None else float("nan")
+    return Title(f"What can lift the rest of {column}",
+                 f"{1000 * total:.1f} mV" if known(total) else NOT_KNOWN)
+
+
+_TITLES = {"traces": _traces, "along": _along, "pair": _pair, "mismatch": _mismatch,
+           "play": _play, "noise": _noise, "rest": _rest, "budget": _budget}
