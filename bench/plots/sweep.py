@@ -101,7 +101,8 @@ def track_against_track(plot: pg.PlotItem, findings: Findings, look: Look, *,
         dress(plot, look, "Track against track")
         say(plot, look, ONE_TRACK)
         return
-    dress(plot, look, title_for("pair", findings).forms, f"{pair.first} (V)", f"{pair.second} (V)", key=False)
+    dress(plot, look, title_for("pair", findings).forms, f"{pair.first} (V)",
+          f"{pair.second} (V)", key=False)
     for each, color, name in ((before, pale(look.track(1)), "before"),
                               (findings, look.track(0), "readings")):
         if each is None or each.pair is None:

@@ -10,7 +10,10 @@ from bench.files.exports.brief_comparison import brief_comparison
 from bench.files.exports.comparison import comparison_json, comparison_text
 from bench.services.findings import open_findings
 
-__all__ = ["Compared", "brief_comparison", "compare_files", "comparison_json", "comparison_text"]
+__all__ = [
+    "Compared", "Comparison", "brief_comparison", "compare", "compare_files", "comparison_json",
+    "comparison_text",
+]
 
 
 @dataclass(frozen=True)

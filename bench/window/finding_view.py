@@ -14,15 +14,18 @@ from analysis.pedal.verdict import off_at_rest, play_explains
 from analysis.pedal.withhold_levels import NOT_KNOWN
 from bench.services.findings import with_uncertainty
 from bench.wording.claims import claim_lines, state_line
-from bench.wording.face import WINDOW
+from bench.wording.face import WINDOW, capital
 from bench.wording.key_on_allowance import BRIEF
 from bench.wording.key_on_found import log_sentence
 from bench.wording.key_on_sentences import brake_sentences, do_not_enter, do_not_keep
 from bench.wording.key_on_verdict import verdict_text
 from bench.wording.reasons import in_words
+from bench.wording.short import short_line
 from bench.wording.sweep import sentence, sentences
 
 LONE = "one track"
+# Signs of a finding's one line; a list that is narrower breaks it, and cuts nothing.
+LINE = 120
 WORDS = {3: "Do not drive", 2: "Repair first", 1: "Know"}
 # Expected noise crossings in 1000 h at key-on above which a start of travel is no dead band: about
 # one an hour (common practice, no source).
@@ -31,12 +34,27 @@ MOST_CROSSINGS = 1000.0
 
 @dataclass(frozen=True)
 class Said:
-    """Hold one sentence, its gravity (0: nothing wrong), its evidence, and the fault behind it."""
+    """Hold one finding in one line and in full, and the fault behind it.
+
+    gravity: 0: nothing wrong. line: for a list; "" takes the sentence. sentence, evidence: the
+    reasons, unfolded on demand.
+    """
 
     gravity: int
     sentence: str
     evidence: str
     fault: Fault | None = None
+    line: str = ""
+
+    @property
+    def head(self) -> str:
+        """Return the one line of a list."""
+        return self.line or self.sentence
+
+    @property
+    def reasons(self) -> str:
+        """Return what stands below that line when it is unfolded."""
+        return "\n".join(t for t in (self.sentence if self.line else "", self.evidence) if t)
 
 
 def said(findings: Findings) -> list[Said]:
@@ -59,17 +77,23 @@ def said(findings: Findings) -> list[Said]:
         else:
             evidence = ""
         result.append(Said(each.gravity, sentence(each, WINDOW), evidence,
-                           alike[0] if alike else None))
+                           alike[0] if alike else None, line_of(each, len(alike) or 1)))
     # A note is never good news, whether or not the values suffer from it; the state leads all.
     ranks: list[float] = [4.0, *(each.gravity for each in verdict)]
     for each in notes:
         why = ("What the log in the car says of these values." if each in findings.car_said else
                "What is missing or weak in this recording.")
-        result.append(Said(max(each.gravity, 1), sentence(each, WINDOW), why))
+        result.append(Said(max(each.gravity, 1), sentence(each, WINDOW), why,
+                           line=line_of(each)))
         # A lone track leads what is to be known: every other sentence rests on it alone.
         ranks.append(1.5 if each.code == LONE else each.gravity)
     order = sorted(range(len(result)), key=lambda k: (k > 0, -result[k].gravity, -ranks[k]))
     return [result[k] for k in order]
+
+
+def line_of(found: Finding, times: int = 1) -> str:
+    """Return a finding in one line, as the command line's first screen has it."""
+    return capital(short_line(found, times, width=LINE))
 
 
 def unproven(findings: Findings) -> tuple[str, ...]:

@@ -130,6 +130,14 @@ def style_sheet(skin: Skin) -> str:
     QPushButton:disabled {{ color: {skin.quiet}; background: {skin.window};
         border-color: {skin.edge}; }}
     QPushButton:focus {{ border: 2px solid {skin.accent}; padding: {pad(0.55, 1.15, 1)}; }}
+    QPushButton#corner {{ padding: {pad(0.15, 0.7)}; min-height: {em(1.5)}px; }}
+    QPushButton#corner:focus {{ padding: {pad(0.15, 0.7, 1)}; }}
+    QFrame#tile {{ background: {skin.card}; border: 1px solid {skin.field};
+        border-radius: 6px; }}
+    QFrame#tile:hover {{ border-color: {skin.accent}; }}
+    QFrame#tile:focus {{ border: 2px solid {skin.accent}; }}
+    QLabel#tileName {{ font-weight: 600; }}
+    QLabel#tileNumber {{ color: {skin.quiet}; }}
     QPushButton#main {{ background: {skin.accent}; color: {skin.on_accent}; border: none;
         font-size: {em(1.55)}px; font-weight: 600; padding: {pad(1, 2.1)};
         min-height: {em(2.5)}px; }}
@@ -154,6 +162,7 @@ def style_sheet(skin: Skin) -> str:
     QListWidget::item {{ padding: {pad(0.55, 0.65)}; border-bottom: 1px solid {skin.edge}; }}
     QListWidget::item:selected, QTableView::item:selected, QTableWidget::item:selected {{
         background: {skin.picked}; color: {skin.text}; }}
+    QTableView::item, QTableWidget::item {{ padding: 0 {em(0.6)}px; }}
     QHeaderView::section {{ background: {skin.window}; border: none;
         border-bottom: 1px solid {skin.edge}; padding: {pad(0.4, 0.65)}; color: {skin.quiet}; }}
     QProgressBar {{ background: {skin.window}; border: 1px solid {skin.field};

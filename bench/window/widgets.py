@@ -91,6 +91,14 @@ class FrontStack(QStackedWidget):
         front = self.currentWidget()
         return front.minimumSizeHint() if front is not None else super().minimumSizeHint()
 
+    def heightForWidth(self, width: int) -> int:
+        # Its layout asks every page, and a page with wrapped texts for more than it needs.
+        front = self.currentWidget()
+        if front is None:
+            return super().heightForWidth(width)
+        return (front.heightForWidth(width) if front.hasHeightForWidth()
+                else front.minimumSizeHint().height())
+
 
 class Abreast(QWidget):
     """Widgets side by side, one below the other where that leaves each less than `least` pixels."""

@@ -3,8 +3,10 @@
 import math
 from collections.abc import Sequence
 
+from analysis.evidence.change import NOT_WORSE, STILL_HOLDS, change_claims
 from analysis.model.finding import Finding, Reason
 from analysis.pedal.compare import Comparison, Move
+from bench.wording.claims import state_line
 from bench.wording.face import TERMINAL, Face, Values, Words, capital
 from bench.wording.faults import fault_words
 from bench.wording.reasons import in_words
@@ -22,6 +24,13 @@ _BECAME = {True: "got worse", False: "got better", None: "moved"}
 # The code of a move -> its quantity and what became of it.
 _MOVES = {f"{code} {became}": (name, became) for code, name in _QUANTITIES.items()
           for became in _BECAME.values()}
+_ANSWERS = {
+    NOT_WORSE: {"sound": "nothing got worse", "bad": "SOMETHING GOT WORSE",
+                "open": "OPEN: whether anything got worse was not all seen"},
+    STILL_HOLDS: {"sound": "the earlier start of travel still holds",
+                  "bad": "THE EARLIER START OF TRAVEL NO LONGER HOLDS",
+                  "open": "OPEN: whether the earlier start of travel holds cannot be told"},
+}
 _WARNED = {3: "; do not drive before it is repaired", 2: "; repair it before driving"}
 
 
@@ -70,6 +79,37 @@ def other_changes(comparison: Comparison, face: Face = TERMINAL) -> tuple[str, .
     elif any(m.real is False for m in comparison.moves):
         result.append("Nothing else moved by more than the two recordings can tell.")
     return tuple(result)
+
+
+def answer(comparison: Comparison) -> str:
+    """Return whether anything got worse and whether the earlier values hold, in one line."""
+    return "; ".join(_ANSWERS[c.claim][c.state] for c in change_claims(comparison))
+
+
+def closing(comparison: Comparison) -> str:
+    """Return the sentence that closes a comparison: where the pedal stands now."""
+    later = comparison.after
+    return f"now: {state_line(later.state, later.gravest, later.claims)}"
+
+
+def still_to_be_repaired(comparison: Comparison) -> str:
+    """Return the heading over what is left of the later recording, and what it is when none is."""
+    if comparison.left:
+        return "Still to be repaired, by the later recording"
+    if comparison.asked:
+        return "Nothing that must be repaired for certain; of the later recording, know"
+    later = comparison.after
+    return ("No remaining faults found in the later recording." if later.sound else
+            state_line(later.state, later.gravest, later.claims))
+
+
+def became(move: Move) -> str:
+    """Return whether a quantity really moved, and which way, as a table has it."""
+    if move.real is None:
+        return "cannot be told"
+    if not move.real:
+        return "within noise"
+    return "real" if move.worse is None else "real: worse" if move.worse else "real: better"
 
 
 def sentences(comparison: Comparison, face: Face = TERMINAL) -> tuple[str, ...]:

@@ -47,6 +47,15 @@ PHRASES = {
     "hum": "most of its noise at rest is one tone",
     "log too noisy": "noise in the car would pass start of travel",
     "log passed the start of travel": "power would have come in the log",
+    "supply read seldom": "was read seldom",
+    # Good news, and numbers alone: a short page leaves them out (QUIET), a list may have them.
+    "dead band stated": "start of travel {start_of_travel_volts:.3f} V costs "
+                        "{lost_travel_percent:.1f} % of travel",
+    "pair measured": "the tracks differ by at most {mismatch_max_percent:.1f} % of travel",
+    "shared short unseen": "a short between the tracks would not show in their difference",
+    "step estimated": "the converter's step was told from the readings",
+    "third track alone": "is a third one and judged alone",
+    "log in the values": "a log of the car is in these values",
     # Of a key-on log.
     "foot not stated": "moved as by a foot, and nothing says that one was there",
     "key line still": "the key wire never moved: key-ons were told from something else",
@@ -92,7 +101,8 @@ _WHOLE = frozenset({"doubt", "not enough", "few returns", "few rest readings", "
                     "electrical, not a foot", "one key-on lifts", "rows lost", "rate too low",
                     "reference contradicted, ratio stands", "short holes", "key line unclear",
                     "supply not logged", "marks contradicted", "readings repeat",
-                    "track not logged"})
+                    "track not logged", "pair measured", "shared short unseen", "step estimated",
+                    "log in the values"})
 
 
 def short_line(finding: Finding, times: int = 1, width: int = 76) -> str:
@@ -114,7 +124,7 @@ def short_line(finding: Finding, times: int = 1, width: int = 76) -> str:
         who = f"track {finding.channel}:" if finding.channel and finding.code in (
             "noise not measured",) else ""
     text = f"{who} {phrase}".strip()
-    if finding.code in ("promise withdrawn", "costly dead band",
+    if finding.code in ("promise withdrawn", "costly dead band", "dead band stated",
                         "step not known", "hum", "nothing allowed for the car") and finding.channel:
         text = f"track {finding.channel}: {phrase}"
     if finding.channel is None:

@@ -3,13 +3,11 @@
 import math
 from pathlib import Path
 
-from analysis.evidence.change import NOT_WORSE, STILL_HOLDS, change_claims
 from analysis.pedal.compare import Comparison
 from analysis.pedal.dead_band import sign_of
 from bench.files.exports.comparison import word
 from bench.files.exports.text_layout import wrapped
-from bench.wording.claims import state_line
-from bench.wording.compare import before_after, label
+from bench.wording.compare import answer, before_after, closing, label
 from bench.wording.next_step import after_sweep
 from bench.wording.parameters import options_of
 from bench.wording.shell_quote import pasted
@@ -17,20 +15,13 @@ from bench.wording.short import short_line, shortened
 
 MOST_LEFT = 3
 MOST_MOVES = 6
-_WORDS = {
-    NOT_WORSE: {"sound": "nothing got worse", "bad": "SOMETHING GOT WORSE",
-                "open": "OPEN: whether anything got worse was not all seen"},
-    STILL_HOLDS: {"sound": "the earlier start of travel still holds",
-                  "bad": "THE EARLIER START OF TRAVEL NO LONGER HOLDS",
-                  "open": "OPEN: whether the earlier start of travel holds cannot be told"},
-}
 
 
 def brief_comparison(comparison: Comparison, before: str, after: str) -> str:
     """Return the answer in at most 24 lines; `--more` has every quantity and the reasons."""
     later = comparison.after
     lines = [f"{Path(before).name} -> {Path(after).name}"]
-    lines += [*wrapped("; ".join(_WORDS[c.claim][c.state] for c in change_claims(comparison)), ""),
+    lines += [*wrapped(answer(comparison), ""),
               ""]
     moved = sorted((m for m in comparison.moves if m.real),
                    key=lambda m: m.worse is not True)[:MOST_MOVES]
@@ -44,7 +35,7 @@ def brief_comparison(comparison: Comparison, before: str, after: str) -> str:
                 track.rest.value - old.start_of_travel_volts) >= 0:
             lines.append(f"track {name} rests at {track.rest.value:.3f} V, past the earlier "
                          "start of travel: the car would creep")
-    lines += ["", *wrapped(f"now: {state_line(later.state, later.gravest, later.claims)}", "")]
+    lines += ["", *wrapped(closing(comparison), "")]
     told = shortened(later.coded)
     lines += [f"{place}. {short_line(f)}" for place, f in enumerate(told[:MOST_LEFT], start=1)]
     if len(told) > MOST_LEFT:

@@ -8,8 +8,15 @@ from pathlib import Path
 from analysis.evidence.change import STILL_HOLDS, change_claims, change_findings
 from analysis.pedal.compare import Comparison, Move
 from bench.files.exports.findings_json import claim_object, finding_object
-from bench.wording.claims import state_line
-from bench.wording.compare import amount, before_after, change_sentence, label, notes, sentences
+from bench.wording.compare import (
+    amount,
+    before_after,
+    change_sentence,
+    label,
+    notes,
+    sentences,
+    still_to_be_repaired,
+)
 from bench.wording.face import TERMINAL, on_a_sheet
 from bench.wording.faults import fault_words
 from bench.wording.sweep import sentence
@@ -41,12 +48,7 @@ def comparison_text(comparison: Comparison, before: str, after: str) -> str:
         "comparisons.", WIDTH)]
     left = comparison.left or comparison.asked
     face = on_a_sheet(TERMINAL, Path(after).name)
-    lines += ["", "Still to be repaired, by the later recording" if comparison.left else
-              "Nothing that must be repaired for certain; of the later recording, know" if left else
-              "No remaining faults found in the later recording."
-              if comparison.after.sound else
-              state_line(comparison.after.state, comparison.after.gravest,
-                         comparison.after.claims)]
+    lines += ["", still_to_be_repaired(comparison)]
     for each in left:
         lines += textwrap.wrap(sentence(each, face), WIDTH, initial_indent="* ",
                                subsequent_indent="  ")

@@ -1,18 +1,18 @@
-"""Read: what the sweep shows, sentence by sentence, with every plot going where one points."""
+"""Read: what the sweep shows in a line each, one large plot, and a strip of small ones below.
+
+With an earlier recording laid under it, a table on top says what became of every quantity.
+"""
 
 from collections.abc import Sequence
 
 import numpy as np
 import pyqtgraph as pg
-from PySide6.QtCore import QSize, Qt
-from PySide6.QtGui import QKeySequence, QResizeEvent, QShortcut
+from PySide6.QtCore import QPoint, QSize, Qt
+from PySide6.QtGui import QKeySequence, QShortcut
 from PySide6.QtWidgets import (
-    QAbstractItemView,
     QApplication,
-    QGridLayout,
     QHBoxLayout,
-    QListWidget,
-    QListWidgetItem,
+    QMenu,
     QSplitter,
     QTableWidgetItem,
     QVBoxLayout,
@@ -22,7 +22,9 @@ from PySide6.QtWidgets import (
 from analysis.pedal.faults import Fault
 from analysis.pedal.findings import Findings
 from bench.plots import FIGURES, columns, point_at
-from bench.window.figure_view import FigureView
+from bench.window.comparison_table import ComparisonTable
+from bench.window.figure_desk import FigureDesk, Key
+from bench.window.finding_list import FindingList
 from bench.window.finding_view import (
     LONE,
     WORDS,
@@ -36,21 +38,16 @@ from bench.window.finding_view import (
     what_first,
 )
 from bench.window.pages.page import NextStep, Page, PageStatus, car_status, on_show
-from bench.window.sentences import SentenceDelegate
+from bench.window.pictures import copy_picture, save_picture
 from bench.window.session import Session
 from bench.window.theme import Skin
-from bench.window.widgets import button, label, rows_to_pick, scrolled
+from bench.window.widgets import button, label, rows_to_pick
 from bench.wording.face import WINDOW
 from bench.wording.faults import fault_words
 from bench.wording.short import UNDATED
 
 # More faults than a person reads; the first thousand name every kind and track.
 MOST_FAULTS = 1000
-COLUMNS = 3
-# Pixels below which the marks of an axis and the title no longer fit.
-LEAST_PLOT = 190
-TRAVEL_FIGURES = ("mismatch", "play", "noise")
-FAULT_ROLE = int(Qt.ItemDataRole.UserRole)
 
 
 class ReadPage(Page):
@@ -61,58 +58,71 @@ class ReadPage(Page):
 
     def __init__(self, session: Session) -> None:
         super().__init__(session)
-        self._views: dict[tuple[str, str | None], FigureView] = {}
         self._marks: list[tuple[pg.PlotItem, pg.GraphicsObject]] = []
         self._faults: list[Fault] = []
-        outer = QHBoxLayout(self)
-        outer.setContentsMargins(12, 12, 12, 12)
+        self._marked: Fault | None = None
+        self._figures: list[Key] = []
+        outer = QVBoxLayout(self)
+        outer.setContentsMargins(12, 10, 12, 10)
+        outer.setSpacing(8)
+        self.compared = ComparisonTable(session)
+        outer.addWidget(self.compared)
         self.split = QSplitter(Qt.Orientation.Horizontal)
-        outer.addWidget(self.split)
-
-        left = QWidget()
-        column = QVBoxLayout(left)
-        column.setContentsMargins(0, 0, 6, 0)
-        column.addWidget(label("What it means, the gravest first", "head"))
-        self.sentences = QListWidget()
-        self.sentences.setAccessibleName("Findings as sentences, gravest first")
-        self.sentences.setWordWrap(True)
-        self.sentences.setItemDelegate(SentenceDelegate(self.sentences))
-        self.sentences.setVerticalScrollMode(QAbstractItemView.ScrollMode.ScrollPerPixel)
-        self.sentences.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
-        self.sentences.currentItemChanged.connect(self._sentence_picked)
-        column.addWidget(self.sentences, 3)
-        self.fault_head = label("", "head", wrap=True)
-        column.addWidget(self.fault_head)
-        self.faults = rows_to_pick("Faults", ["fault", "what"])
-        self.faults.currentCellChanged.connect(lambda row, *_: self._fault_picked(row))
-        self.faults.cellClicked.connect(lambda row, _column: self._fault_picked(row))
-        column.addWidget(self.faults, 2)
-        row = QHBoxLayout()
-        self.whole = button("See the whole", self.see_whole, tip="Show every plot whole (Home)")
-        self.copy_button = button("Copy", self.copy, tip="Copy what is picked (Ctrl+C)")
-        row.addWidget(self.whole)
-        row.addWidget(self.copy_button)
-        row.addStretch(1)
-        column.addLayout(row)
-        self.split.addWidget(left)
-
-        self.grid = PlotGrid()
-        self.plots = scrolled(self.grid)
-        self.plots.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
-        self.plots.hide()
-        self.split.addWidget(self.plots)
+        outer.addWidget(self.split, 1)
+        self.split.addWidget(self._left_column())
+        self.desk = FigureDesk(session.skin)
+        self.desk.setMinimumSize(260, 240)
+        self.desk.hide()
+        self.whole = self.desk.add_button("Reset", self.see_whole, "Show the plot whole",
+                                          "Show the plot whole (Home)")
+        self.copy_figure = self.desk.add_button("Copy", self.copy_picture, "Copy the picture",
+                                                "Copy the picture (Ctrl+Shift+C)")
+        self.save_figure = self.desk.add_button("Save…", self.save_picture, "Save the picture",
+                                                "Save the picture as a file")
+        self.desk.menu_asked.connect(self._menu)
+        self.desk.enlarged.connect(self._mark_again)
+        self.split.addWidget(self.desk)
         self.split.setChildrenCollapsible(False)
         self.split.setStretchFactor(0, 0)
         self.split.setStretchFactor(1, 1)
-        self.split.setSizes([350, 1000])
+        self.split.setSizes([390, 900])
+        self.desk.strip.setMaximumHeight(8 * self.fontMetrics().height())
+        self.desk.strip.hide()
+        outer.addWidget(self.desk.strip)
 
-        for keys, act in (("Home", self.see_whole), ("Ctrl+C", self.copy)):
+        for keys, act in (("Home", self.see_whole), ("Ctrl+C", self.copy),
+                          ("Ctrl+Shift+C", self.copy_picture)):
             QShortcut(QKeySequence(keys), self, act,
                       context=Qt.ShortcutContext.WidgetWithChildrenShortcut)
         session.findings_changed.connect(self._changed)
         session.before_changed.connect(self._changed)
         session.parameters_changed.connect(self._changed)
         session.key_on_changed.connect(self.step_changed)
+
+    def _left_column(self) -> QWidget:
+        left = QWidget()
+        column = QVBoxLayout(left)
+        column.setContentsMargins(0, 0, 4, 0)
+        column.setSpacing(6)
+        head = QHBoxLayout()
+        head.addWidget(label("What it means", "head"), 1)
+        self.copy_button = button("Copy", self.copy, name="Copy the findings",
+                                  tip="Copy what is picked, else all findings (Ctrl+C)")
+        self.copy_button.setObjectName("corner")
+        head.addWidget(self.copy_button)
+        column.addLayout(head)
+        self.sentences = FindingList()
+        self.sentences.picked.connect(self._finding_picked)
+        column.addWidget(self.sentences, 3)
+        self.fault_head = label("", "quiet", wrap=True)
+        column.addWidget(self.fault_head)
+        self.faults = rows_to_pick("Faults", ["fault", "what"])
+        self.faults.currentCellChanged.connect(lambda row, *_: self._fault_picked(row))
+        self.faults.cellClicked.connect(lambda row, _column: self._fault_picked(row))
+        self.faults.setMinimumHeight(90)
+        column.addWidget(self.faults, 2)
+        left.setMinimumWidth(270)
+        return left
 
     def next_step(self) -> NextStep:
         findings = self.session.findings
@@ -159,49 +169,39 @@ class ReadPage(Page):
                           not car_status(self.session))
 
     def apply_theme(self, skin: Skin) -> None:
-        for view in self._views.values():
-            view.apply_theme(skin.look)
+        self.desk.apply_theme(skin)
         self._changed()
 
     def _empty(self) -> None:
         self._marks.clear()
-        self._faults = []
+        self._faults, self._marked = [], None
         self.sentences.clear()
         self.faults.setRowCount(0)
         self.faults.hide()
         self.fault_head.setText("")
-        self.plots.hide()
-        for made in (self.whole, self.copy_button):
-            made.setEnabled(False)
-        for view in self._views.values():
-            view.wipe()
+        self.compared.show_pair(None, None)
+        self._show_desk(False)
+        self.desk.wipe()
+
+    def _show_desk(self, there: bool) -> None:
+        self.desk.setVisible(there)
+        self.desk.strip.setVisible(there)
+        for made in (self.whole, self.copy_button, self.copy_figure, self.save_figure):
+            made.setEnabled(there)
 
     def _fill(self) -> None:
-        findings = self.session.findings
+        findings, before = self.session.findings, self.session.before
         self._marks.clear()
-        for made in (self.whole, self.copy_button):
-            made.setEnabled(findings is not None)
-        self._fill_sentences()
+        self._marked = None
+        self.sentences.show_said(said(findings) if findings is not None else [])
         self._fill_faults()
-        self.plots.setVisible(findings is not None)
+        self.compared.show_pair(before, findings)
+        self._show_desk(findings is not None)
         if findings is None:
             return
-        self._place_views(wanted_views(columns(findings), findings.pair is not None))
-        for view in self._views.values():
-            view.show_findings(findings, self.session.before)
-        self._link()
-
-    def _fill_sentences(self) -> None:
-        self.sentences.blockSignals(True)
-        self.sentences.clear()
-        findings = self.session.findings
-        for each in said(findings) if findings is not None else []:
-            item = QListWidgetItem(each.sentence)
-            item.setData(FAULT_ROLE, each)
-            item.setData(Qt.ItemDataRole.AccessibleTextRole,
-                         f"{WORDS.get(each.gravity, 'Fine')}: {each.sentence} {each.evidence}")
-            self.sentences.addItem(item)
-        self.sentences.blockSignals(False)
+        self._place_figures(wanted_views(columns(findings), findings.pair is not None,
+                                         before is not None))
+        self.desk.show_findings(findings, before)
 
     def _fill_faults(self) -> None:
         findings = self.session.findings
@@ -232,24 +232,15 @@ class ReadPage(Page):
 
     def prepare(self) -> None:
         """Make the plots of a usual pedal beforehand, so that the first opening is quick."""
-        if not self._views:
-            self._place_views(wanted_views(("a", "b"), True))
+        if not self.desk.views:
+            self._place_figures(wanted_views(("a", "b"), True, False))
 
-    def _place_views(self, wanted: list[tuple[str, str | None]]) -> None:
-        if list(self._views) == wanted:
-            return
-        self._views = {w: FigureView(w[0], self.session.skin, w[1]) for w in wanted}
-        self.grid.show_views(list(self._views.values()))
+    def _place_figures(self, wanted: list[Key]) -> None:
+        self.desk.show_figures(wanted, wanted[0])
 
-    def _link(self) -> None:
-        linked = [v for (name, _), v in self._views.items() if name in TRAVEL_FIGURES]
-        for view in linked[1:]:
-            view.plot.setXLink(linked[0].plot)
-
-    def _sentence_picked(self, item: QListWidgetItem | None, _old: object = None) -> None:
-        each = item.data(FAULT_ROLE) if item is not None else None
-        if each is not None and each.fault in self._faults:
-            self.faults.setCurrentCell(self._faults.index(each.fault), 0)
+    def _finding_picked(self, fault: Fault) -> None:
+        if fault in self._faults:
+            self.faults.setCurrentCell(self._faults.index(fault), 0)
 
     def _fault_picked(self, row: int) -> None:
         if 0 <= row < len(self._faults):
@@ -261,24 +252,49 @@ class ReadPage(Page):
         if findings is None:
             return
         self._unmark()
-        for (name, column), view in self._views.items():
+        self._marked = fault
+        self.desk.finish()
+        for (name, column), view in self.desk.views.items():
             for mark in point_at(name, view.plot, findings, fault, self.session.skin.look,
                                  column=column):
                 self._marks.append((view.plot, mark))
 
+    def _mark_again(self) -> None:
+        """Point at the picked fault in figures that were drawn anew."""
+        if self._marked is not None:
+            self.show_fault(self._marked)
+
     def see_whole(self) -> None:
-        """Take the marks away and show every plot whole."""
+        """Take the marks away and show the large plot whole."""
         self._unmark()
-        findings = self.session.findings
-        if findings is not None and findings.recording.rows:
-            view = self._views.get(("traces", None))
-            if view is not None:
-                view.plot.enableAutoRange()
+        self._marked = None
+        self.faults.setCurrentCell(-1, -1)
+        self.desk.see_whole()
 
     def _unmark(self) -> None:
         for plot, mark in self._marks:
             plot.removeItem(mark)
         self._marks.clear()
+
+    def _menu(self, point: QPoint) -> None:
+        """Offer with a right click what the buttons in the corner do."""
+        menu = QMenu(self)
+        for text, act in (("&Reset: show it whole\tHome", self.see_whole),
+                          ("&Copy the picture\tCtrl+Shift+C", self.copy_picture),
+                          ("&Save the picture…", self.save_picture)):
+            menu.addAction(text, act)
+        menu.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
+        menu.popup(point)
+
+    def copy_picture(self) -> None:
+        """Copy the large plot as a picture."""
+        if self.desk.view is not None and self.session.findings is not None:
+            copy_picture(self.session, self.desk.view)
+
+    def save_picture(self) -> None:
+        """Save the large plot as a picture."""
+        if self.desk.view is not None and self.session.findings is not None:
+            save_picture(self.session, self.desk.view, self)
 
     def copy(self) -> None:
         """Copy the picked sentence or fault; without one, all findings as text."""
@@ -288,14 +304,17 @@ class ReadPage(Page):
             return
         if self.faults.hasFocus() and 0 <= self.faults.currentRow() < len(self._faults):
             text = fault_words(self._faults[self.faults.currentRow()].why, WINDOW)
-        elif self.sentences.currentItem() is not None:
-            each = self.sentences.currentItem().data(FAULT_ROLE)
-            text = f"{each.sentence}\n{each.evidence}"
+        elif each := self.sentences.said_of(self.sentences.currentItem()):
+            text = f"{each.sentence}\n{each.evidence}".strip()
         else:
             from bench.services.findings import findings_text
             text = findings_text(findings, face=WINDOW)
         QApplication.clipboard().setText(text)
         self.session.notify("Copied.", "good")
+
+    def hasHeightForWidth(self) -> bool:
+        # Its wrapped texts have frames of their own: the page takes the room there is.
+        return False
 
     def sizeHint(self) -> QSize:
         return QSize(1100, 700)
@@ -311,61 +330,12 @@ def _no_fault(findings: Findings | None) -> str:
     return f"No fault along the travel{more}"
 
 
-class PlotGrid(QWidget):
-    """The plots: the first over the whole width, the others in as many columns as there is room."""
+def wanted_views(tracks: Sequence[str], paired: bool, before: bool) -> list[Key]:
+    """Return the figures to show, in order: name and, for some, the track.
 
-    def __init__(self) -> None:
-        super().__init__()
-        self._grid = QGridLayout(self)
-        self._grid.setContentsMargins(6, 0, 0, 0)
-        self._grid.setSpacing(8)
-        self._views: list[QWidget] = []
-        self._columns = 0
-
-    @property
-    def columns(self) -> int:
-        """Return how many plots stand side by side."""
-        return self._columns
-
-    def show_views(self, views: Sequence[QWidget]) -> None:
-        """Show these plots in place of those before."""
-        for old in self._views:
-            self._grid.removeWidget(old)
-            # Seen until Qt deletes it: pieces of it would stand between the new ones.
-            old.hide()
-            old.deleteLater()
-        self._views = list(views)
-        self._columns = 0
-        self._arrange()
-
-    def minimumSizeHint(self) -> QSize:
-        return QSize(LEAST_PLOT, super().minimumSizeHint().height())
-
-    def resizeEvent(self, _event: QResizeEvent) -> None:
-        self._arrange()
-
-    def _arrange(self) -> None:
-        columns = min(max(self.width() // LEAST_PLOT, 1), COLUMNS)
-        if columns == self._columns or not self._views:
-            return
-        self._columns = columns
-        for row in range(self._grid.rowCount()):
-            self._grid.setRowStretch(row, 0)
-        for place in range(COLUMNS):
-            self._grid.setColumnStretch(place, 1 if place < columns else 0)
-        for place, view in enumerate(self._views):
-            row, column = divmod(place - 1, columns)
-            self._grid.removeWidget(view)
-            if place == 0:
-                self._grid.addWidget(view, 0, 0, 1, columns)
-            else:
-                self._grid.addWidget(view, 1 + row, column)
-            view.setMinimumHeight(160 if place else 190)
-            self._grid.setRowStretch(1 + row if place else 0, 1)
-
-
-def wanted_views(tracks: Sequence[str], paired: bool) -> list[tuple[str, str | None]]:
-    """Return the figures to show, in order: name and, for some, the track."""
-    names = [n for n in ("traces", "pair", "mismatch", "play", "noise")
-             if paired or not FIGURES[n].needs_pair]
-    return [*((name, None) for name in names), *(("rest", c) for c in tracks[:2])]
+    before: with an earlier recording the two are laid on each other along travel first.
+    """
+    single: list[Key] = [
+        (n, None) for n in (*(("along",) if before else ()), "traces", "pair", "mismatch", "play",
+                            "noise") if paired or not FIGURES[n].needs_pair]
+    return [*single, *(("rest", column) for column in tracks)]

@@ -1,0 +1,99 @@
+"""Before and after on top of the page Read: every quantity, whether it moved, what is left."""
+
+from PySide6.QtCore import Qt
+from PySide6.QtGui import QColor
+from PySide6.QtWidgets import QHBoxLayout, QHeaderView, QTableWidgetItem
+
+from analysis.pedal.findings import Findings
+from bench.services.compare import Comparison, compare
+from bench.window.session import Session
+from bench.window.widgets import Card, button, label, rows_to_pick
+from bench.wording.compare import answer, closing, notes, still_to_be_repaired
+from bench.wording.compare_table import HEADS, compared_rows
+from bench.wording.face import WINDOW, capital
+from bench.wording.short import short_line
+
+# Rows seen at once; the rest scrolls.
+SEEN = 5
+
+
+class ComparisonTable(Card):
+    """The table, with its answer above and its closing sentence below; hidden without a before."""
+
+    def __init__(self, session: Session) -> None:
+        super().__init__()
+        self._session = session
+        self.setAccessibleName("Before and after")
+        self.comparison: Comparison | None = None
+        self._of: tuple[Findings, Findings] | None = None
+        self.body.setContentsMargins(10, 6, 10, 8)
+        self.body.setSpacing(4)
+        head = QHBoxLayout()
+        self.answer = label("", "head", wrap=True)
+        self.answer.setAccessibleName("What became of the pedal")
+        head.addWidget(self.answer, 1)
+        self.fold = button("Fold", self._fold, name="Fold the table of before and after")
+        self.fold.setObjectName("corner")
+        head.addWidget(self.fold)
+        self.body.addLayout(head)
+        self.table = rows_to_pick("Before and after, what is left to repair first", list(HEADS))
+        sections = self.table.horizontalHeader()
+        sections.setStretchLastSection(False)
+        sections.setSectionResizeMode(QHeaderView.ResizeMode.ResizeToContents)
+        sections.setSectionResizeMode(0, QHeaderView.ResizeMode.Stretch)
+        self.table.setWordWrap(False)
+        self.body.addWidget(self.table)
+        self.closing = label("", wrap=True)
+        self.closing.setAccessibleName("Where the pedal stands now")
+        self.body.addWidget(self.closing)
+        self.hide()
+
+    def show_pair(self, before: Findings | None, after: Findings | None) -> None:
+        """Compare two recordings; without either of them show nothing."""
+        if before is None or after is None:
+            self.comparison = self._of = None
+            self.table.setRowCount(0)
+            self.answer.setText("")
+            self.closing.setText("")
+            self.hide()
+            return
+        if self._of is None or self._of[0] is not before or self._of[1] is not after:
+            self._of = before, after
+            self._show(compare(before, after))
+        self.show()
+
+    def _show(self, found: Comparison) -> None:
+        self.comparison = found
+        self.answer.setText(f"{capital(answer(found))}.")
+        rows = compared_rows(found)
+        self.table.setRowCount(len(rows))
+        skin = self._session.skin
+        for number, row in enumerate(rows):
+            for place, text in enumerate(row.cells):
+                item = QTableWidgetItem(text)
+                item.setToolTip(text)
+                if place in (1, 2):
+                    item.setTextAlignment(Qt.AlignmentFlag.AlignRight
+                                          | Qt.AlignmentFlag.AlignVCenter)
+                if place >= 3 and (row.gravity or row.worse):
+                    item.setForeground(QColor(skin.gravity(max(row.gravity, 2))))
+                elif not row.real and not row.gravity:
+                    item.setForeground(QColor(skin.quiet))
+                self.table.setItem(number, place, item)
+        high = self.table.fontMetrics().height() + 8
+        self.table.verticalHeader().setDefaultSectionSize(high)
+        self.table.setFixedHeight(self.table.horizontalHeader().sizeHint().height()
+                                  + high * min(SEEN, len(rows)) + 4)
+        left = found.left or found.asked
+        lines = "; ".join(short_line(f, width=200) for f in left)
+        said = [f"{capital(closing(found))}",
+                f"{still_to_be_repaired(found)}: {lines}." if left else "",
+                *(f"Note: {note}" for note in notes(found, WINDOW))]
+        self.closing.setText("  ".join(t for t in said if t))
+
+    def _fold(self) -> None:
+        folded = not self.table.isHidden()
+        self.table.setHidden(folded)
+        self.closing.setHidden(folded)
+        self.fold.setText("Unfold" if folded else "Fold")
+        self.fold.setAccessibleName(f"{self.fold.text()} the table of before and after")
