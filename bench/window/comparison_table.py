@@ -14,7 +14,7 @@ from bench.wording.face import WINDOW, capital
 from bench.wording.short import short_line
 
 # Rows seen at once; the rest scrolls.
-SEEN = 5
+SEEN = 4
 
 
 class ComparisonTable(Card):
@@ -80,7 +80,7 @@ class ComparisonTable(Card):
                 elif not row.real and not row.gravity:
                     item.setForeground(QColor(skin.quiet))
                 self.table.setItem(number, place, item)
-        high = self.table.fontMetrics().height() + 8
+        high = self.table.fontMetrics().height() + 6
         self.table.verticalHeader().setDefaultSectionSize(high)
         self.table.setFixedHeight(self.table.horizontalHeader().sizeHint().height()
                                   + high * min(SEEN, len(rows)) + 4)

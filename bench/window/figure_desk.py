@@ -8,13 +8,11 @@ from collections.abc import Sequence
 from functools import partial
 
 import numpy as np
-import pyqtgraph as pg
 from PySide6.QtCore import QPointF, QSize, Qt, QTimer, Signal
 from PySide6.QtGui import QContextMenuEvent, QFocusEvent, QKeyEvent, QMouseEvent
 from PySide6.QtWidgets import (
     QFrame,
     QHBoxLayout,
-    QLabel,
     QScrollArea,
     QSizePolicy,
     QVBoxLayout,
@@ -22,9 +20,11 @@ from PySide6.QtWidgets import (
 )
 
 from analysis.pedal.findings import Findings
+from bench.plots import Look
 from bench.plots.crosshair import Crosshair
 from bench.plots.readout import Reading, Readout
 from bench.plots.titles import title_for
+from bench.window.sizes import em
 from bench.window.theme import LIGHT, Skin
 from bench.window.widgets import button, label
 from bench.wording.readout import readout_line
@@ -32,7 +32,9 @@ from bench.wording.readout import readout_line
 Key = tuple[str, str | None]
 # Of the view's width, a press of an arrow key; with Shift ten of them.
 KEY_STEP, KEY_LEAP = 0.005, 10
-HINT = "Point into the plot, or use ← and →, for the reading of both tracks there."
+HINT = "Point into the plot (or ← →): the reading of every track there"
+# Ems of width and height from which the large figure has large print.
+ROOMY, HIGH = 45.0, 22.0
 
 
 class Tile(QFrame):
@@ -59,12 +61,10 @@ class Tile(QFrame):
         self.mark.hide()
 
     def minimumSizeHint(self) -> QSize:
-        em = self.fontMetrics().height()
-        return QSize(6 * em, 6 * em)
+        return QSize(em(6.5), em(7.5))
 
     def sizeHint(self) -> QSize:
-        em = self.fontMetrics().height()
-        return QSize(9 * em, 8 * em)
+        return QSize(em(10), em(8.5))
 
     def mouseReleaseEvent(self, event: QMouseEvent) -> None:
         if event.button() == Qt.MouseButton.LeftButton and self.rect().contains(
@@ -104,9 +104,9 @@ class DeskFigure(FigureView):
         self.setMouseTracking(True)
         self.scene().sigMouseMoved.connect(self._moved)
 
-    def apply_theme(self, look: object) -> None:
+    def apply_theme(self, look: Look) -> None:
         """Take on a look; the figure itself must be drawn again."""
-        super().apply_theme(look)  # type: ignore[arg-type]
+        super().apply_theme(look)
         self.whole_look = look
 
     def show_size(self, large: bool) -> None:
@@ -122,7 +122,8 @@ class DeskFigure(FigureView):
 
     def show_findings(self, findings: Findings, before: Findings | None = None) -> None:
         """Draw the figure of these findings, whole when it is large, bare when it is small."""
-        self.look = self.whole_look if self.large else self.whole_look.small()  # type: ignore
+        roomy = self.large and self.width() >= em(ROOMY) and self.height() >= em(HIGH)
+        self.look = self.whole_look if roomy else self.whole_look.small()
         super().show_findings(findings, before)
         title = title_for(self.name, findings, self.column)
         self.setAccessibleDescription(title.forms[0])
@@ -320,7 +321,8 @@ class FigureDesk(QWidget):
     def _drop(self) -> None:
         self._nothing_pointed()
         self._crosshair = None
-        for each in (*self.views.values(), *self.tiles.values()):
+        gone: list[QWidget] = [*self.views.values(), *self.tiles.values()]
+        for each in gone:
             # Seen until Qt deletes it: pieces of it would stand between the new ones.
             each.hide()
             each.setParent(None)
@@ -372,16 +374,11 @@ class FigureDesk(QWidget):
         self.readout.setText(text)
         self.readout.setAccessibleDescription(text)
 
+    def forget_place(self) -> None:
+        """Take the crosshair away: the figure shows another place now."""
+        self._nothing_pointed()
+
     def _nothing_pointed(self) -> None:
         if self._crosshair is not None:
             self._crosshair.hide()
         self.readout.setText(HINT)
-
-    def labels(self) -> list[QLabel]:
-        """Return the names and numbers of the strip."""
-        return [each for tile in self.tiles.values() for each in (tile.name, tile.number)]
-
-
-def plots_of(desk: FigureDesk) -> list[pg.PlotItem]:
-    """Return every plot of a desk, large and small."""
-    return [view.plot for view in desk.views.values()]

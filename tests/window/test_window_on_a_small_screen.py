@@ -34,7 +34,7 @@ def cut_legends(page):
     beyond = []
     for view in views(page):
         legend = view.plot.legend
-        for _, label in legend.items if legend.isVisible() else ():
+        for _, label in legend.items if legend is not None and legend.isVisible() else ():
             right = label.mapToItem(view.plot, label.item.mapRectToParent(
                 label.item.boundingRect()).topRight()).x()
             if right > view.plot.size().width() + 1.0:
@@ -60,25 +60,24 @@ def test_every_page_fits_a_small_window(qtbot, tmp_path, name):
         assert window.room.horizontalScrollBar().maximum() == 0, title
         assert not cut_titles(page), title
         assert not cut_legends(page), title
-        assert all(v.width() >= 180 and v.height() >= 140 for v in views(page)), title
+        # Those of the strip are seen small, by intent.
+        assert all(v.width() >= 180 and v.height() >= 140 for v in views(page)
+                   if getattr(v, "large", True)), title
 
 
-def test_plots_stand_in_fewer_columns_where_there_is_less_room(qtbot, tmp_path):
-    """Three plots side by side in a wide window, two in a narrow one; none is lost."""
+def test_every_figure_of_the_strip_is_in_sight_in_a_small_window(qtbot, tmp_path):
+    """At 1000 x 700 no small figure needs scrolling, and each has its name and number whole."""
     window = small_window(qtbot, tmp_path)
     open_file(qtbot, window, SAMPLES / "synthetic_off_at_rest.csv")
     window.go_to("read")
-    page = window.pages["read"]
-    qtbot.waitUntil(lambda: page.grid.columns == 2, timeout=PATIENCE_MS)
-    window.resize(1500, 900)
-    qtbot.waitUntil(lambda: page.grid.columns == 3, timeout=PATIENCE_MS)
-    every = {"traces", "pair", "mismatch", "play", "noise", "rest"}
-    qtbot.waitUntil(lambda: {v.name for v in views(page)} == every, timeout=PATIENCE_MS)
-    window.go_to("decide")
-    decide = window.pages["decide"]
-    qtbot.waitUntil(lambda: not decide.tracks_row.stacked, timeout=PATIENCE_MS)
-    window.resize(*SMALL)
-    qtbot.waitUntil(lambda: decide.tracks_row.stacked, timeout=PATIENCE_MS)
+    desk = window.pages["read"].desk
+    qtbot.waitUntil(lambda: all(v.plot.items for v in desk.views.values()), timeout=PATIENCE_MS)
+    QApplication.processEvents()
+    for key, tile in desk.tiles.items():
+        assert tile.visibleRegion().boundingRect().size() == tile.size(), key
+        for text in (tile.name, tile.number):
+            needed = text.heightForWidth(text.width())
+            assert text.height() >= needed, (key, text.text())
 
 
 def test_live_numbers_are_whole_in_a_small_window(qtbot, tmp_path):

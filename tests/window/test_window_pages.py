@@ -27,20 +27,24 @@ from bench.wording.claims import state_line
 
 
 def test_reading_shows_every_sentence_and_every_plot(qtbot, tmp_path, worn):
-    """The verdict stands in the analysis's order, each sentence with its evidence."""
+    """The state leads, then every sentence of verdict and notes with its evidence, gravest first.
+    """
     window = open_window(qtbot, tmp_path)
     open_file(qtbot, window, worn)
     page, findings = window.pages["read"], analyse(read_recording(worn), window.session.parameters)
     assert window.page is page
-    shown = [page.sentences.item(k).text() for k in range(page.sentences.count())]
+    shown = [each for k in range(page.sentences.count())
+             if (each := page.sentences.said_of(page.sentences.item(k))) is not None]
     state = state_line(findings.state, findings.gravest, findings.claims)
-    assert shown == [state, *as_texts(findings.verdict), *as_texts(findings.notes)]
-    first = page.sentences.item(1).data(Qt.ItemDataRole.UserRole)
-    assert first.gravity == 3
-    assert "Seen at" in first.evidence
+    assert [s.sentence for s in shown] == [state, *as_texts(findings.verdict),
+                                           *as_texts(findings.notes)]
+    assert [s.gravity for s in shown[1:]] == sorted((s.gravity for s in shown[1:]), reverse=True)
+    assert shown[1].gravity == 3
+    assert "Seen at" in shown[1].evidence
     assert set(figures_of(page)) == {("traces", None), ("pair", None), ("mismatch", None),
                                      ("play", None), ("noise", None), ("rest", "a"), ("rest", "b")}
-    assert all(view.plot.items for view in figures_of(page).values())
+    qtbot.waitUntil(lambda: all(view.plot.items for view in figures_of(page).values()),
+                    timeout=PATIENCE_MS)
 
 
 def test_a_picked_fault_moves_every_plot_to_it(qtbot, tmp_path, worn):
@@ -190,7 +194,7 @@ def test_every_picture_is_saved(qtbot, tmp_path, sound):
     page = window.pages["keep"]
     page.folder.setText(str(tmp_path))
     per_track = len(columns(window.session.findings))
-    assert page.figure.count() == 5 + 2 * per_track
+    assert page.figure.count() == 6 + 2 * per_track
     for index in range(page.figure.count()):
         page.figure.setCurrentIndex(index)
         # The first one in both ways, each other in one.
@@ -223,9 +227,12 @@ def test_before_and_after_lie_over_each_other(qtbot, tmp_path, sound, worn):
     window.session.open_before(worn)
     qtbot.waitUntil(lambda: window.session.before is not None, timeout=PATIENCE_MS)
     window.go_to("read")
-    names = [label.text for _, label in
-             figures_of(window.pages["read"])["traces", None].plot.legend.items]
-    assert {"a", "b", "a before", "b before"} <= set(names)
+    view = window.pages["read"].desk.view
+    # Along travel, for nobody presses twice alike.
+    assert view.name == "along"
+    assert {"a", "b", "a before", "b before"} == {
+        label.text for _, label in view.plot.legend.items}
+    assert view.plot.legend.isVisible()
     page = window.pages["keep"]
     page.swap()
     assert (window.session.path, window.session.before_path) == (worn, sound)

@@ -40,6 +40,7 @@ from bench.window.finding_view import (
 from bench.window.pages.page import NextStep, Page, PageStatus, car_status, on_show
 from bench.window.pictures import copy_picture, save_picture
 from bench.window.session import Session
+from bench.window.sizes import em
 from bench.window.theme import Skin
 from bench.window.widgets import button, label, rows_to_pick
 from bench.wording.face import WINDOW
@@ -71,7 +72,7 @@ class ReadPage(Page):
         outer.addWidget(self.split, 1)
         self.split.addWidget(self._left_column())
         self.desk = FigureDesk(session.skin)
-        self.desk.setMinimumSize(260, 240)
+        self.desk.setMinimumSize(em(22), em(17))
         self.desk.hide()
         self.whole = self.desk.add_button("Reset", self.see_whole, "Show the plot whole",
                                           "Show the plot whole (Home)")
@@ -83,10 +84,10 @@ class ReadPage(Page):
         self.desk.enlarged.connect(self._mark_again)
         self.split.addWidget(self.desk)
         self.split.setChildrenCollapsible(False)
-        self.split.setStretchFactor(0, 0)
-        self.split.setStretchFactor(1, 1)
-        self.split.setSizes([390, 900])
-        self.desk.strip.setMaximumHeight(8 * self.fontMetrics().height())
+        self.split.setStretchFactor(0, 36)
+        self.split.setStretchFactor(1, 64)
+        self.split.setSizes([360, 640])
+        self.desk.strip.setMaximumHeight(em(8.5))
         self.desk.strip.hide()
         outer.addWidget(self.desk.strip)
 
@@ -119,9 +120,9 @@ class ReadPage(Page):
         self.faults = rows_to_pick("Faults", ["fault", "what"])
         self.faults.currentCellChanged.connect(lambda row, *_: self._fault_picked(row))
         self.faults.cellClicked.connect(lambda row, _column: self._fault_picked(row))
-        self.faults.setMinimumHeight(90)
+        self.faults.setMinimumHeight(em(7))
         column.addWidget(self.faults, 2)
-        left.setMinimumWidth(270)
+        left.setMinimumWidth(em(22))
         return left
 
     def next_step(self) -> NextStep:
@@ -254,6 +255,7 @@ class ReadPage(Page):
         self._unmark()
         self._marked = fault
         self.desk.finish()
+        self.desk.forget_place()
         for (name, column), view in self.desk.views.items():
             for mark in point_at(name, view.plot, findings, fault, self.session.skin.look,
                                  column=column):

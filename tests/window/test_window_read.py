@@ -1,0 +1,208 @@
+"""Read: one large plot and a strip, a crosshair that tells readings, before and after as a table.
+"""
+
+import re
+
+import numpy as np
+import pyqtgraph as pg
+from findings_by_hand import SAMPLES
+from PySide6.QtCore import QEvent, QPoint, QPointF, Qt
+from PySide6.QtGui import QContextMenuEvent, QMouseEvent
+from PySide6.QtWidgets import QApplication, QMenu
+from window_driver import PATIENCE_MS, open_file, open_window, press
+
+from bench.files.exports.brief_comparison import brief_comparison
+from bench.files.exports.comparison import comparison_text
+from bench.services.compare import compare_files
+from bench.window.finding_list import FindingList
+from bench.wording.compare import label as quantity
+from bench.wording.face import capital
+
+HEALTHY = SAMPLES / "synthetic_healthy_pair.csv"
+OFF = SAMPLES / "synthetic_off_at_rest.csv"
+DROPOUTS = SAMPLES / "synthetic_wiper_dropouts.csv"
+
+
+def shown(qtbot, tmp_path, path):
+    """Return the window with a recording on its page Read, every figure drawn."""
+    window = open_window(qtbot, tmp_path)
+    open_file(qtbot, window, path)
+    window.go_to("read")
+    desk = window.pages["read"].desk
+    qtbot.waitUntil(lambda: all(v.plot.items for v in desk.views.values()), timeout=PATIENCE_MS)
+    return window, window.pages["read"]
+
+
+def middle(view) -> QPoint:
+    """Return a place in the plot, six tenths of the way along it."""
+    box = view.plot.getViewBox().sceneBoundingRect()
+    return QPoint(int(box.left() + 0.6 * box.width()), int(box.center().y()))
+
+
+def point_into(view) -> None:
+    """Move the mouse to that place; Qt's own mouseMove moves nothing where the cursor is already.
+    """
+    at = QPointF(middle(view))
+    QApplication.sendEvent(view.viewport(), QMouseEvent(
+        QEvent.Type.MouseMove, at, view.viewport().mapToGlobal(at), Qt.MouseButton.NoButton,
+        Qt.MouseButton.NoButton, Qt.KeyboardModifier.NoModifier))
+
+
+def test_a_small_figure_is_made_large_with_the_mouse_and_with_the_keys(qtbot, tmp_path):
+    """A click, or Enter where the focus is; the strip keeps its order and says what is large."""
+    _, page = shown(qtbot, tmp_path, OFF)
+    desk = page.desk
+    order = list(desk.tiles)
+    assert desk.large == ("traces", None)
+    qtbot.mouseClick(desk.tiles["mismatch", None], Qt.MouseButton.LeftButton)
+    assert desk.large == ("mismatch", None)
+    assert desk.view.plot.titleLabel.text.startswith("Mismatch: 0.41 % at 74 %")
+    assert desk.tiles["mismatch", None].mark.isVisible()
+    tile = desk.tiles["rest", "a"]
+    tile.setFocus()
+    qtbot.keyClick(tile, Qt.Key.Key_Right)
+    assert QApplication.focusWidget() is desk.tiles["rest", "b"]
+    qtbot.keyClick(QApplication.focusWidget(), Qt.Key.Key_Return)
+    assert desk.large == ("rest", "b")
+    qtbot.waitUntil(lambda: desk.view.height() > 2 * desk.views["mismatch", None].height(),
+                    timeout=PATIENCE_MS)
+    assert list(desk.tiles) == order
+    assert not desk.tiles["mismatch", None].mark.isVisible()
+
+
+def test_the_crosshair_tells_what_was_recorded_there(qtbot, tmp_path):
+    """Time, the volts of both tracks and the share of travel of each are the recording's own."""
+    window, page = shown(qtbot, tmp_path, OFF)
+    view, findings = page.desk.view, window.session.findings
+    point_into(view)
+    qtbot.waitUntil(lambda: " s " in page.desk.readout.text(), timeout=PATIENCE_MS)
+    cross = next(i for i in view.plot.items if isinstance(i, pg.InfiniteLine)
+                 and i.zValue() == 100)
+    recording = findings.recording
+    row = int(np.argmin(np.abs(recording.time_s - cross.value())))
+    said = page.desk.readout.text()
+    assert f"{recording.time_s[row]:.2f} s" in said
+    for name, track in findings.tracks.items():
+        volts = recording.stated_volts(recording.channel(name))[row]
+        # Two points fix a straight line: 0 % at rest, 100 % at full travel.
+        travel = np.interp(volts, *zip(*sorted(
+            [(track.rest.value, 0.0), (track.full.value, 100.0)]), strict=True))
+        assert f"{name} {volts:.3f} V" in said
+        assert f"({travel:.1f} % of travel)" in said
+    view.setFocus()
+    before = cross.value()
+    qtbot.keyClick(view, Qt.Key.Key_Right, Qt.KeyboardModifier.ShiftModifier)
+    assert cross.value() > before
+    assert page.desk.readout.text() != said
+
+
+def test_every_figure_has_a_reading_under_the_crosshair(qtbot, tmp_path):
+    """What the figure shows there stands beside the volts of both tracks."""
+    _, page = shown(qtbot, tmp_path, OFF)
+    for key, words in ((("pair", None), " V"), (("rest", "a"), "return "),
+                       (("noise", None), "noise a"), (("mismatch", None), "mismatch"),
+                       (("play", None), "press less release")):
+        page.desk.enlarge(key)
+        page.desk.view.grab()
+        point_into(page.desk.view)
+        qtbot.waitUntil(lambda w=words: w in page.desk.readout.text(), timeout=PATIENCE_MS)
+        assert re.search(r"a [02]\.\d{3} V.*b [02]\.\d{3} V", page.desk.readout.text())
+
+
+def test_a_right_click_offers_what_the_corner_does(qtbot, tmp_path, monkeypatch):
+    """The menu is our own: reset, copy, save; each does what its button does."""
+    window, page = shown(qtbot, tmp_path, OFF)
+    view = page.desk.view
+    QApplication.sendEvent(view.viewport(), QContextMenuEvent(
+        QContextMenuEvent.Reason.Mouse, middle(view), view.mapToGlobal(middle(view))))
+    menu = next(m for m in page.findChildren(QMenu) if m.isVisible())
+    assert [a.text().split("\t")[0].replace("&", "") for a in menu.actions()] == [
+        "Reset: show it whole", "Copy the picture", "Save the picture…"]
+    assert view.plot.getMenu() is None or not view.plot.getViewBox().menuEnabled()
+    QApplication.clipboard().clear()
+    menu.actions()[1].trigger()
+    menu.close()
+    assert QApplication.clipboard().image().width() == 2 * view.width()
+    target = tmp_path / "mine.png"
+    monkeypatch.setattr("bench.window.pictures.QFileDialog.getSaveFileName",
+                        lambda *_: (str(target), ""))
+    press(qtbot, page.save_figure)
+    assert target.read_bytes()[:8] == b"\x89PNG\r\n\x1a\n"  # W3C PNG specification, 5.2
+    press(qtbot, page.save_figure)
+    # Nothing is written over.
+    assert len(list(tmp_path.glob("mine*.png"))) == 2
+    view.plot.setXRange(10.0, 12.0, padding=0)
+    press(qtbot, page.whole)
+    view.grab()
+    assert window.session.findings.recording.time_s[-1] <= view.plot.viewRange()[0][1]
+
+
+def painted(found: FindingList) -> list[list[str]]:
+    """Return what is painted in every row in sight."""
+    return [found.delegate.texts(found.indexFromItem(found.item(k))) for k in range(found.count())
+            if not found.item(k).isHidden()]
+
+
+def test_a_finding_is_one_line_until_its_reasons_are_asked_for(qtbot, tmp_path):
+    """Enter unfolds the reasons of a finding and folds them again; a click does so too."""
+    _, page = shown(qtbot, tmp_path, DROPOUTS)
+    found = page.sentences
+    assert all(len(row) == 1 for row in painted(found))
+    found.setFocus()
+    found.setCurrentRow(2)
+    qtbot.keyClick(found, Qt.Key.Key_Return)
+    assert len(found.delegate.texts(found.indexFromItem(found.item(2)))) == 2
+    # The plots went to the fault, and its place is picked in the table of faults.
+    assert page.faults.currentRow() == 0
+    place = found.visualItemRect(found.item(2)).center()
+    qtbot.mouseClick(found.viewport(), Qt.MouseButton.LeftButton, pos=place)
+    assert all(len(row) == 1 for row in painted(found))
+
+
+def test_what_is_in_order_never_stands_beside_do_not_drive_as_its_equal(qtbot, tmp_path):
+    """Beside something grave it is one folded line at the end, without a tick or a colour."""
+    window, page = shown(qtbot, tmp_path, DROPOUTS)
+    rows = painted(page.sentences)
+    assert rows[1] == ["■ Do not drive"]
+    assert rows[-1] == ["▸ In order (4)"]
+    assert not any("✓" in text for row in rows for text in row)
+    open_file(qtbot, window, HEALTHY)
+    assert ["✓ In order (4)"] in painted(page.sentences)
+
+
+def test_before_and_after_stand_in_a_table_with_the_words_of_the_command_line(qtbot, tmp_path):
+    """Every quantity, whether it is real, what is left; `compare` says the same of both files."""
+    window, page = shown(qtbot, tmp_path, OFF)
+    assert not page.compared.isVisible()
+    window.session.open_before(HEALTHY)
+    qtbot.waitUntil(page.compared.isVisible, timeout=PATIENCE_MS)
+    made = compare_files(HEALTHY, OFF).comparison
+    table = page.compared.table
+    rows = {table.item(r, 0).text(): [table.item(r, c).text() for c in range(1, 5)]
+            for r in range(table.rowCount())}
+    assert {capital(quantity(m)) for m in made.moves} <= set(rows)
+    # The simulated pedal's track b was turned on its shaft, nothing else (sample_sweeps/README).
+    assert rows["Rest of track b"][2:] == ["real", "repair first"]
+    assert rows["Rest of track a"][2:] == ["within noise", "–"]
+    assert table.item(0, 0).text() == "Rest of track b"
+    brief = brief_comparison(made, HEALTHY.name, OFF.name)
+    whole = " ".join(comparison_text(made, HEALTHY.name, OFF.name).split())
+    assert page.compared.answer.text().rstrip(".").lower() in " ".join(brief.split()).lower()
+    closing = page.compared.closing.text()
+    assert closing.split("  ")[0].removeprefix("Now: ") in " ".join(brief.split())
+    assert closing.split("  ")[1].split(":")[0] in whole
+    window.session.take_before(None, None)
+    assert not page.compared.isVisible()
+
+
+def test_what_was_repaired_and_what_came_new_are_rows_of_the_table(qtbot, tmp_path):
+    """Losses of contact that are gone are told as gone, and new ones are to be repaired."""
+    window, page = shown(qtbot, tmp_path, DROPOUTS)
+    window.session.open_before(HEALTHY)
+    qtbot.waitUntil(page.compared.isVisible, timeout=PATIENCE_MS)
+    table = page.compared.table
+    assert [table.item(0, c).text() for c in range(5)] == [
+        "Track b: loses contact", "none seen", "10 times", "new", "do not drive"]
+    window.pages["keep"].swap()
+    cells = [[table.item(r, c).text() for c in range(5)] for r in range(table.rowCount())]
+    assert ["Track b: loses contact", "10 times", "none seen", "gone", "–"] in cells
