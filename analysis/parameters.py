@@ -107,6 +107,18 @@ class Parameters:
     converter_error_steps: offset and linearity error of the reading input, in its own steps.
     electrical_angle_degrees: of the potentiometer's element, for the turning remedy.
     track_ohms: end-to-end resistance of the track, for the trim resistor.
+    track_ohms_tolerance: relative, of track_ohms.
+    pedal_leads: whether tracks have a supply and a ground lead each ("own") or share both
+        ("joined").
+    lead_ohms: of each lead of the car's harness with its contacts, at most.
+    board_input_ohms: to ground, of the input that reads the bench; 1e9 counts as none.
+    controller_input_ohms: to ground, of the controller's input: at least so much, or, with
+        controller_input_measured, within controller_tolerance of it.
+    controller_pull: what pulls at that input: "assumed" (none, and nobody stated it), "none", "up",
+        "down", or "unknown" (any of these, of controller_pull_ohms or more).
+    controller_pull_ohms, controller_pull_volts: of that resistor, and where a pull-up leads to.
+    controller_series_ohms: between the controller's terminal and its converter.
+    controller_tolerance: relative, of the ohms that are stated of it.
     mismatch_limit_percent, mismatch_time_s: what the controller is to tolerate between tracks
         (defaults: Formula SAE rules T.4.2, 10 % for 100 ms).
     heavy_vehicle, cold: choose the return time limit of 49 CFR 571.124 S5.3.
@@ -136,6 +148,23 @@ class Parameters:
     converter_error_steps: float = _number(1.0, "steps", (0.0, 1000.0), 0.5, judges_log=True)
     electrical_angle_degrees: float = _number(270.0, "degrees", (10.0, 3600.0), 0.5)
     track_ohms: float = _number(5000.0, "ohm", (10.0, 10e6), 10.0)
+    track_ohms_tolerance: float = _number(0.2, "", (0.0, 0.9), 0.05, judges_log=True)
+    pedal_leads: str = _row("choice", "unknown", choices=("unknown", "own", "joined"),
+                            remembered=False, judges_log=True)
+    lead_ohms: float = _number(0.0, "ohm", (0.0, 1000.0), 0.5, judges_log=True)
+    board_input_ohms: float = _number(1e9, "ohm", (1000.0, 1e10), 1000.0, judges_log=True)
+    controller_input_ohms: float = _number(100e3, "ohm", (1000.0, 1e9), 1000.0, remembered=False,
+                                           judges_log=True)
+    controller_input_measured: bool = _row("yes/no", False, remembered=False, judges_log=True)
+    controller_pull: str = _row("choice", "assumed", remembered=False, judges_log=True,
+                                choices=("assumed", "none", "up", "down", "unknown"))
+    controller_pull_ohms: float = _number(47e3, "ohm", (100.0, 1e9), 1000.0, remembered=False,
+                                          judges_log=True)
+    controller_pull_volts: float = _number(5.0, "V", (0.5, 60.0), 0.1, remembered=False,
+                                           judges_log=True)
+    controller_series_ohms: float = _number(0.0, "ohm", (0.0, 1e6), 100.0, remembered=False,
+                                            judges_log=True)
+    controller_tolerance: float = _number(0.05, "", (0.0, 0.9), 0.01, judges_log=True)
     mismatch_limit_percent: float = _number(10.0, "%", (0.1, 100.0), 0.5)
     mismatch_time_s: float = _number(0.1, "s", (0.0, 10.0), 0.005)
     heavy_vehicle: bool = _row("yes/no", False)

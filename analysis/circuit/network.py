@@ -117,7 +117,7 @@ def _solve(
             else:
                 right[:, k] -= sign * share * volts[name]
     try:
-        found = np.linalg.solve(left, right[..., None])[..., 0]
+        found = np.asarray(np.linalg.solve(left, right[..., None])[..., 0], dtype=np.float64)
     except np.linalg.LinAlgError:
         raise BadParameter("node held by nothing") from None
     return {name: found[:, k] for name, k in row.items()}

@@ -8,6 +8,7 @@ from analysis.key_on.results import MoreCycles
 from analysis.model.finding import Reason
 from analysis.model.recording import Array
 from analysis.parameters import Parameters
+from analysis.pedal.at_controller import InputReach
 from analysis.pedal.dead_band import CAR_SHARE, SCATTER, budget, sign_of
 from analysis.pedal.tracks import TrackFindings
 from analysis.statistics import bounds
@@ -88,11 +89,12 @@ def returns_reach(swept: TrackFindings, parameters: Parameters) -> float:
 
 
 def rest_moved(before: Array, swept: TrackFindings, parameters: Parameters,
-               step_volts: float = 0.0) -> float:
+               step_volts: float = 0.0, reach: InputReach | None = None) -> float:
     """Return how far the pedal rests from its rest on the bench, volts towards pressed.
 
     before: shape (cycles,), rest before each key-on, volts at nominal supply; NaN left out.
-    step_volts: of the log's converter, which may be another one than the sweep's.
+    step_volts: of the log's converter, which may be another one than the sweep's. reach: what the
+    controller's input may do to the rest; a log in the car is read with it on the lead.
     0 while the furthest lies within what the sweep's own returns may differ by, else the
     difference of the furthest, negative away from pressed; NaN when nothing was at rest.
     """
@@ -102,7 +104,8 @@ def rest_moved(before: Array, swept: TrackFindings, parameters: Parameters,
     usual = returns_reach(swept, parameters)
     usual += parameters.converter_error_steps * (swept.step_volts + step_volts)
     furthest = float(moved.max())
-    return furthest if abs(furthest) > usual else 0.0
+    towards, away = (0.0, 0.0) if reach is None else (reach.adds(0.0), float(reach.away[0]))
+    return furthest if not -usual - away <= furthest <= usual + towards else 0.0
 
 
 def more_cycles(logged: int, parameters: Parameters) -> tuple[MoreCycles, ...]:

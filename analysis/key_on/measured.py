@@ -222,7 +222,7 @@ class Measured:
 
     def _returned(self, fact: TrackFacts) -> Array:
         """Return, by key-on, how far a return of the pedal within it may have moved its rest."""
-        swept = None if self.sweep is None else self.sweep.tracks.get(fact.column)
+        swept = None if self.sweep is None else self.sweep.read_there.get(fact.column)
         reach = (self.parameters.car_allowance_volts if swept is None else
                  returns_reach(swept, self.parameters))
         if not np.isfinite(reach):
@@ -235,8 +235,9 @@ class Measured:
         if self.sweep is None or fact.column not in self.sweep.tracks:
             return 0.0
         before = np.array([c.before_volts for c in self.per_track[fact.column]])
-        return rest_moved(before, self.sweep.tracks[fact.column], self.parameters,
-                          self.recording.channel(fact.column).step_volts)
+        return rest_moved(before, self.sweep.read_there[fact.column], self.parameters,
+                          self.recording.channel(fact.column).step_volts,
+                          self.sweep.reaches.get(fact.column))
 
     def returns(self, fact: TrackFacts) -> CarReturns:
         """Return the rest before each key-on that follows a press: a return as installed.

@@ -26,8 +26,8 @@ def track_facts(recording: Recording, blocks: Blocks, settings: Iterable[Setting
     result = []
     for channel in recording.with_role("track"):
         column = channel.column
-        if sweep is not None and column in sweep.tracks:
-            track = sweep.tracks[column]
+        if sweep is not None and column in sweep.read_there:
+            track = sweep.read_there[column]
             result.append(TrackFacts(column, 1.0 if track.direction == "rising" else -1.0,
                                      "sweep", abs(track.span.value), track.rest.value))
             continue

@@ -11,6 +11,7 @@ import numpy as np
 from analysis.model.finding import Reason, SweepCode
 from analysis.model.safe_rounding import safely_rounded
 from analysis.parameters import Parameters
+from analysis.pedal.at_controller import InputReach
 from analysis.pedal.car_returns import CarReturns, installed
 from analysis.pedal.drift import drift_seen
 from analysis.pedal.returns import WITHDRAWN, Returns, judge_returns, not_covered, offer_more
@@ -39,6 +40,7 @@ SIGMA_CONFIDENCE = 0.95
 NOISE = "electrical noise"
 SCATTER = "scatter of returns"
 CAR = "what the car adds"
+INPUT = "what the controller's input adds"
 
 
 class _Grounded:
@@ -203,18 +205,19 @@ def supply_error(
         "recorded": recorded, "ratiometric": ratiometric, "share": share, "volts": abs(volts)})
 
 
-def budget(track: TrackFindings, parameters: Parameters,
-           car: CarAddition | None = None) -> tuple[BudgetItem, ...]:
+def budget(track: TrackFindings, parameters: Parameters, car: CarAddition | None = None,
+           reach: InputReach | None = None) -> tuple[BudgetItem, ...]:
     """Return what can lift the rest reading of a track, largest unknowns first.
 
     Volts at nominal supply, towards pressed; inf where the data do not carry a bound.
     car: what a key-on log measured; without it the allowance of the parameters stands, as assumed.
+    reach: what the controller's input may do to the track; None where the track is read as it is.
     """
-    return _budget(track, parameters, car, returns_of(track, parameters, car))
+    return _budget(track, parameters, car, returns_of(track, parameters, car), reach)
 
 
 def _budget(track: TrackFindings, parameters: Parameters, car: CarAddition | None,
-            seen: Returns | None) -> tuple[BudgetItem, ...]:
+            seen: Returns | None, reach: InputReach | None) -> tuple[BudgetItem, ...]:
     risk = 1.0 - parameters.confidence
     if _car(parameters, car).basis == "measured":
         risk *= 1.0 - CAR_SHARE
@@ -223,8 +226,9 @@ def _budget(track: TrackFindings, parameters: Parameters, car: CarAddition | Non
     warmth = (parameters.track_ppm_per_kelvin * 1e-6 * parameters.temperature_span_kelvin
               * abs(track.nominal_volts))
     converter = parameters.converter_error_steps * track.step_volts
+    returns = _returns(track, parameters, seen)
     return (
-        *_returns(track, parameters, seen),
+        *returns,
         BudgetItem(
             NOISE, noise, "measured",
             _noise_unknown(track) or Reason("noise at rest", {
@@ -244,20 +248,23 @@ def _budget(track: TrackFindings, parameters: Parameters, car: CarAddition | Non
             Reason("converter", {"steps": parameters.converter_error_steps,
                                  "step_volts": track.step_volts})),
         _car(parameters, car),
+        *_input(track, parameters, car, reach, sum(i.volts for i in returns)),
         BudgetItem("your margin", parameters.margin_volts, _ground(parameters, "margin_volts"),
                    Reason("margin", {"volts": parameters.margin_volts})),
     )
 
 
 def dead_band(
-    track: TrackFindings, parameters: Parameters, car: CarAddition | None = None
+    track: TrackFindings, parameters: Parameters, car: CarAddition | None = None,
+    reach: InputReach | None = None,
 ) -> DeadBand:
     """Return the dead band of a track: its budget, release and start of travel.
 
-    Too few returns or too short rests give NaN levels and a reason in `weak`, never a guess.
+    car, reach: as of `budget`. Too few returns or too short rests give NaN levels and a reason in
+    `weak`, never a guess.
     """
     seen = returns_of(track, parameters, car)
-    items = _budget(track, parameters, car, seen)
+    items = _budget(track, parameters, car, seen, reach)
     total = float(sum(item.volts for item in items))
     noise = noise_of(track)
     hysteresis = max(LEAST_HYSTERESIS_STEPS * track.step_volts,
@@ -390,6 +397,20 @@ def _car(parameters: Parameters, car: CarAddition | None) -> BudgetItem:
             "words": car.why}), car.key_ons)
     return BudgetItem(CAR, parameters.car_allowance_volts,
                       _ground(parameters, "car_allowance_volts"), Reason("allowance for the car"))
+
+
+def _input(track: TrackFindings, parameters: Parameters, car: CarAddition | None,
+           reach: InputReach | None, lift_volts: float) -> tuple[BudgetItem, ...]:
+    """Return what the controller's input adds to a rest lifted by so much, where it was asked.
+
+    Returns that were logged in the car were read with that input at the lead: it is in them.
+    """
+    if reach is None:
+        return ()
+    if installed(track, None if car is None else car.returns) is not None:
+        return (BudgetItem(INPUT, 0.0, "measured", Reason("input in the log")),)
+    basis = _ground(parameters, "controller_input_ohms", "controller_pull")
+    return (BudgetItem(INPUT, reach.adds(lift_volts / track.span.value), basis, reach.why),)
 
 
 def _weak(track: TrackFindings, lost_percent: float, seen: Returns | None,

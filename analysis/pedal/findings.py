@@ -18,6 +18,7 @@ from analysis.model.errors import BadParameter
 from analysis.model.finding import Finding, Reason
 from analysis.model.recording import Array, Recording
 from analysis.parameters import Parameters
+from analysis.pedal.at_controller import InputReach, at_controller, reaches
 from analysis.pedal.dead_band import CarAddition, DeadBand, dead_band
 from analysis.pedal.faults import Fault
 from analysis.pedal.faults import returns as returning
@@ -49,6 +50,8 @@ class Findings:
         to be; no settings then.
     car: by track, what a key-on log of this very pedal put in place of the assumed allowance.
     car_said: what has to be known of that log together with the values.
+    at_controller: the tracks as the controller reads them by what is stated of it; dead bands,
+        remedies and settings are of these. reaches: what its input may do beyond that.
     notes: what is missing or weak. verdict: what it means, gravest first.
     """
 
@@ -68,6 +71,13 @@ class Findings:
     doubt: Reason | None = None
     car: Mapping[str, CarAddition] = field(default_factory=dict)
     car_said: tuple[Finding, ...] = ()
+    at_controller: Mapping[str, TrackFindings] = field(default_factory=dict)
+    reaches: Mapping[str, InputReach] = field(default_factory=dict)
+
+    @property
+    def read_there(self) -> Mapping[str, TrackFindings]:
+        """Return the tracks as the controller reads them; those of the bench before `decide`."""
+        return self.at_controller or self.tracks
 
     @property
     def sound(self) -> bool:
@@ -162,14 +172,16 @@ def decide(findings: Findings, parameters: Parameters,
     said = findings.car_said if car is None else car_said
     doubt, car = findings.doubt, findings.car if car is None else car
     short = doubt or not_enough(findings.segments, findings.tracks)
-    bands = {n: reachable(kept(dead_band(t, parameters, car.get(n)), t, findings.faults, short), t)
-             for n, t in findings.tracks.items()}
-    aims = _aims(findings.tracks, findings.pair, parameters)
+    there, reach = at_controller(findings.tracks, parameters), reaches(findings.tracks, parameters)
+    bands = {n: reachable(kept(dead_band(t, parameters, car.get(n), reach.get(n)), t,
+                               findings.faults, short), t) for n, t in there.items()}
+    aims = _aims(there, findings.pair, parameters)
     off = off_at_rest(findings.tracks, findings.pair)
-    beside = {} if off is None else {off[0]: findings.tracks[off[1]]}
-    repaired = {n: remedies(t, bands[n], aims, beside.get(n), n in parameters.target_rest_volts)
-                for n, t in findings.tracks.items()}
-    settings = recommend(findings.tracks, findings.pair, bands, parameters)
+    beside = {} if off is None else {off[0]: there[off[1]]}
+    repaired = {n: remedies(t, bands[n], aims, beside.get(n), n in parameters.target_rest_volts,
+                            there)
+                for n, t in there.items()}
+    settings = recommend(there, findings.pair, bands, parameters, reach)
     withheld = doubt or not_enough(findings.segments, findings.tracks)
     if withheld is not None:
         settings = tuple(replace(s, value=float("nan"), why=withheld) for s in settings)
@@ -177,7 +189,8 @@ def decide(findings: Findings, parameters: Parameters,
                     findings.return_times, parameters, doubt,
                     not_enough(findings.segments, findings.tracks))
     return replace(findings, parameters=parameters, car=car, car_said=said, dead_bands=bands,
-                   remedies=repaired, settings=settings, verdict=meant,
+                   remedies=repaired, settings=settings, verdict=meant, at_controller=there,
+                   reaches=reach,
                    notes=missing(findings.recording, findings.tracks, findings.faults),
                    return_limit_s=returning.return_limit(parameters))
 

@@ -1,7 +1,7 @@
 """Turn the potentiometer, trim it with a resistor, or live with the dead band: side by side.
 
 The potentiometer is taken with three terminals, an optional resistor in the supply leg and one
-in the ground leg; equations: docs/method_deadband.md, "Remedies".
+in the ground leg, read by the stated controller; equations: docs/method_deadband.md, "Remedies".
 """
 
 from collections.abc import Mapping
@@ -12,23 +12,20 @@ import numpy as np
 from analysis.model.finding import Reason, Value
 from analysis.parameters import Parameters
 from analysis.pedal.dead_band import DeadBand, sign_of, stated
-from analysis.pedal.preferred_values import nearest_value
 from analysis.pedal.tracks import TrackFindings
+from analysis.pedal.trim import Bench, Moved, Trim, divided, loaded, trim_legs
+
+__all__ = ["Moved", "Remedy", "divided", "loaded", "remedies", "trim_legs"]
 
 NAN = float("nan")
 # A trim that leaves less than this share of the span wastes too much resolution to be offered
 # (common practice, no source).
 LEAST_SPAN_LEFT = 0.5
-# The coarser series is kept while its value misses the target by no more than this share of
-# the supply; then E96.
-CLOSE_ENOUGH = 0.001
 # A target nearer than this share of the supply is met already.
 MET = 0.001
 # A rest nearer to a rail than this share of the supply looks like a broken wire (common practice,
 # no source).
 RAIL_ROOM = 0.05
-# An everyday load of a reading input, for the remark on loading (common practice, no source).
-INPUT_OHMS = 100e3
 
 
 @dataclass(frozen=True)
@@ -37,7 +34,8 @@ class Remedy:
 
     kind: "turn", "trim resistor" or "dead band". amount, unit: degrees, ohms or volts; amount
         and lost_travel_percent are NaN when the way is closed, and `why` is then the cause.
-    rest_volts, full_volts, lost_travel_percent: what is to be expected afterwards.
+    rest_volts, full_volts, lost_travel_percent: what is to be expected afterwards, volts as the
+        controller reads them. others: where it puts the other tracks.
     """
 
     kind: str
@@ -48,12 +46,15 @@ class Remedy:
     full_volts: float
     lost_travel_percent: float
     why: Reason
+    others: tuple[Moved, ...] = ()
 
 
 def remedies(track: TrackFindings, dead_band: DeadBand, parameters: Parameters,
-             beside: TrackFindings | None = None, asked: bool = True) -> tuple[Remedy, ...]:
+             beside: TrackFindings | None = None, asked: bool = True,
+             tracks: Mapping[str, TrackFindings] | None = None) -> tuple[Remedy, ...]:
     """Return the three ways side by side; a trim may need one resistor in each leg.
 
+    track, tracks: as the controller reads them; all of the pedal, None for this one alone.
     beside: the like track that it is to agree with, if any; a way that puts the two further apart
     at full travel than the mismatch limit is closed, unless the user asked for that target.
     Turning and trimming bring rest to the user's target; without a target they have no aim, and
@@ -79,8 +80,9 @@ def remedies(track: TrackFindings, dead_band: DeadBand, parameters: Parameters,
                 _closed("trim resistor", track, "ohms", why),
                 _live_with_it(track, dead_band, target))
     full_target = parameters.target_full_volts.get(track.column)
-    moved = (_turn(track, dead_band, parameters, target),
-             *_trim(track, dead_band, parameters, target, full_target))
+    tracks = tracks or {track.column: track}
+    moved = (_turn(track, dead_band, parameters, target, tracks),
+             *_trim(track, dead_band, parameters, (target, full_target), tracks))
     if beside is not None:
         moved = tuple(_against(r, track, beside, parameters, asked) for r in moved)
     return (*moved, _live_with_it(track, dead_band, target))
@@ -91,8 +93,13 @@ def _against(remedy: Remedy, track: TrackFindings, beside: TrackFindings, parame
     """Return the remedy with how far it puts the like tracks apart at full travel."""
     if not np.isfinite(remedy.amount):
         return remedy
-    apart = abs(remedy.full_volts - beside.full.value)
-    percent = 100.0 * apart / beside.span.value
+    there = next((m for m in remedy.others if m.column == beside.column),
+                 Moved(beside.column, beside.rest.value, beside.full.value))
+    if remedy.kind == "turn":
+        # A second housing stays where it is; one housing turns both, and closes no gap between.
+        there = Moved(beside.column, beside.rest.value, beside.full.value)
+    apart = abs(remedy.full_volts - there.full_volts)
+    percent = 100.0 * apart / abs(there.full_volts - there.rest_volts)
     beyond: dict[str, Value] = {
         "beside": beside.column, "apart_volts": apart, "apart_percent": percent}
     limit = parameters.mismatch_limit_percent
@@ -102,123 +109,97 @@ def _against(remedy: Remedy, track: TrackFindings, beside: TrackFindings, parame
     return replace(remedy, why=Reason(remedy.why.code, {**remedy.why.values, **beyond}))
 
 
-def divided(ratio: float, track_ohms: float, supply_leg_ohms: float,
-            ground_leg_ohms: float) -> float:
-    """Return the wiper's share of the supply with a resistor in either leg, no load.
-
-    (ground + ratio * track) / (supply + track + ground); ratio: the wiper's share without them.
-    """
-    whole = supply_leg_ohms + track_ohms + ground_leg_ohms
-    return (ground_leg_ohms + ratio * track_ohms) / whole
-
-
-def loaded(ratio: float, track_ohms: float, load_ohms: float, supply_leg_ohms: float = 0.0,
-           ground_leg_ohms: float = 0.0) -> float:
-    """Return the wiper's share of the supply with a load from wiper to ground.
-
-    Thevenin: the unloaded share times load / (load + upper * lower / whole).
-    """
-    lower = ground_leg_ohms + ratio * track_ohms
-    whole = supply_leg_ohms + track_ohms + ground_leg_ohms
-    source = lower * (whole - lower) / whole
-    return lower / whole * load_ohms / (load_ohms + source)
-
-
-def trim_legs(rest_ratio: float, full_ratio: float, target_rest: float,
-              target_full: float | None,
-              track_ohms: float) -> tuple[float, float, Reason | None]:
-    """Return the resistors in the supply and ground leg, ohms, and why not (None when possible).
-
-    Ratios are shares of the supply. With one target one leg suffices; with both, span shrinks
-    to a = (target_full - target_rest) / (full - rest), whole = track / a, ground =
-    target_rest * whole - rest * track, supply = whole - track - ground. When impossible both
-    are NaN.
-    """
-    if not 0.0 < target_rest < 1.0 or (target_full is not None and not 0.0 < target_full < 1.0):
-        return NAN, NAN, Reason("target at a rail")
-    if target_full is None:
-        if target_rest < rest_ratio:
-            return track_ohms * (rest_ratio / target_rest - 1.0), 0.0, None
-        return 0.0, track_ohms * ((1.0 - rest_ratio) / (1.0 - target_rest) - 1.0), None
-    share = (target_full - target_rest) / (full_ratio - rest_ratio)
-    if share <= 0:
-        return NAN, NAN, Reason("targets turned round")
-    if share > 1.0 + 1e-9:
-        return NAN, NAN, Reason("span would grow", {"share": share})
-    whole = track_ohms / share
-    ground = target_rest * whole - rest_ratio * track_ohms
-    supply = whole - track_ohms - ground
-    # A leg of less than 0.02 % of the track cannot be told from a wire.
-    ground, supply = (0.0 if abs(r) < 2e-4 * track_ohms else r for r in (ground, supply))
-    if ground < 0 or supply < 0:
-        return NAN, NAN, Reason("leg below nothing", {"leg": "ground" if ground < 0 else "supply"})
-    return supply, ground, None
-
-
-def _turn(track: TrackFindings, band: DeadBand, parameters: Parameters, target: float) -> Remedy:
+def _turn(track: TrackFindings, band: DeadBand, parameters: Parameters, target: float,
+          tracks: Mapping[str, TrackFindings]) -> Remedy:
     nominal = track.nominal_volts
     shift = target - track.rest.value
-    full = track.full.value + shift
+    bench = Bench(tracks, parameters, parameters.pedal_leads == "joined")
+    share, full = bench.turned(track.column, target)
     if not 0.0 < target < nominal or not 0.0 < full < nominal:
         return _closed("turn", track, "degrees", Reason("off the element", {
-            "target_volts": target, "full_volts": full, "nominal_volts": nominal}))
-    degrees = abs(shift) / nominal * parameters.electrical_angle_degrees
+            "target_volts": target, "full_volts": track.full.value + shift,
+            "nominal_volts": nominal}))
+    degrees = abs(share) * parameters.electrical_angle_degrees
     lost = _lost(band, track.span.value)
+    # In one housing all wipers turn by the same angle: each by its own volts a degree.
+    others = tuple(_turned(t, shift / (sign_of(track) * track.span.value))
+                   for n, t in tracks.items() if n != track.column)
     return Remedy("turn", track.column, degrees, "degrees", target, full, lost, Reason("turn", {
         "degrees": degrees, "shift_volts": shift, "target_volts": target, "full_volts": full,
         "electrical_angle_degrees": parameters.electrical_angle_degrees,
-        "lost_travel_percent": lost, "near_rail": _near_rail(target, nominal)}))
+        "lost_travel_percent": lost, "near_rail": _near_rail(target, nominal),
+        "others": _told(others)}), others)
+
+
+def _turned(track: TrackFindings, share: float) -> Moved:
+    """Return where a track reads when its wiper turns by a share of the pedal's own travel."""
+    shift = sign_of(track) * share * track.span.value
+    return Moved(track.column, track.rest.value + shift, track.full.value + shift)
+
+
+def _told(moved: tuple[Moved, ...]) -> tuple[Value, ...]:
+    """Return (track, rest, full) of each, volts."""
+    return tuple((m.column, m.rest_volts, m.full_volts) for m in moved)
 
 
 def _near_rail(target: float, nominal: float) -> bool:
     return min(target, nominal - target) < RAIL_ROOM * nominal
 
 
-def _trim(track: TrackFindings, band: DeadBand, parameters: Parameters, target: float,
-          full_target: float | None) -> tuple[Remedy, ...]:
-    nominal, ohms = track.nominal_volts, parameters.track_ohms
-    rest, full = track.rest.value / nominal, track.full.value / nominal
-    supply, ground, why = trim_legs(
-        rest, full, target / nominal, None if full_target is None else full_target / nominal,
-        ohms)
-    if why is None:
-        supply, ground = _preferred(supply, ground, rest, target / nominal, ohms)
-        left = ohms / (supply + ohms + ground)
-        if left < LEAST_SPAN_LEFT:
-            why = Reason("little span left", {"share": left})
+def _trim(track: TrackFindings, band: DeadBand, parameters: Parameters,
+          targets: tuple[float, float | None],
+          tracks: Mapping[str, TrackFindings]) -> tuple[Remedy, ...]:
+    """Return the resistor of each leg that brings rest, or both ends, to their targets."""
+    target, ohms = targets[0], parameters.track_ohms
+    joined = parameters.pedal_leads == "joined"
+    found, why, left = _trimmed(track, parameters, targets, tracks, joined)
     if why is not None:
         return (_closed("trim resistor", track, "ohms", why),)
-    new_rest = nominal * divided(rest, ohms, supply, ground)
-    new_full = nominal * divided(full, ohms, supply, ground)
-    lost = _lost(band, abs(new_full - new_rest))
-    middle = (rest + full) / 2.0
-    sag = nominal * (divided(middle, ohms, supply, ground)
-                     - loaded(middle, ohms, INPUT_OHMS, supply, ground))
-    legs = [(name, value) for name, value in (("supply", supply), ("ground", ground)) if value]
+    nominal = track.nominal_volts
+    lost = _lost(band, abs(found.own.full_volts - found.own.rest_volts))
+    middle = (track.rest.value + track.full.value) / 2.0 / nominal
+    legs = (found.supply_ohms, found.ground_ohms)
+    load = parameters.controller_input_ohms
+    sag = nominal * (divided(middle, ohms, *legs) - loaded(middle, ohms, load, *legs))
     said: Mapping[str, Value] = {
-        "rest_volts": new_rest, "full_volts": new_full, "left": left, "track_ohms": ohms,
-        "lost_travel_percent": lost, "input_ohms": INPUT_OHMS, "sag_volts": sag,
-        "target_volts": target, "near_rail": _near_rail(target, nominal)}
+        "rest_volts": found.own.rest_volts, "full_volts": found.own.full_volts, "left": left,
+        "track_ohms": ohms, "lost_travel_percent": lost, "input_ohms": load, "sag_volts": sag,
+        "target_volts": target, "near_rail": _near_rail(target, nominal),
+        "joined": joined, "others": _told(found.others),
+        "if_joined": _if_joined(track, parameters, targets, tracks)}
     return tuple(
-        Remedy("trim resistor", track.column, value, "ohms", new_rest, new_full, lost,
-               Reason("trim resistor", {
+        Remedy("trim resistor", track.column, value, "ohms", found.own.rest_volts,
+               found.own.full_volts, lost, Reason("trim resistor", {
                    **said, "leg": leg, "ohms": value,
                    "other_leg": other[0][0] if other else None,
-                   "other_ohms": other[0][1] if other else None}))
-        for leg, value in legs
-        for other in ([entry for entry in legs if entry[0] != leg],))
+                   "other_ohms": other[0][1] if other else None}), found.others)
+        for leg, value in found.legs
+        for other in ([entry for entry in found.legs if entry[0] != leg],))
 
 
-def _preferred(supply: float, ground: float, rest: float, target: float,
-               ohms: float) -> tuple[float, float]:
-    """Return the legs in E24 values, in E96 when E24 misses the target rest by too much."""
-    chosen = supply, ground
-    for series in ("E24", "E96"):
-        chosen = (nearest_value(supply, series) if supply else 0.0,
-                  nearest_value(ground, series) if ground else 0.0)
-        if abs(divided(rest, ohms, *chosen) - target) <= CLOSE_ENOUGH:
-            break
-    return chosen
+def _trimmed(track: TrackFindings, parameters: Parameters, targets: tuple[float, float | None],
+             tracks: Mapping[str, TrackFindings],
+             joined: bool) -> tuple[Trim, Reason | None, float]:
+    """Return a trim, why it is not offered (None: it is), and the share of the span it leaves."""
+    found = Bench(tracks, parameters, joined).trim(track.column, *targets)
+    left = abs(found.own.full_volts - found.own.rest_volts) / track.span.value
+    if found.why_not is None and left < LEAST_SPAN_LEFT:
+        return found, Reason("little span left", {"share": left}), left
+    return found, found.why_not, left
+
+
+def _if_joined(track: TrackFindings, parameters: Parameters, targets: tuple[float, float | None],
+               tracks: Mapping[str, TrackFindings]) -> Reason | None:
+    """Return what the trim is where the tracks share their leads; None where that is known."""
+    if parameters.pedal_leads != "unknown" or len(tracks) < 2:
+        return None
+    found, why, _ = _trimmed(track, parameters, targets, tracks, True)
+    if why is not None:
+        return Reason("no joined trim", {"why": why})
+    return Reason("joined trim", {
+        "legs": tuple((leg, ohms) for leg, ohms in found.legs),
+        "rest_volts": found.own.rest_volts, "full_volts": found.own.full_volts,
+        "others": _told(found.others)})
 
 
 def _live_with_it(track: TrackFindings, band: DeadBand, target: float | None) -> Remedy:

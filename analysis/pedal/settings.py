@@ -12,6 +12,7 @@ import numpy as np
 from analysis.model.finding import Reason
 from analysis.model.recording import Array
 from analysis.parameters import Parameters
+from analysis.pedal.at_controller import InputReach
 from analysis.pedal.dead_band import DeadBand, noise_of, sign_of, supply_error
 from analysis.pedal.pair import PairFindings
 from analysis.pedal.tracks import TrackFindings
@@ -50,16 +51,19 @@ class Setting:
 
 
 def recommend(tracks: Mapping[str, TrackFindings], pair: PairFindings | None,
-              dead_bands: Mapping[str, DeadBand], parameters: Parameters) -> tuple[Setting, ...]:
+              dead_bands: Mapping[str, DeadBand], parameters: Parameters,
+              reaches: Mapping[str, InputReach] | None = None) -> tuple[Setting, ...]:
     """Return the recommended values of all tracks, then of the pair, each with its reason.
 
-    Volts at the sensor at nominal supply. A dead band is needed for each track.
+    Volts at nominal supply, where the tracks are stated: at the controller's input (`reaches`: what
+    may be off there). A dead band is needed for each track.
     """
     result: list[Setting] = []
     for name, track in tracks.items():
-        band = dead_bands[name]
+        band, reach = dead_bands[name], (reaches or {}).get(name)
         result += [_rest(track), *_start_and_release(track, band),
-                   _full_travel(track, band, parameters), *_fault_limits(track, band, parameters)]
+                   _full_travel(track, band, parameters, reach),
+                   *_fault_limits(track, band, parameters, reach)]
     if pair is not None:
         result += _mismatch(pair, parameters)
     nominal = {name: track.nominal_volts for name, track in tracks.items()}
@@ -138,7 +142,8 @@ def short_of_stop(track: TrackFindings) -> Reason | None:
                                         "highest_volts": float(track.full_levels.max())})
 
 
-def _full_travel(track: TrackFindings, band: DeadBand, parameters: Parameters) -> Setting:
+def _full_travel(track: TrackFindings, band: DeadBand, parameters: Parameters,
+                 reach: InputReach | None) -> Setting:
     """Return the level that full presses reach: a lower tolerance bound less the errors."""
     sign = sign_of(track)
     side = "down" if sign > 0 else "up"
@@ -159,7 +164,8 @@ def _full_travel(track: TrackFindings, band: DeadBand, parameters: Parameters) -
     spread = max(float(np.std(levels, ddof=1)), bounds.quantisation_noise(track.step_volts))
     factor = bounds.tolerance_factor(count, FULL_COVERAGE, parameters.confidence)
     errors = (3.0 * noise.sigma + parameters.converter_error_steps * track.step_volts
-              + supply_error(track, parameters, track.full.value)[0])
+              + supply_error(track, parameters, track.full.value)[0]
+              + (0.0 if reach is None else reach.takes(1.0)))
     level = min(float(levels.mean()) - factor * spread, float(levels.min())) - errors
     start = sign * band.start_of_travel_volts
     if np.isfinite(start) and level <= start:
@@ -169,8 +175,8 @@ def _full_travel(track: TrackFindings, band: DeadBand, parameters: Parameters) -
         "scatter_volts": spread, "errors_volts": errors}), side)
 
 
-def _fault_limits(track: TrackFindings, band: DeadBand,
-                  parameters: Parameters) -> tuple[Setting, Setting]:
+def _fault_limits(track: TrackFindings, band: DeadBand, parameters: Parameters,
+                  reach: InputReach | None) -> tuple[Setting, Setting]:
     """Return both fault limits, half way between what a sound pedal and a broken wire read."""
     noise = noise_of(track)
     nominal = track.nominal_volts
@@ -184,6 +190,11 @@ def _fault_limits(track: TrackFindings, band: DeadBand,
     # What lifts rest towards pressed may as well pull it the other way, and full travel too.
     low = min(track.lowest_volts, track.rest.value, track.full.value) - band.total_volts
     high = max(track.highest_volts, track.rest.value, track.full.value) + band.total_volts
+    if reach is not None:
+        # Beyond rest the input may move a reading away from pressed, beyond full towards it.
+        ends = reach.takes(0.0), reach.puts(1.0)
+        low -= ends[0] if sign_of(track) > 0 else ends[1]
+        high += ends[1] if sign_of(track) > 0 else ends[0]
     return (
         _fault_limit("fault_low", track, low, 0.0, gap, "up"),
         _fault_limit("fault_high", track, high, nominal, gap, "down"))

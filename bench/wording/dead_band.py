@@ -135,6 +135,37 @@ def _seen(returns: int) -> str:
             f"{returns} returns to rest were seen")
 
 
+def _input(v: Values, face: Face) -> str:
+    """Return what was taken of the controller's input, and what the stated part of it does."""
+    ohms = number_of_ohms(v["least_ohms"])
+    parts = [f"{ohms} to ground{'' if v['measured'] else ' or more'}"]
+    pull = number_of_ohms(v["pull_ohms"])
+    parts.append({
+        "assumed": "no pull-up, which is an assumption", "none": "no pull-up",
+        "up": f"{pull} up to {v['pull_volts']:g} V", "down": f"{pull} down to ground",
+        "unknown": f"no pull, or one up to {v['pull_volts']:g} V or down to ground of {pull} or "
+        "more"}[v["pull"]])
+    if v["series_ohms"]:
+        parts.append(f"{number_of_ohms(v['series_ohms'])} in series")
+    if v["lead_ohms"]:
+        parts.append(f"leads of up to {v['lead_ohms']:g} ohm")
+    moved = v["there_volts"] - v["bench_volts"]
+    told = "" if abs(moved) < 5e-5 else (
+        f"; it moves the rest of track {v['column']} by {1000 * moved:+.0f} mV from "
+        f"{v['bench_volts']:.3f} V on the bench to {v['there_volts']:.3f} V, from which the dead "
+        "band counts")
+    return (f"the controller's input taken as {', '.join(parts)}; a track of "
+            f"{v['track_ohms']:g} ohm give or take {100 * v['track_tolerance']:.3g} %{told}")
+
+
+def number_of_ohms(ohms: float) -> str:
+    """Return ohms as they are said: 470 ohm, 47 kohm, 1 Mohm."""
+    for scale, unit in ((1e6, "Mohm"), (1e3, "kohm")):
+        if ohms >= scale:
+            return f"{ohms / scale:g} {unit}"
+    return f"{ohms:g} ohm"
+
+
 def _rest_too_short(v: Values, face: Face) -> str:
     return (f"only {v['seconds']:.1f} s at rest were seen, too short for the electrical "
             f"noise: leave the pedal alone for {v['least_s']:g} s or more")
@@ -196,6 +227,9 @@ WORDS: dict[str, Words] = {
     "temperature": lambda v, face: (
         f"{v['ppm_per_kelvin']:g} ppm/K of {v['volts']:g} V over {v['kelvin']:g} K"),
     "converter": lambda v, face: f"{v['steps']:g} x the step of {millivolts(v['step_volts'], 2)}",
+    "controller's input": _input,
+    "input in the log": lambda v, face: (
+        "the returns were logged in the car, read with the controller's input on the lead"),
     "margin": lambda v, face: "asked for" if v["volts"] else "none asked for",
     "allowance for the car": lambda v, face: (
         "an allowance until a key-on log in the car measures it"),

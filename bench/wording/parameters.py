@@ -91,6 +91,48 @@ WORDS: Mapping[str, Words] = {
     "track_ohms": Words(
         "Track, end to end", "--track-ohms", "resistance of the track from end to end",
         "The trim resistor is worked out with it."),
+    "track_ohms_tolerance": Words(
+        "Tolerance of the track's ohms", "--track-tolerance",
+        "share by which the track's resistance may be off; 0.2 is 20 %"),
+    "pedal_leads": Words(
+        "Supply and ground leads of the tracks", "--pedal-leads",
+        "whether each track has supply and ground leads of its own or all share one of each",
+        "It decides which trim resistor does what, and what the other track does then.",
+        options={"unknown": "not known", "own": "own for each track", "joined": "shared by all"}),
+    "lead_ohms": Words(
+        "Ohms of a lead in the car", "--lead-ohms",
+        "resistance of one lead of the car's harness with its contacts, at most"),
+    "board_input_ohms": Words(
+        "Board's input to ground", "--board-input-ohms",
+        "resistance to ground of the input that reads the pedal on the bench, a divider counted; "
+        "1e9 is none"),
+    "controller_input_ohms": Words(
+        "Controller's input to ground", "--controller-input-ohms",
+        "resistance to ground of the controller's input, at least",
+        "A load pulls a falling track towards pressed."),
+    "controller_input_measured": Words(
+        "That resistance was measured", "--controller-input-measured",
+        "the controller's input has just these ohms to ground, it is not only their least",
+        "With the pedal unplugged and the controller dead: ohms from its input to its ground."),
+    "controller_pull": Words(
+        "Pull at the controller's input", "--controller-pulls",
+        "resistor inside the controller that pulls its input up or down; unknown takes the worst "
+        "of all",
+        "47 kohm to 5 V lift a rest of 0.75 V by 57 mV.",
+        options={"assumed": "none, as assumed", "none": "none", "up": "up to its supply",
+                 "down": "down to ground", "unknown": "not known"}),
+    "controller_pull_ohms": Words(
+        "Ohms of that pull", "--controller-pull-ohms",
+        "resistance of the pull-up or pull-down; with an unknown pull its least"),
+    "controller_pull_volts": Words(
+        "Where a pull-up leads to", "--controller-pull-volts",
+        "voltage that a pull-up of the controller leads to, at nominal supply"),
+    "controller_series_ohms": Words(
+        "Series resistor of the controller", "--controller-series-ohms",
+        "resistance between the controller's terminal and its converter"),
+    "controller_tolerance": Words(
+        "Tolerance of the controller's resistors", "--controller-tolerance",
+        "share by which the stated resistances of the controller may be off"),
     "mismatch_limit_percent": Words(
         "Largest mismatch of the tracks", "--mismatch-limit",
         "largest difference between the tracks that the controller tolerates, in % of travel"),

@@ -16,7 +16,22 @@ def _turn(v: Values, face: Face) -> str:
             f"angle holds for an element of {v['electrical_angle_degrees']:g} degrees across the "
             f"whole supply); full travel moves along to {v['full_volts']:.3f} V, the span stays; "
             f"costs no travel beyond the dead band{costs}; a second track on the same shaft turns "
-            f"too; sweep again after locking it{_near_rail(v)}{_beside(v)}")
+            f"too{_others(v, ' in the same housing', ': ')}; sweep again after locking it"
+            f"{_near_rail(v)}{_beside(v)}")
+
+
+def _others(v: Values, where: str, lead: str) -> str:
+    """Return where the other tracks then read, or ""."""
+    told = [f"track {track}{where} then rests at {rest:.3f} V, full travel {full:.3f} V"
+            for track, rest, full in v["others"]]
+    return f"{lead}{' and '.join(told)}" if told else ""
+
+
+def _joined_trim(v: Values, face: Face) -> str:
+    legs = " and ".join(f"{ohms:g} ohm in the {leg} leg" for leg, ohms in v["legs"])
+    return (f"where the tracks share their supply and ground leads it takes {legs}: rest "
+            f"{v['rest_volts']:.3f} V, full travel {v['full_volts']:.3f} V"
+            f"{_others(v, '', ', and ')}")
 
 
 def _near_rail(v: Values) -> str:
@@ -39,13 +54,21 @@ def _trim(v: Values, face: Face) -> str:
         f", together with {v['other_ohms']:g} ohm in the {v['other_leg']} leg")
     costs = f" costs {lost:.1f} % of it; " if math.isfinite(lost) else " is not known; "
     return (f"with the pedal unplugged from the car, put {v['ohms']:g} ohm into the {v['leg']} leg "
-            f"of the track{also}: rest becomes {v['rest_volts']:.3f} V, full travel "
-            f"{v['full_volts']:.3f} V, {100 * v['left']:.1f} % of the span is left and the dead "
-            f"band{costs}holds for a track of {v['track_ohms']:g} ohm end to end, so measure that "
-            "first; the resistor has a temperature coefficient of its own; an input of "
+            f"of {'all tracks' if v['joined'] else 'the track'}{also}: rest becomes "
+            f"{v['rest_volts']:.3f} V, full travel {v['full_volts']:.3f} V, "
+            f"{100 * v['left']:.1f} % of the span is left and the dead band{costs}holds for a "
+            f"track of {v['track_ohms']:g} ohm end to end, so measure that first; the resistor has "
+            "a temperature coefficient of its own; an input of "
             f"{v['input_ohms'] / 1000:g} kohm lowers mid-travel by {millivolts(v['sag_volts'])}; a "
-            "resistor at the wiper would move nothing; sweep again after it is in"
-            f"{_near_rail(v)}{_beside(v)}")
+            f"resistor at the wiper would move nothing{_others(v, '', '; ')}{_if_joined(v, face)}; "
+            f"sweep again after it is in{_near_rail(v)}{_beside(v)}")
+
+
+def _if_joined(v: Values, face: Face) -> str:
+    if v["if_joined"] is None:
+        return ""
+    return (f"; this holds for a track with leads of its own, so power off, measure whether the "
+            f"tracks' supply leads are joined at the pedal: {in_words(v['if_joined'], face)}")
 
 
 def _leave(v: Values, face: Face) -> str:
@@ -64,6 +87,9 @@ def _leave(v: Values, face: Face) -> str:
 WORDS: dict[str, Words] = {
     "turn": _turn,
     "trim resistor": _trim,
+    "joined trim": _joined_trim,
+    "no joined trim": lambda v, face: (
+        f"where the tracks share them no trim is offered, as {in_words(v['why'], face)}"),
     "leave as it is": _leave,
     "not offered": lambda v, face: f"not offered: {in_words(v['why'], face)}",
     "this first": lambda v, face: f"this comes first: {in_words(v['why'], face)}",

@@ -13,6 +13,7 @@ from bench.version import version
 from bench.wording.cautions import PROVE
 from bench.wording.claims import state_line
 from bench.wording.face import TERMINAL, Face, on_a_sheet
+from bench.wording.reasons import in_words
 from bench.wording.sweep import sentences
 
 if TYPE_CHECKING:
@@ -29,6 +30,7 @@ class Sheet:
         carries it. notes: what else is missing or weak. state: of the claims behind the values, in
         one line, "" for bare settings. claims: each with its own state. face: whom its reasons
         speak to.
+    controller: what the values take its input to be, in words, "" for bare settings.
     nominal_volts: the supply at which the volts are stated. track_ohms: end-to-end resistance
     for controllers that read a rheostat. sha256: of the recording's file as it lies on disk, ""
     when there is none.
@@ -48,6 +50,7 @@ class Sheet:
     state: str = ""
     claims: tuple[Claim, ...] = ()
     face: Face = TERMINAL
+    controller: str = ""
 
     def origin(self) -> tuple[tuple[str, str], ...]:
         """Return (label, text) of what is known about the origin, empty texts left out."""
@@ -78,7 +81,8 @@ def sheet_of(what: What, path: Path | None = None, face: Face = TERMINAL) -> She
         recording.started, recording.board_name, file_name, checksum, program,
         sentences((note for note in what.notes if note not in what.warnings), face),
         sentences(what.warnings, face),
-        state_line(what.state, what.gravest, what.claims), what.claims, face)
+        state_line(what.state, what.gravest, what.claims), what.claims, face,
+        "; ".join(dict.fromkeys(in_words(r.why, face) for r in what.reaches.values())))
 
 
 def file_sha256(path: Path) -> str:

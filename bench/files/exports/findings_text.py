@@ -3,7 +3,7 @@
 import math
 
 from analysis.model.estimate import Estimate
-from analysis.pedal.dead_band import DeadBand, stated
+from analysis.pedal.dead_band import INPUT, DeadBand, stated
 from analysis.pedal.findings import Findings
 from analysis.pedal.pair import PairFindings
 from analysis.pedal.tracks import TrackFindings
@@ -164,6 +164,8 @@ def _dead_band(band: DeadBand, told: dict[str, str], face: Face) -> list[str]:
     whole = f"{1000 * band.total_volts:.1f}" if math.isfinite(band.total_volts) else "?"
     lines.append(f"{whole:>8} mV  in all, from rest "
                  f"{number(band.rest_volts, 4, 'V')} towards pressed")
+    lines += [line for item in band.items if item.name == INPUT
+              for line in wrapped(_once(in_words(item.why), band, told), "- ")]
     if band.weak is not None:
         lines += wrapped(f"NOT PROVEN: {_once(in_words(band.weak, face), band, told)}.", "")
     if math.isfinite(band.start_of_travel_volts):

@@ -29,6 +29,7 @@ def settings_object(what: What, path: Path | None = None) -> dict[str, object]:
         "recording": {"title": sheet.title, "started": sheet.started, "board": sheet.board,
                       "file": sheet.file_name, "sha256": sheet.sha256},
         "nominal_volts": sheet.nominal_volts,
+        "controller_input": sheet.controller or None,
         "settings": [_one(setting, sheet) for setting in sheet.settings],
         "state": sheet.state,
         "claims": [claim_object(c) for c in sheet.claims],

@@ -6,6 +6,7 @@ from pathlib import Path
 
 from bench.files.exports.export_document import CAUTION, What, sheet_of
 from bench.files.exports.units import convert, units_of
+from bench.wording.face import capital
 from bench.wording.settings import label, reasons_once
 
 WIDTH = 78
@@ -19,6 +20,9 @@ def settings_text(what: What, path: Path | None = None) -> str:
     lines += [f"{name + ':':<11} {text}" for name, text in origin] + [""] * bool(origin)
     scale = (f"Volts are at the sensor with a supply of {sheet.nominal_volts:g} V; % is of that "
              "supply, counts are for a 10-bit input on it. Every value is rounded safely.")
+    if sheet.controller:
+        scale = (scale.replace("at the sensor", "at the controller's input", 1)
+                 + f" {capital(sheet.controller)}.")
     lines += [*textwrap.wrap(scale, WIDTH), ""]
     if sheet.state:
         lines += [*textwrap.wrap(sheet.state, WIDTH), ""]

@@ -1,0 +1,145 @@
+"""What the bench read is stated as the controller reads it: by hand with Thevenin's theorem."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from controller_promise import furthest_beyond
+from said import as_text
+from track_by_hand import TEN_LEVELS, track_by_hand
+
+from analysis.parameters import Parameters
+from analysis.pedal.at_controller import at_controller, reaches
+from analysis.pedal.dead_band import INPUT, budget, dead_band
+from analysis.pedal.remedies import remedies
+from analysis.pedal.settings import recommend
+
+LEVELS = TEN_LEVELS - 0.05  # About 0.75 V, as the issue's pedal.
+
+
+def thevenin(volts, pull_ohms=np.inf, pull_volts=5.0, load_ohms=np.inf, track_ohms=5e3):
+    """Return a wiper's volts under a pull and a load: Millman's theorem."""
+    source = track_ohms * volts / 5.0 * (1.0 - volts / 5.0)
+    return (volts / source + pull_volts / pull_ohms) / (
+        1.0 / source + 1.0 / pull_ohms + 1.0 / load_ohms
+    )
+
+
+def lines(track, parameters):
+    there = at_controller({"a": track}, parameters)["a"]
+    reach = reaches({"a": track}, parameters)["a"]
+    return there, {i.name: i for i in budget(there, parameters, None, reach)}
+
+
+def test_who_states_nothing_has_the_bench_itself():
+    """No digit moves; a rising track's rest can only be lowered by a load."""
+    track = track_by_hand(LEVELS)
+    there, found = lines(track, Parameters())
+    assert there is track
+    assert found[INPUT].volts == 0.0
+    assert found[INPUT].basis == "assumed"
+    assert "100 kohm to ground or more, no pull-up, which is an assumption" in as_text(
+        found[INPUT].why
+    )
+
+
+def test_a_load_lifts_a_falling_track_towards_pressed():
+    """The worst of the range: 100 kohm on a track 20 % over its 5 kohm."""
+    track = track_by_hand(5.0 - LEVELS, full=0.8, direction="falling")
+    _, found = lines(track, Parameters())
+    rest = track.rest.value
+    assert found[INPUT].volts == pytest.approx(
+        rest - thevenin(rest, load_ohms=100e3, track_ohms=6e3), rel=0.05
+    )
+    assert found[INPUT].volts >= rest - thevenin(rest, load_ohms=100e3, track_ohms=6e3)
+
+
+@pytest.mark.parametrize(("ohms", "millivolts"), [(47e3, 57), (10e3, 255)])
+def test_a_stated_pull_up_moves_every_level(ohms, millivolts):
+    """The rest, its returns and full travel are those that the controller reads."""
+    track = track_by_hand(0.75 + (TEN_LEVELS - np.median(TEN_LEVELS)))
+    parameters = Parameters(controller_pull="up", controller_pull_ohms=ohms)
+    there, found = lines(track, parameters)
+    assert 1000 * (there.rest.value - 0.75) == pytest.approx(millivolts, abs=0.6)
+    assert there.rest_levels == pytest.approx(thevenin(track.rest_levels, ohms), abs=1e-9)
+    assert there.full.value == pytest.approx(thevenin(4.2, ohms), abs=1e-9)
+    # What is left is the tolerance: 20 % of the track, 5 % of the pull, a load of 100 kohm.
+    worst = thevenin(0.75, 0.95 * ohms, track_ohms=6e3) - there.rest.value
+    assert worst <= found[INPUT].volts < 1.15 * worst
+
+
+def test_an_unknown_pull_is_the_worst_of_its_range():
+    """Nobody knows whether there is one of 47 kohm or more: 57 mV and the track's tolerance."""
+    track = track_by_hand(LEVELS)
+    there, found = lines(track, Parameters(controller_pull="unknown"))
+    assert there is track
+    worst = thevenin(track.rest.value, 47e3, track_ohms=6e3) - track.rest.value
+    assert worst <= found[INPUT].volts < 1.05 * worst
+
+
+def test_full_travel_and_fault_limits_hold_there_too():
+    """With a stated load every press still reaches the full travel that is entered."""
+    track = track_by_hand(LEVELS)
+    parameters = Parameters(controller_pull="none", controller_input_ohms=20e3)
+    reach = reaches({"a": track}, parameters)
+    band = dead_band(track, parameters, None, reach["a"])
+    found = {s.name: s.value for s in recommend({"a": track}, None, {"a": band}, parameters, reach)}
+    assert found["full_travel"] < thevenin(4.2, load_ohms=20e3, track_ohms=6e3)
+    assert found["fault_low"] < thevenin(track.lowest_volts, load_ohms=20e3, track_ohms=6e3)
+
+
+def both():
+    """Return a pair whose rests are 0.75 and 0.90 V."""
+    a = track_by_hand(0.75 + (TEN_LEVELS - np.median(TEN_LEVELS)))
+    b = replace(track_by_hand(0.90 + (TEN_LEVELS - np.median(TEN_LEVELS))), column="b")
+    return {"a": a, "b": b}
+
+
+def trim_of(parameters):
+    pair = both()
+    return remedies(pair["a"], dead_band(pair["a"], parameters), parameters, tracks=pair)[1]
+
+
+def test_a_trim_of_joined_legs_moves_both_tracks():
+    """560 ohm before 2.5 kohm of two joined tracks: 2500/3060 of each."""
+    goal = {"a": 0.615}
+    own = trim_of(Parameters(target_rest_volts=goal, pedal_leads="own"))
+    assert (own.amount, own.others) == (1100.0, ())
+    assert own.rest_volts == pytest.approx(0.75 * 5000 / 6100)
+    joined = trim_of(Parameters(target_rest_volts=goal, pedal_leads="joined"))
+    assert joined.amount == 560.0
+    assert joined.rest_volts == pytest.approx(0.75 * 2500 / 3060)
+    (other,) = joined.others
+    assert (other.rest_volts, other.full_volts) == pytest.approx(
+        (0.90 * 2500 / 3060, 4.2 * 2500 / 3060)
+    )
+    unknown = as_text(trim_of(Parameters(target_rest_volts=goal)).why)
+    assert "put 1100 ohm" in unknown
+    assert "it takes 560 ohm in the supply leg" in unknown
+    assert "track b then rests at 0.735 V" in unknown
+
+
+def test_a_trim_counts_with_the_pull_of_the_controller():
+    """1 E96 step (2.4 %) at most misses a target under a 47 kohm pull-up: Millman by hand."""
+    parameters = Parameters(target_rest_volts={"a": 0.62}, controller_pull="up")
+    pair = at_controller(both(), parameters)
+    trim = remedies(pair["a"], dead_band(pair["a"], parameters), parameters, tracks=pair)[1]
+    lower, whole = 0.15 * 5e3, 5e3 + trim.amount
+    source = lower * (whole - lower) / whole
+    read = (5 * lower / whole / source + 5 / 47e3) / (1 / source + 1 / 47e3)
+    assert trim.rest_volts == pytest.approx(read, abs=1e-9)
+    assert abs(read - 0.62) < 0.005 + 0.024 * 0.62 / 2
+
+
+def test_turning_one_housing_turns_its_other_track():
+    """Both rest 0.135 V lower: the same angle of a like track."""
+    pair, parameters = both(), Parameters(target_rest_volts={"a": 0.615})
+    turn = remedies(pair["a"], dead_band(pair["a"], parameters), parameters, tracks=pair)[0]
+    (other,) = turn.others
+    share = 0.135 / pair["a"].span.value
+    assert other.rest_volts == pytest.approx(0.90 - share * pair["b"].span.value)
+
+
+def test_no_controller_within_the_range_reads_a_rest_past_its_line():
+    """Forty random pedals, harnesses and controllers, solved by the study's own conductances."""
+    assert furthest_beyond(40, seed=5) <= 0.0
