@@ -111,7 +111,7 @@ class Parameters:
     pedal_leads: whether tracks have a supply and a ground lead each ("own") or share both
         ("joined").
     lead_ohms: of each lead of the car's harness with its contacts, at most.
-    board_input_ohms: to ground, of the input that reads the bench; 1e9 counts as none.
+    board_input_ohms: to ground, of the input that reads the bench; 0 counts as none.
     controller_input_ohms: to ground, of the controller's input: at least so much, or, with
         controller_input_measured, within controller_tolerance of it.
     controller_pull: what pulls at that input: "assumed" (none, and nobody stated it), "none", "up",
@@ -149,15 +149,15 @@ class Parameters:
     electrical_angle_degrees: float = _number(270.0, "degrees", (10.0, 3600.0), 0.5)
     track_ohms: float = _number(5000.0, "ohm", (10.0, 10e6), 10.0)
     track_ohms_tolerance: float = _number(0.2, "", (0.0, 0.9), 0.05, judges_log=True)
-    pedal_leads: str = _row("choice", "unknown", choices=("unknown", "own", "joined"),
+    pedal_leads: str = _row("choice", "unknown", choices=("own", "joined", "unknown"),
                             remembered=False, judges_log=True)
     lead_ohms: float = _number(0.0, "ohm", (0.0, 1000.0), 0.5, judges_log=True)
-    board_input_ohms: float = _number(1e9, "ohm", (1000.0, 1e10), 1000.0, judges_log=True)
+    board_input_ohms: float = _number(0.0, "ohm", (0.0, 1e9), 1000.0, judges_log=True)
     controller_input_ohms: float = _number(100e3, "ohm", (1000.0, 1e9), 1000.0, remembered=False,
                                            judges_log=True)
     controller_input_measured: bool = _row("yes/no", False, remembered=False, judges_log=True)
     controller_pull: str = _row("choice", "assumed", remembered=False, judges_log=True,
-                                choices=("assumed", "none", "up", "down", "unknown"))
+                                choices=("none", "assumed", "up", "down", "unknown"))
     controller_pull_ohms: float = _number(47e3, "ohm", (100.0, 1e9), 1000.0, remembered=False,
                                           judges_log=True)
     controller_pull_volts: float = _number(5.0, "V", (0.5, 60.0), 0.1, remembered=False,

@@ -176,7 +176,7 @@ def wipers_on_bench(
 
     levels: volts at nominal supply, of one shape; those of one place belong together.
     """
-    load = _ohms(parameters.board_input_ohms)
+    load = _ohms(parameters.board_input_ohms or OPEN)
     nominal = next(iter(tracks.values())).nominal_volts
     if np.isinf(load):
         return {n: np.clip(levels[n] / nominal, 0.0, 1.0) for n in tracks}
@@ -197,7 +197,7 @@ def _read(
         nominal = next(iter(tracks.values())).nominal_volts
         return {
             n: np.asarray(levels[n])
-            if np.isinf(_ohms(parameters.board_input_ohms))
+            if np.isinf(_ohms(parameters.board_input_ohms or OPEN))
             else nominal * wipers[n]
             for n in tracks
         }
@@ -305,7 +305,7 @@ def is_open(controller: Controller) -> bool:
 
 
 def _loads_nothing(controller: Controller, parameters: Parameters) -> bool:
-    return is_open(controller) and np.isinf(_ohms(parameters.board_input_ohms))
+    return is_open(controller) and np.isinf(_ohms(parameters.board_input_ohms or OPEN))
 
 
 def _known(tracks: Mapping[str, TrackFindings]) -> bool:

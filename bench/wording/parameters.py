@@ -98,14 +98,14 @@ WORDS: Mapping[str, Words] = {
         "Supply and ground leads of the tracks", "--pedal-leads",
         "whether each track has supply and ground leads of its own or all share one of each",
         "It decides which trim resistor does what, and what the other track does then.",
-        options={"unknown": "not known", "own": "own for each track", "joined": "shared by all"}),
+        options={"own": "own for each track", "joined": "shared by all", "unknown": "not known"}),
     "lead_ohms": Words(
         "Ohms of a lead in the car", "--lead-ohms",
         "resistance of one lead of the car's harness with its contacts, at most"),
     "board_input_ohms": Words(
         "Board's input to ground", "--board-input-ohms",
         "resistance to ground of the input that reads the pedal on the bench, a divider counted; "
-        "1e9 is none"),
+        "0 is none"),
     "controller_input_ohms": Words(
         "Controller's input to ground", "--controller-input-ohms",
         "resistance to ground of the controller's input, at least",
@@ -119,7 +119,7 @@ WORDS: Mapping[str, Words] = {
         "resistor inside the controller that pulls its input up or down; unknown takes the worst "
         "of all",
         "47 kohm to 5 V lift a rest of 0.75 V by 57 mV.",
-        options={"assumed": "none, as assumed", "none": "none", "up": "up to its supply",
+        options={"none": "none", "assumed": "none, as assumed", "up": "up to its supply",
                  "down": "down to ground", "unknown": "not known"}),
     "controller_pull_ohms": Words(
         "Ohms of that pull", "--controller-pull-ohms",

@@ -1,0 +1,51 @@
+"""One line of the budget of a dead band, and what a key-on log puts in the car's."""
+
+from dataclasses import dataclass
+
+from analysis.model.finding import Reason
+from analysis.pedal.car_returns import CarReturns
+
+
+class _Grounded:
+    """Tell on what ground a part of the budget stands."""
+
+    basis: str
+    key_ons: int
+
+    @property
+    def ground(self) -> str:
+        """Return the basis in words; a bound is called one, with the key-ons behind it."""
+        if self.basis != "measured" or not self.key_ons:
+            return self.basis
+        return f"a bound from {self.key_ons} key-on{'s' * (self.key_ons != 1)}"
+
+
+@dataclass(frozen=True)
+class BudgetItem(_Grounded):
+    """Hold one line of the budget: so many volts towards pressed, and on what ground.
+
+    basis: "measured", "assumed" (a default of the parameters that nobody touched) or "stated" (by
+        the user). key_ons: of how many it is a bound, 0 for what is none.
+    """
+
+    name: str
+    volts: float
+    basis: str
+    why: Reason
+    key_ons: int = 0
+
+
+@dataclass(frozen=True)
+class CarAddition(_Grounded):
+    """Hold what the car adds to one track as a key-on log has it, volts towards pressed.
+
+    basis: "measured", or "assumed" where the log does not carry a smaller one. key_ons: of how
+    many a measured one is a bound, 0 where nobody counted. returns: of the pedal as installed,
+    None where the log cannot tell them.
+    """
+
+    volts: float
+    why: str | Reason
+    basis: str = "measured"
+    key_ons: int = 0
+    returns: CarReturns | None = None
