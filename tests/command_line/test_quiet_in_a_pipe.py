@@ -39,17 +39,33 @@ def job(tmp_path, monkeypatch):
     return tmp_path
 
 
+def _quiet(text: bytes) -> bool:
+    """Return whether a text has neither a control sequence nor a bar."""
+    # ECMA-48: every control sequence opens with ESC; a bar goes back by CR or BS.
+    return not (re.search(rb"[\x1b\x08\x9b]|\r(?!\n)", text)
+                or re.search(rb"\[[#.]{5,}\]|\d+ of \d+ done|#{5,}", text))
+
+
 @pytest.mark.parametrize("words", CALLS, ids=" ".join)
+def test_no_verb_sends_an_escape_code_or_a_bar_to_no_screen(words, job, capsys, monkeypatch):
+    monkeypatch.setenv("TERM", "xterm-256color")
+    monkeypatch.setenv("FORCE_COLOR", "1")
+    assert main(words) == 0
+    said = capsys.readouterr()
+    assert _quiet(said.out.encode())
+    assert _quiet(said.err.encode())
+
+
+@pytest.mark.parametrize("words", [CALLS[0], CALLS[-1]], ids=" ".join)
 def test_no_escape_code_and_no_bar_goes_into_a_pipe(words, job):
+    """A real pipe behind a process of its own: a verb that reads, and one that records."""
     place = {**os.environ, "PYTHONPATH": str(ROOT), "TERM": "xterm-256color", "FORCE_COLOR": "1",
              "XDG_CONFIG_HOME": str(job), "HOME": str(job)}
     done = subprocess.run([sys.executable, "-m", "bench", *words], cwd=job, env=place,
                           capture_output=True, timeout=120, check=False)
     assert done.returncode == 0, done.stderr
-    for text in (done.stdout, done.stderr):
-        # ECMA-48: every control sequence opens with ESC; a bar goes back by CR or BS.
-        assert not re.search(rb"[\x1b\x08\x9b]|\r(?!\n)", text)
-        assert not re.search(rb"\[[#.]{5,}\]|\d+ of \d+ done|#{5,}", text)
+    assert _quiet(done.stdout)
+    assert _quiet(done.stderr)
 
 
 class _Screen:

@@ -3,7 +3,6 @@
 import io
 import shutil
 
-import pandas
 import pytest
 from places import ROOT
 
@@ -32,6 +31,8 @@ def folder(tmp_path):
 
 
 def test_the_table_holds_every_recording_and_why_others_are_not_used(folder, tmp_path, capsys):
+    import pandas
+
     out = tmp_path / "trend.csv"
     assert main(["trend", str(folder), "--out", str(out), "--processes", "2"]) == 0
     said = capsys.readouterr()
@@ -95,6 +96,8 @@ def test_the_table_is_never_written_over_a_recording(folder, capsys):
 
 
 def test_a_title_cannot_become_a_formula():
+    import pandas
+
     text = header_text() + row_text({"file": "=1+1.csv", "title": '@SUM("x")', "error": "-2"})
     row = pandas.read_csv(io.StringIO(text), dtype=str).iloc[0]
     assert row["file"] == "'=1+1.csv"

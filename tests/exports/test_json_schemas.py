@@ -45,9 +45,9 @@ def test_findings_keep_to_their_schema(path, capsys):
     assert made["findings"]
 
 
-@pytest.mark.parametrize("path", SWEEPS, ids=lambda p: p.stem.removeprefix("synthetic_"))
+@pytest.mark.parametrize("path", SWEEPS[::3], ids=lambda p: p.stem.removeprefix("synthetic_"))
 def test_comparisons_keep_to_their_schema(path, capsys):
-    """Every sample against the healthy pair."""
+    """Every third sample against the healthy pair."""
     assert main(["compare", str(HEALTHY), str(path), "--json"]) == 0
     checked("comparison", capsys.readouterr().out)
 

@@ -10,7 +10,6 @@ import warnings
 from pathlib import Path
 
 import numpy as np
-import pandas
 import pytest
 from places import ROOT
 
@@ -42,6 +41,8 @@ def made(rows: int = 1000) -> Recording:
 
 
 def test_csv_reads_back_as_recorded(tmp_path):
+    import pandas
+
     recording = made()
     path = tmp_path / "out.csv"
     write_measurements_csv(recording, path)
@@ -165,6 +166,8 @@ def test_an_export_that_cannot_be_written_is_one_line(tmp_path):
 
 
 def test_the_command_writes_measurements_beside_the_recording(tmp_path, capsys):
+    import pandas
+
     source = tmp_path / "sweep.csv"
     write_recording(source, made(50))
     before = source.read_bytes()

@@ -7,7 +7,6 @@ import tomllib
 import zlib
 
 import numpy as np
-import pandas
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -47,6 +46,8 @@ def test_the_check_sum_is_the_standard_one(tmp_path):
 
 
 def test_what_is_written_is_toml_and_csv_for_other_readers(tmp_path):
+    import pandas
+
     path = tmp_path / "r.csv"
     with RecordingWriter(path, header()) as writer:
         writer.mark("press")
@@ -215,6 +216,8 @@ def test_unknown_header_keys_are_kept_and_written_back(tmp_path):
 
 
 def test_reading_is_no_slower_than_twice_pandas(tmp_path):
+    import pandas
+
     rows = 300_000
     rng = np.random.default_rng(4)
     path = tmp_path / "big.csv"

@@ -30,6 +30,8 @@ def inside(low: float, high: float = 0.5) -> "float | 1":
     assert len(set(changes)) == 13
 
 
+# By hand, as the tool itself is: above, what it changes.
+@pytest.mark.long
 @pytest.mark.skipif(not hasattr(os, "fork"), reason="forks")
 def test_a_run_finds_its_tests_sound_and_kills_what_changes_a_quantile():
     # It says so itself when the tests fail unchanged, or pass although every function returns None.

@@ -66,7 +66,7 @@ def test_the_spoiler_spoils():
 
 @pytest.mark.filterwarnings("ignore::RuntimeWarning")
 @pytest.mark.parametrize("name", FIGURES)
-@pytest.mark.parametrize("share", [0.1, 0.5, 1.0])
+@pytest.mark.parametrize("share", [0.1, pytest.param(0.5, marks=pytest.mark.long), 1.0])
 def test_a_figure_stands_any_number(plot, name, share):
     """Drawn, painted and pointed at without an error, with a range that can be shown."""
     good = findings()

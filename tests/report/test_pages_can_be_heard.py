@@ -70,7 +70,9 @@ class Tree(html.parser.HTMLParser):
         self.here.own += data
 
 
-@pytest.fixture(scope="module", params=["one", "before and after", "one track", "calibration"])
+@pytest.fixture(scope="module", params=[
+    pytest.param("one", marks=pytest.mark.long), "before and after",
+    pytest.param("one track", marks=pytest.mark.long), "calibration"])
 def page(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory) -> Element:
     out = tmp_path_factory.mktemp("page") / "page.html"
     if request.param == "one":

@@ -10,6 +10,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from in_process import stillpedal as call
 
 from analysis.model.recording import Channel, Recording
 from analysis.pedal.findings import analyse
@@ -26,11 +27,6 @@ from bench.files.recording_file import read_recording, write_recording
 from bench.wording.cautions import BENCH
 
 needs_pty = pytest.mark.skipif(not can_serve(), reason="this system has no pseudo terminals")
-
-
-def call(*words: str) -> subprocess.CompletedProcess[str]:
-    return subprocess.run([sys.executable, "-m", "bench", *words], capture_output=True, text=True,
-                          timeout=120)
 
 
 def test_the_usual_plan_records_enough_returns_in_a_minute_and_a_half() -> None:

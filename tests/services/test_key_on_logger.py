@@ -12,6 +12,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from in_process import stillpedal
 from scripted_board import DeafBoard
 
 from analysis.key_on import analyse_key_on
@@ -33,14 +34,8 @@ from bench.services.record import Order
 needs_pty = pytest.mark.skipif(not can_serve(), reason="this system has no pseudo terminals")
 
 
-def call(*words: str, **more: object) -> subprocess.CompletedProcess[str]:
-    return subprocess.run(
-        [sys.executable, "-m", "bench", "watch", "--more", *words],
-        capture_output=True,
-        text=True,
-        timeout=120,
-        **more,
-    )  # type: ignore[call-overload]
+def call(*words: str) -> subprocess.CompletedProcess[str]:
+    return stillpedal("watch", "--more", *words)
 
 
 def log(board: Board, tmp_path: Path, **options: object) -> tuple[Recording, Capture]:

@@ -1,7 +1,7 @@
 """Streams of text with comments, words and lost rows in them: what is told as lost was lost.
 
     python tests/stress/words_between_rows.py  2000 streams of words, 2000 with lost rows as well
-    python tests/stress/words_between_rows.py --quick   60 of each
+    python tests/stress/words_between_rows.py --quick   20 of each
 
 Streams with and without a clock, with and without a stated rate, steady, jittery or held up, in
 pieces of any size. Comments and words cost no sample. Rows that were cut out or torn are known.
@@ -77,7 +77,7 @@ def told(data: bytes, rng: np.random.Generator) -> int:
 
 def measure(quick: bool, report: Report) -> None:
     """Count what is told beyond, and below, what was lost."""
-    count = 60 if quick else 2000
+    count = 20 if quick else 2000
     rng = np.random.default_rng(22)
     for lose in (False, True):
         invented = hidden = really = 0

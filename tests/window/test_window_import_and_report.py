@@ -73,7 +73,7 @@ def test_what_cannot_be_found_is_asked(qtbot, tmp_path):
     assert not pane.take.isEnabled()
 
 
-@pytest.mark.parametrize("kind", ["pdf", "html"])
+@pytest.mark.parametrize("kind", ["pdf", pytest.param("html", marks=pytest.mark.long)])
 def test_the_report_is_written_beside_the_window(qtbot, tmp_path, swept, kind):
     """The report comes out of a second process; the window goes on meanwhile."""
     path = tmp_path / "sweep.csv"

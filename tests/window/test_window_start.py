@@ -124,7 +124,7 @@ def test_the_window_fits_a_small_laptop(qtbot, tmp_path):
 
 
 @pytest.mark.skipif(not can_serve(), reason="needs pseudo terminals")
-@pytest.mark.parametrize("minutes", [2, pytest.param(10, marks=pytest.mark.long)])
+@pytest.mark.parametrize("minutes", [1, pytest.param(10, marks=pytest.mark.long)])
 def test_minutes_of_four_channels_in_short_lose_no_sample(minutes):
     """So long at 1 kHz, 40 times as fast: no sample lost and the memory stays flat.
 

@@ -1,11 +1,10 @@
 """What a log lets count for the car: less than assumed only with the contactor closed."""
 
 import json
-import subprocess
-import sys
 from dataclasses import replace
 
 import pytest
+from in_process import stillpedal
 from places import ROOT
 from said import as_texts
 
@@ -85,28 +84,8 @@ def test_nothing_is_promised_by_too_few_key_ons_even_with_the_contactor_closed()
 @pytest.mark.parametrize("word", [pytest.param("open", marks=pytest.mark.long), "closed"])
 def test_the_word_goes_into_the_header_and_is_read_back(word, tmp_path):
     path = tmp_path / "log.csv"
-    done = subprocess.run(
-        [
-            sys.executable,
-            "-m",
-            "bench",
-            "watch",
-            "--more",
-            "--board",
-            "simulated",
-            "--fast",
-            "--cycles",
-            "3",
-            "--contactor",
-            word,
-            "--out",
-            str(path),
-            "--json",
-        ],
-        capture_output=True,
-        text=True,
-        timeout=120,
-    )
+    done = stillpedal("watch", "--more", "--board", "simulated", "--fast", "--cycles", "3",
+                      "--contactor", word, "--out", str(path), "--json")
     assert done.returncode == 0, done.stderr
     assert json.loads(done.stdout)["recording"]["contactor"] == word
     assert read_recording(path).extra["contactor"] == word

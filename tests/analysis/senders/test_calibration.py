@@ -377,7 +377,7 @@ def test_any_points_give_a_calibration_or_a_sentence(seed):
     assert predicted.low <= predicted.value <= predicted.high
 
 
-@pytest.mark.parametrize("count", [100, pytest.param(300, marks=pytest.mark.long)])
+@pytest.mark.parametrize("count", [60, pytest.param(300, marks=pytest.mark.long)])
 def test_bars_of_the_calibration_in_short(count):
     """Over random calibrations the truth is inside; mistaken settings are named right."""
     from calibration_accuracy import measure
@@ -385,6 +385,7 @@ def test_bars_of_the_calibration_in_short(count):
     tally, dividers, shunts = measure(count, first=5000)
     assert not tally.refused
     # 95 % of 300 has a standard deviation of 1.26 %; the long form holds 93 to 97 % over 1000.
+    # Of 180 1.6 %.
     assert 0.91 <= tally.inside / tally.cases <= 0.99
     assert dividers.right / dividers.cases >= 0.99
     assert shunts.right / shunts.cases >= 0.99
