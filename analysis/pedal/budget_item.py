@@ -6,22 +6,8 @@ from analysis.model.finding import Reason
 from analysis.pedal.car_returns import CarReturns
 
 
-class _Grounded:
-    """Tell on what ground a part of the budget stands."""
-
-    basis: str
-    key_ons: int
-
-    @property
-    def ground(self) -> str:
-        """Return the basis in words; a bound is called one, with the key-ons behind it."""
-        if self.basis != "measured" or not self.key_ons:
-            return self.basis
-        return f"a bound from {self.key_ons} key-on{'s' * (self.key_ons != 1)}"
-
-
 @dataclass(frozen=True)
-class BudgetItem(_Grounded):
+class BudgetItem:
     """Hold one line of the budget: so many volts towards pressed, and on what ground.
 
     basis: "measured", "assumed" (a default of the parameters that nobody touched) or "stated" (by
@@ -36,7 +22,7 @@ class BudgetItem(_Grounded):
 
 
 @dataclass(frozen=True)
-class CarAddition(_Grounded):
+class CarAddition:
     """Hold what the car adds to one track as a key-on log has it, volts towards pressed.
 
     basis: "measured", or "assumed" where the log does not carry a smaller one. key_ons: of how

@@ -117,8 +117,8 @@ def _start_and_release(track: TrackFindings, band: DeadBand) -> tuple[Setting, S
         return (Setting("start_of_travel", track.column, NAN, "V", why, away),
                 Setting("release", track.column, NAN, "V", why, away))
     parts = sorted((i for i in band.items if i.volts > 0), key=lambda i: -i.volts)[:3]
-    largest = tuple(Reason("part", {"name": i.name, "volts": i.volts, "basis": i.ground})
-                    for i in parts)
+    largest = tuple(Reason("part", {
+        "name": i.name, "volts": i.volts, "basis": i.basis, "key_ons": i.key_ons}) for i in parts)
     return (
         Setting("start_of_travel", track.column, band.start_of_travel_volts, "V",
                 Reason("rest and its lift", {

@@ -116,7 +116,7 @@ def _to_be_known(tracks: Mapping[str, TrackFindings],
         if track.hum is not None:
             yield found("hum", 1, name, {
                 "hertz": track.hum.hertz, "amplitude_volts": track.hum.amplitude_volts,
-                "near": track.hum.name})
+                "near": track.hum.source})
     short = next((why for why in map(short_of_stop, tracks.values()) if why is not None), None)
     if short is not None:
         yield found("short of the stop", 1, why=short)

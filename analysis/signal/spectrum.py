@@ -10,6 +10,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from analysis.model.finding import Reason
 from analysis.model.recording import Array
 
 PIECE_S = 2.0
@@ -17,12 +18,8 @@ LEAST_READINGS = 64
 _ABOVE = 10.0
 _MOST_TONES = 8
 # Frequencies that the trade knows by name; common practice, no source. Tolerance in Hz.
-_NAMES = (
-    (50.0, 0.6, "mains 50 Hz (a charger or an instrument fed from the mains)"),
-    (60.0, 0.6, "mains 60 Hz (a charger or an instrument fed from the mains)"),
-    (100.0, 1.0, "rectified mains, 100 Hz (a charger)"),
-    (120.0, 1.0, "rectified mains, 120 Hz (a charger)"),
-)
+_MAINS_HZ, _MAINS_WITHIN_HZ = (50.0, 60.0), 0.6
+_RECTIFIED_HZ, _RECTIFIED_WITHIN_HZ = (100.0, 120.0), 1.0
 _SWITCHING_HZ = (2000.0, 20000.0)
 
 
@@ -31,14 +28,14 @@ class Tone:
     """Hold one line in the spectrum of the noise.
 
     amplitude_volts: peak of the sine. before: the tone was there with the key off as well.
-    name: what the trade finds at that frequency; aliases_hz: true frequencies that a log at
+    source: what the trade finds at that frequency; aliases_hz: true frequencies that a log at
     this rate shows in the same place, lowest first.
     """
 
     hertz: float
     amplitude_volts: float
     before: bool
-    name: str
+    source: Reason
     aliases_hz: tuple[float, ...]
 
 
@@ -112,7 +109,7 @@ def find_tones(found: Spectrum, rate_hz: float) -> tuple[Tone, ...]:
         tones.append((hertz, float(np.sqrt(2.0 * energy)), before))
     tones.sort(key=lambda t: -t[1])
     tones = tones[:_MOST_TONES]
-    return tuple(Tone(h, a, b, _name(h, [t[0] for t in tones], rate_hz), aliases(h, rate_hz))
+    return tuple(Tone(h, a, b, _source(h, [t[0] for t in tones], rate_hz), aliases(h, rate_hz))
                  for h, a, b in tones)
 
 
@@ -129,20 +126,22 @@ def aliases(hertz: float, rate_hz: float, highest_hz: float = 20_000.0) -> tuple
     return tuple(result[:6])
 
 
-def _name(hertz: float, all_hertz: list[float], rate_hz: float) -> str:
-    for centre, tolerance, text in _NAMES:
-        if abs(hertz - centre) <= tolerance:
-            return text
+def _source(hertz: float, all_hertz: list[float], rate_hz: float) -> Reason:
+    for centre in _MAINS_HZ:
+        if abs(hertz - centre) <= _MAINS_WITHIN_HZ:
+            return Reason("mains", {"mains_hz": centre})
+    for centre in _RECTIFIED_HZ:
+        if abs(hertz - centre) <= _RECTIFIED_WITHIN_HZ:
+            return Reason("rectified mains", {"mains_hz": centre})
     strongest = all_hertz[0]
     times = round(hertz / strongest)
     # As near as the strongest is known; a share of the ratio would take any high tone for one.
     if times > 1 and abs(hertz - times * strongest) < times * min(0.2, 0.01 * strongest):
-        return f"{times} times the tone at {strongest:.1f} Hz"
+        return Reason("multiple of a tone", {"times": times, "strongest_hz": strongest})
     low, high = _SWITCHING_HZ
     if low <= hertz <= high:
-        return "switching of a motor controller or converter"
-    return (f"switching or ripple; sampling at {rate_hz:g} Hz folds k x {rate_hz:g} +- "
-            f"{hertz:.1f} Hz down to here")
+        return Reason("switching of a converter")
+    return Reason("switching or ripple", {"rate_hz": rate_hz, "tone_hz": hertz})
 
 
 def _peaks(power: Array) -> list[int]:

@@ -43,7 +43,7 @@ from bench.wording.cautions import PROVE
 from bench.wording.claims import state_line
 from bench.wording.compare import notes, other_changes
 from bench.wording.compare import sentences as changes
-from bench.wording.dead_band import HEADS, conditions, level
+from bench.wording.dead_band import HEADS, conditions, ground, level
 from bench.wording.face import PAPER
 from bench.wording.reasons import in_words
 from bench.wording.sweep import sentences
@@ -264,7 +264,7 @@ def _budget(findings: Findings) -> list[tuple[str, ...]]:
         reason = capital(in_words(first.why, PAPER)) if _same(findings, item) else ". ".join(
             f"Track {n}: {_reason(bands[n], item)}" for n in bands)
         rows.append((capital(item), *(number(1000 * volts[n].get(item, 0.0), 1) for n in bands),
-                     first.ground, reason))
+                     ground(first.basis, first.key_ons), reason))
     return rows
 
 

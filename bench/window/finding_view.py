@@ -14,6 +14,7 @@ from analysis.pedal.verdict import off_at_rest, play_explains
 from analysis.pedal.withhold_levels import NOT_KNOWN
 from bench.services.findings import with_uncertainty
 from bench.wording.claims import claim_lines, state_line
+from bench.wording.dead_band import ground
 from bench.wording.face import WINDOW, capital
 from bench.wording.key_on_allowance import BRIEF
 from bench.wording.key_on_found import log_sentence
@@ -239,7 +240,8 @@ def _place(fault: Fault) -> str:
 def _of_band(findings: Findings, column: str) -> str:
     band, track = findings.dead_bands[column], findings.tracks[column]
     items = ", ".join(f"{i.name} not known" if i.basis == NOT_KNOWN or not np.isfinite(i.volts)
-                      else f"{i.name} {1000 * i.volts:.1f} mV ({i.ground})" for i in band.items)
+                      else f"{i.name} {1000 * i.volts:.1f} mV ({ground(i.basis, i.key_ons)})"
+                      for i in band.items)
     return (f"{track.rest_levels.size} returns, rest {with_uncertainty(track.rest, 4, 'V')}. "
             f"Budget: {items}.")
 

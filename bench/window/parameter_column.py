@@ -10,6 +10,7 @@ from analysis.pedal.findings import Findings
 from bench.window.parameter_fields import ParameterField, TargetField
 from bench.window.session import Session
 from bench.window.widgets import Card, button, label, scrolled
+from bench.wording.dead_band import ground
 from bench.wording.parameters import WORDS
 
 _BY_TRACK = [n for n, row in TABLE.items() if row.kind == "volts by track"]
@@ -57,7 +58,8 @@ class ParameterColumn(QWidget):
         in_use = findings.car if findings is not None else {}
         self.fields["car_allowance_volts"].note(
             "" if not in_use else "In use, from the log in this car: " + ", ".join(
-                f"{n} {1000 * c.volts:.0f} mV ({c.ground})" for n, c in in_use.items())
+                f"{n} {1000 * c.volts:.0f} mV ({ground(c.basis, c.key_ons)})"
+                for n, c in in_use.items())
             + ". Typing a value takes it back.")
         changed = parameters.changed
         self.defaults.setEnabled(bool(changed))

@@ -265,11 +265,22 @@ WORDS: dict[str, Words] = {
 }
 
 
+def ground(basis: str, key_ons: int) -> str:
+    """Return on what ground a part of the budget stands; a bound is called one.
+
+    key_ons: of how many a measured part is a bound, 0 for what is none.
+    """
+    if basis != "measured" or not key_ons:
+        return basis
+    return f"a bound from {key_ons} key-on{'s' * (key_ons != 1)}"
+
+
 def part(reason: Reason) -> str:
     """Return one part of the budget with its size and ground."""
     v = reason.values
     assert isinstance(v["volts"], float)
-    return f"{v['name']} {millivolts(v['volts'], 1)} ({v['basis']})"
+    assert isinstance(v["key_ons"], int)
+    return f"{v['name']} {millivolts(v['volts'], 1)} ({ground(str(v['basis']), v['key_ons'])})"
 
 
 def known(value: object) -> bool:

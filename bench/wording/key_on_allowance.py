@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 from analysis.key_on.car import hindrances
 from analysis.key_on.results import KeyOnFindings, Unread
-from analysis.pedal.dead_band import CarAddition
+from bench.wording.dead_band import ground
 from bench.wording.face import TERMINAL, Face, Values, Words, capital, listed
 from bench.wording.key_on_found import unread_of, unread_remedy
 from bench.wording.reasons import in_words
@@ -137,7 +137,7 @@ def allowance_line(v: Values, face: Face = TERMINAL) -> str:
         return (f"Measured allowance for the car, contactor closed: {each}, a bound from "
                 f"{counted}, instead of the assumed {assumed}; {_after(v)}.")
     if v["car"]:
-        each = ", ".join(f"{n} {volts * 1e3:.1f} mV ({CarAddition(volts, '', *basis).ground})"
+        each = ", ".join(f"{n} {volts * 1e3:.1f} mV ({ground(*basis)})"
                          for n, volts, *basis in v["car"])
         unread = unread_of(v["unread"])
         rows = [hindrance(code, unread, face) for code in v["hindered"]]

@@ -26,8 +26,9 @@ def words() -> dict[str, Words]:
         key_on_reasons,
         remedies,
         settings,
+        tones,
     )
 
     return {**doubts.WORDS, **dead_band.WORDS, **settings.WORDS, **remedies.WORDS,
             **compare.WORDS, **faults.WORDS, **key_on_allowance.WORDS,
-            **key_on_reasons.WORDS, **board_check.WORDS}
+            **key_on_reasons.WORDS, **board_check.WORDS, **tones.WORDS}

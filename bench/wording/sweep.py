@@ -106,9 +106,9 @@ def _play(v: Values, face: Face) -> str:
 
 def _hum(v: Values, face: Face) -> str:
     return (f"most of its noise at rest is a tone of {v['hertz']:.1f} Hz and "
-            f"{millivolts(v['amplitude_volts'], 1)} ({v['near']}). Find where it comes in (a "
-            "charger or an instrument fed from the mains, a ground, an open screen) and sweep "
-            "again: the dead band pays for it.")
+            f"{millivolts(v['amplitude_volts'], 1)} ({in_words(v['near'], face)}). Find where it "
+            "comes in (a charger or an instrument fed from the mains, a ground, an open screen) "
+            "and sweep again: the dead band pays for it.")
 
 
 def _stated(v: Values, face: Face) -> str:

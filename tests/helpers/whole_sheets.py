@@ -18,7 +18,7 @@ ROOT = Path(__file__).resolve().parents[2]
 if __name__ == "__main__":
     sys.path[:0] = [str(ROOT), str(ROOT / "tests/helpers")]
 
-from in_process import stillpedal
+from in_process import stillpedal  # noqa: E402 - run by itself it is found only now
 
 SAMPLES, STORED = ROOT / "sample_sweeps", ROOT / "tests" / "sheets"
 SWEEPS = [p.stem.removeprefix("synthetic_") for p in sorted(SAMPLES.glob("synthetic_*.csv"))

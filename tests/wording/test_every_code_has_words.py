@@ -24,6 +24,7 @@ from bench.wording import (
     remedies,
     settings,
     sweep,
+    tones,
 )
 from bench.wording.face import PAPER, TERMINAL, WINDOW
 from bench.wording.reasons import words
@@ -114,7 +115,7 @@ def test_every_reason_has_words_and_every_word_a_reason() -> None:
 def test_no_reason_has_words_in_two_places() -> None:
     """Two modules with words for one code would hide one of them."""
     tables = [m.WORDS for m in (doubts, dead_band, settings, remedies, compare, faults,
-                                key_on_allowance, key_on_reasons, board_check)]
+                                key_on_allowance, key_on_reasons, board_check, tones)]
     assert sum(map(len, tables)) == len(words())
 
 

@@ -10,7 +10,7 @@ from analysis.pedal.tracks import TrackFindings
 from analysis.pedal.withhold_levels import NOT_KNOWN, promise_values
 from bench.files.exports.text_layout import number, wrapped
 from bench.wording.claims import claim_lines, state_line
-from bench.wording.dead_band import CONDITION, conditions, more_would_pay, two_numbers
+from bench.wording.dead_band import CONDITION, conditions, ground, more_would_pay, two_numbers
 from bench.wording.face import REMEDIES, TERMINAL, Face, listed
 from bench.wording.faults import fault_words
 from bench.wording.reasons import in_words
@@ -160,7 +160,7 @@ def _dead_band(band: DeadBand, told: dict[str, str], face: Face) -> list[str]:
     for item in band.items:
         volts = ("?" if item.basis == NOT_KNOWN or not math.isfinite(item.volts) else
                  f"{1000 * item.volts:.1f}")
-        lines.append(f"{volts:>8} mV  {item.name} ({item.ground})")
+        lines.append(f"{volts:>8} mV  {item.name} ({ground(item.basis, item.key_ons)})")
     whole = f"{1000 * band.total_volts:.1f}" if math.isfinite(band.total_volts) else "?"
     lines.append(f"{whole:>8} mV  in all, from rest "
                  f"{number(band.rest_volts, 4, 'V')} towards pressed")

@@ -93,7 +93,9 @@ def _track(track: TrackKeyOn) -> dict[str, Any]:
         "drift_volts_per_minute": asdict(track.drift_volts_per_minute),
         "per_degree": None if track.per_degree is None else asdict(track.per_degree),
         "follow": asdict(track.follow),
-        "tones": [asdict(t) for t in track.tones],
+        "tones": [{"hertz": t.hertz, "amplitude_volts": t.amplitude_volts, "before": t.before,
+                   "name": in_words(t.source), "aliases_hz": t.aliases_hz}
+                  for t in track.tones],
         "spectrum": {"hertz": track.spectrum.hertz.tolist(),
                      "before_volts_per_root_hertz": track.spectrum.before.tolist(),
                      "after_volts_per_root_hertz": track.spectrum.after.tolist()},

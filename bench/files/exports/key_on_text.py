@@ -10,6 +10,7 @@ from bench.files.exports.export_document import Sheet
 from bench.files.exports.text_layout import many, number, wrapped
 from bench.files.exports.units import convert
 from bench.wording.claims import claim_lines
+from bench.wording.dead_band import ground
 from bench.wording.face import TERMINAL, Face, on_a_sheet
 from bench.wording.key_on import forbidding_beside
 from bench.wording.key_on_allowance import hindrances_of
@@ -146,7 +147,7 @@ def _counts(findings: KeyOnFindings, column: str) -> str:
     word = ""
     if car.basis == "assumed":
         word = f", {hindrances_of(findings)[0].brief}"
-    return f"{number(1000 * car.volts, 1, 'mV')} ({car.ground}{word})"
+    return f"{number(1000 * car.volts, 1, 'mV')} ({ground(car.basis, car.key_ons)}{word})"
 
 
 def _tones(track: TrackKeyOn) -> list[str]:
@@ -154,7 +155,8 @@ def _tones(track: TrackKeyOn) -> list[str]:
     for tone in track.tones:
         also = " also with the key off;" if tone.before else ""
         lines += wrapped(
-            f"tone {tone.hertz:.2f} Hz, {1000 * tone.amplitude_volts:.2f} mV:{also} {tone.name}; "
+            f"tone {tone.hertz:.2f} Hz, {1000 * tone.amplitude_volts:.2f} mV:{also} "
+            f"{in_words(tone.source)}; "
             f"or folded down from {', '.join(f'{h:.0f}' for h in tone.aliases_hz[:4])} ... Hz",
             "  ")
     return lines

@@ -4,6 +4,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from said import as_text
 from scipy import stats
 
 from analysis.key_on import analyse_key_on
@@ -157,7 +158,7 @@ def test_tones_are_named_by_what_they_can_be() -> None:
     for hertz, peak in ((137.0, 0.005), (274.0, 0.003), (2210.0, 0.002)):
         volts += peak * np.sin(2 * np.pi * hertz * time)
     tones = analyse_key_on(plain_log(volts, rate, 2.0)).tracks["a"].tones
-    names = {round(t.hertz): t.name for t in tones}
+    names = {round(t.hertz): as_text(t.source) for t in tones}
     assert set(names) == {137, 274, 2210}
     assert names[274] == "2 times the tone at 137.0 Hz"
     assert "switching of a motor controller" in names[2210]
