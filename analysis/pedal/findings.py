@@ -14,6 +14,7 @@ import numpy as np
 from analysis.evidence.claim import Claim, State
 from analysis.evidence.sufficiency import not_enough
 from analysis.evidence.sweep import sweep_claims, sweep_findings, sweep_state
+from analysis.model.between import Between, go_on
 from analysis.model.errors import BadParameter
 from analysis.model.finding import Finding, Reason
 from analysis.model.recording import Array, Recording
@@ -39,6 +40,9 @@ from analysis.signal.smoothing import bin_means, block_means
 from analysis.signal.supply import supply_doubt
 
 __all__ = ["Findings", "ReturnTime", "analyse", "decide"]
+
+# How much of the work of a long sweep is done after its parts: followed, measured, faults found.
+FOLLOWED, MEASURED, JUDGED = 0.67, 0.78, 0.97
 
 
 @dataclass(frozen=True)
@@ -118,16 +122,20 @@ class Findings:
         return tuple(sorted((f for f in self.graded if f.gravity > 0), key=lambda f: -f.gravity))
 
 
-def analyse(recording: Recording, parameters: Parameters | None = None) -> Findings:
+def analyse(recording: Recording, parameters: Parameters | None = None,
+            between: Between = go_on) -> Findings:
     """Return the findings of a sweep recording.
 
+    between: called between the parts of the work; what it raises ends it there.
     Raises NoTrack without a channel of role "track", SupplyMissing, SweepTooShort with fewer
     than 20 rows, NoPressFound when no track moves like a pedal.
     """
     parameters = parameters or Parameters()
-    seen = follow(recording)
+    seen = follow(recording, lambda share: between(FOLLOWED * share))
     measured = _measure(seen, parameters)
+    between(MEASURED)
     faults = sweep_faults(seen, measured, parameters)
+    between(JUDGED)
     result = Findings(
         recording, parameters, seen.course.segments, measured.tracks, measured.pair, faults,
         measured.returns, returning.return_limit(parameters), {}, {}, (), (), (),

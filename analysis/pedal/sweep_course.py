@@ -12,6 +12,7 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 
+from analysis.model.between import Between, go_on
 from analysis.model.errors import NoPressFound, NoTrack
 from analysis.model.finding import Reason
 from analysis.model.recording import Array, Recording
@@ -100,14 +101,17 @@ class Seen:
     levels: Mapping[str, Levels] = field(default_factory=dict)
 
 
-def follow(recording: Recording) -> Seen:
+def follow(recording: Recording, between: Between = go_on) -> Seen:
     """Return the sweep as read and followed.
 
+    between: called between the parts of the work; what it raises ends it there.
     Raises NoTrack without a channel of role "track", SupplyMissing, SweepTooShort with fewer
     than 20 rows, NoPressFound when no track moves like a pedal.
     """
     reading = _read(recording)
+    between(0.25)
     course = _course(reading)
+    between(0.45)
     if len(reading.names) > 1:
         slips = slipping.find_slips(reading.volts, reading.readable, course.ends, course.segments,
                                     recording.step_s)
@@ -118,7 +122,7 @@ def follow(recording: Recording) -> Seen:
             course = _course(reading)
     if not any(s.kind == "press" for s in course.segments):
         raise NoPressFound("tracks move without a press")
-    return _look_twice(reading, course)
+    return _look_twice(reading, course, between)
 
 
 def mean_travel(travel: Mapping[str, Array]) -> Array:
@@ -171,10 +175,11 @@ def _segments(points: Thinned, ends: Mapping[str, Ends]) -> tuple[Segment, ...]:
     return find_segments(points.pedal(ends), points.times, points.size)
 
 
-def _look_twice(reading: Reading, course: Course) -> Seen:
+def _look_twice(reading: Reading, course: Course, between: Between) -> Seen:
     recording, names, volts = reading.recording, reading.names, reading.volts
     trusted: Mapping[str, Mask] = {n: reading.readable[n] for n in names}
     for second_look in (False, True):
+        between(0.75 if second_look else 0.5)
         look = _look(reading, trusted, course)
         same = all(np.array_equal(trusted[n], look.trusted[n]) for n in names)
         trusted = look.trusted

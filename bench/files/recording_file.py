@@ -12,6 +12,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from typing import BinaryIO
 
+from analysis.model.between import Between, go_on
 from analysis.model.errors import BadRecording
 from analysis.model.recording import Recording
 from bench.errors import BadFile, NoRecording
@@ -30,16 +31,17 @@ _LONGEST_LINE = 1 << 16
 _TRAILER = re.compile(rb"\n# end rows=(\d{1,15}) crc32=([0-9A-Fa-f]{8})\s*\Z")
 
 
-def read_recording(path: str | os.PathLike[str]) -> Recording:
+def read_recording(path: str | os.PathLike[str], between: Between = go_on) -> Recording:
     """Return the recording in a file; complete is False when it had been cut short.
 
+    between: called between two pieces of the file; what it raises ends the reading there.
     Raise BadFile, with the reason and where it is known the row, when the file is damaged,
     of another version, or no recording.
     """
     check_ordinary(path)
     try:
         with open(path, "rb") as file:
-            return _read(file)
+            return _read(file, between)
     except BadFile as error:
         # It may quote a damaged line, and a terminal obeys control signs.
         words = "".join(c if c.isprintable() else "?" for c in str(error))
@@ -48,19 +50,19 @@ def read_recording(path: str | os.PathLike[str]) -> Recording:
         raise BadFile(f"cannot read {os.fspath(path)}: {error.strerror or error}") from None
 
 
-def _read(file: BinaryIO) -> Recording:
+def _read(file: BinaryIO, between: Between) -> Recording:
     head = _read_head(file)
     end, promised = _find_end(file, head.first_row)
     if promised is None:
         # Cut short: nobody says how many rows there are.
         table = Table(len(head.columns), _count_lines(file, head.first_row, end), head.line)
-        _read_rows(file, head, end, table)
+        _read_rows(file, head, end, table, between)
     else:
         least = len(head.columns) + 3
         table = Table(len(head.columns), min(promised[0], (end - head.first_row) // least),
                       head.line)
         try:
-            crc = _read_rows(file, head, end, table)
+            crc = _read_rows(file, head, end, table, between)
         except BadFile as error:
             crc = _check_sum(file, head, end)
             if crc == promised[1]:
@@ -178,12 +180,13 @@ def _check_sum(file: BinaryIO, head: _Head, end: int) -> int:
     return crc
 
 
-def _read_rows(file: BinaryIO, head: _Head, end: int, table: Table) -> int:
+def _read_rows(file: BinaryIO, head: _Head, end: int, table: Table, between: Between) -> int:
     """Decode the rows up to `end` and return the check sum of the table so far."""
     file.seek(head.table_start)
     crc = zlib.crc32(file.read(head.first_row - head.table_start))
     rest = b""
     for block in _blocks(file, head.first_row, end):
+        between(file.tell() / end)
         crc = zlib.crc32(block, crc)
         whole = block.rfind(b"\n") + 1
         if not whole:

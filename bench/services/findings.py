@@ -37,11 +37,11 @@ def open_findings(path: str | Path, parameters: Parameters | None = None,
                   progress: Progress | None = None) -> Findings:
     """Return the findings of a recorded sweep.
 
-    progress: called between reading and analysing.
+    progress: called between the parts of reading and analysing; what it raises ends them there.
     Raises BadFile when the file is no whole recording, BadCall when it was recorded for something
     else than a sweep, AnalysisError when nothing can be said.
     """
-    return findings_of(read_recording(path), path, parameters, progress)
+    return findings_of(_read(path, progress), path, parameters, progress)
 
 
 def findings_of(recording: Recording, path: str | Path, parameters: Parameters | None = None,
@@ -51,9 +51,18 @@ def findings_of(recording: Recording, path: str | Path, parameters: Parameters |
         # A foot on the pedal in the car looks like a press, and its findings like a sheet.
         raise BadCall(f"{path} is a {recording.purpose} log and no sweep; use "
                       f"{reader_of(recording.purpose, path)}")
-    if progress is not None:
-        progress(READ_SHARE, f"Analysing {Path(path).name}")
-    return analyse(recording, parameters)
+    if progress is None:
+        return analyse(recording, parameters)
+    progress(READ_SHARE, f"Analysing {Path(path).name}")
+    return analyse(recording, parameters,
+                   lambda share: progress(READ_SHARE + (1.0 - READ_SHARE) * share, ""))
+
+
+def _read(path: str | Path, progress: Progress | None) -> Recording:
+    """Return the recording in a file, telling how much of it has been read."""
+    if progress is None:
+        return read_recording(path)
+    return read_recording(path, lambda share: progress(READ_SHARE * share, ""))
 
 
 def open_any(path: str | Path, parameters: Parameters, swept: Findings | None,
@@ -63,7 +72,7 @@ def open_any(path: str | Path, parameters: Parameters, swept: Findings | None,
     Raises NoRecording for a file that is something else altogether, else as `open_findings` and
     `bench.services.key_on.judge` do.
     """
-    recording = read_recording(path)
+    recording = _read(path, progress)
     if recording.purpose != "key-on":
         return findings_of(recording, path, parameters, progress)
     from bench.services.key_on import judge
@@ -76,7 +85,7 @@ def open_any(path: str | Path, parameters: Parameters, swept: Findings | None,
 def open_recorded(path: str | Path, parameters: Parameters | None = None,
                   progress: Progress | None = None) -> tuple[Findings | None, tuple[str, ...]]:
     """Return the findings of a sweep just recorded, or None and why it cannot be used."""
-    recording = read_recording(path)
+    recording = _read(path, progress)
     refused = refusals(recording)
     return (None, refused) if refused else (
         findings_of(recording, path, parameters, progress), ())

@@ -11,7 +11,7 @@ from bench.services.findings import warm_up
 from bench.window.main_window import MainWindow
 
 # Once the window stands and can be used.
-WARM_UP_MS = 400
+PAGES_MS, WARM_UP_MS = 100, 400
 
 
 def application() -> QApplication:
@@ -48,7 +48,7 @@ def run(recording: Path | None = None, before: Path | None = None) -> int:
     window.show()
     QTimer.singleShot(WARM_UP_MS, lambda: threading.Thread(
         target=warm_up, name="warm up", daemon=True).start())
-    QTimer.singleShot(2 * WARM_UP_MS, window.read.prepare)
+    QTimer.singleShot(PAGES_MS, window.make_pages)
     if recording is not None:
         window.open_both(recording, before)
     return int(qt.exec())

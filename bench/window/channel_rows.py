@@ -107,7 +107,7 @@ class ChannelRows(Card):
         self._low = self._high = np.empty(0)
         self._detail = -1
         self._compact = False
-        self.edits.changed.connect(self._show_edits)
+        self.edits.changed.connect(self.show_edits)
         stack = self.edits.undo_stack
         stack.canUndoChanged.connect(self.undo.setEnabled)
         stack.canRedoChanged.connect(self.redo.setEnabled)
@@ -127,7 +127,8 @@ class ChannelRows(Card):
             row.bar.color = skin.look.track(row.place)
             row.bar.update()
 
-    def _show_edits(self) -> None:
+    def show_edits(self) -> None:
+        """Show the channels as they are edited now."""
         channels = self.edits.channels
         if len(channels) != len(self._rows):
             self._make_rows(len(channels))
@@ -177,7 +178,7 @@ class ChannelRows(Card):
         refused = self.edits.edit(place, field, value)
         if refused is not None:
             self.session.trouble(refused)
-            self._show_edits()
+            self.show_edits()
 
     def _toggle_detail(self, place: int) -> None:
         if self._detail == place and self.details.isVisible():

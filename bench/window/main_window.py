@@ -3,8 +3,9 @@
 from collections.abc import Callable
 from functools import partial
 from pathlib import Path
+from typing import TYPE_CHECKING, cast
 
-from PySide6.QtCore import QByteArray, QSettings, QSize, Qt, QUrl
+from PySide6.QtCore import QByteArray, QSettings, QSize, Qt, QTimer, QUrl
 from PySide6.QtGui import (
     QAction,
     QActionGroup,
@@ -26,14 +27,8 @@ from PySide6.QtWidgets import (
 from bench.window import about, theme
 from bench.window.change import PAGES
 from bench.window.notice import Foot, NoticeBar
-from bench.window.pages.decide import DecidePage
-from bench.window.pages.in_car import InCarPage
-from bench.window.pages.keep import KeepPage
+from bench.window.page_table import TABLE, Pages
 from bench.window.pages.page import Page, on_show
-from bench.window.pages.read import ReadPage
-from bench.window.pages.senders import SendersPage
-from bench.window.pages.sweep import SweepPage
-from bench.window.pages.wire_up import WireUpPage
 from bench.window.sentences import SentenceDelegate
 from bench.window.session import Session
 from bench.window.sidebar import Sidebar
@@ -42,6 +37,11 @@ from bench.window.state_bar import StateBar
 from bench.window.step_bar import StepBar
 from bench.window.widgets import FrontStack, scrolled
 
+if TYPE_CHECKING:
+    from bench.window.pages.keep import KeepPage
+
+# Between two pages that are made in advance: what the user does comes first.
+TURN_MS = 30
 # What the system's frame and title of a window take at most, in pixels.
 FRAME = (8, 40)
 
@@ -54,25 +54,16 @@ class MainWindow(QMainWindow):
         self.setWindowTitle("Stillpedal")
         self.setAcceptDrops(True)
         self.session = Session(preferences, self)
-        session = self.session
-        # Those with something that the menus do are held by name as well.
-        wire_up, sweep = WireUpPage(session), SweepPage(session)
-        self.read, decide = ReadPage(session), DecidePage(session)
-        self.keep, in_car = KeepPage(session), InCarPage(session)
-        self.senders = SendersPage(session)
-        self.pages: dict[str, Page] = {p.key: p for p in (
-            wire_up, sweep, self.read, decide, self.keep, in_car, self.senders)}
+        self.pages = Pages(self.session, self._page_made)
         self._build()
         self._menus()
         self._connect()
         self._restore()
 
     def _build(self) -> None:
-        self.sidebar = Sidebar([page.title for page in self.pages.values()])
+        self.sidebar = Sidebar([entry.title for entry in TABLE.values()])
         self.step_bar, self.state_bar = StepBar(), StateBar(self.session)
         self.stack = FrontStack()
-        for page in self.pages.values():
-            self.stack.addWidget(page)
         whole = QWidget()
         row = QHBoxLayout(whole)
         row.setContentsMargins(0, 0, 0, 0)
@@ -105,14 +96,13 @@ class MainWindow(QMainWindow):
         return made
 
     def _menus(self) -> None:
-        keep = self.keep
         files = self.menuBar().addMenu("&File")
-        files.addAction(self._action("&Open a recording…", keep.choose, "Ctrl+O"))
-        files.addAction(self._action("Lay an earlier one &under it…", keep.choose_before,
-                                     "Ctrl+B"))
+        files.addAction(self._action("&Open a recording…", lambda: self.keep.choose(), "Ctrl+O"))
+        files.addAction(self._action("Lay an earlier one &under it…",
+                                     lambda: self.keep.choose_before(), "Ctrl+B"))
         files.addSeparator()
         files.addAction(self._action("&Save the settings as text",
-                                     lambda: keep.save_settings("text"), "Ctrl+S"))
+                                     lambda: self.keep.save_settings("text"), "Ctrl+S"))
         files.addSeparator()
         files.addAction(self._action("&Quit", self.close, "Ctrl+Q"))
         self.edit_menu = self.menuBar().addMenu("&Edit")
@@ -129,8 +119,8 @@ class MainWindow(QMainWindow):
         view = self.menuBar().addMenu("&View")
         view.addAction(self._action("&Do what the sentence says", self._act, "Ctrl+Return"))
         view.addSeparator()
-        for number, (key, page) in enumerate(self.pages.items(), start=1):
-            view.addAction(self._action(f"&{number} {page.title}", partial(self.go_to, key),
+        for number, (key, entry) in enumerate(TABLE.items(), start=1):
+            view.addAction(self._action(f"&{number} {entry.title}", partial(self.go_to, key),
                                         f"Alt+{number}"))
         view.addSeparator()
         group = QActionGroup(self)
@@ -149,9 +139,6 @@ class MainWindow(QMainWindow):
         session = self.session
         self.sidebar.group.idClicked.connect(lambda n: self.go_to(list(self.pages)[n]))
         self.step_bar.pressed.connect(self._act)
-        for page in self.pages.values():
-            page.step_changed.connect(self._show_step)
-            page.go_to.connect(self.go_to)
         session.notified.connect(self.notice.show_notice)
         session.settled_matter.connect(self.notice.settle)
         session.asked.connect(
@@ -182,6 +169,29 @@ class MainWindow(QMainWindow):
         room = self.screen().availableGeometry().size()
         return QSize(min(em(112), room.width() - FRAME[0]), min(em(68), room.height() - FRAME[1]))
 
+    def _page_made(self, page: Page) -> None:
+        """Take in a page that was just made."""
+        page.step_changed.connect(self._show_step)
+        page.go_to.connect(self.go_to)
+        page.apply_theme(self.session.skin)
+        for delegate in page.findChildren(SentenceDelegate):
+            delegate.skin = self.session.skin
+        self.stack.addWidget(page)
+
+    def make_pages(self) -> None:
+        """Make the pages that are not there yet, one at each turn while nothing else is to do."""
+        if self.session.work.busy or self.pages.make_one():
+            QTimer.singleShot(TURN_MS, self.make_pages)
+        else:
+            for page in self.pages.made():
+                page.prepare()
+        self._show_step()
+
+    @property
+    def keep(self) -> "KeepPage":
+        """Return the page Keep, which does what the menu File says."""
+        return cast("KeepPage", self.pages["keep"])
+
     @property
     def page(self) -> Page:
         """Return the page in front."""
@@ -191,9 +201,10 @@ class MainWindow(QMainWindow):
 
     def go_to(self, key: str) -> None:
         """Bring a page to the front."""
-        if self.page is not self.pages[key]:
+        page = self.pages[key]
+        if self.page is not page:
             self.page.left()
-        self.stack.setCurrentWidget(self.pages[key])
+        self.stack.setCurrentWidget(page)
         self.sidebar.buttons[list(self.pages).index(key)].setChecked(True)
         self.page.shown()
         self._show_step()
@@ -234,7 +245,7 @@ class MainWindow(QMainWindow):
         self.sidebar.apply_theme(chosen)
         for delegate in self.findChildren(SentenceDelegate):
             delegate.skin = chosen
-        for page in self.pages.values():
+        for page in self.pages.made():
             page.apply_theme(chosen)
 
     def _act(self) -> None:
@@ -246,8 +257,8 @@ class MainWindow(QMainWindow):
         step = self.page.safe_next_step()
         self.step_bar.show_step(step.text, step.more, step.label, step.enabled, step.loud)
         self.state_bar.show_subject(self.page.subject() or on_show(self.session))
-        for made, page in zip(self.sidebar.buttons, self.pages.values(), strict=True):
-            made.show_state(*page.safe_status())
+        for made, key in zip(self.sidebar.buttons, self.pages, strict=True):
+            made.show_state(*self.pages.status(key))
 
     def _opened(self) -> None:
         name = self.session.path.name if self.session.path else "unsaved"
@@ -299,9 +310,9 @@ class MainWindow(QMainWindow):
     def closeEvent(self, event: QCloseEvent) -> None:
         self.session.preferences.setValue("window/geometry", self.saveGeometry())
         self.session.preferences.setValue("window/page", self.page.key)
-        for page in self.pages.values():
+        for page in self.pages.made():
             page.left()
-        self.senders.shut()
+            page.shut()
         self.session.work.cancel()
         self.session.bench.link.shut()
         super().closeEvent(event)

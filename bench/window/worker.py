@@ -1,8 +1,8 @@
 """Long work beside the window: one thread, a progress bar, a way to stop waiting for it.
 
 Rules: a job never touches a widget; what it returns or raises comes back as a signal in the
-window's thread. `cancel` makes the job's next `progress` raise `Cancelled`, between reading and
-analysing or before writing; a computation in the middle ends unseen, its result thrown away.
+window's thread. `cancel` makes the job's next `progress` raise `Cancelled`, between two pieces of a
+file, two parts of the analysis, or before writing: what nobody waits for ends there.
 """
 
 import threading
@@ -61,10 +61,16 @@ class Worker(QObject):
         self._number += 1
         number, self.reading = self._number, reading
 
+        told = -1.0
+
         def progress(share: float, what: str = "") -> None:
+            nonlocal told
             if number != self._number:
                 raise Cancelled
-            self.progressed.emit(share, what)
+            # The bar has no more than a hundred steps worth painting.
+            if what or share < told or share - told >= 0.01:
+                told = share
+                self.progressed.emit(share, what)
 
         def body() -> None:
             result: Result | None = None

@@ -4,6 +4,7 @@ import threading
 import time
 
 import pytest
+from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QApplication
 from window_driver import PATIENCE_MS, open_file, open_window, press, wait_told
 
@@ -46,6 +47,34 @@ def test_a_bug_in_a_job_is_told_not_raised(qtbot, tmp_path):
 
     window.session.work.run("Breaking", broken)
     assert "please report" in wait_told(qtbot, window, "oops")
+
+
+def test_a_cancelled_read_ends_there(qtbot, tmp_path, sound, monkeypatch):
+    """Cancel ends the work itself, in the middle of the file or of its analysis, not the waiting.
+
+    Seen by how far it came: each part of the work that begins is told.
+    """
+    session = open_window(qtbot, tmp_path).session
+    usual, begun = session.work.progressed, []
+    for most in (0.0, 0.25, 0.5):
+        begun.clear()
+
+        def look(share, _what, most=most):
+            begun.append(share)
+            if share >= most:
+                session.work.cancel()
+
+        usual.connect(look, Qt.ConnectionType.DirectConnection)
+        session.open(sound)
+        session.work.wait(10)
+        QApplication.processEvents()
+        usual.disconnect(look)
+        assert begun
+        assert sum(share >= most for share in begun) == 1
+        assert session.findings is None
+        assert not session.work.busy
+    open_file(qtbot, session.parent(), sound)
+    assert session.findings is not None
 
 
 def cancelled(share, what):

@@ -307,6 +307,9 @@ class InCarPage(Page):
     def left(self) -> None:
         self._timer.stop()
 
+    def catch_up(self) -> None:
+        self._key_on_changed()
+
     def _changed(self) -> None:
         read = self.session.car_cautions_read
         self.agree.setVisible(not read)

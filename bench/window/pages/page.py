@@ -145,6 +145,18 @@ class Page(QWidget):
     def left(self) -> None:
         """Called when another page comes to the front."""
 
+    def catch_up(self) -> None:
+        """Called once, after the page was made: show what the session told before it was there.
+
+        A page is made when it is first wanted, maybe long after a board was connected.
+        """
+
+    def prepare(self) -> None:
+        """Called when nothing else is to do: make beforehand what the first recording needs."""
+
+    def shut(self) -> None:
+        """Called when the window closes: let go of what is held beside the session."""
+
 
 def car_step(session: Session) -> NextStep | None:
     """Return what a log of this pedal in its car forbids, before any value is entered; or None."""

@@ -165,6 +165,9 @@ class SendersPage(Page):
     def left(self) -> None:
         self._timer.stop()
 
+    def catch_up(self) -> None:
+        self._fill_channels()
+
     def shut(self) -> None:
         """End a check; every reading of it is kept in its recording."""
         meter, self.meter = self.meter, None

@@ -185,6 +185,10 @@ class SweepPage(Page):
     def left(self) -> None:
         self._timer.stop()
 
+    def catch_up(self) -> None:
+        self._forget_plots()
+        self._offer()
+
     def start(self) -> None:
         """Record a guided sweep into a new file of the folder."""
         folder = Path(self.folder.text()).expanduser()

@@ -233,6 +233,9 @@ class WireUpPage(Page):
     def left(self) -> None:
         self._timer.stop()
 
+    def catch_up(self) -> None:
+        self.rows.show_edits()
+
     def find_boards(self) -> None:
         """Look for ports again."""
         self.bench.find_boards()
