@@ -15,6 +15,7 @@ from PySide6.QtGui import (
     QGuiApplication,
     QKeyEvent,
     QKeySequence,
+    QResizeEvent,
 )
 from PySide6.QtWidgets import (
     QApplication,
@@ -40,6 +41,10 @@ from bench.window.widgets import FrontStack, scrolled
 if TYPE_CHECKING:
     from bench.window.pages.keep import KeepPage
 
+# Below this width the rail shows the numbers of the pages alone.
+FOLD_EMS = 62
+# Of the recent files, so many stand in the menu; the page Keep has all.
+MENU_FILES = 8
 # Between two pages that are made in advance: what the user does comes first.
 TURN_MS = 30
 # What the system's frame and title of a window take at most, in pixels.
@@ -98,6 +103,8 @@ class MainWindow(QMainWindow):
     def _menus(self) -> None:
         files = self.menuBar().addMenu("&File")
         files.addAction(self._action("&Open a recording…", lambda: self.keep.choose(), "Ctrl+O"))
+        self.recent_menu = files.addMenu("Open &recent")
+        self.recent_menu.aboutToShow.connect(self._fill_recent)
         files.addAction(self._action("Lay an earlier one &under it…",
                                      lambda: self.keep.choose_before(), "Ctrl+B"))
         files.addSeparator()
@@ -159,6 +166,8 @@ class MainWindow(QMainWindow):
         geometry = preferences.value("window/geometry")
         if isinstance(geometry, QByteArray):
             self.restoreGeometry(geometry)
+        # Before it is shown: it would begin as large as the words of the rail need.
+        self._fold()
         choice = str(preferences.value("window/look", theme.CHOICES[0]))
         self.choose_look(choice if choice in theme.CHOICES else theme.CHOICES[0])
         page = str(preferences.value("window/page", ""))
@@ -171,12 +180,12 @@ class MainWindow(QMainWindow):
 
     def _page_made(self, page: Page) -> None:
         """Take in a page that was just made."""
-        page.step_changed.connect(self._show_step)
-        page.go_to.connect(self.go_to)
+        self.stack.addWidget(page)
         page.apply_theme(self.session.skin)
         for delegate in page.findChildren(SentenceDelegate):
             delegate.skin = self.session.skin
-        self.stack.addWidget(page)
+        page.step_changed.connect(self._show_step)
+        page.go_to.connect(self.go_to)
 
     def make_pages(self) -> None:
         """Make the pages that are not there yet, one at each turn while nothing else is to do."""
@@ -202,12 +211,42 @@ class MainWindow(QMainWindow):
     def go_to(self, key: str) -> None:
         """Bring a page to the front."""
         page = self.pages[key]
-        if self.page is not page:
+        turned = self.page is not page
+        if turned:
             self.page.left()
         self.stack.setCurrentWidget(page)
         self.sidebar.buttons[list(self.pages).index(key)].setChecked(True)
         self.page.shown()
         self._show_step()
+        # Whoever walks the rail by keys stays there.
+        if turned and not any(made.hasFocus() for made in self.sidebar.buttons):
+            self._focus_next_step()
+
+    def _focus_next_step(self) -> None:
+        """Put the focus where the next step is: a field of the page, else the large button."""
+        field, action = self.page.first_focus(), self.step_bar.action
+        if field is not None and field.isEnabled() and field.isVisibleTo(self.page):
+            field.setFocus()
+        elif action.isVisibleTo(self) and action.isEnabled():
+            action.setFocus()
+        else:
+            self.page.setFocus()
+
+    def _fold(self) -> None:
+        self.sidebar.fold(self.width() < em(FOLD_EMS))
+
+    def _fill_recent(self) -> None:
+        """Show the files opened last; which two of the same name are, their tips tell."""
+        self.recent_menu.clear()
+        self.recent_menu.setToolTipsVisible(True)
+        paths = [Path(name) for name in self.session.recent()[:MENU_FILES]]
+        for number, path in enumerate(paths, start=1):
+            made = self._action(f"&{number} {path.name.replace('&', '&&')}",
+                                partial(self.session.open, path))
+            made.setToolTip(str(path))
+            self.recent_menu.addAction(made)
+        if not paths:
+            self.recent_menu.addAction("None yet").setEnabled(False)
 
     def take_back(self) -> None:
         """Take the last change back, on the page where that is seen."""
@@ -253,10 +292,18 @@ class MainWindow(QMainWindow):
         if step.enabled and not self.page.wrong:
             self.page.act()
 
+    def _focus_lost(self) -> bool:
+        """Return whether nothing that can be used has the focus, after what had it went away."""
+        there = self.focusWidget()
+        return there is None or not there.isEnabled() or not there.isVisibleTo(self)
+
     def _show_step(self) -> None:
         step = self.page.safe_next_step()
+        lost = self._focus_lost()
         self.step_bar.show_step(step.text, step.more, step.label, step.enabled, step.loud)
         self.state_bar.show_subject(self.page.subject() or on_show(self.session))
+        if lost or self._focus_lost():
+            self._focus_next_step()
         for made, key in zip(self.sidebar.buttons, self.pages, strict=True):
             made.show_state(*self.pages.status(key))
 
@@ -278,6 +325,10 @@ class MainWindow(QMainWindow):
         self.notice.leave(path.name if path is not None else "unsaved")
         if self.page.key in ("keep", "sweep", "wire_up", "read"):
             self.go_to("in_car")
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        self._fold()
+        super().resizeEvent(event)
 
     def dragEnterEvent(self, event: QDragEnterEvent) -> None:
         if _local_files(event.mimeData().urls()):

@@ -16,6 +16,7 @@ from PySide6.QtWidgets import (
 from bench.window.sizes import em
 from bench.window.widgets import button, label
 
+FOOT_EMS = 3.4
 # What went well has been read by then, and stands in the state bar where it matters.
 GOOD_MS = 12_000
 MARKS = {"good": "✓ Done", "know": "Note", "mend": "▲ Mind", "grave": "■ Trouble"}
@@ -34,7 +35,7 @@ class NoticeBar(QFrame):
         self.setObjectName("notice")
         self.setAccessibleName("Notice")
         column = QVBoxLayout(self)
-        column.setContentsMargins(em(1), em(0.3), em(0.6), em(0.3))
+        column.setContentsMargins(em(1), em(0.2), em(0.4), em(0.2))
         column.setSpacing(em(0.4))
         row = QHBoxLayout()
         self._mark = label("", "know")
@@ -148,7 +149,7 @@ class WorkBar(QFrame):
         super().__init__()
         self.setObjectName("notice")
         row = QHBoxLayout(self)
-        row.setContentsMargins(em(1), em(0.3), em(0.6), em(0.3))
+        row.setContentsMargins(em(1), em(0.2), em(0.4), em(0.2))
         self.text = QLabel()
         self.text.setTextFormat(Qt.TextFormat.PlainText)
         self.bar = QProgressBar()
@@ -199,9 +200,9 @@ class Foot(QWidget):
         super().__init__(parent)
         self.setObjectName("foot")
         self._row = QHBoxLayout(self)
-        self._row.setContentsMargins(em(1), 0, em(1), em(0.6))
+        self._row.setContentsMargins(em(1), 0, em(1), em(0.5))
         self.place = QWidget()
         self.work = WorkBar()
         self._row.addWidget(self.place, 3)
         self._row.addWidget(self.work, 2)
-        self.setFixedHeight(em(3.8))
+        self.setFixedHeight(em(FOOT_EMS))

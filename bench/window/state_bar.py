@@ -2,7 +2,7 @@
 
 from PySide6.QtCore import QSize, Qt
 from PySide6.QtGui import QFontMetrics, QPainter, QPaintEvent
-from PySide6.QtWidgets import QFrame, QHBoxLayout, QLabel, QSizePolicy
+from PySide6.QtWidgets import QFrame, QHBoxLayout, QLabel
 
 from bench.window.session import Session
 from bench.window.sizes import em
@@ -14,7 +14,14 @@ VALUES_LOOKS = {"saved": "good", "changed": "mend"}
 
 
 class CutLabel(QLabel):
-    """A line that is cut with an ellipsis where it finds no room; the whole is its tip."""
+    """A line that is cut with an ellipsis where it finds no room; the whole is its tip.
+
+    least: ems that it keeps, however little room there is.
+    """
+
+    def __init__(self, least: float) -> None:
+        super().__init__()
+        self._least = least
 
     def setText(self, text: str) -> None:
         if text != self.text():
@@ -22,7 +29,8 @@ class CutLabel(QLabel):
             self.setToolTip(text)
 
     def minimumSizeHint(self) -> QSize:
-        return QSize(min(em(5), self.sizeHint().width()), super().minimumSizeHint().height())
+        least = min(em(self._least), self.sizeHint().width())
+        return QSize(least, super().minimumSizeHint().height())
 
     def paintEvent(self, _event: QPaintEvent) -> None:
         painter = QPainter(self)
@@ -41,9 +49,9 @@ class StateBar(QFrame):
         self._session = session
         row = QHBoxLayout(self)
         row.setContentsMargins(em(1.6), 0, em(1.6), 0)
-        row.setSpacing(em(2))
-        self.board, self.file = QLabel(), CutLabel()
-        self.values, self.recording = QLabel(), QLabel()
+        row.setSpacing(em(1.5))
+        self.board, self.file = CutLabel(10), CutLabel(4)
+        self.values, self.recording = CutLabel(7), CutLabel(9)
         self._dressed: dict[QLabel, str] = {}
         for made, name in ((self.board, "Board"), (self.file, "File on show"),
                            (self.values, "Values of the file on show"),
@@ -51,7 +59,6 @@ class StateBar(QFrame):
             made.setAccessibleName(name)
             made.setTextFormat(Qt.TextFormat.PlainText)
             row.addWidget(made)
-        self.file.setSizePolicy(QSizePolicy.Policy.Preferred, QSizePolicy.Policy.Preferred)
         row.insertStretch(3, 1)
         self.setFixedHeight(em(2.2))
         session.board_state.changed.connect(self._show_board)

@@ -124,6 +124,7 @@ def style_sheet(skin: Skin) -> str:
     QLabel[frozen="true"] {{ color: {skin.quiet}; font-weight: 400; }}
     QPushButton {{ background: {skin.card}; border: 1px solid {skin.field}; border-radius: 6px;
         padding: {pad(0.55, 1.15)}; min-height: {em(1.8)}px; }}
+    QFrame#notice QPushButton {{ padding: {pad(0.2, 0.9)}; min-height: {em(1.5)}px; }}
     QPushButton:hover {{ background: {skin.picked}; }}
     QPushButton:pressed {{ background: {skin.edge}; }}
     QPushButton:checked {{ background: {skin.picked}; border-color: {skin.accent}; }}
@@ -138,6 +139,7 @@ def style_sheet(skin: Skin) -> str:
     QFrame#tile:focus {{ border: 2px solid {skin.accent}; }}
     QLabel#tileName {{ font-weight: 600; }}
     QLabel#tileNumber {{ color: {skin.quiet}; }}
+    QFrame#notice QPushButton:focus {{ padding: {pad(0.2, 0.9, 1)}; }}
     QPushButton#main {{ background: {skin.accent}; color: {skin.on_accent}; border: none;
         font-size: {em(1.55)}px; font-weight: 600; padding: {pad(1, 2.1)};
         min-height: {em(2.5)}px; }}

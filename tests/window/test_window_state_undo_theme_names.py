@@ -3,15 +3,8 @@
 import pytest
 from PySide6.QtCore import Qt
 from PySide6.QtWidgets import (
-    QAbstractButton,
-    QAbstractSpinBox,
-    QComboBox,
     QDialog,
-    QLineEdit,
-    QListWidget,
     QPlainTextEdit,
-    QSlider,
-    QTableWidget,
 )
 from recorded_sweeps import swept
 from window_driver import figures_of, open_file, open_window, wait_opened
@@ -128,23 +121,6 @@ def test_light_and_dark(qtbot, tmp_path, sound):
                     < 128) == dark, title
         ground = figures_of(window.pages["read"])["traces", None].backgroundBrush().color()
         assert (ground.lightness() < 128) == dark
-
-
-def test_every_control_has_a_name_for_screen_readers(qtbot, tmp_path, sound):
-    """No control that takes the focus is nameless."""
-    window = open_window(qtbot, tmp_path)
-    open_file(qtbot, window, sound)
-    edits = window.session.bench.edits
-    edits.begin(swept("healthy").recording.channels)
-    for title in window.pages:
-        window.go_to(title)
-    kinds = (QAbstractButton, QComboBox, QSlider, QAbstractSpinBox, QListWidget, QTableWidget,
-             QPlainTextEdit)
-    nameless = [w for kind in kinds for w in window.findChildren(kind)
-                if not w.accessibleName() and w.focusPolicy() != Qt.FocusPolicy.NoFocus]
-    nameless += [w for w in window.findChildren(QLineEdit) if not w.accessibleName()
-                 and not isinstance(w.parent(), QComboBox | QAbstractSpinBox)]
-    assert not [(type(w).__name__, w.objectName(), w.parent()) for w in nameless]
 
 
 def test_about_shows_version_and_licence_without_blocking(qtbot, tmp_path):

@@ -145,6 +145,10 @@ class Page(QWidget):
     def left(self) -> None:
         """Called when another page comes to the front."""
 
+    def first_focus(self) -> QWidget | None:
+        """Return the field in which the next step is done, None where the large button does it."""
+        return None
+
     def catch_up(self) -> None:
         """Called once, after the page was made: show what the session told before it was there.
 

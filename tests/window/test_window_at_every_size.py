@@ -1,0 +1,60 @@
+"""The window is whole on every common screen, with the usual font and with one twice as large."""
+
+import pytest
+from findings_by_hand import SAMPLES
+from PySide6.QtCore import QPoint, QRect
+from PySide6.QtWidgets import QApplication
+from window_driver import open_file, shared_window
+
+SIZES = [(1000, 700), (1366, 728), (1920, 1040)]
+# WCAG 2.2, 1.4.4: text can be made twice as large without loss of content or function.
+SCALES = (1.0, 2.0)
+
+
+@pytest.fixture(scope="module", params=SCALES, ids=["usual font", "twice as large"])
+def window(request, qapp, tmp_path_factory):
+    """A window made with that size of the font, as the system would have it."""
+    usual = QApplication.font()
+    font = QApplication.font()
+    font.setPointSizeF(usual.pointSizeF() * request.param)
+    QApplication.setFont(font)
+    made = shared_window(tmp_path_factory.mktemp("sizes"), SIZES[1])
+    yield made
+    made.close()
+    QApplication.setFont(usual)
+
+
+def in_window(window, made):
+    return QRect(made.mapTo(window, QPoint(0, 0)), made.size())
+
+
+@pytest.mark.parametrize("size", SIZES)
+@pytest.mark.parametrize("name", ["off_at_rest", "wiper_dropouts"])
+def test_nothing_of_the_shell_is_cut_on_any_page(qtbot, window, size, name):
+    """The sentence, its button, the state bar and the rail stand in the window, whole."""
+    path = SAMPLES / f"synthetic_{name}.csv"
+    if window.session.path != path:
+        open_file(qtbot, window, path)
+    window.resize(*size)
+    for key in window.pages:
+        window.go_to(key)
+        QApplication.processEvents()
+        assert window.size().toTuple() == size, key
+        bar = window.step_bar
+        for made in (bar.text, bar.more):
+            if made.isVisible():
+                assert made.height() >= made.heightForWidth(made.width()), (key, made.text())
+        for made in (bar, bar.action, window.state_bar, window.state_bar.board,
+                     window.sidebar.buttons[-1], window.room):
+            if made.isVisible():
+                assert window.rect().contains(in_window(window, made)), (key, made)
+        # Beside the page there is always room for some of the page.
+        assert window.room.height() >= size[1] / 5, key
+
+
+def test_it_starts_as_large_as_the_screen_allows(window):
+    """The first size leaves room for the window's own frame and the panel of the system."""
+    room = window.screen().availableGeometry()
+    first = window._first_size()
+    assert first.width() <= room.width()
+    assert first.height() <= room.height() - 30

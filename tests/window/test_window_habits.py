@@ -1,0 +1,190 @@
+"""Everyday habits: keys, focus, recent files, a file dropped in, names for who cannot see."""
+
+import re
+
+import pytest
+from findings_by_hand import SAMPLES
+from PySide6.QtCore import QMimeData, QPointF, Qt, QUrl
+from PySide6.QtGui import QDropEvent
+from PySide6.QtWidgets import (
+    QAbstractButton,
+    QAbstractItemView,
+    QAbstractSpinBox,
+    QApplication,
+    QComboBox,
+    QLabel,
+    QLineEdit,
+    QMenu,
+    QPlainTextEdit,
+    QSlider,
+)
+from recorded_sweeps import swept
+from window_driver import open_file, press, shared_window, wait_opened
+
+from bench.window.page_table import TABLE
+
+ONE = SAMPLES / "synthetic_off_at_rest.csv"
+OTHER = SAMPLES / "synthetic_healthy_pair.csv"
+CONTROLS = (QAbstractButton, QComboBox, QSlider, QAbstractSpinBox, QAbstractItemView,
+            QPlainTextEdit, QLineEdit)
+
+
+@pytest.fixture(scope="module")
+def window(qapp, tmp_path_factory):
+    """A window for all tests of this file."""
+    made = shared_window(tmp_path_factory.mktemp("habits"))
+    yield made
+    made.close()
+
+
+@pytest.fixture
+def opened(qtbot, window):
+    """The window with one file opened after another, on the page Read."""
+    if window.session.path != ONE:
+        open_file(qtbot, window, OTHER)
+        open_file(qtbot, window, ONE)
+    window.go_to("read")
+    return window
+
+
+def focused(window):
+    return window.focusWidget()
+
+
+def controls(place):
+    """The controls a person can use there, whole ones: the field of a combo box is part of it."""
+    return [w for kind in CONTROLS for w in place.findChildren(kind)
+            if w.focusPolicy() != Qt.FocusPolicy.NoFocus
+            and not isinstance(w.parent(), QComboBox | QAbstractSpinBox)
+            and not w.objectName().startswith("qt_")
+            and not w.parent().inherits("QComboBoxPrivateContainer")
+            and not isinstance(w.window(), QMenu)]
+
+
+def test_the_rail_is_a_table_of_the_pages(window):
+    """What the rail says of a page that was not made yet is what the page says itself."""
+    for key, entry in TABLE.items():
+        page = window.pages[key]
+        assert (page.key, page.title) == (key, entry.title)
+
+
+def test_the_focus_goes_where_the_next_step_is(qtbot, opened):
+    """A page that comes to the front has the focus on its next step; Enter or Space does it."""
+    window = opened
+    for key in ("decide", "keep", "read"):
+        qtbot.mouseClick(window.sidebar.buttons[list(TABLE).index(key)], Qt.MouseButton.LeftButton)
+        assert window.page.key == key
+        field = window.page.first_focus()
+        assert focused(window) is (field or window.step_bar.action)
+    qtbot.keyClick(focused(window), Qt.Key.Key_Space)
+    assert window.page.key == "decide"
+
+
+def test_keys_walk_the_rail_and_stay_there(qtbot, opened):
+    """Arrow keys on the rail go from page to page; Tab leaves it for the next step."""
+    window = opened
+    window.sidebar.buttons[2].setFocus()
+    qtbot.keyClick(focused(window), Qt.Key.Key_Down)
+    assert window.page.key == "decide"
+    assert focused(window) is window.sidebar.buttons[3]
+    qtbot.keyClick(focused(window), Qt.Key.Key_Tab)
+    assert focused(window) is window.step_bar.action
+
+
+def test_the_focus_is_never_lost(qtbot, opened):
+    """When what had it goes away or cannot be used any more, the next step has it."""
+    window = opened
+    action = window.step_bar.action
+    action.setFocus()
+    window.session.notify("Copied.", "good")
+    dismiss = window.notice.answers[0]
+    dismiss.setFocus()
+    press(qtbot, dismiss)
+    window.page.step_changed.emit()
+    assert focused(window) is not None
+    assert focused(window).isVisible()
+
+
+@pytest.mark.parametrize("key", list(TABLE))
+def test_tab_reaches_every_control_and_comes_back(qtbot, opened, key):
+    """From the next step on, Tab goes through all that can be used on the page, and round."""
+    window = opened
+    window.go_to(key)
+    QApplication.processEvents()
+    wanted = {w for w in controls(window.page) if w.isVisible() and w.isEnabled()
+              and w.focusPolicy() & Qt.FocusPolicy.TabFocus}
+    seen, here = set(), window.step_bar.action
+    here.setFocus()
+    for _ in range(400):
+        window.focusNextChild()
+        here = focused(window)
+        if here in seen:
+            break
+        seen.add(here)
+    groups = {w for w in wanted if isinstance(w, QAbstractButton) and w.group() is not None}
+    assert not [(type(w).__name__, w.accessibleName()) for w in wanted - seen - groups]
+
+
+@pytest.mark.parametrize("key", list(TABLE))
+def test_no_two_letters_do_different_things(opened, key):
+    """No letter of Alt stands twice on a page, nor on a page and in the menus."""
+    window = opened
+    window.go_to(key)
+    texts = [a.text() for a in window.menuBar().actions()]
+    texts += [w.text() for w in (window.step_bar.action, *window.page.findChildren(
+        QAbstractButton), *window.notice.answers) if w.isVisible()]
+    texts += [w.text() for w in window.page.findChildren(QLabel) if w.isVisible() and w.buddy()]
+    letters = [m.lower() for text in texts for m in re.findall(r"&(\w)", text)]
+    assert len(letters) == len(set(letters)), sorted(letters)
+
+
+def test_every_control_has_a_name_for_who_cannot_see(opened):
+    """Every widget of the window that can be used, on every page, says what it is."""
+    window = opened
+    window.session.bench.edits.begin(swept("healthy").recording.channels)
+    for key in window.pages:
+        window.go_to(key)
+    nameless = [w for w in controls(window) if not w.accessibleName()
+                and not (isinstance(w, QAbstractButton) and w.text())]
+    assert not [(type(w).__name__, w.objectName(), w.parent()) for w in nameless]
+
+
+def test_what_is_told_is_announced(opened):
+    """The sentence, the state and a notice are there for a screen reader as they are on show."""
+    window = opened
+    window.session.notify("Copied.", "good")
+    assert window.notice.text.accessibleDescription() == "Copied."
+    assert window.step_bar.text.accessibleDescription() == window.step_bar.text.text()
+    assert window.state_bar.file.accessibleName()
+
+
+def test_recent_files_are_in_the_menu(qtbot, opened):
+    """The newest stands first; picking one opens it."""
+    window = opened
+    window.recent_menu.aboutToShow.emit()
+    names = [a.text() for a in window.recent_menu.actions()]
+    assert names[:2] == [f"&1 {ONE.name}", f"&2 {OTHER.name}"]
+    window.recent_menu.actions()[1].trigger()
+    wait_opened(qtbot, window, OTHER)
+
+
+def drop(window, *paths):
+    """Let go of files over the window, as a file manager does."""
+    data = QMimeData()
+    data.setUrls([QUrl.fromLocalFile(str(p)) for p in paths])
+    event = QDropEvent(QPointF(400, 300), Qt.DropAction.CopyAction, data,
+                       Qt.MouseButton.LeftButton, Qt.KeyboardModifier.NoModifier)
+    window.dropEvent(event)
+    return event.isAccepted()
+
+
+def test_a_file_dragged_in_is_opened(qtbot, opened):
+    """One file is opened; of two, the first is laid under the second."""
+    window = opened
+    assert drop(window, OTHER)
+    wait_opened(qtbot, window, OTHER)
+    assert window.page.key == "read"
+    drop(window, OTHER, ONE)
+    wait_opened(qtbot, window, ONE)
+    qtbot.waitUntil(lambda: window.session.before_path == OTHER, timeout=30_000)
+    window.session.take_before(None, None)
