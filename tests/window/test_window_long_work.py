@@ -110,7 +110,7 @@ def test_the_window_hands_its_cancel_to_the_job(qtbot, tmp_path, sound, monkeypa
     window = open_window(qtbot, tmp_path)
     reading, cancel, asked = threading.Event(), threading.Event(), []
 
-    def slowly(path):
+    def slowly(path, _between):
         reading.set()
         assert cancel.wait(30)
         return read_recording(path)
