@@ -19,11 +19,17 @@ PATIENCE_MS = 30_000
 FASTER = 6.0
 
 
+def settings_in(folder: Path) -> QSettings:
+    """Return what a window remembers there; sweeps go into the same folder."""
+    made = QSettings(str(folder / "window.ini"), QSettings.Format.IniFormat)
+    made.setValue("sweep/folder", str(folder / "sweeps"))
+    return made
+
+
 def open_window(qtbot, folder: Path) -> MainWindow:
     """Return a shown window that remembers its state in `folder`."""
     application()
-    window = MainWindow(QSettings(str(folder / "window.ini"), QSettings.Format.IniFormat))
-    window.pages["sweep"].folder.setText(str(folder / "sweeps"))
+    window = MainWindow(settings_in(folder))
     qtbot.addWidget(window)
     window.resize(1280, 860)
     window.show()
@@ -148,8 +154,7 @@ def target_field(page: QWidget, name: str) -> QWidget:
 def shared_window(folder: Path, size: tuple[int, int] = (1366, 700)) -> MainWindow:
     """Return a shown window for a whole module: whoever makes it closes it."""
     application()
-    window = MainWindow(QSettings(str(folder / "window.ini"), QSettings.Format.IniFormat))
-    window.pages["sweep"].folder.setText(str(folder / "sweeps"))
+    window = MainWindow(settings_in(folder))
     window.resize(*size)
     window.show()
     window.activateWindow()

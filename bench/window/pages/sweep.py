@@ -186,8 +186,8 @@ class SweepPage(Page):
         self._timer.stop()
 
     def catch_up(self) -> None:
-        self._forget_plots()
-        self._offer()
+        self._forget()
+        self.setup.offer()
 
     def start(self) -> None:
         """Record a guided sweep into a new file of the folder."""
