@@ -48,7 +48,7 @@ class SweepSetup(QWidget):
             "sweep/folder", QStandardPaths.writableLocation(
                 QStandardPaths.StandardLocation.DocumentsLocation) or str(Path.home()))))
         self.folder.setAccessibleName("Folder the recording goes to")
-        named = label("Into &folder")
+        named = label("&Into folder")
         named.setBuddy(self.folder)
         grid.addWidget(named, 1, 0)
         grid.addWidget(self.folder, 1, 1, 1, 5)
