@@ -7,11 +7,11 @@ from bench.errors import BadCall
 from bench.services.boards import (
     ChannelOptions,
     Profile,
-    free_profile_name,
     is_port,
     keep_profile,
     merged,
     profile_of,
+    profile_said,
 )
 
 
@@ -52,9 +52,8 @@ def keep(board: str, said: ChannelOptions, baud: int | None, form: str,
         return None
     identity = identity_of(board)
     former = profile_of(board, identity)
-    called = name or (former.name if former else free_profile_name(board))
     whole = merged(said, former.channels) if former else said
-    profile = Profile(called, identity, board, baud, form, whole)
+    profile = profile_said(board, identity, whole, baud, form, name)
     if profile == former:
         return profile
     try:

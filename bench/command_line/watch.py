@@ -60,7 +60,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
                        help="what starts it (default: the key line, else the supply, else now); "
                        "Enter always does")
     group.add_argument("--before-s", type=float, default=10.0, metavar="S",
-                       help="kept from before the start (default 10)")
+                       help="seconds of the log kept from before it starts (default 10)")
     group.add_argument("--key-volts", type=float, default=2.0, metavar="V",
                        help="the key is on above this, at the sensor (default 2)")
     group.add_argument("--cycles", type=int, metavar="N", help="end after N key cycles")

@@ -13,7 +13,6 @@ from bench.acquisition.boards.channels import ChannelOptions
 from bench.acquisition.boards.profiles import (
     Profile,
     forget_profile,
-    free_profile_name,
     is_port,
     keep_profile,
     known_profiles,
@@ -21,6 +20,7 @@ from bench.acquisition.boards.profiles import (
     not_understood,
     options_from_plain,
     profile_of,
+    profile_said,
     profiles_path,
 )
 from bench.files.recording_file import RecordingHeader
@@ -30,9 +30,10 @@ if TYPE_CHECKING:
 
 __all__ = [
     "DEFAULT_BAUD", "REPLAY", "SIMULATED", "Board", "ChannelOptions", "Profile",
-    "check_channels", "forget_profile", "free_profile_name", "identity_of", "is_port",
+    "check_channels", "forget_profile", "identity_of", "is_port",
     "keep_profile", "known_profiles", "list_boards", "merged", "not_understood",
-    "open_named", "options_from_plain", "port_with", "profile_of", "profiles_path", "tuned",
+    "open_named", "options_from_plain", "port_with", "profile_of", "profile_said",
+    "profiles_path", "tuned",
 ]
 
 

@@ -2,7 +2,6 @@
 
 import json
 from collections.abc import Callable
-from dataclasses import replace
 
 from PySide6.QtCore import QObject, QSettings, Signal
 from PySide6.QtGui import QUndoStack
@@ -13,8 +12,6 @@ from bench.services.boards import (
     SIMULATED,
     Board,
     ChannelOptions,
-    Profile,
-    free_profile_name,
     identity_of,
     is_port,
     keep_profile,
@@ -22,6 +19,7 @@ from bench.services.boards import (
     merged,
     open_named,
     profile_of,
+    profile_said,
 )
 from bench.services.key_on import LoggerOptions, new_capture
 from bench.services.record import Order, Plan, guided_plan, plan_of
@@ -180,12 +178,9 @@ class BoardController(QObject):
     def _keep(self, name: str, channels: ChannelOptions) -> None:
         """Keep what was said of a board where the commands find it too."""
         identity = identity_of(name)
-        former = profile_of(name, identity)
-        baud = self.baud if self.baud != DEFAULT_BAUD else former.baud if former else None
-        made = replace(former, channels=channels, baud=baud) if former else Profile(
-            free_profile_name(name), identity, name, baud, "auto", channels)
+        baud = self.baud if self.baud != DEFAULT_BAUD else None
         try:
-            keep_profile(made)
+            keep_profile(profile_said(name, identity, channels, baud))
         except BadCall as error:
             self.trouble.emit(str(error))
 

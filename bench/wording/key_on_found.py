@@ -170,7 +170,7 @@ def _moved(v: Values, face: Face) -> str:
             f"{abs(moved) * 1e3:.1f} mV {way} than there, more than its returns there differ by. "
             "No allowance is taken from this log, and the sweep's values are not for the pedal as "
             f"it sits: find out why (how it is mounted, its cable, its feed{marks}, or another "
-            "pedal), sweep it as it sits, and log again.")
+            "pedal), sweep it again as installed, and log again.")
 
 
 def warmth_line(v: Values, face: Face = TERMINAL) -> str:

@@ -76,10 +76,10 @@ def _little_rest(v: Values, face: Face) -> str:
 
 
 def _fitted(v: Values, face: Face) -> str:
-    return (f"{v['parts']} Gaussian {'part' if v['parts'] == 1 else 'parts'} fitted to "
-            f"{v['seconds']:.0f} s; the furthest reading lay {v['furthest_sigmas']:.2g} times the "
-            f"noise's rms from rest, start of travel lies {v['level_sigmas']:.3g} times; a "
-            "disturbance that never came in this log is not in it")
+    return (f"noise model: {v['parts']} Gaussian{'s' * (v['parts'] != 1)}, fitted to "
+            f"{v['seconds']:.0f} s; largest excursion {v['furthest_sigmas']:.2g} sigma, start of "
+            f"travel is {v['level_sigmas']:.3g} sigma from rest; a disturbance that never came in "
+            "this log is not in it")
 
 
 WORDS: dict[str, Words] = {

@@ -59,13 +59,13 @@ def do_not_enter(findings: KeyOnFindings) -> str:
     """Return which values this log has shown to be wrong; asked for when power was applied."""
     each = starts_text(passed_starts(findings))
     if any(abs(t.rest_moved_volts) > 0 for t in findings.tracks.values()):
-        instead = ("the pedal rests elsewhere than where it was swept: find out why, sweep it as "
-                   "it sits, and log again")
+        instead = ("the pedal rests elsewhere than where it was swept: find out why, sweep it "
+                   "again as installed, and log again")
     else:
         instead = (f"find what lifts the reading (a ground, a lead, a foot on the pedal), mend it, "
                    f"and log again{_anew(findings)}")
-    return (f"Do not enter the start of travel judged here ({each}), and take it out where it is "
-            f"entered: readings of this very log passed it; {instead}.")
+    return (f"Do not enter the start of travel judged here ({each}), and remove it where it is "
+            f"already set: readings in this log went beyond it; {instead}.")
 
 
 def do_not_keep(findings: KeyOnFindings) -> str:
@@ -137,9 +137,8 @@ def _plain(volts: float, digits: int) -> str:
 
 def _proof(proof: Proof, fails: bool, face: Face) -> str:
     events = "1 event" if proof.events == 1 else f"{proof.events} events"
-    bound = (f"without any assumption the log bounds it at "
-             f"{rate_text(proof.free_bound_per_1000_h)} in 1000 h ({events} in "
-             f"{proof.hours:.2f} h)")
+    bound = (f"from the log alone ({events} in {proof.hours:.2f} h) at most "
+             f"{rate_text(proof.free_bound_per_1000_h)} in 1000 h can be guaranteed")
     if not np.isfinite(proof.free_bound_per_1000_h):
         bound = "no whole stretch of settled rest was logged that could bound it"
     said = in_words(proof.why, face)

@@ -100,5 +100,5 @@ def test_a_pedal_that_rests_elsewhere_is_swept_again_before_anything_is_entered(
     found = analyse_key_on(drive(Car(cycles=4, rate_hz=200.0, tracks=tracks,
                                      ground_volts=0.045))[0], sweep=sweep)
     (said,) = [s for s in log_sentences(found) if s.startswith("Do not enter")]
-    assert "sweep it as it sits" in said
+    assert "sweep it again as installed" in said
     assert "enter those" not in said

@@ -101,6 +101,21 @@ def profile_of(board: str, identity: str) -> Profile | None:
     return by_name or next((p for p in known if p.identity == identity), None)
 
 
+def profile_said(board: str, identity: str, channels: ChannelOptions, baud: int | None = None,
+                 form: str = "auto", name: str | None = None) -> Profile:
+    """Return the profile of a board with what is said of it now; the rest stays as it was kept.
+
+    board: its port or kept name; channels: all that holds of its inputs. baud None, form "auto"
+    and name None say nothing.
+    """
+    former = profile_of(board, identity)
+    if former is None:
+        return Profile(name or free_profile_name(board), identity, board, baud, form, channels)
+    return Profile(
+        name or former.name, identity, former.port if board == former.name else board,
+        former.baud if baud is None else baud, former.format if form == "auto" else form, channels)
+
+
 def keep_profile(profile: Profile) -> None:
     """Keep a profile in place of an older one of the same board.
 
