@@ -14,7 +14,7 @@ from PySide6.QtWidgets import (
 )
 
 from bench.window.sizes import em
-from bench.window.widgets import button, label
+from bench.window.widgets import announce, button, label
 
 FOOT_EMS = 3.4
 # What went well has been read by then, and stands in the state bar where it matters.
@@ -70,6 +70,7 @@ class NoticeBar(QFrame):
         self._kind, self._about = kind, about
         self.text.setText(text)
         self.text.setAccessibleDescription(text)
+        announce(self.text, f"{self._mark.text()}: {text}")
         for old in self._answers:
             self._below.removeWidget(old)
             old.hide()

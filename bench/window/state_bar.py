@@ -75,8 +75,8 @@ class StateBar(QFrame):
     def show_values(self) -> None:
         """Show whether the values on show are kept."""
         saved = self._session.saved
-        self._say(self.values, saving_words(saved.state, saved.path.name if saved.path else ""),
-                  VALUES_LOOKS.get(saved.state, "quiet"))
+        self._say(self.values, saving_words(saved.state), VALUES_LOOKS.get(saved.state, "quiet"))
+        self.values.setToolTip(str(saved.path) if saved.path is not None else "")
 
     def _show_board(self) -> None:
         state = self._session.board_state

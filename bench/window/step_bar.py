@@ -6,7 +6,8 @@ from PySide6.QtWidgets import QFrame, QHBoxLayout, QSizePolicy, QVBoxLayout
 
 from bench.window.sizes import em
 from bench.window.theme import TEXT_EMS
-from bench.window.widgets import button, label
+from bench.window.widgets import announce, button, label
+from bench.wording.hard_spaces import hard_spaces
 
 # The room for the words: two lines of the sentence and two of what goes with it.
 ROOM_EMS = 7.4
@@ -55,6 +56,7 @@ class StepBar(QFrame):
         if self.text.text() != text:
             self.text.setText(text)
             self.text.setAccessibleDescription(text)
+            announce(self.text, text)
         if self.more.text() != more:
             self.more.setText(more)
         self.more.setVisible(bool(more))
@@ -106,4 +108,4 @@ class StepBar(QFrame):
 
 def _lines_high(text: str, font: QFont, wide: int) -> int:
     return QFontMetrics(font).boundingRect(
-        QRect(0, 0, wide, 100_000), int(Qt.TextFlag.TextWordWrap), text).height() + 2
+        QRect(0, 0, wide, 100_000), int(Qt.TextFlag.TextWordWrap), hard_spaces(text)).height() + 2

@@ -4,7 +4,14 @@ from collections.abc import Callable, Sequence
 
 import numpy as np
 from PySide6.QtCore import QRectF, QSize, Qt
-from PySide6.QtGui import QColor, QPainter, QPaintEvent, QResizeEvent
+from PySide6.QtGui import (
+    QAccessible,
+    QAccessibleAnnouncementEvent,
+    QColor,
+    QPainter,
+    QPaintEvent,
+    QResizeEvent,
+)
 from PySide6.QtWidgets import (
     QAbstractItemView,
     QBoxLayout,
@@ -22,6 +29,7 @@ from PySide6.QtWidgets import (
 
 from bench.window.sizes import em
 from bench.window.theme import LIGHT
+from bench.wording.hard_spaces import hard_spaces
 
 
 def button(text: str, act: Callable[[], object], *, name: str = "", tip: str = "",
@@ -51,9 +59,27 @@ def rows_to_pick(name: str, columns: Sequence[str]) -> QTableWidget:
     return made
 
 
+class Sentence(QLabel):
+    """A label that never parts a number from its unit; its text is told with plain spaces."""
+
+    def __init__(self, text: str = "") -> None:
+        super().__init__()
+        self._plain = ""
+        self.setText(text)
+
+    def setText(self, text: str) -> None:
+        """Show a text."""
+        self._plain = text
+        super().setText(hard_spaces(text))
+
+    def text(self) -> str:
+        """Return the text as it was given."""
+        return self._plain
+
+
 def label(text: str = "", kind: str = "", *, wrap: bool = False) -> QLabel:
     """Return a label; kind is an object name of the style sheet (head, quiet, big, ...)."""
-    made = QLabel(text)
+    made = Sentence(text)
     made.setObjectName(kind)
     made.setWordWrap(wrap)
     made.setTextFormat(Qt.TextFormat.PlainText)
@@ -140,6 +166,12 @@ def scrolled(inside: QWidget) -> QScrollArea:
     area.setWidgetResizable(True)
     area.setFrameShape(QFrame.Shape.NoFrame)
     return area
+
+
+def announce(source: QWidget, text: str) -> None:
+    """Let a screen reader, if there is one, say a text at its next pause."""
+    if text and QAccessible.isActive():
+        QAccessible.updateAccessibility(QAccessibleAnnouncementEvent(source, text))
 
 
 def show_frozen(made: QWidget, frozen: bool) -> None:

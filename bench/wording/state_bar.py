@@ -2,8 +2,8 @@
 
 from typing import Literal
 
-# Between a number and its unit: never parted at the end of a line.
-HARD = "\u00a0"
+from bench.wording.hard_spaces import HARD
+
 BoardKind = Literal["none", "opening", "waiting", "live", "silent", "out"]
 Saving = Literal["none", "unsaved", "saved", "changed"]
 
@@ -28,9 +28,9 @@ def file_words(subject: str) -> str:
     return subject or "No file open"
 
 
-def saving_words(saving: str, name: str) -> str:
-    """Return whether the values on show are kept; saving: a `Saving`; name: of the file."""
-    return {"unsaved": "values not saved", "saved": f"values saved: {name}",
+def saving_words(saving: str) -> str:
+    """Return whether the values on show are kept; saving: a `Saving`."""
+    return {"unsaved": "values not saved", "saved": "values saved",
             "changed": "values changed since saved"}.get(saving, "")
 
 

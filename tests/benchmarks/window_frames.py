@@ -39,6 +39,7 @@ from bench.acquisition.wire.layout import frame_length, kind_of
 from bench.files.malloc_tuning import keep_freed_memory
 from bench.files.recording_file import read_recording, write_recording
 from bench.window.app import application, warm_up
+from bench.window.figure_view import FigureView
 from bench.window.main_window import MainWindow
 from bench.window.pages.sweep import SweepPage
 
@@ -263,8 +264,9 @@ def opening() -> list[Bar]:
             window.session.open(path)
             settle(lambda: window.session.findings is not None, 120)
             window.repaint()
-            for view in window.pages["read"]._views.values():
-                view.viewport().repaint()
+            for view in window.pages["read"].findChildren(FigureView):
+                if view.isVisible():
+                    view.viewport().repaint()
             taken.append(time.monotonic() - start)
             used.append(time.process_time() - worked)
         rows = window.session.findings.recording.rows
@@ -273,7 +275,7 @@ def opening() -> list[Bar]:
         return [("opening a 30-minute 1 kHz recording, all plots drawn",
                  f"{best:.2f} s best of 3 (first {taken[0]:.2f}, then "
                  f"{', '.join(f'{t:.2f}' for t in taken[1:])}), {rows} rows "
-                 f"x 4; processor {min(used):.2f} s", "< 2 s", best < 2.0)]
+                 f"x 4; processor {min(used):.2f} s", "<= 1.2 s", best <= 1.2)]
 
 
 def starting() -> list[Bar]:
@@ -300,7 +302,7 @@ def starting() -> list[Bar]:
                     - worked.children_system)
     best = min(taken)
     return [("start to usable", f"{best:.2f} s best of 5 (median {statistics.median(taken):.2f} "
-             f"s); processor {min(used):.2f} s", "< 2 s", best < 2.0)]
+             f"s); processor {min(used):.2f} s", "<= 1.2 s", best <= 1.2)]
 
 
 def deciding() -> list[Bar]:
