@@ -5,7 +5,7 @@ no memory; once started, every row goes to the file; a turn of the key is marked
 """
 
 import collections
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -19,7 +19,8 @@ from bench.errors import BadCall
 
 # Three times 25 s less the settling leave the 60 s of rest that the proof needs
 # (docs/method_keyon.md, "Proof"); ten seconds off are rest enough before a key-on.
-HOW = "Key on for 25 s, off for 10 s, at least three times; ten say more."
+ON_S, OFF_S = 25.0, 10.0
+HOW = (f"Key on for {ON_S:g} s, off for {OFF_S:g} s, at least three times; ten say more.")
 STARTS = ("auto", "key", "supply", "enter", "now")
 _LONGEST_BEFORE_S = 600.0
 # Contact bounce of a key switch lies below this (common practice, no source).
@@ -92,6 +93,18 @@ class Switch:
         return found
 
 
+def switch_of(channels: Sequence[Channel], key_volts: float) -> Switch | None:
+    """Return what follows the key: a key line, else the supply; None where neither is logged."""
+    for k, channel in enumerate(channels):
+        if channel.role == "key":
+            return Switch(channel, k, _KEY_GONE * key_volts, key_volts)
+    for k, channel in enumerate(channels):
+        if channel.role == "supply":
+            nominal = channel.nominal_volts or 5.0
+            return Switch(channel, k, _SUPPLY_GONE * nominal, _SUPPLY_CAME * nominal)
+    return None
+
+
 class Capture(FileListener):
     """Write a key-on log: nothing until its start, then everything."""
 
@@ -138,14 +151,7 @@ class Capture(FileListener):
         if (option == "key" and not keys) or (option == "supply" and not supplies):
             raise BadCall(f"--start-on {option}, but no channel has that role; add --role "
                           f"COLUMN={option}, or use --start-on enter")
-        if keys:
-            volts = self._options.key_volts
-            self._switch = Switch(source.channels[keys[0]], keys[0], _KEY_GONE * volts, volts)
-        elif supplies:
-            channel = source.channels[supplies[0]]
-            nominal = channel.nominal_volts or 5.0
-            self._switch = Switch(channel, supplies[0], _SUPPLY_GONE * nominal,
-                                  _SUPPLY_CAME * nominal)
+        self._switch = switch_of(source.channels, self._options.key_volts)
         self.waits_for = {"key": "the key", "supply": "the supply to appear", "enter": "Enter",
                           "now": "nothing"}[option]
         self._start_on = option

@@ -19,7 +19,7 @@ from analysis.parameters import TABLE, Parameters
 from analysis.pedal.findings import Findings, decide
 from analysis.pedal.settings import Setting
 from bench.acquisition.boards.board import Board
-from bench.acquisition.key_on_logger import HOW, STARTS, Capture, LoggerOptions
+from bench.acquisition.key_on_logger import HOW, OFF_S, ON_S, STARTS, Capture, LoggerOptions
 from bench.acquisition.recorder import Listener, Recorder
 from bench.errors import BadCall
 from bench.files.exports.brief_key_on import brief_key_on
@@ -32,9 +32,9 @@ from bench.wording.key_on_sentences import allowance
 from bench.wording.shell_quote import reader_of
 
 __all__ = [
-    "HOW", "STARTS", "Capture", "KeyOnFindings", "LoggerOptions", "bound_stands", "brief_key_on",
-    "disk_left", "entered_settings", "fails", "issue", "judge", "judged_by", "key_on_json",
-    "key_on_text", "new_capture", "open_in_car", "open_key_on", "watch",
+    "HOW", "OFF_S", "ON_S", "STARTS", "Capture", "KeyOnFindings", "LoggerOptions", "bound_stands",
+    "brief_key_on", "disk_left", "entered_settings", "fails", "issue", "judge", "judged_by",
+    "key_on_json", "key_on_text", "new_capture", "open_in_car", "open_key_on", "watch",
 ]
 
 # What a user may enter by hand; the unit of all of them is volts.

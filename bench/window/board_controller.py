@@ -22,7 +22,7 @@ from bench.services.boards import (
     profile_said,
 )
 from bench.services.key_on import LoggerOptions, new_capture
-from bench.services.record import Order, Plan, guided_plan, plan_of
+from bench.services.record import Listener, Order, Plan, guided_plan, plan_of
 from bench.window.channel_edits import ChannelEdits, from_plain, to_plain
 from bench.window.live import LiveLink
 from bench.window.remembered_numbers import whole_number
@@ -53,6 +53,7 @@ class BoardController(QObject):
         # What feeds the pedal, as said on this day: another day it may be another.
         self.fed_by: str | None = None
         self.speed = 1.0
+        self._in_car = False
         self._finder = Worker(self)
         self._finder.failed.connect(self.trouble)
         self._options = ChannelOptions()
@@ -88,7 +89,7 @@ class BoardController(QObject):
         except ValueError:
             self.trouble.emit(f"speed {baud!r} and scale {scale} must be numbers; correct them")
             return
-        self.board_name, self._options = name, options
+        self.board_name, self._options, self._in_car = name, options, False
         self.baud = speed or self.baud
         self.preferences.setValue("board/name", name)
         self.preferences.setValue("board/baud", self.baud)
@@ -119,20 +120,39 @@ class BoardController(QObject):
         """Return what the user says of the channels; the simulated car has its own."""
         return ChannelOptions() if self.board_name == SIMULATED else self.edits.options()
 
-    def log_car(self, order: Order, options: LoggerOptions,
-                say: Callable[[str], None]) -> None:
-        """Log the car at key-on from the board that was connected."""
-        name, baud, speed = self.board_name, self.baud, self.speed
+    def log_car(self, order: Order, options: LoggerOptions, say: Callable[[str], None],
+                watch: Listener | None = None) -> None:
+        """Log the car at key-on from the board that was connected; watch: who judges meanwhile."""
+        self.link.record(self._car_opener(options.cycles or 3), order, lambda _board: None,
+                         lambda: new_capture(order, options, say),
+                         () if watch is None else (watch,))
+
+    def look_in_car(self) -> None:
+        """Look at the simulated car in place of the simulated pedal; other boards stay."""
+        self._look(True)
+
+    def look_at_pedal(self) -> None:
+        """Look at the simulated pedal again."""
+        self._look(False)
+
+    def _look(self, in_car: bool) -> None:
+        if self.board_name != SIMULATED or self.link.state != "live" or in_car == self._in_car:
+            return
+        self._in_car = in_car
+        make = self._car_opener(3) if in_car else self._opener(SIMULATED, None)
+        self.link.connect_board(SIMULATED, make, Order(
+            channels=self.car_options() if in_car else self._options, retry_s=RETRY_S), loop=True)
+
+    def _car_opener(self, cycles: int) -> Callable[[], Board]:
+        name, baud, speed, pedal = self.board_name, self.baud, self.speed, self.pedal
 
         def make() -> Board:
             if name == SIMULATED:
                 from bench.services.simulated import SimulatedCarBoard
 
-                return SimulatedCarBoard(speed=speed)
+                return SimulatedCarBoard(cycles, speed=speed, pedal=pedal)
             return open_named(name, baud)
-
-        self.link.record(make, order, lambda _board: None,
-                         lambda: new_capture(order, options, say))
+        return make
 
     def _opener(self, name: str, baud: int | None, cycles: int = 8,
                 quick: int = 4) -> Callable[[], Board]:

@@ -55,10 +55,11 @@ class Taken:
 
 @dataclass(frozen=True)
 class _Recording:
-    """Hold what makes a look at a board a recording: its plan, and what writes the file."""
+    """Hold what makes a look at a board a recording: its plan, what writes it, who else hears."""
 
     plan: Callable[[Board], Plan | None]
     file: Callable[[], FileListener]
+    also: tuple[Listener, ...] = ()
 
 
 class _Tap(Listener):
@@ -141,15 +142,17 @@ class LiveLink(QObject):
 
     def record(self, make: Callable[[], Board], order: Order,
                plan: Callable[[Board], Plan | None],
-               file: Callable[[], FileListener] | None = None) -> None:
+               file: Callable[[], FileListener] | None = None,
+               also: tuple[Listener, ...] = ()) -> None:
         """Record from the board into a file, led through the plan that `plan(board)` returns.
 
-        file: what writes it, when not the usual listener; called beside the window.
+        file: what writes it, when not the usual listener; called beside the window. also: who else
+        hears every row.
         """
         self.purpose = order.purpose
         self._begin(make, order, _Recording(plan, file or (
             lambda: FileListener(order.place(), order.purpose, order.title, order.said,
-                                 order.numbered))))
+                                 order.numbered)), also))
 
     def look_again(self) -> None:
         """Go back to looking at the board that was connected, after a recording."""
@@ -214,7 +217,7 @@ class LiveLink(QObject):
                 file = recording.file()
                 guide = (None if plan is None else
                          Guide(plan, self.prompted.emit, board.needs_care, WINDOW))
-                listeners = [file, *([guide] if guide else []), tap]
+                listeners = [file, *([guide] if guide else []), *recording.also, tap]
             recorder = Recorder(board, listeners, order.channels, order.decoder(),
                                 order.commands(), order.retry_s)
             for follower in (file, guide):

@@ -40,7 +40,7 @@ class LoudLine(QWidget):
         self.update()
 
     def say(self, text: str, figure: str = "", kind: str = "") -> None:
-        """Show words and a figure; kind: "" plain, "grave" on a ground of its own, "quiet"."""
+        """Show words and a figure; kind: "" plain, "quiet", "mend", "grave" on a ground."""
         if (text, figure, kind) != (self.text, self.figure, self.kind):
             if text != self.text:
                 self.setAccessibleDescription(text)
@@ -56,7 +56,8 @@ class LoudLine(QWidget):
         if self.figure or self.text in self._together:
             wide += measure.horizontalAdvance(max(self._widest, self.figure, key=len) + "  ")
         one = em(1)
-        fits = 100.0 * (self.width() - 2.0 * one) / max(wide, 1.0)
+        # Print is not scaled evenly: a little less, so that what fits is not broken after all.
+        fits = 97.0 * (self.width() - 2.0 * one) / max(wide, 1.0)
         return max(min(fits, PRINT_EM * one), LEAST_EM * one)
 
     def _font(self, pixels: float) -> QFont:
@@ -68,7 +69,7 @@ class LoudLine(QWidget):
     def paintEvent(self, _event: QPaintEvent) -> None:
         painter = QPainter(self)
         skin, one = self.skin, em(1)
-        ink = {"quiet": skin.quiet}.get(self.kind, skin.text)
+        ink = {"quiet": skin.quiet, "mend": skin.mend}.get(self.kind, skin.text)
         box = QRectF(self.rect())
         if self.kind == "grave":
             painter.setRenderHint(QPainter.RenderHint.Antialiasing)

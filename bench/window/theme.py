@@ -128,6 +128,8 @@ def style_sheet(skin: Skin) -> str:
     QPushButton:hover {{ background: {skin.picked}; }}
     QPushButton:pressed {{ background: {skin.edge}; }}
     QPushButton:checked {{ background: {skin.picked}; border-color: {skin.accent}; }}
+    QPushButton#choice {{ font-size: {em(1.45)}px; font-weight: 600; }}
+    QPushButton#choice:checked {{ border: 3px solid {skin.accent}; }}
     QPushButton:disabled {{ color: {skin.quiet}; background: {skin.window};
         border-color: {skin.edge}; }}
     QPushButton:focus {{ border: 2px solid {skin.accent}; padding: {pad(0.55, 1.15, 1)}; }}

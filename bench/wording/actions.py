@@ -6,8 +6,8 @@ from typing import Literal
 # What a button does; the pages act by these words, whatever stands on the button.
 Action = Literal[
     "", "accept cautions", "connect", "stop opening", "disconnect", "wire up", "to the sweep",
-    "start sweep", "stop sweep", "sweep again", "open", "choose a file", "decide", "turn live",
-    "stop turning", "save values", "save text", "start log", "start log now", "stop log",
+    "start sweep", "sweep again", "open", "choose a file", "decide", "turn live",
+    "stop turning", "save values", "save text", "start log",
     "log again", "judge log", "judge log again", "to the log", "start check"]
 
 LABELS: Mapping[Action, str] = {
@@ -19,7 +19,6 @@ LABELS: Mapping[Action, str] = {
     "wire up": "Wire up",
     "to the sweep": "Go to the sweep",
     "start sweep": "Start the sweep",
-    "stop sweep": "Stop and keep",
     "sweep again": "Sweep again",
     "open": "Open a recording",
     "choose a file": "Open a recording…",
@@ -29,8 +28,6 @@ LABELS: Mapping[Action, str] = {
     "save values": "Save the values",
     "save text": "Save as text",
     "start log": "Start the log",
-    "start log now": "Start it now",
-    "stop log": "Stop and read",
     "log again": "Log again",
     "judge log": "Judge it by the sweep on show",
     "judge log again": "Judge the log again",

@@ -41,12 +41,16 @@ def test_logging_the_simulated_car(qtbot, tmp_path):
     assert window.step_bar.action.text() == "All of this is so"
     press(qtbot, window.step_bar.action)
     qtbot.waitUntil(lambda: window.step_bar.action.text() == "Start the log", timeout=PATIENCE_MS)
+    assert not window.step_bar.action.isEnabled()
+    press(qtbot, page.contactor.buttons["closed"])
     press(qtbot, window.step_bar.action)
     qtbot.waitUntil(lambda: link.state == "recording" and link.file.key_ons >= 3,
                     timeout=PATIENCE_MS)
-    qtbot.waitUntil(lambda: window.step_bar.text.text() == "Foot off the pedal.",
+    qtbot.waitUntil(lambda: window.step_bar.text.text() == "Logging: foot off the pedal.",
                     timeout=PATIENCE_MS)
-    press(qtbot, window.step_bar.action)
+    assert not window.step_bar.action.isVisible()
+    if link.state == "recording":
+        press(qtbot, page.live.stop)
     qtbot.waitUntil(lambda: window.session.key_on is not None, timeout=PATIENCE_MS)
     recording = read_recording(window.session.key_on_path)
     assert recording.complete
@@ -152,7 +156,11 @@ def test_a_log_that_never_started_is_told(qtbot, tmp_path):
     link = window.session.bench.link
     qtbot.waitUntil(lambda: link.state == "recording" and link.source is not None,
                     timeout=PATIENCE_MS)
-    assert window.step_bar.text.text() == "Turn the key on."
+    page = window.pages["in_car"]
+    qtbot.waitUntil(lambda: page.live.doing.text == "Turn the key on.", timeout=PATIENCE_MS)
+    # No sweep is open: there is nothing to judge by, and that is said at once.
+    assert page.live.verdict.text == "▲ No verdict: no start of travel for track a, b."
+    assert window.step_bar.text.text() == "The log waits for the key."
     link.stop()
     wait_told(qtbot, window, "logged")
     assert window.session.key_on is None

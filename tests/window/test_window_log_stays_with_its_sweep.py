@@ -11,6 +11,7 @@ from window_driver import PATIENCE_MS, open_file, open_window, press
 from analysis.simulation.car import Car, CarTrack, drive
 from bench.files.recording_file import read_recording, write_recording
 from bench.services.key_on import open_key_on
+from bench.window.contactor_choice import NOT_CHOSEN
 
 SAMPLES = ROOT / "sample_sweeps"
 QUIET = SAMPLES / "synthetic_key_on_quiet_car.csv"
@@ -87,7 +88,7 @@ def test_a_changed_parameter_judges_the_log_in_use_again(qtbot, tmp_path):
 
 
 def test_the_contactor_is_a_choice_on_the_page(qtbot, tmp_path):
-    """Not stated at first; stated later, a log without the word is judged again by it."""
+    """Not chosen at first; told later, a log without the word is judged again by it."""
     window = open_window(qtbot, tmp_path)
     open_file(qtbot, window, SWEEP)
     # A quiet car with the swept pedal in it, at rest where it was swept.
@@ -96,15 +97,14 @@ def test_the_contactor_is_a_choice_on_the_page(qtbot, tmp_path):
     log = tmp_path / "quiet.csv"
     write_recording(log, drive(Car(cycles=4, rate_hz=200.0, tracks=tracks))[0])
     page = window.pages["in_car"]
-    assert [page.contactor.itemText(k) for k in range(3)] == ["not stated", "open", "closed"]
-    assert page.contactor.currentData() is None
+    assert set(page.contactor.buttons) == {"open", "closed", None}
+    assert page.contactor.choice == NOT_CHOSEN
     open_log(qtbot, window, log)
     assert page.status() == ("held; contactor not stated", False)
     assert page.next_step().more.startswith("If the contactor closed at these key-ons, state it")
     assert page.sentences.item(0).data(Qt.ItemDataRole.UserRole).gravity == 1
     assert set(from_the_car(window).values()) == {ASSUMED}
-    page.contactor.setCurrentIndex(page.contactor.findData("closed"))
-    page.contactor.activated.emit(page.contactor.currentIndex())
+    press(qtbot, page.stated.buttons["closed"])
     qtbot.waitUntil(lambda: window.session.key_on.contactor == "closed", timeout=PATIENCE_MS)
     assert page.status() == ("the dead band holds", True)
     assert page.next_step().more == ""
@@ -121,9 +121,8 @@ def test_the_word_in_the_header_stands(qtbot, tmp_path):
     open_file(qtbot, window, SWEEP)
     open_log(qtbot, window, path)
     page = window.pages["in_car"]
-    assert page.of_log.text() == "This log: open"
-    page.contactor.setCurrentIndex(page.contactor.findData("closed"))
-    page.contactor.activated.emit(page.contactor.currentIndex())
+    assert page.read.of_log.text() == "Contactor at these key-ons: open"
+    assert not page.stated.isVisible()
     assert window.session.key_on.contactor == "open"
     assert not page.status()[1]
 

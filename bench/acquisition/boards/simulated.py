@@ -50,19 +50,25 @@ class SimulatedPedalBoard(StreamedBoard):
 
 
 class SimulatedCarBoard(StreamedBoard):
-    """Turn the key of a simulated car a few times, foot off the pedal."""
+    """Turn the key of a simulated car a few times, foot off the pedal.
+
+    pedal: the name of the one in it, None for one of its own.
+    """
 
     def __init__(self, cycles: int = 3, rate_hz: float = 1000.0, seed: int = 1,
-                 speed: float | None = 1.0) -> None:
+                 speed: float | None = 1.0, pedal: str | None = None) -> None:
         if not 1 <= cycles <= 1000 or not _RATES[0] <= rate_hz <= _RATES[1]:
             raise BadCall(f"{cycles} key cycles at {rate_hz:g} Hz; use 1 to 1000 at "
                           f"{_RATES[0]:g} to {_RATES[1]:g} Hz")
 
         def log() -> Recording:
-            from analysis.simulation.car import Car, CarNoise, drive
+            from analysis.simulation.car import Car, CarNoise, CarTrack, drive
 
-            return drive(Car(cycles=cycles, rate_hz=rate_hz, ground_volts=0.012, seed=seed,
-                             ground_scatter_volts=0.001,
-                             noise=CarNoise(white_on=0.002)))[0]
+            tracks = Car.tracks if pedal is None else tuple(
+                CarTrack(name, 5.0 * t.rest_ratio, 5.0 * t.full_ratio)
+                for name, t in zip("ab", pedal_named(pedal).tracks, strict=False))
+            return drive(Car(
+                tracks=tracks, cycles=cycles, rate_hz=rate_hz, seed=seed, ground_volts=0.012,
+                ground_scatter_volts=0.001, noise=CarNoise(white_on=0.002)))[0]
 
         super().__init__("simulated", log, speed)

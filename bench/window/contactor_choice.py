@@ -1,0 +1,58 @@
+"""What the contactor does at these key-ons: three large choices, none of them made beforehand."""
+
+from PySide6.QtCore import Signal
+from PySide6.QtWidgets import QButtonGroup, QHBoxLayout, QPushButton, QSizePolicy, QWidget
+
+from bench.window.sizes import em
+from bench.wording.car_live import CONTACTOR_CHOICES
+
+NOT_CHOSEN = "not chosen"
+
+
+class ContactorChoice(QWidget):
+    """Three buttons of which one is pressed; `picked` with the word of it.
+
+    choice: "open", "closed", None for not known, NOT_CHOSEN before any was picked.
+    """
+
+    picked = Signal()
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.setAccessibleName("Contactor at these key-ons")
+        row = QHBoxLayout(self)
+        row.setContentsMargins(0, 0, 0, 0)
+        row.setSpacing(em(0.8))
+        self._group = QButtonGroup(self)
+        self._group.setExclusive(True)
+        self.buttons: dict[str | None, QPushButton] = {}
+        for word, (title, about) in CONTACTOR_CHOICES.items():
+            made = QPushButton(title)
+            made.setCheckable(True)
+            made.setObjectName("choice")
+            made.setAccessibleName(f"Contactor: {title}")
+            made.setAccessibleDescription(about)
+            made.setToolTip(about)
+            made.setMinimumHeight(em(3.6))
+            made.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Fixed)
+            made.clicked.connect(lambda _checked=False: self.picked.emit())
+            self._group.addButton(made)
+            self.buttons[word] = made
+            row.addWidget(made)
+
+    @property
+    def choice(self) -> str | None:
+        """Return the word that was picked."""
+        return next((word for word, made in self.buttons.items() if made.isChecked()), NOT_CHOSEN)
+
+    @property
+    def about(self) -> str:
+        """Return what the choice means for the log, "" before there is one."""
+        return "" if self.choice == NOT_CHOSEN else CONTACTOR_CHOICES[self.choice][1]
+
+    def show_choice(self, word: str | None) -> None:
+        """Show a choice; NOT_CHOSEN takes it back."""
+        self._group.setExclusive(False)
+        for each, made in self.buttons.items():
+            made.setChecked(each == word)
+        self._group.setExclusive(True)
