@@ -21,25 +21,34 @@ def change_claims(comparison: Comparison) -> tuple[Claim, ...]:
         apart.append("another nominal supply")
     worse = list(comparison.newly_grave)
     worse += [f"{m.name} got worse" for m in comparison.moves if m.worse]
+    bands = [] if _starts_known(comparison) else ["start of travel not known"]
+    # What it cannot promise anew it cannot promise of older values.
+    promise = next(c for c in after.claims if c.claim == DEAD_BAND)
+    return (settle(NOT_WORSE, worse, (*apart, *_unseen(comparison))),
+            settle(STILL_HOLDS, ["start of travel no longer holds"] * bool(comparison.stale),
+                   (*apart, *bands, *([] if promise.state == "sound" else promise.because))))
+
+
+def _unseen(comparison: Comparison) -> list[str]:
+    """Return why it stays open whether something got worse."""
+    before, after = comparison.before, comparison.after
     # What the later sweep leaves open it cannot show to be as good as before either.
     unseen = [code for c in after.claims if c.state == "open" for code in c.because]
     unseen += [f.kind for f in comparison.faults_new if f.kind in OF_THE_READING]
     told = {(m.name, m.channel) for m in comparison.moves if m.real is not None}
-    names = set(before.tracks) & set(after.tracks)
-    both = before.pair is not None and after.pair is not None
-    unseen += [f"{name} not told" for name in _GETS_WORSE
-               for channel in (sorted(names) if name != "mismatch_max" else
-                                [None] * both)
-               if (name, channel) not in told]
-    stated = all(math.isfinite(f.dead_bands[n].start_of_travel_volts)
-                for f in (before, after) for n in names if n in f.dead_bands)
-    bands = stated and all(names <= set(f.dead_bands) for f in (before, after))
-    # What it cannot promise anew it cannot promise of older values.
-    promise = next(c for c in after.claims if c.claim == DEAD_BAND)
-    return (settle(NOT_WORSE, worse, (*apart, *unseen)),
-            settle(STILL_HOLDS, ["start of travel no longer holds"] * bool(comparison.stale),
-                   (*apart, *([] if bands else ["start of travel not known"]),
-                    *([] if promise.state == "sound" else promise.because))))
+    names = sorted(set(before.tracks) & set(after.tracks))
+    pair: list[None] = [None] * (before.pair is not None and after.pair is not None)
+    return unseen + [f"{name} not told" for name in _GETS_WORSE
+                     for channel in (pair if name == "mismatch_max" else names)
+                     if (name, channel) not in told]
+
+
+def _starts_known(comparison: Comparison) -> bool:
+    """Return whether both sweeps state a start of travel for every track that both have."""
+    both = comparison.before, comparison.after
+    names = set(both[0].tracks) & set(both[1].tracks)
+    return all(n in f.dead_bands and math.isfinite(f.dead_bands[n].start_of_travel_volts)
+               for f in both for n in names)
 
 
 def change_state(comparison: Comparison) -> State:

@@ -12,7 +12,7 @@ from analysis.key_on.measured import Measured
 from analysis.key_on.notes import log_notes, returns_note
 from analysis.key_on.opening import SUPPLY_CLIPPED, gravest_first
 from analysis.key_on.rests import moved_findings
-from analysis.key_on.results import BrakeEvent, KeyOnFindings
+from analysis.key_on.results import BrakeEvent, CommonMode, KeyOnFindings, TrackKeyOn
 from analysis.key_on.strays import stray_findings
 from analysis.key_on.verdict import judge, passed
 from analysis.model.errors import NoTrack, SweepTooShort
@@ -36,14 +36,9 @@ def analyse_key_on(recording: Recording, parameters: Parameters | None = None,
     says.
     Raises NoTrack, NoKeyOn and SweepTooShort.
     """
+    _refuse(recording)
     if parameters is None:
         parameters = sweep.parameters if sweep is not None else Parameters()
-    if not recording.with_role("track"):
-        raise NoTrack("log without track")
-    if recording.rows < 50:
-        raise SweepTooShort("log too short", rows=recording.rows)
-    if not recording.time_s[-1] > recording.time_s[0]:
-        raise SweepTooShort("time of log stands still", time_s=float(recording.time_s[0]))
     given = {s.channel for s in settings}
     judged = (*settings, *(s for s in (sweep.settings if sweep is not None else ())
                            if s.channel not in given))
@@ -59,19 +54,11 @@ def analyse_key_on(recording: Recording, parameters: Parameters | None = None,
                            *alias_findings(tracks.values(), 1.0 / log.whole.step_s,
                                            slow_swings(log.log, log.settled, tracks))))
     verdict = judge(log.seen, log.judged, log.facts, log.limits, log.unread, known)
-    common = supply.common_mode(log.facts, log.shifts(tracks), log.biases(tracks), log.gain,
-                                parameters.confidence)
-    if common.kind == "none":
-        common = replace(common, why=supply.none_moves(
-            log.blocks, log.log.free, log.cycles, bool(log.leads)))
-    if any(t.follows == "does not follow" for t in tracks.values()):
-        common = replace(common, as_measured=True)
+    common = _common(log, tracks)
     closed, unknown = contactor_of(recording, contactor)
     car = additions(tracks, parameters, hindrances(recording, closed, log.unread, known,
                                              verdict.applied), known, log.lifts_logged,
                     {f.column: log.returns(f) for f in log.facts})
-    if recording.supply is None and common.kind in ("ground offset", "mixed"):
-        common = replace(common, supply_unseen=True)
     notes = log_notes(recording, log.times, log.cycles, log.facts, log.settled.gaps.size)
     if sweep is not None:
         notes += returns_note(sweep.tracks, car)
@@ -86,6 +73,30 @@ def analyse_key_on(recording: Recording, parameters: Parameters | None = None,
         bands, kept, bool(bands), None if sweep is None else sweep.recording, forbidding,
         passed(kept, verdict, tracks), log.unread, log.key_on_hours,
         (*notes, *([unknown] if unknown else [])), known)
+
+
+def _refuse(recording: Recording) -> None:
+    """Raise NoTrack or SweepTooShort where nothing can be said of a log."""
+    if not recording.with_role("track"):
+        raise NoTrack("log without track")
+    if recording.rows < 50:
+        raise SweepTooShort("log too short", rows=recording.rows)
+    if not recording.time_s[-1] > recording.time_s[0]:
+        raise SweepTooShort("time of log stands still", time_s=float(recording.time_s[0]))
+
+
+def _common(log: Measured, tracks: Mapping[str, TrackKeyOn]) -> CommonMode:
+    """Return what the tracks' shifts share, and on what condition that was told."""
+    common = supply.common_mode(log.facts, log.shifts(tracks), log.biases(tracks), log.gain,
+                                log.parameters.confidence)
+    if common.kind == "none":
+        common = replace(common, why=supply.none_moves(
+            log.blocks, log.log.free, log.cycles, bool(log.leads)))
+    if any(t.follows == "does not follow" for t in tracks.values()):
+        common = replace(common, as_measured=True)
+    if log.recording.supply is None and common.kind in ("ground offset", "mixed"):
+        common = replace(common, supply_unseen=True)
+    return common
 
 
 def _issued(sweep: Findings | None, car: Mapping[str, CarAddition], parameters: Parameters,

@@ -1,5 +1,6 @@
 """Whether the supply sags at key-on, whether the tracks follow it, and where a shift comes from."""
 
+import math
 from collections.abc import Mapping, Sequence
 
 import numpy as np
@@ -138,34 +139,25 @@ def common_mode(facts: tuple[TrackFacts, ...], shifts: Mapping[str, Array],
     if np.all(np.abs(mean) < np.maximum(1.96 * size, _WORTH_VOLTS)):
         return CommonMode("none", None, _shared(a, b, confidence), dict.fromkeys(names, 0.0),
                           Reason("neither track shifts"))
-    causes = [("ground offset", None, np.array([1.0, 1.0])),
-              ("one track", names[0], np.array([1.0, 0.0])),
-              ("one track", names[1], np.array([0.0, 1.0]))]
-    alike = np.isfinite(gain) and abs(gain - 1.0) < 0.15
-    if np.isfinite(gain) and not alike:
-        causes.append(("pedal moved", None, np.array([1.0, gain])))
-    fits = sorted(((_misfit(mean, direction, spread), kind, column, direction)
-                   for kind, column, direction in causes), key=lambda f: f[0])
-    fitting = [f for f in fits if f[0] < _FITS]
-    if not fitting and abs(mean[0] - mean[1]) < _ALIKE_VOLTS:
-        fitting = [f for f in fits if f[1] == "ground offset"]
+    alike = bool(np.isfinite(gain) and abs(gain - 1.0) < 0.15)
+    fitting = _fitting(mean, spread, names, math.nan if alike else gain)
     common = _shared(a, b, confidence)
     pair = tuple((n, float(v)) for n, v in zip(names, mean, strict=True))
     own = {n: float(m - common.value) for n, m in zip(names, mean, strict=True)}
     if len(fitting) > 1 and fitting[1][0] < fitting[0][0] + 2.0:
         return CommonMode("cannot tell", None, common, own,
                           Reason("shifts fit several", {
-                              "shifts": pair, "kinds": tuple((f[1], f[2]) for f in fitting)}))
+                              "shifts": pair, "kinds": tuple(f[1:] for f in fitting)}))
     if not fitting:
         smaller = float(np.min(np.abs(mean))) if np.prod(np.sign(mean)) > 0 else 0.0
         shared = float(np.sign(mean[0]) * smaller)
         left = {n: float(m - shared) for n, m in zip(names, mean, strict=True)}
         return CommonMode("mixed", None, Interval(shared, float("nan"), float("nan")), left,
                           Reason("shift unequally", {"shifts": pair, "shared_volts": shared}))
-    _, kind, column, _ = fitting[0]
+    _, kind, column = fitting[0]
     if kind == "ground offset":
         return CommonMode(kind, None, common, own, Reason("shift alike", {
-            "shifts": pair, "equal_slopes": bool(alike)}))
+            "shifts": pair, "equal_slopes": alike}))
     if kind == "one track":
         return CommonMode(kind, column, Interval(0.0, 0.0, 0.0), dict(zip(names, map(float, mean),
                                                                           strict=True)),
@@ -173,6 +165,27 @@ def common_mode(facts: tuple[TrackFacts, ...], shifts: Mapping[str, Array],
     return CommonMode(kind, None, Interval(0.0, 0.0, 0.0),
                       dict(zip(names, map(float, mean), strict=True)),
                       Reason("pedal itself moved", {"shifts": pair}))
+
+
+def _fitting(mean: Array, spread: Array, names: Sequence[str], gain: float,
+             ) -> list[tuple[float, str, str | None]]:
+    """Return (misfit, kind, its track) of each cause that explains both mean shifts, best first.
+
+    mean: volts, shape (2,); spread: their covariance, V^2. gain: NaN where a pedal that moved
+    looks like a ground offset.
+    """
+    causes: list[tuple[str, str | None, Array]] = [
+        ("ground offset", None, np.array([1.0, 1.0])),
+        ("one track", names[0], np.array([1.0, 0.0])),
+        ("one track", names[1], np.array([0.0, 1.0]))]
+    if np.isfinite(gain):
+        causes.append(("pedal moved", None, np.array([1.0, gain])))
+    fits = sorted(((_misfit(mean, direction, spread), kind, column)
+                   for kind, column, direction in causes), key=lambda f: f[0])
+    fitting = [f for f in fits if f[0] < _FITS]
+    if not fitting and abs(mean[0] - mean[1]) < _ALIKE_VOLTS:
+        return [f for f in fits if f[1] == "ground offset"]
+    return fitting
 
 
 def none_moves(blocks: Blocks, free: Bools, cycles: Sequence[KeyCycle], broken: bool) -> Reason:

@@ -105,18 +105,22 @@ _WHOLE = frozenset({"doubt", "not enough", "few returns", "few rest readings", "
                     "log in the values"})
 
 
+def _phrase(finding: Finding) -> str:
+    """Return the phrase of a finding with its values, volts also in mV and seconds in ms."""
+    phrase = PHRASES.get(finding.code, finding.code)
+    if "{" not in phrase:
+        return phrase
+    values = dict(finding.values)
+    for name, value in finding.values.items():
+        for unit, thousandth in (("_volts", "_mv"), ("_s", "_ms")):
+            if name.endswith(unit) and isinstance(value, float):
+                values[f"{name.removesuffix(unit)}{thousandth}"] = 1000 * value
+    return phrase.format(**values)
+
+
 def short_line(finding: Finding, times: int = 1, width: int = 76) -> str:
     """Return one finding in one line of at most `width` signs."""
-    phrase = PHRASES.get(finding.code, finding.code)
-    if "{" in phrase:
-        values = dict(finding.values)
-        phrase = phrase.format(**values, **{f"{name.removesuffix('_volts')}_mv": 1000 * value
-                                            for name, value in values.items()
-                                            if name.endswith("_volts")
-                                            and isinstance(value, float)},
-                               **{f"{name.removesuffix('_s')}_ms": 1000 * value
-                                  for name, value in values.items()
-                                  if name.endswith("_s") and isinstance(value, float)})
+    phrase = _phrase(finding)
     who = f"track {finding.channel}" if finding.channel else _SUBJECTS[finding.subject]
     if finding.channel and finding.subject == "supply":
         who = "the supply"
