@@ -172,6 +172,7 @@ class MainWindow(QMainWindow):
         self.choose_look(choice if choice in theme.CHOICES else theme.CHOICES[0])
         page = str(preferences.value("window/page", ""))
         self.go_to(page if page in self.pages else next(iter(self.pages)))
+        self._focus_next_step()
 
     def _first_size(self) -> QSize:
         """Return a size that fits the screen, less what its own frame and title take."""
@@ -292,18 +293,14 @@ class MainWindow(QMainWindow):
         if step.enabled and not self.page.wrong:
             self.page.act()
 
-    def _focus_lost(self) -> bool:
-        """Return whether nothing that can be used has the focus, after what had it went away."""
-        there = self.focusWidget()
-        return there is None or not there.isEnabled() or not there.isVisibleTo(self)
-
     def _show_step(self) -> None:
-        step = self.page.safe_next_step()
-        lost = self._focus_lost()
+        step, action = self.page.safe_next_step(), self.step_bar.action
+        had = action.hasFocus()
         self.step_bar.show_step(step.text, step.more, step.label, step.enabled, step.loud)
-        self.state_bar.show_subject(self.page.subject() or on_show(self.session))
-        if lost or self._focus_lost():
+        # Qt would hand the focus to whatever comes next, were it the rail.
+        if had and not (action.isVisibleTo(self) and action.isEnabled()):
             self._focus_next_step()
+        self.state_bar.show_subject(self.page.subject() or on_show(self.session))
         for made, key in zip(self.sidebar.buttons, self.pages, strict=True):
             made.show_state(*self.pages.status(key))
 

@@ -80,6 +80,8 @@ class NoticeBar(QFrame):
         self._answers = [button(words, self._answer(act)) for words, act in answers]
         for made in self._answers:
             self._below.addWidget(made)
+            # At once: the height below is that of what is shown.
+            made.show()
         self._gone.stop()
         if kind == "good" and not answers:
             self._gone.start()

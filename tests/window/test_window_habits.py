@@ -19,9 +19,10 @@ from PySide6.QtWidgets import (
     QSlider,
 )
 from recorded_sweeps import swept
-from window_driver import open_file, press, shared_window, wait_opened
+from window_driver import open_file, shared_window, wait_opened
 
 from bench.window.page_table import TABLE
+from bench.window.pages.page import NextStep
 
 ONE = SAMPLES / "synthetic_off_at_rest.csv"
 OTHER = SAMPLES / "synthetic_healthy_pair.csv"
@@ -91,18 +92,21 @@ def test_keys_walk_the_rail_and_stay_there(qtbot, opened):
     assert focused(window) is window.step_bar.action
 
 
-def test_the_focus_is_never_lost(qtbot, opened):
-    """When what had it goes away or cannot be used any more, the next step has it."""
+def test_the_focus_stays_with_the_work(qtbot, opened):
+    """When the large button goes away the page has the focus, never the rail or nothing."""
     window = opened
-    action = window.step_bar.action
-    action.setFocus()
-    window.session.notify("Copied.", "good")
-    dismiss = window.notice.answers[0]
-    dismiss.setFocus()
-    press(qtbot, dismiss)
+    bar = window.step_bar
+    bar.action.setFocus()
+    usual = window.page.next_step
+    window.page.next_step = lambda: NextStep("Recording: press 1 of 12.")
+    try:
+        window.page.step_changed.emit()
+        assert not bar.action.isVisible()
+        assert focused(window) is (window.page.first_focus() or window.page)
+    finally:
+        window.page.next_step = usual
     window.page.step_changed.emit()
-    assert focused(window) is not None
-    assert focused(window).isVisible()
+    assert bar.action.isVisible()
 
 
 @pytest.mark.parametrize("key", list(TABLE))

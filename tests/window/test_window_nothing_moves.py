@@ -52,6 +52,8 @@ def test_no_notice_question_or_sentence_moves_the_page(qtbot, opened, size):
     window.session.asked.emit(long_one, (("Import", list), ("Cancel", list)))
     qtbot.wait(1)
     assert stands(window) == before
+    for made in window.notice.answers:
+        assert window.notice.rect().contains(made.geometry())
     window.session.stop_asking()
     window.work_bar.begin("Reading a file with a long name.csv")
     qtbot.wait(1)
