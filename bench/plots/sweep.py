@@ -281,7 +281,7 @@ def budget(plot: pg.PlotItem, findings: Findings, look: Look, *, column: str,
     """
     del before
     dress(plot, look, () if look.compact else title_for("budget", findings, column).forms,
-          "towards pressed (mV)", "")
+          "lift (mV)" if look.compact else "towards pressed (mV)", "", key=False)
     dead = findings.dead_bands.get(column)
     if dead is None or not dead.items:
         say(plot, look, "There is no dead band to account for.")

@@ -177,6 +177,19 @@ def car_trouble(findings: Findings | None, log: KeyOnFindings | None) -> tuple[T
                                text) for text in brake_sentences(log)))
 
 
+def forbidding(findings: Findings | None, log: KeyOnFindings | None) -> str:
+    """Return why nobody may drive with the values on show, in a sentence; "" while one may.
+
+    What the sweep forbids comes first, then a log of this pedal in which power would have come.
+    """
+    if findings is None:
+        return ""
+    if findings.gravest >= max(WORDS):
+        return next(sentence(f, WINDOW) for f in findings.graded if f.gravity >= max(WORDS))
+    car = car_trouble(findings, log)
+    return car[0].text if car and log is not None and (log.verdict.applied or log.passed) else ""
+
+
 def doubt_of(findings: Findings, log: KeyOnFindings | None, column: str) -> str:
     """Return why a track's start of travel stands without its promise, "" when it has one."""
     band = findings.dead_bands.get(column)

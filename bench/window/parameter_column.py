@@ -2,14 +2,13 @@
 
 from collections.abc import Sequence
 
-from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QHBoxLayout, QScrollArea, QVBoxLayout, QWidget
 
 from analysis.parameters import TABLE
 from analysis.pedal.findings import Findings
 from bench.window.parameter_fields import ParameterField, TargetField
 from bench.window.session import Session
-from bench.window.widgets import Card, button, label, scrolled
+from bench.window.widgets import Card, button, label
 from bench.wording.dead_band import ground
 from bench.wording.parameters import WORDS
 
@@ -28,27 +27,17 @@ class ParameterColumn(QWidget):
         self.session = session
         self.fields: dict[str, ParameterField] = {}
         self.targets: dict[tuple[str, str], TargetField] = {}
-        inside = QWidget()
-        column = QVBoxLayout(inside)
-        column.setContentsMargins(0, 0, 8, 0)
+        # What scrolls the column; the page that places it says so.
+        self.area: QScrollArea | None = None
+        column = QVBoxLayout(self)
+        column.setContentsMargins(0, 0, 0, 0)
+        column.setSpacing(8)
         column.addWidget(self._usual_card())
         self._target_card = Card("Where should the tracks be?",
                                  "Tick to state a target; otherwise each stays as found.")
+        self._target_card.body.setContentsMargins(10, 8, 10, 10)
         column.addWidget(self._target_card)
-        column.addStretch(1)
-        self._area = scrolled(inside)
-        self._area.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
-        whole = QVBoxLayout(self)
-        whole.setContentsMargins(0, 0, 0, 0)
-        whole.addWidget(self._area)
-        self.setMinimumWidth(300)
-        self.setMaximumWidth(336)
         self._fold(str(session.preferences.value(_UNFOLDED, "false")) == "true")
-
-    @property
-    def area(self) -> QScrollArea:
-        """Return what scrolls the column."""
-        return self._area
 
     def show_parameters(self, findings: Findings | None) -> None:
         """Show the session's parameters, and what a log of the car has put in place of one."""
@@ -77,6 +66,11 @@ class ParameterColumn(QWidget):
                 found = measured.rest if name == "target_rest_volts" else measured.full
                 target.show_value(getattr(findings.parameters, name).get(track), found.value)
 
+    def forget_past(self) -> None:
+        """Forget what each field held before: another recording is on show."""
+        for field in self.fields.values():
+            field.forget_past()
+
     def make_targets(self, tracks: Sequence[str], nominal_volts: float) -> None:
         """Make the target fields anew for these tracks."""
         for target in self.targets.values():
@@ -94,6 +88,7 @@ class ParameterColumn(QWidget):
 
     def _usual_card(self) -> Card:
         card = Card()
+        card.body.setContentsMargins(10, 8, 10, 10)
         head = QHBoxLayout()
         head.addWidget(label("What do you want?", "head"), 1)
         self.undo = button("Undo", self.session.undo.undo,

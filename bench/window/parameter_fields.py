@@ -1,6 +1,8 @@
 """The fields of the parameters, each made from its row of the one table."""
 
 import math
+import time
+from collections.abc import Callable
 from typing import Any
 
 from PySide6.QtCore import QEvent, QObject, QSignalBlocker, Qt, QTimer, Signal
@@ -10,11 +12,14 @@ from PySide6.QtWidgets import (
     QDoubleSpinBox,
     QGridLayout,
     QHBoxLayout,
+    QPushButton,
     QSlider,
     QWidget,
 )
 
 from analysis.parameters import Parameter
+from bench.window.parameter_change import ONE_S
+from bench.window.sizes import em
 from bench.window.text_field import TextField
 from bench.window.widgets import button, label
 from bench.wording.parameters import WORDS, value_text
@@ -44,6 +49,17 @@ class _Number(QDoubleSpinBox):
         return text if whole else text.rstrip("0").removesuffix(point)
 
 
+def _small(text: str, act: Callable[[], object], name: str, tip: str) -> QPushButton:
+    """Return a button beside a field that keeps its room while it is hidden."""
+    made = button(text, act, name=name, tip=tip)
+    made.setFixedSize(em(2), em(2.2))
+    made.setStyleSheet("padding: 0; min-height: 0")
+    policy = made.sizePolicy()
+    policy.setRetainSizeWhenHidden(True)
+    made.setSizePolicy(policy)
+    return made
+
+
 class ParameterField(QWidget):
     """One parameter: label, field, way back to the default, and a slider over its common range.
 
@@ -62,32 +78,35 @@ class ParameterField(QWidget):
         self.field.setAccessibleName(words.label)
         self.field.setAccessibleDescription(tip)
         self.field.setToolTip(tip)
-        self.field.setFixedWidth(130 if row.common else 122)
+        self.field.setFixedWidth(em(8.4))
         caption = label(words.label, wrap=True)
+        caption.setMinimumWidth(em(5))
         caption.setToolTip(tip)
         caption.setBuddy(self.field)
         default = value_text(row.name, row.default)
-        self.back = button("↺", self._reset, name=f"{words.label}: back to {default}",
-                           tip=f"Back to the default: {default}")
-        self.back.setFixedSize(30, 28)
-        self.back.setStyleSheet("padding: 0; min-height: 0")
-        policy = self.back.sizePolicy()
-        policy.setRetainSizeWhenHidden(True)
-        self.back.setSizePolicy(policy)
+        self.once = _small("↶", self._take_back, f"{words.label}: take the last change back",
+                           "Take the last change of this one back")
+        self.back = _small("↺", self._reset, f"{words.label}: back to {default}",
+                           f"Back to the default: {default}")
         grid = QGridLayout(self)
-        grid.setContentsMargins(0, 0, 0, 4)
+        grid.setContentsMargins(0, 0, 0, em(0.3))
         grid.setVerticalSpacing(2)
+        grid.setHorizontalSpacing(em(0.4))
         grid.setColumnStretch(0, 1)
         grid.addWidget(caption, 0, 0)
-        grid.addWidget(self.field, 0, 1, 1, 2 if row.common else 1)
+        grid.addWidget(self.field, 0, 1)
+        grid.addWidget(self.once, 0, 2)
+        grid.addWidget(self.back, 0, 3)
         self.slider: QSlider | None = None
         if row.common is not None:
             self.slider = self._slider()
             grid.addWidget(self.slider, 1, 0, 1, 2)
-        grid.addWidget(self.back, 1 if row.common else 0, 2)
         self._note = label("", "know", wrap=True)
         self._note.hide()
-        grid.addWidget(self._note, 2, 0, 1, 3)
+        grid.addWidget(self._note, 2, 0, 1, 4)
+        self._shown: Any = row.default
+        self._past: list[Any] = []
+        self._at_s = 0.0
         self._soon = QTimer(self)
         self._soon.setSingleShot(True)
         self._soon.setInterval(0)
@@ -117,7 +136,31 @@ class ParameterField(QWidget):
             else:
                 self.field.setValue(value)
         self._slide_to(value)
+        self._note_change(value)
         self.back.setVisible(value != self.row.default)
+        self.once.setVisible(bool(self._past))
+
+    def forget_past(self) -> None:
+        """Forget the values before: they were another recording's."""
+        self._past = []
+        self.once.hide()
+
+    def _note_change(self, value: Any) -> None:
+        """Keep the value before, for one step back; the way of a slider is one step."""
+        if value == self._shown:
+            return
+        now = time.monotonic()
+        if self._past and self._past[-1] == value:
+            self._past.pop()
+        elif not self._past or now - self._at_s > ONE_S:
+            self._past.append(self._shown)
+        self._shown, self._at_s = value, now
+
+    def _take_back(self) -> None:
+        if self._past:
+            self.show_value(self._past[-1])
+            self.field.setFocus()
+            self._soon.start()
 
     def note(self, text: str) -> None:
         """Say below the field what goes in place of its value; "" for nothing."""
@@ -155,7 +198,7 @@ class ParameterField(QWidget):
         made.setRange(0, STEPS)
         made.setPageStep(STEPS // 20)
         made.setAccessibleName(f"{WORDS[self.row.name].label}, slider")
-        made.setMinimumHeight(28)
+        made.setMinimumHeight(em(2.1))
         made.valueChanged.connect(self._slid)
         return made
 
@@ -213,7 +256,7 @@ class TargetField(QWidget):
         self.field.setSuffix(" V")
         self.field.setKeyboardTracking(False)
         self.field.setButtonSymbols(QDoubleSpinBox.ButtonSymbols.NoButtons)
-        self.field.setMinimumWidth(110)
+        self.field.setFixedWidth(em(8.4))
         self.field.setEnabled(False)
         row.addWidget(self.wanted, 1)
         row.addWidget(self.field)

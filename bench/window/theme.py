@@ -139,6 +139,13 @@ def style_sheet(skin: Skin) -> str:
         border-radius: 6px; }}
     QFrame#tile:hover {{ border-color: {skin.accent}; }}
     QFrame#tile:focus {{ border: 2px solid {skin.accent}; }}
+    QFrame#remedy, QFrame#second {{ background: {skin.card}; border: 1px solid {skin.edge};
+        border-radius: 8px; }}
+    QFrame#remedy[marked="true"] {{ border: 2px solid {skin.accent}; }}
+    QFrame#second {{ border: 2px solid {skin.grave}; }}
+    QLabel#badge {{ color: {skin.on_accent}; background: {skin.accent}; border-radius: 4px;
+        padding: {pad(0.1, 0.5)}; font-weight: 600; }}
+    QLabel[struck="true"] {{ text-decoration: line-through; color: {skin.quiet}; }}
     QLabel#tileName {{ font-weight: 600; }}
     QLabel#tileNumber {{ color: {skin.quiet}; }}
     QFrame#notice QPushButton:focus {{ padding: {pad(0.2, 0.9, 1)}; }}

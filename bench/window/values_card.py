@@ -1,29 +1,90 @@
-"""The card of the values to enter: each in the unit picked, with its reason, to be copied."""
+"""Step three of the page Decide: the values to enter, each in the unit picked, to be copied.
+
+While "do not drive" holds every value is struck through, and none is copied without a second
+look: what stands on the clipboard has left its warning behind.
+"""
 
 from collections.abc import Sequence
 
-from PySide6.QtCore import Signal
+from PySide6.QtCore import Qt, Signal
 from PySide6.QtWidgets import (
     QApplication,
     QComboBox,
+    QFrame,
     QHBoxLayout,
+    QHeaderView,
+    QLabel,
     QSizePolicy,
     QTableWidgetItem,
+    QVBoxLayout,
+    QWidget,
 )
 
 from analysis.pedal.settings import Setting
 from bench.errors import BadCall
 from bench.services.settings import Sheet, convert, units_of
 from bench.window.session import Session
+from bench.window.sizes import em
 from bench.window.widgets import Card, button, label, rows_to_pick
-from bench.wording.face import WINDOW
+from bench.wording.face import WINDOW, capital
+from bench.wording.parameters import changes_text
 from bench.wording.reasons import in_words
 from bench.wording.settings import label as setting_label
 
 VALUES, NOT_PROVEN = "Values to enter", "NOT PROVEN"
+DO_NOT_DRIVE = "DO NOT DRIVE"
+PICK = "Pick a value for its reason."
 UNITS = (("volts", "volts"), ("millivolts", "millivolts"),
          ("percent_of_supply", "% of supply"), ("counts10", "10-bit counts"),
          ("counts12", "12-bit counts"), ("counts16", "16-bit counts"))
+
+
+class StartOfTravel(QFrame):
+    """The large number of one track, with what it costs and what speaks against it."""
+
+    def __init__(self, column: str) -> None:
+        super().__init__()
+        self.setObjectName("onCard")
+        row = QVBoxLayout(self)
+        row.setContentsMargins(0, 0, 0, 4)
+        row.setSpacing(0)
+        row.addWidget(label(f"Track {column}: start of travel", "quiet"))
+        self.start = label("", "big")
+        self.start.setAccessibleName(f"Start of travel of track {column}")
+        self.mark = label(NOT_PROVEN, "mend")
+        row.addWidget(self.start)
+        row.addWidget(self.mark)
+        self.more = label("", "quiet", wrap=True)
+        self.more.setMinimumWidth(1)
+        row.addWidget(self.more)
+
+    def show_level(self, text: str, doubt: str, forbidden: str) -> None:
+        """Show the level; doubt: why it carries no promise; forbidden: why nobody may drive."""
+        self.start.setText(text)
+        struck(self.start, bool(forbidden))
+        against = f"{DO_NOT_DRIVE}: {forbidden}" if forbidden else (
+            f"{NOT_PROVEN}: {doubt}" if doubt else "")
+        self.start.setAccessibleDescription(against)
+        self.mark.setText(NOT_PROVEN if doubt else DO_NOT_DRIVE)
+        self.mark.setVisible(bool(doubt or forbidden))
+
+
+class SecondLook(QFrame):
+    """The question before a value that must not be driven with is copied."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.setObjectName("second")
+        self.setAccessibleName("Look twice")
+        body = QVBoxLayout(self)
+        body.setContentsMargins(10, 6, 10, 8)
+        self.text = label("", "grave", wrap=True)
+        body.addWidget(self.text)
+        self.leave = button("&Leave it", self.hide)
+        self.all_the_same = button("Copy it all the &same", self.hide)
+        body.addWidget(self.leave)
+        body.addWidget(self.all_the_same)
+        self.hide()
 
 
 class ValuesCard(Card):
@@ -36,47 +97,95 @@ class ValuesCard(Card):
         self._session = session
         self._sheet: Sheet | None = None
         self._in_doubt: tuple[str, ...] = ()
-        head = QHBoxLayout()
+        self._forbidden = ""
+        self.body.setContentsMargins(10, 8, 10, 10)
+        self.starts: dict[str, StartOfTravel] = {}
+        self._starts = QVBoxLayout()
+        self._starts.setSpacing(2)
+        self.body.addLayout(self._starts)
         self.head = label(VALUES, "head", wrap=True)
-        head.addWidget(self.head, 1)
+        self.body.addWidget(self.head)
+        self.mine = label("", "mend", wrap=True)
+        self.mine.setAccessibleName("Parameters of yours behind these values")
+        self.body.addWidget(self.mine)
+        tools = QHBoxLayout()
         self.unit = QComboBox()
         self.unit.setAccessibleName("Unit of the values")
         for key, text in UNITS:
             self.unit.addItem(text, key)
         self.unit.currentIndexChanged.connect(lambda _index: self.unit_changed.emit())
-        head.addWidget(self.unit)
-        self.copy_button = button("Copy value", self.copy, tip="Copy the picked value (Ctrl+C)")
-        head.addWidget(self.copy_button)
-        self.body.addLayout(head)
-        self.table = rows_to_pick("Recommended values", ["setting", "value", "why"])
+        self.unit.setMinimumContentsLength(6)
+        self.unit.setSizeAdjustPolicy(
+            QComboBox.SizeAdjustPolicy.AdjustToMinimumContentsLengthWithIcon)
+        tools.addWidget(self.unit, 1)
+        self.copy_button = button("&Copy", self.copy, name="Copy the picked value, else all",
+                                  tip="Copy the picked value, else all of them (Ctrl+C)")
+        tools.addWidget(self.copy_button)
+        self.body.addLayout(tools)
+        self.second = SecondLook()
+        self.second.all_the_same.clicked.connect(lambda _checked=False: self._copy())
+        self.body.addWidget(self.second)
+        self.table = rows_to_pick("Recommended values", ["setting", "value"])
         self.table.cellDoubleClicked.connect(lambda *_: self.copy())
-        self.table.setMinimumHeight(150)
+        self.table.currentCellChanged.connect(lambda *_: self._show_why())
+        self.table.verticalHeader().setDefaultSectionSize(em(2.1))
+        sections = self.table.horizontalHeader()
+        sections.setStretchLastSection(False)
+        sections.setSectionResizeMode(0, QHeaderView.ResizeMode.Stretch)
+        sections.setSectionResizeMode(1, QHeaderView.ResizeMode.ResizeToContents)
         self.body.addWidget(self.table)
-        self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Expanding)
+        self.why = label(PICK, "quiet", wrap=True)
+        self.why.setAccessibleName("Why the picked value lies where it does")
+        self.body.addWidget(self.why)
+        self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Preferred)
 
-    def show_sheet(self, sheet: Sheet | None, in_doubt: Sequence[str] = ()) -> None:
-        """List the values of a sheet, None for nothing; in_doubt: tracks without a promise."""
-        self._sheet, self._in_doubt = sheet, tuple(in_doubt)
+    def make_starts(self, tracks: Sequence[str]) -> None:
+        """Make the large numbers anew for these tracks."""
+        for old in self.starts.values():
+            old.hide()
+            old.deleteLater()
+        self.starts = {column: StartOfTravel(column) for column in tracks}
+        for made in self.starts.values():
+            self._starts.addWidget(made)
+
+    def show_sheet(self, sheet: Sheet | None, in_doubt: Sequence[str] = (),
+                   forbidden: str = "") -> None:
+        """List the values of a sheet, None for nothing.
+
+        in_doubt: tracks without a promise. forbidden: why nobody may drive with these values.
+        """
+        self._sheet, self._in_doubt, self._forbidden = sheet, tuple(in_doubt), forbidden
         settings = sheet.settings if sheet is not None else ()
-        self.head.setText(VALUES + (
+        self.head.setText((f"{DO_NOT_DRIVE} with these values" if forbidden else VALUES) + (
             f": {NOT_PROVEN} for track {', '.join(in_doubt)}" if in_doubt else ""))
+        changed = changes_text(self._session.parameters) if settings else ""
+        self.mine.setText(f"With parameters of yours: {changed}." if changed else "")
+        self.mine.setVisible(bool(changed))
         self.copy_button.setEnabled(bool(settings))
+        self.second.hide()
         picked = self.table.currentRow()
         self.table.setRowCount(len(settings))
         for row, setting in enumerate(settings):
-            for place, text in enumerate((setting_label(setting), self.text_of(setting),
-                                          in_words(setting.why, WINDOW))):
+            for place, text in enumerate((setting_label(setting), self.text_of(setting))):
                 item = self.table.item(row, place)
                 if item is None:
                     item = QTableWidgetItem()
                     self.table.setItem(row, place, item)
+                if place:
+                    item.setTextAlignment(Qt.AlignmentFlag.AlignRight
+                                          | Qt.AlignmentFlag.AlignVCenter)
+                    font = item.font()
+                    if font.strikeOut() != bool(forbidden):
+                        font.setStrikeOut(bool(forbidden))
+                        item.setFont(font)
                 if item.text() != text:
                     item.setText(text)
-                    item.setToolTip(text)
-        self.table.resizeColumnToContents(0)
-        self.table.resizeColumnToContents(1)
+        # As high as its rows: what is to be entered is seen whole, the column scrolls.
+        self.table.setFixedHeight(self.table.horizontalHeader().sizeHint().height() + em(2.1)
+                                  * max(len(settings), 1) + 6)
         if picked < len(settings):
             self.table.setCurrentCell(picked, 0)
+        self._show_why()
 
     def text_of(self, setting: Setting) -> str:
         """Return a setting in the unit picked, rounded to the safe side."""
@@ -99,10 +208,23 @@ class ValuesCard(Card):
         return self.text_of(setting) if setting is not None else "not known"
 
     def copy(self) -> None:
-        """Copy the picked value, or the whole list with its warnings when none is picked."""
+        """Copy the picked value, or the whole list with its warnings when none is picked.
+
+        What must not be driven with is asked about first.
+        """
         self._session.settle()
         if self._sheet is None or not self._sheet.settings:
             self._session.notify("There is no value to copy.", "mend")
+        elif self._forbidden:
+            self.second.text.setText(f"{self._forbidden} Copy a value all the same?")
+            self.second.show()
+            # Focus brings it into sight, and a second Enter leaves it.
+            self.second.leave.setFocus()
+        else:
+            self._copy()
+
+    def _copy(self) -> None:
+        if self._sheet is None:
             return
         row = self.table.currentRow()
         if row >= 0:
@@ -116,5 +238,22 @@ class ValuesCard(Card):
             text = "\n".join((*(f"! {w}" for w in self._sheet.warnings), *lines))
             told = "Copied all values" + (f", {NOT_PROVEN} for track {', '.join(self._in_doubt)}."
                                           if doubted else ".")
+        if self._forbidden:
+            told = f"{told.rstrip('.')}; {DO_NOT_DRIVE} with it."
         QApplication.clipboard().setText(text)
-        self._session.notify(told, "mend" if doubted else "good")
+        self._session.notify(told, "mend" if doubted or self._forbidden else "good")
+
+    def _show_why(self) -> None:
+        row = self.table.currentRow()
+        settings = self._sheet.settings if self._sheet is not None else ()
+        self.why.setText(
+            f"{capital(setting_label(settings[row]))}: {in_words(settings[row].why, WINDOW)}."
+            if 0 <= row < len(settings) else PICK if settings else "")
+
+
+def struck(made: QWidget | QLabel, through: bool) -> None:
+    """Strike the text of a widget through, or take the line away again."""
+    if bool(made.property("struck")) != through:
+        made.setProperty("struck", through)
+        made.style().unpolish(made)
+        made.style().polish(made)

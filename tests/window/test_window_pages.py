@@ -156,9 +156,11 @@ def test_copied_values_carry_what_speaks_against_them(qtbot, tmp_path):
     for name, doubted in (("start of travel, a", False), ("start of travel, b", True)):
         card.table.setCurrentCell(rows.index(name), 0)
         card.copy()
+        press(qtbot, card.second.all_the_same)
         assert ("NOT PROVEN" in window.notice.text.text()) is doubted
     card.table.setCurrentCell(-1, -1)
     card.copy()
+    press(qtbot, card.second.all_the_same)
     lines = QApplication.clipboard().text().splitlines()
     warnings = as_texts(window.session.findings.warnings)
     assert lines[:len(warnings)] == [f"! {w}" for w in warnings]

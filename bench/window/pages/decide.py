@@ -1,23 +1,20 @@
-"""Decide: parameters on the left, what they cost and what to enter on the right, at once."""
+"""Decide, in three steps from left to right: the way, the budget it leaves, the values to enter.
+
+The parameters stand below the budget that follows from them.
+"""
 
 import math
 
 from PySide6.QtCore import Qt
 from PySide6.QtGui import QKeySequence, QShortcut
-from PySide6.QtWidgets import (
-    QGridLayout,
-    QHBoxLayout,
-    QScrollArea,
-    QVBoxLayout,
-    QWidget,
-)
+from PySide6.QtWidgets import QGridLayout, QScrollArea, QVBoxLayout, QWidget
 
 from analysis.pedal.verdict import off_at_rest
 from analysis.pedal.withhold_levels import promise_values
 from bench.plots import columns
 from bench.services.settings import sheet_of
 from bench.window.figure_view import FigureView
-from bench.window.finding_view import doubt_of, few, must_mend, unproven, what_first
+from bench.window.finding_view import doubt_of, few, forbidding, must_mend, unproven, what_first
 from bench.window.nulling_view import NullingView
 from bench.window.pages.page import (
     NextStep,
@@ -29,13 +26,17 @@ from bench.window.pages.page import (
     on_show,
 )
 from bench.window.parameter_column import ParameterColumn
+from bench.window.remedy_cards import RemedyCards
 from bench.window.session import Session
+from bench.window.sizes import em
 from bench.window.theme import Skin
-from bench.window.values_card import NOT_PROVEN, ValuesCard
-from bench.window.widgets import Abreast, Card, FrontStack, button, label, scrolled
+from bench.window.values_card import ValuesCard
+from bench.window.widgets import Card, FrontStack, label, scrolled
 from bench.wording.dead_band import HEADS, conditions, level, more_would_pay
 from bench.wording.face import REMEDIES, WINDOW
 from bench.wording.reasons import in_words
+
+BUDGET, VALUES = "What the dead band is made of", "What to enter"
 
 
 class DecidePage(Page):
@@ -50,15 +51,23 @@ class DecidePage(Page):
         outer = QVBoxLayout(self)
         outer.setContentsMargins(0, 0, 0, 0)
         outer.addWidget(self.stack)
-        values = QWidget()
-        self.stack.addWidget(values)
-        row = QHBoxLayout(values)
-        row.setContentsMargins(12, 12, 12, 12)
-        row.setSpacing(12)
+        steps = QWidget()
+        self.stack.addWidget(steps)
+        self._steps = QGridLayout(steps)
+        self._steps.setContentsMargins(12, 10, 12, 10)
+        self._steps.setHorizontalSpacing(10)
+        self._steps.setRowStretch(1, 1)
         self.column = ParameterColumn(session)
         self.fields = self.column.fields
-        row.addWidget(self.column, 1)
-        row.addWidget(self._results_column(), 4)
+        self.remedies = RemedyCards(self.start_nulling)
+        self.turn_button = self.remedies.turn_button
+        self.values = ValuesCard(session)
+        self.values.unit_changed.connect(self._changed)
+        self.step_areas = [
+            self._step(28, f"1  {REMEDIES}", self.remedies),
+            self._step(40, f"2  {BUDGET}", self._budget_step()),
+            self._step(32, f"3  {VALUES}", self.values)]
+        self.column.area = self.step_areas[1]
         QShortcut(QKeySequence("Ctrl+C"), self, lambda: self.values.copy(),
                   context=Qt.ShortcutContext.WidgetWithChildrenShortcut)
         self.nulling = NullingView(session)
@@ -69,35 +78,40 @@ class DecidePage(Page):
         session.parameters_changed.connect(self._changed)
         session.key_on_changed.connect(self._changed)
 
-    def _results_column(self) -> QScrollArea:
+    def _step(self, share: int, title: str, content: QWidget) -> QScrollArea:
+        """Place the next of the three steps: its title, and below it what scrolls by itself."""
+        head = label(title, "head", wrap=True)
+        head.setMinimumWidth(1)
         inside = QWidget()
-        column = QVBoxLayout(inside)
-        column.setContentsMargins(0, 0, 0, 0)
-        column.setSpacing(12)
-        self.tracks_row = Abreast(290)
-        column.addWidget(self.tracks_row)
-        self.remedy_card = Card(REMEDIES)
-        self.turn_button = button("Turn the potentiometer, live…", self.start_nulling)
-        ways = QWidget()
-        self.remedy_grid = QGridLayout(ways)
-        self.remedy_grid.setContentsMargins(0, 0, 6, 0)
-        self.remedy_grid.setHorizontalSpacing(18)
-        area = scrolled(ways)
-        ways.setObjectName("onCard")
-        area.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
-        area.setAccessibleName("Three ways to live with a rest that is off")
-        area.setMinimumHeight(110)
-        self.remedy_card.body.addWidget(area, 1)
-        self.remedy_card.body.addWidget(self.turn_button)
-        low = Abreast(300)
-        low.row.addWidget(self.remedy_card, 2)
-        self.values = ValuesCard(self.session)
-        self.values.unit_changed.connect(self._changed)
-        low.row.addWidget(self.values, 3)
-        column.addWidget(low, 1)
+        body = QVBoxLayout(inside)
+        body.setContentsMargins(0, 0, 6, 0)
+        body.addWidget(content)
+        body.addStretch(1)
         area = scrolled(inside)
         area.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+        area.setAccessibleName(title)
+        area.setMinimumSize(em(15), em(20))
+        place = self._steps.columnCount() if self._steps.count() else 0
+        self._steps.addWidget(head, 0, place, Qt.AlignmentFlag.AlignTop)
+        self._steps.addWidget(area, 1, place)
+        self._steps.setColumnStretch(place, share)
         return area
+
+    def _budget_step(self) -> QWidget:
+        made = QWidget()
+        made.setObjectName("scrolled")
+        column = QVBoxLayout(made)
+        column.setContentsMargins(0, 0, 0, 0)
+        column.setSpacing(8)
+        self._budget_card = Card()
+        self._budget_card.body.setContentsMargins(8, 6, 8, 6)
+        column.addWidget(self._budget_card)
+        column.addWidget(self.column)
+        return made
+
+    def hasHeightForWidth(self) -> bool:
+        # Every step scrolls by itself: the page takes the room there is.
+        return False
 
     def next_step(self) -> NextStep:
         findings = self.session.findings
@@ -120,12 +134,12 @@ class DecidePage(Page):
             worst = max(costly, key=lambda b: b.lost_travel_percent)
             return NextStep(f"Track {worst.column} would lose {worst.lost_travel_percent:.1f} % of "
                             "travel: more than you accept.",
-                            "Pick one of the three ways below, or accept more.", "turn live")
+                            "Pick one of the three ways, or accept more.", "turn live")
         off = off_at_rest(findings.tracks, findings.pair)
         if off is not None:
             return NextStep(
                 f"Track {off[0]} is off at rest: turn it, trim it, or give each track its own "
-                "start of travel.", "The three ways stand below, each with its cost.",
+                "start of travel.", "The three ways stand on the left, each with its cost.",
                 "turn live")
         not_proven = unproven(findings)
         if not_proven:
@@ -196,9 +210,10 @@ class DecidePage(Page):
 
     def _empty(self) -> None:
         self._make_tracks([])
-        self._clear_remedies()
+        self.remedies.clear()
         self.turn_button.setEnabled(False)
         self.values.show_sheet(None)
+        self.column.forget_past()
 
     def _fill(self) -> None:
         findings = self.session.findings
@@ -207,60 +222,42 @@ class DecidePage(Page):
         if list(self._budgets) != there:
             self._make_tracks(there)
         self.values.show_sheet(None if findings is None else sheet_of(findings),
-                               [c for c in there if self._doubt(c)])
+                               [c for c in there if self._doubt(c)],
+                               forbidding(findings, self.session.key_on))
         if findings is not None:
             for column in there:
                 self._show_track(column)
-            self._fill_remedies()
+            self.remedies.show_findings(findings, there)
         self.column.show_parameters(findings)
 
     def _make_tracks(self, there: list[str]) -> None:
-        while (item := self.tracks_row.row.takeAt(0)) is not None:
-            if (old := item.widget()) is not None:
-                old.hide()
-                old.deleteLater()
-        self._budgets, self._numbers, self._doubts = {}, {}, {}
+        for old in self._budgets.values():
+            old.hide()
+            old.deleteLater()
+        self._budgets = {}
+        self.values.make_starts(there)
         for column in there:
-            card = Card()
-            head = QHBoxLayout()
-            start = label("", "big")
-            start.setAccessibleName(f"Start of travel of track {column}")
-            more = label("", "quiet", wrap=True)
-            words = QVBoxLayout()
-            words.setSpacing(0)
-            mark = label(NOT_PROVEN, "mend")
-            words.addWidget(label(f"Track {column}: start of travel", "quiet"))
-            words.addWidget(start)
-            words.addWidget(mark)
-            head.addLayout(words)
-            head.addWidget(more, 1, Qt.AlignmentFlag.AlignBottom)
-            card.body.addLayout(head)
             view = FigureView("budget", self.session.skin, column)
-            view.setMinimumHeight(190)
-            card.body.addWidget(view, 1)
-            card.setMaximumHeight(320)
+            view.setMinimumHeight(em(11.5))
+            view.setMaximumHeight(em(13))
             self._budgets[column] = view
-            self._numbers[column] = (start, more)
-            self._doubts[column] = mark
-            self.tracks_row.row.addWidget(card, 1)
+            self._budget_card.body.addWidget(view)
+        self._budget_card.setVisible(bool(there))
         self.column.make_targets(
             there, self.session.shown.recording.nominal_volts if there else 0.0)
-        self.tracks_row.arrange()
 
     def _show_track(self, column: str) -> None:
         findings = self.session.shown
         band = findings.dead_bands.get(column)
-        start, more = self._numbers[column]
-        doubt = self._doubt(column)
-        self._doubts[column].setVisible(bool(doubt))
-        start.setAccessibleDescription(f"{NOT_PROVEN}: {doubt}" if doubt else "")
+        made = self.values.starts[column]
         if band is not None:
-            start.setText(self.values.level_of("start_of_travel", column))
-            more.setText(self._more_text(column))
+            made.show_level(self.values.level_of("start_of_travel", column),
+                            self._doubt(column), forbidding(findings, self.session.key_on))
+            made.more.setText(self._more_text(column))
             # What the promise assumes and leaves out stands where the level is read.
-            more.setToolTip("" if band.weak is not None or not band.cases else
-                            f"{conditions(promise_values(band), WINDOW)}"
-                            f"{more_would_pay(promise_values(band), WINDOW)}")
+            made.more.setToolTip("" if band.weak is not None or not band.cases else
+                                 f"{conditions(promise_values(band), WINDOW)}"
+                                 f"{more_would_pay(promise_values(band), WINDOW)}")
         self._budgets[column].show_findings(findings)
 
     def _more_text(self, column: str) -> str:
@@ -278,30 +275,7 @@ class DecidePage(Page):
         other = "" if even is None else (
             f" · {HEADS['even']}: {level(band.rest_volts, even.start_of_travel_volts)} V, "
             f"{even.lost_travel_percent:.1f} %")
-        return f"{text}noise crossings in 1000 h: {few(band.false_per_1000_h)}{other}"
+        return f"{text}passed by noise alone in 1000 h: {few(band.false_per_1000_h)}{other}"
 
     def _doubt(self, column: str) -> str:
         return doubt_of(self.session.shown, self.session.key_on, column)
-
-    def _clear_remedies(self) -> None:
-        while (item := self.remedy_grid.takeAt(0)) is not None:
-            if (old := item.widget()) is not None:
-                old.hide()
-                old.deleteLater()
-
-    def _fill_remedies(self) -> None:
-        findings = self.session.shown
-        self._clear_remedies()
-        row = 0
-        for kind in ("turn", "trim resistor", "dead band"):
-            self.remedy_grid.addWidget(label(kind.capitalize(), "head"), row, 0)
-            texts = {column: [in_words(r.why, WINDOW) for r in findings.remedies.get(column, ())
-                              if r.kind == kind]
-                     or ["not possible here"] for column in self._budgets}
-            alike = len({tuple(t) for t in texts.values()}) == 1
-            for column, several in list(texts.items())[:1 if alike else None]:
-                who = "" if alike else f"Track {column}: "
-                row += 1
-                self.remedy_grid.addWidget(label(who + "; ".join(several), wrap=True), row, 0)
-            row += 1
-        self.remedy_grid.setRowStretch(row, 1)

@@ -1,0 +1,119 @@
+"""Step one of the page Decide: the three ways as cards, the one to try first marked."""
+
+from collections.abc import Callable, Sequence
+
+from PySide6.QtWidgets import QFrame, QHBoxLayout, QLabel, QVBoxLayout, QWidget
+
+from analysis.pedal.findings import Findings
+from analysis.pedal.recommended import recommended
+from bench.window.widgets import button, label
+from bench.wording.face import capital
+from bench.wording.remedy_cards import (
+    EFFORTS,
+    KINDS,
+    NOT_OFFERED,
+    RECOMMENDED,
+    TITLES,
+    Way,
+    ways_of,
+)
+
+
+class RemedyCard(QFrame):
+    """One way: title, effort, and for each track what to do, what it costs, what remains."""
+
+    def __init__(self, kind: str) -> None:
+        super().__init__()
+        self.kind = kind
+        self.setObjectName("remedy")
+        self.setAccessibleName(TITLES[kind])
+        self.body = QVBoxLayout(self)
+        self.body.setContentsMargins(10, 8, 10, 8)
+        self.body.setSpacing(4)
+        head = QHBoxLayout()
+        self.badge = label(f"✓ {RECOMMENDED}", "badge")
+        head.addWidget(self.badge)
+        head.addStretch(1)
+        self.body.addLayout(head)
+        self.body.addWidget(label(TITLES[kind], "head", wrap=True))
+        self.lines = label("", wrap=True)
+        self.lines.setMinimumWidth(1)
+        self.body.addWidget(self.lines)
+        self.more = button("Details ▸", self._unfold, name=f"Details of: {TITLES[kind]}")
+        self.more.setObjectName("corner")
+        self.whole = label("", "quiet", wrap=True)
+        self.whole.hide()
+        self.foot = QHBoxLayout()
+        self.foot.addWidget(self.more)
+        self.foot.addStretch(1)
+        self.body.addLayout(self.foot)
+        self.body.addWidget(self.whole)
+
+    def show_ways(self, ways: Sequence[Way], marked: bool) -> None:
+        """Show the way for each track; marked: this is the one to try first."""
+        offered = [way for way in ways if way.offered]
+        lines = [f"Effort: {EFFORTS[self.kind]}"] if offered else []
+        told = {way.why for way in ways}
+        for way in ways:
+            who = "" if len(ways) == 1 else f"Track {way.track}: "
+            if way.offered:
+                lines += ["", f"{who}{way.do}", f"Costs: {way.cost}", f"Remains: {way.remains}"]
+            elif offered:
+                lines += ["", f"{who}{NOT_OFFERED}"]
+        if not offered:
+            lines = [next(iter(told)) if len(told) == 1 else capital(NOT_OFFERED)]
+        self.lines.setText("\n".join(lines))
+        self.whole.setText("\n\n".join(dict.fromkeys(
+            way.why if len(told) == 1 else f"Track {way.track}: {way.why}" for way in ways)))
+        self.more.setVisible(bool(offered) or len(told) > 1)
+        self.whole.setVisible(self.whole.isVisibleTo(self) and not self.more.isHidden())
+        self.badge.setVisible(marked)
+        self.setProperty("marked", marked)
+        self.lines.setObjectName("" if offered else "quiet")
+        self.setAccessibleDescription(f"{RECOMMENDED}. " * marked + self.lines.text())
+        for made in (self, self.lines):
+            made.style().unpolish(made)
+            made.style().polish(made)
+
+    def _unfold(self) -> None:
+        self.whole.setVisible(self.whole.isHidden())
+        self.more.setText(f"Details {'▸' if self.whole.isHidden() else '▾'}")
+
+
+class RemedyCards(QWidget):
+    """The three cards one below the other."""
+
+    def __init__(self, turn: Callable[[], object]) -> None:
+        super().__init__()
+        self.setObjectName("scrolled")
+        column = QVBoxLayout(self)
+        column.setContentsMargins(0, 0, 0, 0)
+        column.setSpacing(8)
+        self.cards = {kind: RemedyCard(kind) for kind in KINDS}
+        for card in self.cards.values():
+            column.addWidget(card)
+        self.turn_button = button("Turn it, live…", turn,
+                                  name="Turn the potentiometer with a live reading")
+        self.turn_button.setObjectName("corner")
+        self.cards["turn"].foot.insertWidget(0, self.turn_button)
+        self.nothing: QLabel = label("", "quiet", wrap=True)
+        column.addWidget(self.nothing)
+        column.addStretch(1)
+        self.clear()
+
+    def clear(self) -> None:
+        """Show no way at all."""
+        for card in self.cards.values():
+            card.show_ways((), False)
+            card.hide()
+        self.nothing.setText("Open a sweep: the three ways stand here with their costs.")
+        self.nothing.show()
+
+    def show_findings(self, findings: Findings, tracks: Sequence[str]) -> None:
+        """Show the ways for these tracks."""
+        best = recommended(findings)
+        for kind, card in self.cards.items():
+            card.show_ways([ways_of(c, findings.remedies.get(c, ()), kind) for c in tracks],
+                           best is not None and best.kind == kind)
+            card.show()
+        self.nothing.hide()

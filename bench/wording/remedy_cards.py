@@ -1,0 +1,91 @@
+"""The three ways to live with a rest as cards: what to do, its effort, its cost, what remains.
+
+The whole of each way, with all it rests on, stands in `bench/wording/remedies.py`.
+"""
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from analysis.pedal.remedies import Remedy
+from bench.wording.face import WINDOW, capital
+from bench.wording.reasons import in_words
+
+KINDS = ("turn", "trim resistor", "dead band")
+TITLES = {"turn": "Turn the potentiometer", "trim resistor": "Trim with a resistor",
+          "dead band": "Leave it, with a dead band"}
+EFFORTS = {
+    "turn": "pedal unplugged from the car; loosen, turn, lock, sweep again",
+    "trim resistor": "pedal unplugged from the car; measure the track, solder, sweep again",
+    "dead band": "no tool: the values go into the controller",
+}
+RECOMMENDED = "Recommended"
+NOT_OFFERED = "not offered"
+
+
+@dataclass(frozen=True)
+class Way:
+    """Hold one way for one track. do, cost, remains: "" while it is closed; why: all of it."""
+
+    track: str
+    offered: bool
+    do: str
+    cost: str
+    remains: str
+    why: str
+
+
+def ways_of(column: str, remedies: Sequence[Remedy], kind: str) -> Way:
+    """Return the way of that kind for a track, of all its remedies."""
+    mine = [r for r in remedies if r.kind == kind]
+    offered = [r for r in mine if math.isfinite(r.amount)]
+    why = "; ".join(in_words(r.why, WINDOW) for r in mine) or NOT_OFFERED
+    if not offered:
+        return Way(column, False, "", "", "", capital(why))
+    first = offered[0]
+    lost = first.lost_travel_percent
+    cost = f"{lost:.1f} % of travel" if math.isfinite(lost) else "not known"
+    return Way(column, True, _DO[kind](offered), cost, _REMAINS[kind](first), capital(why))
+
+
+def _turn(offered: Sequence[Remedy]) -> str:
+    remedy = offered[0]
+    return f"about {remedy.amount:.1f}°, until it rests at {remedy.rest_volts:.3f} V"
+
+
+def _trim(offered: Sequence[Remedy]) -> str:
+    parts = [f"{r.amount:g} Ω in the {r.why.values.get('leg', '')} leg" for r in offered]
+    return f"{' and '.join(parts)}: rest {offered[0].rest_volts:.3f} V"
+
+
+def _leave(offered: Sequence[Remedy]) -> str:
+    start = offered[0].why.values.get("start_of_travel_volts")
+    return f"start of travel {start:.3f} V" if isinstance(start, float) else "a start of its own"
+
+
+def _after_turn(remedy: Remedy) -> str:
+    return f"full travel {remedy.full_volts:.3f} V, the span as it was{_beside(remedy)}"
+
+
+def _after_trim(remedy: Remedy) -> str:
+    left = remedy.why.values.get("left")
+    share = f"{100 * left:.0f} % of the span, " if isinstance(left, float) else ""
+    return f"{share}full travel {remedy.full_volts:.3f} V{_beside(remedy)}"
+
+
+def _beside(remedy: Remedy) -> str:
+    other, apart = (remedy.why.values.get(name) for name in ("beside", "apart_percent"))
+    return (f"; {apart:.1f} % off track {other} at full travel" if isinstance(apart, float)
+            else "")
+
+
+def _as_it_is(remedy: Remedy) -> str:
+    off = remedy.why.values.get("off_volts")
+    target = remedy.why.values.get("target_volts")
+    known = isinstance(off, float) and target is not None and abs(off) >= 0.0005
+    apart = f", {1000 * off:.0f} mV off its target" if known and isinstance(off, float) else ""
+    return f"rest stays at {remedy.rest_volts:.3f} V{apart}"
+
+
+_DO = {"turn": _turn, "trim resistor": _trim, "dead band": _leave}
+_REMAINS = {"turn": _after_turn, "trim resistor": _after_trim, "dead band": _as_it_is}

@@ -1,0 +1,152 @@
+"""Decide in three steps: the way to try first, the budget it leaves, the values to enter."""
+
+import pytest
+from findings_by_hand import SAMPLES
+from PySide6.QtCore import Qt
+from PySide6.QtWidgets import QApplication, QLabel
+from window_driver import PATIENCE_MS, open_file, open_window, press, start_label
+
+from analysis.parameters import Parameters
+from analysis.pedal.recommended import Recommended, recommended
+from bench.services.findings import open_findings
+from bench.wording.face import WINDOW
+from bench.wording.reasons import in_words
+
+
+def deciding(qtbot, tmp_path, name, size=(1366, 720)):
+    """Return the window with a sample sweep on its page Decide."""
+    window = open_window(qtbot, tmp_path)
+    window.resize(*size)
+    open_file(qtbot, window, SAMPLES / f"synthetic_{name}.csv")
+    window.go_to("decide")
+    qtbot.waitUntil(lambda: window.size().toTuple() == size, timeout=PATIENCE_MS)
+    QApplication.processEvents()
+    return window, window.pages["decide"]
+
+
+@pytest.mark.parametrize(("name", "way"), [
+    # Turned on its shaft: turning brings it back. Nothing off: nothing to be done.
+    ("off_at_rest", Recommended("turn", "b")), ("healthy_pair", Recommended("dead band", None)),
+    # To be repaired first; and play is fastened, not turned away.
+    ("wiper_dropouts", None), ("slipped_track", None), ("play_between_shafts", None)])
+def test_the_way_to_try_first_answers_what_is_wrong(name, way):
+    """Common practice, no source: what is off is brought back, what is sound is left alone."""
+    assert recommended(open_findings(SAMPLES / f"synthetic_{name}.csv")) == way
+
+
+def test_no_way_is_recommended_where_the_dead_band_costs_too_much():
+    """None of the three lessens what lifts the reading: its cause is to be found first."""
+    found = open_findings(SAMPLES / "synthetic_healthy_pair.csv",
+                          Parameters(margin_volts=0.4))
+    assert recommended(found) is None
+
+
+def test_three_steps_stand_from_left_to_right(qtbot, tmp_path):
+    """The ways with effort, cost and what remains; the budgets; the values."""
+    _, page = deciding(qtbot, tmp_path, "off_at_rest")
+    lefts = [area.mapTo(page, area.rect().topLeft()).x() for area in page.step_areas]
+    assert lefts == sorted(lefts)
+    assert lefts[1] - lefts[0] > 100 < lefts[2] - lefts[1]
+    cards = page.remedies.cards
+    assert [card.badge.isVisible() for card in cards.values()] == [True, False, False]
+    turn = next(r for r in page.session.findings.remedies["b"] if r.kind == "turn")
+    said = cards["turn"].lines.text()
+    assert f"Track b: about {turn.amount:.1f}°, until it rests at {turn.rest_volts:.3f} V" in said
+    for word in ("Effort: ", f"Costs: {turn.lost_travel_percent:.1f} % of travel", "Remains: "):
+        assert word in said
+    assert not cards["turn"].whole.isVisible()
+    press(qtbot, cards["turn"].more)
+    # Unfolded it is the command line's own sentence, in the window's words.
+    assert in_words(turn.why, WINDOW)[1:] in cards["turn"].whole.text()
+
+
+@pytest.mark.parametrize("size", [(1366, 720), (1000, 652)])
+@pytest.mark.parametrize("name", ["off_at_rest", "wiper_dropouts"])
+def test_every_value_is_read_in_full(qtbot, tmp_path, size, name):
+    """1366 x 768 and 1000 x 700, less a system's title bar: no name and no number is cut."""
+    window, page = deciding(qtbot, tmp_path, name, size)
+    card = page.values
+    for unit in range(card.unit.count()):
+        card.unit.setCurrentIndex(unit)
+        QApplication.processEvents()
+        table = card.table
+        assert table.horizontalScrollBar().maximum() == 0
+        assert table.verticalScrollBar().maximum() == 0
+        for row in range(table.rowCount()):
+            for place in range(2):
+                needed = table.fontMetrics().horizontalAdvance(table.item(row, place).text())
+                assert table.columnWidth(place) >= needed + 8, table.item(row, place).text()
+        for made in card.findChildren(QLabel):
+            if made.isVisible() and made.text():
+                assert made.mapTo(card, made.rect().topRight()).x() < card.width()
+                assert made.height() >= made.heightForWidth(made.width()), made.text()
+    for area in page.step_areas:
+        assert area.horizontalScrollBar().maximum() == 0
+        assert area.widget().width() <= area.viewport().width()
+    assert window.room.horizontalScrollBar().maximum() == 0
+
+
+def test_a_value_nobody_may_drive_with_is_struck_and_copied_only_at_second_look(qtbot, tmp_path):
+    """It is asked about first, with what forbids it; Enter leaves it; the clipboard stays."""
+    window, page = deciding(qtbot, tmp_path, "wiper_dropouts")
+    card = page.values
+    assert all(card.table.item(r, 1).font().strikeOut() for r in range(card.table.rowCount()))
+    assert start_label(page, "b").property("struck") is True
+    assert card.head.text() == "DO NOT DRIVE with these values"
+    QApplication.clipboard().setText("before")
+    card.table.setCurrentCell(1, 0)
+    press(qtbot, card.copy_button)
+    assert QApplication.clipboard().text() == "before"
+    assert card.second.isVisible()
+    assert "Do not drive: track b loses contact" in card.second.text.text()
+    qtbot.keyClick(QApplication.focusWidget(), Qt.Key.Key_Space)
+    assert not card.second.isVisible()
+    assert QApplication.clipboard().text() == "before"
+    press(qtbot, card.copy_button)
+    press(qtbot, card.second.all_the_same)
+    assert QApplication.clipboard().text() == card.table.item(1, 1).text()
+    assert "DO NOT DRIVE" in window.notice.text.text()
+    open_file(qtbot, window, SAMPLES / "synthetic_healthy_pair.csv")
+    assert not any(card.table.item(r, 1).font().strikeOut()
+                   for r in range(card.table.rowCount()))
+    card.table.setCurrentCell(1, 0)
+    press(qtbot, card.copy_button)
+    assert QApplication.clipboard().text() == card.table.item(1, 1).text()
+    assert not card.second.isVisible()
+
+
+def test_each_parameter_has_its_own_way_back(qtbot, tmp_path):
+    """One button takes its last change back, another goes to the default; others stay."""
+    window, page = deciding(qtbot, tmp_path, "healthy_pair")
+    session, field = window.session, page.fields["margin_volts"]
+    assert not field.once.isVisible()
+    for typed in ("0.02", "0.05"):
+        field._at_s -= 10.0  # as long ago as a person takes
+        field.field.setFocus()
+        field.field.selectAll()
+        qtbot.keyClicks(field.field, typed)
+        qtbot.keyClick(field.field, Qt.Key.Key_Return)
+        qtbot.waitUntil(lambda t=typed: session.parameters.margin_volts == float(t),
+                        timeout=PATIENCE_MS)
+    session.set_parameters(allowed_lost_travel_percent=8.0)
+    page.column.area.ensureWidgetVisible(field)
+    for left in (0.02, 0.0):
+        press(qtbot, field.once)
+        qtbot.waitUntil(lambda v=left: session.parameters.margin_volts == v, timeout=PATIENCE_MS)
+    assert not field.once.isVisible()
+    assert session.parameters.allowed_lost_travel_percent == 8.0
+
+
+def test_values_say_which_parameters_of_the_user_are_behind_them(qtbot, tmp_path):
+    """They follow into the next recording, so they stand beside its values, and go with a reset."""
+    window, page = deciding(qtbot, tmp_path, "healthy_pair")
+    assert not page.values.mine.isVisible()
+    window.session.set_parameters(margin_volts=0.033)
+    open_file(qtbot, window, SAMPLES / "synthetic_off_at_rest.csv")
+    window.go_to("decide")
+    assert page.values.mine.text() == "With parameters of yours: Margin on top 0.033 V."
+    assert not page.fields["margin_volts"].once.isVisible()
+    press(qtbot, page.column.unfold)
+    page.column.area.ensureWidgetVisible(page.column.defaults)
+    press(qtbot, page.column.defaults)
+    assert not page.values.mine.isVisible()
