@@ -11,6 +11,7 @@ from dataclasses import dataclass, field, fields, replace
 from typing import Any, Literal
 
 from analysis.model.errors import OutOfLimits
+from analysis.model.pedal_kind import KINDS, RECORDED, USES
 
 Kind = Literal["number", "whole", "choice", "yes/no", "volts by track"]
 
@@ -105,8 +106,11 @@ class Parameters:
         feeds it from; then a recorded ratio needs no allowance for the supply.
     temperature_span_kelvin, track_ppm_per_kelvin: drift of the rest ratio with temperature.
     converter_error_steps: offset and linearity error of the reading input, in its own steps.
+    pedal_kind, pedal_use: of what kind the pedal is and what for, where the recording's header does
+        not say or is wrong; "recorded" as it says.
     electrical_angle_degrees: of the potentiometer's element, for the turning remedy.
     track_ohms: end-to-end resistance of the track, for the trim resistor.
+    sensor_output_ohms: of the output of a Hall sensor, at most (common practice, no source).
     track_ohms_tolerance: relative, of track_ohms.
     pedal_leads: whether tracks have a supply and a ground lead each ("own") or share both
         ("joined").
@@ -146,8 +150,13 @@ class Parameters:
     temperature_span_kelvin: float = _number(40.0, "K", (0.0, 200.0), 0.5)
     track_ppm_per_kelvin: float = _number(10.0, "ppm/K", (0.0, 10_000.0), 0.5)
     converter_error_steps: float = _number(1.0, "steps", (0.0, 1000.0), 0.5, judges_log=True)
+    pedal_kind: str = _row("choice", RECORDED, choices=(KINDS[0], RECORDED, *KINDS[1:]),
+                           remembered=False)
+    pedal_use: str = _row("choice", RECORDED, choices=(USES[0], RECORDED, *USES[1:]),
+                          remembered=False)
     electrical_angle_degrees: float = _number(270.0, "degrees", (10.0, 3600.0), 0.5)
     track_ohms: float = _number(5000.0, "ohm", (10.0, 10e6), 10.0)
+    sensor_output_ohms: float = _number(100.0, "ohm", (0.0, 1e6), 10.0)
     track_ohms_tolerance: float = _number(0.2, "", (0.0, 0.9), 0.05, judges_log=True)
     pedal_leads: str = _row("choice", "unknown", choices=("own", "joined", "unknown"),
                             remembered=False, judges_log=True)

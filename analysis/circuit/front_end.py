@@ -52,6 +52,18 @@ class Track:
 
 
 @dataclass(frozen=True)
+class Source:
+    """Hold a sensor that drives its output, such as a Hall sensor; shape (...).
+
+    wiper: its output without load, as a share of the supply. output_ohms: of that output.
+    """
+
+    output_ohms: Array | float
+    wiper: Array | float
+    inputs: tuple[Input, ...] = (Input(),)
+
+
+@dataclass(frozen=True)
 class FrontEnd:
     """Hold a pedal with all that reads it.
 
@@ -59,7 +71,7 @@ class FrontEnd:
     and one ground lead, each with one leg resistor, the first track's; else each has its own.
     """
 
-    tracks: tuple[Track, ...]
+    tracks: tuple[Track | Source, ...]
     supply_volts: Array | float = 5.0
     lead_ohms: Array | float = 0.0
     shared: bool = False
@@ -80,38 +92,46 @@ def tapered(travel: Array, points: Sequence[tuple[float, float]]) -> Array:
 def readings(front_end: FrontEnd) -> list[list[Array]]:
     """Return the volts at every input's pin: by track, by input of that track, shape (...)."""
     parts: list[Resistor] = []
+    fixed: dict[str, Array | float] = {SUPPLY: front_end.supply_volts}
     for number, track in enumerate(front_end.tracks):
-        leg = 0 if front_end.shared else number
-        top, bottom, wiper = f"top {leg}", f"bottom {leg}", f"wiper {number}"
-        if leg == number:
-            parts += [
-                Resistor(SUPPLY, top, _sum(front_end.lead_ohms, track.supply_leg_ohms)),
-                Resistor(bottom, GROUND, _sum(front_end.lead_ohms, track.ground_leg_ohms)),
-            ]
-        wiper_share = np.asarray(track.wiper, dtype=float)
-        parts += [
-            Resistor(top, wiper, np.asarray(track.ohms) * (1.0 - wiper_share)),
-            Resistor(wiper, bottom, np.asarray(track.ohms) * wiper_share),
-        ]
         terminal = f"terminal {number}"
-        parts.append(Resistor(wiper, terminal, front_end.lead_ohms))
-        fixed_pulls = [f"pull {number} {k}" for k in range(len(track.inputs))]
-        for k, (each, pull) in enumerate(zip(track.inputs, fixed_pulls, strict=True)):
+        if isinstance(track, Source):
+            output = f"output {number}"
+            fixed[output] = np.asarray(track.wiper) * np.asarray(front_end.supply_volts)
+            parts.append(Resistor(output, terminal, _sum(front_end.lead_ohms, track.output_ohms)))
+        else:
+            parts += _element(front_end, number, track, terminal)
+        for k, each in enumerate(track.inputs):
+            pull, pin = f"pull {number} {k}", f"pin {number} {k}"
+            fixed[pull] = each.pull_volts
             parts += [
                 Resistor(terminal, pull, each.pull_ohms),
-                Resistor(terminal, f"pin {number} {k}", each.series_ohms),
-                Resistor(f"pin {number} {k}", GROUND, each.to_ground_ohms),
+                Resistor(terminal, pin, each.series_ohms),
+                Resistor(pin, GROUND, each.to_ground_ohms),
             ]
-    fixed = {SUPPLY: front_end.supply_volts} | {
-        f"pull {n} {k}": each.pull_volts
-        for n, track in enumerate(front_end.tracks)
-        for k, each in enumerate(track.inputs)
-    }
     volts = node_volts(parts, fixed)
     return [
         [volts[f"pin {n} {k}"] for k in range(len(track.inputs))]
         for n, track in enumerate(front_end.tracks)
     ]
+
+
+def _element(front_end: FrontEnd, number: int, track: Track, terminal: str) -> list[Resistor]:
+    """Return the resistors of one track, with its legs and leads unless it shares another's."""
+    leg = 0 if front_end.shared else number
+    top, bottom, wiper = f"top {leg}", f"bottom {leg}", f"wiper {number}"
+    share = np.asarray(track.wiper, dtype=float)
+    parts = [
+        Resistor(top, wiper, np.asarray(track.ohms) * (1.0 - share)),
+        Resistor(wiper, bottom, np.asarray(track.ohms) * share),
+        Resistor(wiper, terminal, front_end.lead_ohms),
+    ]
+    if leg == number:
+        parts += [
+            Resistor(SUPPLY, top, _sum(front_end.lead_ohms, track.supply_leg_ohms)),
+            Resistor(bottom, GROUND, _sum(front_end.lead_ohms, track.ground_leg_ohms)),
+        ]
+    return parts
 
 
 @dataclass(frozen=True)

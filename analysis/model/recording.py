@@ -11,6 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from analysis.model.errors import BadRecording
+from analysis.model.pedal_kind import PedalKind, kind_of
 from analysis.model.step_estimate import grid_step
 
 Array = NDArray[np.float64]
@@ -197,6 +198,11 @@ class Recording:
         return tuple(c for c in self.channels if c.role == role)
 
     @property
+    def pedal(self) -> PedalKind:
+        """Return what kind of pedal its header states."""
+        return kind_of(self.extra)
+
+    @property
     def supply(self) -> Channel | None:
         """Return the supply channel, or None."""
         found = self.with_role("supply")
@@ -232,11 +238,12 @@ class Recording:
 
         With a supply channel this is volts / supply * nominal (a potentiometer is ratiometric);
         where the supply reads below a tenth of nominal the ratio means nothing and is NaN.
-        Without a supply channel the volts are returned as measured.
+        Without a supply channel, and of a sensor with a reference of its own, the volts are
+        returned as measured.
         """
         volts = channel.volts()
         supply = self.supply_volts()
-        if supply is None:
+        if supply is None or not self.pedal.ratiometric:
             return volts
         supply[~(supply > 0.1 * self.nominal_volts)] = np.nan
         volts *= self.nominal_volts

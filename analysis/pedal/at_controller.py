@@ -12,7 +12,7 @@ from itertools import product
 
 import numpy as np
 
-from analysis.circuit.front_end import OPEN, FrontEnd, Input, Track, readings, wipers_behind
+from analysis.circuit.front_end import OPEN, FrontEnd, Input, Source, Track, readings, wipers_behind
 from analysis.model.estimate import Estimate
 from analysis.model.finding import Reason
 from analysis.model.recording import Array
@@ -35,12 +35,16 @@ _OF_THE_INPUT = (
 
 @dataclass(frozen=True)
 class Controller:
-    """Hold one possible controller with its harness: a corner of what is not known."""
+    """Hold one possible controller with its harness: a corner of what is not known.
+
+    track_ohms: of each track, or of a sensor's output where `driven`.
+    """
 
     track_ohms: float
     input: Input
     lead_ohms: float
     shared: bool
+    driven: bool = False
 
 
 @dataclass(frozen=True)
@@ -121,15 +125,16 @@ def stated_controller(parameters: Parameters) -> Controller:
     """Return the controller as stated: what is only bounded counts as absent."""
     p = parameters
     load = p.controller_input_ohms if p.controller_input_measured else OPEN
-    return Controller(p.track_ohms, _input(p, load, *_pulls(p)[0]), 0.0, p.pedal_leads == "joined")
+    ohms = 0.0 if _driven(p) else p.track_ohms
+    return Controller(
+        ohms, _input(p, load, *_pulls(p)[0]), 0.0, p.pedal_leads == "joined", _driven(p)
+    )
 
 
 def possible_controllers(parameters: Parameters) -> Iterator[Controller]:
     """Yield every corner of what is not known of track, harness and controller."""
     p = parameters
-    tracks = [
-        p.track_ohms * (1.0 + s * p.track_ohms_tolerance) for s in _sides(p.track_ohms_tolerance)
-    ]
+    tracks = _source_ohms(p)
     spread = _sides(p.controller_tolerance)
     loads = (
         [_ohms(p.controller_input_ohms * (1.0 + s * p.controller_tolerance)) for s in spread]
@@ -151,7 +156,21 @@ def possible_controllers(parameters: Parameters) -> Iterator[Controller]:
             for s in spread
         ]
     for ohms, load, pull, lead, share in product(tracks, loads, pulls, leads, shared):
-        yield Controller(ohms, _input(p, load, *pull), lead, share)
+        yield Controller(ohms, _input(p, load, *pull), lead, share, _driven(p))
+
+
+def _driven(p: Parameters) -> bool:
+    """Return whether the sensor drives its output, so that no track is bent."""
+    return p.pedal_kind.startswith("hall")
+
+
+def _source_ohms(p: Parameters) -> list[float]:
+    """Return every resistance that a track, or the output of a sensor, may have."""
+    if _driven(p):
+        return sorted({0.0, p.sensor_output_ohms})
+    return [
+        p.track_ohms * (1.0 + s * p.track_ohms_tolerance) for s in _sides(p.track_ohms_tolerance)
+    ]
 
 
 def network(
@@ -159,17 +178,23 @@ def network(
 ) -> FrontEnd:
     """Return the pedal with its wipers there, read by that controller."""
     return FrontEnd(
-        tuple(Track(controller.track_ohms, wipers[n], (controller.input,)) for n in tracks),
+        tuple(_sensor(controller, wipers[n]) for n in tracks),
         next(iter(tracks.values())).nominal_volts,
         controller.lead_ohms,
         controller.shared,
     )
 
 
+def _sensor(controller: Controller, wiper: Array | float) -> Track | Source:
+    if controller.driven:
+        return Source(controller.track_ohms, wiper, (controller.input,))
+    return Track(controller.track_ohms, wiper, (controller.input,))
+
+
 def wipers_on_bench(
     tracks: Mapping[str, TrackFindings],
     levels: Mapping[str, Array],
-    track_ohms: float,
+    controller: Controller,
     parameters: Parameters,
 ) -> dict[str, Array]:
     """Return where the wipers stand for the bench to read these levels, by track, 0 to 1.
@@ -180,7 +205,8 @@ def wipers_on_bench(
     nominal = next(iter(tracks.values())).nominal_volts
     if np.isinf(load):
         return {n: np.clip(levels[n] / nominal, 0.0, 1.0) for n in tracks}
-    bench = FrontEnd(tuple(Track(track_ohms, 0.5, (Input(load),)) for _ in tracks), nominal)
+    board = replace(controller, input=Input(load))
+    bench = FrontEnd(tuple(_sensor(board, 0.5) for _ in tracks), nominal)
     return dict(zip(tracks, wipers_behind(bench, [levels[n] for n in tracks]).shares, strict=True))
 
 
@@ -191,7 +217,7 @@ def _read(
     parameters: Parameters,
 ) -> dict[str, Array]:
     """Return what a controller reads where the bench read these levels, by track."""
-    wipers = wipers_on_bench(tracks, levels, controller.track_ohms, parameters)
+    wipers = wipers_on_bench(tracks, levels, controller, parameters)
     if is_open(controller):
         # Nothing bends the track: keep every digit.
         nominal = next(iter(tracks.values())).nominal_volts
@@ -264,6 +290,8 @@ def _why(parameters: Parameters, column: str, there: float, here: float) -> Reas
             "lead_ohms": p.lead_ohms,
             "track_ohms": p.track_ohms,
             "track_tolerance": p.track_ohms_tolerance,
+            "driven": _driven(p),
+            "output_ohms": p.sensor_output_ohms,
             "bench_volts": here,
             "there_volts": there,
             "column": column,

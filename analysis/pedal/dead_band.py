@@ -152,6 +152,11 @@ def supply_error(
 ) -> tuple[float, Reason]:
     """Return how far the supply may move a reading of so many volts, and why."""
     recorded, ratiometric = track.supply_recorded, parameters.ratiometric_controller
+    if parameters.pedal_kind == "hall-fixed":
+        # It keeps its volts: what is off is the scale of a controller that measures by its supply.
+        own = parameters.supply_tolerance if ratiometric else 0.0
+        return float(own * abs(volts)), Reason("sensor keeps its volts", {
+            "ratiometric": ratiometric, "share": own, "volts": abs(volts)})
     if recorded and ratiometric:
         return 0.0, Reason("supply recorded")
     share = parameters.supply_tolerance

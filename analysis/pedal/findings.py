@@ -17,6 +17,7 @@ from analysis.evidence.sweep import sweep_claims, sweep_findings, sweep_state
 from analysis.model.between import Between, go_on
 from analysis.model.errors import BadParameter
 from analysis.model.finding import Finding, Reason
+from analysis.model.pedal_kind import with_kind
 from analysis.model.recording import Array, Recording
 from analysis.parameters import Parameters
 from analysis.pedal.at_controller import InputReach, at_controller, reaches
@@ -54,6 +55,7 @@ class Findings:
         to be; no settings then.
     car: by track, what a key-on log of this very pedal put in place of the assumed allowance.
     car_said: what has to be known of that log together with the values.
+    as_recorded: the recording before a parameter said of what kind the pedal is.
     at_controller: the tracks as the controller reads them by what is stated of it; dead bands,
         remedies and settings are of these. reaches: what its input may do beyond that.
     notes: what is missing or weak. verdict: what it means, gravest first.
@@ -75,6 +77,7 @@ class Findings:
     doubt: Reason | None = None
     car: Mapping[str, CarAddition] = field(default_factory=dict)
     car_said: tuple[Finding, ...] = ()
+    as_recorded: Recording | None = None
     at_controller: Mapping[str, TrackFindings] = field(default_factory=dict)
     reaches: Mapping[str, InputReach] = field(default_factory=dict)
 
@@ -130,7 +133,8 @@ def analyse(recording: Recording, parameters: Parameters | None = None,
     Raises NoTrack without a channel of role "track", SupplyMissing, SweepTooShort with fewer
     than 20 rows, NoPressFound when no track moves like a pedal.
     """
-    parameters = parameters or Parameters()
+    parameters, as_recorded = parameters or Parameters(), recording
+    recording = with_kind(recording, parameters.pedal_kind, parameters.pedal_use)
     seen = follow(recording, lambda share: between(FOLLOWED * share))
     measured = _measure(seen, parameters)
     between(MEASURED)
@@ -139,7 +143,7 @@ def analyse(recording: Recording, parameters: Parameters | None = None,
     result = Findings(
         recording, parameters, seen.course.segments, measured.tracks, measured.pair, faults,
         measured.returns, returning.return_limit(parameters), {}, {}, (), (), (),
-        supply_doubt(recording) or seen.course.doubt)
+        supply_doubt(recording) or seen.course.doubt, as_recorded=as_recorded)
     return decide(result, parameters)
 
 
@@ -176,20 +180,22 @@ def decide(findings: Findings, parameters: Parameters,
     car_said: what has to be known of that log together with the values.
     Raises BadParameter when a target names no track or lies beyond the supply.
     """
+    findings = _of_kind(findings, parameters)
     _check_targets(findings, parameters)
     said = findings.car_said if car is None else car_said
     doubt, car = findings.doubt, findings.car if car is None else car
     short = doubt or not_enough(findings.segments, findings.tracks)
-    there, reach = at_controller(findings.tracks, parameters), reaches(findings.tracks, parameters)
-    bands = {n: reachable(kept(dead_band(t, parameters, car.get(n), reach.get(n)), t,
+    of_kind = replace(parameters, pedal_kind=findings.recording.pedal.kind)
+    there, reach = at_controller(findings.tracks, of_kind), reaches(findings.tracks, of_kind)
+    bands = {n: reachable(kept(dead_band(t, of_kind, car.get(n), reach.get(n)), t,
                                findings.faults, short), t) for n, t in there.items()}
-    aims = _aims(there, findings.pair, parameters)
+    aims = _aims(there, findings.pair, of_kind)
     off = off_at_rest(findings.tracks, findings.pair)
     beside = {} if off is None else {off[0]: there[off[1]]}
     repaired = {n: remedies(t, bands[n], aims, beside.get(n), n in parameters.target_rest_volts,
                             there)
                 for n, t in there.items()}
-    settings = recommend(there, findings.pair, bands, parameters, reach)
+    settings = recommend(there, findings.pair, bands, of_kind, reach)
     withheld = doubt or not_enough(findings.segments, findings.tracks)
     if withheld is not None:
         settings = tuple(replace(s, value=float("nan"), why=withheld) for s in settings)
@@ -201,6 +207,23 @@ def decide(findings: Findings, parameters: Parameters,
                    reaches=reach,
                    notes=missing(findings.recording, findings.tracks, findings.faults),
                    return_limit_s=returning.return_limit(parameters))
+
+
+def _of_kind(findings: Findings, parameters: Parameters) -> Findings:
+    """Return the findings of the kind of pedal that the parameters state; each fault knows it.
+
+    Measured anew only where the kind changes what a reading means.
+    """
+    before = findings.as_recorded or findings.recording
+    recording = with_kind(before, parameters.pedal_kind, parameters.pedal_use)
+    if recording.pedal == findings.recording.pedal:
+        recording = findings.recording
+    elif recording.pedal.kind != findings.recording.pedal.kind:
+        findings = replace(analyse(recording), car=findings.car, car_said=findings.car_said)
+    kind = recording.pedal.kind
+    faults = tuple(replace(f, why=Reason(f.why.code, {**f.why.values, "pedal": kind}))
+                   for f in findings.faults)
+    return replace(findings, recording=recording, faults=faults, as_recorded=before)
 
 
 def _aims(tracks: Mapping[str, TrackFindings], pair: PairFindings | None,

@@ -69,6 +69,11 @@ def remedies(track: TrackFindings, dead_band: DeadBand, parameters: Parameters,
         return (_closed("turn", track, "degrees", why),
                 _closed("trim resistor", track, "ohms", why),
                 _live_with_it(track, dead_band, target))
+    if parameters.pedal_kind.startswith("hall"):
+        why = Reason("no element to move")
+        return (_closed("turn", track, "degrees", why),
+                _closed("trim resistor", track, "ohms", why),
+                _live_with_it(track, dead_band, target))
     if target is None:
         why = Reason("no target")
         return (_closed("turn", track, "degrees", why),

@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from analysis.circuit.front_end import readings, wipers_behind
+from analysis.circuit.front_end import Track, readings, wipers_behind
 from analysis.model.finding import Reason
 from analysis.model.recording import Array
 from analysis.parameters import Parameters
@@ -165,7 +165,9 @@ class Bench:
         there = network(self._tracks, self._wipers, self._controller)
         trimmed = 0 if self._joined else list(self._tracks).index(column)
         legs = tuple(
-            replace(t, supply_leg_ohms=supply, ground_leg_ohms=ground) if k == trimmed else t
+            replace(t, supply_leg_ohms=supply, ground_leg_ohms=ground)
+            if k == trimmed and isinstance(t, Track)
+            else t
             for k, t in enumerate(there.tracks)
         )
         found = readings(replace(there, tracks=legs))

@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from bench.command_line.old_names import accept_too
+from bench.command_line.sweep import add_kind
 from bench.wording.shell_quote import pasted, reader_of
 
 if TYPE_CHECKING:
@@ -57,6 +58,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     shape.add_argument("--delimiter", metavar="SIGN", help=", ; | tab or spaces")
     shape.add_argument("--decimal", metavar="SIGN", help="decimal sign, . or ,")
     shape.add_argument("--encoding", metavar="NAME", help="for example utf-8, utf-16, latin-1")
+    add_kind(parser.add_argument_group("the pedal"))
     parser.add_argument("--title", default="", help="of the recording (default: the log's name)")
 
 
@@ -71,6 +73,7 @@ def run(arguments: argparse.Namespace) -> int:
         full_scale=arguments.full_scale, reference_volts=arguments.reference_volts,
         step_volts=arguments.step_volts, scale=arguments.scale, delimiter=arguments.delimiter,
         decimal=arguments.decimal, encoding=arguments.encoding, title=arguments.title,
+        pedal_kind=arguments.pedal_kind, pedal_use=arguments.pedal_use,
         more=tuple(Path(name) for name in arguments.file[1:]))
     log = Path(arguments.file[0])
     if arguments.preview:

@@ -7,6 +7,7 @@ from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from analysis.model.pedal_kind import KINDS, USES
 from analysis.pedal.returns import MORE_LIFT_OFFS
 from analysis.signal.reference import FED_BY, clipped_question
 from bench.command_line.board_memory import keep
@@ -23,6 +24,7 @@ from bench.command_line.signals import stopped_by_signals
 from bench.errors import BadCall, BoardTrouble
 from bench.wording.cautions import BENCH
 from bench.wording.next_step import free_name
+from bench.wording.parameters import WORDS
 from bench.wording.reasons import in_words
 from bench.wording.shell_quote import pasted, reader_of
 
@@ -55,6 +57,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     group.add_argument("--fed-by", choices=tuple(f.split()[0] for f in FED_BY),
                        help="what feeds the pedal: the board's own supply, whose input then "
                        "rightly reads full scale, or a bench supply, which may be higher than read")
+    add_kind(group)
     group = parser.add_argument_group("the simulated board")
     group.add_argument("--pedal", default=None, metavar="NAME",
                        help=f"which simulated pedal (default {_DEFAULT_PEDAL}; a wrong name "
@@ -64,6 +67,14 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     accept_too(group, "--bits", "bits", type=int)
     group.add_argument("--seed", type=int, default=1, metavar="N", help="the same seed gives the "
                        "same sweep (default 1)")
+
+
+def add_kind(group: argparse._ArgumentGroup) -> None:
+    """Add the options that say of what kind a pedal is; the recording keeps them."""
+    group.add_argument(WORDS["pedal_kind"].option, choices=KINDS,
+                       help=f"{WORDS['pedal_kind'].help}; kept in the recording")
+    group.add_argument(WORDS["pedal_use"].option, choices=USES,
+                       help=f"{WORDS['pedal_use'].help}; kept in the recording")
 
 
 def run(arguments: argparse.Namespace) -> int:
@@ -80,7 +91,7 @@ def run(arguments: argparse.Namespace) -> int:
         arguments.quick = MORE_LIFT_OFFS if arguments.quick == 4 else arguments.quick
     order = order_from(arguments, "sweep", WAIT_S)
     fed_by = next((f for f in FED_BY if arguments.fed_by == f.split()[0]), None)
-    order = replace(order, fed_by=fed_by)
+    order = replace(order, fed_by=fed_by, kind=arguments.pedal_kind, use=arguments.pedal_use)
     board, plan = _board_and_plan(arguments)
     if isinstance(board, SimulatedPedalBoard) and not order.title:
         order = replace(order, title=board.recording.title)

@@ -6,6 +6,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 
+from analysis.model.pedal_kind import KIND_KEY, USE_KEY
 from analysis.model.recording import Recording
 from bench.acquisition.boards.board import Board
 from bench.acquisition.boards.channels import ChannelOptions
@@ -59,7 +60,7 @@ class Order:
     finds it; False for a port that is gone afterwards. number: when another program takes the
     name meanwhile, the next free one is taken. clock: what a line of text begins with, "us", "ms",
     "none", None to find out. fed_by: what feeds the pedal, "board" or "bench supply", None: not
-    stated.
+    stated. kind, use: of the pedal (analysis.model.pedal_kind), None: not stated.
     """
 
     purpose: str = "sweep"
@@ -74,6 +75,8 @@ class Order:
     number: bool = False
     clock: str | None = None
     fed_by: str | None = None
+    kind: str | None = None
+    use: str | None = None
 
     def place(self) -> Path:
         """Return where the recording goes; raise BadFile when it cannot go there."""
@@ -93,7 +96,8 @@ class Order:
     @property
     def said(self) -> dict[str, object]:
         """Return what the header of the recording is to say of it."""
-        return {} if self.fed_by is None else {"fed_by": self.fed_by}
+        stated = {"fed_by": self.fed_by, KIND_KEY: self.kind, USE_KEY: self.use}
+        return {key: word for key, word in stated.items() if word is not None}
 
     def decoder(self) -> Decoder:
         """Return a new decoder for what the board sends."""

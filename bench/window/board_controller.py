@@ -52,6 +52,8 @@ class BoardController(QObject):
         self.pedal = str(preferences.value("board/pedal", "off-at-rest"))
         # What feeds the pedal, as said on this day: another day it may be another.
         self.fed_by: str | None = None
+        self.kind: str | None = None
+        self.use: str | None = None
         self.speed = 1.0
         self._in_car = False
         self._finder = Worker(self)

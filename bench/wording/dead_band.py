@@ -154,8 +154,9 @@ def _input(v: Values, face: Face) -> str:
         f"; it moves the rest of track {v['column']} by {1000 * moved:+.0f} mV from "
         f"{v['bench_volts']:.3f} V on the bench to {v['there_volts']:.3f} V, from which the dead "
         "band counts")
-    return (f"the controller's input taken as {', '.join(parts)}; a track of "
-            f"{v['track_ohms']:g} ohm give or take {100 * v['track_tolerance']:.3g} %{told}")
+    source = (f"a sensor's output of up to {v['output_ohms']:g} ohm" if v["driven"] else
+              f"a track of {v['track_ohms']:g} ohm give or take {100 * v['track_tolerance']:.3g} %")
+    return f"the controller's input taken as {', '.join(parts)}; {source}{told}"
 
 
 def number_of_ohms(ohms: float) -> str:
@@ -220,6 +221,11 @@ WORDS: dict[str, Words] = {
     "supply recorded": lambda v, face: (
         "the ratio to the supply was recorded and the controller is taken to measure against the "
         "supply it feeds"),
+    "sensor keeps its volts": lambda v, face: (
+        "the sensor has a reference of its own" + (
+            f", and a controller that measures by its supply may be off by {100 * v['share']:.3g} "
+            f"% of {v['volts']:.3f} V" if v["ratiometric"] else
+            ", and so has the controller: the supply moves neither")),
     "supply may differ": _supply,
     "noise at rest": lambda v, face: (
         f"{millivolts(v['rms_volts'], 2)} rms at rest; crossed at most {v['crossings']:.2g} times "

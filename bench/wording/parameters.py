@@ -9,6 +9,7 @@ from dataclasses import dataclass, field
 from typing import Any, Literal
 
 from analysis.model.errors import OutOfLimits
+from analysis.model.pedal_kind import USES, PedalKind
 from analysis.parameters import TABLE, Parameter, Parameters
 from bench.wording.shell_quote import pasted
 
@@ -84,6 +85,19 @@ WORDS: Mapping[str, Words] = {
     "converter_error_steps": Words(
         "Error of the reading input", "--converter-error",
         "offset and linearity error of the reading input, in its own steps"),
+    "pedal_kind": Words(
+        "Kind of pedal", "--pedal-kind",
+        "what kind of sensor the pedal has; a Hall sensor has no track to wear, trim or turn",
+        "Kept in the recording when it is stated before the sweep.",
+        options={"potentiometer": "potentiometers", "recorded": "as the recording says",
+                 "hall": "Hall sensors that follow their supply",
+                 "hall-fixed": "Hall sensors with a reference of their own",
+                 "rheostat": "two-wire rheostat"}),
+    "pedal_use": Words(
+        "What the pedal is for", "--pedal-use", "what the pedal is for",
+        options={"throttle": "throttle pedal", "recorded": "as the recording says",
+                 "hand-throttle": "hand throttle", "brake": "brake",
+                 "regeneration": "regeneration"}),
     "electrical_angle_degrees": Words(
         "Electrical angle", "--electrical-angle",
         "angle over which the potentiometer's track reaches",
@@ -91,6 +105,9 @@ WORDS: Mapping[str, Words] = {
     "track_ohms": Words(
         "Track, end to end", "--track-ohms", "resistance of the track from end to end",
         "The trim resistor is worked out with it."),
+    "sensor_output_ohms": Words(
+        "Output of a Hall sensor", "--sensor-output-ohms",
+        "resistance of a Hall sensor's output, at most"),
     "track_ohms_tolerance": Words(
         "Tolerance of the track's ohms", "--track-tolerance",
         "share by which the track's resistance may be off; 0.2 is 20 %"),
@@ -216,6 +233,13 @@ def no_number(name: str, text: str) -> str:
                                                                         else "")
     return (f"{WORDS[name].option} is {text!r}; give {kind} without a unit, such as "
             f"{number_text(row.default or row.step)}")
+
+
+def pedal_text(pedal: PedalKind) -> str:
+    """Return what kind of pedal it is and what for, "" where nobody said and nothing is special."""
+    kind = WORDS["pedal_kind"].options[pedal.kind] if pedal.stated else ""
+    use = "" if pedal.use == USES[0] else WORDS["pedal_use"].options[pedal.use]
+    return ", ".join(each for each in (use, kind) if each)
 
 
 def changes_text(parameters: Parameters) -> str:

@@ -10,7 +10,17 @@ def in_words(reason: "Reason | str | None", face: Face = TERMINAL) -> str:
     """Return the words of a reason for a face; "" for none. Raise KeyError on an unknown code."""
     if reason is None or isinstance(reason, str):
         return reason or ""
+    if str(reason.values.get("pedal")).startswith("hall"):
+        return _of_hall_sensors().get(reason.code, words()[reason.code])(reason.values, face)
     return words()[reason.code](reason.values, face)
+
+
+@cache
+def _of_hall_sensors() -> dict[str, Words]:
+    """Return the words that a Hall sensor has of its own."""
+    from bench.wording import hall_faults
+
+    return hall_faults.WORDS
 
 
 @cache

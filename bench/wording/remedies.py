@@ -96,6 +96,10 @@ WORDS: dict[str, Words] = {
     "no target": lambda v, face: (
         "no target rest is given; it would move rest but not lessen what lifts the reading from "
         "one return to the next"),
+    "no element to move": lambda v, face: (
+        "a Hall sensor has no track to turn or to feed through a resistor, and a lower supply only "
+        "takes it out of its range; set the controller to this rest, or have the sensor's own "
+        "calibration or magnet seen to"),
     "at the target": lambda v, face: (
         f"rest already lies at the target of {v['target_volts']:.3f} V"),
     "too far apart": lambda v, face: (

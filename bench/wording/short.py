@@ -8,6 +8,7 @@ from collections.abc import Iterable
 
 from analysis.evidence.claim import Finding
 from bench.wording import faults as fault_words
+from bench.wording import hall_faults
 
 # code -> what is said of its subject.
 PHRASES = {
@@ -108,6 +109,8 @@ _WHOLE = frozenset({"doubt", "not enough", "few returns", "few rest readings", "
 def _phrase(finding: Finding) -> str:
     """Return the phrase of a finding with its values, volts also in mV and seconds in ms."""
     phrase = PHRASES.get(finding.code, finding.code)
+    if str(finding.values.get("pedal")).startswith("hall"):
+        phrase = hall_faults.SHORT.get(finding.code, phrase)
     if "{" not in phrase:
         return phrase
     values = dict(finding.values)

@@ -13,6 +13,7 @@ from bench.wording.claims import claim_lines, state_line
 from bench.wording.dead_band import CONDITION, conditions, ground, more_would_pay, two_numbers
 from bench.wording.face import REMEDIES, TERMINAL, Face, listed
 from bench.wording.faults import fault_words
+from bench.wording.parameters import pedal_text
 from bench.wording.reasons import in_words
 from bench.wording.short import UNDATED
 from bench.wording.sweep import sentences
@@ -60,7 +61,7 @@ def _head(findings: Findings, name: str) -> list[str]:
     seconds = float(recording.time_s[-1] - recording.time_s[0])
     title = recording.title or name or "Untitled sweep"
     state = "file whole" if recording.complete else "CUT SHORT"
-    about = [recording.started, recording.board_name,
+    about = [recording.started, recording.board_name, pedal_text(recording.pedal),
              f"{recording.rows} rows in {seconds:.1f} s", state]
     if recording.lost_samples:
         about.append(f"{recording.lost_samples} samples lost")

@@ -303,7 +303,7 @@ def _recording(path: Path, loaded: Loaded, parts: _Parts, options: ImportOptions
         time_s, channels, tuple(sorted(marks, key=lambda m: m.row)),
         title=options.title or path.stem, started=parts.times.started or loaded.started,
         rate_hz=float(f"{1.0 / usual:.6g}") if even else None, board_name="imported log",
-        extra={"imported": origin})
+        extra={"imported": origin, **options.stated})
 
 
 def _channel(role: str, values: Array, unit: str, options: ImportOptions) -> Channel:

@@ -3,6 +3,8 @@
 from dataclasses import dataclass, field
 from pathlib import Path
 
+from analysis.model.pedal_kind import KIND_KEY, USE_KEY
+
 ROLES = ("a", "b", "supply", "key", "brake")
 
 
@@ -15,7 +17,8 @@ class ImportOptions:
     supply_volts: nominal supply. rate_hz: rows a second, for a log without times.
     time_unit: s, ms, us, min, h or days. unit: "V", "mV" or "counts" of the value columns.
     full_scale, reference_volts: for counts. step_volts: one converter step, for volts.
-    scale: volts at the sensor per volt in the log. more: further files of the same log.
+    scale: volts at the sensor per volt in the log. more: further files of the same log. pedal_kind,
+    pedal_use: of the pedal, None where nobody said.
     """
 
     columns: dict[str, str] = field(default_factory=dict)
@@ -34,6 +37,14 @@ class ImportOptions:
     encoding: str | None = None
     title: str = ""
     more: tuple[Path, ...] = ()
+    pedal_kind: str | None = None
+    pedal_use: str | None = None
+
+    @property
+    def stated(self) -> dict[str, object]:
+        """Return what the header is to say of the pedal."""
+        said = {KIND_KEY: self.pedal_kind, USE_KEY: self.pedal_use}
+        return {key: word for key, word in said.items() if word is not None}
 
 
 @dataclass(frozen=True)

@@ -14,6 +14,7 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
+from analysis.model.pedal_kind import RECORDED
 from bench.errors import ScaleUnknown
 from bench.services.boards import SIMULATED
 from bench.window.channel_rows import ChannelRows
@@ -24,6 +25,7 @@ from bench.window.widgets import Card, button, label, scrolled
 from bench.wording.cautions import BENCH
 from bench.wording.face import WINDOW
 from bench.wording.feed import FEEDS, NOT_SAID, TIP
+from bench.wording.parameters import WORDS as PARAMETER_WORDS
 from bench.wording.refusals import refused
 
 if TYPE_CHECKING:
@@ -140,6 +142,11 @@ class WireUpPage(Page):
         self.fed_by_label = label("Pedal fed by")
         grid.addWidget(self.fed_by_label, 3, 0)
         grid.addWidget(self.fed_by, 3, 1)
+        self.kinds = {n: self._kind_box(n, set_to) for n, set_to in (
+            ("pedal_kind", "kind"), ("pedal_use", "use"))}
+        for line, (named, kind_box) in enumerate(self.kinds.items(), 4):
+            grid.addWidget(label(PARAMETER_WORDS[named].label), line, 0)
+            grid.addWidget(kind_box, line, 1)
         card.body.addLayout(grid)
         self.unsaid = QWidget()
         fields = QGridLayout(self.unsaid)
@@ -252,6 +259,20 @@ class WireUpPage(Page):
         self.board.blockSignals(False)
         self._show_kind()
         self.step_changed.emit()
+
+    def _kind_box(self, name: str, said: str) -> QComboBox:
+        """Return the box that says of what kind the pedal is; every recording keeps it."""
+        words = PARAMETER_WORDS[name]
+        box = QComboBox()
+        box.setAccessibleName(words.label)
+        box.setToolTip(words.tip or words.help)
+        box.addItem(NOT_SAID, None)
+        for value, text in words.options.items():
+            if value != RECORDED:
+                box.addItem(text, value)
+        box.currentIndexChanged.connect(
+            lambda _place: setattr(self.bench, said, box.currentData()))
+        return box
 
     def _show_kind(self) -> None:
         simulated = self.board.currentText().strip() == SIMULATED
