@@ -29,7 +29,7 @@ ROOMS: dict[str, set[str]] = {
                          "analysis.senders.calibration"},
     "analysis.senders.calibration": {"analysis.model", "analysis.statistics", "analysis.signal"},
     "analysis.proof": {"analysis.model", "analysis.statistics", "analysis.signal",
-                       "analysis.key_on"},
+                       "analysis.key_on", "analysis.circuit", "analysis.pedal"},
     "analysis.simulation": {"analysis.model"},
     "bench": {"bench.command_line"},
     "bench.wording": {"analysis"},
