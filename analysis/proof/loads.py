@@ -24,8 +24,9 @@ from analysis.proof.limits import Limits
 from analysis.proof.steps import Step, steps_of
 from analysis.signal.smoothing import block_medians
 
-# The switching itself is looked at too, but not counted into the level after it.
-SETTLE_S = 0.5
+# A hand switches within this of its prompt (common practice, no source); the switching is looked
+# at too, but not counted into the level after it.
+SETTLE_S = 3.0
 PIECE_S = 0.25
 LEVEL_S = 0.05
 LEAST_S = 2.0

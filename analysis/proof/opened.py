@@ -64,7 +64,7 @@ class WireStep:
     began, seconds of the log; NaN where it never did. stopped_after_s: to power off from there, or
     from the press (where no track shows it: from when power was seen) if that came later; NaN where
     it did not stop or never came. resolution_s: two
-    rows. power_share: of the power as wired, at its end or when the step ended.
+    rows. power_share: of the power as wired, while it was on.
     """
 
     step: Step
@@ -242,10 +242,8 @@ def _by_power(log: _Log, base: WireStep, rows: np.ndarray, start: int,
     end = stops_at(on, came, stays)
     last = step.stop if end is None else end
     began = _pressed_at(log, base, start, came)
-    share = seen.share(log.readings[max(came, last - stays): last])
+    share = seen.share(log.readings[came: last])
     if end is None:
-        later = log.readings[came: step.stop]
-        share = seen.share(later[-max(stays, later.size // 4):])
         code: WireCode = "no action" if share > REDUCED else "reduced"
         return _with(base, "fail", code, power_share=share)
     took = float(log.recording.time_s[end] - log.recording.time_s[began])

@@ -30,6 +30,7 @@ VERBS: dict[str, tuple[str, str]] = {
     "watch": ("watch", "log the rest readings in the car at key-on (reads only)"),
     "compare": ("compare", "set two recordings side by side: what moved, and is it real"),
     "meter": ("meter", "check any other sender against a meter"),
+    "prove": ("prove", "prove on the car that it behaves, and write the page to be signed"),
     "report": ("report", "write the page for the car's folder (PDF or HTML)"),
     "export": ("export", "write the measurements for another program (CSV, MDF4)"),
     "import": ("import_log", "turn a log of other origin into a recording"),

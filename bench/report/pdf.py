@@ -11,6 +11,7 @@ from PySide6.QtCore import QBuffer, QIODevice, QMarginsF, QSizeF
 from PySide6.QtGui import QPageSize, QPainter, QPdfWriter
 
 from bench.errors import BadCall
+from bench.plots.paper import ensure_application
 from bench.report.document import Document
 from bench.report.flowables import SOFT, Maker, Strip
 from bench.report.typography import Type, open_type
@@ -27,10 +28,8 @@ Page = list[tuple[float, Strip]]
 
 
 def pdf_bytes(document: Document, paper: str = "a4") -> bytes:
-    """Return the document as a PDF; raise BadCall on an unknown paper or without any font.
-
-    Qt must have been started (`bench.plots.svg` does).
-    """
+    """Return the document as a PDF; raise BadCall on an unknown paper or without any font."""
+    ensure_application()
     if paper not in PAPERS:
         raise BadCall(f"paper {paper!r} is not known; use {' or '.join(PAPERS)}")
     width, height = PAPERS[paper]

@@ -1,10 +1,11 @@
 """Where the job in a folder stands: the recordings found, the newest, and what comes next."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from analysis.model.errors import AnalysisError
 from bench.errors import BenchError
+from bench.files.job_record import NAME as JOB
 from bench.files.recording_file import read_recording
 from bench.services.findings import findings_of
 from bench.wording.claims import state_line
@@ -26,6 +27,8 @@ class Standing:
 
 def standing_of(folder: Path) -> Standing:
     """Return where the job in this folder stands; only the newest recording is read."""
+    if (folder / JOB).exists():
+        return _of_job(folder)
     found = _recordings(folder)
     if not found:
         return Standing("no recording in this folder yet: begin with the board",
@@ -45,6 +48,17 @@ def standing_of(folder: Path) -> Standing:
     here = Path(newest.name)
     follow = after_settings if findings.state == "sound" else after_sweep
     return Standing(f"{head}: {line}", follow(findings, here))
+
+
+def _of_job(folder: Path) -> Standing:
+    """Return where a job with proofs stands, and the next of them."""
+    from bench.services.proof import next_command, proofs_of
+    from bench.wording.proof import headline
+
+    proofs = proofs_of(folder)
+    here = replace(proofs, folder=Path())
+    said = headline([(p.step, p.state, p.because) for p in proofs.steps])
+    return Standing(said, next_command(here))
 
 
 def _recordings(folder: Path) -> list[Path]:

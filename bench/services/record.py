@@ -20,6 +20,7 @@ from bench.acquisition.guided_plan import (
     plan_of,
     refusals,
 )
+from bench.acquisition.proof_prompts import ProofGuide
 from bench.acquisition.recorder import Listener, Recorder, Rows, Source
 from bench.acquisition.recorder_file import FileListener
 from bench.acquisition.sweep_judge import Tally
@@ -125,7 +126,7 @@ class Recorded:
 
 
 def record(board: Board, order: Order, listeners: Sequence[Listener] = (),
-           guide: Guide | None = None, until: Callable[[Recorder], None] | None = None,
+           guide: Guide | ProofGuide | None = None, until: Callable[[Recorder], None] | None = None,
            file: FileListener | None = None) -> Recorded:
     """Record until the guide, the board or the user (Ctrl-C) ends it; return what came of it.
 

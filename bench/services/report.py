@@ -1,5 +1,6 @@
 """Write the report on one recording or on two of one pedal, and the page of a calibration."""
 
+import datetime
 import importlib
 from dataclasses import dataclass
 from pathlib import Path
@@ -13,6 +14,7 @@ from bench.files.calibration_store import MeterResult
 from bench.files.exports.calibration import calibration_csv, calibration_json
 from bench.files.exports.export_document import sheet_of
 from bench.files.exports.files import refuse_existing, write_output
+from bench.files.job_standing import Proofs
 from bench.services.findings import open_findings
 from bench.services.key_on import open_in_car
 
@@ -103,6 +105,19 @@ def write_calibration(out: Path, result: MeterResult, paper: str = "a4") -> Path
     report = _engine("--out with .json or .csv")
     document = report.calibration(result)
     return write_output(out, report.pdf_bytes(document, paper) if ending == ".pdf"
+                        else report.html_page(document))
+
+
+def write_proof_page(proofs: Proofs, out: Path, by: str, vehicle: str,
+                     next_check: tuple[datetime.date, str]) -> Path:
+    """Write the page of a job's proofs to `out` (.pdf or .html); return where it lies.
+
+    Raises BadCall on another ending or without Qt, BadFile when it cannot be written.
+    """
+    _check(out, ReportOptions())
+    report = _engine("'stillpedal prove --more'")
+    document = report.proof_page(proofs, by, vehicle, datetime.date.today(), next_check)
+    return write_output(out, report.pdf_bytes(document) if out.suffix.lower() == ".pdf"
                         else report.html_page(document))
 
 

@@ -7,7 +7,7 @@ from bench.system import shell_word
 
 # Control signs but for the line's end, and signs that turn the direction of text.
 _ODD = re.compile("[\x00-\x09\x0b-\x1f\x7f-\x9f\u061c\u200e\u200f\u202a-\u202e\u2066-\u2069\ufeff]")
-_READERS = {"key-on": "watch --from", "meter": "meter --from"}
+_READERS = {"key-on": "watch --from", "meter": "meter --from", "proof": "prove --add"}
 
 
 def pasted(path: str | Path) -> str:

@@ -1,0 +1,120 @@
+"""What a proof's log shows, as one word and what made it so: proved, failed or open.
+
+Nothing that was not seen counts as proved: a lead that was not opened, a consumer that was not
+switched, a box that was not warmed leave their proof open.
+"""
+
+from dataclasses import dataclass
+
+from analysis.model.recording import Recording
+from analysis.pedal.findings import Findings
+from analysis.proof.drive import Drive, judge_drive
+from analysis.proof.limits import Limits, TrackLimits
+from analysis.proof.loads import Load, judge_loads
+from analysis.proof.opened import WireLog, judge_wires
+from analysis.proof.shaken import ShakeLog, judge_shaking
+from analysis.proof.steps import GROUND, SUPPLY, steps_of
+from analysis.proof.warmed import TrackWarmth, judge_warmth
+
+# Which kinds of step a proof's log must hold.
+KINDS = {"wires": ("open", "short"), "shake": ("shake",), "warm": ("warm", "cool"),
+         "loads": ("load",), "drive": ("drive",)}
+
+
+@dataclass(frozen=True)
+class Outcome:
+    """Hold what a proof's log shows. state: "proved", "failed" or "open".
+
+    because: codes of what made it so (none when proved). Only its own task's result is there.
+    """
+
+    task: str
+    state: str
+    because: tuple[str, ...] = ()
+    wires: WireLog | None = None
+    shake: ShakeLog | None = None
+    warmth: tuple[TrackWarmth, ...] = ()
+    loads: tuple[Load, ...] = ()
+    drive: Drive | None = None
+
+
+def limits_of(findings: Findings) -> Limits:
+    """Return the limits that a sweep's settings give; NaN where none was issued."""
+    by_track: dict[str, dict[str, float]] = {}
+    for setting in findings.settings:
+        if setting.channel is not None:
+            by_track.setdefault(setting.channel, {})[setting.name] = setting.value
+    parameters = findings.parameters
+    tracks = {}
+    for name, track in findings.tracks.items():
+        own = by_track.get(name, {})
+        tracks[name] = TrackLimits(
+            track.rest.value, track.full.value, own.get("start_of_travel", float("nan")),
+            own.get("fault_low", float("nan")), own.get("fault_high", float("nan")))
+    return Limits(tracks, parameters.mismatch_limit_percent, max(parameters.mismatch_time_s, 0.01))
+
+
+def judge_file(recording: Recording, task: str, limits: Limits,
+               power: str | None = None) -> Outcome:
+    """Return what a log shows of one task; open where it holds no step of it."""
+    if not any(s.kind in KINDS[task] for s in steps_of(recording)):
+        return Outcome(task, "open", ("no such step",))
+    if task == "wires":
+        return _wires(judge_wires(recording, limits, power), limits)
+    if task == "shake":
+        return _shake(judge_shaking(recording))
+    if task == "warm":
+        return _warm(judge_warmth(recording, limits))
+    if task == "loads":
+        return _loads(judge_loads(recording, limits))
+    drive = judge_drive(recording, limits, power=power)
+    state = {"holds": "proved", "passes": "failed"}.get(drive.state, "open")
+    return Outcome(task, state, () if state == "proved" else (f"drive {drive.state}",),
+                   drive=drive)
+
+
+def _wires(log: WireLog, limits: Limits) -> Outcome:
+    """Proved when every track, the supply and the ground were opened and power stopped each time.
+
+    A wire tried again counts by its newest try.
+    """
+    newest = {s.step.mark: s for s in log.steps}
+    failed = [s for s in newest.values() if s.verdict == "fail"]
+    needed = {f"open {lead}" for lead in (*limits.tracks, SUPPLY, GROUND)}
+    passed = {mark for mark, s in newest.items() if s.verdict == "pass"}
+    # A leg of one track's own stands for its share of the shared one.
+    for leg in (SUPPLY, GROUND):
+        if all(f"open {leg} {t}" in passed for t in limits.tracks):
+            passed.add(f"open {leg}")
+    missing = sorted(needed - passed - {s.step.mark for s in failed})
+    # Two tracks that read alike show no short between them; no trial can, and none is asked for.
+    unseen = [s.step.mark for s in newest.values()
+              if s.verdict == "not seen" and s.step.kind != "as wired"
+              and not (s.step.kind == "short" and s.code == "nothing changed")]
+    if failed:
+        return Outcome("wires", "failed", tuple(s.step.mark for s in failed), wires=log)
+    left = tuple(dict.fromkeys((*missing, *unseen)))
+    return Outcome("wires", "open" if left else "proved", left, wires=log)
+
+
+def _shake(log: ShakeLog) -> Outcome:
+    loose = tuple(x.lead for x in log.leads if x.state == "loose")
+    unseen = tuple(x.lead for x in log.leads if x.state == "not shaken")
+    if loose:
+        return Outcome("shake", "failed", loose, shake=log)
+    if log.unexplained:
+        unseen = (*unseen, "unexplained")
+    return Outcome("shake", "open" if unseen else "proved", unseen, shake=log)
+
+
+def _warm(tracks: tuple[TrackWarmth, ...]) -> Outcome:
+    unseen = tuple(t.column for t in tracks if t.volts_per_kelvin is None)
+    return Outcome("warm", "open" if unseen or not tracks else "proved", unseen, warmth=tracks)
+
+
+def _loads(loads: tuple[Load, ...]) -> Outcome:
+    passed = tuple(x.name for x in loads if x.state == "passes")
+    unseen = tuple(x.name for x in loads if x.state == "not seen")
+    if passed:
+        return Outcome("loads", "failed", passed, loads=loads)
+    return Outcome("loads", "open" if unseen else "proved", unseen, loads=loads)

@@ -1,0 +1,145 @@
+"""Where a job stands, on one screen, on a long one, and as JSON."""
+
+import json
+import math
+
+from analysis.proof.outcome import Outcome
+from bench.files.job_standing import Proof, Proofs
+from bench.wording.face import TERMINAL, millivolts
+from bench.wording.proof import (
+    TITLES,
+    because_words,
+    box,
+    change_name,
+    headline,
+    how_power_is_seen,
+    lead_name,
+    levels_words,
+    load_words,
+    state_words,
+    wire_words,
+)
+
+_WIDTH = 96
+
+
+def proofs_text(proofs: Proofs, more: bool, following: str) -> str:
+    """Return where a job stands, with the next command; more: every step of every proof too."""
+    said = headline([(p.step, p.state, p.because) for p in proofs.steps])
+    lines = [said, f"next: {following}", ""]
+    for proof in proofs.steps:
+        why = because_words(proof.step, proof.because)
+        rest = f": {why}" if why else ""
+        file = f"  {proof.entry.file}" if proof.entry is not None and proof.entry.file else ""
+        when = f"  {proof.entry.when[:10]}" if proof.entry is not None else ""
+        lines.append(f"{box(proof.state)} {TITLES[proof.step]:<24} {state_words(proof.state)}"
+                     f"{rest}{when}{file}"[:_WIDTH])
+        if more and proof.outcome is not None:
+            lines += [f"      {line}" for line in outcome_lines(proof.outcome)]
+    if proofs.damaged:
+        lines += ["", f"note: {proofs.damaged} lines of the job's record are damaged and do not "
+                  "count"]
+    if not more and any(p.outcome is not None for p in proofs.steps):
+        lines += ["", "more: the same with --more"]
+    return "\n".join(lines) + "\n"
+
+
+def outcome_lines(outcome: Outcome) -> list[str]:
+    """Return every step of a proof, one line each."""
+    lines: list[str] = []
+    if outcome.wires is not None:
+        lines.append(how_power_is_seen(outcome.wires))
+        for step in outcome.wires.steps:
+            lines.append(f"{step.verdict}: {change_name(step.step.kind, step.step.leads)}: "
+                         f"{wire_words(step, outcome.wires.allowed_s)} ({levels_words(step)})")
+    if outcome.shake is not None:
+        for lead in outcome.shake.leads:
+            words = {"loose": f"LOOSE: {lead.losses} losses of contact, {lead.here} while it was "
+                     f"shaken{', most at ' + lead.places[0] if lead.places else ''}; longest "
+                     f"{1000 * lead.longest_s:.0f} ms",
+                     "holds": f"holds ({lead.shaken_s:.0f} s shaken)",
+                     "not shaken": "not shaken, or rows were lost"}[lead.state]
+            lines.append(f"{lead_name(lead.lead)}: {words}")
+    for track in outcome.warmth:
+        if track.volts_per_kelvin is None:
+            lines.append(f"track {track.column}: too little warmth was seen, or none recorded")
+        else:
+            slope = track.volts_per_kelvin
+            lines.append(
+                f"track {track.column}: {1e6 * slope.value:+.0f} µV/K ({1e6 * slope.low:+.0f} to "
+                f"{1e6 * slope.high:+.0f} at 95 %) from {track.lowest:.0f} to "
+                f"{track.highest:.0f} °C; state --track-ppm-per-kelvin "
+                f"{math.ceil(10 * track.ppm_per_kelvin) / 10:g}")
+    for load in outcome.loads:
+        left = min((t.left_volts for t in load.tracks), default=math.nan)
+        words = load_words(load.name, load.state, left, TERMINAL)
+        if load.droop is not None and load.droop.value == load.droop.value:
+            words += (f"; supply {1000 * load.droop.value:+.1f} ± "
+                      f"{2000 * load.droop.uncertainty:.1f} mV")
+        if load.ripple is not None:
+            words += (f"; ripple {millivolts(load.ripple.volts.value, 1)} at "
+                      f"{load.ripple.hertz.value:.1f} Hz or an alias of it")
+        lines.append(words)
+    if outcome.drive is not None:
+        drive = outcome.drive
+        lines.append(f"{len(drive.lift_offs)} presses; slowest end of power after a lift-off: " + (
+            "not seen" if math.isnan(drive.slowest_s) else
+            f"{1000 * drive.slowest_s:.0f} ± {1000 * drive.resolution_s:.0f} ms"
+            f" (allowed {1000 * drive.allowed_s:.0f} ms)"))
+        if drive.beyond_s > 0:
+            lines.append(f"beyond a limit for {1000 * drive.beyond_s:.0f} ms at "
+                         f"{drive.beyond_at_s:.2f} s")
+    return lines
+
+
+def proofs_json(proofs: Proofs) -> str:
+    """Return where a job stands as JSON: schema 1, one object for each step."""
+    content = {"schema": 1, "proved": proofs.next_step is None, "damaged_lines": proofs.damaged,
+               "steps": [_step(p) for p in proofs.steps]}
+    return json.dumps(content, indent=1, ensure_ascii=False, allow_nan=False) + "\n"
+
+
+def _step(proof: Proof) -> dict[str, object]:
+    entry = proof.entry
+    return {"step": proof.step, "state": proof.state, "because": list(proof.because),
+            "file": entry.file if entry else None, "sha256": entry.sha256 if entry else None,
+            "when": entry.when if entry else None,
+            "details": [] if proof.outcome is None else _details(proof.outcome)}
+
+
+def _number(value: float) -> float | None:
+    return value if math.isfinite(value) else None
+
+
+def _details(outcome: Outcome) -> list[dict[str, object]]:
+    """Return the values behind a proof, units in the names; null where there is none."""
+    result: list[dict[str, object]] = []
+    if outcome.wires is not None:
+        result += [{
+            "change": s.step.mark, "verdict": s.verdict, "code": s.code, "off": list(s.off),
+            "volts": {n: _number(v) for n, v in s.levels.items()}, "beyond_s": s.beyond_s,
+            "stopped_after_s": _number(s.stopped_after_s),
+            "resolution_s": _number(s.resolution_s)} for s in outcome.wires.steps]
+    if outcome.shake is not None:
+        result += [{"lead": x.lead, "state": x.state, "losses": x.losses,
+                    "while_shaken": x.here, "shaken_s": x.shaken_s,
+                    "longest_s": x.longest_s, "places": list(x.places)}
+                   for x in outcome.shake.leads]
+    result += [{"track": t.column,
+                "volts_per_kelvin": None if t.volts_per_kelvin is None else {
+                    "value": t.volts_per_kelvin.value, "low": t.volts_per_kelvin.low,
+                    "high": t.volts_per_kelvin.high},
+                "lowest": _number(t.lowest), "highest": _number(t.highest)}
+               for t in outcome.warmth]
+    result += [{"load": x.name, "state": x.state,
+                "droop_volts": None if x.droop is None else _number(x.droop.value),
+                "ripple_hz": None if x.ripple is None else x.ripple.hertz.value,
+                "ripple_volts": None if x.ripple is None else x.ripple.volts.value,
+                "left_volts": {t.column: _number(t.left_volts) for t in x.tracks}}
+               for x in outcome.loads]
+    if outcome.drive is not None:
+        result += [{"start_s": x.start_s, "lift_off_s": x.end_s,
+                    "travel_percent": x.travel_percent, "gone_s": _number(x.gone_s)}
+                   for x in outcome.drive.lift_offs]
+    return result
+

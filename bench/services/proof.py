@@ -1,0 +1,347 @@
+"""Prove on the car that it behaves: record, judge and keep each proof in the job's folder.
+
+The folder's record (`bench/files/job_record.py`) says what was done; every proof is judged from its
+own file again whenever it is shown, by the limits of the newest sweep in the record. Nothing that
+was not seen counts as proved.
+"""
+
+import datetime
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field, replace
+from pathlib import Path
+
+import numpy as np
+
+from analysis.model.errors import AnalysisError
+from analysis.parameters import Parameters
+from analysis.pedal.findings import Findings
+from analysis.proof.expected import short_resistor
+from analysis.proof.limits import Limits
+from analysis.proof.next_check import NextCheck, next_check
+from analysis.proof.outcome import KINDS, judge_file, limits_of
+from analysis.proof.steps import SUPPLY, Step, steps_of
+from bench.acquisition.proof_prompts import LOADS, TASKS, ProofGuide, ProofPrompt, Short, prompts_of
+from bench.errors import BadCall, BenchError
+from bench.files.exports.export_document import file_sha256
+from bench.files.exports.proof_text import proofs_json, proofs_text
+from bench.files.job_record import Entry, JobRecord, add_entry, read_job
+from bench.files.job_standing import Proof, Proofs
+from bench.files.recording_file import read_recording
+from bench.services.boards import Board
+from bench.services.findings import open_findings
+from bench.services.key_on import open_in_car
+from bench.services.record import Listener, Order, Recorded, Recorder, record
+from bench.wording.shell_quote import pasted, reader_of
+
+__all__ = ["LOADS", "TASKS", "Asked", "Proof", "ProofGuide", "ProofPrompt", "Proofs", "Recorder",
+           "add_file", "limits_in", "next_command", "note_entered", "proofs_json", "proofs_of",
+           "proofs_text", "record_proof", "shorts_of", "simulated_car", "write_page"]
+
+# A value typed back is the one issued within this, on its safe side (common practice, no source).
+ALIKE_VOLTS = 0.01
+# What a job is made of, in the order of the work.
+STEPS = ("sweep", "key-on", *TASKS, "entered", "signed")
+
+
+def proofs_of(folder: Path, parameters: Parameters | None = None) -> Proofs:
+    """Return where the job in a folder stands; every kept file is read and judged again.
+
+    Raise BadFile when the record cannot be read.
+    """
+    job = read_job(folder)
+    findings, sweep, log = _swept(job, parameters)
+    limits = None if findings is None else limits_of(findings)
+    steps = [sweep, log]
+    steps += [_proof(job, task, limits) for task in TASKS]
+    steps.append(_entered(job, findings))
+    steps.append(_signed(job, steps))
+    return Proofs(folder, tuple(steps), job.damaged, findings, limits)
+
+
+def limits_in(folder: Path, parameters: Parameters | None = None) -> Proofs:
+    """Return a job with its sweep and key-on log only, which give the limits; quick.
+
+    Raise BadFile when the record cannot be read.
+    """
+    job = read_job(folder)
+    findings, sweep, log = _swept(job, parameters)
+    return Proofs(folder, (sweep, log), job.damaged, findings,
+                  None if findings is None else limits_of(findings))
+
+
+def _swept(job: JobRecord, parameters: Parameters | None,
+           ) -> tuple[Findings | None, Proof, Proof]:
+    """Return the findings of the newest sweep, with the newest key-on log's allowance if it has."""
+    entry = job.last("sweep")
+    if entry is None:
+        return None, Proof("sweep", "to do"), Proof("key-on", "to do")
+    if (why := _unusable(job, entry)) is not None:
+        return None, Proof("sweep", "open", (why,), entry), Proof("key-on", "to do")
+    try:
+        findings = open_findings(job.folder / entry.file, parameters)
+    except (BenchError, AnalysisError):
+        return None, Proof("sweep", "open", ("unreadable",), entry), Proof("key-on", "to do")
+    state = {"sound": "proved", "bad": "failed"}.get(findings.state, "open")
+    sweep = Proof("sweep", state, tuple(c.claim for c in findings.claims if c.state != "sound"),
+                  entry)
+    log = job.last("key-on")
+    if log is None:
+        return findings, sweep, Proof("key-on", "to do")
+    if (why := _unusable(job, log)) is not None:
+        return findings, sweep, Proof("key-on", "open", (why,), log)
+    return _with_log(job, findings, sweep, log, parameters)
+
+
+def _with_log(job: JobRecord, findings: Findings, sweep: Proof, log: Entry,
+              parameters: Parameters | None) -> tuple[Findings, Proof, Proof]:
+    from bench.services.key_on import fails, open_key_on
+
+    assert sweep.entry is not None
+    paths = job.folder / sweep.entry.file, job.folder / log.file
+    try:
+        found = open_key_on(paths[1], parameters, (), paths[0])
+    except (BenchError, AnalysisError):
+        return findings, sweep, Proof("key-on", "open", ("unreadable",), log)
+    if found.verdict.applied:
+        return findings, sweep, Proof("key-on", "failed", ("power would have been applied",), log)
+    state = "open" if fails(found) else "proved"
+    try:
+        findings = open_in_car(*paths, parameters)
+    except (BenchError, AnalysisError):
+        state = "open"
+    return findings, sweep, Proof("key-on", state, () if state == "proved" else ("not shown",), log)
+
+
+def _unusable(job: JobRecord, entry: Entry) -> str | None:
+    """Return why an entry's file counts no more, or None."""
+    path = job.folder / entry.file
+    if not path.is_file():
+        return "file gone"
+    return "file changed" if entry.sha256 and file_sha256(path) != entry.sha256 else None
+
+
+def _proof(job: JobRecord, task: str, limits: Limits | None) -> Proof:
+    entry = job.last(task)
+    if entry is None:
+        return Proof(task, "to do")
+    if (why := _unusable(job, entry)) is not None:
+        return Proof(task, "open", (why,), entry)
+    if limits is None:
+        return Proof(task, "open", ("no sweep",), entry)
+    try:
+        power = entry.values.get("power")
+        outcome = judge_file(read_recording(job.folder / entry.file), task, limits,
+                             power if isinstance(power, str) else None)
+    except (BenchError, AnalysisError):
+        return Proof(task, "open", ("unreadable",), entry)
+    return Proof(task, outcome.state, outcome.because, entry, outcome)
+
+
+def _entered(job: JobRecord, findings: Findings | None) -> Proof:
+    """Compare what was typed back from the controller with what is issued now.
+
+    Failed: a value beyond the issued one on its unsafe side. Open: one missing, or another one on
+    the safe side, which costs travel or reaches full power early.
+    """
+    entry = job.last("entered")
+    if entry is None:
+        return Proof("entered", "to do")
+    if findings is None:
+        return Proof("entered", "open", ("no sweep",), entry)
+    typed = entry.values.get("volts")
+    step = entry.values.get("step_volts")
+    if not isinstance(typed, dict):
+        return Proof("entered", "open", ("unreadable",), entry)
+    wrong, missing, other = [], [], []
+    for setting in findings.settings:
+        if setting.name not in ("start_of_travel", "full_travel") or setting.channel is None:
+            continue
+        name = f"{setting.channel}.{setting.name}"
+        if not np.isfinite(setting.value) or name not in typed:
+            missing.append(name)
+        else:
+            slack = max(float(step) if isinstance(step, int | float) else 0.0, 0.0005)
+            off = float(typed[name]) - setting.value
+            side = {"up": 1.0, "down": -1.0}.get(setting.safe_side, 0.0)
+            if side * off < -0.0005 or (not side and abs(off) > max(slack, ALIKE_VOLTS)):
+                wrong.append(name)
+            elif abs(off) > max(4 * slack, ALIKE_VOLTS):
+                other.append(name)
+    if wrong:
+        return Proof("entered", "failed", tuple(wrong), entry)
+    left = (*missing, *other)
+    return Proof("entered", "open" if left else "proved", left, entry)
+
+
+def _signed(job: JobRecord, before: Sequence[Proof]) -> Proof:
+    """A page stands for what was proved when it was signed; later work opens it again."""
+    entry = job.last("signed")
+    if entry is None:
+        return Proof("signed", "to do")
+    if (why := _unusable(job, entry)) is not None:
+        return Proof("signed", "open", (why,), entry)
+    last = max((job.entries.index(p.entry) for p in before if p.entry is not None), default=-1)
+    if job.entries.index(entry) < last:
+        return Proof("signed", "open", ("newer work",), entry)
+    return Proof("signed", "proved", (), entry)
+
+
+def add_file(folder: Path, path: Path, power: str | None = None) -> tuple[str, ...]:
+    """Take a recording of the folder into its record; return the steps that it is of.
+
+    Raise BadFile for what is no recording, BadCall for one that lies elsewhere or shows none.
+    """
+    if path.resolve().parent != folder.resolve():
+        raise BadCall(f"{path} does not lie in the job's folder {folder}; copy it there first")
+    recording = read_recording(path)
+    if recording.purpose in ("sweep", "key-on"):
+        steps: tuple[str, ...] = (recording.purpose,)
+    else:
+        kinds = {s.kind for s in steps_of(recording)}
+        steps = tuple(t for t in TASKS if kinds & set(KINDS[t]))
+    if not steps:
+        raise BadCall(f"{path} is a {recording.purpose} without a step of any proof; record one "
+                      "with 'stillpedal prove --do'")
+    if power is not None:
+        recording.channel(power)
+    for step in steps:
+        add_entry(folder, step, path, {"power": power} if power else {}, file_sha256(path))
+    return steps
+
+
+def note_entered(folder: Path, volts: dict[str, float], typed: dict[str, str],
+                 step_volts: float) -> None:
+    """Keep what the controller shows: volts by TRACK.NAME, and as it was typed, in its own unit."""
+    add_entry(folder, "entered", None, {"volts": volts, "typed": typed, "step_volts": step_volts})
+
+
+@dataclass(frozen=True)
+class Asked:
+    """Hold what a proof to be recorded is asked with.
+
+    shorts: pairs of leads to be joined, each with its resistor's ohms. power: the channel that
+    shows power.
+    """
+
+    task: str
+    tracks: tuple[str, ...]
+    loads: tuple[str, ...] = LOADS
+    shorts: tuple[Short, ...] = ()
+    power: str | None = None
+    prompts: tuple[ProofPrompt, ...] = field(init=False)
+
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "prompts", prompts_of(self.task, self.tracks, self.loads,
+                                                       self.shorts))
+
+
+def shorts_of(proofs: Proofs) -> tuple[Short, ...]:
+    """Return the pairs of leads worth joining, each with its resistor.
+
+    Left out: pairs that no resistor both shows and spares the wiper, such as two tracks that read
+    alike: a short between them changes nothing that could be read.
+    """
+    if proofs.limits is None or proofs.findings is None:
+        return ()
+    nominal = proofs.findings.recording.nominal_volts
+    names = tuple(proofs.limits.tracks)
+    pairs = (*((names[0], t) for t in names[1:]), *((t, SUPPLY) for t in names))
+    made = ((pair, short_resistor(proofs.limits, Step("short", pair, 0, 1, 0.0, 0.0),
+                                  proofs.findings.parameters.track_ohms, nominal))
+            for pair in pairs)
+    return tuple((pair, ohms) for pair, ohms in made if np.isfinite(ohms))
+
+
+def record_proof(board: Board, order: Order, asked: Asked, show: Callable[[ProofPrompt], None],
+                 listeners: Sequence[Listener] = (),
+                 until: Callable[[Recorder, ProofGuide], None] | None = None) -> Recorded:
+    """Record one proof and keep it in the record of the folder where its file lies.
+
+    until: called with the running recorder and its guide, in place of simply waiting.
+    """
+    script = getattr(board, "script", None)
+    guide = ProofGuide(asked.prompts, show, script)
+    run = None if until is None else (lambda recorder: until(recorder, guide))
+    recorded = record(board, replace(order, purpose="proof", stem=asked.task), listeners, guide,
+                      run)
+    add_file(recorded.path.parent, recorded.path, asked.power)
+    return recorded
+
+
+def simulated_car(asked: Asked, limits: Limits, speed: float | None) -> Board:
+    """Return a board with a simulated car of these levels that does what the prompts ask."""
+    from analysis.simulation.proof_car import ProofCar
+    from bench.acquisition.boards.simulated_proof import SimulatedProofBoard
+
+    tracks = list(limits.tracks.values())
+    if list(limits.tracks) != ["a", "b"]:
+        raise BadCall("the simulated car has the tracks a and b; this job's sweep has "
+                      f"{', '.join(limits.tracks)}")
+    car = ProofCar(rest=(tracks[0].rest_volts, tracks[1].rest_volts),
+                   full=(tracks[0].full_volts, tracks[1].full_volts))
+    return SimulatedProofBoard(asked.task, tuple((p.mark, p.seconds) for p in asked.prompts),
+                               speed, car)
+
+
+def next_command(proofs: Proofs, board: str = "") -> str:
+    """Return the command for the first step that is not proved. board: its name, "" if unknown."""
+    where = "" if str(proofs.folder) == "." else f" {pasted(proofs.folder)}"
+    step = proofs.next_step
+    if step is None:
+        return f"stillpedal prove{where} --more"
+    if step.step in ("sweep", "key-on"):
+        if step.entry is not None:
+            return reader_of(step.step, proofs.folder / step.entry.file)
+        return f"stillpedal prove{where} --add {step.step.upper()}.csv"
+    if step.step == "entered":
+        names = () if proofs.limits is None else tuple(proofs.limits.tracks)
+        return f"stillpedal prove{where}" + "".join(
+            f" --entered {pasted(n)}.{value}=VOLTS" for n in names
+            for value in ("start_of_travel", "full_travel"))
+    if step.step == "signed":
+        return f"stillpedal prove{where} --page {pasted(proofs.folder / 'proof.pdf')} --by NAME"
+    return f"stillpedal prove{where} --do {step.step} --board {pasted(board) if board else 'PORT'}"
+
+
+def write_page(proofs: Proofs, out: Path, by: str, vehicle: str) -> Path:
+    """Write the page that is signed, and keep in the record that it was; return where it lies.
+
+    Raise BadCall without a name, or for a page outside the job's folder; else as the report does.
+    """
+    from bench.services.report import write_proof_page
+
+    if not by.strip():
+        raise BadCall("a page without a name is not signed; add --by NAME")
+    if out.resolve().parent != proofs.folder.resolve():
+        raise BadCall(f"{out} does not lie in the job's folder {proofs.folder}; the page is kept "
+                      "with what it speaks of")
+    found = _next_check(proofs)
+    today = datetime.date.today()
+    due = today + datetime.timedelta(days=int(found.days))
+    why = ("the usual interval; no drift was seen from sweep to sweep" if not found.track else
+           f"track {found.track} moved {1e3 * found.volts_per_day * 30:+.1f} mV a month from sweep "
+           "to sweep; by then at most half of its dead band is used up")
+    where = write_proof_page(proofs, out, by, vehicle, (due, why))
+    add_entry(proofs.folder, "signed", where, {
+        "by": by, "vehicle": vehicle, "next_check": due.isoformat(),
+        "states": {p.step: p.state for p in proofs.steps}}, file_sha256(where))
+    return where
+
+
+def _next_check(proofs: Proofs) -> NextCheck:
+    """Return when to look again, by the rests of all sweeps that the record names."""
+    rests: dict[str, list[tuple[float, float, float]]] = {}
+    for entry in read_job(proofs.folder).entries:
+        path = proofs.folder / entry.file
+        if entry.what != "sweep" or not path.is_file():
+            continue
+        try:
+            findings = open_findings(path)
+            when = datetime.datetime.fromisoformat(findings.recording.started).timestamp()
+        except (BenchError, AnalysisError, ValueError):
+            continue
+        for name, track in findings.tracks.items():
+            rests.setdefault(name, []).append((when, track.rest.value, track.rest.uncertainty))
+    room = {} if proofs.limits is None else {
+        n: t.sign * (t.start_volts - t.rest_volts) for n, t in proofs.limits.tracks.items()}
+    return next_check(rests, room)

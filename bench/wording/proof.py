@@ -1,0 +1,196 @@
+"""What the proofs on the car ask, warn of and show, in words: by task, by code, by lead."""
+
+from collections.abc import Sequence
+
+from analysis.proof.opened import WireLog, WireStep
+from analysis.proof.steps import GROUND, SUPPLY
+from bench.wording.face import Face, listed, millivolts
+
+TITLES = {
+    "sweep": "Sweep on the bench", "key-on": "Key-ons in the car", "wires": "Wires opened",
+    "shake": "Leads and joints shaken", "warm": "Box warmed and cooled",
+    "loads": "Supply under load", "drive": "First drive", "entered": "Values in the controller",
+    "signed": "Page signed"}
+# Before each proof, on top of the car's own cautions.
+CAUTIONS = {
+    "wires": (
+        "Prove the battery disconnect first: open it under a lightly spinning wheel and see the "
+        "wheel run down.",
+        "Change a wire only with the key off and the contactor open. An open pedal ground drives a "
+        "rising track to full: the wheels may race, so they must be clear of the ground.",
+        "Join leads through the resistor that is named, never with bare wire.",
+        "Press lightly: a wheel in the air races, and nothing loads the motor.",
+    ),
+    "shake": (
+        "Key off or the contactor held open while hands are in the wiring.",
+        "Pull no harder than a rough road would: the joint is to be tried, not broken.",
+    ),
+    "warm": (
+        "Warm gently, 60 °C at most at the box; no open flame, no heat gun held close.",
+        "Key off or the contactor held open.",
+    ),
+    "loads": (
+        "The contactor closes: driven wheels clear of the ground, foot off the pedal.",
+        "Hands off the wiring while consumers are switched.",
+    ),
+    "drive": (
+        "Only after every other proof: closed ground, walking pace, nobody in front or behind.",
+        "Somebody with a hand at the disconnect; you with a foot over the brake.",
+        "The laptop is read by somebody else, or afterwards. Fix it so that it cannot slide.",
+    ),
+}
+_PROMPTS = {
+    "as wired": "All wires as they are. Key on, wait 3 s, press lightly for 3 s, let go, wait 2 s, "
+                "key off; then Enter.",
+    "make open": "Key OFF. Open {leads} at its plug. Enter when it is open.",
+    "make short": "Key OFF. Join {leads} through {ohms}. Enter when it is joined.",
+    "try it": "Key on, wait 3 s, press lightly for 3 s, let go, wait 2 s, key off; then Enter.",
+    "put back": "Key OFF. Put every wire back as it was; then Enter.",
+    "take hold": "Foot off. Take hold of {leads} at {place}.",
+    "shake": "Shake it: tap, bend, pull lightly.",
+    "sideways": "Press the pedal a little and push it sideways, both ways.",
+    "warm": "Foot off. Warm the box gently by 10 to 20 degrees; Enter when it is warm.",
+    "cool": "Let it cool with the foot off; Enter when it is nearly cold again.",
+    "load off": "Foot off. {leads} OFF.",
+    "load on": "Switch {leads} ON now.",
+    "stand": "Stand still, foot off, key on.",
+    "drive": "Drive: press, let go, wait 2 s, again; at least five times. Enter when you stand.",
+    "over": "That was all.",
+}
+_STATES = {"proved": "proved", "failed": "FAILED", "open": "open", "to do": "to do"}
+_BOXES = {"proved": "[x]", "failed": "[!]", "open": "[?]", "to do": "[ ]"}
+
+
+def lead_name(lead: str) -> str:
+    """Return a lead in the trade's words."""
+    leg, _, track = lead.partition(" ")
+    of = f" of track {track}" if track else ""
+    if leg == SUPPLY:
+        return f"the supply lead{of}"
+    return f"the ground lead{of}" if leg == GROUND else f"the signal lead of track {lead}"
+
+
+def prompt_words(code: str, leads: tuple[str, ...] = (), place: str = "",
+                 ohms: float = float("nan")) -> str:
+    """Return what the person is asked to do. ohms: of the resistor that joins two leads."""
+    if code.startswith("load"):
+        named = leads[0].capitalize()
+    else:
+        named = " and ".join(lead_name(lead) for lead in leads)
+    return _PROMPTS[code].format(
+        leads=named, place=place,
+        ohms="the resistor named above" if ohms != ohms else f"{ohms:g} ohm")
+
+
+def state_words(state: str) -> str:
+    """Return a state in words."""
+    return _STATES[state]
+
+
+def box(state: str) -> str:
+    """Return a box for a list: [x] proved, [!] failed, [?] open, [ ] to do."""
+    return _BOXES[state]
+
+
+_BECAUSE = {
+    "no such step": "the log holds no step of it", "file gone": "its file is gone",
+    "file changed": "its file was changed since", "unreadable": "its file cannot be judged",
+    "no sweep": "no usable sweep gives its limits", "newer work": "work was done since",
+    "power would have been applied": "power would have been applied", "not shown": "the log does "
+    "not show a pedal free of power", "drive passes": "power outlasted a lift-off, or a reading "
+    "passed a limit", "drive not seen": "too little was seen", "unexplained": "losses of contact "
+    "that no one lead explains"}
+
+
+def because_words(step: str, because: tuple[str, ...]) -> str:
+    """Return why a step is not proved, "" for no reason."""
+    if not because:
+        return ""
+    words = [_one(step, code) for code in because]
+    return listed(words) if len(words) <= 3 else f"{listed(words[:2])} and {len(words) - 2} more"
+
+
+def _one(step: str, code: str) -> str:
+    if code in _BECAUSE:
+        return _BECAUSE[code]
+    if step == "wires":
+        kind, _, leads = code.partition(" ")
+        return f"{change_name(kind, tuple(leads.split(' ')) if kind == 'short' else (leads,))}"
+    if step == "shake":
+        return lead_name(code)
+    return f"track {code}" if step == "warm" else code
+
+
+def change_name(kind: str, leads: tuple[str, ...]) -> str:
+    """Return what was done to the wiring, in words."""
+    if kind == "as wired":
+        return "as wired"
+    named = " to ".join(lead_name(lead).removeprefix("the ") for lead in leads)
+    return f"{named} open" if kind == "open" else f"{named} joined"
+
+
+_CODES = {
+    "works as wired": "works as wired", "power never came": "power never came",
+    "stopped in time": "power stopped after {ms}", "stopped late": "power stopped only after {ms}",
+    "no action": "power stayed on", "reduced": "power was only reduced, to {share}",
+    "power came all the same": "power came although the fault stood already ({share} of usual)",
+    "not beyond the limits": "no reading passed a limit, so this fault would not be noticed",
+    "key not turned on": "the key was not turned on", "not pressed": "the pedal was not pressed",
+    "not held long enough": "the key was not on for 2 s with the fault",
+    "let go too soon": "the pedal was let go before power had to stop",
+    "no power as wired": "the log never showed power as wired, so no stop of it can be seen",
+    "not as wired": "the readings were beyond limits with nothing changed",
+    "another wire": "another wire was changed: {off} reads wrong",
+    "nothing changed": "no reading changed", "rows lost": "rows were lost in this step",
+    "too close to tell": "{ms} is too close to the limit to tell at this rate",
+    "stopped by hand clock": "it stopped, but a hand cannot time {limit}: wire a current sensor",
+    "nobody said": "nobody said what power did: type on or off, or wire a current sensor"}
+
+
+def wire_words(step: WireStep, allowed_s: float) -> str:
+    """Return what a step with a changed wire showed."""
+    took = step.stopped_after_s
+    resolution = step.resolution_s
+    known = took == took
+    return _CODES[step.code].format(
+        ms=f"{1000 * took:.0f} ± {1000 * resolution:.0f} ms" if known else "an unknown time",
+        share=f"{100 * step.power_share:.0f} %" if step.power_share == step.power_share else "part",
+        off=listed([f"track {t}" for t in step.off]) or "no track",
+        limit=f"{1000 * allowed_s:.0f} ms")
+
+
+def levels_words(step: WireStep) -> str:
+    """Return the levels that were read."""
+    return ", ".join(f"{n} {v:.2f} V" if v == v else f"{n} no reading"
+                     for n, v in step.levels.items())
+
+
+def how_power_is_seen(log: WireLog) -> str:
+    """Return by what the power was seen."""
+    if log.power is None:
+        return "no channel shows power: only a failure can be told by hand, never a stop in 100 ms"
+    return f"power is read from channel {log.power}"
+
+
+def headline(steps: Sequence[tuple[str, str, tuple[str, ...]]]) -> str:
+    """Return the first line of a job: what failed, else what is left.
+
+    steps: (step, state, because) of each, in order.
+    """
+    failed = [f"{TITLES[s].lower()} ({because_words(s, why)})" if why else TITLES[s].lower()
+              for s, state, why in steps if state == "failed"]
+    if failed:
+        return f"Do not drive: failed: {'; '.join(failed)}."
+    left = [TITLES[s] for s, state, _ in steps if state != "proved"]
+    if not left:
+        return "All proofs are there, and the page is signed."
+    return f"{len(steps) - len(left)} of {len(steps)} proved; next: {left[0].lower()}."
+
+
+def load_words(name: str, state: str, left_volts: float, face: Face) -> str:
+    """Return what one consumer did to the rest."""
+    if state == "passes":
+        return f"{name}: a track passes start of travel with it on"
+    if state == "not seen":
+        return f"{name}: not seen (too short, rows lost, or no start of travel)"
+    return f"{name}: start of travel stays {millivolts(left_volts)} away"

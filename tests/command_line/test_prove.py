@@ -1,0 +1,128 @@
+"""`stillpedal prove`: led through every proof on a simulated car, resumed, and never rounded up."""
+
+import json
+import shutil
+
+import pytest
+from places import ROOT
+
+from bench.command_line import main
+from bench.files.job_record import read_job
+
+
+@pytest.fixture
+def job(tmp_path):
+    """A copy of the sample job, whose truth is in sample_sweeps/JOB.md."""
+    folder = tmp_path / "job"
+    shutil.copytree(ROOT / "sample_sweeps" / "job_with_a_loose_plug", folder)
+    return folder
+
+
+def states(folder, capsys):
+    """Return each step's state."""
+    capsys.readouterr()
+    main(["prove", str(folder), "--json"])
+    content = json.loads(capsys.readouterr().out)
+    return {s["step"]: s["state"] for s in content["steps"]}, content
+
+
+def test_the_sample_job_is_told_as_its_truth_says(job, capsys):
+    """The loose lead, the droop, the ripple, the warmth and the drive that were put in (JOB.md)."""
+    found, content = states(job, capsys)
+    assert {found[t] for t in ("sweep", "wires", "warm", "loads", "drive")} == {"proved"}
+    assert {found[t] for t in ("key-on", "entered", "signed")} == {"to do"}
+    assert found["shake"] == "failed"
+    assert main(["prove", str(job), "--strict"]) == 1
+    details = {s["step"]: s["details"] for s in content["steps"]}
+    assert [w["change"] for w in details["wires"]][:5] == [
+        "as wired", "open a", "open b", "open supply", "open ground"]
+    loose = next(x for x in details["shake"] if x["state"] == "loose")
+    assert (loose["lead"], loose["losses"], loose["places"]) == ("b", 5, ["the plug"])
+    for load in details["loads"]:
+        assert load["droop_volts"] == pytest.approx(-0.08, abs=0.002)
+        assert load["ripple_hz"] == pytest.approx(92.0, abs=0.05)
+    for track in details["warm"]:
+        assert track["volts_per_kelvin"]["low"] <= 120e-6 <= track["volts_per_kelvin"]["high"]
+    assert len(details["drive"]) == 5
+
+
+def test_the_first_lines_say_where_it_stands_and_what_is_next(job, capsys, monkeypatch):
+    """One screen: the headline, the next command, a line for each step; also bare in the folder."""
+    capsys.readouterr()
+    main(["prove", str(job)])
+    lines = capsys.readouterr().out.splitlines()
+    assert lines[0] == ("Do not drive: failed: leads and joints shaken (the signal lead of track "
+                        "b).")
+    assert lines[1].startswith("next: stillpedal prove ")
+    assert len(lines) <= 24
+    monkeypatch.chdir(job)
+    assert main([]) == 0
+    assert capsys.readouterr().out.splitlines() == [
+        lines[0], "next: stillpedal prove --do shake --board PORT"]
+
+
+def test_a_proof_done_again_counts_and_the_old_one_stays(job, capsys):
+    """The plug mended and shaken again on a sound car: proved, the old log still in the record."""
+    assert main(["prove", str(job), "--do", "shake", "--board", "simulated", "--fast", "--rate",
+                 "200"]) == 0
+    found, content = states(job, capsys)
+    assert found["shake"] == "proved"
+    assert next(s for s in content["steps"] if s["step"] == "shake")["file"] == "shake-2.csv"
+    assert [e.file for e in read_job(job).entries if e.what == "shake"] == [
+        "shake.csv", "shake-2.csv"]
+
+
+def test_a_file_that_was_changed_counts_no_more(job, capsys):
+    """A proof rests on its very file: another content, or none, leaves it open."""
+    with (job / "wires.csv").open("a") as file:
+        file.write("\n")
+    (job / "loads.csv").unlink()
+    found, content = states(job, capsys)
+    assert (found["wires"], found["loads"]) == ("open", "open")
+    why = {s["step"]: s["because"] for s in content["steps"]}
+    assert (why["wires"], why["loads"]) == (["file changed"], ["file gone"])
+
+
+@pytest.mark.parametrize(("a_start", "state"), [(0.0, "failed"), (0.004, "open"), (0.05, "open")])
+def test_values_typed_back_are_held_against_those_issued(job, capsys, a_start, state):
+    """Below what is issued is the unsafe side; a start further up costs travel and is told."""
+    main(["settings", str(job / "sweep.csv"), "--json"])
+    issued = {f"{s['channel']}.{s['name']}": s["value"]
+              for s in json.loads(capsys.readouterr().out)["settings"]}
+    values = [f"a.start_of_travel={issued['a.start_of_travel'] + a_start - 0.002:.4f}",
+              f"b.start_of_travel={issued['b.start_of_travel'] + 0.001:.4f}",
+              f"a.full_travel={issued['a.full_travel'] - 0.001:.4f}",
+              *([f"b.full_travel={issued['b.full_travel'] - 0.001:.4f}"] if a_start != 0.004
+                else [])]
+    assert main(["prove", str(job), *(w for v in values for w in ("--entered", v))]) == 0
+    assert states(job, capsys)[0]["entered"] == state
+
+
+def test_the_page_is_signed_by_name_and_opened_by_later_work(job, capsys):
+    """Without a name there is no page; a proof done after it opens it again."""
+    page = job / "proof.html"
+    assert main(["prove", str(job), "--page", str(page)]) == 2
+    assert main(["prove", str(job), "--page", str(page), "--by", "A. Tester"]) == 0
+    text = page.read_text(encoding="utf-8")
+    for words in ("A. Tester", "Not proved", "Key-ons in the car", "power never came",
+                  read_job(job).last("wires").sha256[:10]):
+        assert words in text
+    assert states(job, capsys)[0]["signed"] == "proved"
+    assert main(["prove", str(job), "--add", "drive.csv"]) == 0
+    assert states(job, capsys)[0]["signed"] == "open"
+
+
+def test_refusals_are_one_line(job, tmp_path, capsys):
+    """No sweep, no folder, a file of elsewhere, a log without steps: one line with what to do."""
+    for arguments, words in (
+            (["prove", str(tmp_path / "none")], "there is no folder"),
+            (["prove", str(tmp_path), "--do", "wires", "--board", "simulated"], "take it in first"),
+            (["prove", str(tmp_path), "--add", str(job / "sweep.csv")], "does not lie in"),
+            (["prove", str(job), "--do", "shake", "--board", "simulated", "--out",
+              str(tmp_path / "x.csv")], "does not lie in"),
+            (["prove", str(job), "--entered", "a.start=0.8"], "write TRACK.NAME=VALUE"),
+            (["prove", str(job), "--do", "wires", "--board", "/dev/null"], "add --yes")):
+        capsys.readouterr()
+        assert main(arguments) == 2
+        error = capsys.readouterr().err.strip().splitlines()
+        assert words in error[-1]

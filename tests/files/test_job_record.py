@@ -1,0 +1,71 @@
+"""A job's record loses nothing: not to a kill, a torn line, a changed line, or two writers."""
+
+import os
+import signal
+import subprocess
+import sys
+import threading
+import time
+
+from places import ROOT
+
+from bench.files.job_record import NAME, add_entry, read_job
+
+WRITER = """
+import sys
+from pathlib import Path
+from bench.files.job_record import add_entry
+for n in range(100000):
+    add_entry(Path(sys.argv[1]), "wires", None, {"n": n})
+    print(n, flush=True)
+"""
+
+
+def test_kill_at_any_moment_loses_no_entry_that_was_told(tmp_path):
+    """Killed with -9 ten times over: each entry that was told is there, in order, none damaged."""
+    for turn in range(10):
+        folder = tmp_path / str(turn)
+        folder.mkdir()
+        child = subprocess.Popen([sys.executable, "-c", WRITER, str(folder)], cwd=ROOT, text=True,
+                                 stdout=subprocess.PIPE)
+        told = int(child.stdout.readline())
+        time.sleep(0.002 * turn)
+        os.kill(child.pid, signal.SIGKILL)
+        told = max([told, *(int(line) for line in child.stdout.read().split())])
+        child.stdout.close()
+        child.wait()
+        kept = [e.values["n"] for e in read_job(folder).entries]
+        assert kept == list(range(len(kept)))
+        assert len(kept) >= told + 1
+        add_entry(folder, "shake")
+        assert read_job(folder).last("shake") is not None
+
+
+def test_a_torn_line_and_a_changed_one_do_not_count(tmp_path):
+    """Both are skipped and counted; what is written behind them counts."""
+    for n in range(3):
+        add_entry(tmp_path, "wires", None, {"n": n})
+    path = tmp_path / NAME
+    lines = path.read_bytes().splitlines(keepends=True)
+    path.write_bytes(lines[0] + lines[1].replace(b'"n": 1', b'"n": 9') + lines[2][:25])
+    add_entry(tmp_path, "loads", None, {"n": 3})
+    job = read_job(tmp_path)
+    assert [e.values["n"] for e in job.entries] == [0, 3]
+    assert job.damaged == 2
+
+
+def test_eight_writers_at_once_lose_nothing(tmp_path):
+    """Lines are appended whole, whoever writes beside."""
+    def write(who):
+        for n in range(10):
+            add_entry(tmp_path, f"w{who}", None, {"n": n})
+
+    threads = [threading.Thread(target=write, args=(k,)) for k in range(8)]
+    for thread in threads:
+        thread.start()
+    for thread in threads:
+        thread.join()
+    job = read_job(tmp_path)
+    assert job.damaged == 0
+    for who in range(8):
+        assert [e.values["n"] for e in job.entries if e.what == f"w{who}"] == list(range(10))
