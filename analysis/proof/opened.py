@@ -264,6 +264,9 @@ def _by_power(log: _Log, base: WireStep, rows: np.ndarray, start: int,
     still = log.beyond[end: step.stop]
     if any(still[k] and on[end + k: end + k + stays].all() for k in again):
         return _with(base, "fail", "no action")
+    left = _left_over(log, rows[rows >= end], end, seen)
+    if left:
+        return _with(base, "fail", "reduced", power_share=left)
     return _with(base, "pass", "stopped in time")
 
 
@@ -311,14 +314,9 @@ def _never_came(log: _Log, base: WireStep, rows: np.ndarray, start: int,
     """Return the verdict where power never stood out row by row."""
     assert log.readings is not None
     after = rows[rows >= start]
-    late = after[log.recording.time_s[after] > log.recording.time_s[start] + log.limits.allowed_s]
-    left = log.readings[late]
-    # In pieces: a press lasts shorter than the step, and its power would be lost in the whole.
-    pieces = {max(ALIKE, round(seconds / log.recording.step_s)) for seconds in PIECES_S}
-    shares = [seen.share(left[k: k + size]) for size in pieces for k in range(0, left.size, size)
-              if seen.left(left[k: k + size])]
-    if shares:
-        return _with(base, "fail", "reduced", power_share=max(shares))
+    left = _left_over(log, after, start, seen)
+    if left:
+        return _with(base, "fail", "reduced", power_share=left)
     reading = [t[after] for name, t in log.travel.items() if name not in base.off]
     if reading:
         pressed = np.nanmax(np.array(reading), axis=0) >= LEAST_PRESS
@@ -328,6 +326,19 @@ def _never_came(log: _Log, base: WireStep, rows: np.ndarray, start: int,
     if base.beyond_s < HELD_S:
         return _with(base, "not seen", "not held long enough")
     return _with(base, "pass", "power never came")
+
+
+def _left_over(log: _Log, rows: np.ndarray, start: int, seen: PowerSeen) -> float:
+    """Return the share of power left over in the mean once it had to be off; 0 for none.
+
+    In pieces: a press lasts shorter than the step, and its power would be lost in the whole.
+    """
+    assert log.readings is not None
+    late = rows[log.recording.time_s[rows] > log.recording.time_s[start] + log.limits.allowed_s]
+    left = log.readings[late]
+    pieces = {max(ALIKE, round(seconds / log.recording.step_s)) for seconds in PIECES_S}
+    return max((seen.share(left[k: k + size]) for size in pieces
+                for k in range(0, left.size, size) if seen.left(left[k: k + size])), default=0.0)
 
 
 def _unlimited(log: _Log, base: WireStep, rows: np.ndarray, seen: PowerSeen | None) -> WireStep:

@@ -33,16 +33,19 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--do", choices=_TASKS, help="record this proof now, led by prompts")
     parser.add_argument("--add", action="append", default=[], metavar="FILE",
                         help="take a recording of this folder into the job (may be repeated)")
-    parser.add_argument("--entered", action="append", default=[], metavar="TRACK.NAME=VALUE",
+    parser.add_argument("--shown", action="append", default=[], metavar="TRACK.NAME=VALUE",
                         help="a value as your controller shows it, e.g. a.start_of_travel=0.82; "
                         "compared with what is issued")
-    parser.add_argument("--unit", choices=("volts", "percent", "counts"), default="volts",
-                        help="the unit of --entered: volts, %% of supply, or counts (with --bits)")
-    parser.add_argument("--bits", type=int, metavar="N", help="counts of an N-bit input")
+    parser.add_argument("--shown-unit", choices=("volts", "percent", "counts"), default="volts",
+                        help="the unit of --shown: volts, %% of supply, or counts (with --bits)")
+    parser.add_argument("--bits", type=int, metavar="N",
+                        help="counts of an N-bit input that reads the supply as full scale")
     parser.add_argument("--page", type=Path, metavar="PATH",
                         help="write the page to be signed (.pdf or .html)")
-    parser.add_argument("--by", default="", help="who signs the page")
-    parser.add_argument("--vehicle", default="", help="which car the page is for")
+    parser.add_argument("--by", default="", metavar="NAME",
+                        help="whose name stands on the page")
+    parser.add_argument("--vehicle", default="",
+                        help="which car, as it should be printed")
     parser.add_argument("--loads", metavar="A,B,...", help="the consumers to be switched (default: "
                         "contactor,fans,lights,brake light,wipers)")
     parser.add_argument("--power", metavar="COLUMN", help="the channel that shows power (default: "
@@ -67,7 +70,7 @@ def run(arguments: argparse.Namespace) -> int:
     for name in arguments.add:
         steps = add_file(folder, _inside(folder, name), arguments.power)
         print(f"kept: {name} ({', '.join(steps)})", file=sys.stderr)
-    if arguments.entered:
+    if arguments.shown:
         _enter(arguments, limits_in(folder, parameters))
     if arguments.do:
         _record(arguments, limits_in(folder, parameters))
@@ -104,13 +107,14 @@ def _enter(arguments: argparse.Namespace, proofs: "Proofs") -> None:
         raise BadCall("no sweep is in this job, so nothing was issued to compare with; take it in "
                       "with --add SWEEP.csv first")
     supply = proofs.findings.recording.nominal_volts
-    if arguments.unit == "counts" and (arguments.bits is None or not 1 <= arguments.bits <= 32):
-        raise BadCall("--unit counts needs the width of the input; add for example --bits 10")
+    in_counts = arguments.shown_unit == "counts"
+    if in_counts and (arguments.bits is None or not 1 <= arguments.bits <= 32):
+        raise BadCall("--shown-unit counts needs the width of the input; add for example --bits 10")
     factor = {"volts": 1.0, "percent": supply / 100.0,
-              "counts": supply / 2 ** (arguments.bits or 1)}[arguments.unit]
+              "counts": supply / 2 ** (arguments.bits or 1)}[arguments.shown_unit]
     issued = {f"{s.channel}.{s.name}" for s in proofs.findings.settings if s.channel is not None}
     volts, typed = {}, {}
-    for text in arguments.entered:
+    for text in arguments.shown:
         name, equals, value = text.partition("=")
         name = name.strip()
         try:
@@ -118,10 +122,10 @@ def _enter(arguments: argparse.Namespace, proofs: "Proofs") -> None:
         except ValueError:
             number = math.nan
         if not equals or not math.isfinite(number) or name not in issued:
-            raise BadCall(f"--entered {text!r}; write TRACK.NAME=VALUE with one of "
+            raise BadCall(f"--shown {text!r}; write TRACK.NAME=VALUE with one of "
                           f"{', '.join(sorted(issued))}")
         volts[name], typed[name] = number * factor, value.strip()
-    note_entered(arguments.folder, volts, typed, factor if arguments.unit == "counts" else 0.0)
+    note_entered(arguments.folder, volts, typed, factor if in_counts else 0.0)
 
 
 def _record(arguments: argparse.Namespace, proofs: "Proofs") -> None:

@@ -15,7 +15,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--out", metavar="PATH",
                         help=".pdf or .html (default: FILE-report.pdf beside it)")
     parser.add_argument("--vehicle", default="", help="which car, as it should be printed")
-    parser.add_argument("--by", default="", metavar="NAME", help="who measured")
+    parser.add_argument("--by", default="", metavar="NAME", help="whose name stands on the page")
     parser.add_argument("--remark", default="", metavar="TEXT", help="one remark")
     parser.add_argument("--paper", default="a4", choices=("a4", "letter"),
                         help="of the PDF (default a4)")

@@ -296,7 +296,7 @@ def next_command(proofs: Proofs, board: str = "") -> str:
     if step.step == "entered":
         names = () if proofs.limits is None else tuple(proofs.limits.tracks)
         return f"stillpedal prove{where}" + "".join(
-            f" --entered {pasted(n)}.{value}=VOLTS" for n in names
+            f" --shown {pasted(n)}.{value}=VOLTS" for n in names
             for value in ("start_of_travel", "full_travel"))
     if step.step == "signed":
         return f"stillpedal prove{where} --page {pasted(proofs.folder / 'proof.pdf')} --by NAME"

@@ -94,7 +94,7 @@ def test_values_typed_back_are_held_against_those_issued(job, capsys, a_start, s
               f"a.full_travel={issued['a.full_travel'] - 0.001:.4f}",
               *([f"b.full_travel={issued['b.full_travel'] - 0.001:.4f}"] if a_start != 0.004
                 else [])]
-    assert main(["prove", str(job), *(w for v in values for w in ("--entered", v))]) == 0
+    assert main(["prove", str(job), *(w for v in values for w in ("--shown", v))]) == 0
     assert states(job, capsys)[0]["entered"] == state
 
 
@@ -120,7 +120,7 @@ def test_refusals_are_one_line(job, tmp_path, capsys):
             (["prove", str(tmp_path), "--add", str(job / "sweep.csv")], "does not lie in"),
             (["prove", str(job), "--do", "shake", "--board", "simulated", "--out",
               str(tmp_path / "x.csv")], "does not lie in"),
-            (["prove", str(job), "--entered", "a.start=0.8"], "write TRACK.NAME=VALUE"),
+            (["prove", str(job), "--shown", "a.start=0.8"], "write TRACK.NAME=VALUE"),
             (["prove", str(job), "--do", "wires", "--board", "/dev/null"], "add --yes")):
         capsys.readouterr()
         assert main(arguments) == 2

@@ -27,7 +27,7 @@ from bench.wording.parameters import WORDS, changes_text, options_of, refusal, v
 SAMPLES = ROOT / "sample_sweeps"
 NAMES = sorted(TABLE)
 LIMITED = [n for n in NAMES if TABLE[n].kind in ("number", "whole")]
-WITH_PARAMETERS = ("findings", "settings", "watch", "compare", "report", "trend")
+WITH_PARAMETERS = ("findings", "settings", "watch", "compare", "prove", "report", "trend")
 
 
 def another(name):

@@ -45,20 +45,27 @@ def main() -> None:
         when = f"2026-11-{26 + number // 3:02d}T1{number % 3}:00:00+00:00"
         write_recording(path, replace(log, started=when))
         add_entry(FOLDER, task, path, {}, file_sha256(path), when)
+    rows = (
+        ("sweep", "the sweep `synthetic_healthy_pair.csv`"),
+        ("wires", "every wire opened, both signals joined to the supply; power is off as long as a "
+         "fault is there"),
+        ("shake", f"the signal lead of track {LOOSE} lets go for 12 ms five times while it is "
+         "shaken at the plug; all other joints hold"),
+        ("warm", f"22 K up and down; both rests move by {1e6 * VOLTS_PER_KELVIN:.0f} µV/K"),
+        ("loads", f"contactor, fans and wipers, each pulls the supply down by "
+         f"{1e3 * SAG_VOLTS:.0f} mV, with a ripple of 12 mV at 92 Hz; the rest stays where it is"),
+        ("drive", f"five presses; power follows the pedal {1e3 * STOPS_S:.0f} ms late"))
+    table = "\n".join(f"| `{name}.csv` | {words} |" for name, words in rows)
     (PLACE / "JOB.md").write_text(f"""# A job's folder, and what was put into it
 
 `job_with_a_loose_plug/` is what `stillpedal prove` keeps: the sweep of a healthy pair, five proofs
-done on a simulated car, and the record that says so. Made by `python tests/studies/make_sample_job.py`,
-which also writes this page; nothing of it came from a real car.
+done on a simulated car, and the record that says so. Made by
+`python tests/studies/make_sample_job.py`, which also writes this page; nothing of it came from a
+real car.
 
 | file | what was put in |
 |---|---|
-| `sweep.csv` | the sweep `synthetic_healthy_pair.csv` |
-| `wires.csv` | every wire opened, both signals joined to the supply; power is off as long as a fault is there |
-| `shake.csv` | the signal lead of track {LOOSE} lets go for 12 ms five times while it is shaken at the plug; all other joints hold |
-| `warm.csv` | 22 K up and down; both rests move by {1e6 * VOLTS_PER_KELVIN:.0f} µV/K |
-| `loads.csv` | contactor, fans and wipers, each pulls the supply down by {1e3 * SAG_VOLTS:.0f} mV, with a ripple of 12 mV at 92 Hz; the rest stays where it is |
-| `drive.csv` | five presses; power goes off {1e3 * STOPS_S:.0f} ms after the pedal lets it |
+{table}
 
 `stillpedal prove sample_sweeps/job_with_a_loose_plug` leads with the loose lead. Not done: a key-on
 log, the values in the controller, the signature.
