@@ -138,7 +138,7 @@ def test_a_row_with_some_damage_is_searched_as_a_row():
     data = bytearray(encode_frames(0, np.arange(1000) * 1000, ramp(1000, 2)))
     for place in (16, 5000, 5016, 15_999):
         data[place] ^= 0x55
-    found = search._in_a_row(np.frombuffer(bytes(data), np.uint8), True)
+    found = search.in_a_row(np.frombuffer(bytes(data), np.uint8), True)
     assert found is not None
     assert found.starts.tolist() == [16 * k for k in range(1000) if k not in (1, 312, 313, 999)]
 
@@ -172,7 +172,7 @@ def test_frames_in_a_row_are_found_as_by_looking_at_every_byte(seed):
             data += other[:int(rng.integers(len(other)))]
     octets = np.frombuffer(bytes(data), np.uint8)
     for last in (False, True):
-        found = search._in_a_row(octets, last)
+        found = search.in_a_row(octets, last)
         expected = search.find_everywhere(octets, last)
         if found is None:
             continue

@@ -45,7 +45,7 @@ class Found:
 
 def find_frames(octets: Octets, last: bool) -> Found:
     """Return the good frames in the bytes, shape (n,); `last`: no more will come."""
-    found = _in_a_row(octets, last) if octets.size >= _WORTH_A_ROW else None
+    found = in_a_row(octets, last) if octets.size >= _WORTH_A_ROW else None
     return found or find_everywhere(octets, last)
 
 
@@ -65,7 +65,7 @@ def take_rows(octets: Octets, starts: Places, length: int) -> Octets:
     return windows[starts].view(np.uint8).reshape(-1, length)
 
 
-def _in_a_row(octets: Octets, last: bool) -> Found | None:
+def in_a_row(octets: Octets, last: bool) -> Found | None:
     """Return the good frames where most are of one kind in a row, else None."""
     head = find_everywhere(octets[:_LOOK_AT], False)
     data = np.flatnonzero(octets[head.starts + 1] != HELLO)
