@@ -3,7 +3,7 @@
 import math
 
 from analysis.evidence.claim import Claim, State, Subject, settle, state_of
-from analysis.evidence.sweep import DEAD_BAND
+from analysis.evidence.sweep import DEAD_BAND, SUPPLY
 from analysis.model.finding import Finding, code_of
 from analysis.pedal.compare import OF_THE_READING, Comparison
 
@@ -19,6 +19,10 @@ def change_claims(comparison: Comparison) -> tuple[Claim, ...]:
     apart = ["track not in both"] if set(before.tracks) != set(after.tracks) else []
     if before.recording.nominal_volts != after.recording.nominal_volts:
         apart.append("another nominal supply")
+    # Levels of a sweep whose supply is in doubt are no measure of what moved, on either side.
+    for findings in (before, after):
+        fed = next(c for c in findings.claims if c.claim == SUPPLY)
+        apart += [] if fed.state == "sound" else [b for b in fed.because if b not in apart]
     worse = list(comparison.newly_grave)
     worse += [f"{m.name} got worse" for m in comparison.moves if m.worse]
     bands = [] if _starts_known(comparison) else ["start of travel not known"]

@@ -11,7 +11,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from analysis.evidence.sweep import UNSEEN
+from analysis.evidence.sweep import SUPPLY, UNSEEN
 from analysis.model.estimate import Estimate
 from analysis.model.finding import Finding, Reason
 from analysis.model.recording import Recording
@@ -348,6 +348,12 @@ def _only_in(these: Sequence[Fault], those: Sequence[Fault]) -> tuple[Fault, ...
         if (fault.kind, fault.channel) not in known:
             result.setdefault((fault.kind, fault.channel), fault)
     return tuple(sorted(result.values(), key=lambda f: (-f.gravity, f.time_s)))
+
+
+def supply_doubts(findings: Findings) -> tuple[Finding, ...]:
+    """Return what keeps the supply of a sweep from being what it is said to be."""
+    fed = next(c for c in findings.claims if c.claim == SUPPLY)
+    return tuple(f for f in findings.graded if f.gravity >= 1 and f.code in fed.because)
 
 
 def _notes(before: Findings, after: Findings) -> tuple[Reason, ...]:

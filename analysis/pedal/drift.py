@@ -2,7 +2,8 @@
 
 import numpy as np
 
-from analysis.pedal.tracks import TrackFindings, wider_for_few
+from analysis.pedal.levels import wider_for_few
+from analysis.pedal.tracks import TrackFindings
 
 # A drift counts when a steady pedal would show it once in a hundred sweeps.
 DRIFT_SIGNIFICANCE = 0.01

@@ -214,8 +214,8 @@ def measure_pair(first: TrackFindings, second: TrackFindings, volts: Mapping[str
         k = int(np.nanargmax(np.abs(curve)))
         if not abs(curve[k]) <= worst.value:
             worst, worst_at = Estimate(abs(float(curve[k])), float(error[k])), MIDDLES[k]
-    ends_error = 100.0 * np.hypot(first.rest.uncertainty / first.span.value,
-                                  second.rest.uncertainty / second.span.value)
+    ends_error = 100.0 * np.hypot(first.rest.standard / first.span.value,
+                                  second.rest.standard / second.span.value)
     worst = Estimate(worst.value, float(np.hypot(worst.uncertainty, ends_error)))
     play, play_at = _play(whole, _repeated(pedal, difference, way))
     return PairFindings(
@@ -252,8 +252,8 @@ def _fit(first: TrackFindings, second: TrackFindings, a: Array, b: Array, pedal:
         with_ends.uncertainty, (with_ends.value - bins.value) / 2.0)))
         for bins, with_ends in zip(*lines, strict=True))
     slope = abs(gain.value)
-    at_rest = float(np.hypot(second.rest.uncertainty, slope * first.rest.uncertainty))
-    at_full = float(np.hypot(second.full.uncertainty, slope * first.full.uncertainty))
+    at_rest = float(np.hypot(second.rest.standard, slope * first.rest.standard))
+    at_full = float(np.hypot(second.full.standard, slope * first.full.standard))
     turned = float(np.hypot(at_rest, at_full)) / first.span.value
     return (Estimate(gain.value, float(np.hypot(gain.uncertainty, turned))),
             Estimate(offset.value, float(np.hypot(

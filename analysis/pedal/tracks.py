@@ -4,19 +4,28 @@ Method and formulas: docs/method.md, "One track".
 """
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
 from analysis.model.estimate import Estimate
 from analysis.model.recording import Array, Channel, Recording, looks_at
+from analysis.pedal.levels import (
+    Series,
+    drift_of,
+    input_of,
+    level_estimate,
+    repeats,
+    span_estimate,
+)
 from analysis.pedal.travel import Ends
 from analysis.signal.hum import hum_of
 from analysis.signal.noise import BIN_MIDDLES
 from analysis.signal.segments import Segment
 from analysis.signal.smoothing import Mask, median, robust_spread, runs
 from analysis.signal.spectrum import Tone
-from analysis.statistics.bounds import beside_limits, leans
+from analysis.statistics.bounds import leans
 
 # A press counts as full when it reaches this share of the usual full press.
 FULL_PRESS = 93.0
@@ -29,10 +38,6 @@ LEAST_NOISE_ROWS = 20
 # Rows used for the middle of one plateau (its level is the mean of all rows near that middle);
 # more change nothing but the time it takes.
 PLATEAU_ROWS = 1000
-# A converter that rounds down is off by half a step, and its bow by most of another: limits of so
-# many steps, which no noise averages out (common practice, no source; +-1 LSB of integral
-# non-linearity is what datasheets of cheap converters promise).
-CONVERTER_STEPS = 1.15
 
 
 @dataclass(frozen=True)
@@ -250,30 +255,23 @@ def measure_track(recording: Recording, channel: Channel, volts: Array, trusted:
     supply_tolerance: relative, of a supply that was not recorded: volts at nominal are as unsure.
     """
     noise, step_volts = found.noise_volts, found.step_volts
-    kept = [p for p, good in zip(found.rests, found.back, strict=True) if good]
-    levels = np.array([p.volts for p in kept])
-    times = np.array([(p.segment.start_s + p.segment.end_s) / 2 for p in kept])
-    feed = recording.supply
-    # What the supply's converter may be off, as a share of a ratio.
-    off = feed.step_volts / recording.usual_supply_volts if feed is not None else 0.0
-    tolerance = 0.0 if feed is not None else supply_tolerance
-    rest = _median_estimate(levels, kept, noise, step_volts, off, ends.rest, tolerance)
-    scatter = _scatter(levels if ends.span > 0 else -levels)
-    full_levels = np.array([p.volts for p in found.holds])
-    full = _median_estimate(full_levels, found.holds, noise, step_volts, off, ends.full,
-                            tolerance)
+    by = input_of(recording, channel, step_volts, supply_tolerance)
+    rests = _series([p for p, good in zip(found.rests, found.back, strict=True) if good], noise)
+    fulls = _series(found.holds, noise)
+    rest = level_estimate(rests, by, ends.rest)
+    full = level_estimate(fulls, by, ends.full)
+    scatter = _scatter(rests.levels if ends.span > 0 else -rests.levels)
     good = volts[trusted]
     starts, stops = runs(clipped_rows(channel) & trusted)
     long_enough = max(3, int(0.02 / recording.step_s))
     return TrackFindings(
         column=channel.column,
         direction="rising" if ends.span > 0 else "falling",
-        rest=rest, rest_levels=levels, rest_times_s=times, rest_scatter=scatter,
+        rest=rest, rest_levels=rests.levels, rest_times_s=rests.times_s, rest_scatter=scatter,
         noise_volts=noise, crossing_slope=found.crossing_slope,
-        drift_volts_per_minute=_drift(times, levels),
-        full=full, full_levels=full_levels,
-        span=Estimate(abs(full.value - rest.value),
-                      float(np.hypot(full.uncertainty, rest.uncertainty))),
+        drift_volts_per_minute=drift_of(rests.times_s, rests.levels),
+        full=full, full_levels=fulls.levels,
+        span=span_estimate(rests, fulls, (rest.value, full.value), by),
         lowest_volts=float(good.min()) if good.size else float("nan"),
         highest_volts=float(good.max()) if good.size else float("nan"),
         step_volts=step_volts, nominal_volts=recording.nominal_volts,
@@ -283,74 +281,18 @@ def measure_track(recording: Recording, channel: Channel, volts: Array, trusted:
         noise_map_volts=np.maximum(along_travel, step_volts / np.sqrt(12.0)),
         linearity_percent=float("nan"), rest_seconds=found.rest_seconds,
         step_s=own_step_s(recording, channel),
-        rest_repeats=repeats(levels, noise, sum(p.rows for p in kept), step_volts),
-        full_repeats=repeats(full_levels, noise, sum(p.rows for p in found.holds), step_volts),
+        rest_repeats=repeats(rests, step_volts), full_repeats=repeats(fulls, step_volts),
         hum=hum_of(volts, trusted, (p.core for p in found.rests), recording.step_s, noise,
                    step_volts),
         looks=looks_at(recording))
 
 
-def _median_estimate(levels: Array, kept: tuple[Plateau, ...] | list[Plateau], noise: float,
-                     step_volts: float, supply_share: float, otherwise: float,
-                     tolerance: float = 0.0) -> Estimate:
-    """Return the median level with its standard uncertainty; `otherwise` when there is none.
-
-    sqrt(pi/2) s / sqrt(n) for the median of n levels, wider where n is small; the noise averaged
-    over the rows; CONVERTER_STEPS either way of the track's converter and of the supply's
-    (supply_share: its step over the supply); what a plain drift leaves open; and the tolerance of
-    a supply that was not recorded (bounds.beside_limits).
-    """
-    if levels.size == 0:
-        return Estimate(otherwise, float("nan"))
-    middle = float(np.median(levels))
-    spread = float(np.std(levels, ddof=1)) if levels.size > 1 else float("nan")
-    between = np.sqrt(np.pi / 2) * spread / np.sqrt(levels.size) * wider_for_few(levels.size - 1)
-    rows = sum(p.rows for p in kept)
-    within = noise / np.sqrt(rows) if np.isfinite(noise) else 0.0
-    # Uniform between limits (JCGM 100:2008, 4.3.7): limit / sqrt(3).
-    steps = CONVERTER_STEPS * np.hypot(step_volts, supply_share * middle) / np.sqrt(3.0)
-    moved = _moved(levels, kept)
-    own = float(np.sqrt(between**2 + within**2 + steps**2 + moved**2))
-    return Estimate(middle, beside_limits(own, tolerance * abs(middle)))
-
-
-def repeats(levels: Array, noise: float, rows: int, step_volts: float) -> float:
-    """Return how well a median level repeats on one board, as a standard uncertainty in volts.
-
-    Without what stays the same from one recording to the next: the converter's own error but for
-    rounding (half a step either way), a supply's tolerance, a drift. NaN without two levels.
-    """
-    if levels.size < 2:
-        return float("nan")
-    between = (np.sqrt(np.pi / 2) * float(np.std(levels, ddof=1)) / np.sqrt(levels.size)
-               * wider_for_few(levels.size - 1))
-    within = noise / np.sqrt(max(rows, 1)) if np.isfinite(noise) else 0.0
-    return float(np.sqrt(between**2 + within**2 + step_volts**2 / 12.0))
-
-
-def _moved(levels: Array, kept: tuple[Plateau, ...] | list[Plateau]) -> float:
-    """Return the standard uncertainty that a plain drift leaves: which of its levels is meant?
-
-    From the first to the last one, uniform: the way / sqrt(12); 0 without a plain drift.
-    """
-    if levels.size < 5:
-        return 0.0
-    times = np.array([(p.segment.start_s + p.segment.end_s) / 2 for p in kept])
-    drift = _drift(times, levels)
-    if not abs(drift.value) > 3.0 * drift.uncertainty:
-        return 0.0
-    return float(abs(drift.value) * np.ptp(times) / 60.0 / np.sqrt(12.0))
-
-
-def wider_for_few(degrees: int) -> float:
-    """Return by how much few levels widen a standard uncertainty (JCGM 101:2008, 6.4.9.4).
-
-    The standard deviation of Student's t, sqrt(f / (f - 2)); where it has none, half of t at
-    95 % (JCGM 100:2008, table G.2), so that two uncertainties hold 95 % all the same.
-    """
-    if degrees > 2:
-        return float(np.sqrt(degrees / (degrees - 2)))
-    return {1: 6.35, 2: 2.15}.get(degrees, float("nan"))
+def _series(kept: Sequence[Plateau], noise: float) -> Series:
+    """Return the levels of plateaus."""
+    return Series(
+        np.array([p.volts for p in kept]),
+        np.array([(p.segment.start_s + p.segment.end_s) / 2 for p in kept]),
+        sum(p.rows for p in kept), noise)
 
 
 def _scatter(lifts: Array) -> Estimate:
@@ -410,16 +352,3 @@ def _noise(rests: tuple[Plateau, ...], volts: Array, trusted: Mask,
     noise = float(np.sqrt(squares / degrees))
     rho = products / squares if squares > 0 else 0.0
     return noise, float(np.arccos(np.clip(rho, -1, 1))) / step_s, count * step_s
-
-
-def _drift(times: Array, levels: Array) -> Estimate:
-    """Return the slope of rest levels against time in volts per minute, least squares."""
-    if levels.size < 3 or float(np.ptp(times)) <= 0:
-        return Estimate(float("nan"), float("nan"))
-    x = (times - times.mean()) / 60.0
-    y = levels - levels.mean()
-    slope = float(x @ y / (x @ x))
-    left = y - slope * x
-    degrees = levels.size - 2
-    variance = float(left @ left) / degrees
-    return Estimate(slope, float(np.sqrt(variance / (x @ x))) * wider_for_few(degrees))

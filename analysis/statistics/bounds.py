@@ -18,8 +18,6 @@ SECONDS_PER_HOUR = 3600.0
 # factor by more than 1e-6.
 _NORMAL_NODES = 81
 _CHI_NODES = 240
-# What two standard deviations hold of a normal error, and twice the uncertainty where limits rule.
-_TWO_SIGMA, _LIMITS_RULE = 0.9544997361036416, 0.975
 # (mean - least)/s of normal samples of n: the 20 % quantile, by Grubbs' recursion.
 _LEAN_LIMITS = ((5, 6, 8, 10, 12, 15, 20, 30, 50, 100),
                 (1.000, 1.076, 1.198, 1.293, 1.369, 1.461, 1.579, 1.741, 1.938, 2.194))
@@ -266,38 +264,3 @@ def _root(reached: Callable[[float], float], goal: float, low: float, high: floa
 def _check_share(name: str, value: float) -> None:
     if not 0.0 < value < 1.0:
         raise BadParameter(f"{name} is {value}; use a value between 0 and 1")
-
-
-def beside_limits(own: float, limit: float) -> float:
-    """Return the uncertainty of a normal part and one that is uniform within limits.
-
-    own: standard uncertainty of the normal part, 0 or more; limit: half the width of the other.
-    Half of the interval that holds their sum as surely as two standard deviations hold a normal
-    error (95.45 %), and 97.5 % where limits rule: what is fixed in the normal part, such as a
-    converter's bow, leans to one side and takes from that end (JCGM 101:2008, 5.3.4; a coverage
-    factor of 2 there would hold 100 %). `own` without limits, 0.4875 limit with nothing else.
-    NaN stays NaN.
-    """
-    from scipy.special import ndtr
-
-    if not limit > 0.0:
-        return own
-    if not np.isfinite(own):
-        return own
-    sigma = max(own, 1e-9 * limit)
-
-    def area(z: float) -> float:
-        # Integral of the normal distribution function from minus infinity to z.
-        return float(z * ndtr(z) + np.exp(-0.5 * z * z) / np.sqrt(2.0 * np.pi))
-
-    def held(within: float) -> float:
-        up, down = (within + limit) / sigma, (within - limit) / sigma
-        # Beyond 9 standard deviations the area grows by z itself; differences of large areas.
-        return sigma * (area(up) - area(down) - area(-down) + area(-up)) / (2.0 * limit)
-
-    goal = _TWO_SIGMA + (_LIMITS_RULE - _TWO_SIGMA) * limit / (limit + own)
-    low, high = 0.0, 2.0 * own + limit
-    while high - low > 1e-9 * high:
-        middle = 0.5 * (low + high)
-        low, high = (middle, high) if held(middle) < goal else (low, middle)
-    return 0.25 * (low + high)

@@ -62,8 +62,9 @@ MOST_NEW = 3
 METHOD = (
     "Rest, press, hold and release were found in the readings themselves. Where the supply was "
     "recorded, a track counts as its share of it and volts are stated at nominal supply.",
-    "Uncertainties are standard uncertainties (JCGM 100:2008). Rest and full travel are medians "
-    "of the returns and of the full presses.",
+    "± is one uncertainty: twice that holds the truth in 95 of 100 cases (JCGM 100:2008; "
+    "JCGM 101:2008 where a limit rules). Rest and full travel are medians of the returns and of "
+    "the full presses.",
     "Dead band: a prediction limit that holds every later return (G. J. Hahn, 1970), the level "
     "crossings of the noise (S. O. Rice, 1945), and what is stated or assumed in the budget, added "
     "up. Full travel: a one-sided tolerance bound on the presses (ISO 16269-6).",

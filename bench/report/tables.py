@@ -246,7 +246,7 @@ def number(value: float, digits: int) -> str:
 
 
 def estimated(estimate: Estimate, digits: int, times: float = 1.0) -> str:
-    """Return a value with its standard uncertainty where it is known."""
+    """Return a value ± one uncertainty (see Estimate) where it is known."""
     if not math.isfinite(estimate.value):
         return "–"
     value = number(times * estimate.value, digits)

@@ -5,11 +5,12 @@ from collections.abc import Sequence
 
 from analysis.evidence.change import NOT_WORSE, STILL_HOLDS, change_claims
 from analysis.model.finding import Finding, Reason
-from analysis.pedal.compare import Comparison, Move
+from analysis.pedal.compare import Comparison, Move, supply_doubts
 from bench.wording.claims import state_line
 from bench.wording.face import TERMINAL, Face, Values, Words, capital
 from bench.wording.faults import fault_words
 from bench.wording.reasons import in_words
+from bench.wording.sweep import sentence
 
 # unit -> (times, the unit a person is told).
 _TOLD = {"V": (1000.0, "mV"), "V/min": (1000.0, "mV/min")}
@@ -136,7 +137,10 @@ def _relation(before: str, after: str) -> str:
 
 def notes(comparison: Comparison, face: Face = TERMINAL) -> tuple[str, ...]:
     """Return what weakens the comparison."""
-    return tuple(in_words(why, face) for why in comparison.notes)
+    doubts = [f"Of the {which} recording: {sentence(doubt, face)}"
+              for which, findings in (("first", comparison.before), ("second", comparison.after))
+              for doubt in supply_doubts(findings)]
+    return (*doubts, *(in_words(why, face) for why in comparison.notes))
 
 
 def _told(move: Move) -> str:

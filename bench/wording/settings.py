@@ -24,7 +24,7 @@ def _median(v: Values, face: Face) -> str:
     count = v["returns"]
     why = f"the median of {count} {'return' if count == 1 else 'returns'} to rest"
     if math.isfinite(v["uncertainty_volts"]):
-        why += f", known to {millivolts(v['uncertainty_volts'], 1)} (one standard uncertainty)"
+        why += f", known to {millivolts(2 * v['uncertainty_volts'], 1)} either way (95 %)"
     return why
 
 

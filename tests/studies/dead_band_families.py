@@ -19,7 +19,8 @@ from scipy import stats
 from analysis.model.estimate import Estimate
 from analysis.parameters import Parameters
 from analysis.pedal.dead_band import DeadBand, dead_band
-from analysis.pedal.tracks import TrackFindings, wider_for_few
+from analysis.pedal.levels import wider_for_few
+from analysis.pedal.tracks import TrackFindings
 
 LATER, TIMES = 100, 20
 STEP = 5.0 / 4096

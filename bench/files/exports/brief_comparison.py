@@ -3,7 +3,7 @@
 import math
 from pathlib import Path
 
-from analysis.pedal.compare import Comparison
+from analysis.pedal.compare import Comparison, supply_doubts
 from analysis.pedal.dead_band import sign_of
 from bench.files.exports.comparison import word
 from bench.files.exports.text_layout import wrapped
@@ -35,6 +35,8 @@ def brief_comparison(comparison: Comparison, before: str, after: str) -> str:
                 track.rest.value - old.start_of_travel_volts) >= 0:
             lines.append(f"track {name} rests at {track.rest.value:.3f} V, past the earlier "
                          "start of travel: the car would creep")
+    for doubt in supply_doubts(comparison.before)[:1]:
+        lines += wrapped(f"the earlier sweep: {short_line(doubt)}", "")
     lines += ["", *wrapped(closing(comparison), "")]
     told = shortened(later.coded)
     lines += [f"{place}. {short_line(f)}" for place, f in enumerate(told[:MOST_LEFT], start=1)]

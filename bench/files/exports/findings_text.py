@@ -46,7 +46,7 @@ def findings_text(findings: Findings, name: str = "", face: Face = TERMINAL) -> 
 
 
 def with_uncertainty(estimate: Estimate, digits: int = 4, unit: str = "") -> str:
-    """Return "value +- u" with the standard uncertainty, or a dash where there is none."""
+    """Return "value +- u" with one uncertainty (see Estimate), or a dash where there is none."""
     if not math.isfinite(estimate.value):
         return "-"
     text = f"{estimate.value:z.{digits}f}"
@@ -93,7 +93,8 @@ def _tracks(findings: Findings) -> list[str]:
     about = (f"Volts at the sensor, stated at {nominal:g} V supply"
              + (" (ratio to the recorded supply)." if tracks[0].supply_recorded
                 else " (supply not recorded)."))
-    lines = ["The tracks", "----------", about]
+    lines = ["The tracks", "----------", about,
+             "+- is one uncertainty: twice that holds the truth in 95 of 100 cases."]
     for name, cells in rows:
         lines.append(f"{name:<16}" + "".join(f"{cell:<26}" for cell in cells).rstrip())
     return lines

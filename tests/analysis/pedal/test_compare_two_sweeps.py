@@ -12,11 +12,13 @@ import pytest
 from places import ROOT
 from said import as_text, as_texts
 
+from analysis.evidence.change import change_claims
 from analysis.pedal.compare import compare, coverage_factor, effective_degrees
 from analysis.pedal.dead_band import SCATTER
 from analysis.pedal.findings import Findings, analyse
 from analysis.simulation import Pedal, StuckReturn, Supply, Track, pedal_named, simulate_sweep
 from bench.command_line import main
+from bench.files.exports.brief_comparison import brief_comparison
 from bench.files.exports.comparison import comparison_json, comparison_text
 from bench.wording.compare import notes, sentences
 
@@ -296,3 +298,20 @@ def test_another_port_is_no_other_board():
 
     assert "two boards" not in notes(at("/dev/ttyACM0"), at("/dev/ttyACM1"))
     assert "two boards" in notes(at("/dev/ttyACM0"), at("/dev/ttyACM0", 4096.0))
+
+
+def test_a_supply_that_its_board_contradicts_is_told_of_either_sweep_and_leaves_both_open():
+    """4.70 V measured where 5 V are stated: no level of that sweep is a measure of what moved."""
+    made = simulate_sweep(pedal_named("healthy"), 200.0, 12, cycles=12, quick=3, seed=3).recording
+    good = analyse(made)
+    wrong = analyse(replace(made, extra={**made.extra, "board": {"supply_mv": 4700.0}}))
+    assert not [n for n in notes(compare(good, good)) if "of supply" in n]
+    for which, pair in (("first", (wrong, good)), ("second", (good, wrong))):
+        found = compare(*pair)
+        told = [n for n in notes(found) if "4.70 V of supply" in n]
+        assert len(told) == 1
+        assert f"the {which} recording" in told[0]
+        for claim in change_claims(found):
+            assert claim.state == "open"
+            assert "reference contradicted" in claim.because
+    assert "reference" in brief_comparison(compare(wrong, good), "a.csv", "b.csv")

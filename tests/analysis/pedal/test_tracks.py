@@ -55,8 +55,8 @@ def test_a_log_in_volts_tells_the_same_as_its_counts() -> None:
         assert other.full.value == pytest.approx(track.full.value, abs=1e-6)
         # 12 bits of 5 V
         assert other.step_volts == pytest.approx(5.0 / 4096, rel=1e-6)
-        # But for the supply's own step, which its volts do not show.
-        assert other.rest.uncertainty == pytest.approx(track.rest.uncertainty, rel=2e-2)
+        # But for the supply's own step, which its volts do not show: no offset cancels.
+        assert other.rest.uncertainty == pytest.approx(track.rest.uncertainty, rel=5e-2)
     assert {f.kind for f in read.faults} == {f.kind for f in counted.faults} == set()
 
 

@@ -363,28 +363,3 @@ def test_finer_integration_moves_no_prediction_factor(monkeypatch):
 def test_values_out_of_range_are_refused_with_the_value(call):
     with pytest.raises(BadParameter, match=r"is .*; use"):
         call()
-
-
-@pytest.mark.parametrize(("own", "limit"), [(1.0, 0.0), (1.0, 0.3), (1.0, 2.0), (0.2, 5.0),
-                                            (1e-6, 1.0), (0.0, 3.0)])
-def test_twice_the_uncertainty_beside_limits_holds_what_it_says(own, limit):
-    """By numerical integration of the density, scipy.integrate: a normal and a uniform part."""
-    from scipy import integrate, stats
-
-    doubled = 2.0 * bounds.beside_limits(own, limit)
-    if own < 1e-3:
-        # Nothing but the uniform part: 97.5 % of its half width.
-        assert doubled == pytest.approx(0.975 * limit, rel=1e-3)
-        return
-    if limit == 0.0:
-        assert doubled == 2.0 * own
-        return
-    held, _ = integrate.quad(
-        lambda s: (stats.norm.cdf(doubled - s, scale=own) - stats.norm.cdf(-doubled - s, scale=own))
-        / (2.0 * limit), -limit, limit, points=[-doubled, doubled] if doubled < limit else None)
-    two = 2.0 * stats.norm.cdf(2.0) - 1.0
-    assert held == pytest.approx(two + (0.975 - two) * limit / (limit + own), abs=1e-6)
-
-
-def test_limits_beside_an_unknown_part_stay_unknown():
-    assert np.isnan(bounds.beside_limits(float("nan"), 1.0))
