@@ -11,9 +11,11 @@ from analysis.senders import KINDS, stated_names
 from analysis.senders.sender import ISOLATION_CAUTION, PACK_CAUTION, TOUCH_VOLTS
 from bench.errors import BenchError
 from bench.services.sender_check import SenderCheckOptions, number_with_multiple, sender_from
+from bench.window.sizes import em
 from bench.window.widgets import Card, label, scrolled
 from bench.wording.face import WINDOW
 from bench.wording.refusals import refused
+from bench.wording.sender_fields import METER_LIMITS, TOLERANCE, stated_label, with_labels
 
 
 class SenderFields(QWidget):
@@ -37,19 +39,25 @@ class SenderFields(QWidget):
         self.channel.setAccessibleName("Channel to check")
         form.addRow("Kind", self.kind)
         form.addRow("Channel", self.channel)
+        self.title = label("", "quiet", wrap=True)
+        form.addRow(self.title)
         self.card.body.addLayout(form)
         self.stated_form = QFormLayout()
+        self.stated_form.setVerticalSpacing(em(0.3))
         self.stated: dict[str, QLineEdit] = {}
         self.card.body.addLayout(self.stated_form)
         more = QFormLayout()
+        more.setVerticalSpacing(em(0.3))
         self.limits = QLineEdit()
         self.limits.setPlaceholderText("0.5% + 2 digits")
-        self.limits.setAccessibleName("Limits of the meter, from its leaflet")
+        self.limits.setAccessibleName(METER_LIMITS)
         self.tolerance = QLineEdit()
         self.tolerance.setPlaceholderText("2%, or in the unit")
-        self.tolerance.setAccessibleName("Tolerance to judge by")
-        more.addRow("Meter's limits", self.limits)
-        more.addRow("Tolerance", self.tolerance)
+        self.tolerance.setAccessibleName(TOLERANCE)
+        more.addRow(label(METER_LIMITS, wrap=True))
+        more.addRow(self.limits)
+        more.addRow(label(TOLERANCE, wrap=True))
+        more.addRow(self.tolerance)
         self.card.body.addLayout(more)
         # Above the fields: what may hurt is read before anything is typed.
         self.caution_card = Card("Before you wire it")
@@ -62,8 +70,8 @@ class SenderFields(QWidget):
         column.addWidget(self.wrong_field)
         column.addStretch(1)
         area = scrolled(inside)
-        area.setMinimumWidth(300)
-        area.setMaximumWidth(380)
+        area.setMinimumWidth(em(24))
+        area.setMaximumWidth(em(32))
         area.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         outer = QVBoxLayout(self)
         outer.setContentsMargins(0, 0, 0, 0)
@@ -81,7 +89,7 @@ class SenderFields(QWidget):
         try:
             value = float(number) if number else None
         except ValueError:
-            raise BenchError(f"tolerance {tolerance!r} is no number; write for example 2%") \
+            raise BenchError(f"{TOLERANCE}: {tolerance!r} is no number; write for example 2%") \
                 from None
         return SenderCheckOptions(sender_from(self.kind.currentText(), stated),
                            self.limits.text().strip(), channel=self.channel.currentText(),
@@ -98,15 +106,20 @@ class SenderFields(QWidget):
         while self.stated_form.rowCount():
             self.stated_form.removeRow(0)
         self.stated = {}
+        self.title.setText(KINDS[self.kind.currentText()].title)
         usually = {f.name: f.default for f in fields(KINDS[self.kind.currentText()])}
         for name, kind in stated_names(self.kind.currentText()).items():
             field = QLineEdit()
-            field.setAccessibleName(name.replace("_", " "))
+            field.setAccessibleName(stated_label(name))
             usual = usually.get(name)
             field.setPlaceholderText("yes or no" if kind is bool else
                                      f"{usual:g}" if isinstance(usual, float) and usual else "")
             self.stated[name] = field
-            self.stated_form.addRow(name.replace("_", " "), field)
+            caption = label(stated_label(name), wrap=True)
+            caption.setBuddy(field)
+            # Each over the whole width: what a value is stands whole above it.
+            self.stated_form.addRow(caption)
+            self.stated_form.addRow(field)
             field.textChanged.connect(self._typed_in)
         # A kind that was just picked asks for its values; nothing is wrong yet.
         self._touched = False
@@ -131,7 +144,20 @@ class SenderFields(QWidget):
             self.options()
             self.wrong_field.setText("")
         except (BenchError, AnalysisError) as error:
-            self.wrong_field.setText(refused(error, WINDOW) if self._touched else "")
+            self.wrong_field.setText(self._words_of(error) if self._touched else "")
+
+    def say_wrong(self, error: BenchError | AnalysisError) -> None:
+        """Say below the fields why a check cannot begin with them; the next letter clears it."""
+        self._touched = True
+        self.wrong_field.setText(self._words_of(error))
+        # The first that must be stated and is not.
+        for name in KINDS[self.kind.currentText()].must_state:
+            if not self.stated[name].text():
+                self.stated[name].setFocus()
+                return
+
+    def _words_of(self, error: BenchError | AnalysisError) -> str:
+        return with_labels(refused(error, WINDOW), self.stated)
 
     def _may_be_pack(self) -> bool:
         try:

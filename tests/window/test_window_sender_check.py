@@ -1,6 +1,7 @@
 """Senders: a channel checked against a meter in the window."""
 
 import json
+import re
 
 import pyqtgraph as pg
 import pytest
@@ -56,6 +57,14 @@ def test_a_divider_checked_point_by_point(qtbot, tmp_path):
     found = page.result.stored.calibration
     assert found.predict(12.5).value == pytest.approx(1.01 * 12.5, abs=0.05)
     assert found.predict(12.5).low < 1.01 * 12.5 < found.predict(12.5).high
+    # It stays, large, with what it may be off by and what was stated.
+    for _ in range(2):
+        said = re.fullmatch(r"1:(5\.\d+) ± (0\.\d+), stated 1:5", page.result_line.text())
+        assert abs(float(said[1]) - 1.01 * 5.0) <= float(said[2])
+        assert page.result_line.isVisible()
+        window.go_to("read")
+        window.go_to("senders")
+    assert page.status() == ("pass", True)
     told = wait_told(qtbot, window, "Kept with its channel")
     kept = next((tmp_path / "calibrations").rglob("*.json"))
     assert kept.name in told
@@ -105,7 +114,11 @@ def test_what_is_missing_is_said_before_it_starts(qtbot, tmp_path):
     connect(qtbot, window, "simulated")
     window.go_to("senders")
     press(qtbot, window.step_bar.action)
-    assert "top_ohms" in wait_told(qtbot, window, "divider")
+    fields = window.pages["senders"].fields
+    assert "Top resistor" in fields.wrong_field.text()
+    assert "_" not in fields.wrong_field.text()
+    # The cursor stands where it is missing, and the first letter takes the trouble away.
+    assert QApplication.focusWidget() is fields.stated["top_ohms"]
     assert window.pages["senders"].meter is None
 
 
@@ -119,7 +132,7 @@ def test_more_than_the_board_may_see_is_refused_with_the_voltage(qtbot, tmp_path
         page.fields.stated[name].setText(text)
     press(qtbot, window.step_bar.action)
     # 98.5 V through 1:5 is 19.7 V at the pin (CHECK_VALUES: "so a second divider").
-    assert "19.7" in wait_told(qtbot, window, "19.7")
+    assert "19.7" in page.fields.wrong_field.text()
     assert page.meter is None
 
 

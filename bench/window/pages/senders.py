@@ -3,7 +3,7 @@
 from pathlib import Path
 
 import numpy as np
-from PySide6.QtCore import QTimer
+from PySide6.QtCore import Qt, QTimer
 from PySide6.QtGui import QColor
 from PySide6.QtWidgets import (
     QDoubleSpinBox,
@@ -16,11 +16,12 @@ from PySide6.QtWidgets import (
 )
 
 from analysis.model.errors import AnalysisError
-from analysis.senders.calibration import Steady, average
+from analysis.senders.calibration import PASS, Steady, average
 from bench.errors import BenchError
 from bench.plots.calibration import draw_points, draw_residuals
 from bench.services.boards import SIMULATED, open_named
 from bench.services.sender_check import MeterResult, keep
+from bench.services.sender_check_asked import WRONG_POINT
 from bench.services.sender_check_live import MeterSession
 from bench.services.simulated import SimulatedSenderBoard
 from bench.window.live_plots import still_view
@@ -28,11 +29,12 @@ from bench.window.pages.page import NextStep, Page, PageStatus
 from bench.window.pages.sweep import free_name
 from bench.window.sender_fields import SenderFields
 from bench.window.session import Session
+from bench.window.sizes import em
 from bench.window.theme import Skin
 from bench.window.widgets import Card, button, label
 from bench.window.worker import Progress, Worker
-from bench.wording.face import WINDOW
-from bench.wording.refusals import refused
+from bench.wording.face import capital
+from bench.wording.sender_result import NOT_JUDGED, result_line, standing, what_it_proves
 
 SHOW_MS = 200
 LEAST = 3
@@ -69,7 +71,8 @@ class SendersPage(Page):
 
     def _points_column(self) -> QVBoxLayout:
         column = QVBoxLayout()
-        card = Card()
+        column.addWidget(self._result_card())
+        card = self.entry_card = Card()
         row = QHBoxLayout()
         self.level = label("–", "big")
         self.level.setMinimumWidth(180)
@@ -109,9 +112,10 @@ class SendersPage(Page):
         self.curve_view = still_view("Meter against channel")
         self.left_view = still_view("What is left over")
         for view in (self.curve_view, self.left_view):
-            view.setMinimumSize(200, 150)
+            view.setMinimumSize(em(14), em(9))
         self.words = QListWidget()
         self.words.setWordWrap(True)
+        self.words.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         self.words.setAccessibleName("Points, diagnosis and verdict")
         grid.addWidget(self.curve_view, 0, 0)
         grid.addWidget(self.left_view, 0, 1)
@@ -120,6 +124,40 @@ class SendersPage(Page):
         grid.setRowStretch(1, 2)
         column.addLayout(grid, 1)
         return column
+
+    def _result_card(self) -> Card:
+        """Return the card of the last check; it stays until another one has begun."""
+        self.result_card = Card()
+        self.result_card.setAccessibleName("Result of the last check")
+        self.result_name = label("", "quiet", wrap=True)
+        self.result_line = label("", "mid", wrap=True)
+        self.result_line.setAccessibleName("Result, with what it may be off by")
+        self.proves = label("", "mend", wrap=True)
+        self.proves.setAccessibleName("What these points prove")
+        self.judged = label("", wrap=True)
+        for made in (self.result_name, self.result_line, self.proves, self.judged):
+            self.result_card.body.addWidget(made)
+        self.result_card.body.setSpacing(2)
+        self.result_card.hide()
+        return self.result_card
+
+    def _show_result(self) -> None:
+        result = self.result
+        self.result_card.setVisible(result is not None)
+        if result is None:
+            return
+        found = result.stored.calibration
+        self.result_name.setText(f"Channel {result.stored.channel}, {found.points.count} points")
+        self.result_line.setText(result_line(result.stored.sender, found))
+        proves = what_it_proves(found, result.enough,
+                                any(d.name == WRONG_POINT for d in result.diagnoses))
+        self.proves.setText(proves)
+        self.proves.setVisible(bool(proves))
+        self.judged.setText("\n".join(capital(v.text) for v in result.verdicts) or NOT_JUDGED)
+
+    def hasHeightForWidth(self) -> bool:
+        # The fields scroll by themselves: the result must not be scrolled out of sight.
+        return False
 
     def next_step(self) -> NextStep:
         if self.work.busy:
@@ -147,10 +185,16 @@ class SendersPage(Page):
             self.go_to.emit("wire_up")
 
     def status(self) -> PageStatus:
-        if self.result is not None:
-            return PageStatus(self.result.verdicts[-1].result if self.result.verdicts else
-                              "calibrated", True)
-        return PageStatus("nothing checked yet" if self.meter is None else "checking…", False)
+        if self.meter is not None:
+            return PageStatus("checking…", False)
+        result = self.result
+        if result is None:
+            return PageStatus("nothing checked yet", False)
+        found = result.stored.calibration
+        # A tick stands only where enough points were judged, and found within what is allowed.
+        good = (result.enough.enough and not what_it_proves(found, result.enough)
+                and bool(result.verdicts) and result.verdicts[-1].result == PASS)
+        return PageStatus(standing(found, result.enough, result.verdicts), good)
 
     def apply_theme(self, skin: Skin) -> None:
         for view in (self.curve_view, self.left_view):
@@ -181,11 +225,10 @@ class SendersPage(Page):
         try:
             parameters = self.fields.options()
         except (BenchError, AnalysisError) as error:
-            self.session.trouble(refused(error, WINDOW))
+            self.fields.say_wrong(error)
             return
         self.bench.link.pause()
-        self.result, self._said = None, ""
-        self.words.clear()
+        self._said = ""
         folder = Path(str(self.session.preferences.value("sweep/folder", Path.home())))
         path = free_name(folder if folder.is_dir() else Path.home(), "meter")
         name, baud, speed = self.bench.board_name, self.bench.baud, self.bench.speed
@@ -202,6 +245,9 @@ class SendersPage(Page):
 
     def _started(self, result: tuple[MeterSession, SimulatedSenderBoard | None]) -> None:
         self.meter, self._simulated = result
+        self.result = None
+        self._show_result()
+        self.words.clear()
         self.simulated_volts.setValue(0.5)
         self._simulate(0.5)
         self._draw()
@@ -268,9 +314,9 @@ class SendersPage(Page):
     def _finished(self, found: tuple[MeterResult, Path]) -> None:
         result, path = found
         self.result = result
+        self._show_result()
         self.shut()
-        for text in (*(v.text for v in result.verdicts),
-                     *(d.text for d in result.diagnoses),
+        for text in (*(d.text for d in result.diagnoses),
                      *([result.change.text] if result.change else []),
                      *result.notes):
             self.words.addItem(text)
@@ -297,6 +343,11 @@ class SendersPage(Page):
         points = len(self.meter.points) if self.meter is not None else 0
         self.undo_button.setEnabled(free and points > 0)
         self.finish_button.setEnabled(free and points >= LEAST)
+        # No reading stands still beside a result as if it were one.
+        self.entry_card.setVisible(self.meter is not None or self.result is None)
+        if self.meter is None:
+            self.level.setText("–")
+            self.steady.setText("")
         self.simulated_row.setVisible(self.meter is not None and self._simulated is not None)
         self.step_changed.emit()
 

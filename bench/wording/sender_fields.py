@@ -1,0 +1,55 @@
+"""What each stated value of a sender is called in the window, with its unit.
+
+Keyed by the name of the field of `analysis.senders`; a value of a new kind has its own name,
+written with spaces, until its words stand here.
+"""
+
+from collections.abc import Iterable
+
+LABELS = {
+    "pin_limit_volts": "Most the board's input may get, V",
+    "top_ohms": "Top resistor (line to input), Ω",
+    "bottom_ohms": "Bottom resistor (input to ground), Ω",
+    "highest_volts": "Most the line will ever carry, V",
+    "input_ohms": "Board's input against ground, Ω",
+    "other_ratios": "Other taps there are, 1 to …",
+    "known_ohms": "Known resistor, Ω",
+    "supply_volts": "Supply of the sender, V",
+    "to_ground": "Sender goes to ground (yes or no)",
+    "lead_ohms": "Leads there and back, Ω",
+    "full_ohms": "Rheostat, end to end, Ω",
+    "beta_kelvin": "Beta of the thermistor, K",
+    "rated_amps": "Rated current, A",
+    "span_volts": "Output at rated current, above zero, V",
+    "zero_volts": "Output at no current, V",
+    "rated_millivolts": "Shunt at rated current, mV",
+    "gain": "Gain of its amplifier, times",
+    "highest_amps": "Most current that will flow, A",
+    "continuous_amps": "Most current that lasts, A",
+    "pullup_ohms": "Pull-up to the supply, Ω",
+    "vehicle_ohms": "Resistor in the vehicle, Ω",
+    "series_ohms": "Resistor in line with the pilot, Ω",
+    "lift_ohms": "Resistor that lifts the input to the supply, Ω",
+    "ground_ohms": "Resistor from the input to ground, Ω",
+    "low_value": "Quantity at the low end",
+    "high_value": "Quantity at the high end",
+    "low_volts": "Output at the low end, V",
+    "high_volts": "Output at the high end, V",
+    "sense_ohms": "Sense resistor of the loop, Ω",
+    "r0_ohms": "Resistance at 0 °C, Ω",
+    "r25_ohms": "Resistance at 25 °C, Ω",
+}
+METER_LIMITS = "Meter may be off by (its leaflet)"
+TOLERANCE = "Deviation you allow"
+
+
+def stated_label(name: str) -> str:
+    """Return what a person calls a stated value, with its unit."""
+    return LABELS.get(name, name.replace("_", " ").capitalize())
+
+
+def with_labels(text: str, names: Iterable[str]) -> str:
+    """Return a refusal with the labels of the fields in place of their names."""
+    for name in sorted(names, key=len, reverse=True):
+        text = text.replace(name, f"“{stated_label(name).rsplit(',', 1)[0]}”")
+    return text
