@@ -1,7 +1,7 @@
 """Two places where the pedal comes to rest, and how often it may catch; returns that follow suit.
 
-Limits were simulated; tests/analysis/statistics/test_returns_bound_and_trend.py draws its own
-samples against them.
+Limits were simulated; tests/analysis/statistics/test_two_resting_places.py draws its own samples
+against them.
 """
 
 from dataclasses import dataclass
@@ -10,18 +10,19 @@ import numpy as np
 
 from analysis.model.errors import BadParameter
 from analysis.model.recording import Array
+from analysis.statistics.one_or_two_places import one_law, scaled, two_places
 
-_COUNTS = (5, 8, 10, 13, 20, 30, 60)
-# A gap, in what such a gap is on average among normal values, over the spread of those below it:
-# normal samples pass it, and are better explained by two places, in 10 of 1000 (5 and 8 values) to
-# 20 of 1000 (13 and more).
-_APART = (15.2, 10.9, 8.3, 6.7, 6.7, 6.3, 6.0)
-# Correlation counts from its lower 95 % bound on, one-sided, of a standard error of 1/sqrt(n).
-_CORRELATION_SURE = 1.645
+_FEWEST = 5
+# How likely two places must be against normal, flat, Student 5, gamma 2 and exponential readings,
+# as logarithms. More is asked of fewer readings than the usual sweep has, where chance looks like
+# anything, and of more, which tell more. How many of each are taken for a catch, and how many
+# catches are found: docs/method_deadband.md.
+_ASKED = np.array([-0.65, -1.15, -1.15, -1.15, -1.65])
+_USUAL, _FEWER, _MORE = 13, 1.0, 0.5
+# Correlation counts from its lower 90 % bound on, one-sided, of a standard error of 1/sqrt(n).
+_CORRELATION_SURE = 1.282
 # Fewer are no sample to bound anything by; no sequence of 8 or more comes down to them.
 _LEAST_EFFECTIVE = 3.0
-# Those of the second place scatter by this share of its distance, beside the pedal's own scatter.
-_SECOND_SPREAD = 0.2
 # A step over what rounding to it hides: no law is denser than one value in a step.
 _STEP = 12.0**0.5
 
@@ -43,99 +44,34 @@ def find_catch(lifts: Array, least: float = 0.0) -> Catch | None:
     """Return the second resting place above the usual one, or None.
 
     lifts: shape (n,), towards pressed positive; fewer than 5 tell nothing. least: gap below which
-    nothing counts, two steps of rounding, in the same unit. A gap in the upper half must be too
-    wide for normal scatter, and two places must explain the values better than any one law does
-    (`one_or_two`), so that a law with a long tail is not taken for a catch.
+    nothing counts, two steps of rounding, in the same unit. Two places must explain the levels
+    better than every one of five single laws does, so that a law with a long tail is not taken
+    for a catch.
     """
-    from scipy.special import ndtri
-
     count = int(lifts.size)
-    if count < _COUNTS[0]:
+    if count < _FEWEST:
         return None
     order = np.sort(lifts)
-    scores = ndtri((np.arange(1, count + 1) - 0.375) / (count + 0.25))  # Blom 1958.
-    best, place = 0.0, count
-    for low in range(count - count // 2, count):
-        gap = float(order[low] - order[low - 1])
-        usual = float((scores[low] - scores[low - 1]) / np.std(scores[:low], ddof=1))
-        # Levels alike after rounding may still differ by what it hides.
-        spread = max(float(np.std(order[:low], ddof=1)), least / (2.0 * _STEP), 1e-12)
-        if gap > least and gap / spread / usual > best:
-            best, place = gap / spread / usual, low
-    if best <= _limit(_APART, count) or one_or_two(order, least / (2.0 * _STEP)) <= 0:
+    x, hidden = scaled(order, least / (2.0 * _STEP))
+    numbers, likely = two_places(x, hidden)
+    above = int(numbers[np.argmax(likely)])
+    place = count - above
+    if order[place] - order[place - 1] <= least or for_two_places(x, hidden, likely) <= 0.0:
         return None
-    above = count - place
     apart = float(np.mean(order[place:]) - np.mean(order[:place]))
     return Catch(above, count, apart, share_bound(above, count, 0.95))
 
 
-def one_or_two(order: Array, hidden: float = 0.0) -> float:
-    """Return by how much two places explain values better than the best of five single laws.
+def for_two_places(x: Array, hidden: float, likely: Array) -> float:
+    """Return by how much two places are more likely than is asked over each single law, as a log.
 
-    order: shape (n,), rising. Difference of log-likelihoods, each law fitted: normal values at
-    two places, the upper ones scattering by _SECOND_SPREAD of their distance too, against normal,
-    flat, Student 5, gamma 2 and exponential ones. hidden: what rounding hides, a step / sqrt(12).
+    x, hidden: of one_or_two_places.scaled; likely: of two_places there.
     """
-    hidden = max(hidden, 1e-12)
-    return _two_places(order, hidden) - max(
-        _normal(order, hidden), _flat(order, hidden), _student(order, hidden),
-        _gamma(order, hidden), _exponential(order, hidden))
-
-
-def _two_places(x: Array, hidden: float) -> float:
-    count, best = x.size, -np.inf
-    for low in range(count - count // 2, count):
-        below, above = x[:low], x[low:]
-        variance = max(float(np.var(below)), hidden**2)
-        wider = variance + (_SECOND_SPREAD * float(above.mean() - below.mean())) ** 2
-        value = (_gauss(below, variance) + _gauss(above, wider)
-                 + low * np.log(low / count) + above.size * np.log(above.size / count))
-        best = max(best, float(value))
-    return best
-
-
-def _gauss(x: Array, variance: float) -> float:
-    off = x - x.mean()
-    return float(-0.5 * x.size * np.log(2 * np.pi * variance) - 0.5 * (off @ off) / variance)
-
-
-def _normal(x: Array, hidden: float) -> float:
-    return _gauss(x, max(float(np.var(x)), hidden**2))
-
-
-def _flat(x: Array, hidden: float) -> float:
-    # The ends of a flat law lie outside the furthest values, by their mean distance.
-    wide = float(np.ptp(x)) * (x.size + 1) / (x.size - 1)
-    return float(-x.size * np.log(max(wide, _STEP * hidden)))
-
-
-def _student(x: Array, hidden: float) -> float:
-    """Return the log-likelihood of Student's law of 5 degrees, fitted by reweighing."""
-    from scipy.special import gammaln
-
-    middle, square = float(np.median(x)), max(0.6 * float(np.var(x)), hidden**2)
-    for _ in range(25):
-        weight = 6.0 / (5.0 + (x - middle) ** 2 / square)
-        middle = float(weight @ x / weight.sum())
-        square = max(float(np.mean(weight * (x - middle) ** 2)), hidden**2)
-    tails = -3.0 * np.sum(np.log1p((x - middle) ** 2 / square / 5.0))
-    whole = gammaln(3.0) - gammaln(2.5) - 0.5 * np.log(5.0 * np.pi * square)
-    return float(x.size * whole + tails)
-
-
-def _gamma(x: Array, hidden: float) -> float:
-    """Return the log-likelihood of the gamma law of shape 2, its end sought on a grid."""
-    ends = float(x[0]) - np.geomspace(0.01, 3.0, 40) * max(float(np.std(x)), hidden)
-    off = x[None, :] - ends[:, None]
-    scale = np.maximum(off.mean(axis=1) / 2.0, hidden)
-    return float(np.max(np.log(off).sum(axis=1) - 2 * x.size * np.log(scale)
-                        - off.sum(axis=1) / scale))
-
-
-def _exponential(x: Array, hidden: float) -> float:
-    off = x - x[0]
-    scale = max(float(off.sum()) / (x.size - 1), _STEP * hidden)
-    return float(-x.size * np.log(scale) - off.sum() / scale)
+    top = float(likely.max())
+    two = top + float(np.log(np.sum(np.exp(likely - top))))
+    off_usual = float(np.log(x.size / _USUAL))
+    more = min(_MORE * off_usual, 1.0) if off_usual > 0 else -_FEWER * off_usual
+    return two - float(np.max(one_law(x, hidden) + _ASKED)) - more
 
 
 def share_bound(seen: int, of: int, confidence: float) -> float:
@@ -152,19 +88,15 @@ def effective_number(values: Array) -> float:
 
     n (1 - rho) / (1 + rho) of a sequence in which each follows the last (Bayley & Hammersley
     1946), rho of neighbours, freed of the lean of short sequences, (1 + 4 rho)/n (Kendall 1954),
-    and taken at its lower 95 % bound: n while rho is within chance, and below 5 values. Never
+    and taken at its lower 90 % bound: n while rho is within chance, and below 5 values. Never
     less than 3.
     """
     count = values.size
     off = values - values.mean()
     power = float(off @ off)
-    if count < _COUNTS[0] or power <= 0:
+    if count < _FEWEST or power <= 0:
         return float(count)
     rho = float(off[1:] @ off[:-1]) / power
     rho = min(rho + (1.0 + 4.0 * rho) / count, 0.99) - _CORRELATION_SURE / np.sqrt(count)
     worth = count * (1.0 - rho) / (1.0 + rho) if rho > 0 else float(count)
     return float(max(worth, _LEAST_EFFECTIVE))
-
-
-def _limit(limits: tuple[float, ...], count: int) -> float:
-    return float(np.interp(np.log(count), np.log(_COUNTS), limits))

@@ -2,7 +2,7 @@
 
 bound = max + c S, c the worst over the laws of the set. It follows the scale and the place of any
 law, so only its shape matters. S weighs the far values and a lean towards pressed: with
-max - median in its place a normal pedal pays 7 % more at 20 returns (docs/method_deadband.md,
+max - median in its place a normal pedal pays a tenth more at 20 returns (docs/method_deadband.md,
 "Returns"). `tests/studies/make_bound_table.py` simulates c.
 Kind of bound: predictive pivots (Lawless & Fredette 2005; Hahn & Meeker, Statistical Intervals).
 """
@@ -20,9 +20,9 @@ from analysis.statistics import bound_table as table
 LAWS = ("even", "stick", "wide")
 # Factors fall to 0; the logarithm is taken a little above it, so that it stays smooth.
 _LIFT = 0.1
-# A lean counts up to this ratio of the squares above to those below the median. More of it tells a
-# one-sided law no better, and makes the bound of one dearer.
-_LEAN_SQUARED = 4.0
+# How much values count that crowd at their low end, as those of a pedal that sticks do. Chosen,
+# like the powers of S, for what the four laws cost at 13 and 20 returns (bound_limits.py).
+_LEAN = 0.7
 # Linear interpolation between the nodes of the table, and its simulation, move c by less.
 TABLE_ERROR = 0.04
 
@@ -54,19 +54,37 @@ def returns_factor(returns: float, later: int, confidence: float, laws: str) -> 
     return max(float(np.exp(value)) - _LIFT, 0.0)
 
 
+def reach_factor(readings: int, confidence: float, laws: str) -> float:
+    """Return c: max + c S lies above 95 % of all values of any law of the set, so surely.
+
+    readings: 3 or more (fewer: inf; above 200 as for 200); confidence: between 0 and 0.9995,
+    above as there. A tolerance bound (ISO 16269-6), 0 where the largest does by itself.
+    Raises BadParameter on another word than "stick" or "wide".
+    """
+    if laws not in ("stick", "wide"):
+        raise BadParameter(f"set of laws is {laws!r}; use \"stick\" or \"wide\"")
+    if readings < table.RETURNS[0]:
+        return float("inf")
+    rows = np.array(table.STICK_REACH if laws == "stick" else table.WIDE_REACH)
+    by_sure = _between(np.log(readings), np.log(table.RETURNS), rows)
+    return max(float(_between(-np.log1p(-min(confidence, table.SURE[-1])),
+                              -np.log1p(-np.array(table.SURE)), by_sure)), 0.0)
+
+
 def lean_scale(values: Array, least: float = 0.0) -> float:
     """Return S, the scale of values with the far ones and a lean upwards weighed in.
 
-    values: shape (n,), n of 3 or more. (mean d^4)^(1/4) sqrt(U/L), d from the median, U and L the
-    root sums of squares above and below it, U/L at most 2. least: of S, and of U and L for one
-    value, in the same unit: what rounding hides.
+    values: shape (n,), n of 3 or more. M4 sqrt(M4/M2) (s/(mean - least))^0.7: with d from the
+    median, M2 and M4 are the roots of the means of d^2 and d^4; s is the standard deviation.
+    least: of S, s and mean - least value, in the same unit: what rounding hides.
     """
     off = values - np.median(values)
-    above, below = (max(float(np.sum(np.square(np.maximum(side, 0.0)))), least * least)
-                    for side in (off, -off))
-    lean = 1.0 if below <= 0 else min(above / below, _LEAN_SQUARED)
-    scale: float = float(np.mean(off**4)) ** 0.25 * lean**0.25
-    return max(scale, least)
+    square, fourth = float(np.mean(off**2)) ** 0.5, float(np.mean(off**4)) ** 0.25
+    if square <= 0:
+        return least
+    crowded = max(float(np.mean(values) - values.min()), least)
+    lean = max(float(np.std(values, ddof=1)), least) / crowded
+    return max(fourth * (fourth / square) ** 0.5 * lean**_LEAN, least)
 
 
 def returns_bound(lifts: Array, later: int, confidence: float, laws: str, hidden: float,

@@ -25,8 +25,9 @@ SCALES = np.exp(np.linspace(np.log(0.3), np.log(4.0), 26))
 
 def scale(x):
     d = x - np.median(x, axis=1)[:, None]
-    above, below = (np.sum(np.maximum(side, 0) ** 2, axis=1) for side in (d, -d))
-    return np.mean(d**4, axis=1) ** 0.25 * np.minimum(above / below, 4.0) ** 0.25
+    square, fourth = np.mean(d**2, axis=1) ** 0.5, np.mean(d**4, axis=1) ** 0.25
+    lean = x.std(axis=1, ddof=1) / (x.mean(axis=1) - x.min(axis=1))
+    return fourth * np.sqrt(fourth / square) * lean**0.7
 
 
 def risk(law, bound):
