@@ -18,7 +18,7 @@ from analysis.statistics.resting_places import (
     find_catch,
     share_bound,
 )
-from analysis.statistics.returns_bound import lean_scale, returns_bound, returns_factor
+from analysis.statistics.returns_bound import LEAN, lean_scale, returns_bound, returns_factor
 from analysis.statistics.trend import trend
 
 OUTLIER_SIGNIFICANCE = 0.01
@@ -98,14 +98,14 @@ def offer_more(seen: Returns, law: str, later: int, risk: float) -> Offer | None
     """Return the offer of more lift-offs under a law, None for "even" or with 40 returns or more.
 
     The furthest of more returns lies further out, as the largest of more normal values does (Blom
-    1958); the factor falls by more than that.
+    1958), and so does the least, which S counts; the factor falls by more than that.
     """
     more = MORE_LIFT_OFFS
     if law == "even" or seen.count >= 40 or seen.furthest <= 0:
         return None
     further = _largest(seen.count + more) / _largest(seen.count)
     then = returns_factor(seen.count + more, later, 1.0 - risk, law)
-    whole = seen.furthest * further + then * seen.scale
+    whole = seen.furthest * further + then * seen.scale * further**-LEAN
     return Offer(more, more * LIFT_OFF_SECONDS, max(whole - seen.middle_volts, 0.0))
 
 

@@ -49,8 +49,8 @@ def two_places(x: Array, hidden: float) -> tuple[Array, Array]:
     below = count - above
     sums, squares = np.cumsum(x), np.cumsum(x * x)
     low, high = sums[below - 1] / below, (sums[-1] - sums[below - 1]) / above
-    around = squares[below - 1] - below * low**2 + below * hidden**2
-    around_high = squares[-1] - squares[below - 1] - above * high**2 + above * hidden**2
+    around = squares[below - 1] - below * low**2
+    around_high = squares[-1] - squares[below - 1] - above * high**2
     wide = 1.0 + (_WIDER[:, None] * _APART[None, :]) ** 2  # (wider, apart): variance above.
     weight = above[:, None, None] / wide
     total = below[:, None, None] + weight
@@ -86,9 +86,9 @@ def one_law(x: Array, hidden: float) -> Array:
     flat = -np.log(n * (n - 1.0)) - (n - 1) * np.log(wide)
     crowd = max(float(np.sum(x - x[0])), n * _STEP * hidden)
     exponential = gammaln(n - 1) - np.log(n) - (n - 1) * np.log(crowd)
-    scale = np.exp(_SCALES)
-    z = (x - _PLACES[:, None, None]) / scale[:, None]
-    student = (_log_sum((-3.0 * np.log1p(z * z / 5.0).sum(axis=2) - n * _SCALES).ravel(), 0)
+    logs = _SCALES[_SCALES >= np.log(hidden)]
+    z = (x - _PLACES[:, None, None]) / np.exp(logs)[:, None]
+    student = (_log_sum((-3.0 * np.log1p(z * z / 5.0).sum(axis=2) - n * logs).ravel(), 0)
                + n * _student_height() + np.log(_PLACES[1] - _PLACES[0])
                + np.log(_SCALES[1] - _SCALES[0]))
     ends = np.maximum(_ENDS, hidden)[:, None]

@@ -22,7 +22,7 @@ LAWS = ("even", "stick", "wide")
 _LIFT = 0.1
 # How much values count that crowd at their low end, as those of a pedal that sticks do. Chosen,
 # like the powers of S, for what the four laws cost at 13 and 20 returns (bound_limits.py).
-_LEAN = 0.7
+LEAN = 0.7
 # Linear interpolation between the nodes of the table, and its simulation, move c by less.
 TABLE_ERROR = 0.04
 
@@ -84,7 +84,7 @@ def lean_scale(values: Array, least: float = 0.0) -> float:
         return least
     crowded = max(float(np.mean(values) - values.min()), least)
     lean = max(float(np.std(values, ddof=1)), least) / crowded
-    return max(fourth * (fourth / square) ** 0.5 * lean**_LEAN, least)
+    return max(fourth * (fourth / square) ** 0.5 * lean**LEAN, least)
 
 
 def returns_bound(lifts: Array, later: int, confidence: float, laws: str, hidden: float,

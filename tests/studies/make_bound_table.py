@@ -99,8 +99,9 @@ def main(argv: list[str]) -> int:
 def as_module(worst: dict[str, np.ndarray], reach: dict[str, np.ndarray]) -> str:
     lines = ['"""Factors of the bound that does not lean on normal scatter: written, not typed.',
              "", "Rewrite with `python tests/studies/make_bound_table.py`, which says how they are "
-             "made. By set of", "laws: RETURNS x LATER rows of RISKS; _REACH: RETURNS rows of SURE.",
-             '"""', "", f"RETURNS = {RETURNS}", f"LATER = {LATER}", f"RISKS = {RISKS}", f"SURE = {SURE}"]
+             "made. By set of", "laws: RETURNS x LATER rows of RISKS; _REACH: RETURNS rows of "
+             "SURE.", '"""', "", f"RETURNS = {RETURNS}", f"LATER = {LATER}", f"RISKS = {RISKS}",
+             f"SURE = {SURE}"]
     for name, table in worst.items():
         lines += [f"{name.upper()} = ("]
         for block in table:
