@@ -86,7 +86,7 @@ def one_law(x: Array, hidden: float) -> Array:
     flat = -np.log(n * (n - 1.0)) - (n - 1) * np.log(wide)
     crowd = max(float(np.sum(x - x[0])), n * _STEP * hidden)
     exponential = gammaln(n - 1) - np.log(n) - (n - 1) * np.log(crowd)
-    logs = _SCALES[_SCALES >= np.log(hidden)]
+    logs = _SCALES[np.log(hidden) <= _SCALES]
     z = (x - _PLACES[:, None, None]) / np.exp(logs)[:, None]
     student = (_log_sum((-3.0 * np.log1p(z * z / 5.0).sum(axis=2) - n * logs).ravel(), 0)
                + n * _student_height() + np.log(_PLACES[1] - _PLACES[0])
