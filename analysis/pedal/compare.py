@@ -19,6 +19,7 @@ from analysis.pedal.faults import Fault
 from analysis.pedal.findings import Findings
 from analysis.pedal.settings_check import stale_settings
 from analysis.pedal.tracks import TrackFindings
+from analysis.statistics.returns_bound import LAWS, scale_doubt
 
 FALSE_ALARM = 0.05
 # Noise is known to this share at best, however long the rest (common practice, no source).
@@ -115,6 +116,8 @@ class _Pair:
     """Hold one quantity of both recordings. more: uncertainty that only a change carries.
 
     degrees: degrees of freedom of both uncertainties. bad: the sign of a change for the worse.
+    ratio: it is told from its ratio, not from its difference; then the standard uncertainty of the
+    logarithm of that ratio, else 0.
     """
 
     name: str
@@ -125,6 +128,7 @@ class _Pair:
     degrees: tuple[float, float] = (math.inf, math.inf)
     more: float = 0.0
     bad: int = 0
+    ratio: float = 0.0
 
 
 def effective_degrees(parts: Sequence[tuple[float, float]]) -> float:
@@ -193,8 +197,7 @@ def _pairs(before: Findings, after: Findings) -> list[_Pair]:
                   _repeating(new.full, new.full_repeats), fulls),
             level("span", _span(old), _span(new),
                   (min(rests[0], fulls[0]), min(rests[1], fulls[1]))),
-            _Pair("rest_scatter", name, "V", old.rest_scatter, new.rest_scatter,
-                  (float(rests[0] - 1), float(rests[1] - 1)), bad=1),
+            _scatter_pair(before, after, old, new),
             _Pair("noise", name, "V", _noise(old), _noise(new), bad=1),
             _Pair("drift", name, "V/min", old.drift_volts_per_minute,
                   new.drift_volts_per_minute, (float(rests[0] - 2), float(rests[1] - 2))),
@@ -223,6 +226,30 @@ def _pairs(before: Findings, after: Findings) -> list[_Pair]:
     pairs.append(_Pair("return_time", None, "s", times[0][0], times[1][0],
                        (float(times[0][1] - 1), float(times[1][1] - 1)), bad=1))
     return pairs
+
+
+def _scatter_pair(before: Findings, after: Findings, old: TrackFindings,
+                  new: TrackFindings) -> _Pair:
+    """Return the scatter of the returns of both, held against the wider law of the two.
+
+    A pedal that sticks shows twice the scatter in one sweep of many without any change.
+    """
+    law = max((before.parameters.returns, after.parameters.returns), key=LAWS.index)
+    doubt = math.hypot(*(scale_doubt(int(t.rest_levels.size), law) for t in (old, new)))
+    return _Pair("rest_scatter", old.column, "V", old.rest_scatter, new.rest_scatter, bad=1,
+                 ratio=doubt)
+
+
+def _by_ratio(pair: _Pair) -> float:
+    """Return the standard uncertainty of the change of a quantity that is told from its ratio.
+
+    That of the logarithm times the logarithmic mean, so that change over uncertainty is the same
+    for both. NaN where one of them is not above 0.
+    """
+    low, high = sorted((pair.before.value, pair.after.value))
+    if not low > 0.0 or not math.isfinite(pair.ratio):
+        return math.nan
+    return pair.ratio * ((high - low) / math.log(high / low) if high > low else low)
 
 
 def _repeating(level: Estimate, repeats: float) -> Estimate:
@@ -327,13 +354,16 @@ def _return_time(findings: Findings) -> tuple[Estimate, int]:
 def _move(pair: _Pair, many: int) -> Move:
     u1, u2 = pair.before.uncertainty, pair.after.uncertainty
     change = pair.after.value - pair.before.value
-    uncertainty = math.sqrt(u1 * u1 + u2 * u2 + pair.more ** 2)
+    uncertainty = (_by_ratio(pair) if pair.ratio else
+                   math.sqrt(u1 * u1 + u2 * u2 + pair.more ** 2))
     if not math.isfinite(uncertainty) or uncertainty <= 0:
         return Move(pair.name, pair.channel, pair.unit, pair.before.value, pair.after.value,
                     change, math.nan, None, None)
     degrees = effective_degrees(
         [(u1, pair.degrees[0]), (u2, pair.degrees[1]), (pair.more, math.inf)]
     ) if min(pair.degrees) >= 1 else 0.0
+    if pair.ratio:
+        degrees = math.inf
     real = abs(change) > coverage_factor(degrees, many) * uncertainty
     worse = (change * pair.bad > 0) if real and pair.bad else None
     return Move(pair.name, pair.channel, pair.unit, pair.before.value, pair.after.value, change,

@@ -17,6 +17,7 @@ from analysis.pedal.dead_band import DeadBand, noise_of, sign_of, supply_error
 from analysis.pedal.pair import PairFindings
 from analysis.pedal.tracks import TrackFindings
 from analysis.statistics import bounds
+from analysis.statistics.returns_bound import lean_scale, reach_factor
 
 NAN = float("nan")
 # A stop is met alike each time; presses that end with more scatter than this, as a share of the
@@ -162,17 +163,32 @@ def _full_travel(track: TrackFindings, band: DeadBand, parameters: Parameters,
     if not np.isfinite(noise.sigma):
         return unknown(Reason("too little rest"))
     spread = max(float(np.std(levels, ddof=1)), bounds.quantisation_noise(track.step_volts))
-    factor = bounds.tolerance_factor(count, FULL_COVERAGE, parameters.confidence)
     errors = (3.0 * noise.sigma + parameters.converter_error_steps * track.step_volts
               + supply_error(track, parameters, track.full.value)[0]
               + (0.0 if reach is None else reach.takes(1.0)))
-    level = min(float(levels.mean()) - factor * spread, float(levels.min())) - errors
+    level = _reached(levels, spread, track.step_volts, parameters) - errors
     start = sign * band.start_of_travel_volts
     if np.isfinite(start) and level <= start:
         return unknown(Reason("presses scatter", {"scatter_volts": spread}))
     return Setting("full_travel", track.column, sign * level, "V", Reason("full presses", {
         "coverage": FULL_COVERAGE, "confidence": parameters.confidence, "presses": count,
-        "scatter_volts": spread, "errors_volts": errors}), side)
+        "scatter_volts": spread, "errors_volts": errors, "law": parameters.returns}), side)
+
+
+def _reached(levels: Array, spread: float, step: float, parameters: Parameters) -> float:
+    """Return what FULL_COVERAGE of presses reach under the law that returns are taken to follow.
+
+    levels: full ones, pressed positive. Presses may stick short of the stop as returns do short of
+    rest, so the same laws hold for them; never above the bound of normal ones, nor the lowest seen.
+    """
+    count = int(levels.size)
+    factor = bounds.tolerance_factor(count, FULL_COVERAGE, parameters.confidence)
+    normal = min(float(levels.mean()) - factor * spread, float(levels.min()))
+    if parameters.returns == "even":
+        return normal
+    scale = lean_scale(-levels, bounds.quantisation_noise(step))
+    return min(normal, float(levels.min()) - scale * reach_factor(
+        count, parameters.confidence, parameters.returns))
 
 
 def _fault_limits(track: TrackFindings, band: DeadBand, parameters: Parameters,

@@ -10,6 +10,7 @@ from analysis.model.finding import Reason
 from analysis.pedal.dead_band import SCATTER, DeadBand
 from analysis.pedal.findings import Findings
 from analysis.pedal.tracks import TrackFindings
+from analysis.statistics.returns_bound import scale_doubt
 
 
 def stale_settings(before: Findings, after: Findings, rests: Mapping[str, float],
@@ -53,9 +54,11 @@ def stale_settings(before: Findings, after: Findings, rests: Mapping[str, float]
 
 
 def _bound_doubt(track: TrackFindings, band: DeadBand) -> float:
-    """Return the standard uncertainty of a start of travel, from the returns it rests on."""
-    scatter = track.rest_scatter
-    share = scatter.uncertainty / scatter.value if scatter.value > 0 else 0.0
+    """Return the standard uncertainty of a start of travel, from the returns it rests on.
+
+    Under the law that it takes returns to follow.
+    """
+    share = scale_doubt(int(track.rest_levels.size), band.law)
     bound = next((i.volts for i in band.items if i.name == SCATTER), 0.0)
     own = track.rest_repeats if math.isfinite(track.rest_repeats) else track.rest.uncertainty
-    return math.hypot(own, share * bound)
+    return math.hypot(own, share * bound) if math.isfinite(share) else math.inf

@@ -6,7 +6,7 @@ from dataclasses import replace
 
 from analysis.model.finding import Reason
 from analysis.pedal.settings import Setting
-from bench.wording.dead_band import CONDITION, LAWS, part
+from bench.wording.dead_band import CONDITION, HEADS, LAWS, part
 from bench.wording.face import Face, Values, Words, millivolts
 from bench.wording.reasons import in_words
 
@@ -59,7 +59,7 @@ def _few_presses(v: Values, face: Face) -> str:
 
 def _full(v: Values, face: Face) -> str:
     return (f"{100 * v['coverage']:g} % of presses reach it with {100 * v['confidence']:g} % "
-            f"confidence: {v['presses']} full presses scatter by "
+            f"confidence {HEADS[v['law']]}: {v['presses']} full presses scatter by "
             f"{millivolts(v['scatter_volts'], 1)}, and noise, converter and supply may take "
             f"{millivolts(v['errors_volts'], 1)}")
 

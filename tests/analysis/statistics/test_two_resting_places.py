@@ -15,7 +15,7 @@ def test_each_single_law_is_integrated_over_place_and_scale(number):
     """By a double sum of the law's density by scipy.stats over place and scale."""
     x, hidden = scaled(np.array([0.0, 0.7, 1.1, 1.5, 1.6, 2.4, 4.0]), 0.0)
     scales = np.exp(np.linspace(np.log(0.12), np.log(40.0), 110))
-    # In units of the scale, from the middle or from the least reading.
+    # In units of the scale, from the middle or, where the law has an end, from the least reading.
     off = np.linspace(-8.0, 8.0, 401) if number in (0, 2) else -np.geomspace(1e-4, 60.0, 401)
     places = off[:, None] * scales + (0.0 if number in (0, 2) else x[0])
     logs = sum(LAWS[number].logpdf((v - places) / scales) for v in x) - x.size * np.log(scales)
