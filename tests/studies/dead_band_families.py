@@ -2,9 +2,9 @@
 back, and what does it cost?
 
 `python tests/studies/dead_band_families.py` (two minutes; `--pedals`, `--families`, `--laws`,
-`--others`). Each pedal is one draw of returns, judged by analysis.pedal.dead_band.dead_band; then
-20 times 100 later key-ons of the same pedal, every assumed line at its limit. Nothing of the
-project makes a pedal.
+`--others`, `--third`). Each pedal is one draw of returns, judged by
+analysis.pedal.dead_band.dead_band; then 20 times 100 later key-ons of the same pedal, every assumed
+line at its limit. Nothing of the project makes a pedal.
 """
 
 import argparse
@@ -14,6 +14,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from dead_band_other_families import OTHERS
+from dead_band_third_families import THIRD
 from scipy import stats
 
 from analysis.model.estimate import Estimate
@@ -135,7 +136,8 @@ FAMILIES = tuple(Family(*each) for each in (
     ("creep that begins later", creeps_later, USUAL, True)))
 
 
-SETS = {"usual": FAMILIES, "others": tuple(Family(*each) for each in OTHERS)}
+SETS = {"usual": FAMILIES, "others": tuple(Family(*each) for each in OTHERS),
+        "third": tuple(Family(*each) for each in THIRD)}
 
 
 def track(levels: np.ndarray, sign: float) -> TrackFindings:
@@ -196,8 +198,9 @@ def main(argv: list[str]) -> int:
     parser.add_argument("--laws", choices=("even", "stick", "wide"), default="stick")
     parser.add_argument("--families", default="", help="part of their name")
     parser.add_argument("--others", action="store_true", help="those of dead_band_other_families")
+    parser.add_argument("--third", action="store_true", help="those of dead_band_third_families")
     args = parser.parse_args(argv)
-    which = "others" if args.others else "usual"
+    which = "others" if args.others else "third" if args.third else "usual"
     with ProcessPoolExecutor(2) as pool:
         for place, family in enumerate(SETS[which]):
             if args.families not in family.name:
