@@ -14,7 +14,7 @@ from dataclasses import dataclass
 from analysis.evidence.sweep import SUPPLY, UNSEEN
 from analysis.model.estimate import Estimate
 from analysis.model.finding import Finding, Reason
-from analysis.model.recording import Recording
+from analysis.pedal.compare_notes import comparison_notes, two_boards
 from analysis.pedal.faults import Fault
 from analysis.pedal.findings import Findings
 from analysis.pedal.settings_check import stale_settings
@@ -171,7 +171,7 @@ def compare(before: Findings, after: Findings) -> Comparison:
     stale = stale_settings(before, after, rests, coverage_factor(math.inf, many))
     return Comparison(
         moves, settings, new, gone, coverage_factor(math.inf, many), stale,
-        _notes(before, after), before, after)
+        comparison_notes(before, after), before, after)
 
 
 def _pairs(before: Findings, after: Findings) -> list[_Pair]:
@@ -298,25 +298,10 @@ def _supply_part(before: Findings, after: Findings,
         if not track.supply_recorded))
 
 
-def _two_boards(before: Recording, after: Recording) -> bool:
-    """Return whether two boards read them; a board without a name is known by its converter.
-
-    Its port stands in for the name then, and the next plug may get another port.
-    """
-    ports = [r.extra.get("board") for r in (before, after)]
-    named = [r.board_name for r, port in zip((before, after), ports, strict=True)
-             if r.board_name and not (isinstance(port, dict) and r.board_name == port.get("port"))]
-    if len(named) == 2:
-        return named[0] != named[1]
-    scales = [{(c.unit, c.full_scale, c.reference_volts) for c in r.with_role("track")}
-              for r in (before, after)]
-    return len(named) == 1 or scales[0] != scales[1]
-
-
 def _board_part(before: Findings, after: Findings,
                 tracks: tuple[TrackFindings, TrackFindings]) -> float:
     """Return the standard uncertainty in volts from two boards; nothing when it was one."""
-    if not _two_boards(before.recording, after.recording):
+    if not two_boards(before.recording, after.recording):
         return 0.0
     return math.sqrt(sum(
         (findings.parameters.converter_error_steps * track.step_volts) ** 2 / 3.0
@@ -384,24 +369,3 @@ def supply_doubts(findings: Findings) -> tuple[Finding, ...]:
     """Return what keeps the supply of a sweep from being what it is said to be."""
     fed = next(c for c in findings.claims if c.claim == SUPPLY)
     return tuple(f for f in findings.graded if f.gravity >= 1 and f.code in fed.because)
-
-
-def _notes(before: Findings, after: Findings) -> tuple[Reason, ...]:
-    notes = []
-    for which, here, there in (("first", before, after), ("second", after, before)):
-        only = tuple(name for name in here.tracks if name not in there.tracks)
-        if only:
-            notes.append(Reason("track in one only", {"recording": which, "tracks": only}))
-    unknown = tuple(name for name, band in after.dead_bands.items()
-                    if not math.isfinite(band.start_of_travel_volts))
-    if unknown:
-        notes.append(Reason("no later dead band", {"tracks": unknown}))
-    volts = before.recording.nominal_volts, after.recording.nominal_volts
-    if volts[0] != volts[1]:
-        notes.append(Reason("two nominal supplies", {
-            "before_volts": volts[0], "after_volts": volts[1]}))
-    if _two_boards(before.recording, after.recording):
-        notes.append(Reason("two boards"))
-    if any(not t.supply_recorded for f in (before, after) for t in f.tracks.values()):
-        notes.append(Reason("supply not recorded each time"))
-    return tuple(notes)

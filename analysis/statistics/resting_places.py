@@ -18,7 +18,7 @@ _FEWEST = 5
 # anything, and of more, which tell more. How many of each are taken for a catch, and how many
 # catches are found: docs/method_deadband.md.
 _ASKED = np.array([-0.65, -1.15, -1.15, -1.15, -1.65])
-_USUAL, _FEWER, _MORE = 13, 1.0, 0.5
+_USUAL, _FEWER, _MORE = 13, 2.0, 0.5
 # Correlation counts from its lower 90 % bound on, one-sided, of a standard error of 1/sqrt(n).
 _CORRELATION_SURE = 1.282
 # Fewer are no sample to bound anything by; no sequence of 8 or more comes down to them.

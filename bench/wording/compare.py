@@ -7,6 +7,7 @@ from analysis.evidence.change import NOT_WORSE, STILL_HOLDS, change_claims
 from analysis.model.finding import Finding, Reason
 from analysis.pedal.compare import Comparison, Move, supply_doubts
 from bench.wording.claims import state_line
+from bench.wording.dead_band import HEADS, level
 from bench.wording.face import TERMINAL, Face, Values, Words, capital
 from bench.wording.faults import fault_words
 from bench.wording.reasons import in_words
@@ -180,6 +181,17 @@ def _safely(volts: float, sign: float) -> str:
     return f"{sign * math.ceil(1000.0 * sign * volts - 1e-6) / 1000.0:.3f} V"
 
 
+def _under_each_law(v: Values, face: Face) -> str:
+    told = "; ".join(
+        f"{HEADS[c.code]} {level(v['before_rest_volts'], c.values['before_volts'])} V, now "
+        f"{level(v['after_rest_volts'], c.values['after_volts'])} V"
+        + (" (this one is stated)" if c.code == v["law"] else "")
+        for c in v["cases"] if c.code != "wide" or v["law"] == "wide")
+    other = ("" if v["law"] == v["before_law"] else
+             f" The first recording was judged {HEADS[v['before_law']]}.")
+    return f"Start of travel of track {v['track']}: {told}.{other}"
+
+
 def _and(words: Sequence[str]) -> str:
     return " and ".join(words)
 
@@ -196,6 +208,7 @@ WORDS: dict[str, Words] = {
     "two nominal supplies": lambda v, face: (
         f"The volts are stated at {v['before_volts']:g} V before and {v['after_volts']:g} V after: "
         "levels cannot be compared."),
+    "start under each law": _under_each_law,
     "two boards": lambda v, face: (
         "Two boards were used; the error of both converters is allowed for."),
     "supply not recorded each time": lambda v, face: (

@@ -11,10 +11,12 @@ import numpy as np
 import pytest
 from places import ROOT
 from said import as_text, as_texts
+from scipy import stats
 
 from analysis.evidence.change import change_claims
+from analysis.model.estimate import Estimate
 from analysis.pedal.compare import compare, coverage_factor, effective_degrees
-from analysis.pedal.dead_band import SCATTER
+from analysis.pedal.dead_band import SCATTER, dead_band
 from analysis.pedal.findings import Findings, analyse
 from analysis.simulation import Pedal, StuckReturn, Supply, Track, pedal_named, simulate_sweep
 from bench.command_line import main
@@ -315,3 +317,55 @@ def test_a_supply_that_its_board_contradicts_is_told_of_either_sweep_and_leaves_
             assert claim.state == "open"
             assert "reference contradicted" in claim.because
     assert "reference" in brief_comparison(compare(wrong, good), "a.csv", "b.csv")
+
+
+def with_returns(found, levels, **parameters):
+    """Return findings whose track "a" came back to those levels, with its dead band."""
+    track = replace(found.tracks["a"], rest_levels=levels,
+                    rest_times_s=6.0 * np.arange(levels.size),
+                    rest=Estimate(float(np.median(levels)), 0.0005),
+                    rest_scatter=Estimate(float(np.std(levels, ddof=1)), 0.0001),
+                    drift_volts_per_minute=Estimate(0.0, 0.01))
+    asked = replace(found.parameters, **parameters)
+    return replace(found, tracks={"a": track}, pair=None, parameters=asked,
+                   dead_bands={"a": dead_band(track, asked)})
+
+
+def scatters_told(law, times, pedals, **parameters):
+    """Return how often of two sweeps of 13 returns the scatter, `times` larger in the second, and
+    the earlier start of travel were told to have changed."""
+    found, dice, told, stale = swept(0), np.random.default_rng(31), 0, 0
+    for _ in range(pedals):
+        one, two = (with_returns(found, 0.7 + 0.002 * size * law.rvs(size=13, random_state=dice),
+                                 **parameters) for size in (1.0, times))
+        comparison = compare(one, two)
+        told += bool(moved("rest_scatter", "a", comparison).worse)
+        stale += bool(comparison.stale)
+    return told, stale
+
+
+@pytest.mark.parametrize("law", [stats.expon(), stats.t(5)])
+def test_a_pedal_that_sticks_as_before_seems_neither_worse_nor_needs_new_settings(law):
+    """Truth made here: the same law twice. 5 % of comparisons in all were promised."""
+    told, stale = scatters_told(law, 1.0, 60)
+    assert told <= 1
+    assert stale <= stats.binom.ppf(0.99, 60, 0.05)
+
+
+def test_scatter_that_grew_is_told_by_its_ratio():
+    """F test of two normal samples of 13 (e-Handbook 1.3.5.9): a ratio of 5 is far beyond its
+    99.9 % point of 7.0 in squares; a law with tails needs more, told only when asked for normal."""
+    assert stats.f.ppf(0.999, 12, 12) < 25
+    assert scatters_told(stats.norm(), 5.0, 12, returns="even")[0] >= 11
+    assert scatters_told(stats.norm(), 12.0, 12)[0] >= 11
+
+
+def test_a_comparison_names_the_law_and_both_starts_of_travel():
+    one, two = swept(4), swept(5)
+    said = " ".join(notes(compare(one, two)))
+    assert "Start of travel of track a: if returns scatter evenly" in said
+    assert "if the pedal may stick" in said
+    assert "(this one is stated)" in said
+    even = with_returns(one, one.tracks["a"].rest_levels, returns="even")
+    assert "The first recording was judged if returns scatter evenly." in " ".join(
+        notes(compare(even, two)))
