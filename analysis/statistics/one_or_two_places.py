@@ -67,7 +67,7 @@ def two_places(x: Array, hidden: float) -> tuple[Array, Array]:
     result: Array = (_log_sum(each.reshape(above.size, -1), -1) - np.log(wide.size)
                      + share - np.log(_SHARES.size) + np.log(_FINE[1] - _FINE[0])
                      - 0.5 * (count - 1) * np.log(2.0 * np.pi))
-    return above, result
+    return above.astype(np.float64), result
 
 
 def one_law(x: Array, hidden: float) -> Array:

@@ -101,7 +101,7 @@ def lean_scale(values: Array, least: float = 0.0) -> float:
         return least
     crowded = max(float(np.mean(values) - values.min()), least)
     lean = max(float(np.std(values, ddof=1)), least) / crowded
-    return max(fourth * (fourth / square) ** 0.5 * lean**LEAN, least)
+    return float(max(fourth * (fourth / square) ** 0.5 * lean**LEAN, least))
 
 
 def returns_bound(lifts: Array, later: int, confidence: float, laws: str, hidden: float,
