@@ -14,75 +14,75 @@
 
 #define PEDAL_SUPPLY_MV 5000L
 
-/* a, rest: the median of 10 returns to rest, known to 1.2 mV (one standard uncertainty) */
+/* a, rest: the median of 10 returns to rest, known to 2.4 mV either way (95 %) */
 #define PEDAL_A_REST_V 0.750
 #define PEDAL_A_REST_MV 750L
 #define PEDAL_A_REST_COUNTS10 154L
 #define PEDAL_A_REST_COUNTS12 615L
 
-/* a, start_of_travel: rest and 54.1 mV that may lift it, of which what the car adds 30.0 mV (assumed), scatter of returns 12.4 mV (measured), electrical noise 8.3 mV (measured); with these readings and assumptions, the chance that any of 100 later key-ons reads more is at most 5 % with normal, Student 5, gamma 2 or exponential scatter, while no unseen catch or creep comes; 1.55 % of travel is lost */
-#define PEDAL_A_START_OF_TRAVEL_V 0.805
-#define PEDAL_A_START_OF_TRAVEL_MV 805L
-#define PEDAL_A_START_OF_TRAVEL_COUNTS10 166L
-#define PEDAL_A_START_OF_TRAVEL_COUNTS12 660L
+/* a, start_of_travel: rest and 57.6 mV that may lift it, of which what the car adds 30.0 mV (assumed), scatter of returns 15.9 mV (measured), electrical noise 8.3 mV (measured); with these readings and assumptions, the chance that any of 100 later key-ons reads more is at most 5 % with normal, Student 5, gamma 2 or exponential scatter, while no unseen catch or creep comes; 1.65 % of travel is lost */
+#define PEDAL_A_START_OF_TRAVEL_V 0.808
+#define PEDAL_A_START_OF_TRAVEL_MV 808L
+#define PEDAL_A_START_OF_TRAVEL_COUNTS10 167L
+#define PEDAL_A_START_OF_TRAVEL_COUNTS12 662L
 
 /* a, release: 5.9 mV before start of travel, so that noise does not switch power on and off; every rest level lies below it, noise left out, so power ends */
-#define PEDAL_A_RELEASE_V 0.799
-#define PEDAL_A_RELEASE_MV 799L
-#define PEDAL_A_RELEASE_COUNTS10 164L
-#define PEDAL_A_RELEASE_COUNTS12 655L
+#define PEDAL_A_RELEASE_V 0.803
+#define PEDAL_A_RELEASE_MV 803L
+#define PEDAL_A_RELEASE_COUNTS10 165L
+#define PEDAL_A_RELEASE_COUNTS12 658L
 
-/* a, full_travel: 95 % of presses reach it with 95 % confidence: 9 full presses scatter by 2.6 mV, and noise, converter and supply may take 4.7 mV */
-#define PEDAL_A_FULL_TRAVEL_V 4.233
-#define PEDAL_A_FULL_TRAVEL_MV 4233L
-#define PEDAL_A_FULL_TRAVEL_COUNTS10 867L
-#define PEDAL_A_FULL_TRAVEL_COUNTS12 3468L
+/* a, full_travel: 95 % of presses reach it with 95 % confidence if the pedal may stick: 9 full presses scatter by 2.6 mV, and noise, converter and supply may take 4.7 mV */
+#define PEDAL_A_FULL_TRAVEL_V 4.229
+#define PEDAL_A_FULL_TRAVEL_MV 4229L
+#define PEDAL_A_FULL_TRAVEL_COUNTS10 866L
+#define PEDAL_A_FULL_TRAVEL_COUNTS12 3464L
 
-/* a, fault_low: half way between 0.689 V, the furthest a sound pedal reads, and the 0 V of a broken wire or a short: 344 mV from both */
-#define PEDAL_A_FAULT_LOW_V 0.345
-#define PEDAL_A_FAULT_LOW_MV 345L
+/* a, fault_low: half way between 0.685 V, the furthest a sound pedal reads, and the 0 V of a broken wire or a short: 343 mV from both */
+#define PEDAL_A_FAULT_LOW_V 0.343
+#define PEDAL_A_FAULT_LOW_MV 343L
 #define PEDAL_A_FAULT_LOW_COUNTS10 71L
-#define PEDAL_A_FAULT_LOW_COUNTS12 283L
+#define PEDAL_A_FAULT_LOW_COUNTS12 281L
 
-/* a, fault_high: half way between 4.307 V, the furthest a sound pedal reads, and the 5 V of a broken wire or a short: 347 mV from both */
-#define PEDAL_A_FAULT_HIGH_V 4.653
-#define PEDAL_A_FAULT_HIGH_MV 4653L
+/* a, fault_high: half way between 4.310 V, the furthest a sound pedal reads, and the 5 V of a broken wire or a short: 345 mV from both */
+#define PEDAL_A_FAULT_HIGH_V 4.655
+#define PEDAL_A_FAULT_HIGH_MV 4655L
 #define PEDAL_A_FAULT_HIGH_COUNTS10 953L
-#define PEDAL_A_FAULT_HIGH_COUNTS12 3812L
+#define PEDAL_A_FAULT_HIGH_COUNTS12 3813L
 
-/* b, rest: the median of 10 returns to rest, known to 1.1 mV (one standard uncertainty) */
+/* b, rest: the median of 10 returns to rest, known to 2.1 mV either way (95 %) */
 #define PEDAL_B_REST_V 0.909
 #define PEDAL_B_REST_MV 909L
 #define PEDAL_B_REST_COUNTS10 186L
 #define PEDAL_B_REST_COUNTS12 745L
 
-/* b, start_of_travel: rest and 55.5 mV that may lift it, of which what the car adds 30.0 mV (assumed), scatter of returns 14.2 mV (measured), electrical noise 7.9 mV (measured); with these readings and assumptions, the chance that any of 100 later key-ons reads more is at most 5 % with normal, Student 5, gamma 2 or exponential scatter, while no unseen catch or creep comes; 1.67 % of travel is lost */
-#define PEDAL_B_START_OF_TRAVEL_V 0.965
-#define PEDAL_B_START_OF_TRAVEL_MV 965L
+/* b, start_of_travel: rest and 54.1 mV that may lift it, of which what the car adds 30.0 mV (assumed), scatter of returns 12.8 mV (measured), electrical noise 7.9 mV (measured); with these readings and assumptions, the chance that any of 100 later key-ons reads more is at most 5 % with normal, Student 5, gamma 2 or exponential scatter, while no unseen catch or creep comes; 1.63 % of travel is lost */
+#define PEDAL_B_START_OF_TRAVEL_V 0.964
+#define PEDAL_B_START_OF_TRAVEL_MV 964L
 #define PEDAL_B_START_OF_TRAVEL_COUNTS10 199L
-#define PEDAL_B_START_OF_TRAVEL_COUNTS12 791L
+#define PEDAL_B_START_OF_TRAVEL_COUNTS12 790L
 
 /* b, release: 5.7 mV before start of travel, so that noise does not switch power on and off; every rest level lies below it, noise left out, so power ends */
-#define PEDAL_B_RELEASE_V 0.959
-#define PEDAL_B_RELEASE_MV 959L
+#define PEDAL_B_RELEASE_V 0.958
+#define PEDAL_B_RELEASE_MV 958L
 #define PEDAL_B_RELEASE_COUNTS10 197L
-#define PEDAL_B_RELEASE_COUNTS12 786L
+#define PEDAL_B_RELEASE_COUNTS12 785L
 
-/* b, full_travel: 95 % of presses reach it with 95 % confidence: 9 full presses scatter by 2.5 mV, and noise, converter and supply may take 4.6 mV */
-#define PEDAL_B_FULL_TRAVEL_V 4.224
-#define PEDAL_B_FULL_TRAVEL_MV 4224L
-#define PEDAL_B_FULL_TRAVEL_COUNTS10 865L
-#define PEDAL_B_FULL_TRAVEL_COUNTS12 3460L
+/* b, full_travel: 95 % of presses reach it with 95 % confidence if the pedal may stick: 9 full presses scatter by 2.5 mV, and noise, converter and supply may take 4.6 mV */
+#define PEDAL_B_FULL_TRAVEL_V 4.220
+#define PEDAL_B_FULL_TRAVEL_MV 4220L
+#define PEDAL_B_FULL_TRAVEL_COUNTS10 864L
+#define PEDAL_B_FULL_TRAVEL_COUNTS12 3457L
 
-/* b, fault_low: half way between 0.849 V, the furthest a sound pedal reads, and the 0 V of a broken wire or a short: 424 mV from both */
-#define PEDAL_B_FAULT_LOW_V 0.425
-#define PEDAL_B_FAULT_LOW_MV 425L
-#define PEDAL_B_FAULT_LOW_COUNTS10 87L
-#define PEDAL_B_FAULT_LOW_COUNTS12 348L
+/* b, fault_low: half way between 0.850 V, the furthest a sound pedal reads, and the 0 V of a broken wire or a short: 425 mV from both */
+#define PEDAL_B_FAULT_LOW_V 0.426
+#define PEDAL_B_FAULT_LOW_MV 426L
+#define PEDAL_B_FAULT_LOW_COUNTS10 88L
+#define PEDAL_B_FAULT_LOW_COUNTS12 349L
 
-/* b, fault_high: half way between 4.299 V, the furthest a sound pedal reads, and the 5 V of a broken wire or a short: 351 mV from both */
-#define PEDAL_B_FAULT_HIGH_V 4.649
-#define PEDAL_B_FAULT_HIGH_MV 4649L
+/* b, fault_high: half way between 4.297 V, the furthest a sound pedal reads, and the 5 V of a broken wire or a short: 351 mV from both */
+#define PEDAL_B_FAULT_HIGH_V 4.648
+#define PEDAL_B_FAULT_HIGH_MV 4648L
 #define PEDAL_B_FAULT_HIGH_COUNTS10 952L
 #define PEDAL_B_FAULT_HIGH_COUNTS12 3808L
 
