@@ -15,6 +15,7 @@ from analysis.evidence.claim import Finding
 from analysis.key_on.blocks import Blocks, Ints
 from analysis.key_on.cycles import Span
 from analysis.key_on.opening import HOLES, REFERENCE, REFERENCE_SHARED
+from analysis.key_on.standstill import standstill_findings
 from analysis.model.recording import Array, Channel, Recording
 from analysis.parameters import Parameters
 from analysis.signal.reference import reference_contradicted
@@ -43,7 +44,9 @@ def unseen_findings(recording: Recording, blocks: Blocks, gaps: Ints, spans: tup
     told to be broken already.
     """
     return (*_lost(recording, blocks, gaps, spans), *_slow(blocks),
-            *_frozen(recording, blocks, spans),
+            *(_frozen(recording, blocks, spans)
+              or (f for f in standstill_findings(recording, blocks.step_s, spans, ACTS_S, CHANCE)
+                  if f.channel not in broken)),
             *(f for f in _clipped(recording, blocks, spans) if f.channel not in broken))
 
 

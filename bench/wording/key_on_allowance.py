@@ -51,7 +51,7 @@ HINDRANCES: dict[str, tuple[str, str, str, str, str]] = {
         "what it was to read then is not known", "find the lead or what pulls it, and log again"),
     "readings repeat": (
         "readings repeat", "readings that are read anew each time",
-        "all inputs repeated the same reading", "a lift then was not seen",
+        "an input, or all of them, repeated the same reading", "a lift then was not seen",
         "find why the board or the logger stood still, and log again"),
     "track not logged": (
         "a track not logged", "every track of the pedal", "a track of the sweep is not in it",

@@ -14,6 +14,11 @@ _FOUND_BY = {"mark": "the marks", "supply": "the supply", "signal": "the signal 
              "key channel": "it as one that is on all along"}
 
 
+# Who repeats one reading: everything at once, or a track or the supply alone.
+_STILL = {None: "All inputs repeat", "track": "Track {track} alone repeats",
+          "supply": "The supply alone repeats"}
+
+
 def log_sentence(finding: Finding, face: Face = TERMINAL) -> str:
     """Return the sentence of one finding of a key-on log for a face.
 
@@ -277,9 +282,9 @@ WORDS: dict[str, Words] = {
     "rows lost": _lost,
     "short holes": _holes,
     "readings repeat": lambda v, face: (
-        f"All inputs repeat the same reading for up to {v['longest_s']:.2f} s with the key on "
-        f"(first at {v['time_s']:.3f} s), though they have noise at other times: nothing was read "
-        "then. Find why the board or the logger stood still, and log again"),
+        f"{_STILL[v.get('role')].format(**v)} the same reading for up to {v['longest_s']:.2f} s "
+        f"with the key on (first at {v['time_s']:.3f} s), in spite of noise at other times: "
+        "nothing was read then. Find why the board or the logger stood still, and log again"),
     "rate too low": lambda v, face: (
         f"The readings are {1000 * v['step_s']:.0f} ms apart: a lift between two of them was not "
         f"seen, and a controller may act on one. Log at {v['least_rate_hz']:.0f} Hz or more"),

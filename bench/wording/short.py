@@ -71,7 +71,7 @@ PHRASES = {
     "track clipped": "reads the end of its input's range",
     "supply not logged": "the supply was not logged: a sag may hide a lift",
     "marks contradicted": "the marks lie off what the signal shows",
-    "readings repeat": "all inputs repeated one reading",
+    "readings repeat": "one reading was repeated: nothing was read then",
     "track not logged": "a track of the sweep is not in this log",
     "away from rest": "read far from rest, away from pressed: a lead floats",
     "shift or alias": "a tone near the log's rate would look like this shift",
