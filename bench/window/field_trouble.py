@@ -4,6 +4,7 @@ from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QAbstractSpinBox, QComboBox, QLabel, QLineEdit, QWidget
 
 from bench.window.sizes import em
+from bench.wording.in_window import in_window
 
 
 class FieldTrouble(QLabel):
@@ -35,6 +36,7 @@ class FieldTrouble(QLabel):
 
     def say(self, text: str, focus: bool = True) -> None:
         """Say what is wrong with the field; focus: and put the cursor there."""
+        text = in_window(text)
         self.setText(text)
         self.setVisible(True)
         self._mark(text)

@@ -28,6 +28,7 @@ from bench.services.import_log import (
 from bench.window.session import Session
 from bench.window.widgets import Card, button, label, scrolled
 from bench.window.worker import Worker
+from bench.wording.in_window import in_window
 
 FOUND = "as found"
 # field of ImportOptions -> text, choices
@@ -159,7 +160,7 @@ class ImportDialog(QWidget):
                        self._show)
 
     def _refused(self, text: str) -> None:
-        self.question.setText(text)
+        self.question.setText(in_window(text))
         self.take.setEnabled(False)
 
     def _show(self, found: ImportPreview) -> None:

@@ -34,6 +34,7 @@ from bench.window.theme import LIGHT, Skin
 from bench.window.worker import Progress, Worker
 from bench.wording.face import WINDOW
 from bench.wording.feed import FEEDS, feed_question
+from bench.wording.in_window import in_window
 from bench.wording.parameters import changes_text
 from bench.wording.refusals import refused
 
@@ -99,11 +100,11 @@ class Session(QObject):
         about: the matter, in a word of the caller's; `settled(about)` takes the sentence away.
         What concerns one field belongs beside it instead: `FieldTrouble`.
         """
-        self.notified.emit(text, kind, about)
+        self.notified.emit(in_window(text), kind, about)
 
     def trouble(self, text: str, about: str = "") -> None:
         """Tell of something that went wrong."""
-        self.notified.emit(text, "grave", about)
+        self.notify(text, "grave", about)
 
     def settled(self, about: str) -> None:
         """Take away what was told about a matter: it is solved, or holds no longer."""

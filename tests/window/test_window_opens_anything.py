@@ -24,14 +24,14 @@ def test_dropped_files_open(qtbot, tmp_path, sound):
 
 
 def test_a_log_of_a_sender_is_not_read_as_a_pedal(qtbot, tmp_path, sound):
-    """A recording made against a meter is refused with the verb that reads it."""
+    """A recording made against a meter is refused with the page that reads it."""
     window = open_window(qtbot, tmp_path)
     open_file(qtbot, window, sound)
     kept = window.session.findings
     path = tmp_path / "sender.csv"
     write_recording(path, replace(kept.recording, purpose="meter"))
     window.session.open(path)
-    wait_told(qtbot, window, "meter --from")
+    wait_told(qtbot, window, "the page Senders")
     assert window.session.findings is kept
 
 

@@ -125,7 +125,7 @@ class Page(QWidget):
         except Exception as error:
             self._of = None
             self.wrong = (f"{_one_line(error)}. Nothing is shown, so that values of another "
-                          "recording cannot be mistaken for this one's; try 'stillpedal findings'.")
+                          "recording cannot be mistaken for this one's; try the command line.")
             self._empty()
             self.session.trouble(f"The page {self.title} cannot show this recording: {self.wrong}")
             self._report(error)
