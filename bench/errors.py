@@ -25,6 +25,10 @@ class ScaleUnknown(BoardTrouble):
     """A board does not say what its readings mean, and nobody else did."""
 
 
+class SilentBoard(BoardTrouble):
+    """A port is open, and not a byte came from it."""
+
+
 class BadFile(BenchError):
     """A file is damaged, is not a recording, or cannot be read or written."""
 

@@ -102,6 +102,7 @@ def main() -> int:
         window, session = camera.window, camera.window.session
         camera.take("cautions")
         session.accept_cautions()
+        window.pages["wire_up"].board.setCurrentText("simulated")
         window.pages["wire_up"].connect_board()
         wait(20, lambda: session.bench.link.source is not None)
         wait(5)

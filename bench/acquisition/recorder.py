@@ -24,7 +24,7 @@ from bench.acquisition.boards.board import Board, Unplugged
 from bench.acquisition.boards.channels import ChannelOptions, channels_of
 from bench.acquisition.recorder_time import RISING, RecordedTime, first_rising, host_clock
 from bench.acquisition.wire import Batch, Decoder, command
-from bench.errors import BenchError, BoardTrouble
+from bench.errors import BenchError, BoardTrouble, SilentBoard
 from bench.wording.reasons import in_words
 from bench.wording.refusals import refused
 
@@ -222,8 +222,8 @@ class Recorder:
     def _judge_silence(self, waited: float, seen: int) -> None:
         """Raise BoardTrouble when the board has been given its chance to say something."""
         if seen == 0 and waited > SILENT_S:
-            raise BoardTrouble(f"not a byte from {self.board.name} in {SILENT_S:g} s; check that "
-                               "the board is powered, runs its sketch, and is on this port")
+            raise SilentBoard(f"not a byte from {self.board.name} in {SILENT_S:g} s; check that "
+                              "the board is powered, runs its sketch, and is on this port")
         if self._held and waited > UNCLEAR_S:
             self._begin()
         elif self._misfit is not None and self._decoder.hello and waited > UNCLEAR_S:

@@ -6,6 +6,7 @@ from collections.abc import Callable
 from PySide6.QtCore import QObject, QSettings, Signal
 from PySide6.QtGui import QUndoStack
 
+from analysis.model.recording import Channel
 from bench.errors import BadCall, OtherInputs
 from bench.services.boards import (
     DEFAULT_BAUD,
@@ -40,6 +41,7 @@ class BoardController(QObject):
 
     boards_found = Signal(object)
     trouble = Signal(str)
+    checked = Signal()
 
     def __init__(self, preferences: QSettings, undo_stack: QUndoStack,
                  parent: QObject | None = None) -> None:
@@ -47,7 +49,7 @@ class BoardController(QObject):
         self.preferences = preferences
         self.link = LiveLink(self)
         self.edits = ChannelEdits(undo_stack, self)
-        self.board_name = str(preferences.value("board/name", SIMULATED))
+        self.board_name = str(preferences.value("board/name", ""))
         self.baud = whole_number(preferences, "board/baud", DEFAULT_BAUD)
         self.pedal = str(preferences.value("board/pedal", "off-at-rest"))
         # What feeds the pedal, as said on this day: another day it may be another.
@@ -56,6 +58,8 @@ class BoardController(QObject):
         self.use: str | None = None
         self.speed = 1.0
         self._in_car = False
+        # Boards whose remembered inputs the user said are right.
+        self._checked: set[str] = set()
         self._finder = Worker(self)
         self._finder.failed.connect(self.trouble)
         self._options = ChannelOptions()
@@ -85,6 +89,8 @@ class BoardController(QObject):
         try:
             speed = int(baud) if name != SIMULATED else None
             if scale is not None:
+                # What was stated just now was looked at just now.
+                self._checked.add(name)
                 options = merged(ChannelOptions(full_scale=float(scale[0]),
                                               reference_volts=float(scale[1])), options)
                 self._keep(name, options)
@@ -143,7 +149,8 @@ class BoardController(QObject):
         self._in_car = in_car
         make = self._car_opener(3) if in_car else self._opener(SIMULATED, None)
         self.link.connect_board(SIMULATED, make, Order(
-            channels=self.car_options() if in_car else self._options, retry_s=RETRY_S), loop=True)
+            channels=ChannelOptions() if in_car else self.edits.options(), retry_s=RETRY_S),
+            loop=True)
 
     def _car_opener(self, cycles: int) -> Callable[[], Board]:
         name, baud, speed, pedal = self.board_name, self.baud, self.speed, self.pedal
@@ -178,8 +185,29 @@ class BoardController(QObject):
             return plan_of(board.prompts, cycles, float(board.recording.time_s[-1]))
         return guided_plan(cycles, quick, alone=not cycles) if board.needs_care else None
 
+    @property
+    def looked_at(self) -> tuple[Channel, ...]:
+        """Return the channels of what is looked at: as edited, but for the simulated car's own."""
+        source = self.link.source
+        return self.edits.channels if not self._in_car else source.channels if source else ()
+
+    @property
+    def unchecked(self) -> bool:
+        """Return whether names, roles and scales are those of last time, and nobody looked yet."""
+        return (self.link.state in ("live", "recording") and not self._in_car
+                and self._options != ChannelOptions() and self.board_name not in self._checked
+                and not self.edits.edited)
+
+    def check_inputs(self) -> None:
+        """Take the word that the inputs are as they were, for this board and session."""
+        self._checked.add(self.board_name)
+        self.checked.emit()
+
     def _source_came(self) -> None:
         source = self.link.source
+        if self._in_car:
+            # The edits are those of the pedal's inputs, and stay.
+            return
         if source is not None and self.link.state == "live" and (
                 len(source.channels) != len(self.edits.channels) or self._fresh(source.channels)):
             self.edits.begin(source.channels)

@@ -110,7 +110,7 @@ class CarBefore(QWidget):
 
     def take(self, pieces: list[Rows], fresh: bool) -> None:
         """Take what came, and say whether it is the pedal of the sweep."""
-        channels = self.bench.edits.channels
+        channels = self.bench.looked_at
         fitting = [p for p in pieces if p.readings.shape[1] == len(channels)]
         if fitting and self._pieces and fitting[0].time_s[0] < self._pieces[-1].time_s[-1]:
             self._pieces = []

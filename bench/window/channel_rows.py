@@ -20,8 +20,12 @@ from bench.window.live import volts_of
 from bench.window.session import Session
 from bench.window.text_field import TextField
 from bench.window.theme import Skin
-from bench.window.widgets import Card, LevelBar, button, label, scrolled
+from bench.window.widgets import Card, LevelBar, button, label, scrolled, show_frozen
+from bench.wording.state_bar import HARD
 
+# A track has moved when its readings lie so far apart (as in the guided plan's own refusals).
+MOVED_VOLTS, MOVED_SHARE = 0.1, 0.02
+NOTHING = "–"
 # Pixels of the card below which the rows leave something out.
 COMPACT_WIDTH = 610
 # field of Channel -> text, unit, least, most, decimals, for which channels it is shown
@@ -64,6 +68,14 @@ class _Row:
         self.volts.style().unpolish(self.volts)
         self.volts.style().polish(self.volts)
 
+    def freeze(self) -> None:
+        """Show that no reading comes: a dash for the number, nothing on the bar."""
+        show_frozen(self.volts, True)
+        self.volts.setText(NOTHING)
+        self.counts.setText("")
+        nan = float("nan")
+        self.bar.show_level(nan, nan, nan, 1.0)
+
     def widgets(self) -> tuple[QWidget, ...]:
         return self.name, self.role, self.bar, self.volts, self.counts, self.more
 
@@ -104,9 +116,11 @@ class ChannelRows(Card):
         self.body.addWidget(self.details)
         self.details.hide()
         self._rows: list[_Row] = []
+        self._fresh = False
         self._low = self._high = np.empty(0)
         self._detail = -1
         self._compact = False
+        session.board_state.replaced.connect(self.forget_extremes)
         self.edits.changed.connect(self.show_edits)
         stack = self.edits.undo_stack
         stack.canUndoChanged.connect(self.undo.setEnabled)
@@ -180,6 +194,11 @@ class ChannelRows(Card):
             self.session.trouble(refused)
             self.show_edits()
 
+    def _edit_stated(self, place: int, name: str, field: QDoubleSpinBox) -> None:
+        """Take what a field states; one that says "not stated" states nothing."""
+        if not field.specialValueText() or field.text() != field.specialValueText():
+            self._edit(place, name, field.value())
+
     def _toggle_detail(self, place: int) -> None:
         if self._detail == place and self.details.isVisible():
             self.details.hide()
@@ -199,16 +218,19 @@ class ChannelRows(Card):
             if value is None and not (name == "nominal_volts" and channel.role == "supply"):
                 continue
             field = QDoubleSpinBox()
-            field.setRange(least, most)
+            unstated = value is None
+            # Below the least there is room for "not stated": leaving the field states nothing.
+            field.setRange(least - 0.1 * unstated, most)
+            field.setSpecialValueText("not stated" if unstated else "")
             field.setDecimals(places)
             field.setSuffix(f" {unit}" if unit else "")
             field.setButtonSymbols(QDoubleSpinBox.ButtonSymbols.NoButtons)
             field.setKeyboardTracking(False)
             field.setMinimumWidth(150)
             field.setAccessibleName(f"{text}, {channel.column}")
-            field.setValue(5.0 if value is None else value)
+            field.setValue(field.minimum() if value is None else value)
             field.editingFinished.connect(
-                lambda f=field, n=name: self._edit(place, n, f.value()))
+                lambda f=field, n=name: self._edit_stated(place, n, f))
             self.detail_grid.addWidget(label(text), row, 0)
             self.detail_grid.addWidget(field, row, 1)
         self.details.show()
@@ -217,12 +239,34 @@ class ChannelRows(Card):
         """Let the ticks of lowest and highest start anew."""
         self._low = np.full(len(self._rows), np.inf)
         self._high = np.full(len(self._rows), -np.inf)
+        for row in self._rows:
+            row.freeze()
+
+    @property
+    def tracks(self) -> tuple[str, ...]:
+        """Return the names of the tracks."""
+        return tuple(c.column for c in self.edits.channels if c.role == "track")
+
+    @property
+    def unmoved(self) -> tuple[str, ...]:
+        """Return the tracks that have not moved yet since the board was connected."""
+        return tuple(
+            c.column for c, low, high in zip(self.edits.channels, self._low, self._high,
+                                             strict=False)
+            if c.role == "track" and not high - low >= max(
+                MOVED_VOLTS, MOVED_SHARE * full_volts(c)))
 
     def paint(self) -> None:
         """Show what came since the last call."""
         pieces = self.bench.link.take()
         channels = self.edits.channels
-        if not pieces or len(channels) != pieces[-1].readings.shape[1]:
+        fresh = self.session.board_state.fresh
+        if not fresh and self._fresh:
+            # What stands still is no reading of now.
+            for row in self._rows:
+                row.freeze()
+        self._fresh = fresh
+        if not fresh or not pieces or len(channels) != pieces[-1].readings.shape[1]:
             return
         volts = np.concatenate([volts_of(channels, p.readings) for p in pieces])
         self._low = np.fmin(self._low, volts.min(axis=0))
@@ -230,7 +274,8 @@ class ChannelRows(Card):
         for row, channel, level, count, low, high in zip(
                 self._rows, channels, volts[-1], pieces[-1].readings[-1], self._low, self._high,
                 strict=True):
-            _text(row.volts, f"{level:.3f} V")
+            show_frozen(row.volts, False)
+            _text(row.volts, f"{level:.3f}{HARD}V")
             _text(row.counts, f"{count}")
             row.bar.show_level(float(level), float(low), float(high), full_volts(channel))
 

@@ -5,8 +5,8 @@ from typing import Literal
 
 # What a button does; the pages act by these words, whatever stands on the button.
 Action = Literal[
-    "", "accept cautions", "connect", "stop opening", "disconnect", "wire up", "to the sweep",
-    "start sweep", "sweep again", "open", "choose a file", "decide", "turn live",
+    "", "accept cautions", "connect", "stop opening", "disconnect", "inputs right", "wire up",
+    "to the sweep", "start sweep", "sweep again", "open", "choose a file", "decide", "turn live",
     "stop turning", "save values", "save text", "start log",
     "log again", "judge log", "judge log again", "to the log", "start check"]
 
@@ -16,6 +16,7 @@ LABELS: Mapping[Action, str] = {
     "connect": "Connect",
     "stop opening": "Stop",
     "disconnect": "Disconnect",
+    "inputs right": "They are right",
     "wire up": "Wire up",
     "to the sweep": "Go to the sweep",
     "start sweep": "Start the sweep",

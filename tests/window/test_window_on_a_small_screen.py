@@ -85,9 +85,10 @@ def test_live_numbers_are_whole_in_a_small_window(qtbot, tmp_path):
     window = small_window(qtbot, tmp_path)
     window.go_to("wire_up")
     window.session.accept_cautions()
+    window.pages["wire_up"].board.setCurrentText("simulated")
     window.pages["wire_up"].connect_board()
     rows = window.pages["wire_up"].rows
-    qtbot.waitUntil(lambda: bool(rows.rows) and rows.rows[0].volts.text().endswith(" V"),
+    qtbot.waitUntil(lambda: bool(rows.rows) and rows.rows[0].volts.text().endswith("V"),
                     timeout=PATIENCE_MS)
     QApplication.processEvents()
     for row in rows.rows:

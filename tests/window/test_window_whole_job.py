@@ -37,7 +37,7 @@ def test_the_whole_job_with_the_mouse(qtbot, tmp_path):
         qtbot.keyClicks(wire.board.lineEdit(), server.port)
         press(qtbot, wire.connect_button)
         qtbot.waitUntil(lambda: len(wire.rows.rows) == 3, timeout=PATIENCE_MS)
-        qtbot.waitUntil(lambda: wire.rows.rows[0].volts.text().endswith(" V"),
+        qtbot.waitUntil(lambda: wire.rows.rows[0].volts.text().endswith("V"),
                         timeout=PATIENCE_MS)
         assert "12-bit" in wire.says.text()
         # The served board cannot say that its supply input sits behind a 1:2 divider.
@@ -208,8 +208,13 @@ def test_a_board_that_is_not_there_is_told_in_one_line(qtbot, tmp_path):
     window.session.accept_cautions()
     page.board.setCurrentText(str(tmp_path / "nothing"))
     page.connect_board()
-    text = wait_told(qtbot, window, "nothing")
+    qtbot.waitUntil(lambda: page.board_trouble.wrong, timeout=PATIENCE_MS)
+    text = page.board_trouble.text()
+    assert str(tmp_path / "nothing") in text
     assert "\n" not in text
+    # Old trouble never stays: it is gone as another board is named.
+    page.board.setCurrentText("simulated")
+    assert not page.board_trouble.wrong
     assert window.session.bench.link.state == "idle"
 
 

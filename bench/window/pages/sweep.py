@@ -129,6 +129,10 @@ class SweepPage(Page):
         if link.state == "live" and link.source is not None:
             if not self._tracks:
                 return NextStep("Give at least one input the role track.", "", "wire up")
+            if self.bench.unchecked:
+                return NextStep("Look at the inputs first.",
+                                "Their names, roles and dividers are those of last time.",
+                                "wire up")
             if self._done and not self._whole:
                 return NextStep(f"Not all of it can be used: {self._done}.",
                                 "Foot off the pedal, then sweep again.", "sweep again")

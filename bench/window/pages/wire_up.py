@@ -15,15 +15,17 @@ from PySide6.QtWidgets import (
 )
 
 from analysis.model.pedal_kind import RECORDED
-from bench.errors import ScaleUnknown
+from bench.errors import ScaleUnknown, SilentBoard
 from bench.services.boards import SIMULATED
 from bench.window.channel_rows import ChannelRows
+from bench.window.field_trouble import FieldTrouble
 from bench.window.pages.page import NextStep, Page, PageStatus
 from bench.window.session import Session
 from bench.window.theme import Skin
 from bench.window.widgets import Card, button, label, scrolled
+from bench.wording.board_silent import silent_board_words
 from bench.wording.cautions import BENCH
-from bench.wording.face import WINDOW
+from bench.wording.face import WINDOW, capital
 from bench.wording.feed import FEEDS, NOT_SAID, TIP
 from bench.wording.parameters import WORDS as PARAMETER_WORDS
 from bench.wording.refusals import refused
@@ -45,6 +47,7 @@ class WireUpPage(Page):
         super().__init__(session)
         self.bench = session.bench
         self._looked = False
+        self._silent = ""
         outer = QHBoxLayout(self)
         outer.setContentsMargins(12, 12, 12, 12)
         outer.setSpacing(12)
@@ -73,6 +76,9 @@ class WireUpPage(Page):
         QShortcut(QKeySequence("F5"), self, self.find_boards)
         self.bench.link.changed.connect(self._changed)
         self.bench.boards_found.connect(self._fill_boards)
+        self.bench.checked.connect(self._changed)
+        self.bench.edits.changed.connect(self._changed)
+        session.board_state.changed.connect(self._changed)
         session.cautions_changed.connect(self._changed)
         self._changed()
 
@@ -101,14 +107,19 @@ class WireUpPage(Page):
         self.board.setAccessibleName("Board: a port that was found, a typed path, or simulated")
         self.board.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Fixed)
         self.board.setMinimumContentsLength(12)
-        self.board.addItem(self.bench.board_name)
+        if self.bench.board_name:
+            self.board.addItem(self.bench.board_name)
         typed = self.board.lineEdit()
         assert typed is not None
+        # Nothing is chosen for anybody: a simulated pedal must not pass for one's own.
+        typed.setPlaceholderText("a port, a path, or simulated")
         typed.returnPressed.connect(self.act)
         self.board.currentTextChanged.connect(lambda _text: self._show_kind())
         row.addWidget(self.board, 1)
-        row.addWidget(button("Look again", self.find_boards, tip="F5"))
+        row.addWidget(button("&Look again", self.find_boards, tip="F5"))
         card.body.addLayout(row)
+        self.board_trouble = FieldTrouble(self.board, lines=0)
+        card.body.addWidget(self.board_trouble)
         grid = QGridLayout()
         grid.setColumnStretch(1, 1)
         self.pedal = QComboBox()
@@ -156,10 +167,17 @@ class WireUpPage(Page):
         self.full_scale = QComboBox()
         self.full_scale.setEditable(True)
         self.full_scale.addItems(["1024", "4096", "65536"])
+        self.full_scale.setCurrentIndex(-1)
         self.full_scale.setAccessibleName("Full scale of the readings, counts")
         self.reference = QComboBox()
         self.reference.setEditable(True)
         self.reference.addItems(["5.0", "3.3"])
+        self.reference.setCurrentIndex(-1)
+        for field, hint in ((self.full_scale, "such as 4096"), (self.reference, "such as 5.0")):
+            line = field.lineEdit()
+            assert line is not None
+            line.setPlaceholderText(hint)
+            field.currentTextChanged.connect(lambda _text: self._changed())
         self.reference.setAccessibleName("Volts that read full scale")
         fields.addWidget(label("Full scale, counts"), 1, 0)
         fields.addWidget(self.full_scale, 1, 1)
@@ -183,6 +201,15 @@ class WireUpPage(Page):
         self.says = label("Nothing yet: it is not connected.", wrap=True)
         self.says.setAccessibleName("What the board says of itself")
         card.body.addWidget(self.says)
+        self.recalled = QWidget()
+        row = QHBoxLayout(self.recalled)
+        row.setContentsMargins(0, 0, 0, 0)
+        row.addWidget(label("▲ Names, roles and dividers below are those of last time: look at "
+                            "each.", "mend", wrap=True), 1)
+        self.right = button("They are &right", self.bench.check_inputs,
+                            name="The inputs below are right as they are")
+        row.addWidget(self.right)
+        card.body.addWidget(self.recalled)
         return card
 
     def next_step(self) -> NextStep:
@@ -196,15 +223,47 @@ class WireUpPage(Page):
         if link.state == "recording":
             return NextStep("A sweep is being recorded.", "", "to the sweep")
         if link.state == "live":
-            if link.lost:
-                return NextStep("The cable is out: plug it in again.", link.board_name)
-            if link.source is None:
-                return NextStep("Waiting for the board to say what it is…",
-                                "Some boards take two seconds to start.", "disconnect")
+            return self._step_live()
+        if self._silent:
+            return NextStep("The board is silent.", self._silent, "connect",
+                            bool(self.board.currentText().strip()))
+        named = self.board.currentText().strip()
+        last = named and named == self.bench.board_name
+        return NextStep("Choose your board and connect it.",
+                        f"{named} is the one of last time: is it the one before you?" if last
+                        else "", "connect", bool(named) and self._scale_stated)
+
+    def _step_live(self) -> NextStep:
+        link, state = self.bench.link, self.session.board_state
+        if link.lost:
+            return NextStep("The cable is out: plug it in again.", link.board_name)
+        if link.source is None:
+            return NextStep("Waiting for the board to say what it is…",
+                            "Some boards take two seconds to start.", "disconnect")
+        if state.kind == "silent":
+            return NextStep(f"{link.board_name} is silent: it stopped sending.",
+                            "Check its cable and its power. Numbers are dashes until it sends "
+                            "again.", "disconnect")
+        if self.bench.unchecked:
+            return NextStep("Are the inputs still what they were?",
+                            "Names, roles and dividers are those of last time: look at each.",
+                            "inputs right")
+        still = self.rows.unmoved
+        if still and len(still) == len(self.rows.tracks):
             return NextStep("Press the pedal: both tracks should move.",
                             "Give each input its name and role, then go on.", "to the sweep")
-        return NextStep("Choose your board and connect it.", "", "connect",
-                        bool(self.board.currentText().strip()))
+        if still:
+            return NextStep(f"Track {', '.join(still)} has not moved yet.",
+                            "Press the pedal. If it stays, check that track's three wires and its "
+                            "input.", "to the sweep")
+        return NextStep("Every track moves: go on to the sweep.",
+                        "Are names and roles right?", "to the sweep")
+
+    @property
+    def _scale_stated(self) -> bool:
+        """Return whether the scale is stated where the board does not say it."""
+        return not self.unsaid.isVisibleTo(self) or bool(
+            self.full_scale.currentText().strip() and self.reference.currentText().strip())
 
     def act(self) -> None:
         action = self.next_step().action
@@ -214,6 +273,8 @@ class WireUpPage(Page):
             self.connect_board()
         elif action in ("stop opening", "disconnect"):
             self.bench.disconnect_board()
+        elif action == "inputs right":
+            self.bench.check_inputs()
         elif action:
             self.go_to.emit("sweep")
 
@@ -275,11 +336,12 @@ class WireUpPage(Page):
         return box
 
     def _show_kind(self) -> None:
-        simulated = self.board.currentText().strip() == SIMULATED
+        name = self.board.currentText().strip()
+        simulated = name == SIMULATED
         for widget in (self.pedal, self.pedal_about, self.pedal_label):
             widget.setVisible(simulated)
         for widget in (self.baud, self.baud_label, self.fed_by, self.fed_by_label):
-            widget.setVisible(not simulated)
+            widget.setVisible(bool(name) and not simulated)
         self._pick_pedal(self.pedal.currentText())
         self.step_changed.emit()
 
@@ -290,23 +352,35 @@ class WireUpPage(Page):
     def connect_board(self) -> None:
         """Connect the board that is named."""
         if not self.session.cautions_read:
-            self.session.notify("Read the cautions and tick the box first.", "mend")
+            self.session.notify("Read the cautions and press All of this is so first.", "mend",
+                                "cautions")
             return
         name = self.board.currentText().strip()
         if not name:
-            self.session.notify("Name a board first: a port, a path, or simulated.", "mend")
+            self.board_trouble.say("Name a board first: a port, a path, or simulated.")
             return
         scale = (self.full_scale.currentText(), self.reference.currentText()) if (
             self.unsaid.isVisible()) else None
+        if not self._scale_stated:
+            self.full_scale.setFocus()
+            return
+        self._silent = ""
+        self.board_trouble.clear()
         self.bench.connect_board(name, self.baud.currentText(), scale)
 
     def _failed(self, error: Exception) -> None:
-        text = " ".join(refused(error, WINDOW).split())
+        text = capital(" ".join(refused(error, WINDOW).split()))
         if isinstance(error, ScaleUnknown):
             self.unsaid.show()
             self.full_scale.setFocus()
-            text = "The board does not say what its readings mean; state it here and connect."
-        self.session.trouble(text)
+            self.session.trouble("The board does not say what its readings mean; state it here "
+                                 "and connect.", "board")
+        else:
+            if isinstance(error, SilentBoard):
+                self._silent = silent_board_words(self.bench.board_name, str(self.bench.baud))
+            # Beside the board it is about, until another is named or it sends.
+            self.board_trouble.say(text, focus=False)
+        self._changed()
 
     def _changed(self) -> None:
         read = self.session.cautions_read
@@ -316,7 +390,7 @@ class WireUpPage(Page):
         link = self.bench.link
         idle = link.state == "idle"
         self.connect_button.setVisible(idle)
-        self.connect_button.setEnabled(read)
+        self.connect_button.setEnabled(read and self._scale_stated)
         self.disconnect_button.setVisible(not idle)
         self.disconnect_button.setEnabled(link.state != "recording")
         for widget in (self.board, self.baud, self.pedal):
@@ -333,8 +407,17 @@ class WireUpPage(Page):
                      if first.full_scale and first.reference_volts else "")
             self.says.setText(" · ".join(t for t in (
                 source.board_name, f"{len(source.channels)} inputs", rate, scale) if t))
+        self.recalled.setVisible(self.bench.unchecked)
         self.rows.setEnabled(link.state in ("live", "idle"))
         self.step_changed.emit()
 
+    def first_focus(self) -> QWidget | None:
+        """Return the board's field while there is none to connect."""
+        named = bool(self.board.currentText().strip())
+        return self.board if self.session.cautions_read and not named else None
+
     def _paint(self) -> None:
+        still = self.rows.unmoved
         self.rows.paint()
+        if self.rows.unmoved != still:
+            self.step_changed.emit()
