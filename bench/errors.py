@@ -18,7 +18,14 @@ class OtherInputs(BadCall):
 
 
 class BoardTrouble(BenchError):
-    """The board is missing, busy, silent, unplugged, or speaks no format we know."""
+    """The board is missing, busy, silent, unplugged, or speaks no format we know.
+
+    on_terminal: what to type at a terminal, told there only. plain: the line without it.
+    """
+
+    def __init__(self, text: str = "", on_terminal: str = "") -> None:
+        super().__init__(text + on_terminal)
+        self.plain = text
 
 
 class ScaleUnknown(BoardTrouble):

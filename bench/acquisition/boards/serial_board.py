@@ -96,7 +96,7 @@ class SerialBoard(Board):
             self._port = serial.Serial(path, self.baud, timeout=WAIT_S, write_timeout=1.0,
                                        **port_options())
         except _REFUSED as error:
-            raise BoardTrouble(_why_not(path, self.baud, error)) from None
+            raise _why_not(path, self.baud, error) from None
         if small_port_buffer():
             self._port.set_buffer_size(rx_size=_MOST)
         self._identity = _identity(path)
@@ -143,7 +143,7 @@ class SerialBoard(Board):
         try:
             self._port.baudrate = baud
         except _REFUSED as error:
-            raise BoardTrouble(_why_not(self.name, baud, error)) from None
+            raise _why_not(self.name, baud, error) from None
         self.baud = baud
 
     def stop(self) -> None:
@@ -183,18 +183,19 @@ def _reason(error: BaseException) -> str:
     return os.strerror(code) if code else " ".join(str(error).split())[:80] or "no answer"
 
 
-def _why_not(path: str, baud: int, error: BaseException) -> str:
+def _why_not(path: str, baud: int, error: BaseException) -> BoardTrouble:
     code = getattr(error, "errno", None)
     words = str(error)
     if isinstance(error, ValueError):
-        return f"{path} does not take {baud} baud; use a usual speed such as 115200"
+        return BoardTrouble(
+            f"{path} does not take {baud} baud; use a usual speed such as 115200")
     if code in (errno.ENOENT, errno.ENODEV, errno.ENXIO) or "FileNotFoundError" in words:
-        return f"no board at {path}; plug it in, or see 'stillpedal boards'"
+        return BoardTrouble(f"no board at {path}; plug it in", ", or see 'stillpedal boards'")
     if code in (errno.EBUSY, errno.EAGAIN) or "lock" in words or "PermissionError" in words:
-        return f"{path} is in use by another program; close that one first"
+        return BoardTrouble(f"{path} is in use by another program; close that one first")
     if code in (errno.EACCES, errno.EPERM):
-        return (f"no permission for {path}; on Linux add yourself to the group that owns it "
-                "(often dialout) and log in again")
+        return BoardTrouble(f"no permission for {path}; on Linux add yourself to the group that "
+                            "owns it (often dialout) and log in again")
     if code == errno.ENOTTY or "Inappropriate ioctl" in words:
-        return f"{path} is no serial port; see 'stillpedal boards'"
-    return f"cannot open {path} ({_reason(error)}); see 'stillpedal boards'"
+        return BoardTrouble(f"{path} is no serial port", "; see 'stillpedal boards'")
+    return BoardTrouble(f"cannot open {path} ({_reason(error)})", "; see 'stillpedal boards'")

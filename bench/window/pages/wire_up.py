@@ -1,37 +1,30 @@
 """Wire up: cautions, the board, what it says of itself, and every input live."""
 
-from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from PySide6.QtCore import Qt, QTimer
 from PySide6.QtGui import QKeySequence, QShortcut
 from PySide6.QtWidgets import (
-    QComboBox,
-    QGridLayout,
     QHBoxLayout,
-    QSizePolicy,
     QVBoxLayout,
     QWidget,
 )
 
-from analysis.model.pedal_kind import RECORDED
-from bench.errors import ScaleUnknown, SilentBoard
-from bench.services.boards import SIMULATED
+from bench.errors import BoardTrouble, ScaleUnknown, SilentBoard
+from bench.window.board_card import BoardCard
 from bench.window.channel_rows import ChannelRows
-from bench.window.field_trouble import FieldTrouble
 from bench.window.pages.page import NextStep, Page, PageStatus
 from bench.window.session import Session
+from bench.window.sizes import em
 from bench.window.theme import Skin
 from bench.window.widgets import Card, button, label, scrolled
 from bench.wording.board_silent import silent_board_words
 from bench.wording.cautions import BENCH
 from bench.wording.face import WINDOW, capital
-from bench.wording.feed import FEEDS, NOT_SAID, TIP
-from bench.wording.parameters import WORDS as PARAMETER_WORDS
 from bench.wording.refusals import refused
 
 if TYPE_CHECKING:
-    from bench.services.boards import FoundPort
+    pass
 
 BAUDS = ("115200", "500000", "1000000", "57600", "38400", "19200", "9600")
 PAINT_MS = 33
@@ -59,8 +52,8 @@ class WireUpPage(Page):
         column.addWidget(self._board_card())
         column.addStretch(1)
         area = scrolled(left)
-        area.setMinimumWidth(300)
-        area.setMaximumWidth(380)
+        area.setMinimumWidth(em(25))
+        area.setMaximumWidth(em(32))
         area.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         outer.addWidget(area, 1)
         right = QVBoxLayout()
@@ -75,7 +68,7 @@ class WireUpPage(Page):
         self._timer.timeout.connect(self._paint)
         QShortcut(QKeySequence("F5"), self, self.find_boards)
         self.bench.link.changed.connect(self._changed)
-        self.bench.boards_found.connect(self._fill_boards)
+        self.bench.boards_found.connect(self.card.fill)
         self.bench.checked.connect(self._changed)
         self.bench.edits.changed.connect(self._changed)
         session.board_state.changed.connect(self._changed)
@@ -92,108 +85,23 @@ class WireUpPage(Page):
         self.cautions.body.addWidget(self.caution_lines)
         self.agree = button("All of this is so", self.session.accept_cautions,
                             name="All of these cautions are met")
-        self.cautions.body.addWidget(self.agree)
+        self.cautions.body.addWidget(self.agree, 0, Qt.AlignmentFlag.AlignLeft)
         self.agreed = label("✓ Read and met, for this session.", "good")
         self.cautions.body.addWidget(self.agreed)
         return self.cautions
 
     def _board_card(self) -> QWidget:
-        card = Card("Board", "Pick a port that was found, type a path or a COM name, or learn "
-                             "with the simulated pedal.")
-        row = QHBoxLayout()
-        self.board = QComboBox()
-        self.board.setEditable(True)
-        self.board.setInsertPolicy(QComboBox.InsertPolicy.NoInsert)
-        self.board.setAccessibleName("Board: a port that was found, a typed path, or simulated")
-        self.board.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Fixed)
-        self.board.setMinimumContentsLength(12)
-        if self.bench.board_name:
-            self.board.addItem(self.bench.board_name)
-        typed = self.board.lineEdit()
-        assert typed is not None
-        # Nothing is chosen for anybody: a simulated pedal must not pass for one's own.
-        typed.setPlaceholderText("a port, a path, or simulated")
-        typed.returnPressed.connect(self.act)
-        self.board.currentTextChanged.connect(lambda _text: self._show_kind())
-        row.addWidget(self.board, 1)
-        row.addWidget(button("&Look again", self.find_boards, tip="F5"))
-        card.body.addLayout(row)
-        self.board_trouble = FieldTrouble(self.board, lines=0)
-        card.body.addWidget(self.board_trouble)
-        grid = QGridLayout()
-        grid.setColumnStretch(1, 1)
-        self.pedal = QComboBox()
-        self.pedal.setAccessibleName("Which simulated pedal")
-        for name, about in self.bench.pedals():
-            self.pedal.addItem(name, name)
-            self.pedal.setItemData(self.pedal.count() - 1, about, Qt.ItemDataRole.ToolTipRole)
-        self.pedal.setCurrentText(self.bench.pedal)
-        self.pedal.currentTextChanged.connect(self._pick_pedal)
-        self.pedal_about = label("", "quiet", wrap=True)
-        self.pedal_label = label("Pedal")
-        grid.addWidget(self.pedal_label, 0, 0)
-        grid.addWidget(self.pedal, 0, 1)
-        grid.addWidget(self.pedal_about, 1, 0, 1, 2)
-        self.baud = QComboBox()
-        self.baud.setEditable(True)
-        self.baud.addItems(BAUDS)
-        self.baud.setCurrentText(str(self.bench.baud))
-        self.baud.setAccessibleName("Speed of the port, baud")
-        self.baud_label = label("Speed")
-        grid.addWidget(self.baud_label, 2, 0)
-        grid.addWidget(self.baud, 2, 1)
-        self.fed_by = QComboBox()
-        self.fed_by.setAccessibleName("What feeds the pedal")
-        self.fed_by.setToolTip(TIP)
-        self.fed_by.addItem(NOT_SAID, None)
-        for fed_by, text in FEEDS.items():
-            self.fed_by.addItem(text, fed_by)
-        self.fed_by.currentIndexChanged.connect(
-            lambda _place: setattr(self.bench, "fed_by", self.fed_by.currentData()))
-        self.fed_by_label = label("Pedal fed by")
-        grid.addWidget(self.fed_by_label, 3, 0)
-        grid.addWidget(self.fed_by, 3, 1)
-        self.kinds = {n: self._kind_box(n, set_to) for n, set_to in (
-            ("pedal_kind", "kind"), ("pedal_use", "use"))}
-        for line, (named, kind_box) in enumerate(self.kinds.items(), 4):
-            grid.addWidget(label(PARAMETER_WORDS[named].label), line, 0)
-            grid.addWidget(kind_box, line, 1)
-        card.body.addLayout(grid)
-        self.unsaid = QWidget()
-        fields = QGridLayout(self.unsaid)
-        fields.setContentsMargins(0, 0, 0, 0)
-        fields.addWidget(label("The board does not say what its readings mean:", "mend",
-                               wrap=True), 0, 0, 1, 2)
-        self.full_scale = QComboBox()
-        self.full_scale.setEditable(True)
-        self.full_scale.addItems(["1024", "4096", "65536"])
-        self.full_scale.setCurrentIndex(-1)
-        self.full_scale.setAccessibleName("Full scale of the readings, counts")
-        self.reference = QComboBox()
-        self.reference.setEditable(True)
-        self.reference.addItems(["5.0", "3.3"])
-        self.reference.setCurrentIndex(-1)
-        for field, hint in ((self.full_scale, "such as 4096"), (self.reference, "such as 5.0")):
-            line = field.lineEdit()
-            assert line is not None
-            line.setPlaceholderText(hint)
-            field.currentTextChanged.connect(lambda _text: self._changed())
-        self.reference.setAccessibleName("Volts that read full scale")
-        fields.addWidget(label("Full scale, counts"), 1, 0)
-        fields.addWidget(self.full_scale, 1, 1)
-        fields.addWidget(label("Volts at full scale"), 2, 0)
-        fields.addWidget(self.reference, 2, 1)
-        self.unsaid.hide()
-        card.body.addWidget(self.unsaid)
-        row = QHBoxLayout()
-        self.connect_button = button("&Connect", self.connect_board)
-        self.disconnect_button = button("&Disconnect", self.bench.disconnect_board)
-        row.addWidget(self.connect_button)
-        row.addWidget(self.disconnect_button)
-        row.addStretch(1)
-        card.body.addLayout(row)
+        card = self.card = BoardCard(self.bench)
+        # Held by name as well: whoever drives the window knows them so.
+        self.board, self.board_trouble, self.pedal, self.baud, self.fed_by, self.kinds = (
+            card.board, card.board_trouble, card.pedal, card.baud, card.fed_by, card.kinds)
+        self.unsaid, self.full_scale, self.reference = (
+            card.unsaid, card.full_scale, card.reference)
+        self.connect_button, self.disconnect_button = card.connect_button, card.disconnect_button
+        card.entered.connect(self.act)
+        card.edited.connect(self._changed)
+        card.connect_pressed.connect(self.connect_board)
         self.bench.link.failed.connect(self._failed)
-        self._show_kind()
         return card
 
     def _says_card(self) -> QWidget:
@@ -226,12 +134,12 @@ class WireUpPage(Page):
             return self._step_live()
         if self._silent:
             return NextStep("The board is silent.", self._silent, "connect",
-                            bool(self.board.currentText().strip()))
-        named = self.board.currentText().strip()
-        last = named and named == self.bench.board_name
+                            bool(self.card.named))
+        named = self.card.named
+        last = named and named == self.bench.board_name and not self.board_trouble.wrong
         return NextStep("Choose your board and connect it.",
                         f"{named} is the one of last time: is it the one before you?" if last
-                        else "", "connect", bool(named) and self._scale_stated)
+                        else "", "connect", bool(named) and self.card.scale_stated)
 
     def _step_live(self) -> NextStep:
         link, state = self.bench.link, self.session.board_state
@@ -258,12 +166,6 @@ class WireUpPage(Page):
                             "input.", "to the sweep")
         return NextStep("Every track moves: go on to the sweep.",
                         "Are names and roles right?", "to the sweep")
-
-    @property
-    def _scale_stated(self) -> bool:
-        """Return whether the scale is stated where the board does not say it."""
-        return not self.unsaid.isVisibleTo(self) or bool(
-            self.full_scale.currentText().strip() and self.reference.currentText().strip())
 
     def act(self) -> None:
         action = self.next_step().action
@@ -308,71 +210,28 @@ class WireUpPage(Page):
         """Look for ports again."""
         self.bench.find_boards()
 
-    def _fill_boards(self, found: "Sequence[FoundPort]") -> None:
-        typed = self.board.currentText() or self.bench.board_name
-        self.board.blockSignals(True)
-        self.board.clear()
-        for port in found:
-            self.board.addItem(port.port, port.port)
-            self.board.setItemData(self.board.count() - 1, port.text,
-                                   Qt.ItemDataRole.ToolTipRole)
-        self.board.setCurrentText(typed)
-        self.board.blockSignals(False)
-        self._show_kind()
-        self.step_changed.emit()
-
-    def _kind_box(self, name: str, said: str) -> QComboBox:
-        """Return the box that says of what kind the pedal is; every recording keeps it."""
-        words = PARAMETER_WORDS[name]
-        box = QComboBox()
-        box.setAccessibleName(words.label)
-        box.setToolTip(words.tip or words.help)
-        box.addItem(NOT_SAID, None)
-        for value, text in words.options.items():
-            if value != RECORDED:
-                box.addItem(text, value)
-        box.currentIndexChanged.connect(
-            lambda _place: setattr(self.bench, said, box.currentData()))
-        return box
-
-    def _show_kind(self) -> None:
-        name = self.board.currentText().strip()
-        simulated = name == SIMULATED
-        for widget in (self.pedal, self.pedal_about, self.pedal_label):
-            widget.setVisible(simulated)
-        for widget in (self.baud, self.baud_label, self.fed_by, self.fed_by_label):
-            widget.setVisible(bool(name) and not simulated)
-        self._pick_pedal(self.pedal.currentText())
-        self.step_changed.emit()
-
-    def _pick_pedal(self, name: str) -> None:
-        self.bench.pedal = name
-        self.pedal_about.setText(dict(self.bench.pedals()).get(name, ""))
-
     def connect_board(self) -> None:
         """Connect the board that is named."""
         if not self.session.cautions_read:
             self.session.notify("Read the cautions and press All of this is so first.", "mend",
                                 "cautions")
             return
-        name = self.board.currentText().strip()
+        name = self.card.named
         if not name:
             self.board_trouble.say("Name a board first: a port, a path, or simulated.")
             return
-        scale = (self.full_scale.currentText(), self.reference.currentText()) if (
-            self.unsaid.isVisible()) else None
-        if not self._scale_stated:
+        if not self.card.scale_stated:
             self.full_scale.setFocus()
             return
         self._silent = ""
         self.board_trouble.clear()
-        self.bench.connect_board(name, self.baud.currentText(), scale)
+        self.bench.connect_board(name, self.baud.currentText(), self.card.scale)
 
     def _failed(self, error: Exception) -> None:
-        text = capital(" ".join(refused(error, WINDOW).split()))
+        plain = error.plain if isinstance(error, BoardTrouble) else refused(error, WINDOW)
+        text = f"{capital(' '.join(plain.split()))}."
         if isinstance(error, ScaleUnknown):
-            self.unsaid.show()
-            self.full_scale.setFocus()
+            self.card.ask_scale()
             self.session.trouble("The board does not say what its readings mean; state it here "
                                  "and connect.", "board")
         else:
@@ -389,12 +248,7 @@ class WireUpPage(Page):
         self.agreed.setVisible(read)
         link = self.bench.link
         idle = link.state == "idle"
-        self.connect_button.setVisible(idle)
-        self.connect_button.setEnabled(read and self._scale_stated)
-        self.disconnect_button.setVisible(not idle)
-        self.disconnect_button.setEnabled(link.state != "recording")
-        for widget in (self.board, self.baud, self.pedal):
-            widget.setEnabled(idle)
+        self.card.show_link(idle, read, link.state == "recording")
         source = link.source
         if source is None:
             self.says.setText("Nothing yet: it is not connected." if idle else
@@ -413,8 +267,7 @@ class WireUpPage(Page):
 
     def first_focus(self) -> QWidget | None:
         """Return the board's field while there is none to connect."""
-        named = bool(self.board.currentText().strip())
-        return self.board if self.session.cautions_read and not named else None
+        return self.board if self.session.cautions_read and not self.card.named else None
 
     def _paint(self) -> None:
         still = self.rows.unmoved

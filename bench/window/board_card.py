@@ -1,0 +1,215 @@
+"""The board's own card: its port or path, what hangs there, and its scale where it does not say."""
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
+
+from PySide6.QtCore import Qt, Signal
+from PySide6.QtWidgets import QComboBox, QGridLayout, QHBoxLayout, QSizePolicy, QWidget
+
+from analysis.model.pedal_kind import RECORDED
+from bench.services.boards import SIMULATED
+from bench.window.board_controller import BoardController
+from bench.window.field_trouble import FieldTrouble
+from bench.window.widgets import Card, button, label
+from bench.wording.face import capital
+from bench.wording.feed import FEEDS, NOT_SAID, TIP
+from bench.wording.parameters import WORDS as PARAMETER_WORDS
+
+if TYPE_CHECKING:
+    from bench.services.boards import FoundPort
+
+BAUDS = ("115200", "500000", "1000000", "57600", "38400", "19200", "9600")
+
+
+class BoardCard(Card):
+    """The fields that name a board. edited: one of them is another; entered: Return was pressed."""
+
+    edited = Signal()
+    entered = Signal()
+    connect_pressed = Signal()
+
+    def __init__(self, bench: BoardController) -> None:
+        super().__init__("Board", "Pick a port that was found, type a path or a COM name, or learn "
+                                  "with the simulated pedal.")
+        self.bench = bench
+        self._board_row()
+        grid = QGridLayout()
+        grid.setColumnStretch(1, 1)
+        self._pedal_rows(grid)
+        self._port_rows(grid)
+        self.kinds = {n: self._kind_box(n, said) for n, said in (
+            ("pedal_kind", "kind"), ("pedal_use", "use"))}
+        for line, (named, box) in enumerate(self.kinds.items(), 4):
+            grid.addWidget(label(PARAMETER_WORDS[named].label, wrap=True), line, 0)
+            grid.addWidget(box, line, 1)
+        self.body.addLayout(grid)
+        self._scale_rows()
+        row = QHBoxLayout()
+        self.connect_button = button("&Connect", self.connect_pressed.emit)
+        self.disconnect_button = button("&Disconnect", bench.disconnect_board)
+        row.addWidget(self.connect_button)
+        row.addWidget(self.disconnect_button)
+        row.addStretch(1)
+        self.body.addLayout(row)
+        for field in self.findChildren(QComboBox):
+            _narrow(field)
+        self._show_kind()
+
+    @property
+    def named(self) -> str:
+        """Return the board that is named, "" for none."""
+        return self.board.currentText().strip()
+
+    @property
+    def scale(self) -> tuple[str, str] | None:
+        """Return full scale and reference as typed, None where the board says them itself."""
+        if not self.unsaid.isVisibleTo(self):
+            return None
+        return self.full_scale.currentText().strip(), self.reference.currentText().strip()
+
+    @property
+    def scale_stated(self) -> bool:
+        """Return whether the scale is stated where the board does not say it."""
+        return self.scale is None or all(self.scale)
+
+    def ask_scale(self) -> None:
+        """Ask what the readings mean: the board does not say it."""
+        self.unsaid.show()
+        self.full_scale.setFocus()
+
+    def fill(self, found: "Sequence[FoundPort]") -> None:
+        """Offer the ports that were found; what was typed or used last stays named."""
+        typed = self.board.currentText() or self.bench.board_name
+        self.board.blockSignals(True)
+        self.board.clear()
+        for port in found:
+            self.board.addItem(port.port, port.port)
+            self.board.setItemData(self.board.count() - 1, port.text,
+                                   Qt.ItemDataRole.ToolTipRole)
+        self.board.setCurrentText(typed)
+        self.board.blockSignals(False)
+        self._show_kind()
+
+    def show_link(self, idle: bool, may_connect: bool, recording: bool) -> None:
+        """Offer what can be done in this state of the link."""
+        self.connect_button.setVisible(idle)
+        self.connect_button.setEnabled(may_connect and self.scale_stated)
+        self.disconnect_button.setVisible(not idle)
+        self.disconnect_button.setEnabled(not recording)
+        for widget in (self.board, self.baud, self.pedal):
+            widget.setEnabled(idle)
+
+    def _board_row(self) -> None:
+        row = QHBoxLayout()
+        self.board = QComboBox()
+        self.board.setEditable(True)
+        self.board.setInsertPolicy(QComboBox.InsertPolicy.NoInsert)
+        self.board.setAccessibleName("Board: a port that was found, a typed path, or simulated")
+        if self.bench.board_name:
+            self.board.addItem(self.bench.board_name)
+        typed = self.board.lineEdit()
+        assert typed is not None
+        # Nothing is chosen for anybody: a simulated pedal must not pass for one's own.
+        typed.setPlaceholderText("a port, a path, or simulated")
+        typed.returnPressed.connect(self.entered)
+        self.board.currentTextChanged.connect(lambda _text: self._show_kind())
+        row.addWidget(self.board, 1)
+        row.addWidget(button("&Look again", self.bench.find_boards, tip="F5"))
+        self.body.addLayout(row)
+        self.board_trouble = FieldTrouble(self.board, lines=0)
+        self.body.addWidget(self.board_trouble)
+
+    def _pedal_rows(self, grid: QGridLayout) -> None:
+        self.pedal = QComboBox()
+        self.pedal.setAccessibleName("Which simulated pedal")
+        for name, about in self.bench.pedals():
+            self.pedal.addItem(name, name)
+            self.pedal.setItemData(self.pedal.count() - 1, about, Qt.ItemDataRole.ToolTipRole)
+        self.pedal.setCurrentText(self.bench.pedal)
+        self.pedal.currentTextChanged.connect(self._pick_pedal)
+        self.pedal_about = label("", "quiet", wrap=True)
+        self.pedal_label = label("Pedal")
+        grid.addWidget(self.pedal_label, 0, 0)
+        grid.addWidget(self.pedal, 0, 1)
+        grid.addWidget(self.pedal_about, 1, 0, 1, 2)
+
+    def _port_rows(self, grid: QGridLayout) -> None:
+        self.baud = QComboBox()
+        self.baud.setEditable(True)
+        self.baud.addItems(BAUDS)
+        self.baud.setCurrentText(str(self.bench.baud))
+        self.baud.setAccessibleName("Speed of the port, baud")
+        self.baud_label = label("Speed, baud")
+        grid.addWidget(self.baud_label, 2, 0)
+        grid.addWidget(self.baud, 2, 1)
+        self.fed_by = QComboBox()
+        self.fed_by.setAccessibleName("What feeds the pedal")
+        self.fed_by.setToolTip(TIP)
+        self.fed_by.addItem(NOT_SAID, None)
+        for fed_by, text in FEEDS.items():
+            self.fed_by.addItem(text, fed_by)
+        self.fed_by.currentIndexChanged.connect(
+            lambda _place: setattr(self.bench, "fed_by", self.fed_by.currentData()))
+        self.fed_by_label = label("Pedal fed by")
+        grid.addWidget(self.fed_by_label, 3, 0)
+        grid.addWidget(self.fed_by, 3, 1)
+
+    def _scale_rows(self) -> None:
+        self.unsaid = QWidget()
+        fields = QGridLayout(self.unsaid)
+        fields.setContentsMargins(0, 0, 0, 0)
+        fields.addWidget(label("The board does not say what its readings mean:", "mend",
+                               wrap=True), 0, 0, 1, 2)
+        self.full_scale, self.reference = QComboBox(), QComboBox()
+        for line, (field, text, name, values, hint) in enumerate((
+                (self.full_scale, "Full scale, counts", "Full scale of the readings, counts",
+                 ["1024", "4096", "65536"], "such as 4096"),
+                (self.reference, "Volts at full scale", "Volts that read full scale",
+                 ["5.0", "3.3"], "such as 5.0")), 1):
+            field.setEditable(True)
+            field.addItems(values)
+            # None of them is taken for granted: a wrong scale makes every volt wrong.
+            field.setCurrentIndex(-1)
+            inner = field.lineEdit()
+            assert inner is not None
+            inner.setPlaceholderText(hint)
+            field.setAccessibleName(name)
+            field.currentTextChanged.connect(lambda _text: self.edited.emit())
+            fields.addWidget(label(text), line, 0)
+            fields.addWidget(field, line, 1)
+        self.unsaid.hide()
+        self.body.addWidget(self.unsaid)
+
+    def _kind_box(self, name: str, said: str) -> QComboBox:
+        """Return the box that says of what kind the pedal is; every recording keeps it."""
+        words = PARAMETER_WORDS[name]
+        box = QComboBox()
+        box.setAccessibleName(words.label)
+        box.setToolTip(words.tip or words.help)
+        box.addItem(NOT_SAID, None)
+        for value, text in words.options.items():
+            if value != RECORDED:
+                box.addItem(text, value)
+        box.currentIndexChanged.connect(
+            lambda _place: setattr(self.bench, said, box.currentData()))
+        return box
+
+    def _show_kind(self) -> None:
+        simulated = self.named == SIMULATED
+        for widget in (self.pedal, self.pedal_about, self.pedal_label):
+            widget.setVisible(simulated)
+        for widget in (self.baud, self.baud_label, self.fed_by, self.fed_by_label):
+            widget.setVisible(bool(self.named) and not simulated)
+        self._pick_pedal(self.pedal.currentText())
+        self.edited.emit()
+
+    def _pick_pedal(self, name: str) -> None:
+        self.bench.pedal = name
+        self.pedal_about.setText(capital(dict(self.bench.pedals()).get(name, "")))
+
+
+def _narrow(field: QComboBox) -> None:
+    """Let a field be as narrow as its column: its longest choice must not push it wider."""
+    field.setSizeAdjustPolicy(QComboBox.SizeAdjustPolicy.AdjustToMinimumContentsLengthWithIcon)
+    field.setMinimumContentsLength(6)
+    field.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Fixed)
