@@ -121,6 +121,20 @@ def reaches(tracks: Mapping[str, TrackFindings], parameters: Parameters) -> dict
     }
 
 
+def volts_along(
+    tracks: Mapping[str, TrackFindings], shares: Array, parameters: Parameters
+) -> dict[str, Array]:
+    """Return what the stated controller reads of each track at shares of the pedal's travel.
+
+    tracks: as the bench read them; shares: 0 at rest, 1 at full travel, shape (n,). Nothing is
+    returned while rest and full travel are unknown.
+    """
+    if not _known(tracks):
+        return {}
+    levels = {n: t.rest.value + shares * (t.full.value - t.rest.value) for n, t in tracks.items()}
+    return _read(tracks, levels, stated_controller(parameters), parameters)
+
+
 def stated_controller(parameters: Parameters) -> Controller:
     """Return the controller as stated: what is only bounded counts as absent."""
     p = parameters

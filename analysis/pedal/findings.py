@@ -28,6 +28,7 @@ from analysis.pedal.faults.returns import ReturnTime
 from analysis.pedal.notes import missing
 from analysis.pedal.pair import EDGES, PairFindings, Way, measure_pair, ways
 from analysis.pedal.remedies import Remedy, remedies
+from analysis.pedal.response import Response, responses
 from analysis.pedal.settings import Setting, reachable, recommend
 from analysis.pedal.sweep_course import Seen, follow, mean_travel
 from analysis.pedal.sweep_faults import Measured, sweep_faults
@@ -58,6 +59,7 @@ class Findings:
     as_recorded: the recording before a parameter said of what kind the pedal is.
     at_controller: the tracks as the controller reads them by what is stated of it; dead bands,
         remedies and settings are of these. reaches: what its input may do beyond that.
+    responses: the demand along travel that the values give.
     notes: what is missing or weak. verdict: what it means, gravest first.
     """
 
@@ -80,6 +82,7 @@ class Findings:
     as_recorded: Recording | None = None
     at_controller: Mapping[str, TrackFindings] = field(default_factory=dict)
     reaches: Mapping[str, InputReach] = field(default_factory=dict)
+    responses: Mapping[str, Response] = field(default_factory=dict)
 
     @property
     def read_there(self) -> Mapping[str, TrackFindings]:
@@ -204,7 +207,7 @@ def decide(findings: Findings, parameters: Parameters,
                     not_enough(findings.segments, findings.tracks))
     return replace(findings, parameters=parameters, car=car, car_said=said, dead_bands=bands,
                    remedies=repaired, settings=settings, verdict=meant, at_controller=there,
-                   reaches=reach,
+                   reaches=reach, responses=responses(findings.tracks, settings, of_kind),
                    notes=missing(findings.recording, findings.tracks, findings.faults),
                    return_limit_s=returning.return_limit(parameters))
 

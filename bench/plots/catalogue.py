@@ -11,6 +11,7 @@ from bench.plots import sweep
 from bench.plots.along_travel import along_travel
 from bench.plots.fitting import fit
 from bench.plots.ranges import plain_axes
+from bench.plots.response import response
 from bench.plots.style import Look
 
 
@@ -41,6 +42,7 @@ FIGURES: dict[str, Figure] = {
     "play": Figure("Press against release", sweep.press_against_release, needs_pair=True,
                    x_axis="travel_percent"),
     "budget": Figure("What can lift the rest reading", sweep.budget, per_track=True),
+    "response": Figure("Demand along travel", response, x_axis="travel_percent"),
     "along": Figure("Volts along travel", along_travel, x_axis="travel_percent"),
 }
 

@@ -45,6 +45,12 @@ def _along(_findings: Findings, _column: str) -> Title:
     return Title("Volts along travel", "", "0 % at rest, 100 % at full travel")
 
 
+def _response(findings: Findings, _column: str) -> Title:
+    begins = ", ".join(f"{n} from {r.begins_percent:.1f} %"
+                       for n, r in findings.responses.items() if known(r.begins_percent))
+    return Title("Demand", begins or NOT_KNOWN, "dashed: power ends on the way back")
+
+
 def _pair(findings: Findings, _column: str) -> Title:
     pair = findings.pair
     if pair is None:
@@ -107,4 +113,4 @@ def _budget(findings: Findings, column: str) -> Title:
 
 
 _TITLES = {"traces": _traces, "along": _along, "pair": _pair, "mismatch": _mismatch,
-           "play": _play, "noise": _noise, "rest": _rest, "budget": _budget}
+           "play": _play, "response": _response, "noise": _noise, "rest": _rest, "budget": _budget}

@@ -46,6 +46,7 @@ from bench.wording.compare import sentences as changes
 from bench.wording.dead_band import HEADS, conditions, ground, level
 from bench.wording.face import PAPER
 from bench.wording.reasons import in_words
+from bench.wording.response import response_words
 from bench.wording.sweep import sentences
 
 # Size of a figure's document in pixels: text in it comes out at three quarters on paper.
@@ -89,7 +90,7 @@ def single(findings: Findings, sheet: Sheet, particulars: Particulars) -> Docume
     columns = list(findings.tracks)
     blocks: list[Block] = [
         _facts(findings, sheet, particulars), _verdict(findings), _cautions(),
-        *faults(findings), *settings(findings, sheet), *_deadband(findings),
+        *faults(findings), *settings(findings, sheet), *_response(findings), *_deadband(findings),
     ]
     blocks += [Heading("What was measured"), tracks(findings), *pair_line(findings)]
     blocks += [Figures((_figure("traces", findings, WIDE, "The sweep over time."),),
@@ -145,6 +146,15 @@ def before_after(before: Findings, after: Findings, sheets: tuple[Sheet, Sheet],
     return Document("Throttle pedal, before and after",
                     after.recording.title or sheets[1].file_name,
                     _foot(sheets[1]), tuple(blocks))
+
+
+def _response(findings: Findings) -> list[Block]:
+    """Return the demand along travel for the values above, drawn and in words; [] without any."""
+    if not findings.responses:
+        return []
+    words = ". ".join(capital(response_words(r)) for r in findings.responses.values())
+    return [Figures((_figure("response", findings, WIDE, f"Demand along travel. {words}."),),
+                    WIDE[1] / WIDE[0])]
 
 
 def _facts(findings: Findings, sheet: Sheet, particulars: Particulars,

@@ -57,9 +57,9 @@ def settings(findings: Findings, sheet: Sheet, before: Findings | None = None) -
         Table("Settings with their reasons",
               (Column("Setting", 0.18), Column("Value", 0.11, True), Column(middle, 0.11, True),
                Column("Why", 0.60)), tuple(rows), tuple(groups[1:])),
-        Text(f"Volts at the sensor with a supply of {sheet.nominal_volts:g} V. Every value is "
-             "rounded to its safe side. Enter them by the controller's own manual; a value that "
-             "is not known is not to be guessed.", "small")]
+        Text(f"Volts at the controller's input with a supply of {sheet.nominal_volts:g} V. Every "
+             "value is rounded to its safe side. Enter them by the controller's own manual; a "
+             "value that is not known is not to be guessed.", "small")]
 
 
 def _value(setting: Setting, sheet: Sheet) -> tuple[str, str]:

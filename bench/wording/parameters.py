@@ -150,6 +150,10 @@ WORDS: Mapping[str, Words] = {
     "controller_tolerance": Words(
         "Tolerance of the controller's resistors", "--controller-tolerance",
         "share by which the stated resistances of the controller may be off"),
+    "demand_at_half_percent": Words(
+        "Demand half way", "--demand-at-half",
+        "what the controller asks of the motor half way from start of travel to full travel, in %",
+        "50 is a straight line; less is gentler at first."),
     "mismatch_limit_percent": Words(
         "Largest mismatch of the tracks", "--mismatch-limit",
         "largest difference between the tracks that the controller tolerates, in % of travel"),

@@ -83,6 +83,9 @@ WORDS: Mapping[str, str | tuple[str, str]] = {
         "the board for a higher rate",
     "taper does not rise":
         "a taper of {points} points does not rise; use two or more, each further along the travel",
+    "map does not rise":
+        "the map {points} does not rise from 0 to 100 %; give points INPUT:DEMAND, each further in "
+        "both, such as 0:0,30:10,100:100",
     "resistance below 0": "resistance {one} to {other} is {ohms} ohm; use 0 or more",
     "joined by wires alone":
         "{one} and {other} are joined by wires alone; use the resistance between them",

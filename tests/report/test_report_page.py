@@ -205,7 +205,7 @@ def test_the_html_stands_alone_and_draws_every_figure(tmp_path):
     assert main(["report", str(HEALTHY), "--out", str(out)]) == 0
     page = _Page()
     page.feed(out.read_text("utf-8"))
-    assert page.tags.count("svg") == page.tags.count("figure") == 7
+    assert page.tags.count("svg") == page.tags.count("figure") == 8
     assert all(a.startswith("#") for a in page.addresses)
     assert not {"script", "link", "iframe", "img"} & set(page.tags)
     assert len(set(page.ids)) == len(page.ids)

@@ -42,7 +42,8 @@ def test_reading_shows_every_sentence_and_every_plot(qtbot, tmp_path, worn):
     assert shown[1].gravity == 3
     assert "Seen at" in shown[1].evidence
     assert set(figures_of(page)) == {("traces", None), ("pair", None), ("mismatch", None),
-                                     ("play", None), ("noise", None), ("rest", "a"), ("rest", "b")}
+                                     ("play", None), ("noise", None), ("rest", "a"), ("rest", "b"),
+                                     ("response", None)}
     qtbot.waitUntil(lambda: all(view.plot.items for view in figures_of(page).values()),
                     timeout=PATIENCE_MS)
 
@@ -196,7 +197,7 @@ def test_every_picture_is_saved(qtbot, tmp_path, sound):
     page = window.pages["keep"]
     page.folder.setText(str(tmp_path))
     per_track = len(columns(window.session.findings))
-    assert page.figure.count() == 6 + 2 * per_track
+    assert page.figure.count() == 7 + 2 * per_track
     for index in range(page.figure.count()):
         page.figure.setCurrentIndex(index)
         # The first one in both ways, each other in one.

@@ -32,6 +32,10 @@ def brief_settings(findings: Findings, sheet: Sheet, path: Path, log: str = "",
     for name in _PER_TRACK:
         cells = [_cell(by_key.get((name, c)), sheet) for c in channels]
         lines.append(f"{name.replace('_', ' '):<16}" + "".join(f"{c:<24}" for c in cells).rstrip())
+    pulls = {r.column: f"{r.begins_percent:.1f} % of travel" for r in sheet.responses}
+    if pulls:
+        lines.append(f"{'pulls from':<16}"
+                     + "".join(f"{pulls.get(c, '-'):<24}" for c in channels).rstrip())
     both = [s for s in sheet.settings if s.channel is None]
     if both:
         lines.append("pair: " + ", ".join(f"{s.name.replace('_', ' ')} {_cell(s, sheet)}"

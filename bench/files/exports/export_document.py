@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Union
 from analysis.evidence.claim import Claim
 from analysis.model.recording import DEFAULT_NOMINAL_VOLTS
 from analysis.parameters import Parameters
+from analysis.pedal.response import Response
 from analysis.pedal.settings import Setting
 from bench.version import version
 from bench.wording.cautions import PROVE
@@ -31,6 +32,7 @@ class Sheet:
         one line, "" for bare settings. claims: each with its own state. face: whom its reasons
         speak to.
     controller: what the values take its input to be, in words, "" for bare settings.
+    responses: demand along travel for these values, by track.
     nominal_volts: the supply at which the volts are stated. track_ohms: end-to-end resistance
     for controllers that read a rheostat. sha256: of the recording's file as it lies on disk, ""
     when there is none.
@@ -51,6 +53,7 @@ class Sheet:
     claims: tuple[Claim, ...] = ()
     face: Face = TERMINAL
     controller: str = ""
+    responses: tuple[Response, ...] = ()
 
     def origin(self) -> tuple[tuple[str, str], ...]:
         """Return (label, text) of what is known about the origin, empty texts left out."""
@@ -82,7 +85,8 @@ def sheet_of(what: What, path: Path | None = None, face: Face = TERMINAL) -> She
         sentences((note for note in what.notes if note not in what.warnings), face),
         sentences(what.warnings, face),
         state_line(what.state, what.gravest, what.claims), what.claims, face,
-        "; ".join(dict.fromkeys(in_words(r.why, face) for r in what.reaches.values())))
+        "; ".join(dict.fromkeys(in_words(r.why, face) for r in what.reaches.values())),
+        tuple(what.responses.values()))
 
 
 def file_sha256(path: Path) -> str:

@@ -4,6 +4,7 @@ import json
 import math
 from pathlib import Path
 
+from analysis.pedal.response import Response
 from analysis.pedal.settings import Setting
 from bench.files.exports.export_document import CAUTION, Sheet, What, sheet_of
 from bench.files.exports.findings_json import claim_object
@@ -31,12 +32,25 @@ def settings_object(what: What, path: Path | None = None) -> dict[str, object]:
         "nominal_volts": sheet.nominal_volts,
         "controller_input": sheet.controller or None,
         "settings": [_one(setting, sheet) for setting in sheet.settings],
+        "response": [_response(r) for r in sheet.responses],
         "state": sheet.state,
         "claims": [claim_object(c) for c in sheet.claims],
         "warnings": list(sheet.warnings),
         "notes": list(sheet.notes),
         "caution": CAUTION,
     }
+
+
+def _response(response: Response) -> dict[str, object]:
+    """Return the demand along travel, every % of it."""
+    whole = slice(None, None, (len(response.travel_percent) - 1) // 100)
+    ends = ("begins_percent", "ends_percent", "full_percent", "lost_percent")
+    return {
+        "channel": response.column,
+        **{name: value if math.isfinite(value := getattr(response, name)) else None
+           for name in ends},
+        **{name: [round(float(v), 4) for v in getattr(response, name)[whole]]
+           for name in ("travel_percent", "volts", "demand_percent")}}
 
 
 def _one(setting: Setting, sheet: Sheet) -> dict[str, object]:

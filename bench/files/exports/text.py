@@ -7,6 +7,7 @@ from pathlib import Path
 from bench.files.exports.export_document import CAUTION, What, sheet_of
 from bench.files.exports.units import convert, units_of
 from bench.wording.face import capital
+from bench.wording.response import response_lines
 from bench.wording.settings import label, reasons_once
 
 WIDTH = 78
@@ -44,6 +45,8 @@ def settings_text(what: What, path: Path | None = None) -> str:
         lines.append(f"{label(setting):<{wide}}  {value}")
         lines += textwrap.wrap(why, WIDTH, initial_indent="    ",
                                subsequent_indent="    ")
+    for text in response_lines(sheet.responses):
+        lines += textwrap.wrap(text, WIDTH, drop_whitespace=False) or [""]
     for note in sheet.notes:
         lines += ["", *textwrap.wrap(f"Note: {note}", WIDTH)]
     lines += ["", *textwrap.wrap(CAUTION, WIDTH)]

@@ -340,4 +340,4 @@ def wanted_views(tracks: Sequence[str], paired: bool, before: bool) -> list[Key]
     single: list[Key] = [
         (n, None) for n in (*(("along",) if before else ()), "traces", "pair", "mismatch", "play",
                             "noise") if paired or not FIGURES[n].needs_pair]
-    return [*single, *(("rest", column) for column in tracks)]
+    return [*single, *(("rest", column) for column in tracks), ("response", None)]

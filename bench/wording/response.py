@@ -1,0 +1,34 @@
+"""Demand along travel in words and as a table: where the car begins to pull, and what is lost."""
+
+import math
+from collections.abc import Sequence
+
+from analysis.pedal.response import Response
+
+HEAD = "Response: demand along travel, for these values"
+# Rows of the table, % of travel (common practice, no source).
+ROWS = (0, 5, 10, 25, 50, 75, 90, 95, 100)
+
+
+def response_words(response: Response) -> str:
+    """Return where one track's demand begins, ends and is all."""
+    whole = (f"all of it from {response.full_percent:.1f} % on"
+             if math.isfinite(response.full_percent) else "never all of it")
+    ends = ("" if not math.isfinite(response.ends_percent) else
+            f", power ends at {response.ends_percent:.1f} % when the pedal comes back")
+    return (f"track {response.column}: the car begins to pull at {response.begins_percent:.1f} % "
+            f"of travel{ends}, {whole}; {response.lost_percent:.1f} % of travel change nothing")
+
+
+def response_lines(responses: Sequence[Response]) -> list[str]:
+    """Return the response of every track as lines of text, [] where none is known."""
+    if not responses:
+        return []
+    lines = ["", HEAD, "-" * len(HEAD), *(f"{response_words(r)}." for r in responses), "",
+             "travel    " + "".join(f"{f'{r.column}: volts, demand':<24}"
+                                    for r in responses).rstrip()]
+    for travel in ROWS:
+        cells = [f"{r.volts[r.travel_percent.searchsorted(travel)]:.3f} V  "
+                 f"{r.demand_at(travel):5.1f} %" for r in responses]
+        lines.append(f"{travel:>4} %    " + "".join(f"{c:<24}" for c in cells).rstrip())
+    return lines
