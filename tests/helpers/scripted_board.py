@@ -33,7 +33,7 @@ class DeafBoard(Board):
 
 
 class Scripted(DeafBoard):
-    """Give out pieces one by one: bytes, an exception to raise, or a time to wait."""
+    """Give out pieces one by one: bytes, an exception to raise, a time to wait, or what to do."""
 
     def __init__(self, *pieces: object) -> None:
         self.name = "scripted"
@@ -48,6 +48,9 @@ class Scripted(DeafBoard):
         piece = self.pieces.pop(0) if self.pieces else b""
         if isinstance(piece, Exception):
             raise piece
+        if callable(piece):
+            piece()
+            return b""
         if isinstance(piece, float):
             time.sleep(piece)
             return b""
