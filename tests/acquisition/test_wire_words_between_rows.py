@@ -35,6 +35,21 @@ def test_a_hello_with_an_accent_is_taken(coding):
     assert decoder.bad == 0
 
 
+@pytest.mark.parametrize("piece", [1, 8, 100, 5000])
+def test_a_comment_without_end_right_behind_the_hello_does_not_cost_the_hello(piece):
+    comment = b"# " + b"long " * 900 + b"\n"
+    data = b"# full_scale=1024 columns=a,b,supply\n" + comment + b"1,2,3\n" * 30 + comment
+    decoder, rows = Decoder(), 0
+    for at in range(0, len(data), piece):
+        rows += decoder.feed(data[at:at + piece]).rows
+        while decoder.pending:
+            rows += decoder.feed(b"").rows
+    rows += decoder.finish().rows
+    assert decoder.hello.full_scale == 1024
+    assert decoder.hello.columns == ("a", "b", "supply")
+    assert rows == 30
+
+
 def test_a_column_with_an_accent_is_named_as_the_cause():
     batch = Decoder("text").feed("# full_scale=1024 columns=pédale,b\n1,2\n1,2\n".encode())
     assert "column name 'pédale' cannot be used; take letters" in batch.problems[0]

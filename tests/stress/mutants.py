@@ -1,6 +1,6 @@
 """Change one operator, number or condition at a time and see whether the tests notice.
 
-    python tests/stress/mutants.py                     every mutant of four modules, 8 minutes
+    python tests/stress/mutants.py                     every mutant of all modules, an hour
     python tests/stress/mutants.py --module pair --each 30 --seed 2     a random sample of one
 
 No file is touched: pytest collects a module's tests once, then for each mutant forks a process
@@ -38,6 +38,14 @@ TESTS = {
     "bounds": ("test_bounds.py", REFUSALS, "test_dead_band_promise.py"),
     "pair": ("test_pair_formulas.py", "test_pair_relation.py", REFUSALS),
     "straight_line": ("test_straight_line.py", REFUSALS),
+    "recording_file": ("test_recording_file.py", "test_recording_damage.py",
+                       "test_small_files_of_great_cost.py"),
+    "recording_writer": ("test_recording_writer.py", "test_recording_file.py",
+                         "test_recording_outlives_mishaps.py"),
+    "recorder_time": ("test_recorder.py", "test_recorder_joins_running_board.py"),
+    "recorder": ("test_recorder.py", "test_recorder_joins_running_board.py",
+                 "test_recording_outlives_mishaps.py",
+                 "test_recorder_any_order_of_events.py"),
 }
 # Loaded before the first fork, as the tests and functions load them when they are called.
 HEAVY = ("scipy.optimize", "scipy.signal", "scipy.special", "scipy.stats", "toleranceinterval")
@@ -50,8 +58,9 @@ PASSED, FAILED, HUNG = "passed", "failed", "hung"
 
 
 def _source(module: str) -> Path:
-    """Return the one file of `analysis` of this name."""
-    return next((ROOT / "analysis").rglob(f"{module}.py"))
+    """Return the one file of `analysis`, else of `bench`, of this name."""
+    return next(path for house in ("analysis", "bench")
+                for path in (ROOT / house).rglob(f"{module}.py"))
 
 
 @dataclass(frozen=True)
@@ -277,7 +286,7 @@ def main() -> int:
         run = Run(module, asked, reasons)
         pytest.main(["-q", "-s", "--no-header", "--no-summary", "--tb=native",
                      "-p", "no:cacheprovider", "-m", "not long", f"--rootdir={ROOT}",
-                     *(str(next((ROOT / "tests/analysis").rglob(name)))
+                     *(str(next((ROOT / "tests").rglob(name)))
                        for name in TESTS[module])], plugins=[run])
         left_open += run.left_open
     return 1 if left_open else 0

@@ -19,6 +19,7 @@ _LATEST = 2048  # bytes kept to say what was sent when nothing can be read
 # Larger feeds are taken in pieces of this size: what stays in a processor's cache is quicker.
 _PIECE = 1 << 19
 _RUN = re.compile(rb"[\t\r\n -~]{%d,}" % _TEXT_PROOF)
+_HELLO_LINE = re.compile(rb"(?:^|\n)#[ -~]*\b(?:columns|full_scale)=[ -~]+\r?\n")
 _PLAIN = b"\t\r\n" + bytes(range(0x20, 0x7F))
 
 
@@ -132,6 +133,10 @@ class Decoder:
         if self._inner is None:
             self._undecided += data
             found = self._detect(self._undecided, last)
+            if found is None and len(self._undecided) > _GIVE_UP \
+                    and _HELLO_LINE.search(self._undecided):
+                # It is short, and a line without end came behind it: it must not be given up.
+                found = "text"
             if found is not None:
                 data, self._undecided = self._undecided, b""
                 self._choose(found)

@@ -99,12 +99,6 @@ class TextDecoder:
             buffer += b"\n"
         cut = buffer.rfind(b"\n") + 1
         whole, self._rest = buffer[:cut], buffer[cut:]
-        if len(self._rest) > LONGEST_LINE:
-            if not self._overlong:
-                self._overlong_comment = self._rest.lstrip().startswith(b"#")
-            if not self._overlong_comment:
-                self.idle_bytes += len(self._rest)
-            self._rest, self._overlong = b"", True
         position = 0
         while position < len(whole):
             end = whole.find(b"\n", min(position + _BLOCK, len(whole) - 1)) + 1
@@ -113,6 +107,13 @@ class TextDecoder:
             if len(block) < _SMALL or not self._read_block(block):
                 for line in block.split(b"\n")[:-1]:
                     self._read_one(line)
+        # Behind the whole lines: what is too long is not the first of them.
+        if len(self._rest) > LONGEST_LINE:
+            if not self._overlong:
+                self._overlong_comment = self._rest.lstrip().startswith(b"#")
+            if not self._overlong_comment:
+                self.idle_bytes += len(self._rest)
+            self._rest, self._overlong = b"", True
         if last and self._candidates:
             self._settle()
         self._emit(more=not last)
