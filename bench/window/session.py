@@ -26,19 +26,19 @@ from bench.services.findings import (
 from bench.services.key_on import KeyOnFindings, bound_stands, issue, judge, judged_by
 from bench.window.board_controller import BoardController
 from bench.window.board_state import BoardState
-from bench.window.change import Change
 from bench.window.parameter_change import ParameterChange
+from bench.window.recent_files import RecentFiles
 from bench.window.remembered_parameters import remember, remembered
 from bench.window.saved_values import SavedValues
 from bench.window.theme import LIGHT, Skin
 from bench.window.worker import Progress, Worker
+from bench.wording import window_told as told
 from bench.wording.face import WINDOW
 from bench.wording.feed import FEEDS, feed_question
 from bench.wording.in_window import in_window
 from bench.wording.parameters import changes_text
 from bench.wording.refusals import refused
 
-MOST_RECENT = 12
 # After the last change of a parameter, before a log in use is judged again.
 JUDGE_MS = 400
 
@@ -69,6 +69,8 @@ class Session(QObject):
         self.work = Worker(self)
         # Every change that can be taken back, whatever page it was made on.
         self.undo = QUndoStack(self)
+        self.recent_files = RecentFiles(preferences, self.undo, self)
+        self.recent_files.changed.connect(self.recent_changed)
         self.bench = BoardController(preferences, self.undo, self)
         self.bench.trouble.connect(lambda text: self.trouble(text, "board"))
         self.board_state = BoardState(self.bench, self)
@@ -119,7 +121,7 @@ class Session(QObject):
 
     def note_saved(self, path: Path, kept: Findings | None = None) -> None:
         """Note that values were kept in a file just now, and tell so; kept: those on show."""
-        self.notify(f"Saved {path}", "good", "saved")
+        self.notify(told.saved(str(path)), "good", "saved")
         self.saved.note(path, kept or self.shown)
 
     def _saved_changed(self) -> None:
@@ -151,10 +153,8 @@ class Session(QObject):
 
         def show(result: Findings | KeyOnFindings | None) -> None:
             if result is None:
-                self.asked.emit(
-                    f"{path.name} is no recording of this program. Import it as a log of other "
-                    "origin?", (("Import", lambda: self.foreign.emit(path)),
-                                ("Cancel", lambda: None)))
+                self.asked.emit(told.foreign(path.name), (
+                    ("Import", lambda: self.foreign.emit(path)), ("Cancel", lambda: None)))
                 return
             if isinstance(result, KeyOnFindings):
                 self.take_key_on(result, path)
@@ -163,7 +163,7 @@ class Session(QObject):
             if then is not None:
                 then()
 
-        self.work.run(f"Reading {path.name}", read, show, reading=True)
+        self.work.run(told.reading(path.name), read, show, reading=True)
 
     def take_key_on(self, result: KeyOnFindings, path: Path | None) -> None:
         """Make these findings of a key-on log the ones on show."""
@@ -213,7 +213,7 @@ class Session(QObject):
             if then is not None:
                 then()
 
-        self.work.run("Judging the log", lambda progress: job(), show)
+        self.work.run(told.JUDGING, lambda progress: job(), show)
 
     def _judging(self, log: KeyOnFindings, contactor: str | None) -> Callable[[], KeyOnFindings]:
         """Return the job that judges a log by what is on show now, whatever comes meanwhile."""
@@ -230,10 +230,9 @@ class Session(QObject):
                 self.take(found, path)
             else:
                 self.remember_file(path)
-                self.notify(f"This sweep cannot be used: {'; '.join(refused)} (kept: {path}).",
-                          "mend")
+                self.notify(told.no_use(refused, str(path)), "mend")
 
-        self.work.run(f"Reading {path.name}",
+        self.work.run(told.reading(path.name),
                       lambda progress: open_recorded(path, parameters, progress), show,
                       reading=True)
 
@@ -249,25 +248,22 @@ class Session(QObject):
         if path is not None:
             self.remember_file(path)
         self.findings_changed.emit()
-        name = path.name if path else "The recording"
-        said = []
-        if not result.recording.complete:
-            said.append(f"{name} had been cut short; every whole row of it is used "
-                        f"({result.recording.rows} rows).")
+        whole = result.recording.complete
         # Parameters outlive a recording; none is to go into another pedal's values unseen.
-        if others := changes_text(result.parameters):
-            said.append(f"{name} is read with parameters of yours (page Decide): {others}.")
+        said = told.opened(path.name if path else "The recording",
+                           None if whole else result.recording.rows,
+                           changes_text(result.parameters))
         question = feed_question(result.recording)
         if question is not None and path is not None:
-            self._ask_feed(path, " ".join([*said, question]))
+            self._ask_feed(path, f"{said} {question}".strip())
         elif said:
-            self.notify(" ".join(said), "know" if result.recording.complete else "mend")
+            self.notify(said, "know" if whole else "mend")
 
     def _ask_feed(self, path: Path, question: str) -> None:
         """Ask what feeds the pedal; the answer is written into a copy, and that is opened."""
         def answer(fed_by: str) -> Callable[[], None]:
             return lambda: self.work.run(
-                f"Stating the feed of {path.name}", lambda _progress: state_feed(path, fed_by),
+                told.stating_feed(path.name), lambda _progress: state_feed(path, fed_by),
                 lambda made: self.open(Path(str(made))))
 
         self.asked.emit(question, (*((text, answer(fed_by)) for fed_by, text in FEEDS.items()),
@@ -276,7 +272,7 @@ class Session(QObject):
     def open_before(self, path: Path) -> None:
         """Open an earlier recording of the same pedal and lay it under the opened one."""
         parameters = self.parameters
-        self.work.run(f"Reading {path.name}",
+        self.work.run(told.reading(path.name),
                       lambda progress: open_findings(path, parameters, progress),
                       lambda result: self.take_before(result, path), reading=True)
 
@@ -323,7 +319,7 @@ class Session(QObject):
         """
         log = self.key_on
         if log is None or not log.car or self.findings is None:
-            self.trouble("This log was not judged by the sweep on show; judge it by that first.")
+            self.trouble(told.NOT_JUDGED_BY_IT)
             return
         if self.key_on_fits and not judged_by(log, self.findings):
             # Its bound holds, but what else is said with the values rests on all parameters.
@@ -377,8 +373,7 @@ class Session(QObject):
             return False
         # Another log was opened since; what its bound would be now is not known.
         self._take_back()
-        self.notify("The allowance of the log was for other parameters: the assumed one is back.",
-                  "mend")
+        self.notify(told.ALLOWANCE_BACK, "mend")
         return True
 
     def _keep_up(self) -> None:
@@ -392,22 +387,12 @@ class Session(QObject):
 
     def remember_file(self, path: Path) -> None:
         """Put a file at the head of the recent ones."""
-        name = str(path.resolve())
-        files = [name, *(f for f in self.recent() if f != name)]
-        self._put_recent(files[:MOST_RECENT])
+        self.recent_files.add(path)
 
     def recent(self) -> list[str]:
         """Return the recent files, newest first."""
-        stored = self.preferences.value("recent", [])
-        return [stored] if isinstance(stored, str) else (
-            [str(name) for name in stored] if isinstance(stored, list) else [])
+        return self.recent_files.all()
 
     def forget_recent(self) -> None:
         """Forget the recent files; the files themselves stay."""
-        before = self.recent()
-        self.undo.push(Change("forgetting the list", lambda: self._put_recent([]),
-                              lambda: self._put_recent(before), "keep"))
-
-    def _put_recent(self, files: list[str]) -> None:
-        self.preferences.setValue("recent", files)
-        self.recent_changed.emit()
+        self.recent_files.forget()

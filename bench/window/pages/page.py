@@ -16,6 +16,7 @@ from bench.window.session import Session
 from bench.window.theme import Skin
 from bench.wording.actions import LABELS, Action
 from bench.wording.face import headline
+from bench.wording.window_told import CANNOT_SHOW
 
 
 @dataclass(frozen=True)
@@ -90,7 +91,7 @@ class Page(QWidget):
     def safe_next_step(self) -> NextStep:
         """Return `next_step()`, or what keeps the page from showing the opened recording."""
         if self.wrong:
-            return NextStep("This recording cannot be shown here.", self.wrong)
+            return NextStep(CANNOT_SHOW, self.wrong)
         try:
             return self.next_step()
         except Exception as error:
