@@ -191,7 +191,7 @@ def _control(log: _Log, step: Step,
     alone = pressed.copy()
     pressed[rows] = travel >= LEAST_PRESS
     alone[rows] = travel < 0.3 * LEAST_PRESS
-    seen = power_as_wired(channel, alone, pressed)
+    seen = power_as_wired(channel, alone, pressed, log.recording.step_s)
     if seen is None:
         return WireStep(step, "not seen", "no power as wired", levels), None
     return WireStep(step, "pass", "works as wired", levels, power_share=1.0), seen
@@ -252,9 +252,14 @@ def _by_power(log: _Log, base: WireStep, rows: np.ndarray, start: int,
         return _with(base, "fail" if late else "not seen",
                      ("no action" if share > REDUCED else "reduced") if late else "let go too soon",
                      power_share=share)
-    base = _with(base, base.verdict, base.code, stopped_after_s=took, power_share=share)
+    resolution += seen.hidden_rows(log.readings[began: end], end - began) * log.recording.step_s
+    base = _with(base, base.verdict, base.code, stopped_after_s=took, power_share=share,
+                 resolution_s=resolution)
     if stood_s > log.limits.allowed_s + resolution:
         return _with(base, "fail", "power came all the same")
+    left = _left_over(log, rows[rows >= end], end, seen)
+    if left:
+        return _with(base, "fail", "reduced", power_share=left)
     if abs(took - log.limits.allowed_s) <= resolution:
         return _with(base, "not seen", "too close to tell")
     if took > log.limits.allowed_s:
@@ -264,9 +269,6 @@ def _by_power(log: _Log, base: WireStep, rows: np.ndarray, start: int,
     still = log.beyond[end: step.stop]
     if any(still[k] and on[end + k: end + k + stays].all() for k in again):
         return _with(base, "fail", "no action")
-    left = _left_over(log, rows[rows >= end], end, seen)
-    if left:
-        return _with(base, "fail", "reduced", power_share=left)
     return _with(base, "pass", "stopped in time")
 
 

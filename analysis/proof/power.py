@@ -23,6 +23,8 @@ LEAST_PRESS = 10.0
 # Power that was off for so long has stopped (common practice, no source): a current that passes
 # through zero for a row has not.
 STAYS_OFF_S = 0.05
+# A motor's current is gone so soon once it is cut (common practice, no source).
+FALL_S = 0.04
 # Of the power as wired: what is left above this is no action, below it the power was reduced.
 REDUCED = 0.7
 
@@ -38,6 +40,7 @@ class PowerSeen:
     bound: float
     spread: float
     step: float
+    longest_fall: int
 
     def on(self, readings: Array) -> np.ndarray:
         """Return where power is on, shape as given; False where the cell is blank."""
@@ -56,6 +59,19 @@ class PowerSeen:
         least = max(TRACE * abs(self.pressed - self.idle), unsure, 0.25 * self.step)
         return bool(abs(np.mean(known) - self.mean) > least)
 
+    def hidden_rows(self, readings: Array, end: int) -> int:
+        """Return how many rows of a fall that ended at row `end` the channel's noise may hide.
+
+        Where noise and not SHARE sets the bound, power is still there when it can be seen no more:
+        for about as long as the seen part of its fall took.
+        """
+        level = abs(self.pressed - self.idle)
+        if self.bound <= 1.02 * SHARE * level:
+            return 0
+        high = np.flatnonzero(np.abs(readings[:end] - self.idle) >= 0.5 * level)
+        # A fall from a reduced level has no such row nearby; it is no longer than a full one.
+        return min(end - int(high[-1]) - 1 if high.size else end, self.longest_fall)
+
     def share(self, readings: Array) -> float:
         """Return the usual level of these readings as a share of the power as wired."""
         if not readings.size:
@@ -70,7 +86,8 @@ def power_channel(recording: Recording, column: str | None = None) -> Channel | 
     return next((c for role in ROLES for c in recording.with_role(role)), None)
 
 
-def power_as_wired(channel: Channel, alone: np.ndarray, pressed: np.ndarray) -> PowerSeen | None:
+def power_as_wired(channel: Channel, alone: np.ndarray, pressed: np.ndarray,
+                   step_s: float) -> PowerSeen | None:
     """Return what tells power on from off; None where the channel does not show the press.
 
     alone, pressed: shape (n,), rows of the control with the key on and the pedal alone, and pressed
@@ -84,11 +101,12 @@ def power_as_wired(channel: Channel, alone: np.ndarray, pressed: np.ndarray) -> 
     spread = 1.4826 * float(np.median(np.abs(rest - idle)))
     far = np.abs(press - idle)
     level = idle + float(np.median((press - idle)[far >= np.median(far)]))
+    longest_fall = max(1, round(FALL_S / step_s))
     bound = max(SHARE * abs(level - idle), SIGMAS * spread, 2.0 * channel.step_volts)
     if abs(level - idle) < 2.0 * bound:
         return None
     return PowerSeen(channel.column, idle, float(np.mean(rest)), level, bound, spread,
-                     channel.step_volts)
+                     channel.step_volts, longest_fall)
 
 
 def stops_at(on: np.ndarray, start: int, stays_rows: int) -> int | None:

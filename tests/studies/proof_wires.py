@@ -200,12 +200,10 @@ def judge_car(seed: int) -> tuple[list[tuple[Truth, str, str]], list[float], Wir
     log = judge_wires(recording, car.limits())
     seen = [s for s in log.steps if s.step.kind == "open"]
     result = [(t, s.verdict, s.code) for t, s in zip(truths, seen, strict=True)]
-    errors = [abs(s.stopped_after_s - t.took_s) * car.rate
+    # In units of the stated resolution, which is two rows unless noise hides the end of a fall.
+    errors = [2.0 * abs(s.stopped_after_s - t.took_s) / s.resolution_s
               for t, s in zip(truths, seen, strict=True)
               if np.isfinite(t.took_s) and np.isfinite(s.stopped_after_s)]
-    if max(errors, default=0.0) > 2.5:
-        print(seed, [(t, s.stopped_after_s) for t, s in zip(truths, seen, strict=True)
-                     if np.isfinite(t.took_s)])
     return result, errors, log
 
 
@@ -225,8 +223,10 @@ def main() -> None:
                 wrong.append((seed, truth, verdict, code))
     for line in wrong[:20]:
         print(*line)
-    print(f"{total} steps of {arguments.cars} cars: {len(wrong)} verdicts wrong; time to stop off "
-          f"by at most {max(errors, default=0):.2f} rows ({len(errors)} timed)")
+    near = sum(e <= 2.001 for e in errors)
+    print(f"{total} steps of {arguments.cars} cars: {len(wrong)} verdicts wrong; time to stop "
+          f"within what is stated (two rows, more where noise hides its end) in {near} of {len(errors)}, "
+          f"off by {max(errors, default=0) / 2:.1f} times that at most")
 
 
 if __name__ == "__main__":
