@@ -225,8 +225,8 @@ def main() -> None:
         print(*line)
     near = sum(e <= 2.001 for e in errors)
     print(f"{total} steps of {arguments.cars} cars: {len(wrong)} verdicts wrong; time to stop "
-          f"within what is stated (two rows, more where noise hides its end) in {near} of {len(errors)}, "
-          f"off by {max(errors, default=0) / 2:.1f} times that at most")
+          f"within what is stated (two rows, more where noise hides its end) in {near} of "
+          f"{len(errors)}, off by {max(errors, default=0) / 2:.1f} times that at most")
 
 
 if __name__ == "__main__":
