@@ -144,13 +144,14 @@ class BoardController(QObject):
         self._look(False)
 
     def _look(self, in_car: bool) -> None:
-        if self.board_name != SIMULATED or self.link.state != "live" or in_car == self._in_car:
+        link = self.link
+        if self.board_name != SIMULATED or not link.connected or in_car == self._in_car:
             return
         self._in_car = in_car
-        make = self._car_opener(3) if in_car else self._opener(SIMULATED, None)
-        self.link.connect_board(SIMULATED, make, Order(
-            channels=ChannelOptions() if in_car else self.edits.options(), retry_s=RETRY_S),
-            loop=True)
+        # What is recorded, or has just been, is left alone; the next look is at the other one.
+        look = link.connect_board if link.state in ("live", "opening") else link.prepare
+        look(SIMULATED, self._car_opener(3) if in_car else self._opener(SIMULATED, None), Order(
+            channels=ChannelOptions() if in_car else self.edits.options(), retry_s=RETRY_S), True)
 
     def _car_opener(self, cycles: int) -> Callable[[], Board]:
         name, baud, speed, pedal = self.board_name, self.baud, self.speed, self.pedal

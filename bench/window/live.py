@@ -133,10 +133,19 @@ class LiveLink(QObject):
         """Return when the last row came, by the monotonic clock; None when none has."""
         return self._tap.latest_at if self._tap is not None else None
 
+    @property
+    def connected(self) -> bool:
+        """Return whether there is a board to look at, now or after what is recorded."""
+        return self._make is not None
+
+    def prepare(self, name: str, make: Callable[[], Board], order: Order, loop: bool) -> None:
+        """Keep a board for the next look, without opening it now."""
+        self.board_name, self._make, self._order, self._loop = name, make, order, loop
+
     def connect_board(self, name: str, make: Callable[[], Board], order: Order,
                       loop: bool = False) -> None:
         """Open a board for looking at; loop: begin again when a simulated one has ended."""
-        self.board_name, self._make, self._order, self._loop = name, make, order, loop
+        self.prepare(name, make, order, loop)
         self.connections += 1
         self._begin(make, order)
 

@@ -25,6 +25,7 @@ from bench.window.theme import LIGHT, Skin
 from bench.window.widgets import button, label
 from bench.wording.face import WINDOW
 from bench.wording.refusals import refused
+from bench.wording.state_bar import HARD
 
 PAINT_MS = 50
 WINDOW_S = 0.25
@@ -35,6 +36,7 @@ SCALES = (0.01, 0.03, 0.1, 0.3, 1.0, 3.0)
 # Further off than this it is the foot, or another track: no pedal is turned so far (common
 # practice, no source).
 FOOT_DEGREES = 20.0
+NOT_STATED = -60.001
 
 
 class Needle(QWidget):
@@ -114,7 +116,10 @@ class NullingView(QWidget):
         self.target.setAccessibleName("Target at rest, volts")
         self.target.setDecimals(3)
         self.target.setSingleStep(0.001)
-        self.target.setRange(-60.0, 60.0)
+        # Below the least target there is "not stated": 0 V must not pass for somebody's wish.
+        self.target.setRange(NOT_STATED, 60.0)
+        self.target.setSpecialValueText("not stated")
+        self.target.valueChanged.connect(lambda _value: self._say_origin("typed here"))
         self.target.setSuffix(" V")
         self.target.setMinimumWidth(120)
         self.target.setButtonSymbols(QDoubleSpinBox.ButtonSymbols.NoButtons)
@@ -127,6 +132,9 @@ class NullingView(QWidget):
         for widget in (label("Track"), self.track, label("Target at rest"), self.target,
                        self.tone):
             row.addWidget(widget)
+        self.origin = label("", "quiet")
+        self.origin.setAccessibleName("Where the target comes from")
+        row.insertWidget(4, self.origin)
         row.addStretch(1)
         row.addWidget(button("Done (Esc)", self.closed.emit))
         column.addLayout(row)
@@ -147,6 +155,7 @@ class NullingView(QWidget):
         column.addWidget(self.needle, 3)
         self._timer = QTimer(self)
         self._timer.setInterval(PAINT_MS)
+        session.board_state.replaced.connect(self._forget)
         self._timer.timeout.connect(self.paint)
         QShortcut(QKeySequence("Escape"), self, self.closed.emit,
                   context=Qt.ShortcutContext.WidgetWithChildrenShortcut)
@@ -178,9 +187,17 @@ class NullingView(QWidget):
         findings = self.session.findings
         others = [t.rest.value for name, t in findings.tracks.items() if name != column] if (
             findings is not None) else []
-        self._readings = np.empty((0, 0))
-        if wished is not None or others:
-            self.target.setValue(wished if wished is not None else others[0])
+        self._forget()
+        self.target.setValue(wished if wished is not None else others[0] if others else NOT_STATED)
+        self._say_origin("yours, from the page Decide" if wished is not None else
+                         "where the other track rests in the sweep on show" if others else "")
+
+    def _say_origin(self, text: str) -> None:
+        self.origin.setText(text and f"({text})")
+
+    def _forget(self) -> None:
+        """Forget the readings: another track, or another pedal."""
+        self._time, self._readings = np.empty(0), np.empty((0, 0))
 
     def paint(self) -> None:
         """Take what came and show how far off the track is."""
@@ -194,6 +211,15 @@ class NullingView(QWidget):
         track = next((c for c in channels if c.column == self.track.currentText()), None)
         if track is None or not self._time.size or self._readings.shape[1] != len(channels):
             self._show(None, "Waiting for readings: connect the board on the page Wire up.")
+            return
+        if self.session.board_state.frozen:
+            # What stands still is no reading of now: nobody is to turn by it.
+            self._forget()
+            self._show(None, "No readings come: check the board's cable and its power.")
+            return
+        if self.target.value() == NOT_STATED:
+            self._show(None, "State the target at rest first: nothing says where this track is to "
+                             "sit.")
             return
         recent = self._time >= self._time[-1] - WINDOW_S
         try:
@@ -220,14 +246,14 @@ class NullingView(QWidget):
             self.needle.show_off(float("nan"), False)
             return
         if result.degrees > FOOT_DEGREES:
-            self.number.setText(f"{result.off_volts:+.2f} V")
+            self.number.setText(f"{result.off_volts:+.2f}{HARD}V")
             self.words.setText("The pedal is pressed: take the foot off, or pick the right track.")
         else:
-            self.number.setText(f"{1000 * result.off_volts:+.1f} mV")
+            self.number.setText(f"{1000 * result.off_volts:+.1f}{HARD}mV")
             self.words.setText(
                 "The reading moves: foot off, and let it come to rest." if not result.steady else
                 "On target: tighten it, and watch that it stays." if result.met else
-                f"Turn so that the reading {result.way}, about {result.degrees:.1f} degrees.")
+                f"Turn so that the reading {result.way}, about {result.degrees:.1f}{HARD}degrees.")
         self.small.setText(
             f"reads {result.level_volts:.4f} V, target {result.target_volts:.4f} V, single "
             f"readings scatter by {1000 * result.scatter_volts:.1f} mV; degrees hold for an "

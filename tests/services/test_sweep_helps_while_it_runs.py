@@ -12,6 +12,8 @@ from bench.acquisition.guided_plan import guided_plan
 from bench.acquisition.recorder import Rows, Source
 from bench.acquisition.sweep_judge import SweepJudge
 from bench.services.guide import Guide
+from bench.wording.face import TERMINAL, WINDOW
+from bench.wording.guided import guide_words
 
 RATE, PIECE = 200, 10
 LOW, HIGH = np.array([150.0, 180.0]), np.array([870.0, 880.0])
@@ -175,3 +177,77 @@ def test_a_simulated_pedal_hears_no_prompt_and_is_followed_by_the_clock():
     done.run()
     assert done.told == []
     assert done.stopped_s == pytest.approx(guided_plan().end_s, abs=1.0)
+
+
+def test_presses_lift_offs_and_rests_are_counted_apart_by_the_signal():
+    done = Bench(usual).run()
+    tally = done.guide.tally
+    assert (tally.presses, tally.lift_offs, tally.rests) == (8, 4, 13)
+    assert [quick for quick, _ in tally.tried] == [False] * 8 + [True] * 4
+    assert done.guide.whole
+
+
+def test_nothing_counts_by_the_clock():
+    """A plan that runs to its end without a press has no press, no lift-off, and one rest."""
+    done = Bench(lambda bench, prompt: 0.0 if prompt.kind == "press" else 1.0, stop_after=200.0)
+    done.guide = Guide(guided_plan(), done.show, helps=False)
+    done.guide.recorder = done
+    done.run()
+    tally = done.guide.tally
+    assert (tally.presses, tally.lift_offs, tally.rests) == (0, 0, 1)
+    assert not done.guide.whole
+
+
+def test_a_missing_lift_off_is_asked_for_again_as_one():
+    done = Bench(lambda bench, prompt: 0.6 if prompt.kind == "press" and bench.presses == 9
+                 else usual(bench, prompt)).run()
+    assert "1 press did not reach the stop: 1 more" in done.said
+    assert done.guide.plan.prompts[-1].quick
+    assert done.guide.whole
+
+
+def test_a_press_with_readings_missing_does_not_count():
+    """Half a second without rows in the first press: what was not seen is not seen whole."""
+    done = Bench(usual)
+    given = done.guide.rows
+    done.guide.rows = lambda rows: None if 4.0 < rows.time_s[-1] < 4.5 else given(rows)
+    done.run()
+    assert done.guide.tally.tried[0] == (False, "torn")
+    assert "readings are missing in 1 of them: 1 more" in done.said
+    assert done.guide.whole
+
+
+def test_what_is_the_matter_is_said_until_it_is_solved():
+    """In the window's own words, which know no keys of a terminal."""
+    done = Bench(lambda bench, prompt: 0.0 if prompt.kind == "press" and bench.presses == 1
+                 else usual(bench, prompt))
+    done.guide = Guide(guided_plan(), done.show, face=WINDOW)
+    done.guide.recorder = done
+    hints = []
+    given = done.guide.rows
+
+    def note(rows):
+        given(rows)
+        if done.guide.hint not in hints[-1:]:
+            hints.append(done.guide.hint)
+
+    done.guide.rows = note
+    done.run()
+    assert hints == ["", "no press was seen: press the pedal all the way down now", ""]
+    for code, values in (("press still unseen", {}), ("one track still", {"tracks": ("b",)})):
+        assert "Ctrl" in guide_words(code, values, TERMINAL)
+        assert "Ctrl" not in guide_words(code, values, WINDOW)
+
+
+def test_travel_is_a_share_of_the_furthest_press_for_rising_and_falling_tracks():
+    """A track from 0.5 to 4.5 V and one from 4.5 to 0.5 V: half way is 2.5 V for both."""
+    channels = tuple(Channel(n, "track", np.empty(0), full_scale=1024.0, reference_volts=5.0)
+                     for n in "ab")
+    judge = SweepJudge(channels, 100.0)
+    rest, full = np.array([0.5, 4.5]), np.array([4.5, 0.5])
+    judge.take(np.tile(rest, (150, 1)), True)
+    judge.begin_press()
+    for share in (0.2, 1.0, 1.0, 0.5, 0.1, 0.0):
+        judge.take(np.tile(rest + share * (full - rest), (30, 1)), False)
+    shares = judge.travel(np.array([[0.5, 4.5], [2.5, 2.5], [4.5, 0.5]]))
+    assert shares == pytest.approx(np.array([[0, 0], [0.5, 0.5], [1, 1]]))

@@ -60,15 +60,23 @@ def test_the_view_says_what_the_numbers_say(qtbot, tmp_path, monkeypatch):
     view = page.nulling
     # The simulated pedal rests for its first three seconds: a at 0.75 V, b at 0.91 V.
     view.track.setCurrentText("b")
+    # No sweep is open and nobody stated a target: 0 V must not pass for one.
+    qtbot.waitUntil(lambda: view.words.text().startswith("State the target"), timeout=PATIENCE_MS)
+    assert view.target.text() == "not stated"
     view.target.setValue(0.75)
+    assert view.origin.text() == "(typed here)"
     view.tone.setChecked(True)
     qtbot.waitUntil(lambda: view.result is not None, timeout=PATIENCE_MS)
     result = view.result
-    assert view.number.text() == f"{1000 * result.off_volts:+.1f} mV"
+    assert view.number.text() == f"{1000 * result.off_volts:+.1f}\N{NO-BREAK SPACE}mV"
     assert "reading falls" in view.words.text()
-    assert f"{result.degrees:.1f} degrees" in view.words.text()
+    assert f"{result.degrees:.1f}\N{NO-BREAK SPACE}degrees" in view.words.text()
     view.target.setValue(result.level_volts + 0.01)
     qtbot.waitUntil(lambda: bool(beeps), timeout=PATIENCE_MS)
+    # A board that stops sending leaves no number to turn by.
+    monkeypatch.setattr(type(window.session.board_state), "frozen", True)
+    qtbot.waitUntil(lambda: view.number.text() == "–", timeout=PATIENCE_MS)
+    assert view.words.text().startswith("No readings come")
     press(qtbot, window.step_bar.action)
     assert not view.isVisible()
 

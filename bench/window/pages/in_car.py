@@ -87,7 +87,9 @@ class InCarPage(Page):
                             "accept cautions")
         if link.state == "recording":
             return NextStep("A sweep is being recorded.", "")
-        if not self.bench.edits.channels or link.state == "opening":
+        if link.state == "opening":
+            return NextStep("Opening the board…")
+        if not self.bench.edits.channels:
             return NextStep("Connect a board first.",
                             "Both tracks, and the supply and the key line if you can.", "wire up")
         if self.contactor.choice == NOT_CHOSEN:
@@ -175,8 +177,8 @@ class InCarPage(Page):
         """Go back to what is asked before a log: the next one may be another."""
         self.before.begin()
         self.stack.setCurrentIndex(BEFORE)
-        self.link.look_again()
         self.bench.look_in_car()
+        self.link.look_again()
         self.step_changed.emit()
 
     def start(self) -> None:
@@ -214,9 +216,9 @@ class InCarPage(Page):
     def shown(self) -> None:
         self._timer.start()
         self._show_read()
+        self.bench.look_in_car()
         if self.session.cautions_read:
             self.link.look_again()
-        self.bench.look_in_car()
         self._changed()
 
     def left(self) -> None:
@@ -247,8 +249,7 @@ class InCarPage(Page):
             if self.watch is not None:
                 self.live.show_now(self.watch.now, self._words)
         elif self.stack.currentIndex() == BEFORE and self.session.car_cautions_read:
-            if self.link.state == "live":
-                self.bench.look_in_car()
+            self.bench.look_in_car()
             before = self.before.same.answer
             self.before.take(self.link.take(), self.session.board_state.fresh)
             if self.before.same.answer != before:

@@ -1,0 +1,214 @@
+"""Sweep: one picture to be read from the pedal, counts by the signal, nothing said too early."""
+
+import numpy as np
+import pytest
+from PySide6.QtCore import QPoint, Qt
+from PySide6.QtGui import QFontMetricsF
+from PySide6.QtWidgets import QApplication
+from window_driver import PATIENCE_MS, connect, press, shared_window, start_sweep
+
+from bench.plots.live import GAP_S
+from bench.services.record import Tally, guided_plan, prompts_of
+from bench.window.sizes import em
+from bench.window.sweep_counts import SweepCounts
+from bench.window.sweep_picture import AHEAD_S, BEHIND_S, Now, SweepPicture
+from bench.wording.face import capital
+
+FAST = 12.0
+
+
+@pytest.fixture(scope="module")
+def window(qapp, tmp_path_factory):
+    """A window with the simulated pedal connected, many times faster than real time."""
+    made = shared_window(tmp_path_factory.mktemp("sweep"))
+    made.session.bench.speed = FAST
+    made.session.bench.pedal = "healthy"
+    yield made
+    made.close()
+
+
+@pytest.fixture
+def page(qtbot, window):
+    window.session.bench.link.stop()
+    qtbot.waitUntil(lambda: window.session.bench.link.state != "recording", timeout=PATIENCE_MS)
+    window.pages["wire_up"].pedal.setCurrentText("healthy")
+    if window.session.bench.link.state == "idle":
+        connect(qtbot, window, "simulated")
+    window.go_to("sweep")
+    page = window.pages["sweep"]
+    qtbot.waitUntil(lambda: page.next_step().action in ("start sweep", "sweep again"),
+                    timeout=PATIENCE_MS)
+    return page
+
+
+def recording(qtbot, window):
+    link = window.session.bench.link
+    qtbot.waitUntil(lambda: link.state == "recording" and link.source is not None,
+                    timeout=PATIENCE_MS)
+
+
+def test_start_and_stop_are_not_under_the_same_pointer(qtbot, window, page):
+    """A second press where Start was stops nothing; whoever stops within 2 s is asked."""
+    link = window.session.bench.link
+    page.cycles.setValue(2)
+    page.quick.setValue(0)
+    start = window.step_bar.action
+    at = start.mapTo(window, start.rect().center())
+    press(qtbot, start)
+    recording(qtbot, window)
+    assert not start.isVisible()
+    for made in (page.keep_button, page.discard_button):
+        assert not made.rect().contains(made.mapFrom(window, at))
+    there = window.childAt(at)
+    qtbot.mouseClick(there, Qt.MouseButton.LeftButton, pos=there.mapFrom(window, at))
+    assert link.state == "recording"
+    page._began += 1000.0  # as if it had begun just now, however slow this machine is
+    press(qtbot, page.keep_button)
+    assert [a.text() for a in window.notice.answers] == ["Stop it", "Go on"]
+    press(qtbot, window.notice.answers[1])
+    assert link.state == "recording"
+    page._began = 0.0
+    press(qtbot, page.keep_button)
+    qtbot.waitUntil(lambda: link.state != "recording", timeout=PATIENCE_MS)
+    window.session.work.cancel()
+
+
+def test_only_a_sweep_of_which_all_counts_has_its_tick(qtbot, window, page):
+    """Stopped early: so many of so many usable, no tick, *Sweep again*; whole: the tick."""
+    link = window.session.bench.link
+    start_sweep(qtbot, window, cycles=3, quick=1)
+    qtbot.waitUntil(lambda: link.guide is not None and link.guide.accepted >= 1,
+                    timeout=PATIENCE_MS)
+    # What is on show is what the signal showed, not how far the clock is.
+    qtbot.waitUntil(lambda: page.counts.tally.presses >= 1, timeout=PATIENCE_MS)
+    page._began = 0.0
+    page.stop_and_keep()
+    qtbot.waitUntil(lambda: link.state != "recording" and not window.session.work.busy,
+                    timeout=PATIENCE_MS)
+    assert "of 3 presses, 0 of 1 lift-offs usable" in page.status().text + page._done
+    assert not page.status().done
+    window.go_to("sweep")
+    qtbot.waitUntil(lambda: page.next_step().action == "sweep again", timeout=PATIENCE_MS)
+    assert page.next_step().text.startswith("Not all of it can be used: ")
+    press(qtbot, window.step_bar.action)
+    recording(qtbot, window)
+    qtbot.waitUntil(lambda: link.state != "recording" and window.session.path == page._kept
+                    and not window.session.work.busy, timeout=PATIENCE_MS)
+    assert page.status() == ("3 of 3 presses, 1 of 1 lift-offs usable", True)
+
+
+def test_a_sound_at_each_change_if_wanted_and_remembered(qtbot, window, page, monkeypatch):
+    beeps = []
+    monkeypatch.setattr(QApplication, "beep", lambda: beeps.append(1))
+    assert not page.sound.isChecked()
+    page.sound.click()
+    assert window.session.preferences.value("sweep/sound") == "true"
+    start_sweep(qtbot, window, cycles=1, quick=0)
+    qtbot.waitUntil(lambda: len(beeps) >= 3, timeout=PATIENCE_MS)
+    page.sound.click()
+    window.session.bench.link.stop()
+
+
+@pytest.mark.parametrize("size", [(1000, 700), (1366, 768), (1920, 1080)])
+def test_prompt_and_countdown_are_of_one_size_and_large(window, page, size):
+    """Every prompt in one line with its countdown, in print more than twice that of any text.
+
+    Two metres away: of the size of the sentence on top (common practice, no source).
+    """
+    window.resize(*size)
+    loud = page.loud
+    loud.setVisible(True)
+    QApplication.processEvents()
+    sizes = set()
+    for words in prompts_of():
+        loud.say(f"{capital(words)}.", "12 s")
+        sizes.add(loud.print_size())
+        font = loud._font(loud.print_size())
+        wide = QFontMetricsF(font).horizontalAdvance(f"{loud.text} {loud.figure}")
+        assert wide < loud.width()
+    assert len(sizes) == 1
+    assert sizes.pop() > 2.4 * em(1)
+    loud.setVisible(False)
+    window.resize(1366, 700)
+
+
+def colours(picture, left, right):
+    """Return the colours between two places of a picture, as "#rrggbb"."""
+    image = picture.grab().toImage()
+    return {image.pixelColor(x, y).name() for x in range(left, right)
+            for y in range(0, image.height(), 2)}
+
+
+def test_a_cable_gap_is_hatched_and_nothing_is_drawn_across_it(qtbot):
+    """5 s of a pedal held half way, 3 s without a reading, 1 s more."""
+    picture = SweepPicture()
+    qtbot.addWidget(picture)
+    picture.resize(1000, 300)
+    picture.begin(("a",), 500.0)
+    for times in (np.arange(0.0, 5.0, 0.002), np.arange(8.0, 9.0, 0.002)):
+        picture.trail.add(times, np.full((times.size, 1), 0.5))
+    plan = guided_plan()
+    for now in (1.0, 5.0, 8.0, 9.0):
+        picture.show_now(Now(now, now, plan), lambda volts: volts)
+    box_left = 7.2 * em(1)
+    scale = (picture.width() - 7.8 * em(1)) / (BEHIND_S + AHEAD_S)
+    gap = [round(box_left + s * scale) for s in (5.0 + GAP_S, 8.0 - GAP_S)]
+    track = picture.skin.look.track(0).name()
+    ribbon = picture._pale().name()
+    inside = colours(picture, *gap)
+    assert picture.skin.mend.lower() in inside
+    assert track not in inside
+    assert ribbon not in inside
+    before = colours(picture, round(box_left + 2 * scale), round(box_left + 4 * scale))
+    assert {track, ribbon} <= before
+    # Ahead of now lies what will be asked, and no pedal.
+    ahead = colours(picture, round(box_left + (BEHIND_S + 0.5) * scale), picture.width() - 10)
+    assert ribbon in ahead
+    assert track not in ahead
+
+
+def test_a_plan_that_waits_lets_time_pass_and_the_ribbon_stand(qtbot):
+    """Ten seconds in which the plan stood at a rest: the ribbon behind is level there."""
+    picture = SweepPicture()
+    qtbot.addWidget(picture)
+    plan = guided_plan()
+    picture.begin(("a",), 500.0)
+    for k in range(400):
+        now = 2.0 + 0.025 * k
+        picture.show_now(Now(now, min(now, 2.5), plan), lambda volts: volts)
+    times, shares = picture._past(now)
+    assert times[-1] == pytest.approx(now, abs=0.2)
+    assert set(np.round(shares, 6)) == {0.0}
+
+
+def test_marks_are_told_apart_by_words_and_never_set_by_the_clock(qtbot):
+    counts = SweepCounts()
+    qtbot.addWidget(counts)
+    counts.show_tally(Tally(), 8, 4)
+    assert counts.texts() == ("0 of 8 presses", "0 of 4 lift-offs", "0 of 13 rests")
+    assert counts._marks(False, 8) == [""] * 8
+    counts.show_tally(Tally(1, 1, 3, ((False, "counts"), (False, "short"), (True, "counts"))),
+                      8, 4)
+    assert counts._marks(False, 8) == ["counts", "short", *[""] * 7]
+    assert "1 of 8 presses" in counts.accessibleDescription()
+
+
+def test_a_folder_that_cannot_be_made_is_told_beside_its_field(qtbot, window, page, tmp_path):
+    blocked = tmp_path / "file"
+    blocked.write_text("")
+    before = page.folder.text()
+    page.folder.setText(str(blocked / "sweeps"))
+    press(qtbot, window.step_bar.action)
+    assert page.setup.folder_trouble.wrong
+    assert window.session.bench.link.state == "live"
+    page.folder.setText(before)
+    assert not page.setup.folder_trouble.wrong
+
+
+def test_the_picture_is_as_wide_as_its_card(window, page):
+    """One picture, full width: nothing stands beside it."""
+    QApplication.processEvents()
+    card = page.picture.parentWidget()
+    assert page.picture.width() > 0.95 * card.width()
+    left = page.picture.mapTo(page, QPoint(0, 0)).x()
+    assert left < 0.05 * page.width()
