@@ -9,6 +9,7 @@ from typing import Any, get_args
 
 from analysis.evidence.claim import State
 from analysis.model.finding import CHANGE_CODES, KEY_ON_CODES, SWEEP_CODES, Relation, Subject
+from analysis.model.pedal_kind import KINDS, USES
 
 PLACE = Path(__file__).resolve().parent
 NUMBER, WHOLE, TEXT = {"type": ["number", "null"]}, {"type": "integer"}, {"type": "string"}
@@ -67,13 +68,17 @@ def findings_schema() -> Schema:
         "rest_times_s": NUMBERS, "full_levels_volts": NUMBERS, "supply_recorded": YES_NO,
         "clipped": YES_NO, "noise_along_travel": thing({
             "travel_percent": NUMBERS, "noise_volts": NUMBERS})})
-    pair = {"anyOf": [{"type": "null"}, thing({
+    one_pair = thing({
         "first": TEXT, "second": TEXT, "relation": {"enum": list(get_args(Relation))},
         **numbers("gain", "gain_uncertainty", "offset_volts", "offset_volts_uncertainty",
                   "mismatch_max_percent", "mismatch_at_travel_percent",
                   "mismatch_at_rest_percent", "play_percent", "play_at_travel_percent"),
         "mismatch_along_travel": thing({"travel_percent": NUMBERS, "press_percent": NUMBERS,
-                                        "release_percent": NUMBERS})})]}
+                                        "release_percent": NUMBERS})})
+    pair = {"anyOf": [{"type": "null"}, one_pair]}
+    switch = thing({"press_percent": NUMBERS, "release_percent": NUMBERS, "missed": WHOLE,
+                    "closed_at_rest": YES_NO,
+                    **numbers("make_percent", "latest_percent", "bounce_s")})
     band = thing({
         **numbers("rest_volts", "total_volts", "release_volts", "start_of_travel_volts",
                   "lost_travel_percent", "confidence", "risk", "key_on_hours",
@@ -87,10 +92,12 @@ def findings_schema() -> Schema:
         "schema": {"const": 1},
         "recording": thing({
             "title": TEXT, "rows": WHOLE, "complete": YES_NO, "lost_samples": WHOLE,
-            "started": TEXT, "purpose": TEXT, "board": TEXT, "seconds": NUMBER}),
+            "started": TEXT, "purpose": TEXT, "board": TEXT, "seconds": NUMBER,
+            "pedal_kind": {"enum": list(KINDS)}, "pedal_use": {"enum": list(USES)}}),
         "segments": many(thing({"kind": {"enum": ["rest", "press", "hold", "release"]},
                                 "quick": YES_NO, **numbers("start_s", "end_s", "peak_percent")})),
-        "tracks": by_name(track), "pair": pair,
+        "tracks": by_name(track), "pair": pair, "third": many(one_pair),
+        "switches": by_name(switch),
         "faults": many(thing({"kind": {"enum": sorted(SWEEP_CODES)}, "channel": NAME, **numbers(
             "time_s", "end_s", "travel_percent"), "gravity": GRAVITY, "text": TEXT})),
         "return_times": many(thing({**numbers("start_s", "seconds"), "quick": YES_NO})),

@@ -32,7 +32,8 @@ HARMLESS_WHEN_SLIGHT = frozenset({"samples lost", "cut short", "no held full pre
                                   "flat spot", "play", "supply off nominal", "supply sag"})
 PAIR = frozenset({"mismatch", "play", "not compared", "same wiper", "unusual relation",
                   "apart all along", "pair measured", "perhaps off at rest", "one track",
-                  "third track alone"})
+                  "third track alone", "third track compared", "odd track",
+                  "no two tracks agree"})
 # Told of the pair where it cannot be said of which track.
 UNNAMED = frozenset({"dropout", "noise", "dead track", "flat spot"})
 OF_THE_LOG = frozenset({"cut short", "samples lost", "gap", "rate too low", "log in the values",

@@ -100,7 +100,7 @@ def _stated(recording: Recording, blocks: Blocks, press: Press) -> bool:
                 and press.start_s - _MARK_REACH_S <= at <= press.end_s + _MARK_REACH_S):
             return True
     inside = (blocks.time_s >= press.start_s) & (blocks.time_s <= press.end_s)
-    lines = [*recording.with_role("brake"), *(
+    lines = [*recording.with_role("brake"), *recording.with_role("switch"), *(
         c for c in recording.with_role("other") if c.column.lower().startswith(_SWITCHES))]
     for line in lines:
         volts = blocks.measured[line.column]

@@ -17,7 +17,8 @@ from analysis.model.step_estimate import grid_step
 Array = NDArray[np.float64]
 
 ROLES = (
-    "track", "supply", "key", "brake", "position", "temperature", "voltage", "current", "other",
+    "track", "supply", "key", "brake", "position", "temperature", "voltage", "current", "switch",
+    "other",
 )
 PURPOSES = ("sweep", "key-on", "meter", "proof")
 # What a key-on log may state in `extra` of the contactor at its key-ons.

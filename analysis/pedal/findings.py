@@ -21,6 +21,7 @@ from analysis.model.pedal_kind import with_kind
 from analysis.model.recording import Array, Recording
 from analysis.parameters import Parameters
 from analysis.pedal.at_controller import InputReach, at_controller, reaches
+from analysis.pedal.beside import switch_findings, third_findings
 from analysis.pedal.dead_band import CarAddition, DeadBand, dead_band
 from analysis.pedal.faults import Fault
 from analysis.pedal.faults import returns as returning
@@ -28,10 +29,11 @@ from analysis.pedal.faults.returns import ReturnTime
 from analysis.pedal.notes import missing
 from analysis.pedal.pair import EDGES, PairFindings, Way, measure_pair, ways
 from analysis.pedal.remedies import Remedy, remedies
-from analysis.pedal.response import Response, responses
+from analysis.pedal.response import Response, begins, responses
 from analysis.pedal.settings import Setting, reachable, recommend
 from analysis.pedal.sweep_course import Seen, follow, mean_travel
 from analysis.pedal.sweep_faults import Measured, sweep_faults
+from analysis.pedal.switch import SwitchFindings, measure_switches
 from analysis.pedal.tracks import TrackFindings, measure_track
 from analysis.pedal.verdict import off_at_rest, play_explains, verdict
 from analysis.pedal.withhold_levels import kept
@@ -59,7 +61,8 @@ class Findings:
     as_recorded: the recording before a parameter said of what kind the pedal is.
     at_controller: the tracks as the controller reads them by what is stated of it; dead bands,
         remedies and settings are of these. reaches: what its input may do beyond that.
-    responses: the demand along travel that the values give.
+    responses: the demand along travel that the values give. third: each further track beside the
+        first and the second. switches: what each channel of role "switch" does.
     notes: what is missing or weak. verdict: what it means, gravest first.
     """
 
@@ -83,6 +86,8 @@ class Findings:
     at_controller: Mapping[str, TrackFindings] = field(default_factory=dict)
     reaches: Mapping[str, InputReach] = field(default_factory=dict)
     responses: Mapping[str, Response] = field(default_factory=dict)
+    third: tuple[PairFindings, ...] = ()
+    switches: Mapping[str, SwitchFindings] = field(default_factory=dict)
 
     @property
     def read_there(self) -> Mapping[str, TrackFindings]:
@@ -146,7 +151,9 @@ def analyse(recording: Recording, parameters: Parameters | None = None,
     result = Findings(
         recording, parameters, seen.course.segments, measured.tracks, measured.pair, faults,
         measured.returns, returning.return_limit(parameters), {}, {}, (), (), (),
-        supply_doubt(recording) or seen.course.doubt, as_recorded=as_recorded)
+        supply_doubt(recording) or seen.course.doubt, as_recorded=as_recorded,
+        third=measured.third,
+        switches=measure_switches(recording, seen.look.pedal, seen.course.segments))
     return decide(result, parameters)
 
 
@@ -162,15 +169,17 @@ def _measure(seen: Seen, parameters: Parameters) -> Measured:
     travel = {n: course.ends[n].percent(thinned[n]) for n in names}
     pedal = mean_travel(travel)
     way = ways(course.segments, pedal.size, size)
-    pair = None
+    pair, third = None, []
     if len(names) > 1:
         first, second = names[:2]
         pair = measure_pair(tracks[first], tracks[second], thinned, pedal, course.ends, way,
                             parameters)
+        third = [measure_pair(tracks[n], tracks[other], thinned, pedal, course.ends, way,
+                              parameters) for other in names[2:] for n in (first, second)]
         tracks |= {first: _with_linearity(tracks[first], thinned[first], travel[second], way),
                    second: _with_linearity(tracks[second], thinned[second], travel[first], way)}
     returns = returning.return_times(course.segments, look.pedal, recording.time_s)
-    return Measured(tracks, pair, travel, way, returns)
+    return Measured(tracks, pair, travel, way, returns, tuple(third))
 
 
 def decide(findings: Findings, parameters: Parameters,
@@ -203,11 +212,17 @@ def decide(findings: Findings, parameters: Parameters,
     if withheld is not None:
         settings = tuple(replace(s, value=float("nan"), why=withheld) for s in settings)
     meant = verdict(findings.tracks, findings.pair, findings.faults, bands,
-                    findings.return_times, parameters, doubt,
+                    findings.return_times, of_kind, doubt,
                     not_enough(findings.segments, findings.tracks))
+    answers = responses(findings.tracks, settings, of_kind)
+    if withheld is None:
+        meant = tuple(sorted((
+            *meant, *third_findings(findings.pair, findings.third, of_kind),
+            *switch_findings(findings.switches, bands, begins(findings.tracks, bands, of_kind))),
+            key=lambda f: -f.gravity))
     return replace(findings, parameters=parameters, car=car, car_said=said, dead_bands=bands,
                    remedies=repaired, settings=settings, verdict=meant, at_controller=there,
-                   reaches=reach, responses=responses(findings.tracks, settings, of_kind),
+                   reaches=reach, responses=answers,
                    notes=missing(findings.recording, findings.tracks, findings.faults),
                    return_limit_s=returning.return_limit(parameters))
 

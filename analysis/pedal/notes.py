@@ -92,10 +92,6 @@ def _of_the_inputs(recording: Recording, tracks: Mapping[str, TrackFindings]) ->
             yield found("step estimated", 0, name, {"step_volts": track.step_volts})
     if len(tracks) == 1:
         yield found("one track", 1)
-    compared, alone = list(tracks)[:2], tuple(tracks)[2:]
-    if alone:
-        yield found("third track alone", 0, values={
-            "first": compared[0], "second": compared[1], "alone": alone})
     for column in _overlooked(recording, tracks):
         yield found("overlooked track", 1, values={"column": column})
     for name, track in tracks.items():

@@ -32,7 +32,7 @@ def recommended(findings: Findings) -> Recommended | None:
             band.weak is not None for band in bands.values()):
         return None
     off = next((f for f in findings.graded if f.code == "off at rest"), None)
-    if off is not None and off.values.get("cure") != "turn or trim":
+    if off is not None and off.values.get("cure") not in ("turn or trim", "own values"):
         return None
     asked = [off.channel] if off is not None and off.channel else list(
         findings.parameters.target_rest_volts)

@@ -14,6 +14,7 @@ from analysis.model.errors import BadParameter
 from analysis.model.recording import Array
 from analysis.parameters import Parameters
 from analysis.pedal.at_controller import volts_along
+from analysis.pedal.dead_band import DeadBand
 from analysis.pedal.settings import Setting
 from analysis.pedal.tracks import TrackFindings
 
@@ -91,6 +92,16 @@ def responses(tracks: Mapping[str, TrackFindings], settings: Sequence[Setting],
             name, TRAVEL, read, np.interp(100.0 * share, *shape.T), begins, ends, whole,
             begins + 100.0 - last)
     return result
+
+
+def begins(tracks: Mapping[str, TrackFindings], bands: Mapping[str, DeadBand],
+           parameters: Parameters) -> dict[str, float]:
+    """Return by track the travel in % at which its start of travel lies; NaN where none is known.
+
+    tracks: as the bench read them; bands: of these as the controller reads them.
+    """
+    return {n: _travel_of(bands[n].start_of_travel_volts, volts)
+            for n, volts in volts_along(tracks, TRAVEL / 100.0, parameters).items()}
 
 
 def _travel_of(level: float, volts: Array) -> float:

@@ -26,13 +26,17 @@ from analysis.signal.supply import far_off
 
 @dataclass(frozen=True)
 class Measured:
-    """Hold what was measured: travel in % by track, shape (m,), and which way it went there."""
+    """Hold what was measured: travel in % by track, shape (m,), and which way it went there.
+
+    third: each further track beside the first and beside the second.
+    """
 
     tracks: Mapping[str, TrackFindings]
     pair: PairFindings | None
     travel: Mapping[str, Array]
     way: Way
     returns: tuple[ReturnTime, ...]
+    third: tuple[PairFindings, ...] = ()
 
 
 def sweep_faults(seen: Seen, measured: Measured, parameters: Parameters) -> tuple[Fault, ...]:

@@ -56,7 +56,7 @@ def verdict(tracks: Mapping[str, TrackFindings], pair: PairFindings | None,
     result += _of_faults(faults, 3)
     result += _withheld(bands, doubt, parameters)
     result += _of_faults(faults, 2)
-    result += _at_rest(tracks, pair, bands)
+    result += _at_rest(tracks, pair, bands, parameters)
     result += _made_so(tracks, pair, parameters)
     if play_of(pair) > 0 and not play_explains(tracks, pair):
         result.append(found("play", 1, values={"play_percent": play_of(pair)}))
@@ -92,14 +92,15 @@ def _withheld(bands: Mapping[str, DeadBand], doubt: Reason | None,
 
 
 def _at_rest(tracks: Mapping[str, TrackFindings], pair: PairFindings | None,
-             bands: Mapping[str, DeadBand]) -> Iterator[Finding]:
+             bands: Mapping[str, DeadBand], parameters: Parameters) -> Iterator[Finding]:
     """Yield which of two like tracks rests further towards pressed."""
     off = off_at_rest(tracks, pair)
     if off is None:
         return
     column, other, volts = off
     cure = ("fasten" if play_explains(tracks, pair) else
-            "repair first" if bands[column].weak is not None else "turn or trim")
+            "repair first" if bands[column].weak is not None else
+            "own values" if parameters.pedal_kind.startswith("hall") else "turn or trim")
     yield found("off at rest", 2, column, {
         "off_volts": volts, "off_percent": 100 * volts / tracks[column].span.value,
         "other": other, "play_percent": play_of(pair), "cure": cure})

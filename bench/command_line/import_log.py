@@ -19,6 +19,7 @@ MOST_ABOVE = 4
 ROLES = {
     "a": "first track", "b": "second track", "supply": "the pedal's supply",
     "key": "key line", "brake": "brake line",
+    "switch": "idle switch on the pedal",
 }
 
 

@@ -56,6 +56,12 @@ PHRASES = {
     "shared short unseen": "a short between the tracks would not show in their difference",
     "step estimated": "the converter's step was told from the readings",
     "third track alone": "is a third one and judged alone",
+    "third track compared": "agree, the third one too",
+    "odd track": "disagree: {odd} is the odd one of three",
+    "no two tracks agree": "disagree: no two of three agree",
+    "switch measured": "switch {switch} changes at {make_percent:.1f} % of travel",
+    "switch too late": "switch {switch} changes at up to {latest_percent:.1f} % of travel",
+    "switch silent": "switch {switch} never changed",
     "log in the values": "a log of the car is in these values",
     # Of a key-on log.
     "foot not stated": "moved as by a foot, and nothing says that one was there",
@@ -88,14 +94,16 @@ OF_EITHER = {
 }
 # What carries good news or only numbers: not among the findings of a short page.
 QUIET = frozenset({"dead band stated", "pair measured", "step estimated", "log in the values",
-                   "third track alone", "shared short unseen"})
+                   "third track alone", "shared short unseen", "third track compared",
+                   "switch measured"})
 _SUBJECTS = {"pair": "the tracks", "supply": "the supply", "pedal": "the pedal", "log": "",
              "track": "the tracks", "sender": "the sender"}
 # What holds all along has no time.
 UNDATED = frozenset({"same wiper"})
 _ALL_ALONG = UNDATED | {"mismatch"}
 # Phrases that name their own subject.
-_WHOLE = frozenset({"doubt", "not enough", "few returns", "few rest readings", "short rest",
+_WHOLE = frozenset({"doubt", "switch measured", "switch too late", "switch silent",
+                    "not enough", "few returns", "few rest readings", "short rest",
                     "no held full press", "short of the stop", "cut short", "samples lost", "gap",
                     "no lift-off", "one track", "log passed the start of travel",
                     "log too noisy", "reference contradicted", "key line still",

@@ -92,6 +92,7 @@ def _off_at_rest(v: Values, face: Face) -> str:
                   "is loose and sweep again before anything is turned",
         "repair first": ": repair what is said of it above, and sweep again before anything is "
                         "turned",
+        "own values": ": give each track its own start of travel, or have the sensor seen to",
         "turn or trim": f": turn or trim track {column}, or give each track its own start of "
                         f"travel; {face.remedies}"}[v["cure"]]
     return (f"Repair before driving: track {column} rests {millivolts(v['off_volts'])} further "
@@ -215,6 +216,36 @@ def _third_track(v: Values, face: Face) -> str:
             f"{', '.join(alone)} {'is' if len(alone) == 1 else 'are'} measured alone.")
 
 
+def _compared(v: Values) -> str:
+    return ", ".join(f"{one} and {other} by at most {worst:.1f} %"
+                     for one, other, worst in v["mismatches"])
+
+
+def _switch(v: Values, face: Face) -> str:
+    """Return where a switch changes on the way down and back, and how it bounces."""
+    where = (f"at {v['make_percent']:.1f} % of travel" if v["presses"] == 1 else
+             f"between {v['earliest_percent']:.1f} and {v['latest_percent']:.1f} % of travel "
+             f"({v['make_percent']:.1f} % on a usual press of {v['presses']})")
+    back = ("" if v["release_percent"] is None else
+            f", and back at {v['release_percent']:.1f} %")
+    bounce = ("it does not bounce" if v["bounce_s"] <= 0 else
+              f"it bounces for up to {1000 * v['bounce_s']:.0f} ms")
+    state, line = ("closed", "low") if v["closed_at_rest"] else ("open", "high")
+    return (f"switch {v['switch']}, {state} at rest (its line {line}), changes {where}{back}; "
+            f"{bounce}")
+
+
+def _switch_too_late(v: Values, face: Face) -> str:
+    missed = (f" On {v['missed']} press{'es' * (v['missed'] > 1)} it never changed."
+              if v["missed"] else "")
+    behind = "" if not v["behind"] else (
+        f" The start of travel of {v['start_of']}, {v['start_volts']:.3f} V, lies at "
+        f"{v['start_percent']:.1f} % and comes before it on {v['behind']} of {v['presses']}: a "
+        "controller that reads both then sees power asked for with the foot off.")
+    return (f"Repair before driving: {_switch(v, face)}.{behind}{missed} Set the switch to change "
+            "earlier, or start travel beyond where it changes latest.")
+
+
 def _overlooked(v: Values, face: Face) -> str:
     name = v["column"]
     record = face.of(f"record it with --role {name}=track to include it in the analysis",
@@ -271,6 +302,23 @@ WORDS: dict[str, Words] = {
         "Only one track follows the pedal: nothing checks it, and the mismatch cannot be known."),
     "third track alone": _third_track,
     "overlooked track": _overlooked,
+    "third track compared": lambda v, face: (
+        f"The three tracks agree: {_compared(v)} of travel (limit {v['limit_percent']:g} %)."),
+    "odd track": lambda v, face: (
+        f"Repair before driving: of three tracks {v['odd']} is the odd one; the other two agree "
+        f"within {v['limit_percent']:g} % of travel and both contradict it: {_compared(v)} of "
+        "travel."),
+    "no two tracks agree": lambda v, face: (
+        "Repair before driving: the three tracks disagree, and which of them is wrong cannot be "
+        f"told: {_compared(v)} of travel (limit {v['limit_percent']:g} %)."),
+    "switch measured": lambda v, face: f"{capital(_switch(v, face))}" + (
+        "." if v["start_of"] is None else
+        f"; every start of travel lies beyond it on every press (the first, of {v['start_of']}, "
+        f"at {v['start_percent']:.1f} %)."),
+    "switch too late": _switch_too_late,
+    "switch silent": lambda v, face: (
+        f"Switch {v['switch']} never changed between two levels in this sweep: whether it changes "
+        "before the start of travel was not seen. Check its lead and its input, and sweep again."),
     "no held full press": lambda v, face: (
         "no held full press was seen; its full travel is taken from the peaks."),
     "noise not measured": lambda v, face: "too little rest to measure its noise.",

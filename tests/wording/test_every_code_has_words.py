@@ -46,7 +46,8 @@ OF_THE_CAR = frozenset({
 LONG_ONLY = frozenset({"supply read seldom", "log not read all the time", "moves with warmth",
                        "brake with pedal in the log", "allowance for the car"})
 # Codes that only inform, and settle no claim.
-INFORMS = frozenset({"third track alone", "supply not recorded", "supply read seldom",
+INFORMS = frozenset({"third track alone", "third track compared", "switch measured",
+                     "supply not recorded", "supply read seldom",
                      "step estimated", "hum", "dead band stated", "pair measured",
                      "shared short unseen"}) | OF_THE_CAR
 

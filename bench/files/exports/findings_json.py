@@ -13,6 +13,7 @@ from analysis.pedal.dead_band import DeadBand
 from analysis.pedal.findings import Findings
 from analysis.pedal.pair import PairFindings
 from analysis.pedal.settings import Setting
+from analysis.pedal.switch import SwitchFindings
 from analysis.pedal.tracks import TrackFindings
 from bench.wording.dead_band import LAWS
 from bench.wording.face import TERMINAL
@@ -37,12 +38,15 @@ def findings_object(findings: Findings) -> dict[str, Any]:
             "title": recording.title, "rows": recording.rows, "complete": recording.complete,
             "lost_samples": recording.lost_samples, "started": recording.started,
             "purpose": recording.purpose, "board": recording.board_name,
+            "pedal_kind": recording.pedal.kind, "pedal_use": recording.pedal.use,
             "seconds": float(recording.time_s[-1] - recording.time_s[0])},
         "segments": [
             {"kind": s.kind, "start_s": s.start_s, "end_s": s.end_s, "quick": s.quick,
              "peak_percent": s.peak_percent} for s in findings.segments],
         "tracks": {name: _track(track) for name, track in findings.tracks.items()},
         "pair": None if findings.pair is None else _pair(findings.pair),
+        "third": [_pair(each) for each in findings.third],
+        "switches": {name: _switch(switch) for name, switch in findings.switches.items()},
         "faults": [
             {"kind": f.kind, "channel": f.channel, "time_s": f.time_s, "end_s": f.end_s,
              "travel_percent": f.travel_percent, "gravity": f.gravity,
@@ -127,6 +131,14 @@ def _track(track: TrackFindings) -> dict[str, Any]:
         "noise_along_travel": {"travel_percent": track.noise_map_percent.tolist(),
                                "noise_volts": track.noise_map_volts.tolist()},
     }
+
+
+def _switch(switch: SwitchFindings) -> dict[str, Any]:
+    return {"press_percent": switch.press_percent.tolist(),
+            "release_percent": switch.release_percent.tolist(),
+            "make_percent": switch.make_percent, "latest_percent": switch.latest_percent,
+            "bounce_s": switch.bounce_s, "closed_at_rest": switch.closed_at_rest,
+            "missed": switch.missed}
 
 
 def _pair(pair: PairFindings) -> dict[str, Any]:

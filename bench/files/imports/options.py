@@ -5,14 +5,14 @@ from pathlib import Path
 
 from analysis.model.pedal_kind import KIND_KEY, USE_KEY
 
-ROLES = ("a", "b", "supply", "key", "brake")
+ROLES = ("a", "b", "supply", "key", "brake", "switch")
 
 
 @dataclass(frozen=True)
 class ImportOptions:
     """Hold what the user says about a log; None or "" leaves it to be found.
 
-    columns: role ("a", "b", "supply", "key", "brake") -> name of the column, or its number from
+    columns: role (of ROLES) -> name of the column, or its number from
         1. time, mark: the same for times and for texts that become marks.
     supply_volts: nominal supply. rate_hz: rows a second, for a log without times.
     time_unit: s, ms, us, min, h or days. unit: "V", "mV" or "counts" of the value columns.

@@ -1,0 +1,83 @@
+"""What stands beside the first two tracks: a third one, and switches on the pedal."""
+
+from collections.abc import Iterator, Mapping, Sequence
+from itertools import combinations
+
+import numpy as np
+
+from analysis.model.finding import Finding, Value
+from analysis.parameters import Parameters
+from analysis.pedal.dead_band import DeadBand
+from analysis.pedal.pair import PairFindings
+from analysis.pedal.switch import SwitchFindings
+from analysis.pedal.verdict import found
+
+
+def third_findings(pair: PairFindings | None, third: Sequence[PairFindings],
+                   parameters: Parameters) -> Iterator[Finding]:
+    """Yield how a third track agrees with both others, and which of three is the odd one.
+
+    third: the pairs of each further track with the first and with the second. Of three, the one
+    that both others contradict while they agree is odd; where no two agree none can be told.
+    """
+    if pair is None:
+        return
+    limit = parameters.mismatch_limit_percent
+    for name in dict.fromkeys(p.second for p in third):
+        with_it = [p for p in third if p.second == name]
+        three = {frozenset((p.first, p.second)): p.mismatch_max_percent.value
+                 for p in (pair, *with_it)}
+        if len(three) < 3 or not all(np.isfinite(v) for v in three.values()):
+            yield found("third track alone", 0, None, {
+                "first": pair.first, "second": pair.second, "alone": (name,)})
+            continue
+        told: dict[str, Value] = {"third": name, "limit_percent": limit, "mismatches": tuple(
+            (*sorted(two), worst) for two, worst in three.items())}
+        odd = _odd((pair.first, pair.second, name), three, limit)
+        if odd is not None:
+            yield found("odd track", 2, None, {**told, "odd": odd})
+        elif max(three.values()) > limit:
+            yield found("no two tracks agree", 2, None, told)
+        else:
+            yield found("third track compared", 0, None, told)
+
+
+def _odd(names: tuple[str, str, str], worst: Mapping[frozenset[str], float],
+         limit: float) -> str | None:
+    """Return the track that both others contradict while these two agree, or None."""
+    for name in names:
+        others = frozenset(n for n in names if n != name)
+        against = [worst[frozenset(two)] for two in combinations(names, 2) if name in two]
+        if worst[others] <= limit and min(against) > limit:
+            return name
+    return None
+
+
+def switch_findings(switches: Mapping[str, SwitchFindings], bands: Mapping[str, DeadBand],
+                    begins_percent: Mapping[str, float]) -> Iterator[Finding]:
+    """Yield where each switch makes, and whether every start of travel lies beyond it.
+
+    begins_percent: by track, the travel at which its start of travel lies.
+    """
+    starts = {n: p for n, p in begins_percent.items() if np.isfinite(p)}
+    for name, switch in switches.items():
+        if not switch.press_percent.size:
+            yield found("switch silent", 1, None, {"switch": name})
+            continue
+        earliest = min(starts, key=starts.__getitem__, default=None)
+        told: dict[str, Value] = {
+            "switch": name, "make_percent": switch.make_percent,
+            "latest_percent": switch.latest_percent,
+            "earliest_percent": float(switch.press_percent.min()),
+            "presses": int(switch.press_percent.size), "missed": switch.missed,
+            "release_percent": (float(np.median(switch.release_percent))
+                                if switch.release_percent.size else None),
+            "bounce_s": switch.bounce_s, "closed_at_rest": switch.closed_at_rest,
+            "start_of": earliest, "start_percent": starts.get(earliest or ""),
+            "start_volts": None if earliest is None else bands[earliest].start_of_travel_volts}
+        behind = 0 if earliest is None else int(np.sum(
+            switch.press_percent >= starts[earliest]))
+        if behind or switch.missed:
+            yield found("switch too late", 2, None, {**told, "behind": behind})
+        else:
+            yield found("switch measured", 0, None, told)
