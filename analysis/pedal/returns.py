@@ -28,6 +28,9 @@ TREND_SIGNIFICANCE = 0.005
 CARRIED_PERCENT = 1.0
 # Lift-offs offered at once, and the time each takes in the guided plan.
 MORE_LIFT_OFFS, LIFT_OFF_SECONDS = 18, 4.8
+# With fewer returns a tenth of the pedals that only stick are taken for catching; of those one in
+# six or fewer once MORE_LIFT_OFFS are added to 13, and nearly all that catch (docs, "Returns").
+TELLS_APART = 25
 WITHDRAWN: SweepCode = "promise withdrawn"
 OUTLIER: SweepCode = "return off the others"
 CREEPS: SweepCode = "rest creeps"

@@ -5,7 +5,7 @@ import math
 from analysis.model.finding import Reason
 from analysis.model.safe_rounding import safely_rounded
 from analysis.pedal.findings import Findings
-from analysis.pedal.returns import MORE_LIFT_OFFS
+from analysis.pedal.returns import MORE_LIFT_OFFS, TELLS_APART
 from bench.wording.face import Face, Values, Words, millivolts
 from bench.wording.reasons import in_words
 
@@ -77,10 +77,14 @@ def _creeps(v: Values, face: Face) -> str:
 
 def _catches(v: Values, face: Face) -> str:
     times = "once" if v["times"] == 1 else f"{v['times']} times"
+    # Among so many more, few pedals that only stick are still taken for catching.
+    more = ("" if v["returns"] >= TELLS_APART else
+            f", or, if nothing is found to catch, add {MORE_LIFT_OFFS} lift-offs"
+            f"{face.of(' (sweep --add-to)', '')}: they tell a catch from a pedal that only sticks")
     return (f"the pedal came to rest {times} of {v['returns']} at a second place, "
             f"{millivolts(v['apart_volts'], 1)} short of the usual one; so it may catch in up "
             f"to {100 * v['share']:.0f} % of returns: free what catches and sweep "
-            "again; until then the promise does not hold")
+            f"again{more}; until then the promise does not hold")
 
 
 def _off_the_others(v: Values, face: Face) -> str:
