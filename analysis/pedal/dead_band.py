@@ -25,6 +25,8 @@ from analysis.statistics.returns_bound import LAWS
 LEAST_RETURNS = 3
 ADVISED_RETURNS = 5
 LEAST_REST_SECONDS = 2.0
+# Fewer returns are no last look: they have half the risk, so that lift-offs added to them keep it.
+LAST_LOOK_RETURNS = 10
 # Noise gets this share of the allowed risk, the returns the rest: a level crossing hardly feels
 # the share (6.8 becomes 7.3 standard deviations), a bound from ten returns does.
 NOISE_SHARE = 0.02
@@ -318,7 +320,13 @@ def returns_of(track: TrackFindings, parameters: Parameters,
     # Who looked before and then asked for more had a chance to be wrong each time.
     return judge_returns(sign * (track.rest_levels - rest), drift_seen(track, sign),
                          track.rest_times_s, track.step_volts, track.span.value,
-                         parameters.key_ons, risk / track.looks)
+                         parameters.key_ons, risk / _looks(track))
+
+
+def _looks(track: TrackFindings) -> int:
+    """Return how many looks share the risk: with few returns one more is sure to be wanted."""
+    few = track.rest_levels.size < LAST_LOOK_RETURNS
+    return max(track.looks, 2) if few else track.looks
 
 
 def _returns_risk(parameters: Parameters, car: CarAddition | None) -> float:

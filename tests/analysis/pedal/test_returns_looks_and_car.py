@@ -177,3 +177,13 @@ def test_a_dead_band_that_more_lift_offs_would_mend_is_no_fault_of_the_pedal():
             graded[found.gravity] = sentence(found)
     assert "more lift-offs bring it to about" in graded[1]
     assert "lift-offs" not in graded[2]
+
+
+def test_fewer_than_ten_returns_are_no_last_look():
+    """The first of two looks then has half the risk: their sum is all of it (Boole)."""
+    nine = track_by_hand(TEN_LEVELS[:9])
+    strict = dead_band(replace(nine, looks=2), Parameters())
+    assert scatter(dead_band(nine, Parameters())).volts == scatter(strict).volts
+    ten = track_by_hand(TEN_LEVELS)
+    assert scatter(dead_band(ten, Parameters())).volts < (
+        scatter(dead_band(replace(ten, looks=2), Parameters())).volts)
