@@ -4,7 +4,7 @@ import inspect
 from pathlib import Path
 
 from PySide6.QtCore import QSettings, Qt
-from PySide6.QtWidgets import QApplication, QCheckBox, QLabel, QPushButton, QWidget
+from PySide6.QtWidgets import QApplication, QCheckBox, QLabel, QPushButton, QScrollArea, QWidget
 
 from analysis.simulation import Motion
 from bench.acquisition.boards.pty_server import PtyServer
@@ -57,11 +57,28 @@ def served_pedal(pedal: str = "off-at-rest", cycles: int = 60) -> PtyServer:
 
 
 def press(qtbot, made: QPushButton) -> None:
-    """Click a button with the mouse, as a person would: it must be there and enabled."""
+    """Click a button with the mouse, as a person would.
+
+    It must be there, enabled, and be what lies under the pointer: a page is scrolled to it, and
+    whatever covers it fails the test.
+    """
     # What was just made is shown with the next turn of the event loop.
     qtbot.waitUntil(made.isVisible, timeout=5000)
     assert made.isEnabled(), made.text()
+    into_view(made)
+    place = made.mapTo(made.window(), made.rect().center())
+    under = made.window().childAt(place)
+    assert under is made or made.isAncestorOf(under), (made.text(), under)
     qtbot.mouseClick(made, Qt.MouseButton.LeftButton)
+
+
+def into_view(made: QWidget) -> None:
+    """Scroll every page around a widget until it is in view, as a person would."""
+    around = made.parentWidget()
+    while around is not None:
+        if isinstance(around, QScrollArea):
+            around.ensureWidgetVisible(made)
+        around = around.parentWidget()
 
 
 def keys(qtbot, window: QWidget, key: Qt.Key,
