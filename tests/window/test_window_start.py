@@ -112,6 +112,27 @@ def test_a_sharp_screen_gets_all_its_pixels(tmp_path):
     assert (wide, high) == (2 * points_wide, 2 * points_high)
 
 
+def test_the_window_stands_before_what_its_first_page_does_not_need(tmp_path):
+    """Neither the plotting library nor another page is loaded until something asks for it."""
+    code = (
+        "import os, sys\n"
+        "from PySide6.QtCore import QSettings\n"
+        "from bench.window.app import application\n"
+        "from bench.window.main_window import MainWindow\n"
+        "app = application()\n"
+        f"w = MainWindow(QSettings({str(tmp_path / 'w.ini')!r}, QSettings.Format.IniFormat))\n"
+        "w.show(); app.processEvents()\n"
+        "early = [m for m in ('pyqtgraph', 'scipy.stats') if m in sys.modules]\n"
+        "print(early, [p.key for p in w.pages.made()], flush=True)\n"
+        "w.make_pages()\n"
+        "while len(w.pages.made()) < len(w.pages): app.processEvents()\n"
+        "print([p.key for p in w.pages.made()] == list(w.pages), flush=True)\n"
+        "os._exit(0)\n")
+    done = subprocess.run([sys.executable, "-c", code], cwd=ROOT, capture_output=True, text=True,
+                          timeout=60)
+    assert done.stdout.splitlines() == ["[] ['wire_up']", "True"], done.stderr
+
+
 def test_the_window_fits_a_small_laptop(qtbot, tmp_path):
     """Every page fits 1280 x 720, less what a task bar takes, with a recording open."""
     window = open_window(qtbot, tmp_path)
