@@ -91,6 +91,9 @@ class MainWindow(QMainWindow):
         row.addWidget(beside, 1)
         whole.setObjectName("page")
         self.setCentralWidget(whole)
+        # From the rail to what is to be done now, then to what was told of it.
+        QWidget.setTabOrder(self.sidebar.buttons[-1], self.step_bar.action)
+        QWidget.setTabOrder(self.step_bar.action, self.notice.dismiss)
 
     def _action(self, text: str, act: Callable[[], object],
                 keys: str | QKeySequence = "") -> QAction:

@@ -42,10 +42,10 @@ class NoticeBar(QFrame):
         self.text = label("", wrap=True)
         self.text.setAccessibleName("Notice")
         self.text.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
-        self._dismiss = button("&Dismiss", self.hide, name="Dismiss the notice", tip="Esc")
+        self.dismiss = button("&Dismiss", self.hide, name="Dismiss the notice", tip="Esc")
         row.addWidget(self._mark, 0, Qt.AlignmentFlag.AlignVCenter)
         row.addWidget(self.text, 1)
-        row.addWidget(self._dismiss)
+        row.addWidget(self.dismiss)
         column.addLayout(row, 1)
         self._below = QHBoxLayout()
         self._below.addStretch(1)
@@ -76,7 +76,7 @@ class NoticeBar(QFrame):
             old.hide()
             old.deleteLater()
         self._asking = bool(answers)
-        self._dismiss.setVisible(not answers)
+        self.dismiss.setVisible(not answers)
         self._answers = [button(words, self._answer(act)) for words, act in answers]
         for made in self._answers:
             self._below.addWidget(made)
@@ -129,7 +129,7 @@ class NoticeBar(QFrame):
     @property
     def answers(self) -> list[QPushButton]:
         """Return the buttons shown."""
-        return list(self._answers) if self._asking else [self._dismiss]
+        return list(self._answers) if self._asking else [self.dismiss]
 
     def _answer(self, act: Callable[[], object]) -> Callable[[], None]:
         def run() -> None:

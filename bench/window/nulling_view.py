@@ -157,8 +157,7 @@ class NullingView(QWidget):
         self._timer.setInterval(PAINT_MS)
         session.board_state.replaced.connect(self._forget)
         self._timer.timeout.connect(self.paint)
-        QShortcut(QKeySequence("Escape"), self, self.closed.emit,
-                  context=Qt.ShortcutContext.WidgetWithChildrenShortcut)
+        QShortcut(QKeySequence("Escape"), self, self.closed.emit)
 
     def begin(self, column: str | None = None) -> None:
         """Start with a track; its target is the parameter, else the other track's rest."""

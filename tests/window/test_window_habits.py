@@ -81,6 +81,16 @@ def test_the_focus_goes_where_the_next_step_is(qtbot, opened):
     assert window.page.key == "decide"
 
 
+def test_the_keys_of_a_page_work_wherever_the_focus_is(qtbot, opened):
+    """Ctrl+C copies what the page in front has, with the focus still on the large button."""
+    window, board = opened, QApplication.clipboard()
+    for key, copied in (("read", "Track b"), ("decide", "0.")):
+        window.go_to(key)
+        board.setText("")
+        qtbot.keyClick(window.step_bar.action, Qt.Key.Key_C, Qt.KeyboardModifier.ControlModifier)
+        assert copied in board.text(), key
+
+
 def test_keys_walk_the_rail_and_stay_there(qtbot, opened):
     """Arrow keys on the rail go from page to page; Tab leaves it for the next step."""
     window = opened

@@ -68,8 +68,7 @@ class DecidePage(Page):
             self._step(40, f"2  {BUDGET}", self._budget_step()),
             self._step(32, f"3  {VALUES}", self.values)]
         self.column.area = self.step_areas[1]
-        QShortcut(QKeySequence("Ctrl+C"), self, lambda: self.values.copy(),
-                  context=Qt.ShortcutContext.WidgetWithChildrenShortcut)
+        QShortcut(QKeySequence("Ctrl+C"), self, lambda: self.values.copy())
         self.nulling = NullingView(session)
         self.nulling.closed.connect(self.stop_nulling)
         self.stack.addWidget(self.nulling)

@@ -93,8 +93,7 @@ class ReadPage(Page):
 
         for keys, act in (("Home", self.see_whole), ("Ctrl+C", self.copy),
                           ("Ctrl+Shift+C", self.copy_picture)):
-            QShortcut(QKeySequence(keys), self, act,
-                      context=Qt.ShortcutContext.WidgetWithChildrenShortcut)
+            QShortcut(QKeySequence(keys), self, act)
         session.findings_changed.connect(self._changed)
         session.before_changed.connect(self._changed)
         session.parameters_changed.connect(self._changed)
