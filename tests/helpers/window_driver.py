@@ -65,11 +65,15 @@ def press(qtbot, made: QPushButton) -> None:
     # What was just made is shown with the next turn of the event loop.
     qtbot.waitUntil(made.isVisible, timeout=5000)
     assert made.isEnabled(), made.text()
-    into_view(made)
-    place = made.mapTo(made.window(), made.rect().center())
-    under = made.window().childAt(place)
-    assert under is made or made.isAncestorOf(under), (made.text(), under)
+    qtbot.waitUntil(lambda: is_under_pointer(made), timeout=5000)
     qtbot.mouseClick(made, Qt.MouseButton.LeftButton)
+
+
+def is_under_pointer(made: QWidget) -> bool:
+    """Scroll to a widget; return whether a pointer on its middle would hit it and nothing else."""
+    into_view(made)
+    under = made.window().childAt(made.mapTo(made.window(), made.rect().center()))
+    return under is made or (under is not None and made.isAncestorOf(under))
 
 
 def into_view(made: QWidget) -> None:
