@@ -107,7 +107,9 @@ def run(arguments: argparse.Namespace) -> int:
 
 
 def _show(seen: "ImportPreview", as_json: bool) -> None:
-    found = asdict(seen)
+    # What is worded for the window stays there.
+    found = {name: value for name, value in asdict(seen).items()
+             if name not in ("time_place", "places", "asked", "said")}
     if as_json:
         print(json.dumps({"schema": 1, **found}, indent=1))
         return

@@ -1,47 +1,42 @@
-"""Bring in a log of other origin: see what was found in it, say what could not be found."""
+"""Bring in a log of other origin: columns picked in a table, with what was understood below it."""
 
 from pathlib import Path
 from typing import Any
 
-from PySide6.QtCore import Qt, Signal
+from PySide6.QtCore import Signal
 from PySide6.QtWidgets import (
-    QAbstractItemView,
     QComboBox,
-    QFormLayout,
+    QGridLayout,
     QHBoxLayout,
     QLineEdit,
-    QTableWidget,
-    QTableWidgetItem,
     QVBoxLayout,
     QWidget,
 )
 
-from bench.errors import BadCall, BenchError
+from bench.errors import BadCall
 from bench.services.import_log import (
-    ROLES,
     Imported,
     ImportOptions,
     ImportPreview,
     import_file,
     preview,
 )
+from bench.window.field_trouble import FieldTrouble
+from bench.window.import_table import AS_FOUND, ImportTable
 from bench.window.session import Session
-from bench.window.widgets import Card, button, label, scrolled
+from bench.window.sizes import em
+from bench.window.widgets import button, label
 from bench.window.worker import Worker
+from bench.wording.face import capital
+from bench.wording.imports import DOUBLED, FIELDS
 from bench.wording.in_window import in_window
 
-FOUND = "as found"
 # field of ImportOptions -> text, choices
 CHOICES = {
-    "unit": ("Values are in", ("V", "mV", "counts")),
-    "time_unit": ("Times are in", ("s", "ms", "us", "min", "h", "days")),
     "decimal": ("Decimal sign", (".", ",")),
     "delimiter": ("Between columns", (",", ";", "tab", " ")),
 }
-NUMBERS = {
-    "supply_volts": "Nominal supply, V", "rate_hz": "Rows a second, without times",
-    "full_scale": "Full scale, counts", "reference_volts": "Volts at full scale",
-}
+WIDE = 4
 
 
 class ImportDialog(QWidget):
@@ -58,75 +53,75 @@ class ImportDialog(QWidget):
         self._work = Worker(self)
         self._work.failed.connect(self._refused)
         self._filling = False
-        row = QHBoxLayout(self)
-        row.setContentsMargins(12, 12, 12, 12)
-        row.setSpacing(12)
-        card = Card("What is in the log?", "Change what was found wrongly; the rest stays.")
-        form = QFormLayout()
-        self.columns: dict[str, QComboBox] = {}
-        for name in ("time", *ROLES):
-            text = {"time": "Time", "a": "Track a", "b": "Track b"}.get(name, name.capitalize())
-            self.columns[name] = self._combo(f"Column of {text.lower()}")
-            form.addRow(text, self.columns[name])
-        self.choices: dict[str, QComboBox] = {}
-        for name, (text, values) in CHOICES.items():
-            self.choices[name] = self._combo(text)
-            self.choices[name].addItems([FOUND, *values])
-            form.addRow(text, self.choices[name])
-        self.numbers: dict[str, QLineEdit] = {}
-        for name, text in NUMBERS.items():
-            field = QLineEdit()
-            field.setAccessibleName(text)
-            field.editingFinished.connect(self._look)
-            self.numbers[name] = field
-            form.addRow(text, field)
-        card.body.addLayout(form)
-        card.body.addStretch(1)
-        inside = QWidget()
-        column = QVBoxLayout(inside)
-        column.setContentsMargins(0, 0, 8, 0)
-        column.addWidget(card)
-        area = scrolled(inside)
-        area.setFixedWidth(380)
-        area.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
-        row.addWidget(area)
-        column = QVBoxLayout()
+        column = QVBoxLayout(self)
+        column.setContentsMargins(12, 12, 12, 12)
+        column.setSpacing(8)
         self.question = label("", "mend", wrap=True)
         self.question.setAccessibleName("What must still be said")
-        self.notes = label("", "quiet", wrap=True)
-        self.table = QTableWidget(0, 0)
-        self.table.setAccessibleName("The first rows of the log")
-        self.table.setEditTriggers(QAbstractItemView.EditTrigger.NoEditTriggers)
-        self.table.setTabKeyNavigation(False)
-        buttons = QHBoxLayout()
-        self.take = button("Import", self.bring_in, main=True)
-        buttons.addStretch(1)
-        buttons.addWidget(button("Cancel", self.done.emit))
-        buttons.addWidget(self.take)
-        column.addWidget(self.question)
+        # It keeps its room: the table must not move under the pointer.
+        self.question.setMinimumHeight(em(2.6))
+        head = QHBoxLayout()
+        head.addWidget(self.question, 1)
+        self.take = button("&Import", self.bring_in)
+        head.addWidget(button("Cancel", self.done.emit))
+        head.addWidget(self.take)
+        column.addLayout(head)
+        self.table = ImportTable()
+        self.table.changed.connect(self._look)
+        self.table.setMinimumHeight(em(14))
         column.addWidget(self.table, 1)
-        column.addWidget(self.notes)
-        column.addLayout(buttons)
-        row.addLayout(column, 1)
+        self.understood = label("", wrap=True)
+        self.understood.setAccessibleName("What was understood")
+        self.not_understood = label("", wrap=True)
+        self.not_understood.setAccessibleName("What was not understood")
+        self.notes = label("", "quiet", wrap=True)
+        for made in (self.understood, self.not_understood, self.notes):
+            column.addWidget(made)
+        column.addLayout(self._more())
 
-    def _combo(self, name: str) -> QComboBox:
-        made = QComboBox()
-        made.setAccessibleName(name)
-        made.currentIndexChanged.connect(lambda _index: self._look())
-        return made
+    def _more(self) -> QGridLayout:
+        """Return what holds of the whole log: signs, supply, rate, and what counts mean."""
+        grid = QGridLayout()
+        grid.setHorizontalSpacing(em(1))
+        grid.setVerticalSpacing(2)
+        self.choices: dict[str, QComboBox] = {}
+        self.numbers: dict[str, QLineEdit] = {}
+        self.troubles: dict[str, FieldTrouble] = {}
+        place = 0
+        for name, (text, values) in CHOICES.items():
+            combo = self.choices[name] = QComboBox()
+            combo.setAccessibleName(text)
+            combo.addItems([AS_FOUND, *values])
+            combo.activated.connect(lambda _index: self._look())
+            self._put(grid, place, text, combo)
+            place += 1
+        for name, text in FIELDS.items():
+            field = self.numbers[name] = QLineEdit()
+            field.setAccessibleName(text)
+            field.editingFinished.connect(self._look)
+            self._put(grid, place, text, field)
+            trouble = self.troubles[name] = FieldTrouble(field, lines=0)
+            grid.addWidget(trouble, 3 * (place // WIDE) + 2, place % WIDE)
+            place += 1
+        return grid
+
+    def _put(self, grid: QGridLayout, place: int, text: str, field: QWidget) -> None:
+        caption = label(text, "quiet", wrap=True)
+        caption.setBuddy(field)
+        grid.addWidget(caption, 3 * (place // WIDE), place % WIDE)
+        grid.addWidget(field, 3 * (place // WIDE) + 1, place % WIDE)
 
     def begin(self, path: Path) -> None:
         """Look into a log."""
         self.path, self.found = path, None
-        self._filling = True
-        for combo in self.columns.values():
-            combo.clear()
-            combo.addItem(FOUND)
+        self.table.begin()
         for combo in self.choices.values():
             combo.setCurrentIndex(0)
         for field in self.numbers.values():
             field.clear()
-        self._filling = False
+        for made in (self.question, self.understood, self.not_understood, self.notes):
+            made.setText("")
+        self.take.setEnabled(False)
         self._look()
 
     def options(self) -> ImportOptions:
@@ -140,15 +135,26 @@ class ImportDialog(QWidget):
                 try:
                     values[name] = float(text)
                 except ValueError:
-                    raise BadCall(f"{NUMBERS[name]}: {text!r} is no number") from None
-        roles = {name: str(c.currentIndex()) for name, c in self.columns.items()
-                 if name != "time" and c.currentIndex() > 0}
-        time = self.columns["time"]
-        return ImportOptions(columns=roles, time=str(time.currentIndex())
-                             if time.currentIndex() > 0 else None, **values)
+                    said = f"{text!r} is no number"
+                    self.troubles[name].say(capital(said), focus=False)
+                    raise BadCall(f"{FIELDS[name]}: {said}") from None
+        if doubled := self.table.doubled():
+            raise BadCall(DOUBLED.format(part=doubled))
+        # Numbers from 1, as the command line counts them: two columns may share a name.
+        taken = self.table.taken()
+        units = {part: self.table.unit_of(place) for part, place in taken.items()
+                 if self.table.unit_of(place)}
+        time_unit = units.pop("time", None)
+        if not self.table.picked:
+            return ImportOptions(units=units, time_unit=time_unit, **values)
+        time = taken.pop("time", None)
+        return ImportOptions(
+            columns={part: str(place + 1) for part, place in taken.items()},
+            time=None if time is None else str(time + 1), units=units, time_unit=time_unit,
+            **values)
 
     def _look(self) -> None:
-        if self._filling or self.path is None:
+        if self.path is None:
             return
         path = self.path
         try:
@@ -160,34 +166,17 @@ class ImportDialog(QWidget):
                        self._show)
 
     def _refused(self, text: str) -> None:
-        self.question.setText(in_window(text))
+        self.question.setText(capital(in_window(text)))
         self.take.setEnabled(False)
 
     def _show(self, found: ImportPreview) -> None:
         self.found = found
-        names = [name or f"column {k}" for k, name in enumerate(found.names, start=1)]
-        self._filling = True
-        for combo in self.columns.values():
-            if combo.count() != len(names) + 1:
-                combo.clear()
-                combo.addItems([FOUND, *names])
-        self._filling = False
-        used = {place: role for role, place in found.roles.items()}
-        heads = [f"{name}\n{'time' if name == found.time else used.get(name, 'not used')}"
-                 for name in found.names]
-        self.table.setColumnCount(len(heads))
-        self.table.setHorizontalHeaderLabels(heads)
-        self.table.setRowCount(len(found.rows))
-        for row, cells in enumerate(found.rows):
-            for place, cell in enumerate(cells[: len(heads)]):
-                self.table.setItem(row, place, QTableWidgetItem(cell))
-        self.question.setText(found.question or "")
-        self.question.setVisible(found.question is not None)
-        self.take.setEnabled(found.question is None)
-        units = ", ".join(f"{role} in {unit}" for role, unit in found.units_taken.items())
-        self.notes.setText(" · ".join(t for t in (
-            f"{found.row_count} rows", f"times in {found.time_unit}" if found.time_unit else "",
-            units, *found.notes) if t))
+        self.table.show_preview(found)
+        self.question.setText(f"{capital(found.asked)}." if found.asked else "")
+        self.take.setEnabled(found.asked is None)
+        self.understood.setText(capital(found.understood))
+        self.not_understood.setText(capital(found.not_understood))
+        self.notes.setText("  ".join(found.said))
 
     def bring_in(self) -> None:
         """Write the recording beside the log and open it."""
@@ -196,7 +185,7 @@ class ImportDialog(QWidget):
             return
         try:
             options = self.options()
-        except BenchError as error:
+        except BadCall as error:
             self._refused(str(error))
             return
         self.session.work.run(f"Bringing in {path.name}",

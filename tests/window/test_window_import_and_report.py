@@ -4,6 +4,7 @@
 import numpy as np
 import pytest
 from places import ROOT
+from PySide6.QtCore import Qt
 from window_driver import PATIENCE_MS, open_file, open_window, press, wait_opened, wait_told
 
 from analysis.simulation import pedal_named, simulate_sweep
@@ -24,6 +25,18 @@ def scope_log(path, recording, decimal=","):
     path.write_text("\n".join(["Zeit (s);CH1 (V);CH2 (V)", *rows]) + "\n", encoding="utf-8")
 
 
+def pick(qtbot, combo, words: str) -> None:
+    """Pick an entry by typing its first letters where the focus is, as a person does."""
+    qtbot.waitUntil(lambda: combo.findText(words) >= 0, timeout=PATIENCE_MS)
+    combo.setFocus()
+    for _ in range(combo.count()):
+        if combo.currentText() == words:
+            return
+        down = combo.findText(words) > combo.currentIndex()
+        qtbot.keyClick(combo, Qt.Key.Key_Down if down else Qt.Key.Key_Up)
+    assert combo.currentText() == words
+
+
 def test_a_log_of_other_origin_is_offered_previewed_and_brought_in(qtbot, tmp_path, swept):
     """Opening a foreign file asks, shows what was found, and makes an ordinary recording."""
     log = tmp_path / "scope.csv"
@@ -35,11 +48,19 @@ def test_a_log_of_other_origin_is_offered_previewed_and_brought_in(qtbot, tmp_pa
     pane = window.pages["keep"].bring_in
     qtbot.waitUntil(lambda: pane.found is not None, timeout=PATIENCE_MS)
     assert pane.isVisible()
-    for role, place in (("time", 1), ("a", 2), ("b", 3)):
-        pane.columns[role].setCurrentIndex(place)
+    # Two columns of readings: it asks which is which, in words of its own, above the table.
+    assert "pick which is track a" in pane.question.text()
+    assert "--" not in pane.question.text()
+    for place, words in ((0, "time"), (1, "track a"), (2, "track b")):
+        pick(qtbot, pane.table.parts[place], words)
     qtbot.waitUntil(lambda: not pane.findChild(Worker).busy and pane.take.isEnabled(),
                     timeout=PATIENCE_MS)
-    assert pane.table.item(0, 1).text() == f"{swept.channel('a').volts()[0]:.4f}".replace(".", ",")
+    assert pane.understood.text() == (
+        f"Understood: {swept.rows} rows; time = 'Zeit (s)' in s; a = 'CH1 (V)' in V; "
+        "b = 'CH2 (V)' in V")
+    assert pane.not_understood.text() == "Not understood: nothing"
+    assert [c.currentText() for c in pane.table.parts] == ["time", "track a", "track b"]
+    assert pane.table.item(2, 1).text() == f"{swept.channel('a').volts()[0]:.4f}".replace(".", ",")
     press(qtbot, pane.take)
     wait_opened(qtbot, window)
     made = read_recording(window.session.path)
@@ -60,17 +81,52 @@ def test_what_cannot_be_found_is_asked(qtbot, tmp_path):
     pane = page.bring_in
     qtbot.waitUntil(lambda: bool(pane.question.text()), timeout=PATIENCE_MS)
     assert not pane.take.isEnabled()
-    pane.numbers["rate_hz"].setText("200")
-    pane.numbers["rate_hz"].editingFinished.emit()
-    pane.columns["a"].setCurrentIndex(1)
-    pane.columns["b"].setCurrentIndex(2)
-    pane.choices["unit"].setCurrentText("V")
+    pane.numbers["rate_hz"].setFocus()
+    qtbot.keyClicks(pane.numbers["rate_hz"], "200")
+    qtbot.keyClick(pane.numbers["rate_hz"], Qt.Key.Key_Return)
+    pick(qtbot, pane.table.parts[0], "track a")
+    pick(qtbot, pane.table.parts[1], "track b")
+    qtbot.waitUntil(lambda: pane.table.units[0].isEnabled(), timeout=PATIENCE_MS)
+    pick(qtbot, pane.table.units[0], "V")
     qtbot.waitUntil(lambda: not pane.findChild(Worker).busy and pane.take.isEnabled(),
                     timeout=PATIENCE_MS)
     pane.numbers["rate_hz"].setText("fast")
     pane.numbers["rate_hz"].editingFinished.emit()
-    assert "is no number" in pane.question.text()
+    # Beside the field concerned, and gone with the next letter.
+    assert pane.troubles["rate_hz"].text() == "'fast' is no number"
     assert not pane.take.isEnabled()
+    qtbot.keyClicks(pane.numbers["rate_hz"], "1")
+    assert pane.troubles["rate_hz"].text() == ""
+
+
+def test_a_part_is_one_columns_and_its_unit_is_picked_above_it(qtbot, tmp_path, swept):
+    """Two columns of one part are asked about; millivolts are told column by column."""
+    log = tmp_path / "logger.csv"
+    a, b = (swept.channel(c).volts() for c in ("a", "b"))
+    log.write_text("s,one,two\n" + "".join(
+        f"{t:.4f},{1000 * x:.1f},{y:.4f}\n" for t, x, y in zip(swept.time_s, a, b, strict=True)))
+    window = open_window(qtbot, tmp_path)
+    window.go_to("keep")
+    page = window.pages["keep"]
+    page.open_foreign(log)
+    pane = page.bring_in
+    qtbot.waitUntil(lambda: pane.found is not None, timeout=PATIENCE_MS)
+    for place, words in ((0, "time"), (2, "track a"), (1, "track a")):
+        pick(qtbot, pane.table.parts[place], words)
+    assert pane.question.text() == "Two columns are picked as track a; leave one of them out"
+    assert not pane.take.isEnabled()
+    pick(qtbot, pane.table.parts[2], "track b")
+    assert [c.currentText() for c in pane.table.parts] == ["time", "track a", "track b"]
+    qtbot.waitUntil(lambda: pane.table.units[2].isEnabled(), timeout=PATIENCE_MS)
+    for place, unit in ((0, "s"), (1, "mV"), (2, "V")):
+        pick(qtbot, pane.table.units[place], unit)
+    qtbot.waitUntil(lambda: not pane.findChild(Worker).busy and pane.take.isEnabled(),
+                    timeout=PATIENCE_MS)
+    press(qtbot, pane.take)
+    wait_opened(qtbot, window)
+    made = read_recording(window.session.path)
+    assert np.allclose(made.channel("a").volts(), a, atol=1e-4)
+    assert np.allclose(made.channel("b").volts(), b, atol=1e-4)
 
 
 @pytest.mark.parametrize("kind", ["pdf", pytest.param("html", marks=pytest.mark.long)])

@@ -4,6 +4,7 @@
 noted; what cannot is asked for, in one line that names the option. The log itself stays as it is.
 """
 
+import contextlib
 import dataclasses
 import hashlib
 from collections import Counter
@@ -19,10 +20,13 @@ from bench.files.imports.cells import UNIT_BEHIND, clean, is_missing, numbers
 from bench.files.imports.columns import find_column, rising_columns, role_columns, time_column
 from bench.files.imports.load import Loaded, load
 from bench.files.imports.options import ROLES, ImportOptions, ImportPreview
+from bench.files.imports.questions import ImportNote, ImportQuestion, ImportRefusal, asked_in
 from bench.files.imports.signs import GROUPED
 from bench.files.imports.table import Table
 from bench.files.imports.times import Backwards, Times, read_times
 from bench.files.imports.units import VOLTS, heading_unit
+from bench.wording.face import WINDOW
+from bench.wording.imports import FIELDS
 
 __all__ = ["ROLES", "ImportOptions", "ImportPreview", "import_log", "preview"]
 
@@ -66,7 +70,8 @@ def preview(path: Path, options: ImportOptions | None = None) -> ImportPreview:
     parameters = options or ImportOptions()
     loaded = load(path, parameters)
     table, encoding = loaded.table, loaded.encoding
-    question, time, times, closing = None, None, "", ("", "")
+    asked: BenchError | None = None
+    time, times, closing = None, "", ("", "")
     roles: dict[str, int] = {}
     units: dict[str, str] = {}
     notes: tuple[str, ...] = ()
@@ -76,27 +81,33 @@ def preview(path: Path, options: ImportOptions | None = None) -> ImportPreview:
         time, roles = parts.time, parts.roles
         times, units, notes = parts.times.unit, parts.units, parts.notes
     except BenchError as error:
-        question = str(error)
+        asked = error
+        # What is plain is shown all the same: only the rest is asked for.
+        with contextlib.suppress(BenchError):
+            time = time_column(table, parameters)
     return ImportPreview(
         encoding, table.delimiter, table.decimal or "?", table.names, table.units,
         tuple(tuple(row) for row in table.rows[:20]), len(table.rows), table.preamble,
         table.left_out[:20], None if time is None else table.names[time],
-        {role: table.names[place] for role, place in roles.items()}, times, units, notes, question,
-        *closing)
+        {role: table.names[place] for role, place in roles.items()}, times, units, notes,
+        None if asked is None else str(asked), *closing, time, dict(roles),
+        None if asked is None else asked_in(asked, WINDOW),
+        tuple(asked_in(note, WINDOW) for note in notes))
 
 
 def _parts(path: Path, loaded: Loaded, options: ImportOptions) -> _Parts:
     table = loaded.table
-    for name, value in (("--rate", options.rate_hz), ("--supply-volts", options.supply_volts),
-                        ("--step-volts", options.step_volts)):
+    for name, field, value in (
+            ("--rate", "rate_hz", options.rate_hz),
+            ("--supply-volts", "supply_volts", options.supply_volts),
+            ("--step-volts", "step_volts", options.step_volts)):
         if value is not None and not (np.isfinite(value) and value > 0):
-            raise BadCall(f"{name} is {value}; give a number above 0")
+            raise ImportQuestion("not above 0", option=name, field=FIELDS[field], value=value)
     if table.decimal is None:
         sample, name = next(
             ((c.strip(), "point" if "." in c else "comma") for row in table.rows for c in row
              if GROUPED.fullmatch(c.strip())), ("1,234", "comma"))
-        raise BadCall(f"{path}: {sample!r} can be a decimal or a thousands {name}; say which "
-                      "with --decimal , or --decimal .")
+        raise ImportQuestion("decimal sign", path=path, sample=sample, name=name)
     time = time_column(table, options)
     roles = role_columns(table, options, time)
     times = _times(path, table, time, options)
@@ -109,9 +120,9 @@ def _parts(path: Path, loaded: Loaded, options: ImportOptions) -> _Parts:
         read, bad = numbers(table.cells(place), table.decimal)
         values[role] = np.array(read)
         if len(bad) > 0.05 * max(len(read), 1):
-            raise BadFile(f"{path}: column {table.names[place]!r} is not numeric, line "
-                          f"{table.lines[bad[0]]} says {table.rows[bad[0]][place].strip()!r}; "
-                          f"name another with --{role}")
+            raise ImportRefusal("column not numeric", path=path, name=table.names[place],
+                                line=table.lines[bad[0]], role=role,
+                                cell=table.rows[bad[0]][place].strip())
         if bad:
             notes.append(f"{len(bad)} cells of {table.names[place]!r} are no numbers (first: "
                          f"line {table.lines[bad[0]]}) and count as missing.")
@@ -197,11 +208,9 @@ def _times(path: Path, table: Table, time: int | None, options: ImportOptions) -
     if steps.size and np.median(steps) <= 0:
         finer = rising_columns(table, time)
         if finer:
-            raise BadCall(f"{path}: the times in {table.names[time]!r} are too coarse; "
-                          f"{table.names[finer[0]]!r} rises with every row: say --time "
-                          f"{table.names[finer[0]]!r}")
-        raise BadCall(f"{path}: the times are too coarse, most rows share theirs with the row "
-                      "before; say how many rows there are a second with --rate")
+            raise ImportQuestion("time too coarse, finer there", path=path,
+                                 name=table.names[time], finer=table.names[finer[0]])
+        raise ImportQuestion("time too coarse", path=path)
     return times
 
 
@@ -216,15 +225,14 @@ def _units(path: Path, table: Table, roles: dict[str, int], values: dict[str, Ar
     headings = {role: heading_unit(table.names[place], table.units[place])
                 for role, place in roles.items()}
     for role, heading in headings.items():
-        if heading and heading not in VOLTS:
-            raise BadCall(f"{path}: column {table.names[roles[role]]!r} is in {heading} by its "
-                          f"heading, which is neither volts nor counts; name another with --{role}")
-    units = {role: VOLTS.get(headings[role]) or told or _behind(table, place)
-             for role, place in roles.items()}
+        if heading and heading not in VOLTS and role not in options.units:
+            raise ImportQuestion("unit of heading", path=path, name=table.names[roles[role]],
+                                 heading=heading, role=role)
+    units = {role: options.units.get(role) or VOLTS.get(headings[role]) or told
+             or _behind(table, place) for role, place in roles.items()}
     if "counts" in units.values() and (
             options.full_scale is None or options.reference_volts is None):
-        raise BadCall(f"{path}: for counts give --full-scale (1024 for 10 bits) and "
-                      "--reference-volts")
+        raise ImportQuestion("size of counts", path=path)
     open_roles = [role for role, unit in units.items() if unit is None]
     # Columns without a unit are judged together: one of them alone may hardly move.
     guess, note = _guessed(path, [values[role] for role in open_roles]) if open_roles else ("", "")
@@ -246,8 +254,7 @@ def _guessed(path: Path, values: list[Array]) -> tuple[str, str]:
         return "V", "The readings have no unit and are taken as volts."
     if not whole and highest <= 1000 * MOST_VOLTS:
         return "mV", f"The readings reach {highest:g} and are taken as millivolts."
-    raise BadCall(f"{path}: the readings reach {highest:g} and have no unit; say --readings-in mV, "
-                  "or for counts --full-scale and --reference-volts")
+    raise ImportQuestion("no unit", path=path, highest=highest)
 
 
 def _steps(values: dict[str, Array], units: dict[str, str], options: ImportOptions) -> list[str]:
@@ -255,16 +262,13 @@ def _steps(values: dict[str, Array], units: dict[str, str], options: ImportOptio
     tracks = [role for role in ("a", "b") if units.get(role) in ("V", "mV")]
     if not tracks or options.step_volts is not None:
         return []
-    notes = []
+    notes: list[str] = []
     for role in tracks:
         step = _channel(role, values[role], units[role], options).step_volts
         if step > 0:
-            notes.append(f"One converter step of {role} is {1000 * step:.2f} mV at the sensor, "
-                         "estimated from the grid its readings lie on; say --step-volts if you "
-                         "know it.")
+            notes.append(ImportNote("step estimated", role=role, millivolts=1000 * step))
         else:
-            notes.append(f"The converter's step of {role} is not known: its readings do not show "
-                         "it. Say it with --step-volts, 0.0049 for 10 bits of 5 V.")
+            notes.append(ImportNote("step not known", role=role))
     return notes
 
 

@@ -8,6 +8,7 @@ from collections.abc import Sequence
 from bench.errors import BadCall
 from bench.files.imports.cells import is_clock, is_missing, is_number
 from bench.files.imports.options import ROLES, ImportOptions
+from bench.files.imports.questions import ImportQuestion
 from bench.files.imports.table import Table
 from bench.files.imports.times import SPELLINGS, unit_in_name
 from bench.files.imports.units import heading_unit
@@ -78,11 +79,8 @@ def time_column(table: Table, options: ImportOptions) -> int | None:
         return 0
     rising = rising_columns(table)
     if rising:
-        raise BadCall(f"it is not plain which column holds the time; {table.names[rising[0]]!r} "
-                      f"rises with every row: say --time {table.names[rising[0]]!r} if it is, or "
-                      "give --rate")
-    raise BadCall("it is not plain which column holds the time; say it with --time (there are "
-                  f"{_listed(table.names)}), or give --rate")
+        raise ImportQuestion("time not plain, one rises", rising=table.names[rising[0]])
+    raise ImportQuestion("time not plain", names=_listed(table.names))
 
 
 def rising_columns(table: Table, but: int | None = None) -> list[int]:
@@ -110,8 +108,8 @@ def role_columns(table: Table, options: ImportOptions, time: int | None) -> dict
     seen: dict[int, str] = {} if time is None else {time: "time"}
     for role, place in found.items():
         if place in seen:
-            raise BadCall(f"--{role} and --{seen[place]} both name {table.names[place]!r}; "
-                          "each column has one part")
+            raise ImportQuestion("two parts of one column", role=role, other=seen[place],
+                                 name=table.names[place])
         seen[place] = role
     if "a" in found or "b" in found:
         return _ordered(found)
@@ -125,10 +123,8 @@ def role_columns(table: Table, options: ImportOptions, time: int | None) -> dict
         return _ordered(found | dict(zip("ab", free, strict=False)))
     if len(free) == 2:
         one, two = (table.names[i] for i in free)
-        raise BadCall(f"two columns hold readings; if they are the tracks, say --a {one!r} "
-                      f"--b {two!r}, if only one is a track, say --a alone")
-    raise BadCall("it is not plain which columns hold the tracks; say it with --a (and --b): "
-                  f"there are {_listed([table.names[i] for i in free])}")
+        raise ImportQuestion("two columns of readings", one=one, two=two)
+    raise ImportQuestion("tracks not plain", names=_listed([table.names[i] for i in free]))
 
 
 def _hinted(table: Table, free: list[int], taken: set[str]) -> dict[str, int]:

@@ -15,7 +15,8 @@ class ImportOptions:
     columns: role (of ROLES) -> name of the column, or its number from
         1. time, mark: the same for times and for texts that become marks.
     supply_volts: nominal supply. rate_hz: rows a second, for a log without times.
-    time_unit: s, ms, us, min, h or days. unit: "V", "mV" or "counts" of the value columns.
+    time_unit: s, ms, us, min, h or days. unit: "V", "mV" or "counts" of the value columns whose
+        heading says none. units: role -> one of these, whatever its heading says.
     full_scale, reference_volts: for counts. step_volts: one converter step, for volts.
     scale: volts at the sensor per volt in the log. more: further files of the same log. pedal_kind,
     pedal_use: of the pedal, None where nobody said.
@@ -28,6 +29,7 @@ class ImportOptions:
     rate_hz: float | None = None
     time_unit: str | None = None
     unit: str | None = None
+    units: dict[str, str] = field(default_factory=dict)
     full_scale: float | None = None
     reference_volts: float | None = None
     step_volts: float | None = None
@@ -74,3 +76,7 @@ class ImportPreview:
     question: str | None
     understood: str = ""
     not_understood: str = ""
+    time_place: int | None = None
+    places: dict[str, int] = field(default_factory=dict)
+    asked: str | None = None
+    said: tuple[str, ...] = ()

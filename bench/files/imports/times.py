@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 
 from bench.errors import BadCall, BadFile
 from bench.files.imports.cells import clean, is_clock, is_missing, numbers
+from bench.files.imports.questions import ImportQuestion, ImportRefusal
 
 Array = NDArray[np.float64]
 
@@ -80,8 +81,7 @@ def read_times(cells: Sequence[str], name: str, unit_row: str, decimal: str,
         return _clock(cells)
     values, bad = numbers(list(cells), decimal)
     if len(bad) > 0.01 * len(values):
-        raise BadFile(f"column {name!r} is not a time: {cells[bad[0]].strip()!r} cannot be read; "
-                      "name another with --time")
+        raise ImportRefusal("column no time", name=name, cell=cells[bad[0]].strip())
     raw = np.array(values)
     told = unit or unit_in_name(name, SPELLINGS) or SPELLINGS.get(
         re.sub(r"[()\[\]{}\s]", "", unit_row).lower())
@@ -137,12 +137,10 @@ def _plausible(raw: Array, name: str) -> str:
         and SHORTEST_S <= float(np.ptp(seen)) * SECONDS[unit] <= LONGEST_S]
     whole = bool(np.all(seen == np.round(seen)))
     if whole and abs(step - 1.0) < 1e-6:
-        raise BadCall(f"column {name!r} only counts the rows; say how many there are a second "
-                      "with --rate, or its unit with --time-unit")
+        raise ImportQuestion("time counts rows", name=name)
     if len(fitting) != 1:
         which = " and ".join(fitting) if fitting else "none of s, ms and us"
-        raise BadCall(f"column {name!r} has no unit and {which} would fit (step {step:g}); say "
-                      "it with --time-unit")
+        raise ImportQuestion("time without unit", name=name, which=which, step=step)
     return fitting[0]
 
 
