@@ -18,6 +18,9 @@ from bench.plots.titles import step_millivolts, title_for
 KINDS = ("rest", "press", "hold", "release")
 BASIS_PATTERN = {"measured": Qt.BrushStyle.SolidPattern, "assumed": Qt.BrushStyle.BDiagPattern,
                  "stated": Qt.BrushStyle.Dense6Pattern}
+# What a small plot calls the longest of the items.
+SHORT = {"what the controller's input adds": "the controller's input",
+         "what the car adds": "the car"}
 VOLTS = "volts at nominal supply (V)"
 DIFFERENCE = "first minus second (% of travel)"
 # From the ends of travel (%), where the pedal is held against a stop.
@@ -291,7 +294,9 @@ def budget(plot: pg.PlotItem, findings: Findings, look: Look, *, column: str,
     total = dead.total_volts if known(dead.total_volts) else 0.0
     starts = np.concatenate(([0.0], np.cumsum(volts)))
     row = -float(len(dead.items))
-    ticks = [(-float(k), f"{i.name} ({i.basis if known(i.volts) else 'not known'})")
+    # In a small plot the pattern alone tells the basis: the bars need the room.
+    ticks = [(-float(k), (SHORT.get(i.name, i.name) if look.compact and known(i.volts) else
+                          f"{i.name} ({i.basis if known(i.volts) else 'not known'})"))
              for k, i in enumerate(dead.items)]
     brushes = [QBrush(color, BASIS_PATTERN.get(i.basis, BASIS_PATTERN["stated"]))
                for i in dead.items]

@@ -15,11 +15,21 @@ NOT_KNOWN = "not known"
 
 @dataclass(frozen=True)
 class Title:
-    """Hold a figure's title in pieces. number: "" for none; what: how the number was got."""
+    """Hold a figure's title in pieces. number: "" for none; what: how the number was got.
+
+    small, least: name and number for a picture no wider than a thumb; "" takes the usual ones.
+    """
 
     name: str
     number: str = ""
     what: str = ""
+    small: str = ""
+    least: str = ""
+
+    @property
+    def thumb(self) -> tuple[str, str]:
+        """Return name and number for the smallest pictures."""
+        return self.small or self.name, self.least or self.number
 
     @property
     def forms(self) -> tuple[str, ...]:
@@ -42,13 +52,17 @@ def _traces(findings: Findings, _column: str) -> Title:
 
 
 def _along(_findings: Findings, _column: str) -> Title:
-    return Title("Volts along travel", "", "0 % at rest, 100 % at full travel")
+    return Title("Volts along travel", "", "0 % at rest, 100 % at full travel", "Along travel",
+                 "now, before")
 
 
 def _response(findings: Findings, _column: str) -> Title:
     begins = ", ".join(f"{n} from {r.begins_percent:.1f} %"
                        for n, r in findings.responses.items() if known(r.begins_percent))
-    return Title("Demand", begins or NOT_KNOWN, "dashed: power ends on the way back")
+    first = min(known(*(r.begins_percent for r in findings.responses.values())),
+                default=float("nan"))
+    return Title("Demand", begins or NOT_KNOWN, "dashed: power ends on the way back",
+                 least=f"from {first:.1f} %" if begins else NOT_KNOWN)
 
 
 def _pair(findings: Findings, _column: str) -> Title:
@@ -57,7 +71,7 @@ def _pair(findings: Findings, _column: str) -> Title:
         return Title("Track against track")
     fitted = (f"{pair.second} = {pair.gain.value:.4g} × {pair.first} "
               f"{pair.offset_volts.value:+.3f} V")
-    return Title("Track against track", pair.relation, fitted)
+    return Title("Track against track", pair.relation, fitted, "Pair")
 
 
 def _mismatch(findings: Findings, _column: str) -> Title:
@@ -77,7 +91,8 @@ def _play(findings: Findings, _column: str) -> Title:
     play, at = pair.play_percent.value, pair.play_at_travel_percent
     number = (f"{play:.2f} % play" + (f" at {at:z.0f} %" if known(at) else "") if known(play)
               else NOT_KNOWN)
-    return Title("Press and release", number, "widest gap between pressing and letting go")
+    return Title("Press and release", number, "widest gap between pressing and letting go", "Play",
+                 number.replace(" play", ""))
 
 
 def _noise(findings: Findings, _column: str) -> Title:
@@ -85,7 +100,9 @@ def _noise(findings: Findings, _column: str) -> Title:
     told = f"line: one converter step {step:.2f} mV" if known(step) else ""
     rests = ", ".join(f"{name} {1000 * t.noise_volts:.2f} mV" for name, t in
                       findings.tracks.items() if known(t.noise_volts))
-    return Title("Noise", f"{rests} at rest" if rests else NOT_KNOWN, told)
+    worst = max(known(*(t.noise_volts for t in findings.tracks.values())), default=float("nan"))
+    return Title("Noise", f"{rests} at rest" if rests else NOT_KNOWN, told,
+                 least=f"{1000 * worst:.2f} mV" if rests else NOT_KNOWN)
 
 
 def step_millivolts(findings: Findings) -> float:

@@ -1,12 +1,13 @@
 """Before and after on top of the page Read: every quantity, whether it moved, what is left."""
 
 from PySide6.QtCore import Qt
-from PySide6.QtGui import QColor
+from PySide6.QtGui import QColor, QResizeEvent
 from PySide6.QtWidgets import QHBoxLayout, QHeaderView, QTableWidgetItem
 
 from analysis.pedal.findings import Findings
 from bench.services.compare import Comparison, compare
 from bench.window.session import Session
+from bench.window.sizes import em
 from bench.window.widgets import Card, button, label, rows_to_pick
 from bench.wording.compare import answer, closing, notes, still_to_be_repaired
 from bench.wording.compare_table import HEADS, compared_rows
@@ -32,6 +33,9 @@ class ComparisonTable(Card):
         self.answer = label("", "head", wrap=True)
         self.answer.setAccessibleName("What became of the pedal")
         head.addWidget(self.answer, 1)
+        self.more = button("", self._unfold_notes, name="Notes on the comparison")
+        self.more.setObjectName("corner")
+        head.addWidget(self.more)
         self.fold = button("Fold", self._fold, name="Fold the table of before and after")
         self.fold.setObjectName("corner")
         head.addWidget(self.fold)
@@ -46,6 +50,9 @@ class ComparisonTable(Card):
         self.closing = label("", wrap=True)
         self.closing.setAccessibleName("Where the pedal stands now")
         self.body.addWidget(self.closing)
+        self.notes = label("", "quiet", wrap=True)
+        self._noted = 0
+        self.body.addWidget(self.notes)
         self.hide()
 
     def show_pair(self, before: Findings | None, after: Findings | None) -> None:
@@ -87,9 +94,38 @@ class ComparisonTable(Card):
         left = found.left or found.asked
         lines = "; ".join(short_line(f, width=200) for f in left)
         said = [f"{capital(closing(found))}",
-                f"{still_to_be_repaired(found)}: {lines}." if left else "",
-                *(f"Note: {note}" for note in notes(found, WINDOW))]
+                f"{still_to_be_repaired(found)}: {lines}." if left else ""]
         self.closing.setText("  ".join(t for t in said if t))
+        weaker = notes(found, WINDOW)
+        self.notes.setText("\n".join(weaker))
+        self.notes.hide()
+        self._noted = len(weaker)
+        self._show_more()
+        self._keep_whole()
+
+    def _unfold_notes(self) -> None:
+        self.notes.setVisible(self.notes.isHidden())
+        self._show_more()
+        self._keep_whole()
+
+    def _show_more(self) -> None:
+        self.more.setVisible(bool(self._noted))
+        self.more.setText(f"Notes ({self._noted}) {'▸' if self.notes.isHidden() else '▾'}")
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        super().resizeEvent(event)
+        self._keep_whole()
+
+    def _keep_whole(self) -> None:
+        """Give the wrapped texts the height they need: the page around them takes what is left."""
+        for made in (self.answer, self.closing, self.notes):
+            wide = made.width() if made.isVisible() else self.width() - 2 * em(1)
+            made.setMinimumHeight(max(made.heightForWidth(max(wide, em(10))), 0)
+                                  if made.text() else 0)
+        # Nothing of it gives way to the plots: the page scrolls.
+        inner = self.layout()
+        assert inner is not None
+        self.setMinimumHeight(inner.totalMinimumHeightForWidth(max(self.width(), em(20))))
 
     def _fold(self) -> None:
         folded = not self.table.isHidden()

@@ -1,8 +1,23 @@
 """The figures of a desk: each is read large and seen small, in a tile with name and number."""
 
+from collections.abc import Sequence
+
 from PySide6.QtCore import QPointF, QSize, Qt, Signal
-from PySide6.QtGui import QContextMenuEvent, QFocusEvent, QKeyEvent, QMouseEvent
-from PySide6.QtWidgets import QFrame, QScrollArea, QSizePolicy, QVBoxLayout
+from PySide6.QtGui import (
+    QContextMenuEvent,
+    QFocusEvent,
+    QKeyEvent,
+    QMouseEvent,
+    QResizeEvent,
+)
+from PySide6.QtWidgets import (
+    QFrame,
+    QGridLayout,
+    QScrollArea,
+    QSizePolicy,
+    QVBoxLayout,
+    QWidget,
+)
 
 from analysis.pedal.findings import Findings
 from bench.plots import Look
@@ -15,6 +30,8 @@ from bench.window.widgets import label
 
 # With Shift, an arrow key goes so many steps.
 KEY_LEAP = 10
+# Ems of width below which a tile has too little for its name and number.
+NARROW = 6.8
 # Ems of width and height from which the large figure has large print.
 ROOMY, HIGH = 45.0, 22.0
 
@@ -43,7 +60,7 @@ class Tile(QFrame):
         self.mark.hide()
 
     def minimumSizeHint(self) -> QSize:
-        return QSize(em(6.5), em(7.5))
+        return QSize(em(5), em(7.5))
 
     def sizeHint(self) -> QSize:
         return QSize(em(10), em(8.5))
@@ -70,6 +87,48 @@ class Tile(QFrame):
             area = area.parentWidget()
         if area is not None:
             area.ensureWidgetVisible(self)
+
+
+class Strip(QWidget):
+    """Tiles side by side, in two rows where one would leave each too little for its words."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.setObjectName("scrolled")
+        self._grid = QGridLayout(self)
+        self._grid.setContentsMargins(0, 0, 0, 0)
+        self._grid.setSpacing(6)
+        self._tiles: list[Tile] = []
+        self._columns = 0
+
+    def show_tiles(self, tiles: Sequence[Tile]) -> None:
+        """Show these tiles in place of those before."""
+        self._tiles, self._columns = list(tiles), 0
+        self._arrange()
+
+    def minimumSizeHint(self) -> QSize:
+        rows = -(-len(self._tiles) // self._columns) if self._columns else 1
+        return QSize(em(20), rows * em(7.5) + (rows - 1) * 6)
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        super().resizeEvent(event)
+        self._arrange()
+
+    def _arrange(self) -> None:
+        count = len(self._tiles)
+        if not count:
+            return
+        columns = count if self.width() >= count * em(NARROW) else -(-count // 2)
+        if columns == self._columns:
+            return
+        self._columns = columns
+        for place in range(max(self._grid.columnCount(), columns)):
+            self._grid.setColumnStretch(place, 1 if place < columns else 0)
+        for place, tile in enumerate(self._tiles):
+            self._grid.addWidget(tile, *divmod(place, columns))
+        rows = -(-count // columns)
+        self.setMaximumHeight(rows * em(8.5) + (rows - 1) * 6)
+        self.updateGeometry()
 
 
 class DeskFigure(FigureView):

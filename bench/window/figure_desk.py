@@ -20,7 +20,7 @@ from analysis.pedal.findings import Findings
 from bench.plots.crosshair import Crosshair
 from bench.plots.readout import Reading, Readout
 from bench.plots.titles import title_for
-from bench.window.desk_figures import DeskFigure, Tile
+from bench.window.desk_figures import DeskFigure, Strip, Tile
 from bench.window.theme import LIGHT, Skin
 from bench.window.widgets import button, label
 from bench.wording.readout import readout_line
@@ -73,16 +73,12 @@ class FigureDesk(QWidget):
         self.corner = head
         self._inside.addLayout(head)
         whole.addWidget(self.frame, 1)
-        self._strip_inside = QWidget()
-        self._strip_inside.setObjectName("scrolled")
-        self._strip = QHBoxLayout(self._strip_inside)
-        self._strip.setContentsMargins(0, 0, 0, 0)
-        self._strip.setSpacing(6)
+        self._strip = Strip()
 
     @property
     def strip(self) -> QWidget:
         """Return the strip of small figures, for the page to place."""
-        return self._strip_inside
+        return self._strip
 
     @property
     def view(self) -> DeskFigure | None:
@@ -111,9 +107,9 @@ class FigureDesk(QWidget):
             tile = Tile()
             tile.picked.connect(partial(self.enlarge, key))
             self.views[key], self.tiles[key] = view, tile
-            self._strip.addWidget(tile, 1)
             tile.body.addWidget(view, 1)
             view.show_size(False)
+        self._strip.show_tiles(list(self.tiles.values()))
         self._place(large)
 
     def enlarge(self, key: Key) -> None:
@@ -135,8 +131,9 @@ class FigureDesk(QWidget):
         self._nothing_pointed()
         for key, tile in self.tiles.items():
             title = title_for(key[0], findings, key[1])
-            tile.name.setText(title.name)
-            tile.number.setText(title.number)
+            name, number = title.thumb
+            tile.name.setText(name)
+            tile.number.setText(number)
             tile.setAccessibleName(f"{title.forms[0]}; Enter shows it large")
             tile.setToolTip(title.forms[0])
         if self.large is not None:

@@ -115,7 +115,13 @@ class FrontStack(QStackedWidget):
 
     def minimumSizeHint(self) -> QSize:
         front = self.currentWidget()
-        return front.minimumSizeHint() if front is not None else super().minimumSizeHint()
+        if front is None:
+            return super().minimumSizeHint()
+        least, inner = front.minimumSizeHint(), front.layout()
+        if inner is not None and not front.hasHeightForWidth():
+            # A page whose frames scroll by themselves asks for the least: wrapped texts whole.
+            least.setHeight(max(least.height(), inner.totalMinimumHeightForWidth(self.width())))
+        return least
 
     def heightForWidth(self, width: int) -> int:
         # Its layout asks every page, and a page with wrapped texts for more than it needs.
@@ -123,7 +129,7 @@ class FrontStack(QStackedWidget):
         if front is None:
             return super().heightForWidth(width)
         return (front.heightForWidth(width) if front.hasHeightForWidth()
-                else front.minimumSizeHint().height())
+                else self.minimumSizeHint().height())
 
 
 class Abreast(QWidget):

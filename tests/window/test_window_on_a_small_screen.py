@@ -117,7 +117,7 @@ def test_plots_of_the_recording_before_are_gone_at_once(qtbot, tmp_path):
     open_file(qtbot, window, SAMPLES / "synthetic_one_track.csv")
     window.go_to("read")
     assert not any(seen is old for seen in views(page) for old in before)
-    assert len(figures_of(page)) == 3
+    assert len(figures_of(page)) == 4
 
 
 @pytest.mark.parametrize("state", [

@@ -104,6 +104,8 @@ class DecidePage(Page):
         column.setSpacing(8)
         self._budget_card = Card()
         self._budget_card.body.setContentsMargins(8, 6, 8, 6)
+        self._key = label("solid: measured · hatched: assumed · dotted: stated", "quiet", wrap=True)
+        self._budget_card.body.addWidget(self._key)
         column.addWidget(self._budget_card)
         column.addWidget(self.column)
         return made
@@ -237,10 +239,10 @@ class DecidePage(Page):
         self.values.make_starts(there)
         for column in there:
             view = FigureView("budget", self.session.skin, column)
-            view.setMinimumHeight(em(11.5))
-            view.setMaximumHeight(em(13))
+            view.setMinimumHeight(em(12.5))
+            view.setMaximumHeight(em(14))
             self._budgets[column] = view
-            self._budget_card.body.addWidget(view)
+            self._budget_card.body.insertWidget(self._budget_card.body.count() - 1, view)
         self._budget_card.setVisible(bool(there))
         self.column.make_targets(
             there, self.session.shown.recording.nominal_volts if there else 0.0)

@@ -87,7 +87,6 @@ class ReadPage(Page):
         self.split.setStretchFactor(0, 36)
         self.split.setStretchFactor(1, 64)
         self.split.setSizes([360, 640])
-        self.desk.strip.setMaximumHeight(em(8.5))
         self.desk.strip.hide()
         outer.addWidget(self.desk.strip)
 
