@@ -80,7 +80,7 @@ class Plan:
 def guided_plan(cycles: int = 8, quick: int = 4, press_s: float = 2.2, hold_s: float = 1.3,
                 release_s: float = 2.2, rest_s: float = 2.0, first_rest_s: float = 3.0,
                 alone: bool = False) -> Plan:
-    """Return the usual sweep: slow cycles, then quick lift-offs; by default 12 returns in 83 s.
+    """Return the usual sweep: slow cycles, then quick lift-offs; by default 12 returns in 85 s.
 
     Some presses go half way only (SLOW_SHALLOW, QUICK_SHALLOW); the first never. alone: no slow
     ones, lift-offs to be added to a sweep. cycles 1 to 100 (0 when alone), quick 0 to 100, times
