@@ -20,7 +20,7 @@ from PySide6.QtWidgets import (
 )
 
 from analysis.pedal.findings import Findings
-from bench.plots import Look
+from bench.plots import Look, draw
 from bench.plots.fitting import title_of
 from bench.plots.titles import title_for
 from bench.window.figure_view import FigureView
@@ -165,7 +165,9 @@ class DeskFigure(FigureView):
         """Draw the figure of these findings, whole when it is large, bare when it is small."""
         roomy = self.large and self.width() >= em(ROOMY) and self.height() >= em(HIGH)
         self.look = self.whole_look if roomy else self.whole_look.small()
-        super().show_findings(findings, before)
+        # A small one is seen, not zoomed: its long data are reduced once and for all.
+        draw(self.name, self.plot, findings, self.look, column=self.column, before=before,
+             thin=not self.large)
         title = title_for(self.name, findings, self.column)
         self.setAccessibleDescription(title.forms[0])
         if not self.large:

@@ -1,0 +1,99 @@
+"""The window speaks its own language: a walk over every visible text of every page.
+
+No outside source: the promise is the project's own.
+"""
+
+import re
+
+import pytest
+from findings_by_hand import SAMPLES
+from PySide6.QtWidgets import (
+    QAbstractButton,
+    QComboBox,
+    QGroupBox,
+    QLabel,
+    QLineEdit,
+    QListWidget,
+    QTableWidget,
+    QWidget,
+)
+from window_driver import PATIENCE_MS, open_file, open_window
+
+from bench.window.finding_list import FindingList
+
+# What only the command line or the code calls so.
+OPTION = re.compile(r"(?<![\w-])--[a-z]|`|\bstillpedal [a-z]")
+CODE_NAME = re.compile(r"\b[a-z]+_[a-z_]+\b")
+# A unit written as a word of a field's name, as the code has it: "lift ohms", "zero volts".
+BARE_UNIT = re.compile(r"^[a-z][a-z ]* (ohms|volts|amps|kelvin|percent|hertz)$")
+# Words of the trade of the analysis that nobody in a garage uses.
+UNEXPLAINED = re.compile(r"noise crossings|chi-squared|\brms of\b")
+
+
+def texts(root: QWidget) -> list[str]:
+    """Return every text that a person sees, hears or is told by pointing at something."""
+    found: list[str] = []
+    for made in (root, *root.findChildren(QWidget)):
+        found += [made.toolTip(), made.accessibleName(), made.accessibleDescription()]
+        if isinstance(made, QLabel | QAbstractButton):
+            found.append(made.text())
+        elif isinstance(made, QLineEdit):
+            found += [made.placeholderText()]
+        elif isinstance(made, QComboBox):
+            found += [made.itemText(k) for k in range(made.count())]
+        elif isinstance(made, QGroupBox):
+            found.append(made.title())
+        elif isinstance(made, FindingList):
+            found += [text for k in range(made.count())
+                      if (said := made.said_of(made.item(k))) is not None
+                      for text in (said.head, said.reasons)]
+        elif isinstance(made, QListWidget):
+            found += [made.item(k).text() for k in range(made.count())]
+        elif isinstance(made, QTableWidget):
+            found += [item.text() for r in range(made.rowCount())
+                      for c in range(made.columnCount())
+                      if (item := made.item(r, c)) is not None]
+    return [text for text in found if text]
+
+
+def foreign(text: str) -> bool:
+    """Say whether a text has a word that is not the window's."""
+    # A file's own name is the user's, and so is what goes into a template of his own.
+    plain = re.sub(r"\{[\w.]+\}|\S*synthetic_\w+(\.\w+)?\S*|\S*/\S*", "", text)
+    return bool(OPTION.search(plain) or CODE_NAME.search(plain) or BARE_UNIT.search(plain)
+                or UNEXPLAINED.search(plain))
+
+
+@pytest.mark.parametrize("words", [
+    "say it with --time", "lift ohms", "top_ohms of the divider is 0",
+    "noise crossings in 1000 h: at most 0.001", "try 'stillpedal findings'"])
+def test_the_walk_finds_what_is_foreign(words):
+    """Each of these stood in the window once."""
+    assert foreign(words)
+
+
+@pytest.mark.parametrize("name", ["off_at_rest", "wiper_dropouts", "one_track"])
+def test_no_page_shows_a_word_that_is_not_the_windows(qtbot, tmp_path, name):
+    """Every text of every page, with a recording on show and, once, another one under it."""
+    window = open_window(qtbot, tmp_path)
+    path = SAMPLES / f"synthetic_{name}.csv"
+    open_file(qtbot, window, path)
+    if name == "off_at_rest":
+        window.session.open_before(SAMPLES / "synthetic_healthy_pair.csv")
+        qtbot.waitUntil(lambda: window.session.before is not None, timeout=PATIENCE_MS)
+    for key in window.pages:
+        window.go_to(key)
+        assert not [text for text in texts(window) if foreign(text)], key
+
+
+def test_no_kind_of_sender_shows_a_name_of_the_code(qtbot, tmp_path):
+    """Each field has a label of its own, with its unit, for every kind there is."""
+    window = open_window(qtbot, tmp_path)
+    window.go_to("senders")
+    fields = window.pages["senders"].fields
+    for kind in [fields.kind.itemText(k) for k in range(fields.kind.count())]:
+        fields.kind.setCurrentText(kind)
+        for field in fields.stated.values():
+            field.setText("nonsense")
+        shown = [text for text in texts(fields) if foreign(text)]
+        assert not shown, (kind, shown)
