@@ -37,7 +37,7 @@ class ParameterColumn(QWidget):
                                  "Tick to state a target; otherwise each stays as found.")
         self._target_card.body.setContentsMargins(10, 8, 10, 10)
         column.addWidget(self._target_card)
-        self._fold(str(session.preferences.value(_UNFOLDED, "false")) == "true")
+        self.fold(str(session.preferences.value(_UNFOLDED, "false")) == "true")
 
     def show_parameters(self, findings: Findings | None) -> None:
         """Show the session's parameters, and what a log of the car has put in place of one."""
@@ -107,7 +107,7 @@ class ParameterColumn(QWidget):
         return card
 
     def _add_more(self, card: Card) -> None:
-        self.unfold = button("", lambda: self._fold(self._more.isHidden()))
+        self.unfold = button("", lambda: self.fold(self._more.isHidden()))
         card.body.addWidget(self.unfold)
         self._more = QWidget()
         self._more.setObjectName("onCard")
@@ -128,7 +128,8 @@ class ParameterColumn(QWidget):
         self.fields[name] = made
         return made
 
-    def _fold(self, unfolded: bool) -> None:
+    def fold(self, unfolded: bool) -> None:
+        """Show the parameters under More, or fold them away; remembered."""
         self._more.setVisible(unfolded)
         self.session.preferences.setValue(_UNFOLDED, unfolded)
         self.show_parameters(self.session.findings)

@@ -1,27 +1,46 @@
 """Decide in three steps: the way to try first, the budget it leaves, the values to enter."""
 
+import functools
+
 import pytest
 from findings_by_hand import SAMPLES
 from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QApplication, QLabel
-from window_driver import PATIENCE_MS, open_file, open_window, press, start_label
+from window_driver import PATIENCE_MS, press, shared_window, start_label
 
 from analysis.parameters import Parameters
 from analysis.pedal.recommended import Recommended, recommended
-from bench.services.findings import open_findings
+from bench.services.findings import decide_again, open_findings
 from bench.wording.face import WINDOW
 from bench.wording.reasons import in_words
 
 
-def deciding(qtbot, tmp_path, name, size=(1366, 720)):
-    """Return the window with a sample sweep on its page Decide."""
-    window = open_window(qtbot, tmp_path)
+@functools.cache
+def swept(name):
+    """Return the findings of a sample, analysed once."""
+    return open_findings(SAMPLES / f"synthetic_{name}.csv")
+
+
+@pytest.fixture(scope="module")
+def room(qapp, tmp_path_factory):
+    """One window for all of these tests."""
+    made = shared_window(tmp_path_factory.mktemp("decide"), (1366, 720))
+    yield made
+    made.close()
+
+
+def deciding(qtbot, window, name, size=(1366, 720)):
+    """Return the window with a sample sweep on its page Decide, as it is with no change made."""
     window.resize(*size)
-    open_file(qtbot, window, SAMPLES / f"synthetic_{name}.csv")
+    window.session.take(swept(name), SAMPLES / f"synthetic_{name}.csv")
     window.go_to("decide")
-    qtbot.waitUntil(lambda: window.size().toTuple() == size, timeout=PATIENCE_MS)
-    QApplication.processEvents()
-    return window, window.pages["decide"]
+    page = window.pages["decide"]
+    page.column.forget_past()
+    page.column.fold(False)
+    for _ in range(2):
+        QApplication.processEvents()
+    assert window.size().toTuple() == size
+    return window, page
 
 
 @pytest.mark.parametrize(("name", "way"), [
@@ -31,19 +50,18 @@ def deciding(qtbot, tmp_path, name, size=(1366, 720)):
     ("wiper_dropouts", None), ("slipped_track", None), ("play_between_shafts", None)])
 def test_the_way_to_try_first_answers_what_is_wrong(name, way):
     """Common practice, no source: what is off is brought back, what is sound is left alone."""
-    assert recommended(open_findings(SAMPLES / f"synthetic_{name}.csv")) == way
+    assert recommended(swept(name)) == way
 
 
 def test_no_way_is_recommended_where_the_dead_band_costs_too_much():
     """None of the three lessens what lifts the reading: its cause is to be found first."""
-    found = open_findings(SAMPLES / "synthetic_healthy_pair.csv",
-                          Parameters(margin_volts=0.4))
+    found = decide_again(swept("healthy_pair"), Parameters(margin_volts=0.4))
     assert recommended(found) is None
 
 
-def test_three_steps_stand_from_left_to_right(qtbot, tmp_path):
+def test_three_steps_stand_from_left_to_right(qtbot, room):
     """The ways with effort, cost and what remains; the budgets; the values."""
-    _, page = deciding(qtbot, tmp_path, "off_at_rest")
+    _, page = deciding(qtbot, room, "off_at_rest")
     lefts = [area.mapTo(page, area.rect().topLeft()).x() for area in page.step_areas]
     assert lefts == sorted(lefts)
     assert lefts[1] - lefts[0] > 100 < lefts[2] - lefts[1]
@@ -62,9 +80,9 @@ def test_three_steps_stand_from_left_to_right(qtbot, tmp_path):
 
 @pytest.mark.parametrize("size", [(1366, 720), (1000, 652)])
 @pytest.mark.parametrize("name", ["off_at_rest", "wiper_dropouts"])
-def test_every_value_is_read_in_full(qtbot, tmp_path, size, name):
+def test_every_value_is_read_in_full(qtbot, room, size, name):
     """1366 x 768 and 1000 x 700, less a system's title bar: no name and no number is cut."""
-    window, page = deciding(qtbot, tmp_path, name, size)
+    window, page = deciding(qtbot, room, name, size)
     card = page.values
     for unit in range(card.unit.count()):
         card.unit.setCurrentIndex(unit)
@@ -86,9 +104,9 @@ def test_every_value_is_read_in_full(qtbot, tmp_path, size, name):
     assert window.room.horizontalScrollBar().maximum() == 0
 
 
-def test_a_value_nobody_may_drive_with_is_struck_and_copied_only_at_second_look(qtbot, tmp_path):
+def test_a_value_nobody_may_drive_with_is_struck_and_copied_only_at_second_look(qtbot, room):
     """It is asked about first, with what forbids it; Enter leaves it; the clipboard stays."""
-    window, page = deciding(qtbot, tmp_path, "wiper_dropouts")
+    window, page = deciding(qtbot, room, "wiper_dropouts")
     card = page.values
     assert all(card.table.item(r, 1).font().strikeOut() for r in range(card.table.rowCount()))
     assert start_label(page, "b").property("struck") is True
@@ -106,7 +124,7 @@ def test_a_value_nobody_may_drive_with_is_struck_and_copied_only_at_second_look(
     press(qtbot, card.second.all_the_same)
     assert QApplication.clipboard().text() == card.table.item(1, 1).text()
     assert "DO NOT DRIVE" in window.notice.text.text()
-    open_file(qtbot, window, SAMPLES / "synthetic_healthy_pair.csv")
+    deciding(qtbot, room, "healthy_pair")
     assert not any(card.table.item(r, 1).font().strikeOut()
                    for r in range(card.table.rowCount()))
     card.table.setCurrentCell(1, 0)
@@ -115,9 +133,9 @@ def test_a_value_nobody_may_drive_with_is_struck_and_copied_only_at_second_look(
     assert not card.second.isVisible()
 
 
-def test_each_parameter_has_its_own_way_back(qtbot, tmp_path):
+def test_each_parameter_has_its_own_way_back(qtbot, room):
     """One button takes its last change back, another goes to the default; others stay."""
-    window, page = deciding(qtbot, tmp_path, "healthy_pair")
+    window, page = deciding(qtbot, room, "healthy_pair")
     session, field = window.session, page.fields["margin_volts"]
     assert not field.once.isVisible()
     for typed in ("0.02", "0.05"):
@@ -137,13 +155,14 @@ def test_each_parameter_has_its_own_way_back(qtbot, tmp_path):
     assert session.parameters.allowed_lost_travel_percent == 8.0
 
 
-def test_values_say_which_parameters_of_the_user_are_behind_them(qtbot, tmp_path):
+def test_values_say_which_parameters_of_the_user_are_behind_them(qtbot, room):
     """They follow into the next recording, so they stand beside its values, and go with a reset."""
-    window, page = deciding(qtbot, tmp_path, "healthy_pair")
+    window, page = deciding(qtbot, room, "healthy_pair")
     assert not page.values.mine.isVisible()
     window.session.set_parameters(margin_volts=0.033)
-    open_file(qtbot, window, SAMPLES / "synthetic_off_at_rest.csv")
-    window.go_to("decide")
+    # As `Session.open` reads another one: with the parameters that stand.
+    path = SAMPLES / "synthetic_off_at_rest.csv"
+    window.session.take(decide_again(swept("off_at_rest"), window.session.parameters), path)
     assert page.values.mine.text() == "With parameters of yours: Margin on top 0.033 V."
     assert not page.fields["margin_volts"].once.isVisible()
     press(qtbot, page.column.unfold)

@@ -1,19 +1,22 @@
 """Read: one large plot and a strip, a crosshair that tells readings, before and after as a table.
 """
 
+import functools
 import re
 
 import numpy as np
 import pyqtgraph as pg
+import pytest
 from findings_by_hand import SAMPLES
 from PySide6.QtCore import QEvent, QPoint, QPointF, Qt
 from PySide6.QtGui import QContextMenuEvent, QMouseEvent
 from PySide6.QtWidgets import QApplication, QMenu
-from window_driver import PATIENCE_MS, open_file, open_window, press
+from window_driver import PATIENCE_MS, press, shared_window
 
 from bench.files.exports.brief_comparison import brief_comparison
 from bench.files.exports.comparison import comparison_text
-from bench.services.compare import compare_files
+from bench.services.compare import compare
+from bench.services.findings import open_findings
 from bench.window.finding_list import FindingList
 from bench.wording.compare import label as quantity
 from bench.wording.face import capital
@@ -23,14 +26,31 @@ OFF = SAMPLES / "synthetic_off_at_rest.csv"
 DROPOUTS = SAMPLES / "synthetic_wiper_dropouts.csv"
 
 
-def shown(qtbot, tmp_path, path):
+@functools.cache
+def swept(path):
+    """Return the findings of a sample, analysed once."""
+    return open_findings(path)
+
+
+@pytest.fixture(scope="module")
+def room(qapp, tmp_path_factory):
+    """One window for all of these tests."""
+    made = shared_window(tmp_path_factory.mktemp("read"), (1366, 760))
+    yield made
+    made.close()
+
+
+def shown(qtbot, window, path):
     """Return the window with a recording on its page Read, every figure drawn."""
-    window = open_window(qtbot, tmp_path)
-    open_file(qtbot, window, path)
+    window.session.take_before(None, None)
+    window.session.take(swept(path), path)
     window.go_to("read")
-    desk = window.pages["read"].desk
-    qtbot.waitUntil(lambda: all(v.plot.items for v in desk.views.values()), timeout=PATIENCE_MS)
-    return window, window.pages["read"]
+    page = window.pages["read"]
+    page.desk.enlarge(("traces", None))
+    page.see_whole()
+    page.desk.finish()
+    QApplication.processEvents()
+    return window, page
 
 
 def middle(view) -> QPoint:
@@ -48,9 +68,9 @@ def point_into(view) -> None:
         Qt.MouseButton.NoButton, Qt.KeyboardModifier.NoModifier))
 
 
-def test_a_small_figure_is_made_large_with_the_mouse_and_with_the_keys(qtbot, tmp_path):
+def test_a_small_figure_is_made_large_with_the_mouse_and_with_the_keys(qtbot, room):
     """A click, or Enter where the focus is; the strip keeps its order and says what is large."""
-    _, page = shown(qtbot, tmp_path, OFF)
+    _, page = shown(qtbot, room, OFF)
     desk = page.desk
     order = list(desk.tiles)
     assert desk.large == ("traces", None)
@@ -70,9 +90,9 @@ def test_a_small_figure_is_made_large_with_the_mouse_and_with_the_keys(qtbot, tm
     assert not desk.tiles["mismatch", None].mark.isVisible()
 
 
-def test_the_crosshair_tells_what_was_recorded_there(qtbot, tmp_path):
+def test_the_crosshair_tells_what_was_recorded_there(qtbot, room):
     """Time, the volts of both tracks and the share of travel of each are the recording's own."""
-    window, page = shown(qtbot, tmp_path, OFF)
+    window, page = shown(qtbot, room, OFF)
     view, findings = page.desk.view, window.session.findings
     point_into(view)
     qtbot.waitUntil(lambda: " s " in page.desk.readout.text(), timeout=PATIENCE_MS)
@@ -96,9 +116,9 @@ def test_the_crosshair_tells_what_was_recorded_there(qtbot, tmp_path):
     assert page.desk.readout.text() != said
 
 
-def test_every_figure_has_a_reading_under_the_crosshair(qtbot, tmp_path):
+def test_every_figure_has_a_reading_under_the_crosshair(qtbot, room):
     """What the figure shows there stands beside the volts of both tracks."""
-    _, page = shown(qtbot, tmp_path, OFF)
+    _, page = shown(qtbot, room, OFF)
     for key, words in ((("pair", None), " V"), (("rest", "a"), "return "),
                        (("noise", None), "noise a"), (("mismatch", None), "mismatch"),
                        (("play", None), "press less release")):
@@ -109,9 +129,9 @@ def test_every_figure_has_a_reading_under_the_crosshair(qtbot, tmp_path):
         assert re.search(r"a [02]\.\d{3} V.*b [02]\.\d{3} V", page.desk.readout.text())
 
 
-def test_a_right_click_offers_what_the_corner_does(qtbot, tmp_path, monkeypatch):
+def test_a_right_click_offers_what_the_corner_does(qtbot, room, tmp_path, monkeypatch):
     """The menu is our own: reset, copy, save; each does what its button does."""
-    window, page = shown(qtbot, tmp_path, OFF)
+    window, page = shown(qtbot, room, OFF)
     view = page.desk.view
     QApplication.sendEvent(view.viewport(), QContextMenuEvent(
         QContextMenuEvent.Reason.Mouse, middle(view), view.mapToGlobal(middle(view))))
@@ -143,9 +163,9 @@ def painted(found: FindingList) -> list[list[str]]:
             if not found.item(k).isHidden()]
 
 
-def test_a_finding_is_one_line_until_its_reasons_are_asked_for(qtbot, tmp_path):
+def test_a_finding_is_one_line_until_its_reasons_are_asked_for(qtbot, room):
     """Enter unfolds the reasons of a finding and folds them again; a click does so too."""
-    _, page = shown(qtbot, tmp_path, DROPOUTS)
+    _, page = shown(qtbot, room, DROPOUTS)
     found = page.sentences
     assert all(len(row) == 1 for row in painted(found))
     found.setFocus()
@@ -159,24 +179,24 @@ def test_a_finding_is_one_line_until_its_reasons_are_asked_for(qtbot, tmp_path):
     assert all(len(row) == 1 for row in painted(found))
 
 
-def test_what_is_in_order_never_stands_beside_do_not_drive_as_its_equal(qtbot, tmp_path):
+def test_what_is_in_order_never_stands_beside_do_not_drive_as_its_equal(qtbot, room):
     """Beside something grave it is one folded line at the end, without a tick or a colour."""
-    window, page = shown(qtbot, tmp_path, DROPOUTS)
+    _, page = shown(qtbot, room, DROPOUTS)
     rows = painted(page.sentences)
     assert rows[1] == ["■ Do not drive"]
     assert rows[-1] == ["▸ In order (4)"]
     assert not any("✓" in text for row in rows for text in row)
-    open_file(qtbot, window, HEALTHY)
+    shown(qtbot, room, HEALTHY)
     assert ["✓ In order (4)"] in painted(page.sentences)
 
 
-def test_before_and_after_stand_in_a_table_with_the_words_of_the_command_line(qtbot, tmp_path):
+def test_before_and_after_stand_in_a_table_with_the_words_of_the_command_line(qtbot, room):
     """Every quantity, whether it is real, what is left; `compare` says the same of both files."""
-    window, page = shown(qtbot, tmp_path, OFF)
+    window, page = shown(qtbot, room, OFF)
     assert not page.compared.isVisible()
-    window.session.open_before(HEALTHY)
-    qtbot.waitUntil(page.compared.isVisible, timeout=PATIENCE_MS)
-    made = compare_files(HEALTHY, OFF).comparison
+    window.session.take_before(swept(HEALTHY), HEALTHY)
+    assert page.compared.isVisible()
+    made = compare(swept(HEALTHY), swept(OFF))
     table = page.compared.table
     rows = {table.item(r, 0).text(): [table.item(r, c).text() for c in range(1, 5)]
             for r in range(table.rowCount())}
@@ -195,11 +215,11 @@ def test_before_and_after_stand_in_a_table_with_the_words_of_the_command_line(qt
     assert not page.compared.isVisible()
 
 
-def test_what_was_repaired_and_what_came_new_are_rows_of_the_table(qtbot, tmp_path):
+def test_what_was_repaired_and_what_came_new_are_rows_of_the_table(qtbot, room):
     """Losses of contact that are gone are told as gone, and new ones are to be repaired."""
-    window, page = shown(qtbot, tmp_path, DROPOUTS)
-    window.session.open_before(HEALTHY)
-    qtbot.waitUntil(page.compared.isVisible, timeout=PATIENCE_MS)
+    window, page = shown(qtbot, room, DROPOUTS)
+    window.session.take_before(swept(HEALTHY), HEALTHY)
+    assert page.compared.isVisible()
     table = page.compared.table
     assert [table.item(0, c).text() for c in range(5)] == [
         "Track b: loses contact", "none seen", "10 times", "new", "do not drive"]

@@ -17,7 +17,7 @@ from PySide6.QtWidgets import (
     QTableWidget,
     QWidget,
 )
-from window_driver import PATIENCE_MS, open_file, open_window
+from window_driver import PATIENCE_MS, open_file, shared_window
 
 from bench.window.finding_list import FindingList
 
@@ -72,10 +72,17 @@ def test_the_walk_finds_what_is_foreign(words):
     assert foreign(words)
 
 
-@pytest.mark.parametrize("name", ["off_at_rest", "wiper_dropouts", "one_track"])
-def test_no_page_shows_a_word_that_is_not_the_windows(qtbot, tmp_path, name):
+@pytest.fixture(scope="module")
+def window(qapp, tmp_path_factory):
+    """One window for all of these tests."""
+    made = shared_window(tmp_path_factory.mktemp("words"))
+    yield made
+    made.close()
+
+
+@pytest.mark.parametrize("name", ["one_track", "wiper_dropouts", "off_at_rest"])
+def test_no_page_shows_a_word_that_is_not_the_windows(qtbot, window, name):
     """Every text of every page, with a recording on show and, once, another one under it."""
-    window = open_window(qtbot, tmp_path)
     path = SAMPLES / f"synthetic_{name}.csv"
     open_file(qtbot, window, path)
     if name == "off_at_rest":
@@ -86,9 +93,8 @@ def test_no_page_shows_a_word_that_is_not_the_windows(qtbot, tmp_path, name):
         assert not [text for text in texts(window) if foreign(text)], key
 
 
-def test_no_kind_of_sender_shows_a_name_of_the_code(qtbot, tmp_path):
+def test_no_kind_of_sender_shows_a_name_of_the_code(window):
     """Each field has a label of its own, with its unit, for every kind there is."""
-    window = open_window(qtbot, tmp_path)
     window.go_to("senders")
     fields = window.pages["senders"].fields
     for kind in [fields.kind.itemText(k) for k in range(fields.kind.count())]:
