@@ -247,16 +247,11 @@ def supply_findings(recording: Recording, blocks: Blocks, spans: tuple[Span, ...
 def _at_end(channel: Channel, start: int, stop: int, only_high: bool) -> Mask:
     """Return where raw readings are the first or last that the converter can give."""
     raw = channel.readings[start:stop]
-    low, high = channel.usable_low, channel.usable_high
-    if channel.unit == "counts":
-        assert channel.full_scale is not None
-        low = 0.0 if low is None else low
-        high = channel.full_scale - 1 if high is None else high
+    low, high = channel.count_ends
     result = np.zeros(raw.shape, dtype=bool)
     with np.errstate(invalid="ignore"):
-        if high is not None:
-            result |= raw >= high
-        if low is not None and not only_high:
+        result |= raw >= high
+        if not only_high:
             result |= raw <= low
     return result
 

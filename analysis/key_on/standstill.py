@@ -53,9 +53,9 @@ def _codes(channel: Channel) -> Array:
 def _still(codes: Array, channel: Channel) -> list[tuple[int, int]]:
     """Return the runs of one code, first and last row, but for those at an end of the range."""
     starts, stops = runs(codes[1:] == codes[:-1])
-    top = channel.full_scale - 1.0 if channel.full_scale is not None else math.inf
+    low, top = channel.count_ends
     return [(int(a), int(b)) for a, b in zip(starts, stops, strict=True)
-            if 0.0 < codes[a] < top]
+            if low < codes[a] < top]
 
 
 def _repeats_at_best(codes: Array) -> float:

@@ -112,6 +112,22 @@ class Channel:
         step = grid_step(self.readings) if self.reading_step is None else self.reading_step
         return abs(self.scale) * step if np.isfinite(step) else 0.0
 
+    @cached_property
+    def count_ends(self) -> tuple[float, float]:
+        """Return the first and the last raw reading that can be believed; -inf and inf for volts.
+
+        As stated, else what the converter can give: a channel with readings below 0 is taken for
+        one that reads both ways from 0.
+        """
+        low, high = self.usable_low, self.usable_high
+        if self.unit == "counts":
+            assert self.full_scale is not None
+            if low is None:
+                read = self.readings[np.isfinite(self.readings)]
+                low = -self.full_scale if read.size and float(read.min()) < 0.0 else 0.0
+            high = self.full_scale - 1.0 if high is None else high
+        return (-np.inf if low is None else low), (np.inf if high is None else high)
+
     @property
     def step_estimated(self) -> bool:
         """Return whether step_volts rests on the readings' own grid and on no statement."""

@@ -179,9 +179,7 @@ def clipped_rows(channel: Channel) -> Mask:
     raw = channel.readings
     if channel.unit != "counts":
         return np.zeros(raw.shape, dtype=bool)
-    assert channel.full_scale is not None
-    low = channel.usable_low if channel.usable_low is not None else 0.0
-    high = channel.usable_high if channel.usable_high is not None else channel.full_scale - 1
+    low, high = channel.count_ends
     with np.errstate(invalid="ignore"):
         result: Mask = (raw <= low) | (raw >= high)
     return result

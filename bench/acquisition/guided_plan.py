@@ -176,8 +176,7 @@ def _clipped(recording: Recording, channel: Channel) -> str | None:
     """Return words when a channel is held at the end of its converter's range."""
     if channel.unit != "counts" or channel.full_scale is None:
         return None
-    low = 0.0 if channel.usable_low is None else channel.usable_low
-    high = channel.full_scale - 1 if channel.usable_high is None else channel.usable_high
+    low, high = channel.count_ends
     for at_end, value, hint in (
             (channel.readings >= high, high, "put a divider in front of it and give --scale"),
             (channel.readings <= low, low, "check its ground and its polarity")):

@@ -154,6 +154,9 @@ class FrameDecoder:
         else:
             wide = rows[:, DATA_HEAD:-2].reshape(-1, channels, 3).astype(np.int64)
             readings = wide[:, :, 0] | wide[:, :, 1] << 8 | wide[:, :, 2] << 16
+        if self.hello is not None and (self.hello.usable_low or 0) < 0:
+            # A board that reads below 0 sends two's complement.
+            readings -= (readings >> (8 * size - 1)) << (8 * size)
         problems: tuple[str, ...] = ()
         if self.hello is not None and len(self.hello.columns) != channels:
             problems = (f"frames carry {channels} readings but the hello named "

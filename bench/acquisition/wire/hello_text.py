@@ -45,7 +45,7 @@ def parse_hello(text: str) -> HelloWords | None:
         return None
     columns, roles, unit = _columns_said(words)
     full_scale = _number(words, "full_scale", 2, LARGEST_READING + 1)
-    low = _number(words, "usable_low", 0, LARGEST_READING)
+    low = _number(words, "usable_low", -LARGEST_READING - 1, LARGEST_READING)
     high = _number(words, "usable_high", 0, LARGEST_READING)
     return HelloWords(
         Hello(

@@ -35,8 +35,10 @@ def read_line(line: str) -> tuple[tuple[str, ...] | None, list[float]]:
         if _DECIMAL.match(number):
             values.append(float(number))
             continue
-        if not (number.isascii() and number.isdigit()):
-            raise Refused(f"{_shown(field)} is not a whole number from 0 on")
+        digits = number.removeprefix("-")
+        # A minus before a 0 is damage: nobody prints it.
+        if not (digits.isascii() and digits.isdigit()) or number.startswith("-0"):
+            raise Refused(f"{_shown(field)} is not a whole number")
         if len(number) > 16:
             raise Refused(f"{_shown(field)} is too large")
         values.append(int(number))

@@ -321,6 +321,10 @@ class TextDecoder:
                                      else ()) if isinstance(v, float)), None)
         if decimals is not None:
             raise Refused(f"'{decimals:g}' is not a whole number from 0 on")
+        least = self._least
+        if not self._volts and (min(values) < least or (self._unit and values[0] < 0)):
+            raise Refused(f"'{min(values):.16g}' is not a whole number from "
+                          + (f"{least} on" if least else "0 on, and no usable_low says below"))
         # A clock that nobody announced is asked about first, and then no reading any more.
         bare_clock = self._volts and isinstance(readings[0], int) and self.good < _CLOCK_ASKED
         if max(readings[1:] if bare_clock and len(readings) > 1 else readings) > top:
@@ -340,6 +344,12 @@ class TextDecoder:
             return MOST_VOLTS
         scale = self._full_scale or (self.hello.full_scale if self.hello else None)
         return LARGEST_READING if scale is None else min(int(scale), LARGEST_READING)
+
+    @property
+    def _least(self) -> int:
+        """Return the lowest count that the board states: below 0 where it reads both ways."""
+        low = self.hello.usable_low if self.hello else None
+        return min(low or 0, 0)
 
     def _beyond(self, readings: list[float], top: float) -> None:
         self.beyond += 1
