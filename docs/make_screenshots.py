@@ -1,15 +1,16 @@
 """Make the pictures of the window in docs/screenshots/, without a screen.
 
-    python docs/make_screenshots.py
+    python docs/make_screenshots.py [NAME ...]
 
-Everything in them is simulated. It takes about a minute: the sweep is really recorded.
+Everything in them is simulated. It takes some two minutes: the sweep and the log in the car are
+really recorded. With names only those pictures are made anew. None shows a path of this machine.
 """
 
 import os
 import sys
 import tempfile
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 from pathlib import Path
 
@@ -41,15 +42,19 @@ def wait(seconds: float, until: Callable[[], bool] | None = None) -> None:
 class Camera:
     """Take pictures of one window."""
 
-    def __init__(self, folder: Path) -> None:
+    def __init__(self, folder: Path, names: Sequence[str] = ()) -> None:
         application()
+        self.names = names
         self.window = MainWindow(QSettings(str(folder / "w.ini"), QSettings.Format.IniFormat))
         self.window.resize(*SIZE)
         self.window.show()
         self.window.choose_look("light")
 
     def take(self, name: str) -> None:
-        """Save what the window shows."""
+        """Save what the window shows, if that picture is wanted."""
+        if self.names and name not in self.names:
+            return
+        self.window.notice.hide()
         wait(0.4)
         path = PICTURES / f"{name}.png"
         if not self.window.grab().save(str(path)):
@@ -95,10 +100,27 @@ def quiet_log(swept: Findings, folder: Path) -> Path:
     return path
 
 
+def in_the_car(camera: Camera) -> None:
+    """Log the simulated car with the pedal of the sweep in it, up to its second key-on."""
+    window = camera.window
+    session, page = window.session, window.pages["in_car"]
+    session.accept_car_cautions()
+    page.log_again()
+    wait(60, lambda: page.before.same.answer == "yes")
+    page.contactor.buttons["closed"].click()
+    camera.take("in-the-car-before")
+    page.start()
+    wait(60, lambda: page.watch is not None and page.watch.now.key_ons == 2)
+    wait(6)
+    camera.take("in-the-car-live")
+    session.bench.link.stop()
+    wait(60, lambda: session.bench.link.state != "recording" and not session.work.busy)
+
+
 def main() -> int:
     PICTURES.mkdir(exist_ok=True)
     with tempfile.TemporaryDirectory() as place:
-        camera = Camera(Path(place))
+        camera = Camera(Path(place), sys.argv[1:])
         window, session = camera.window, camera.window.session
         camera.take("cautions")
         session.accept_cautions()
@@ -140,10 +162,13 @@ def main() -> int:
         session.take_before(None, None)
         camera.open("synthetic_healthy_pair.csv")
         log = quiet_log(session.findings, Path(place))
+        # The window goes to the page In the car by itself, and looks at the car there.
+        session.bench.pedal = "healthy"
         session.open(log)
         wait(60, lambda: session.key_on_path == log)
         window.go_to("in_car")
         camera.take("in-the-car")
+        in_the_car(camera)
         senders(window, Path(place))
         camera.take("senders")
         window.close()

@@ -110,7 +110,7 @@ class BoardCard(Card):
         typed = self.board.lineEdit()
         assert typed is not None
         # Nothing is chosen for anybody: a simulated pedal must not pass for one's own.
-        typed.setPlaceholderText("a port, a path, or simulated")
+        typed.setPlaceholderText("port or simulated")
         typed.returnPressed.connect(self.entered)
         self.board.currentTextChanged.connect(lambda _text: self._show_kind())
         row.addWidget(self.board, 1)
