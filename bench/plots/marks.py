@@ -28,6 +28,11 @@ class Stretches(pg.GraphicsObject):
     def __init__(self, spans: Sequence[tuple[float, float, QColor]]) -> None:
         super().__init__()
         self.spans = list(spans)
+        # By colour: a painter takes all of one at once.
+        self._by_color: dict[str, tuple[QColor, list[tuple[float, float]]]] = {}
+        for start, end, color in self.spans:
+            name = color.name(QColor.NameFormat.HexArgb)
+            self._by_color.setdefault(name, (color, []))[1].append((start, end))
         self.setZValue(-100)
 
     def viewRangeChanged(self) -> None:
@@ -42,10 +47,12 @@ class Stretches(pg.GraphicsObject):
         if view is None:
             return
         painter.setPen(Qt.PenStyle.NoPen)
-        for start, end, color in self.spans:
-            left, right = max(start, view.left()), min(end, view.right())
-            if right > left:
-                painter.fillRect(QRectF(left, view.top(), right - left, view.height()), color)
+        first, last, top, high = view.left(), view.right(), view.top(), view.height()
+        for color, spans in self._by_color.values():
+            painter.setBrush(color)
+            painter.drawRects([
+                QRectF(max(start, first), top, min(end, last) - max(start, first), high)
+                for start, end in spans if min(end, last) > max(start, first)])
 
 
 def band(plot: pg.PlotItem, low: float, high: float, color: str) -> None:

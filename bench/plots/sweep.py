@@ -59,14 +59,16 @@ def traces(plot: pg.PlotItem, findings: Findings, look: Look, *,
 def _curves(plot: pg.PlotItem, findings: Findings, look: Look, *, thin: bool,
             earlier: bool) -> None:
     recording = findings.recording
+    times = drawable(recording.time_s)
+    whole = bool(np.isfinite(times).all())
     for index, channel in enumerate(recording.with_role("track")):
-        time_s, volts = drawable(recording.time_s), drawable(recording.stated_volts(channel))
+        time_s, volts = times, drawable(recording.stated_volts(channel))
         if thin:
             time_s, volts = thinned(time_s, volts)
         color = pale(look.track(index)) if earlier else look.track(index)
         curve = pg.PlotDataItem(
             time_s, volts, pen=line(color, DOTTED if earlier else look.track_style(index)),
-            connect="all" if np.isfinite(volts).all() and np.isfinite(time_s).all() else "finite",
+            connect="all" if whole and np.isfinite(volts).all() else "finite",
             name=f"{channel.column} before" if earlier else channel.column)
         plot.addItem(curve)
         if not thin:

@@ -58,28 +58,35 @@ def patch_faults(travel: Mapping[str, Array], good: Mapping[str, Mask], times: A
     travel: of two tracks, shape (n,), %; good: by track, shape (n,), where it was read.
     """
     found: list[Patch] = []
+    known: Mask | None = None
     for kind, words in WAYS:
         passes = [s for s in segments if s.kind == kind]
         if len(passes) < LEAST_PASSES:
             continue
-        rows, number = _rows(passes, travel, good)
+        if known is None:
+            known = _known(travel, good)
+        rows, number = _rows(passes, known)
         for name, other in (tuple(travel), tuple(travel)[::-1]):
             found += [Patch(name, other, low, high, words) for low, high in
                       _still(travel[other][rows], travel[name][rows], number)]
     return [_fault(group, travel, times, segments) for group in _together(found)]
 
 
-def _rows(passes: list[Segment], travel: Mapping[str, Array],
-          good: Mapping[str, Mask]) -> tuple[Rows, Rows]:
-    """Return the rows of these passes in which both tracks are read, and the pass of each."""
+def _known(travel: Mapping[str, Array], good: Mapping[str, Mask]) -> Mask:
+    """Return the rows in which both tracks are read, and lie where they usually do."""
     first, second = travel.values()
     middle = (first + second) / 2.0
     move = np.abs(np.gradient(middle))
-    known = np.logical_and.reduce(list(good.values())) & (move <= MOST_MOVE)
+    known: Mask = np.logical_and.reduce(list(good.values())) & (move <= MOST_MOVE)
     apart = first - second
     gone = np.flatnonzero(known & (np.abs(apart - np.median(apart)) > MOST_APART))
     for by in range(-AROUND, AROUND + 1):
         known[np.clip(gone + by, 0, known.size - 1)] = False
+    return known
+
+
+def _rows(passes: list[Segment], known: Mask) -> tuple[Rows, Rows]:
+    """Return the rows of these passes that are known, thinned, and the pass of each."""
     rows, number = [], []
     for k, segment in enumerate(passes):
         own = segment.start + np.flatnonzero(known[segment.start: segment.stop])
