@@ -27,6 +27,7 @@ from analysis.pedal.travel import Ends, Thinned, at_a_rail, find_ends, moving, t
 from analysis.signal.floating_inputs import floating_inputs
 from analysis.signal.missing_cells import lost_by_track
 from analysis.signal.noise import noise_map
+from analysis.signal.one_after_other import delays_s, in_step
 from analysis.signal.segments import Segment, find_segments
 from analysis.signal.smoothing import Mask, block_means, filled
 from analysis.signal.supply import check_supply, with_supply_between
@@ -148,6 +149,9 @@ def _read(recording: Recording) -> Reading:
     lost = lost_by_track(recording)
     points = thin(recording, volts, readable)
     names = moving(points, nominal)
+    if delays_s(recording):
+        volts = in_step(recording, volts, points.times, {n: points.volts[n] for n in names})
+        points = thin(recording, volts, readable)
     alien = floating_inputs({n: points.volts[n] for n in names}, points.times)
     names = tuple(n for n in names if n not in alien)
     dead = find_late(points, names) or find_dead(points, names, readable, nominal)

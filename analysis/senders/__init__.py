@@ -7,7 +7,7 @@ import dataclasses
 import typing
 
 from analysis.model.errors import BadParameter
-from analysis.senders.charge_port import Pilot, Proximity, pilot_state
+from analysis.senders.charge_port import Pilot, Proximity, pilot_offer, pilot_state
 from analysis.senders.divider import Divider
 from analysis.senders.generic import LoopSender, VoltSender
 from analysis.senders.hall import Hall
@@ -26,7 +26,7 @@ KINDS: dict[str, type[Sender]] = {
 __all__ = [
     "KINDS", "TOUCH_VOLTS", "Diagnosis", "Divider", "Hall", "LoopSender", "Pilot", "Platinum",
     "Proximity", "Rheostat", "Sender", "Shunt", "Thermistor", "VoltSender", "fit_beta",
-    "make_sender", "pilot_state", "stated_names",
+    "make_sender", "pilot_offer", "pilot_state", "stated_names",
 ]
 
 

@@ -2,13 +2,15 @@
 
 Proximity: 5 V through 330 ohm, 2.7 kohm to ground in the vehicle; the plug adds 150 ohm, with
 its latch pressed 480 ohm. Pilot: +12 V through 1 kohm in the supply equipment; the vehicle pulls
-the high level down to 9, 6 or 3 V; a square wave's duty says the current on offer.
+the high level down to 9, 6 or 3 V; a square wave's duty says the current on offer (IEC 61851-1,
+annex A, which has SAE J1772's table).
 """
 
 from dataclasses import dataclass
 
 import numpy as np
 
+from analysis.model.errors import BadParameter
 from analysis.model.recording import Array
 from analysis.senders.calibration import Calibration
 from analysis.senders.sender import DEFER, Diagnosis, Sender, positive, refuse_pin
@@ -84,6 +86,7 @@ class Pilot(Sender):
     """Hold the pilot line behind three resistors: to the pilot, to a supply, and to ground.
 
     -12 V must never reach an input: the resistor to the supply lifts it above ground.
+    duty_percent: share of the time that the pilot is high, 0 if not measured.
     """
 
     kind = "pilot"
@@ -100,10 +103,12 @@ class Pilot(Sender):
     series_ohms: float = 100e3
     lift_ohms: float = 39e3
     ground_ohms: float = 68e3
+    duty_percent: float = 0.0
 
     def __post_init__(self) -> None:
         super().__post_init__()
         positive(self, "supply_volts", "series_ohms", "lift_ohms", "ground_ohms")
+        pilot_offer(self.duty_percent)
         for level in (12.0, -12.0):
             refuse_pin((level + self._lift) / self._ratio, self.pin_limit_volts,
                        f"{level:+g} V on the pilot line", "change the three resistors")
@@ -122,9 +127,13 @@ class Pilot(Sender):
         return result
 
     def notes(self) -> tuple[str, ...]:
-        """Return that a mean of a square wave is not its level."""
-        return ("the pilot is a 1 kHz square wave while it offers current: the state is its high "
-                "level, which a mean of readings does not show",)
+        """Return that a mean of a square wave is not its level, and what the stated duty offers."""
+        mean = ("the pilot is a 1 kHz square wave while it offers current: the state is its high "
+                "level, which a mean of readings does not show")
+        if self.duty_percent == 0.0:
+            return (mean, "its duty (share of the time that it is high) says the current on offer: "
+                    "state duty_percent as a scope or a meter with a duty range shows it")
+        return (mean, f"duty {self.duty_percent:g} %: {pilot_offer(self.duty_percent).words}")
 
     def diagnose(self, calibration: Calibration) -> tuple[Diagnosis, ...]:
         """Return the state of every level that was seen."""
@@ -139,3 +148,43 @@ def pilot_state(high_volts: float) -> str:
     """Return the state of a high level in volts, or "between the states"."""
     state, level = min(PILOT_VOLTS.items(), key=lambda s: abs(s[1] - high_volts))
     return state if abs(level - high_volts) <= _PILOT_TOLERANCE else "between the states"
+
+
+@dataclass(frozen=True)
+class PilotOffer:
+    """Hold what a pilot's duty means: the most the vehicle may draw, A, 0 where it may not charge.
+
+    digital: the current is told by digital communication, and there is no charging without it.
+    """
+
+    amps: float
+    digital: bool = False
+
+    @property
+    def words(self) -> str:
+        """Return it in words."""
+        if self.digital:
+            return ("digital communication says what may be drawn; it is no 3 A, and without it "
+                    "there is no charging")
+        return f"at most {self.amps:.3g} A" if self.amps else "no charging allowed"
+
+
+def pilot_offer(duty_percent: float) -> PilotOffer:
+    """Return what a duty of 0 to 100 % offers, as the vehicle has to take it.
+
+    IEC 61851-1, annex A, and SAE J1772. 5 % (3 to 7 %) is digital communication; 8 to 10 % is 6 A,
+    10 to 85 % 0.6 A for each percent, up to 96 % 2.5 A for each percent above 64, up to 97 % 80 A;
+    anything else, a steady level too, allows nothing. Raises BadParameter outside 0 to 100 %.
+    """
+    if not 0.0 <= duty_percent <= 100.0:
+        raise BadParameter(
+            f"duty_percent of the pilot is {duty_percent:g}; give 0 to 100, 0 if not measured")
+    if 3.0 <= duty_percent <= 7.0:
+        return PilotOffer(0.0, digital=True)
+    if not 8.0 <= duty_percent <= 97.0:
+        return PilotOffer(0.0)
+    if duty_percent < 10.0:
+        return PilotOffer(6.0)
+    if duty_percent <= 85.0:
+        return PilotOffer(0.6 * duty_percent)
+    return PilotOffer(min(2.5 * (duty_percent - 64.0), 80.0))

@@ -61,11 +61,13 @@ class FileListener(Listener):
         """Open the file."""
         now = datetime.datetime.now().astimezone()
         extra = dict(self._extra)
-        if _is_number(source.board_says.get("supply_mv")):
-            # What the board measured of its own supply; every volt stands on it.
+        # What the board measured of its own supply, which every volt stands on, and how long after
+        # one input it reads the next.
+        said = {key: float(source.board_says[key]) for key in ("supply_mv", "channel_us")
+                if _is_number(source.board_says.get(key))}
+        if said:
             board = extra.get("board")
-            extra["board"] = {**(board if isinstance(board, Mapping) else {}),
-                              "supply_mv": float(source.board_says["supply_mv"])}
+            extra["board"] = {**(board if isinstance(board, Mapping) else {}), **said}
         self.writer = RecordingWriter(self.path, RecordingHeader(
             source.channels, self._title, self._purpose, now.isoformat(timespec="seconds"),
             source.rate_hz, source.board_name, extra), self._number)

@@ -31,6 +31,7 @@ LABELS = {
     "series_ohms": "Resistor in line with the pilot, Ω",
     "lift_ohms": "Resistor that lifts the input to the supply, Ω",
     "ground_ohms": "Resistor from the input to ground, Ω",
+    "duty_percent": "Duty of the pilot, % (0: not measured)",
     "low_value": "Quantity at the low end",
     "high_value": "Quantity at the high end",
     "low_volts": "Output at the low end, V",

@@ -1,12 +1,13 @@
 """The AVR board's real image, built and run in a simulator of the chip."""
 
 import re
+import subprocess
 import time
 
 import numpy as np
 import pytest
 import serial
-from avr_simulator import build, simulator
+from avr_simulator import FIRMWARE, build, simulator
 from places import ROOT
 
 from bench.acquisition.wire import Batch, Decoder, command
@@ -218,3 +219,56 @@ def test_a_pulled_cable_is_noticed_and_a_replugged_board_goes_on():
         assert batch.restarts == (0,)
         assert batch.lost_before.sum() == 0
         assert np.all(np.diff(batch.time_s) > 0)
+
+
+def reset_told(board, port: serial.Serial) -> str:
+    """Return what the board's first hello after a hang says of its reset."""
+    decoder = Decoder()
+    read(port, decoder, 50)
+    board.say("hang")
+    until = time.monotonic() + 20
+    while not any(batch.restarts for batch in [decoder.feed(port.read(4096))]):
+        assert time.monotonic() < until, "it was never reset"
+    return decoder.board_says["reset"]
+
+
+@pytest.mark.parametrize("loader", [False, True])
+def test_a_watchdog_reset_is_told_even_where_a_boot_loader_clears_the_cause(loader):
+    """MCUSR as the data sheet of the ATmega328P has it; that loaders clear it: common practice."""
+    with simulator(speed=4) as board, serial.Serial(board.port, 115200, timeout=0.05) as port:
+        if loader:
+            board.say("loader")
+        assert reset_told(board, port) == "watchdog"
+
+
+def test_a_reset_whose_cause_a_boot_loader_cleared_is_told_as_unknown():
+    with simulator(speed=4) as board:
+        board.say("loader")
+        board.say("plug")
+        board.port = board.expect("port ")
+        with serial.Serial(board.port, 115200, timeout=0.05) as port:
+            decoder = Decoder()
+            read(port, decoder, 20)
+            assert decoder.board_says["reset"] == "unknown"
+
+
+def test_the_hello_says_how_far_the_inputs_are_apart_in_time():
+    """ATmega328P data sheet: 13 cycles of 125 kHz are 104 us a conversion."""
+    with simulator(speed=4) as board, serial.Serial(board.port, 115200, timeout=0.05) as port:
+        decoder = Decoder()
+        read(port, decoder, 20)
+        assert 104 <= float(decoder.board_says["channel_us"]) <= 112
+        port.write(command("oversample", 16))
+        drain(port)
+        decoder.reset()
+        read(port, decoder, 300)
+        assert 16 * 104 <= float(decoder.board_says["channel_us"]) <= 16 * 112
+
+
+@pytest.mark.parametrize("clock", [8_000_000, 20_000_000])
+def test_a_clock_that_the_sketch_is_not_made_for_is_refused_by_the_compiler(clock, tmp_path):
+    build()
+    made = subprocess.run(["make", "-C", str(FIRMWARE), f"CLOCK={clock}", f"BUILD={tmp_path}"],
+                          capture_output=True, text=True, timeout=120)
+    assert made.returncode != 0
+    assert "16 MHz" in made.stderr

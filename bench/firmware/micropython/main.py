@@ -163,6 +163,9 @@ class Board:
             self.sample()
             self.row(start)
         needed = (self.now() - start) // 4 * 5 // 4 + 50
+        start = self.now()
+        self.sample()
+        self.channel_us = (self.now() - start) // self.channels
         self.period = max(1000000 // self.wanted_rate, needed)
         self.next = self.now() + self.period
         self.hello_at = self.next - 1000000
@@ -201,6 +204,7 @@ class Board:
             "time=us",
             "columns=" + ",".join(COLUMNS[: self.channels]),
             "roles=" + ",".join(ROLES[: self.channels]),
+            f"channel_us={self.channel_us}",  # from one input to the next, as measured
             f"overruns={self.overruns}",
         ]
         if LOW is not None:

@@ -19,6 +19,7 @@ from analysis.senders import (
     Thermistor,
     VoltSender,
     make_sender,
+    pilot_offer,
     pilot_state,
 )
 from analysis.senders.calibration import MeterSpec, calibrate, judge_as_found, points_from
@@ -292,6 +293,27 @@ def test_pilot_states(volts, letter):
     # SAE J1772: 12, 9, 6, 3, 0, -12 V.
     assert pilot_state(volts).startswith(letter)
     assert pilot_state(7.5) == "between the states"
+
+
+@pytest.mark.parametrize(("duty", "amps", "digital"), [
+    (0.0, 0, False), (2.9, 0, False), (3.0, 0, True), (5.0, 0, True), (7.0, 0, True),
+    (7.5, 0, False), (8.0, 6, False), (9.9, 6, False), (10.0, 6, False), (25.0, 15, False),
+    (50.0, 30, False), (85.0, 51, False), (86.0, 55, False), (90.0, 65, False),
+    (96.0, 80, False), (97.0, 80, False), (97.1, 0, False), (100.0, 0, False)])
+def test_what_the_pilots_duty_offers(duty, amps, digital):
+    """IEC 61851-1 annex A and SAE J1772, as a test adapter's manual prints the table."""
+    offer = pilot_offer(duty)
+    assert offer.amps == pytest.approx(amps)
+    assert offer.digital == digital
+    words = " ".join(Pilot(duty_percent=duty).notes())
+    assert ("digital communication" in words) == digital
+    assert (f"at most {amps:g} A" in words) == (amps > 0)
+
+
+@pytest.mark.parametrize("duty", [-1.0, 100.1, float("nan")])
+def test_a_duty_that_cannot_be_is_refused(duty):
+    with pytest.raises(BadParameter, match="duty_percent"):
+        Pilot(duty_percent=duty)
 
 
 def test_pilot_never_puts_minus_12_volts_on_an_input():

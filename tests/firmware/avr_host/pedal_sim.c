@@ -9,6 +9,8 @@
      corrupt N      damage one byte in N that the board sends (0: none)
      unplug         close the pty; the board goes on running
      plug           make a new pty and reset the board, as hardware does when it is opened
+     hang           let the board spin on the spot until its watchdog resets it
+     loader         from now on clear MCUSR at every reset, as many boot loaders do
      status         print "status seconds=... sent=... damaged=... baud=..."
      quit
    The pty's speed must be that of the board's UART within 4 %, else bytes are garbled both ways.
@@ -161,6 +163,26 @@ static void play(const char *path) {
     printf("playing %d rows\n", table_rows);
 }
 
+/* The board is stuck: its next instruction jumps to itself until a reset. */
+static avr_flashaddr_t stuck_at;
+static uint16_t stuck_word;
+static int stuck, loader;
+
+static void hang(void) {
+    stuck_at = avr->pc;
+    memcpy(&stuck_word, avr->flash + stuck_at, 2);
+    uint16_t jump = 0xCFFF; /* rjmp .-2 */
+    memcpy(avr->flash + stuck_at, &jump, 2);
+    stuck = 1;
+}
+
+/* Called before each instruction; address 0 is only reached by a reset. */
+static void after_reset(void) {
+    if (stuck) memcpy(avr->flash + stuck_at, &stuck_word, 2);
+    stuck = 0;
+    if (loader) avr->data[0x54] = 0; /* MCUSR */
+}
+
 static int obey(char *line) {
     int input;
     double value;
@@ -171,6 +193,8 @@ static int obey(char *line) {
     else if (sscanf(line, "corrupt %lu", &corrupt_every) == 1) {}
     else if (!strcmp(line, "unplug")) unplug();
     else if (!strcmp(line, "plug")) avr_reset(avr), plug();
+    else if (!strcmp(line, "loader")) loader = 1;
+    else if (!strcmp(line, "hang")) hang();
     else if (!strcmp(line, "status"))
         printf("status seconds=%.6f sent=%lu damaged=%lu baud=%lu\n", (double)avr->cycle / CLOCK, sent, damaged, board_baud());
     else if (!strcmp(line, "quit")) return 0;
@@ -246,6 +270,7 @@ int main(int argc, char **argv) {
     for (avr_cycle_count_t next = 0;; next = avr->cycle + CLOCK / 2000) {
         if (!look_around()) break;
         while (avr->cycle < next) {
+            if (avr->pc == 0) after_reset();
             int state = avr_run(avr);
             if (state == cpu_Done || state == cpu_Crashed) { fputs("the board crashed\n", stderr); return 1; }
         }

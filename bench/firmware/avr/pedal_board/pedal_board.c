@@ -8,7 +8,8 @@
    - It only reads: no pin is ever an output except the serial transmitter.
 
    Inputs A0 to A5 in the order of the columns. The reference is the board's own supply (AVCC), so
-   a pedal fed from the same 5 V is read as a ratio. Inputs follow each other 110 us apart. */
+   a pedal fed from the same 5 V is read as a ratio. Inputs follow each other 110 us apart, times
+   the conversions of a reading; the hello says `channel_us=`, and the analysis reckons with it. */
 
 #include <avr/interrupt.h>
 #include <avr/io.h>
@@ -20,6 +21,12 @@
 
 #ifndef F_CPU
 #define F_CPU 16000000UL
+#endif
+#if F_CPU != 16000000UL
+#error "made for a clock of 16 MHz: ticks, conversions and line speeds would all be wrong"
+#endif
+#if !defined(__AVR_ATmega328P__) && !defined(__AVR_ATmega328__) && !defined(__AVR_ATmega328PB__)
+#error "made for the ATmega328P: inputs, timers and internal reference of others differ"
 #endif
 #ifndef REFERENCE_MV
 #define REFERENCE_MV 5000 /* nominal supply of the board */
@@ -60,12 +67,31 @@ static uint8_t as_frames;
 static uint32_t baud = 115200, wanted_rate = 200;
 static uint32_t hello_at;
 static uint8_t reset_cause __attribute__((section(".noinit")));
+static uint16_t barked __attribute__((section(".noinit"))); /* RAM outlives a reset */
+#define BARKED 0xB1A5
+#define TOLD_NOTHING 0x80 /* no bit of MCUSR */
 
 void keep_reset_cause(void) __attribute__((naked, used, section(".init3")));
 void keep_reset_cause(void) {
     reset_cause = MCUSR;
     MCUSR = 0;
+    /* Many boot loaders clear MCUSR before they start us: then only our own mark tells. */
+    if (!reset_cause) reset_cause = barked == BARKED ? _BV(WDRF) : TOLD_NOTHING;
+    barked = 0;
     wdt_disable(); /* after a watchdog reset it still runs, with the shortest time */
+}
+
+/* ---- watchdog ------------------------------------------------------------------------- */
+
+/* The first time-out comes here and leaves a mark, the second one resets. A board that hangs with
+   interrupts off is reset too, without the mark. */
+ISR(WDT_vect) { barked = BARKED; }
+
+static void watch(void) {
+    wdt_reset();
+    if (WDTCSR & _BV(WDIE)) return;
+    barked = 0; /* it was only late, or has just begun */
+    WDTCSR |= _BV(WDIE);
 }
 
 /* ---- sampling ------------------------------------------------------------------------- */
@@ -233,6 +259,8 @@ static void out_hello(void) {
         if (i) out(',');
         out_text(roles[i]);
     }
+    out_text(PSTR(" channel_us="));
+    out_number((uint32_t)passes * CONVERSION_US, 1);
     out_text(PSTR(" overruns="));
     out_number(said_overruns, 1);
     if (said_bandgap) {
@@ -244,6 +272,8 @@ static void out_hello(void) {
         out_text(PSTR("watchdog"));
     else if (reset_cause & _BV(BORF))
         out_text(PSTR("brown-out"));
+    else if (reset_cause & TOLD_NOTHING)
+        out_text(PSTR("unknown"));
     else
         out_text(PSTR("start"));
 }
@@ -451,7 +481,7 @@ static void open_converter(void) {
 }
 
 int main(void) {
-    wdt_enable(WDTO_250MS);
+    wdt_enable(WDTO_120MS);
     open_line();
     open_converter();
     TCCR1A = 0;
@@ -460,7 +490,7 @@ int main(void) {
     apply();
     say_hello();
     for (;;) {
-        wdt_reset();
+        watch();
         listen();
         send_waiting();
         if (now(&clock_us) - hello_at >= 1000000UL) {
