@@ -108,6 +108,9 @@ class Parameters:
     converter_error_steps: offset and linearity error of the reading input, in its own steps.
     pedal_kind, pedal_use: of what kind the pedal is and what for, where the recording's header does
         not say or is wrong; "recorded" as it says.
+    rheostat_known_ohms, rheostat_series_ohms: of a two-wire rheostat's sweep: the resistor from the
+        supply to the input, and the one put between the rheostat and ground; its full ohms are
+        track_ohms.
     electrical_angle_degrees: of the potentiometer's element, for the turning remedy.
     track_ohms: end-to-end resistance of the track, for the trim resistor.
     sensor_output_ohms: of the output of a Hall sensor, at most (common practice, no source).
@@ -156,6 +159,8 @@ class Parameters:
                            remembered=False)
     pedal_use: str = _row("choice", RECORDED, choices=(USES[0], RECORDED, *USES[1:]),
                           remembered=False)
+    rheostat_known_ohms: float = _number(4700.0, "ohm", (10.0, 1e6), 100.0)
+    rheostat_series_ohms: float = _number(0.0, "ohm", (0.0, 1e5), 10.0)
     electrical_angle_degrees: float = _number(270.0, "degrees", (10.0, 3600.0), 0.5)
     track_ohms: float = _number(5000.0, "ohm", (10.0, 10e6), 10.0)
     sensor_output_ohms: float = _number(100.0, "ohm", (0.0, 1e6), 10.0)

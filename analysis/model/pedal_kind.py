@@ -7,9 +7,13 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
+import numpy as np
+from numpy.typing import NDArray
+
 if TYPE_CHECKING:
     from analysis.model.recording import Recording
 
+Array = NDArray[np.float64]
 KIND_KEY, USE_KEY = "pedal_kind", "pedal_use"
 # A Hall sensor's output follows its supply, or ("hall-fixed") comes from a reference of its own.
 KINDS = ("potentiometer", "hall", "hall-fixed", "rheostat")
@@ -46,12 +50,74 @@ def kind_of(extra: Mapping[str, object]) -> PedalKind:
     )
 
 
-def with_kind(recording: "Recording", kind: str, use: str) -> "Recording":
-    """Return the recording as if its header stated this; RECORDED keeps what it says."""
-    said = {KIND_KEY: kind, USE_KEY: use}
-    new = {
-        key: word
-        for key, word in said.items()
-        if word != RECORDED and recording.extra.get(key) != word
-    }
-    return replace(recording, extra={**recording.extra, **new}) if new else recording
+@dataclass(frozen=True)
+class RheostatInput:
+    """Hold how a two-wire rheostat is read: a known resistor from the supply to the input.
+
+    full_ohms: of the rheostat. series_ohms: put between it and ground for the sweep, which the
+    controller will not see.
+    """
+
+    known_ohms: float = 4700.0
+    series_ohms: float = 0.0
+    full_ohms: float = 5000.0
+
+    @property
+    def span_ohms(self) -> float:
+        """Return the ohms that stand for the whole nominal supply where ohms are stated as volts.
+
+        Twice full_ohms: so neither end of its travel lies at a rail.
+        """
+        return 2.0 * self.full_ohms
+
+    def stated_volts(self, volts: Array, supply: Array | float, nominal: float) -> Array:
+        """Return the rheostat's ohms as volts of a scale on which span_ohms is the nominal supply.
+
+        volts: at the input. R = known v / (supply - v) - series, from 0 to span_ohms (open).
+        """
+        with np.errstate(divide="ignore", invalid="ignore"):
+            ohms = self.known_ohms * volts / (supply - volts) - self.series_ohms
+        ohms = np.where(volts >= supply, np.inf, ohms)
+        result: Array = np.clip(ohms, 0.0, self.span_ohms) * (nominal / self.span_ohms)
+        return np.where(np.isfinite(volts), result, np.nan)
+
+    def step_volts(self, step_volts: float, supply: float, nominal: float) -> float:
+        """Return what one step of the input is on that scale at full_ohms, where it is largest."""
+        slope = (self.known_ohms + self.full_ohms + self.series_ohms) ** 2 / (
+            self.known_ohms * supply)
+        return step_volts * slope * nominal / self.span_ohms
+
+
+def rheostat_of(extra: Mapping[str, object]) -> RheostatInput | None:
+    """Return how a rheostat is read by a header; None for another kind of pedal."""
+    if kind_of(extra).kind != "rheostat":
+        return None
+    usual = RheostatInput()
+    said = {name: extra.get(f"rheostat_{name}") for name in
+            ("known_ohms", "series_ohms", "full_ohms")}
+    return RheostatInput(**{
+        name: float(value) if isinstance(value, int | float) and 0.0 <= value <= 1e9
+        and (value > 0 or name == "series_ohms") else getattr(usual, name)
+        for name, value in said.items()})
+
+
+def with_kind(recording: "Recording", kind: str, use: str,
+              rheostat: RheostatInput | None = None) -> "Recording":
+    """Return the recording as if its header stated this; RECORDED keeps what it says.
+
+    rheostat: of a pedal that is one. 0 ohm then reads 0 counts, which is no end of the range.
+    """
+    said: dict[str, object] = {
+        key: word for key, word in ((KIND_KEY, kind), (USE_KEY, use)) if word != RECORDED}
+    if kind_of({**recording.extra, **said}).kind == "rheostat" and rheostat is not None:
+        usual = RheostatInput()
+        said |= {f"rheostat_{name}": value for name, value in vars(rheostat).items()
+                 if value != getattr(usual, name) or f"rheostat_{name}" not in recording.extra}
+    new = {key: word for key, word in said.items() if recording.extra.get(key) != word}
+    made = replace(recording, extra={**recording.extra, **new}) if new else recording
+    if made.pedal.kind != "rheostat":
+        return made
+    lows = {c.column for c in made.with_role("track")
+            if c.unit == "counts" and c.usable_low is None}
+    return made if not lows else replace(made, channels=tuple(
+        replace(c, usable_low=-1.0) if c.column in lows else c for c in made.channels))

@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from analysis.model.errors import BadRecording
-from analysis.model.pedal_kind import PedalKind, kind_of
+from analysis.model.pedal_kind import PedalKind, RheostatInput, kind_of, rheostat_of
 from analysis.model.step_estimate import grid_step
 
 Array = NDArray[np.float64]
@@ -220,6 +220,20 @@ class Recording:
         return kind_of(self.extra)
 
     @property
+    def rheostat(self) -> RheostatInput | None:
+        """Return how the pedal's rheostat is read; None for another kind of pedal."""
+        return rheostat_of(self.extra)
+
+    def step_stated(self, channel: Channel) -> float:
+        """Return one step of a track's converter in volts as `stated_volts` has them."""
+        supply = self.usual_supply_volts if self.supply is not None else self.nominal_volts
+        if self.rheostat is not None:
+            return self.rheostat.step_volts(channel.step_volts, supply, self.nominal_volts)
+        if self.supply is None or not self.pedal.ratiometric:
+            return channel.step_volts
+        return channel.step_volts * self.nominal_volts / supply
+
+    @property
     def supply(self) -> Channel | None:
         """Return the supply channel, or None."""
         found = self.with_role("supply")
@@ -255,11 +269,15 @@ class Recording:
 
         With a supply channel this is volts / supply * nominal (a potentiometer is ratiometric);
         where the supply reads below a tenth of nominal the ratio means nothing and is NaN.
-        Without a supply channel, and of a sensor with a reference of its own, the volts are
+        Of a rheostat it is its ohms on a scale of their own (`RheostatInput`). Without a supply
+        channel, and of a sensor with a reference of its own, the volts are
         returned as measured.
         """
         volts = channel.volts()
         supply = self.supply_volts()
+        if self.rheostat is not None:
+            return self.rheostat.stated_volts(
+                volts, self.nominal_volts if supply is None else supply, self.nominal_volts)
         if supply is None or not self.pedal.ratiometric:
             return volts
         supply[~(supply > 0.1 * self.nominal_volts)] = np.nan

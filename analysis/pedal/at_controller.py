@@ -87,7 +87,9 @@ def at_controller(
     Unchanged where nothing stated loads them. Volts stay those at nominal supply.
     """
     stated = stated_controller(parameters)
-    if _loads_nothing(stated, parameters) or not _known(tracks):
+    if parameters.pedal_kind == "rheostat" or _loads_nothing(stated, parameters):
+        return dict(tracks)
+    if not _known(tracks):
         return dict(tracks)
     return {n: _moved(tracks, n, stated, parameters) for n in tracks}
 
@@ -99,6 +101,8 @@ def reaches(tracks: Mapping[str, TrackFindings], parameters: Parameters) -> dict
     """
     if not _known(tracks):
         return {}
+    if parameters.pedal_kind == "rheostat":
+        return {n: _of_leads(t, parameters) for n, t in tracks.items()}
     stated = stated_controller(parameters)
     levels = {n: t.rest.value + _TRAVEL * (t.full.value - t.rest.value) for n, t in tracks.items()}
     usual = _read(tracks, levels, stated, parameters)
@@ -121,6 +125,17 @@ def reaches(tracks: Mapping[str, TrackFindings], parameters: Parameters) -> dict
     }
 
 
+def _of_leads(track: TrackFindings, parameters: Parameters) -> InputReach:
+    """Return what two leads of the harness add to a rheostat, which a controller reads in ohms."""
+    span = 2.0 * parameters.track_ohms
+    more = np.full(_TRAVEL.size, 2.0 * parameters.lead_ohms * track.nominal_volts / span)
+    none, rises = np.zeros(_TRAVEL.size), track.direction == "rising"
+    return InputReach(
+        _TRAVEL, more if rises else none, none if rises else more, 0.0,
+        Reason("leads of a rheostat", {"lead_ohms": parameters.lead_ohms}),
+        "lead_ohms" in parameters.changed)
+
+
 def volts_along(
     tracks: Mapping[str, TrackFindings], shares: Array, parameters: Parameters
 ) -> dict[str, Array]:
@@ -132,6 +147,8 @@ def volts_along(
     if not _known(tracks):
         return {}
     levels = {n: t.rest.value + shares * (t.full.value - t.rest.value) for n, t in tracks.items()}
+    if parameters.pedal_kind == "rheostat":
+        return levels
     return _read(tracks, levels, stated_controller(parameters), parameters)
 
 

@@ -17,7 +17,7 @@ from analysis.evidence.sweep import sweep_claims, sweep_findings, sweep_state
 from analysis.model.between import Between, go_on
 from analysis.model.errors import BadParameter
 from analysis.model.finding import Finding, Reason
-from analysis.model.pedal_kind import with_kind
+from analysis.model.pedal_kind import RheostatInput, with_kind
 from analysis.model.recording import Array, Recording
 from analysis.parameters import Parameters
 from analysis.pedal.at_controller import InputReach, at_controller, reaches
@@ -142,7 +142,7 @@ def analyse(recording: Recording, parameters: Parameters | None = None,
     than 20 rows, NoPressFound when no track moves like a pedal.
     """
     parameters, as_recorded = parameters or Parameters(), recording
-    recording = with_kind(recording, parameters.pedal_kind, parameters.pedal_use)
+    recording = _stated(recording, parameters)
     seen = follow(recording, lambda share: between(FOLLOWED * share))
     measured = _measure(seen, parameters)
     between(MEASURED)
@@ -197,7 +197,9 @@ def decide(findings: Findings, parameters: Parameters,
     said = findings.car_said if car is None else car_said
     doubt, car = findings.doubt, findings.car if car is None else car
     short = doubt or not_enough(findings.segments, findings.tracks)
-    of_kind = replace(parameters, pedal_kind=findings.recording.pedal.kind)
+    rheostat = findings.recording.rheostat
+    of_kind = replace(parameters, pedal_kind=findings.recording.pedal.kind, track_ohms=(
+        parameters.track_ohms if rheostat is None else rheostat.full_ohms))
     there, reach = at_controller(findings.tracks, of_kind), reaches(findings.tracks, of_kind)
     bands = {n: reachable(kept(dead_band(t, of_kind, car.get(n), reach.get(n)), t,
                                findings.faults, short), t) for n, t in there.items()}
@@ -227,17 +229,25 @@ def decide(findings: Findings, parameters: Parameters,
                    return_limit_s=returning.return_limit(parameters))
 
 
+def _stated(recording: Recording, parameters: Parameters) -> Recording:
+    """Return the recording of the kind of pedal that the parameters state, or its header."""
+    return with_kind(recording, parameters.pedal_kind, parameters.pedal_use, RheostatInput(
+        parameters.rheostat_known_ohms, parameters.rheostat_series_ohms, parameters.track_ohms))
+
+
 def _of_kind(findings: Findings, parameters: Parameters) -> Findings:
     """Return the findings of the kind of pedal that the parameters state; each fault knows it.
 
     Measured anew only where the kind changes what a reading means.
     """
     before = findings.as_recorded or findings.recording
-    recording = with_kind(before, parameters.pedal_kind, parameters.pedal_use)
-    if recording.pedal == findings.recording.pedal:
-        recording = findings.recording
-    elif recording.pedal.kind != findings.recording.pedal.kind:
-        findings = replace(analyse(recording), car=findings.car, car_said=findings.car_said)
+    recording = _stated(before, parameters)
+    now = findings.recording
+    if (recording.pedal, recording.rheostat) == (now.pedal, now.rheostat):
+        recording = now
+    elif (recording.pedal.kind, recording.rheostat) != (now.pedal.kind, now.rheostat):
+        anew = analyse(recording, replace(parameters, target_rest_volts={}, target_full_volts={}))
+        findings = replace(anew, car=findings.car, car_said=findings.car_said)
     kind = recording.pedal.kind
     faults = tuple(replace(f, why=Reason(f.why.code, {**f.why.values, "pedal": kind}))
                    for f in findings.faults)

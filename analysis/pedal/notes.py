@@ -43,6 +43,10 @@ def _of_the_file(recording: Recording, tracks: Mapping[str, TrackFindings],
                  faults: tuple[Fault, ...]) -> Iterator[Finding]:
     if not recording.complete:
         yield found("cut short", 0)
+    if recording.rheostat is not None:
+        yield found("stated in ohms", 0, values={
+            **vars(recording.rheostat), "ohms_per_volt": recording.rheostat.span_ohms
+            / recording.nominal_volts})
     if recording.lost_samples:
         yield found("samples lost", 0, values={"samples": recording.lost_samples})
     apart = max((t.step_s for t in tracks.values() if t.step_s >= BLIND_S), default=None)

@@ -12,6 +12,7 @@ import numpy as np
 from analysis.model.finding import Reason, Value
 from analysis.parameters import Parameters
 from analysis.pedal.dead_band import DeadBand, sign_of, stated
+from analysis.pedal.preferred_values import nearest_value
 from analysis.pedal.tracks import TrackFindings
 from analysis.pedal.trim import Bench, Moved, Trim, divided, loaded, trim_legs
 
@@ -83,6 +84,9 @@ def remedies(track: TrackFindings, dead_band: DeadBand, parameters: Parameters,
         why = Reason("at the target", {"target_volts": target})
         return (_closed("turn", track, "degrees", why),
                 _closed("trim resistor", track, "ohms", why),
+                _live_with_it(track, dead_band, target))
+    if parameters.pedal_kind == "rheostat":
+        return (*of_rheostat(track, dead_band, parameters, target),
                 _live_with_it(track, dead_band, target))
     full_target = parameters.target_full_volts.get(track.column)
     tracks = tracks or {track.column: track}
@@ -205,6 +209,46 @@ def _if_joined(track: TrackFindings, parameters: Parameters, targets: tuple[floa
         "legs": tuple((leg, ohms) for leg, ohms in found.legs),
         "rest_volts": found.own.rest_volts, "full_volts": found.own.full_volts,
         "others": _told(found.others)})
+
+
+def of_rheostat(track: TrackFindings, band: DeadBand, parameters: Parameters,
+                target: float) -> tuple[Remedy, Remedy]:
+    """Return turn and trim of a two-wire rheostat, whose volts stand for ohms.
+
+    A resistor in series adds its ohms everywhere; one across it lowers them: R R_p / (R + R_p).
+    """
+    nominal, full_ohms = track.nominal_volts, parameters.track_ohms
+    scale = 2.0 * full_ohms / nominal
+    rest, full, goal = (scale * v for v in (track.rest.value, track.full.value, target))
+    turned = full + goal - rest
+    lost = _lost(band, track.span.value)
+    if 0.0 <= goal <= full_ohms and 0.0 <= turned <= full_ohms:
+        degrees = abs(goal - rest) / full_ohms * parameters.electrical_angle_degrees
+        turn = Remedy("turn", track.column, degrees, "degrees", target, turned / scale, lost,
+                      Reason("rheostat turn", {
+                          "degrees": degrees, "rest_ohms": rest, "target_ohms": goal,
+                          "full_ohms": turned, "lost_travel_percent": lost}))
+    else:
+        turn = _closed("turn", track, "degrees", Reason("off the rheostat", {
+            "target_ohms": goal, "full_ohms": turned, "rheostat_ohms": full_ohms}))
+    if goal > rest:
+        value = nearest_value(goal - rest)
+        then = tuple(v + value for v in (rest, full))
+    elif goal > 0.0:
+        value = nearest_value(rest * goal / (rest - goal))
+        then = tuple(v * value / (v + value) for v in (rest, full))
+    else:
+        return turn, _closed("trim resistor", track, "ohms", Reason("target at a rail"))
+    left = abs(then[1] - then[0]) / abs(full - rest)
+    if left < LEAST_SPAN_LEFT:
+        return turn, _closed("trim resistor", track, "ohms", Reason("little span left", {
+            "share": left}))
+    lost = _lost(band, abs(then[1] - then[0]) / scale)
+    return turn, Remedy(
+        "trim resistor", track.column, value, "ohms", then[0] / scale, then[1] / scale, lost,
+        Reason("rheostat trim", {"ohms": value, "in_series": goal > rest, "rest_ohms": then[0],
+                                 "full_ohms": then[1], "left": left, "target_ohms": goal,
+                                 "lost_travel_percent": lost}))
 
 
 def _live_with_it(track: TrackFindings, band: DeadBand, target: float | None) -> Remedy:

@@ -218,9 +218,7 @@ def find_plateaus(recording: Recording, channel: Channel, volts: Array, trusted:
     volts: shape (n,), at nominal supply; trusted: shape (n,).
     """
     step_s = recording.step_s
-    at_nominal = 1.0 if recording.supply is None else (
-        recording.nominal_volts / recording.usual_supply_volts)
-    step_volts = channel.step_volts * at_nominal
+    step_volts = recording.step_stated(channel)
     rests = plateaus("rest", segments, volts, trusted, step_s, step_volts)
     noise, slope, seconds = _noise(rests, volts, trusted, step_s)
     noise = max(noise, step_volts / np.sqrt(12.0)) if np.isfinite(noise) else noise

@@ -65,6 +65,9 @@ def settings(findings: Findings, sheet: Sheet, before: Findings | None = None) -
 def _value(setting: Setting, sheet: Sheet) -> tuple[str, str]:
     if not math.isfinite(setting.value):
         return "not known", ""
+    if setting.unit == "V" and sheet.span_ohms is not None:
+        return (f"{convert(setting, 'ohms', sheet).rounded(0):.0f} ohm",
+                f"{convert(setting, 'percent_of_supply', sheet).rounded(1):.1f}")
     if setting.unit == "V":
         return (f"{convert(setting, 'volts', sheet).rounded(3):.3f} V",
                 f"{convert(setting, 'percent_of_supply', sheet).rounded(1):.1f}")

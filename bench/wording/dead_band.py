@@ -238,6 +238,8 @@ WORDS: dict[str, Words] = {
         f"{v['ppm_per_kelvin']:g} ppm/K of {v['volts']:g} V over {v['kelvin']:g} K"),
     "converter": lambda v, face: f"{v['steps']:g} x the step of {millivolts(v['step_volts'], 2)}",
     "controller's input": _input,
+    "leads of a rheostat": lambda v, face: (
+        f"two leads of up to {v['lead_ohms']:g} ohm each, for a controller that reads ohms"),
     "input in the log": lambda v, face: (
         "the returns were logged in the car, read with the controller's input on the lead"),
     "margin": lambda v, face: "asked for" if v["volts"] else "none asked for",

@@ -98,6 +98,12 @@ WORDS: Mapping[str, Words] = {
         options={"throttle": "throttle pedal", "recorded": "as the recording says",
                  "hand-throttle": "hand throttle", "brake": "brake",
                  "regeneration": "regeneration"}),
+    "rheostat_known_ohms": Words(
+        "Known resistor of a rheostat", "--rheostat-known-ohms",
+        "resistor from the supply to the input that reads a two-wire rheostat"),
+    "rheostat_series_ohms": Words(
+        "Resistor in series with a rheostat", "--rheostat-series-ohms",
+        "resistor between a rheostat and ground during the sweep; the controller does not see it"),
     "electrical_angle_degrees": Words(
         "Electrical angle", "--electrical-angle",
         "angle over which the potentiometer's track reaches",

@@ -87,6 +87,21 @@ def _leave(v: Values, face: Face) -> str:
 WORDS: dict[str, Words] = {
     "turn": _turn,
     "trim resistor": _trim,
+    "rheostat turn": lambda v, face: (
+        "with the pedal unplugged from the car, turn the rheostat by about "
+        f"{v['degrees']:.1f} degrees, until it reads {v['target_ohms']:.0f} ohm at rest in place "
+        f"of {v['rest_ohms']:.0f}; full travel moves along to {v['full_ohms']:.0f} ohm; costs no "
+        f"travel beyond the dead band of {v['lost_travel_percent']:.1f} %; sweep again after "
+        "locking it"),
+    "rheostat trim": lambda v, face: (
+        f"with the pedal unplugged from the car, put {v['ohms']:g} ohm "
+        f"{'in series with' if v['in_series'] else 'across'} the rheostat: rest becomes "
+        f"{v['rest_ohms']:.0f} ohm, full travel {v['full_ohms']:.0f} ohm, {100 * v['left']:.0f} % "
+        f"of the span is left and the dead band costs {v['lost_travel_percent']:.1f} % of it; "
+        "sweep again after it is in"),
+    "off the rheostat": lambda v, face: (
+        f"rest at {v['target_ohms']:.0f} ohm would put full travel at {v['full_ohms']:.0f} ohm, "
+        f"outside 0 to {v['rheostat_ohms']:g} ohm"),
     "joined trim": _joined_trim,
     "no joined trim": lambda v, face: (
         f"where the tracks share them no trim is offered, as {in_words(v['why'], face)}"),

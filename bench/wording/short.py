@@ -60,6 +60,7 @@ PHRASES = {
     "odd track": "disagree: {odd} is the odd one of three",
     "no two tracks agree": "disagree: no two of three agree",
     "switch measured": "switch {switch} changes at {make_percent:.1f} % of travel",
+    "stated in ohms": "a rheostat, stated in ohms",
     "switch too late": "switch {switch} changes at up to {latest_percent:.1f} % of travel",
     "switch silent": "switch {switch} never changed",
     "log in the values": "a log of the car is in these values",
@@ -95,7 +96,7 @@ OF_EITHER = {
 # What carries good news or only numbers: not among the findings of a short page.
 QUIET = frozenset({"dead band stated", "pair measured", "step estimated", "log in the values",
                    "third track alone", "shared short unseen", "third track compared",
-                   "switch measured"})
+                   "switch measured", "stated in ohms"})
 _SUBJECTS = {"pair": "the tracks", "supply": "the supply", "pedal": "the pedal", "log": "",
              "track": "the tracks", "sender": "the sender"}
 # What holds all along has no time.

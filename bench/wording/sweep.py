@@ -316,6 +316,11 @@ WORDS: dict[str, Words] = {
         f"; every start of travel lies beyond it on every press (the first, of {v['start_of']}, "
         f"at {v['start_percent']:.1f} %)."),
     "switch too late": _switch_too_late,
+    "stated in ohms": lambda v, face: (
+        f"A two-wire rheostat of {v['full_ohms']:g} ohm, read through {v['known_ohms']:g} ohm"
+        + (f" with {v['series_ohms']:g} ohm in series" if v["series_ohms"] else "")
+        + f": its values are in ohms. In sentences 1 V stands for {v['ohms_per_volt']:g} ohm, 1 mV "
+        f"for {v['ohms_per_volt'] / 1000:g} ohm."),
     "switch silent": lambda v, face: (
         f"Switch {v['switch']} never changed between two levels in this sweep: whether it changes "
         "before the start of travel was not seen. Check its lead and its input, and sweep again."),

@@ -62,5 +62,7 @@ def _cell(setting: Setting | None, sheet: Sheet) -> str:
         return "none: see --more"
     if setting.unit == "V":
         share = convert(setting, "percent_of_supply", sheet).rounded(1)
+        if sheet.span_ohms is not None:
+            return f"{convert(setting, 'ohms', sheet).rounded(0):.0f} ohm  {share:.1f} %"
         return f"{convert(setting, 'volts', sheet).rounded(3):.3f} V  {share:.1f} %"
     return f"{setting.value:g} {setting.unit}"

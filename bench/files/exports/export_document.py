@@ -33,6 +33,8 @@ class Sheet:
         speak to.
     controller: what the values take its input to be, in words, "" for bare settings.
     responses: demand along travel for these values, by track.
+    span_ohms: of a rheostat, the ohms that the whole nominal supply stands for; its values are
+    stated in ohms. None for another pedal.
     nominal_volts: the supply at which the volts are stated. track_ohms: end-to-end resistance
     for controllers that read a rheostat. sha256: of the recording's file as it lies on disk, ""
     when there is none.
@@ -54,6 +56,7 @@ class Sheet:
     face: Face = TERMINAL
     controller: str = ""
     responses: tuple[Response, ...] = ()
+    span_ohms: float | None = None
 
     def origin(self) -> tuple[tuple[str, str], ...]:
         """Return (label, text) of what is known about the origin, empty texts left out."""
@@ -80,13 +83,15 @@ def sheet_of(what: What, path: Path | None = None, face: Face = TERMINAL) -> She
         return Sheet(what, file_name=file_name, sha256=checksum, program=program, face=face)
     recording, face = what.recording, on_a_sheet(face, file_name)
     return Sheet(
-        what.settings, recording.nominal_volts, what.parameters.track_ohms, recording.title,
+        what.settings, recording.nominal_volts, what.parameters.track_ohms
+        if recording.rheostat is None else recording.rheostat.full_ohms, recording.title,
         recording.started, recording.board_name, file_name, checksum, program,
         sentences((note for note in what.notes if note not in what.warnings), face),
         sentences(what.warnings, face),
         state_line(what.state, what.gravest, what.claims), what.claims, face,
         "; ".join(dict.fromkeys(in_words(r.why, face) for r in what.reaches.values())),
-        tuple(what.responses.values()))
+        tuple(what.responses.values()),
+        None if recording.rheostat is None else recording.rheostat.span_ohms)
 
 
 def file_sha256(path: Path) -> str:

@@ -78,6 +78,7 @@ def _tracks(findings: Findings) -> list[str]:
     tracks = list(findings.tracks.values())
     rows += [
         ("direction", [t.direction for t in tracks]),
+        *_in_ohms(findings),
         ("rest (median)", [with_uncertainty(t.rest, 4, "V") for t in tracks]),
         ("  of supply", [f"{100 * t.rest.value / nominal:.2f} %" for t in tracks]),
         ("  returns", [str(t.rest_levels.size) for t in tracks]),
@@ -98,6 +99,18 @@ def _tracks(findings: Findings) -> list[str]:
     for name, cells in rows:
         lines.append(f"{name:<16}" + "".join(f"{cell:<26}" for cell in cells).rstrip())
     return lines
+
+
+def _in_ohms(findings: Findings) -> list[tuple[str, list[str]]]:
+    """Return the levels of a rheostat in ohms; [] for another pedal."""
+    rheostat = findings.recording.rheostat
+    if rheostat is None:
+        return []
+    scale = rheostat.span_ohms / findings.recording.nominal_volts
+    return [(f"{name}, ohm", [with_uncertainty(
+        Estimate(scale * e.value, scale * e.uncertainty), 0, "ohm") for e in estimates])
+        for name, estimates in (("rest", [t.rest for t in findings.tracks.values()]),
+                                ("full", [t.full for t in findings.tracks.values()]))]
 
 
 def _in_mv(estimate: Estimate, digits: int, unit: str) -> str:

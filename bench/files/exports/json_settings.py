@@ -55,6 +55,10 @@ def _response(response: Response) -> dict[str, object]:
 
 def _one(setting: Setting, sheet: Sheet) -> dict[str, object]:
     known = math.isfinite(setting.value)
+    if setting.unit == "V" and sheet.span_ohms is not None:
+        return {"name": setting.name, "channel": setting.channel, "unit": "ohm",
+                "value": convert(setting, "ohms", sheet).rounded(0) if known else None,
+                "why": in_words(setting.why, sheet.face)}
     row: dict[str, object] = {
         "name": setting.name, "channel": setting.channel,
         "value": setting.value if known else None, "unit": setting.unit,

@@ -21,7 +21,10 @@ def settings_text(what: What, path: Path | None = None) -> str:
     lines += [f"{name + ':':<11} {text}" for name, text in origin] + [""] * bool(origin)
     scale = (f"Volts are at the sensor with a supply of {sheet.nominal_volts:g} V; % is of that "
              "supply, counts are for a 10-bit input on it. Every value is rounded safely.")
-    if sheet.controller:
+    if sheet.span_ohms is not None:
+        scale = (f"Values are in ohms of a rheostat of {sheet.track_ohms:g} ohm; % is of that. "
+                 "Every value is rounded safely.")
+    elif sheet.controller:
         scale = (scale.replace("at the sensor", "at the controller's input", 1)
                  + f" {capital(sheet.controller)}.")
     lines += [*textwrap.wrap(scale, WIDTH), ""]
@@ -33,6 +36,9 @@ def settings_text(what: What, path: Path | None = None) -> str:
     for setting, why in zip(sheet.settings, reasons_once(sheet.settings, sheet.face), strict=True):
         if not math.isfinite(setting.value):
             value = "not determined"
+        elif setting.unit == "V" and sheet.span_ohms is not None:
+            share = convert(setting, "percent_of_supply", sheet).rounded(1)
+            value = f"{convert(setting, 'ohms', sheet).rounded(0):7.0f} ohm {share:5.1f} %"
         elif "percent_of_supply" in units_of(setting):
             volts = convert(setting, "volts", sheet).rounded(3)
             share = convert(setting, "percent_of_supply", sheet).rounded(1)

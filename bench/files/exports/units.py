@@ -96,6 +96,10 @@ def _convert(setting: Setting, unit: str, sheet: Sheet) -> Converted:
         factor, decimals = table[unit]
         return Converted(setting.value * factor, decimals, direction)
     ratio = setting.value / sheet.nominal_volts
+    if sheet.span_ohms is not None:
+        # What stands for a rheostat's ohms is said in ohms, and in % of all of them.
+        ratio *= sheet.span_ohms / sheet.track_ohms
+        unit = unit or "ohms"
     if unit in ("", "volts"):
         return Converted(setting.value, 3, direction)
     if unit == "millivolts":

@@ -3,6 +3,7 @@
 No outside source: the promise is the project's own. The volts are those put into each recording.
 """
 
+import json
 from dataclasses import replace
 
 import numpy as np
@@ -11,12 +12,15 @@ from places import ROOT
 from said import as_text, as_texts
 
 from analysis.model.pedal_kind import KIND_KEY, KINDS, USE_KEY
+from analysis.model.recording import Channel
 from analysis.parameters import Parameters
 from analysis.pedal.dead_band import INPUT
 from analysis.pedal.findings import analyse, decide
 from analysis.simulation import pedal_named, simulate_sweep
+from bench.files.exports.json_settings import settings_json
 from bench.files.recording_file import read_recording
 from bench.files.recording_writer import write_recording
+from bench.services.settings import brief_settings, fill, sheet_of
 from bench.wording.short import short_line
 
 SAMPLES = ROOT / "sample_sweeps"
@@ -97,3 +101,82 @@ def test_a_kind_that_nobody_knows_counts_as_not_said():
     """A word of a later version is kept, and the pedal taken for what it was before."""
     pedal = sweep(pedal_kind="optical").pedal
     assert (pedal.kind, pedal.stated) == ("potentiometer", False)
+
+
+MADE = simulate_sweep(pedal_named("healthy"), 250.0, 12, cycles=10, quick=4, seed=5)
+
+
+def rheostat(rest_ohms, full_ohms, known=4700.0, series=0.0, **said):
+    """Return a sweep of a two-wire rheostat, read by 12 bits of a 5 V supply: Ohm's law."""
+    rng = np.random.default_rng(2)
+    ohms = rest_ohms + (full_ohms - rest_ohms) * MADE.truth.pedal_travel_percent / 100
+    ohms = np.maximum(ohms, 0.0) + series
+    volts = 5.0 * ohms / (ohms + known) + rng.normal(0.0, 8e-4, ohms.size)
+    counts = np.clip(np.floor(volts / 5.0 * 4096), 0, 4095)
+    return replace(MADE.recording, channels=(Channel("r", "track", counts, "counts", 4096, 5.0),),
+                   extra={"pedal_kind": "rheostat", **said})
+
+
+def ohms_of(findings):
+    """Return the values that are issued, in ohms as JSON says them."""
+    rows = json.loads(settings_json(findings))["settings"]
+    assert {row["unit"] for row in rows} == {"ohm"}
+    return {row["name"]: row["value"] for row in rows}
+
+
+@pytest.mark.parametrize(("rest", "full"), [(0.0, 5000.0), (5000.0, 0.0), (180.0, 4700.0)])
+def test_a_rheostat_is_stated_in_ohms(rest, full):
+    """Levels as put in, to what 12 bits tell at 5 kohm (1.2 mV are 5 ohm there)."""
+    findings = analyse(rheostat(rest, full))
+    values, sign = ohms_of(findings), np.sign(full - rest)
+    assert values["rest"] == pytest.approx(rest, abs=8)
+    assert 0 < sign * (values["start_of_travel"] - rest) < 500
+    assert sign * (values["start_of_travel"] - values["release"]) > 0
+    assert 0 <= sign * (full - values["full_travel"]) < 200
+    assert not findings.faults
+    assert "ohm" in brief_settings(findings, sheet_of(findings), PATH)
+
+
+PATH = SAMPLES / "synthetic_one_track.csv"
+
+
+def test_0_ohm_is_no_clipping_and_no_broken_lead():
+    """It reads 0 counts at rest, which of a potentiometer would be the end of the input's range."""
+    told = rheostat(0.0, 5000.0)
+    assert np.mean(told.channels[0].readings == 0) > 0.1
+    assert not {f.kind for f in analyse(told).faults} & {"clipping", "open or short", "dropout"}
+    plain = analyse(replace(told, extra={}))
+    assert "clipping" in {f.kind for f in plain.faults}
+
+
+def test_its_resistors_are_as_the_header_or_the_user_says():
+    """470 ohm in series and 2.2 kohm known: the controller's ohms are without the series one."""
+    made = rheostat(100.0, 4900.0, known=2200.0, series=470.0)
+    said = analyse(made, Parameters(rheostat_known_ohms=2200.0, rheostat_series_ohms=470.0))
+    kept = analyse(replace(made, extra={**made.extra, "rheostat_known_ohms": 2200.0,
+                                        "rheostat_series_ohms": 470.0}))
+    assert ohms_of(said)["rest"] == ohms_of(kept)["rest"] == pytest.approx(100.0, abs=8)
+    assert ohms_of(decide(analyse(made), said.parameters))["rest"] == ohms_of(said)["rest"]
+
+
+def test_its_trim_is_a_resistor_in_series_or_across_it():
+    """100 ohm to 200: 100 in series. 400 to 380: about 7.6 kohm across."""
+    up = analyse(rheostat(100.0, 4900.0), Parameters(target_rest_volts={"r": 0.1}))
+    trim = next(r for r in up.remedies["r"] if r.kind == "trim resistor")
+    assert trim.amount == pytest.approx(100.0, abs=10)
+    assert "in series with the rheostat" in as_text(trim.why)
+    down = analyse(rheostat(400.0, 4200.0), Parameters(target_rest_volts={"r": 0.19}))
+    trim = next(r for r in down.remedies["r"] if r.kind == "trim resistor")
+    rest = 2000 * down.tracks["r"].rest.value
+    # E24 nearest to R R' / (R - R') (Ohm's law, two resistors side by side).
+    assert trim.amount == pytest.approx(rest * 380 / (rest - 380), rel=0.06)
+    assert 2000 * trim.rest_volts == pytest.approx(rest * trim.amount / (rest + trim.amount))
+
+
+def test_a_template_has_its_values_in_ohms():
+    """Without a unit, and as ohms: the same whole number."""
+    sheet = sheet_of(analyse(rheostat(0.0, 5000.0)))
+    bare, named, whole = fill(
+        "{full_travel.r} {full_travel.r.ohms} {track_ohms:.0f}", sheet).split()
+    assert bare == named
+    assert whole == "5000"
