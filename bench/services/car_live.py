@@ -121,8 +121,8 @@ class RestNow:
 class SamePedal:
     """Hold whether the readings are those of the sweep's pedal, by where they rest.
 
-    answer: "yes", "no", or why it cannot be told: "no sweep", "no board", "other tracks" (those in
-    `missing`), "no supply", "key on", "moving".
+    answer: "yes", "no", or why it cannot be told: "no sweep", "sweep too thin", "no board",
+    "other tracks" (those in `missing`), "no supply", "key on", "moving".
     """
 
     answer: str
@@ -155,6 +155,9 @@ def same_pedal(swept: Findings | None, channels: Sequence[Channel], time_s: Arra
             return SamePedal("no supply")
         allowed = (returns_reach(track, swept.parameters) + swept.parameters.converter_error_steps
                    * (track.step_volts + channel.step_volts))
+        if not np.isfinite([allowed, track.rest.value]).all():
+            # Too few returns to say how far apart two of one pedal may lie: any rest would do.
+            return SamePedal("sweep too thin")
         levels = np.array([np.median(p) for p in np.array_split(volts, _STEADY_PIECES)])
         if np.ptp(levels) > max(allowed, 4.0 * channel.step_volts):
             return SamePedal("moving")

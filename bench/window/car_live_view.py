@@ -3,7 +3,14 @@
 import math
 import time
 
-from PySide6.QtWidgets import QApplication, QCheckBox, QHBoxLayout, QVBoxLayout, QWidget
+from PySide6.QtWidgets import (
+    QApplication,
+    QCheckBox,
+    QHBoxLayout,
+    QSizePolicy,
+    QVBoxLayout,
+    QWidget,
+)
 
 from bench.services.car_live import CarNow
 from bench.services.key_on import OFF_S, ON_S, Capture, disk_left
@@ -58,6 +65,7 @@ class CarLiveView(QWidget):
         self.cycle.setAccessibleName("Key cycle")
         self.state = label("", "quiet")
         self.state.setAccessibleName("How the log stands")
+        self.state.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Preferred)
         self.sound = QCheckBox("&Sound when passed")
         self.sound.setToolTip("The computer's alert sound, again and again, when start of travel "
                               "is passed; silent where the desktop plays none.")

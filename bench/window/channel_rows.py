@@ -18,6 +18,7 @@ from PySide6.QtWidgets import (
 from analysis.model.recording import ROLES, Channel
 from bench.window.live import volts_of
 from bench.window.session import Session
+from bench.window.sizes import em
 from bench.window.text_field import TextField
 from bench.window.theme import Skin
 from bench.window.widgets import Card, LevelBar, button, label, scrolled, show_frozen
@@ -26,8 +27,8 @@ from bench.wording.state_bar import HARD
 # A track has moved when its readings lie so far apart (as in the guided plan's own refusals).
 MOVED_VOLTS, MOVED_SHARE = 0.1, 0.02
 NOTHING = "–"
-# Pixels of the card below which the rows leave something out.
-COMPACT_WIDTH = 610
+# Ems of the card's width below which the rows leave something out.
+COMPACT_EMS = 51
 # field of Channel -> text, unit, least, most, decimals, for which channels it is shown
 DETAILS = {
     "scale": ("Divider: volts at the sensor per volt at the pin", "", -1000.0, 1000.0, 4),
@@ -45,26 +46,26 @@ class _Row:
         self.place = place
         self.name = TextField()
         self.name.setMaxLength(32)
-        self.name.setFixedWidth(100)
+        self.name.setFixedWidth(em(8.3))
         self.role = QComboBox()
         self.role.addItems(ROLES)
-        self.role.setFixedWidth(122)
+        self.role.setFixedWidth(em(10.2))
         self.bar = LevelBar(f"Level of input {place + 1}")
         self.volts = label("–", "big")
         self.volts.setAlignment(Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter)
-        self.volts.setMinimumWidth(150)
+        self.volts.setMinimumWidth(em(12.5))
         self.counts = label("", "quiet")
-        self.counts.setMinimumWidth(48)
+        self.counts.setMinimumWidth(em(4))
         self.more = button("⋯", lambda: None, tip="Divider, offset, scale")
-        self.more.setFixedWidth(46)
+        self.more.setFixedWidth(em(3.9))
 
     def fit(self, compact: bool) -> None:
         """Leave out what a narrow window has no room for: the counts, and large print."""
-        self.name.setFixedWidth(84 if compact else 100)
-        self.bar.setMinimumWidth(40 if compact else 80)
+        self.name.setFixedWidth(em(7 if compact else 8.3))
+        self.bar.setMinimumWidth(em(3.3 if compact else 6.7))
         self.counts.setVisible(not compact)
         self.volts.setObjectName("mid" if compact else "big")
-        self.volts.setMinimumWidth(104 if compact else 150)
+        self.volts.setMinimumWidth(em(8.7 if compact else 12.5))
         self.volts.style().unpolish(self.volts)
         self.volts.style().polish(self.volts)
 
@@ -182,7 +183,7 @@ class ChannelRows(Card):
         self.apply_theme(self.session.skin)
 
     def resizeEvent(self, _event: QResizeEvent) -> None:
-        compact = self.width() < COMPACT_WIDTH
+        compact = self.width() < em(COMPACT_EMS)
         if compact != self._compact:
             self._compact = compact
             for row in self._rows:
@@ -226,7 +227,7 @@ class ChannelRows(Card):
             field.setSuffix(f" {unit}" if unit else "")
             field.setButtonSymbols(QDoubleSpinBox.ButtonSymbols.NoButtons)
             field.setKeyboardTracking(False)
-            field.setMinimumWidth(150)
+            field.setMinimumWidth(em(12.5))
             field.setAccessibleName(f"{text}, {channel.column}")
             field.setValue(field.minimum() if value is None else value)
             field.editingFinished.connect(

@@ -7,8 +7,11 @@ from PySide6.QtWidgets import QSizePolicy, QWidget
 from bench.window.sizes import em
 from bench.window.theme import LIGHT, Skin
 
-# Height of the line and of its largest print, in ems of the window's own font.
-LINE_EM, PRINT_EM, LEAST_EM = 5.2, 4.2, 1.1
+# Height of the line, the least of it where there is little room, and the largest and smallest
+# print, in ems of the window's own font.
+LINE_EM, LEAST_LINE_EM, PRINT_EM, LEAST_EM = 5.2, 2.6, 4.2, 1.1
+# Print is so much of the line's height.
+SHARE = 0.81
 
 
 class LoudLine(QWidget):
@@ -21,7 +24,7 @@ class LoudLine(QWidget):
     def __init__(self, name: str, together: tuple[str, ...] = ()) -> None:
         super().__init__()
         self.setAccessibleName(name)
-        self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Fixed)
+        self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Maximum)
         self.skin: Skin = LIGHT
         self.text = self.figure = ""
         self.kind = ""
@@ -29,10 +32,10 @@ class LoudLine(QWidget):
         self._widest = "88 s"
 
     def sizeHint(self) -> QSize:
-        return QSize(400, round(LINE_EM * em(1)))
+        return QSize(400, em(LINE_EM))
 
     def minimumSizeHint(self) -> QSize:
-        return QSize(200, round(LINE_EM * em(1)))
+        return QSize(200, em(LEAST_LINE_EM))
 
     def apply_theme(self, skin: Skin) -> None:
         """Take on a skin."""
@@ -58,7 +61,7 @@ class LoudLine(QWidget):
         one = em(1)
         # Print is not scaled evenly: a little less, so that what fits is not broken after all.
         fits = 97.0 * (self.width() - 2.0 * one) / max(wide, 1.0)
-        return max(min(fits, PRINT_EM * one), LEAST_EM * one)
+        return max(min(fits, PRINT_EM * one, SHARE * self.height()), LEAST_EM * one)
 
     def _font(self, pixels: float) -> QFont:
         font = QFont(self.font())

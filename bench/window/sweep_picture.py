@@ -79,7 +79,7 @@ class SweepPicture(QWidget):
         super().__init__()
         self.setAccessibleName("The plan as a ribbon, and the pedal drawn over it")
         self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Expanding)
-        self.setMinimumSize(300, 150)
+        self.setMinimumSize(300, 130)
         self.setAttribute(Qt.WidgetAttribute.WA_OpaquePaintEvent)
         self.skin: Skin = LIGHT
         self.painted = 0
@@ -186,6 +186,11 @@ class SweepPicture(QWidget):
                             Qt.PenJoinStyle.BevelJoin))
         painter.drawPolyline(_polygon(x, self._y(box, share)))
 
+    @staticmethod
+    def _ribbon_wide(box: QRectF) -> float:
+        """Return the ribbon's width: no broader than lets its course be seen."""
+        return min(RIBBON_EM * em(1), 0.14 * box.height())
+
     def _pale(self) -> QColor:
         """Return the accent, three quarters of the way to the ground: opaque costs half as much."""
         ink, ground = QColor(self.skin.accent), QColor(self.skin.card)
@@ -212,7 +217,7 @@ class SweepPicture(QWidget):
         painter.save()
         painter.setClipRect(box)
         when, share = self._past(now.time_s)
-        self._ribbon(painter, box, at + (when - now.time_s) * scale, share, RIBBON_EM * one)
+        self._ribbon(painter, box, at + (when - now.time_s) * scale, share, self._ribbon_wide(box))
         if now.plan is not None:
             self._ahead(painter, box, at, scale, one, now)
         self._gaps(painter, box, at, scale, now)
@@ -229,7 +234,8 @@ class SweepPicture(QWidget):
         later = (times > now.elapsed_s) & (times < now.elapsed_s + AHEAD_S + 3.0)
         first = float(np.interp(now.elapsed_s, times, levels))
         x = at + np.concatenate([[0.0], times[later] - now.elapsed_s]) * scale
-        self._ribbon(painter, box, x, np.concatenate([[first], levels[later]]), RIBBON_EM * one)
+        shares = np.concatenate([[first], levels[later]])
+        self._ribbon(painter, box, x, shares, self._ribbon_wide(box))
         painter.setPen(QColor(self.skin.quiet))
         room = QFontMetricsF(painter.font())
         prompts = now.plan.prompts
@@ -240,7 +246,8 @@ class SweepPicture(QWidget):
             end_s = prompts[number + 1].start_s if number + 1 < len(prompts) else now.plan.end_s
             text = (SHALLOW_SHORT if prompt.shallow else {}).get(prompt.kind, SHORT[prompt.kind])
             wide = min((end_s - prompt.start_s) * scale, box.right() - begin) - 4
-            if room.horizontalAdvance(text) < wide:
+            # A low picture has no room for words above the ribbon.
+            if room.horizontalAdvance(text) < wide and box.height() > 8 * one:
                 painter.drawText(QPointF(begin + 4, box.top() + 1.1 * one), text)
             painter.drawLine(QPointF(begin, box.top()), QPointF(begin, box.top() + 0.5 * one))
 

@@ -24,7 +24,7 @@ class TrackScale(QWidget):
     def __init__(self, skin: Skin = LIGHT) -> None:
         super().__init__()
         self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Expanding)
-        self.setMinimumSize(em(30), em(8.4))
+        self.setMinimumSize(em(24), em(5))
         self.setMaximumHeight(em(15))
         self.skin = skin
         self.now: TrackNow | None = None
@@ -77,15 +77,16 @@ class TrackScale(QWidget):
         left = max(room.horizontalAdvance(column), 2.4 * one) + 1.2 * one
         painter.drawText(QRectF(0, 0, left, self.height()), Qt.AlignmentFlag.AlignVCenter, column)
         painter.setFont(self.font())
-        high = min(max(0.34 * self.height(), 2.6 * one), 4.6 * one)
-        bar = QRectF(left, (self.height() - high) / 2 + 0.4 * one,
+        # Between a line of words above it and one below.
+        high = min(max(0.34 * self.height(), 1.6 * one), 4.6 * one)
+        bar = QRectF(left, (self.height() - high) / 2 - 0.2 * one,
                      self.width() - wide - left - 1.5 * one, high)
         if math.isfinite(now.line.start_volts):
             self._bar(painter, bar, now)
         else:
             painter.setPen(QColor(skin.quiet))
             painter.drawText(bar, Qt.AlignmentFlag.AlignVCenter,
-                             "Open the sweep of this pedal: its values make the scale.")
+                             "No scale without a start of travel: open a whole sweep of it.")
 
     def _digits(self, painter: QPainter, box: QRectF, now: TrackNow) -> None:
         one, skin = em(1), self.skin

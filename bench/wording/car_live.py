@@ -51,6 +51,8 @@ def same_pedal_words(answer: str, missing: tuple[str, ...] = ()) -> str:
         "yes": "Yes: it rests where the sweep's pedal rests.",
         "no": "No: it rests elsewhere. This log will not count for the sweep's values.",
         "no sweep": "Not known: no sweep is open. Open the one of this pedal, to be judged by it.",
+        "sweep too thin": "Not known: the sweep on show has too few returns to tell by. Sweep "
+                          "again, whole.",
         "no board": "Not known yet: no readings.",
         "other tracks": f"No: track {', '.join(missing)} of the sweep is not connected.",
         "no supply": "Not known yet: the pedal has no supply. If the key feeds it, the log tells.",

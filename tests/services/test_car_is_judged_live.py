@@ -8,6 +8,8 @@ from places import ROOT
 
 from analysis.key_on import analyse_key_on
 from analysis.model.recording import Channel
+from analysis.pedal.findings import analyse
+from analysis.simulation import Motion, pedal_named, simulate_sweep
 from bench.acquisition.recorder import Rows, Source
 from bench.files.recording_file import read_recording
 from bench.services.car_live import CarWatch, SamePedal, same_pedal
@@ -159,3 +161,11 @@ def test_without_a_sweep_or_its_tracks_nothing_is_said_of_the_pedal(swept):
     assert same_pedal(swept, channels, time_s[:0], readings[:0]).answer == "no board"
     renamed = (replace(channels[0], column="x"), *channels[1:])
     assert same_pedal(swept, renamed, time_s, readings).missing == ("a",)
+
+
+def test_a_sweep_too_thin_to_tell_says_so(swept):
+    """One press and its return: nothing says how far apart two returns of this pedal may lie."""
+    made = simulate_sweep(pedal_named("healthy"), 200.0, motion=Motion(cycles=1, quick=0))
+    thin = analyse(made.recording)
+    channels, time_s, readings = resting(thin)
+    assert same_pedal(thin, channels, time_s, readings) == SamePedal("sweep too thin")

@@ -17,7 +17,7 @@ from bench.window.pages.page import NextStep, Page, PageStatus
 from bench.window.session import Session
 from bench.window.sizes import em
 from bench.window.theme import Skin
-from bench.window.widgets import Card, button, label, scrolled
+from bench.window.widgets import Abreast, Card, button, label
 from bench.wording.board_silent import silent_board_words
 from bench.wording.cautions import BENCH
 from bench.wording.face import WINDOW, capital
@@ -51,17 +51,20 @@ class WireUpPage(Page):
         column.addWidget(self._caution_card())
         column.addWidget(self._board_card())
         column.addStretch(1)
-        area = scrolled(left)
-        area.setMinimumWidth(em(25))
-        area.setMaximumWidth(em(32))
-        area.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
-        outer.addWidget(area, 1)
+        left.setMaximumWidth(em(32))
         right = QVBoxLayout()
         right.setSpacing(12)
         right.addWidget(self._says_card())
         self.rows = ChannelRows(session)
         right.addWidget(self.rows, 1)
-        outer.addLayout(right, 4)
+        beside = QWidget()
+        beside.setLayout(right)
+        right.setContentsMargins(0, 0, 0, 0)
+        # One below the other where the text is large and the window small.
+        both = Abreast(em(31))
+        both.row.addWidget(left, 1)
+        both.row.addWidget(beside, 4)
+        outer.addWidget(both)
         self._timer = QTimer(self)
         self._timer.setTimerType(Qt.TimerType.PreciseTimer)
         self._timer.setInterval(PAINT_MS)
