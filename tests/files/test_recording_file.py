@@ -236,3 +236,22 @@ def test_reading_is_no_slower_than_twice_pandas(tmp_path):
     # Reference: the C engine of pandas, told that no type need be guessed.
     reference = best(lambda p: pandas.read_csv(p, comment="#", dtype={"mark": str}))
     assert best(read_recording) < 2 * reference
+
+
+def test_the_shortest_rows_that_can_be_have_room(tmp_path):
+    """RFC 4180: an empty field is a field; a row of one digit and two commas is five bytes."""
+    head = EXAMPLE[:EXAMPLE.index("0.000,")]
+    found = read_recording(put(tmp_path / "r.csv", sealed(head + "0,,,\n" * 50)))
+    assert found.rows == 50
+    assert np.isnan(found.channels[0].readings).all()
+
+
+def test_a_wrong_number_of_rows_is_told_with_both_numbers(tmp_path):
+    data = sealed(EXAMPLE).replace(b"rows=3", b"rows=4")
+    with pytest.raises(BadFile, match="the trailer promises 4 rows, there are 3;"):
+        read_recording(put(tmp_path / "r.csv", data))
+
+
+def test_a_missing_file_is_told_in_words_alone(tmp_path):
+    with pytest.raises(BadFile, match=r"cannot read \S+: No such file or directory\Z"):
+        read_recording(tmp_path / "none.csv")

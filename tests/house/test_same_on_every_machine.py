@@ -88,6 +88,16 @@ def test_the_licences_of_all_that_is_installed_are_listed_in_docs_and_window():
     assert "LGPL" in others_text()
 
 
+def test_the_lowest_versions_that_are_tried_are_those_that_are_stated():
+    """.ci/versions installs .ci/lowest.txt; pyproject.toml promises what it admits."""
+    project = tomllib.loads((ROOT / "pyproject.toml").read_text())["project"]
+    lowest = dict(line.split("==") for line in (ROOT / ".ci/lowest.txt").read_text().splitlines()
+                  if line and not line.startswith("#"))
+    for need in project["dependencies"]:
+        name, bound = re.match(r"([\w-]+)[>=]=([\d.]+)", need).groups()
+        assert (lowest[name] + ".0").startswith(bound.rstrip(".")), need
+
+
 def test_about_shows_the_licences_of_others(qtbot):
     from PySide6.QtWidgets import QPlainTextEdit, QWidget
 

@@ -5,7 +5,8 @@
 
 Each file is damaged anew (bits, bytes, lines, poison, numbers no pedal gives) and goes to one verb
 after the other. Nothing may crash or warn; what is refused is refused in one printable line; no
-file may take more than a second of processor time or 300 MB. JSON and workbooks are damaged inside
+file may take more than a second of processor time (two where it is recorded as well) or 300 MB
+beyond what the process held before it. JSON and workbooks are damaged inside
 as well, under a check sum that is right again.
 """
 
@@ -40,6 +41,8 @@ from stress_common import Report, peak_megabytes, run
 
 SAMPLES = Path(__file__).parents[2] / "sample_sweeps"
 MOST_SECONDS, MOST_MEGABYTES = 1.0, 300.0
+# Two verbs record what they read and judge it: a sound file takes a second as well.
+RECORD_SECONDS = 2.0
 LIST = b"a: {start_of_travel.a:.3f}\nb: {start_of_travel.b.counts10}\n{title}\n"
 POINTS = b"reading,meter\n" + b"".join(
     b"%.2f,%.2f\n" % (v, 5.02 * v + 0.02) for v in (0.5, 1.4, 2.3, 3.2, 4.1, 3.2, 2.3, 1.4, 0.5))
@@ -232,6 +235,7 @@ def measure(quick: bool, report: Report) -> None:
             path.write_bytes(data)
             asked = [w.replace("FILE", str(path)).replace("OUT", str(folder / "out"))
                      .replace("FOLDER", str(folder)) for w in words]
+            held = peak_megabytes(anew=True)
             begun = time.process_time()
             try:
                 with contextlib.chdir(folder), settings_in(folder):
@@ -245,7 +249,7 @@ def measure(quick: bool, report: Report) -> None:
                 code, err = 99, ""
             took = time.process_time() - begun
             worst = max(worst, took)
-            if took > MOST_SECONDS:
+            if took > (RECORD_SECONDS if "replay" in verb else MOST_SECONDS):
                 slow.append(f"{verb} {took:.2f} s")
             # What records says more on the way; its last word counts.
             lines = err.strip().rpartition("\n")[2] if "replay" in verb else err.strip()
@@ -254,16 +258,16 @@ def measure(quick: bool, report: Report) -> None:
             if not good:
                 odd.append(f"{verb}: exit {code} {err[-120:]!r}")
             shutil.rmtree(folder)
-            if peak_megabytes() > peak + 5:
-                peak = peak_megabytes()
-                grew = f"{verb}, file {turn}"
+            if peak_megabytes() - held > peak:
+                peak, grew = peak_megabytes() - held, f"{verb}, file {turn}"
     report.figure(f"of {count} damaged files, over {len(todo)} verbs", ", ".join(
         f"{n} {k}" for k, n in sorted(seen.items())))
     report.promise("tracebacks, warnings, or more than one line", not odd,
                    f"{len(odd)} {odd[:6]}" if odd else 0)
-    report.promise(f"more than {MOST_SECONDS:g} s of processor time", not slow,
+    report.promise(f"more than {MOST_SECONDS:g} s of processor time, {RECORD_SECONDS:g} s where "
+                   "recorded", not slow,
                    f"{len(slow)} {slow[:5]}" if slow else f"0 (slowest {worst:.2f} s)")
-    report.promise(f"memory of the process over all files, at most {MOST_MEGABYTES:g} MB",
+    report.promise(f"memory one file takes, at most {MOST_MEGABYTES:g} MB",
                    peak <= MOST_MEGABYTES, f"{peak:.0f} ({grew})")
 
 

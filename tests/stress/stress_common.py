@@ -1,6 +1,7 @@
 """What the torture scripts share: the bench board, one printed line per figure, and the verdict."""
 
 import argparse
+import contextlib
 import os
 import platform
 import sys
@@ -62,8 +63,8 @@ def row_numbers(recording: Recording) -> np.ndarray:
     return (low + 4096 * high).astype(np.int64)
 
 
-def peak_megabytes() -> float:
-    """Return the most memory this process ever held, in MB.
+def peak_megabytes(anew: bool = False) -> float:
+    """Return the most memory this process ever held, in MB; anew: count from now on (Linux).
 
     From Linux' VmHWM where there is one: what getrusage tells there is never less than what the
     parent held when it started this process.
@@ -71,6 +72,10 @@ def peak_megabytes() -> float:
     import resource
 
     status = Path("/proc/self/status")
+    if anew and status.exists():
+        # proc(5): 5 sets the peak to what is held now.
+        with contextlib.suppress(OSError):
+            Path("/proc/self/clear_refs").write_text("5", encoding="ascii")
     if status.exists():
         line = next(x for x in status.read_text().splitlines() if x.startswith("VmHWM"))
         return int(line.split()[1]) / 1024

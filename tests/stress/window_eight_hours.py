@@ -28,6 +28,7 @@ from window_frames import new_window, settle
 from bench.files.malloc_tuning import keep_freed_memory
 from bench.files.recording_file import read_recording
 
+HOURS = 8.0
 SPEED = 120.0
 MOST_GROWN_MB = 16.0
 
@@ -58,7 +59,7 @@ def measure(quick: bool, report: Report) -> None:
         report.figure("not tried", "needs Linux' /proc")
         return
     keep_freed_memory()
-    hours = 4 / 60 if quick else 8.0
+    hours = 4 / 60 if quick else HOURS
     rows = int(hours * 3600 * RATE_HZ)
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name)
