@@ -6,6 +6,7 @@ Everything in them is simulated. It takes some two minutes: the sweep and the lo
 really recorded. With names only those pictures are made anew. None shows a path of this machine.
 """
 
+import math
 import os
 import sys
 import tempfile
@@ -55,6 +56,9 @@ class Camera:
         if self.names and name not in self.names:
             return
         self.window.notice.hide()
+        desk = self.window.pages["read"].desk
+        wait(10, lambda: self.window.page.key != "read" or all(
+            view.plot.items for view in desk.views.values()))
         wait(0.4)
         path = PICTURES / f"{name}.png"
         if not self.window.grab().save(str(path)):
@@ -86,7 +90,28 @@ def senders(window: MainWindow, folder: Path) -> None:
         page.typed.setText(f"{1.01 * 5.0 * volts:.2f}")
         page.add()
         wait(20, lambda: not page.work.busy)
+    page.finish()
+    wait(20, lambda: page.result is not None)
     window.notice.hide()
+
+
+def without_paths(window: MainWindow) -> None:
+    """Show folders of nobody on the page Keep."""
+    page = window.pages["keep"]
+    page.folder.setText("pedals")
+    for row in range(page.recent.count()):
+        name = page.recent.item(row).text().split("\n")[0]
+        page.recent.item(row).setText(f"{name}\npedals")
+
+
+def foreign_log(folder: Path) -> Path:
+    """Write a log as an oscilloscope might, of a pedal with two tracks."""
+    log = folder / "scope.csv"
+    rows = [f"{k / 200:.3f};{0.75 + 3.5 * press:.4f};{0.76 + 3.5 * press:.4f};21.5"
+            for k in range(4000)
+            for press in (max(0.0, min(1.0, 1.6 * math.sin(k / 160.0))),)]
+    log.write_text("\n".join(["t (s);CH1 (V);CH2 (V);room", *rows]) + "\n", encoding="utf-8")
+    return log
 
 
 def quiet_log(swept: Findings, folder: Path) -> Path:
@@ -140,13 +165,20 @@ def main() -> int:
         camera.open("synthetic_wiper_dropouts.csv")
         window.notice.hide()
         window.go_to("read")
-        window.pages["read"].sentences.setCurrentRow(0)
+        read = window.pages["read"]
+        read.sentences.setCurrentRow(2)
+        read.sentences.toggle(read.sentences.item(2))
         camera.take("read")
         window.choose_look("dark")
         camera.take("read-dark")
         window.choose_look("light")
         camera.open("synthetic_off_at_rest.csv")
         window.notice.hide()
+        session.open_before(SAMPLES / "synthetic_healthy_pair.csv")
+        wait(30, lambda: session.before is not None)
+        window.go_to("read")
+        camera.take("before-and-after")
+        session.take_before(None, None)
         window.go_to("decide")
         camera.take("decide")
         window.go_to("wire_up")
@@ -158,7 +190,18 @@ def main() -> int:
         session.open_before(SAMPLES / "synthetic_healthy_pair.csv")
         wait(30, lambda: session.before is not None)
         window.go_to("keep")
+        without_paths(window)
         camera.take("keep")
+        keep = window.pages["keep"]
+        keep.open_foreign(foreign_log(Path(place)))
+        wait(20, lambda: keep.bring_in.found is not None)
+        for column, row in ((1, 2), (2, 3)):
+            keep.bring_in.table.parts[column].setCurrentIndex(row)
+            keep.bring_in.table.parts[column].activated.emit(row)
+            wait(1.0)
+        window.step_bar.more.setText("")
+        camera.take("import")
+        keep.bring_in.done.emit()
         session.take_before(None, None)
         camera.open("synthetic_healthy_pair.csv")
         log = quiet_log(session.findings, Path(place))

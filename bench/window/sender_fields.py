@@ -1,5 +1,6 @@
 """What is checked on the page Senders: the kind, its values as stated, and what may hurt."""
 
+import math
 from collections.abc import Sequence
 from dataclasses import fields
 
@@ -112,8 +113,8 @@ class SenderFields(QWidget):
             field = QLineEdit()
             field.setAccessibleName(stated_label(name))
             usual = usually.get(name)
-            field.setPlaceholderText("yes or no" if kind is bool else
-                                     f"{usual:g}" if isinstance(usual, float) and usual else "")
+            told = isinstance(usual, float) and usual and math.isfinite(usual)
+            field.setPlaceholderText("yes or no" if kind is bool else f"{usual:g}" if told else "")
             self.stated[name] = field
             caption = label(stated_label(name), wrap=True)
             caption.setBuddy(field)

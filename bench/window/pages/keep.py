@@ -1,17 +1,12 @@
 """Keep: open recordings, lay two over each other, carry settings and pictures away."""
 
-from collections.abc import Callable
 from dataclasses import replace
-from functools import partial
 from pathlib import Path
 
 from PySide6.QtCore import Qt
 from PySide6.QtWidgets import (
-    QComboBox,
     QFileDialog,
-    QGridLayout,
     QHBoxLayout,
-    QLineEdit,
     QListWidget,
     QListWidgetItem,
     QStackedWidget,
@@ -19,12 +14,7 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
-from bench.errors import BadCall, BadFile
-from bench.plots import FIGURES, columns, png, svg
-from bench.services.report import ReportOptions
-from bench.services.saving import free_path, write_output
-from bench.services.settings import Sheet, settings_formats, sheet_of
-from bench.window.finding_view import car_trouble, must_mend, unproven, what_first
+from bench.window.finding_view import must_mend, unproven, what_first
 from bench.window.import_dialog import ImportDialog
 from bench.window.pages.page import (
     NextStep,
@@ -35,16 +25,13 @@ from bench.window.pages.page import (
     car_step,
     on_show,
 )
-from bench.window.report_process import write_report_beside
+from bench.window.save_card import SaveCard
 from bench.window.session import Session
 from bench.window.widgets import Card, button, label, scrolled
 from bench.wording.cautions import PROVE
-from bench.wording.face import PAPER, WINDOW
-from bench.wording.refusals import refused
+from bench.wording.face import WINDOW
 from bench.wording.sweep import sentence
 
-ENDINGS = {"text": ".txt", "json": ".json", "csv": ".csv", "toml": ".toml", "c": ".h"}
-NAMES = {"text": "Text", "json": "JSON", "csv": "CSV table", "toml": "TOML", "c": "C header"}
 RECORDINGS = "Recordings (*.csv);;All files (*)"
 PATH_ROLE = int(Qt.ItemDataRole.UserRole)
 
@@ -57,7 +44,13 @@ class KeepPage(Page):
 
     def __init__(self, session: Session) -> None:
         super().__init__(session)
-        self._named_for: Path | None = None
+        self.save_card = card = SaveCard(session)
+        # What the menu and the pages call by name.
+        self.folder, self.name, self.figure = card.folder, card.name, card.figure
+        self.format_buttons, self.report_buttons = card.format_buttons, card.report_buttons
+        self.target, self.save_settings = card.target, card.save_settings
+        self.save_picture, self.save_report = card.save_picture, card.save_report
+        self.fill_template = card.fill_template
         whole = QVBoxLayout(self)
         whole.setContentsMargins(0, 0, 0, 0)
         self.stack = QStackedWidget()
@@ -76,7 +69,7 @@ class KeepPage(Page):
         right.setContentsMargins(0, 0, 6, 0)
         right.setSpacing(12)
         right.addWidget(self._before_card())
-        right.addWidget(self._save_card())
+        right.addWidget(self.save_card)
         right.addStretch(1)
         outer.addWidget(scrolled(inside), 3)
         session.recent_changed.connect(self._fill_recent)
@@ -129,60 +122,6 @@ class KeepPage(Page):
         card.body.addLayout(row)
         return card
 
-    def _save_card(self) -> QWidget:
-        self.save_card = Card("Save", "Files are written beside the recording; a recording itself "
-                                      "is never written over.")
-        grid = QGridLayout()
-        grid.setColumnStretch(1, 1)
-        self.folder = QLineEdit()
-        self.folder.setAccessibleName("Folder to save in")
-        self.name = QLineEdit()
-        self.name.setAccessibleName("Name of the files, without ending")
-        grid.addWidget(label("Folder"), 0, 0)
-        grid.addWidget(self.folder, 0, 1)
-        grid.addWidget(button("Choose…", self._choose_folder, name="Choose a folder"), 0, 2)
-        grid.addWidget(label("Name"), 1, 0)
-        grid.addWidget(self.name, 1, 1, 1, 2)
-        self.save_card.body.addLayout(grid)
-        self.save_card.body.addWidget(label("Settings", "quiet"))
-        formats = QGridLayout()
-        self.format_buttons = {}
-        for place, key in enumerate(settings_formats()):
-            made = button(NAMES.get(key, key), partial(self.save_settings, key),
-                          name=f"Save settings as {NAMES.get(key, key)}")
-            self.format_buttons[key] = made
-            formats.addWidget(made, place // 3, place % 3)
-        self.template = button("My template…", self.choose_template,
-                               tip="Fill a text of your own: {start_of_travel.a} and the like")
-        formats.addWidget(self.template, len(self.format_buttons) // 3,
-                          len(self.format_buttons) % 3)
-        self.save_card.body.addLayout(formats)
-        self.save_card.body.addWidget(label("Picture", "quiet"))
-        row = QHBoxLayout()
-        self.figure = QComboBox()
-        self.figure.setAccessibleName("Figure to save")
-        self.figure.setMinimumContentsLength(16)
-        self.figure.setSizeAdjustPolicy(
-            QComboBox.SizeAdjustPolicy.AdjustToMinimumContentsLengthWithIcon)
-        row.addWidget(self.figure, 1)
-        self.png_button = button("PNG", lambda: self.save_picture("png"),
-                                 name="Save the picture as PNG")
-        self.svg_button = button("SVG", lambda: self.save_picture("svg"),
-                                 name="Save the picture as SVG")
-        row.addWidget(self.png_button)
-        row.addWidget(self.svg_button)
-        self.save_card.body.addLayout(row)
-        self.save_card.body.addWidget(label("The page for the car's folder", "quiet"))
-        row = QHBoxLayout()
-        self.report_buttons = [
-            button(f"Report as {kind.upper()}", partial(self.save_report, kind))
-            for kind in ("pdf", "html")]
-        for made in self.report_buttons:
-            row.addWidget(made)
-        row.addStretch(1)
-        self.save_card.body.addLayout(row)
-        return self.save_card
-
     def next_step(self) -> NextStep:
         if self.stack.currentWidget() is self.bring_in:
             return NextStep("Say what each column is, then import it.",
@@ -230,10 +169,6 @@ class KeepPage(Page):
         return PageStatus("nothing opened" if self.session.findings is None else "not saved yet",
                           False)
 
-    def target(self, what: str, ending: str) -> Path:
-        """Return where a file of that kind goes."""
-        return Path(self.folder.text()) / f"{self.name.text() or 'pedal'}-{what}{ending}"
-
     def _changed(self) -> None:
         # At once, in front or not: the menu saves from here as well.
         self._stale = True
@@ -241,10 +176,9 @@ class KeepPage(Page):
         self.step_changed.emit()
 
     def _empty(self) -> None:
-        self._named_for = None
         self.opened.setText("On show: nothing")
         self.before.setText("Before: none")
-        self.figure.clear()
+        self.save_card.clear()
         self._enable(False)
 
     def _fill(self) -> None:
@@ -255,27 +189,12 @@ class KeepPage(Page):
         self.opened.setText(f"On show: {path.name if path else title or 'nothing yet'}")
         self.before.setText(f"Before: {session.before_path.name}" if session.before_path else
                             "Before: none")
-        if path is not None and path != self._named_for:
-            self._named_for = path
-            self.folder.setText(str(path.resolve().parent))
-            self.name.setText(path.stem)
-        elif not self.folder.text():
-            self.folder.setText(str(Path.home()))
-        self.figure.clear()
-        if findings is not None:
-            for key, figure in FIGURES.items():
-                for column in columns(findings) if figure.per_track else [None]:
-                    self.figure.addItem(figure.title + (f": {column}" if column else ""),
-                                        (key, column))
+        self.save_card.show_recording()
         self._enable()
 
     def _enable(self, may: bool = True) -> None:
         there = may and not self.wrong and self.session.findings is not None
-        for made in (*self.format_buttons.values(), self.template, self.png_button,
-                     self.svg_button):
-            made.setEnabled(there)
-        for made in self.report_buttons:
-            made.setEnabled(there and self.session.path is not None)
+        self.save_card.enable(there)
         picked = self.recent.currentItem() is not None
         self.open_recent.setEnabled(picked)
         self.under_recent.setEnabled(picked and there)
@@ -339,90 +258,3 @@ class KeepPage(Page):
         if session.before is not None:
             session.take(session.before, session.before_path)
             session.take_before(findings, path)
-
-    def _choose_folder(self) -> None:
-        name = QFileDialog.getExistingDirectory(self, "Folder to save in", self.folder.text())
-        if name:
-            self.folder.setText(name)
-
-    def save_settings(self, form: str) -> Path | None:
-        """Save the settings in a format and tell where; None when it could not be done."""
-        findings = self.session.findings
-        if findings is None:
-            return None
-        path = self.target("settings", ENDINGS.get(form, f".{form}"))
-        return self._write(path, lambda: settings_formats()[form](self._sheet()))
-
-    def _sheet(self) -> Sheet:
-        """Return what is carried away, with what the log in the car holds against it."""
-        session = self.session
-        session.settle()
-        source = session.path
-        made = sheet_of(session.shown,
-                        source if source is not None and source.exists() else None, PAPER)
-        return replace(made, warnings=(*self._car_texts(), *made.warnings))
-
-    def _car_texts(self) -> list[str]:
-        return [t.text for t in car_trouble(self.session.findings, self.session.log_against)]
-
-    def choose_template(self) -> None:
-        """Ask for a template and fill it."""
-        name, _ = QFileDialog.getOpenFileName(self, "A text with placeholders",
-                                              self.folder.text(), "All files (*)")
-        if name:
-            self.fill_template(Path(name))
-
-    def fill_template(self, template: Path) -> Path | None:
-        """Fill the user's own template and save it under the same ending."""
-        from bench.services.settings import fill
-
-        def text() -> str:
-            try:
-                return fill(template.read_text(encoding="utf-8"), self._sheet())
-            except (OSError, UnicodeDecodeError) as error:
-                raise BadFile(f"cannot read {template} ({error}); choose a text file") from None
-
-        return self._write(self.target("filled", template.suffix or ".txt"), text)
-
-    def save_picture(self, kind: str) -> Path | None:
-        """Save the picked figure, in the light look that prints well."""
-        picked = self.figure.currentData()
-        if picked is None:
-            return None
-        name, column = picked
-        make = png if kind == "png" else svg
-        part = name + (f"-{column}" if column else "")
-        return self._write(self.target(part, f".{kind}"), lambda: make(
-            name, self.session.shown, column=column, before=self.session.before),
-            values=False)
-
-    def save_report(self, kind: str) -> None:
-        """Write the report beside the window; with an earlier recording, what changed."""
-        session, out = self.session, free_path(self.target("report", f".{kind}"))
-        session.settle()
-        findings, source, earlier = session.findings, session.path, session.before
-        if findings is None or source is None:
-            return
-        options = ReportOptions(before=session.before_path, remark=" ".join(self._car_texts()),
-                                number=True)
-
-        def done(path: Path) -> None:
-            session.note_saved(path, findings)
-
-        session.work.run(f"Writing {out.name}", lambda progress: write_report_beside(
-            findings, source, out, options, earlier, progress), done)
-
-    def _write(self, path: Path, content: Callable[[], str | bytes],
-               values: bool = True) -> Path | None:
-        """Write a file; values: it holds the values, so that they are saved now."""
-        # What was kept before stays: a second saving has a name of its own.
-        try:
-            path = write_output(path, content(), number=True)
-        except (BadCall, BadFile) as error:
-            self.session.trouble(refused(error, WINDOW))
-            return None
-        if values:
-            self.session.note_saved(path)
-        else:
-            self.session.notify(f"Saved {path}", "good")
-        return path
