@@ -141,7 +141,7 @@ class DeskFigure(FigureView):
 
     def __init__(self, name: str, skin: Skin, column: str | None = None) -> None:
         super().__init__(name, skin, column)
-        self.large = False
+        self.large = self.drawn_roomy = False
         self.setMouseTracking(True)
         self.scene().sigMouseMoved.connect(self._moved)
 
@@ -161,10 +161,15 @@ class DeskFigure(FigureView):
         self.plot.showAxis("left", large)
         self.ci.layout.setContentsMargins(*((4, 4, 8, 2) if large else (0, 0, 0, 0)))
 
+    @property
+    def roomy(self) -> bool:
+        """Say whether there is room for large print."""
+        return self.large and self.width() >= em(ROOMY) and self.height() >= em(HIGH)
+
     def show_findings(self, findings: Findings, before: Findings | None = None) -> None:
         """Draw the figure of these findings, whole when it is large, bare when it is small."""
-        roomy = self.large and self.width() >= em(ROOMY) and self.height() >= em(HIGH)
-        self.look = self.whole_look if roomy else self.whole_look.small()
+        self.drawn_roomy = self.roomy
+        self.look = self.whole_look if self.roomy else self.whole_look.small()
         # A small one is seen, not zoomed: its long data are reduced once and for all.
         draw(self.name, self.plot, findings, self.look, column=self.column, before=before,
              thin=not self.large)

@@ -31,6 +31,11 @@ KEY_STEP = 0.005
 HINT = "Point into the plot (or ← →): the reading of every track there"
 
 
+def view_key(view: DeskFigure) -> Key:
+    """Return what a figure is called on its desk."""
+    return view.name, view.column
+
+
 class FigureDesk(QWidget):
     """The large figure, what is read under the crosshair, its buttons, and the strip below.
 
@@ -122,6 +127,7 @@ class FigureDesk(QWidget):
             self._draw(key)
             if old is not None:
                 self._draw(old)
+            self._next.start()
         self.enlarged.emit()
 
     def show_findings(self, findings: Findings, before: Findings | None) -> None:
@@ -206,6 +212,12 @@ class FigureDesk(QWidget):
             self._draw(self._waiting.pop(0))
         if self._waiting:
             self._next.start()
+            return
+        view = self.view
+        if view is not None and self._findings is not None and view.roomy != view.drawn_roomy:
+            # Only now does it have the size that it is seen with.
+            self._draw(view_key(view))
+            self.enlarged.emit()
 
     def _pointed(self, x: float, y: float) -> None:
         view = self.view

@@ -49,6 +49,8 @@ from bench.wording.short import UNDATED
 
 # More faults than a person reads; the first thousand name every kind and track.
 MOST_FAULTS = 1000
+# More rows than this keep one height: to measure each takes too long.
+MOST_FITTED = 200
 
 
 class ReadPage(Page):
@@ -112,6 +114,7 @@ class ReadPage(Page):
         column.addLayout(head)
         self.sentences = FindingList()
         self.sentences.picked.connect(self._finding_picked)
+        self.sentences.setMinimumHeight(em(9))
         column.addWidget(self.sentences, 3)
         self.fault_head = label("", "quiet", wrap=True)
         column.addWidget(self.fault_head)
@@ -119,6 +122,7 @@ class ReadPage(Page):
         self.faults.currentCellChanged.connect(lambda row, *_: self._fault_picked(row))
         self.faults.cellClicked.connect(lambda row, _column: self._fault_picked(row))
         self.faults.setMinimumHeight(em(7))
+        self.faults.horizontalHeader().sectionResized.connect(lambda *_: self._fit_rows())
         column.addWidget(self.faults, 2)
         left.setMinimumWidth(em(22))
         return left
@@ -207,7 +211,10 @@ class ReadPage(Page):
         self._faults = list(findings.faults[:MOST_FAULTS]) if findings is not None else []
         self.fault_head.setText("Faults: pick one and every plot goes to it" if self._faults
                                 else _no_fault(findings))
-        self.faults.setVisible(bool(self._faults))
+        # With two recordings the table on top has a row for each kind of fault.
+        shown = bool(self._faults) and self.session.before is None
+        self.faults.setVisible(shown)
+        self.fault_head.setVisible(shown or not self._faults)
         self.faults.blockSignals(True)
         self.faults.setRowCount(len(self._faults))
         for row, fault in enumerate(self._faults):
@@ -223,11 +230,17 @@ class ReadPage(Page):
         self.faults.resizeColumnToContents(0)
         # Air between the columns and the rows: they are read, not scanned.
         self.faults.setColumnWidth(0, self.faults.columnWidth(0) + 14)
-        self.faults.resizeRowsToContents()
-        for row in range(len(self._faults)):
-            self.faults.setRowHeight(row, self.faults.rowHeight(row) + 10)
+        self._fit_rows()
         self.faults.setCurrentCell(-1, -1)
         self.faults.blockSignals(False)
+
+    def _fit_rows(self) -> None:
+        """Give each fault the lines it needs at the width there is, and some air."""
+        if self.faults.rowCount() > MOST_FITTED:
+            return
+        self.faults.resizeRowsToContents()
+        for row in range(self.faults.rowCount()):
+            self.faults.setRowHeight(row, self.faults.rowHeight(row) + 10)
 
     def prepare(self) -> None:
         """Make the plots of a usual pedal beforehand, so that the first opening is quick."""
