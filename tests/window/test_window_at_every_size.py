@@ -29,14 +29,14 @@ def in_window(window, made):
 
 
 @pytest.mark.parametrize("size", SIZES)
-@pytest.mark.parametrize("name", ["off_at_rest", "wiper_dropouts"])
-def test_nothing_of_the_shell_is_cut_on_any_page(qtbot, window, size, name):
+def test_nothing_of_the_shell_is_cut_on_any_page(qtbot, window, size):
     """The sentence, its button, the state bar and the rail stand in the window, whole."""
-    path = SAMPLES / f"synthetic_{name}.csv"
+    path = SAMPLES / "synthetic_wiper_dropouts.csv"
     if window.session.path != path:
         open_file(qtbot, window, path)
     window.resize(*size)
-    for key in window.pages:
+    # Those with the longest sentences, and the one with the most to show.
+    for key in ("read", "decide", "in_car"):
         window.go_to(key)
         QApplication.processEvents()
         assert window.size().toTuple() == size, key

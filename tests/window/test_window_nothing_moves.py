@@ -4,8 +4,10 @@ import pytest
 from findings_by_hand import SAMPLES
 from PySide6.QtCore import QPoint, Qt
 from PySide6.QtWidgets import QComboBox, QDoubleSpinBox, QLineEdit
+from recorded_sweeps import swept
 from window_driver import PATIENCE_MS, open_file, press, served_pedal, shared_window
 
+from analysis.pedal.findings import analyse
 from bench.acquisition.boards.pty_server import can_serve
 from bench.window.field_trouble import FieldTrouble
 from bench.window.pages.page import NextStep
@@ -22,7 +24,8 @@ def window(qapp, tmp_path_factory):
 @pytest.fixture
 def opened(qtbot, window):
     """The window with a sweep on show and nothing told."""
-    open_file(qtbot, window, SAMPLES / "synthetic_off_at_rest.csv")
+    if window.session.path != SAMPLES / "synthetic_off_at_rest.csv":
+        open_file(qtbot, window, SAMPLES / "synthetic_off_at_rest.csv")
     window.notice.hide()
     return window
 
@@ -98,7 +101,7 @@ def test_saved_falls_away_with_the_first_change_and_returns_with_undo(qtbot, ope
     assert "kept.txt" not in window.step_bar.text.text()
     window.session.undo.undo()
     assert window.state_bar.values.text() == "values saved"
-    open_file(qtbot, window, SAMPLES / "synthetic_healthy_pair.csv")
+    window.session.take(analyse(swept("healthy").recording), None)
     assert window.state_bar.values.text() == "values not saved"
 
 

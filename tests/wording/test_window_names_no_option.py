@@ -1,6 +1,7 @@
 """The window says nothing of options and commands: it has fields and pages."""
 
 import ast
+import functools
 import re
 
 import pytest
@@ -14,6 +15,7 @@ ROOMS = ("analysis", "bench/services", "bench/files", "bench/acquisition", "benc
 HEARD_BY_NO_WINDOW = {"trend.py", "folder.py", "brief_trend.py", "guide.py"}
 
 
+@functools.cache
 def refusals():
     """Every string of a `raise` in these rooms that names an option."""
     found = []
@@ -21,7 +23,10 @@ def refusals():
         for path in sorted((ROOT / room).rglob("*.py")):
             if path.name in HEARD_BY_NO_WINDOW:
                 continue
-            for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            text = path.read_text(encoding="utf-8")
+            if not OPTION.search(text):
+                continue
+            for node in ast.walk(ast.parse(text)):
                 if isinstance(node, ast.Raise):
                     found += [part.value for part in ast.walk(node)
                               if isinstance(part, ast.Constant) and isinstance(part.value, str)
