@@ -14,6 +14,7 @@ ROOM_EMS = 7.4
 # The sizes tried, largest first, until the words fit the room.
 PLAIN, LOUD = ("nowText", "nowLong", "head"), ("nowLoud", "nowMid", "nowText", "nowLong", "head")
 GAP_EMS = 0.35
+NARROW_EMS = 55
 
 
 class StepBar(QFrame):
@@ -77,6 +78,7 @@ class StepBar(QFrame):
         inner = self.layout()
         assert inner is not None
         sides = inner.contentsMargins()
+        self._narrow(self.width() < em(NARROW_EMS))
         wide = self.width() - sides.left() - sides.right()
         if self.action.isVisibleTo(self):
             wide -= self.action.sizeHint().width() + inner.spacing()
@@ -104,6 +106,14 @@ class StepBar(QFrame):
         if below:
             self.more.setFixedHeight(below - em(GAP_EMS))
         self.setFixedHeight(max(room, high + below) + sides.top() + sides.bottom())
+
+
+    def _narrow(self, narrow: bool) -> None:
+        """Make the button smaller where the words would find too little room beside it."""
+        if bool(self.action.property("narrow")) != narrow:
+            self.action.setProperty("narrow", narrow)
+            self.action.style().unpolish(self.action)
+            self.action.style().polish(self.action)
 
 
 def _lines_high(text: str, font: QFont, wide: int) -> int:

@@ -152,8 +152,11 @@ def style_sheet(skin: Skin) -> str:
     QPushButton#main {{ background: {skin.accent}; color: {skin.on_accent}; border: none;
         font-size: {em(1.55)}px; font-weight: 600; padding: {pad(1, 2.1)};
         min-height: {em(2.5)}px; }}
+    QPushButton#main[narrow="true"] {{ font-size: {em(1.25)}px; padding: {pad(0.7, 1)};
+        min-height: {em(2)}px; }}
     QPushButton#main:disabled {{ background: {skin.edge}; color: {skin.quiet}; }}
     QPushButton#main:focus {{ border: 2px solid {skin.text}; padding: {pad(1, 2.1, 2)}; }}
+    QPushButton#main[narrow="true"]:focus {{ padding: {pad(0.7, 1, 2)}; }}
     QLineEdit, QComboBox, QSpinBox, QDoubleSpinBox, QPlainTextEdit {{ background: {skin.card};
         border: 1px solid {skin.field}; border-radius: 5px; padding: {pad(0.4, 0.6)};
         min-height: {em(1.8)}px;
