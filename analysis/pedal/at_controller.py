@@ -204,6 +204,21 @@ def _source_ohms(p: Parameters) -> list[float]:
     ]
 
 
+def read_without_lead(parameters: Parameters) -> tuple[float, float] | None:
+    """Return the lowest and highest volts that a stated pull puts on a pin whose lead is broken.
+
+    None where nothing stated pulls: then it reads 0 V through its load, or wanders.
+    """
+    read = [
+        i.pull_volts * i.to_ground_ohms / (i.pull_ohms + i.series_ohms + i.to_ground_ohms)
+        if np.isfinite(i.to_ground_ohms)
+        else i.pull_volts
+        for i in (case.input for case in possible_controllers(parameters))
+        if np.isfinite(i.pull_ohms)
+    ]
+    return (min(map(float, read)), max(map(float, read))) if read else None
+
+
 def network(
     tracks: Mapping[str, TrackFindings], wipers: Mapping[str, Array], controller: Controller
 ) -> FrontEnd:

@@ -7,8 +7,10 @@ import numpy as np
 
 from analysis.model.finding import Finding, Value
 from analysis.parameters import Parameters
+from analysis.pedal.at_controller import read_without_lead
 from analysis.pedal.dead_band import DeadBand
 from analysis.pedal.pair import PairFindings
+from analysis.pedal.settings import Setting
 from analysis.pedal.switch import SwitchFindings
 from analysis.pedal.verdict import found
 
@@ -81,3 +83,25 @@ def switch_findings(switches: Mapping[str, SwitchFindings], bands: Mapping[str, 
             yield found("switch too late", 2, None, {**told, "behind": behind})
         else:
             yield found("switch measured", 0, None, told)
+
+
+def lead_findings(bands: Mapping[str, DeadBand], settings: Sequence[Setting],
+                  parameters: Parameters) -> Iterator[Finding]:
+    """Yield the tracks whose broken signal lead would read as a pressed pedal, within its limits.
+
+    By the pull that is stated of the controller's input: it moves a lead that hangs on nothing.
+    """
+    read = read_without_lead(parameters)
+    if read is None or parameters.pedal_kind == "rheostat":
+        return
+    known = {(s.name, s.channel): s.value for s in settings}
+    for name, band in bands.items():
+        start, rises = band.start_of_travel_volts, band.start_of_travel_volts >= band.rest_volts
+        low, high = (known.get((limit, name), np.nan) for limit in ("fault_low", "fault_high"))
+        # What lies between start of travel and the limit on the pressed side asks for power.
+        least = max(read[0], start if rises else low if np.isfinite(low) else -np.inf)
+        most = min(read[1], (high if np.isfinite(high) else np.inf) if rises else start)
+        if np.isfinite(start) and least <= most:
+            yield found("broken lead unseen", 1, name, {
+                "low_volts": read[0], "high_volts": read[1], "fault_low_volts": low,
+                "fault_high_volts": high, "pull": parameters.controller_pull})

@@ -21,7 +21,7 @@ from analysis.model.pedal_kind import RheostatInput, with_kind
 from analysis.model.recording import Array, Recording
 from analysis.parameters import Parameters
 from analysis.pedal.at_controller import InputReach, at_controller, reaches
-from analysis.pedal.beside import switch_findings, third_findings
+from analysis.pedal.beside import lead_findings, switch_findings, third_findings
 from analysis.pedal.dead_band import CarAddition, DeadBand, dead_band
 from analysis.pedal.faults import Fault
 from analysis.pedal.faults import returns as returning
@@ -219,7 +219,8 @@ def decide(findings: Findings, parameters: Parameters,
     answers = responses(findings.tracks, settings, of_kind)
     if withheld is None:
         meant = tuple(sorted((
-            *meant, *third_findings(findings.pair, findings.third, of_kind),
+            *meant, *lead_findings(bands, settings, of_kind),
+            *third_findings(findings.pair, findings.third, of_kind),
             *switch_findings(findings.switches, bands, begins(findings.tracks, bands, of_kind))),
             key=lambda f: -f.gravity))
     return replace(findings, parameters=parameters, car=car, car_said=said, dead_bands=bands,

@@ -152,7 +152,8 @@ def _response(findings: Findings) -> list[Block]:
     """Return the demand along travel for the values above, drawn and in words; [] without any."""
     if not findings.responses:
         return []
-    words = ". ".join(capital(response_words(r)) for r in findings.responses.values())
+    use = findings.recording.pedal.use
+    words = ". ".join(capital(response_words(r, use)) for r in findings.responses.values())
     return [Figures((_figure("response", findings, WIDE, f"Demand along travel. {words}."),),
                     WIDE[1] / WIDE[0])]
 

@@ -3,6 +3,7 @@
 import math
 from collections.abc import Sequence
 
+from analysis.model.pedal_kind import USES
 from analysis.pedal.response import Response
 
 HEAD = "Response: demand along travel, for these values"
@@ -10,21 +11,27 @@ HEAD = "Response: demand along travel, for these values"
 ROWS = (0, 5, 10, 25, 50, 75, 90, 95, 100)
 
 
-def response_words(response: Response) -> str:
-    """Return where one track's demand begins, ends and is all."""
+# What a pedal asks for, by its use: how that begins, and what ends.
+ASKS = {"brake": ("the brake begins to act", "braking"),
+        "regeneration": ("regeneration begins", "regeneration")}
+
+
+def response_words(response: Response, use: str = USES[0]) -> str:
+    """Return where one track's demand begins, ends and is all; use: of the pedal."""
+    begins, what = ASKS.get(use, ("the car begins to pull", "power"))
     whole = (f"all of it from {response.full_percent:.1f} % on"
              if math.isfinite(response.full_percent) else "never all of it")
     ends = ("" if not math.isfinite(response.ends_percent) else
-            f", power ends at {response.ends_percent:.1f} % when the pedal comes back")
-    return (f"track {response.column}: the car begins to pull at {response.begins_percent:.1f} % "
+            f", {what} ends at {response.ends_percent:.1f} % when the pedal comes back")
+    return (f"track {response.column}: {begins} at {response.begins_percent:.1f} % "
             f"of travel{ends}, {whole}; {response.lost_percent:.1f} % of travel change nothing")
 
 
-def response_lines(responses: Sequence[Response]) -> list[str]:
+def response_lines(responses: Sequence[Response], use: str = USES[0]) -> list[str]:
     """Return the response of every track as lines of text, [] where none is known."""
     if not responses:
         return []
-    lines = ["", HEAD, "-" * len(HEAD), *(f"{response_words(r)}." for r in responses), "",
+    lines = ["", HEAD, "-" * len(HEAD), *(f"{response_words(r, use)}." for r in responses), "",
              "travel    " + "".join(f"{f'{r.column}: volts, demand':<24}"
                                     for r in responses).rstrip()]
     for travel in ROWS:

@@ -246,6 +246,14 @@ def _switch_too_late(v: Values, face: Face) -> str:
             "earlier, or start travel beyond where it changes latest.")
 
 
+def _broken_lead(v: Values, face: Face) -> str:
+    low, high = v["low_volts"], v["high_volts"]
+    reads = f"{low:.2f} V" if high - low < 0.005 else f"{low:.2f} to {high:.2f} V"
+    return (f"with the pull stated of the controller's input a broken signal lead reads {reads}, "
+            "which its fault limits take for a pressed pedal. Only the other track tells: let the "
+            "controller compare both, or have an input without that pull.")
+
+
 def _overlooked(v: Values, face: Face) -> str:
     name = v["column"]
     record = face.of(f"record it with --role {name}=track to include it in the analysis",
@@ -316,6 +324,7 @@ WORDS: dict[str, Words] = {
         f"; every start of travel lies beyond it on every press (the first, of {v['start_of']}, "
         f"at {v['start_percent']:.1f} %)."),
     "switch too late": _switch_too_late,
+    "broken lead unseen": _broken_lead,
     "stated in ohms": lambda v, face: (
         f"A two-wire rheostat of {v['full_ohms']:g} ohm, read through {v['known_ohms']:g} ohm"
         + (f" with {v['series_ohms']:g} ohm in series" if v["series_ohms"] else "")
@@ -332,4 +341,4 @@ WORDS: dict[str, Words] = {
 _BY_TRACK = frozenset({
     "promise withdrawn", "return off the others", "rest creeps", "catches at rest",
     "costly dead band", "nothing allowed for the car", "hum",
-    STATED, "step estimated", "no held full press", "noise not measured"})
+    STATED, "broken lead unseen", "step estimated", "no held full press", "noise not measured"})

@@ -15,6 +15,7 @@ from bench.wording.shell_quote import pasted
 from bench.wording.short import short_line, shortened
 
 MOST_WARNINGS = 3
+PULLS = {"brake": "brakes from", "regeneration": "slows from"}
 _PER_TRACK = ("rest", "start_of_travel", "release", "full_travel", "fault_low", "fault_high")
 
 
@@ -34,7 +35,7 @@ def brief_settings(findings: Findings, sheet: Sheet, path: Path, log: str = "",
         lines.append(f"{name.replace('_', ' '):<16}" + "".join(f"{c:<24}" for c in cells).rstrip())
     pulls = {r.column: f"{r.begins_percent:.1f} % of travel" for r in sheet.responses}
     if pulls:
-        lines.append(f"{'pulls from':<16}"
+        lines.append(f"{PULLS.get(sheet.use, 'pulls from'):<16}"
                      + "".join(f"{pulls.get(c, '-'):<24}" for c in channels).rstrip())
     both = [s for s in sheet.settings if s.channel is None]
     if both:

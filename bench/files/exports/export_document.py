@@ -6,6 +6,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Union
 
 from analysis.evidence.claim import Claim
+from analysis.model.pedal_kind import USES
 from analysis.model.recording import DEFAULT_NOMINAL_VOLTS
 from analysis.parameters import Parameters
 from analysis.pedal.response import Response
@@ -33,6 +34,7 @@ class Sheet:
         speak to.
     controller: what the values take its input to be, in words, "" for bare settings.
     responses: demand along travel for these values, by track.
+    use: what the pedal is for, of USES.
     span_ohms: of a rheostat, the ohms that the whole nominal supply stands for; its values are
     stated in ohms. None for another pedal.
     nominal_volts: the supply at which the volts are stated. track_ohms: end-to-end resistance
@@ -57,6 +59,7 @@ class Sheet:
     controller: str = ""
     responses: tuple[Response, ...] = ()
     span_ohms: float | None = None
+    use: str = USES[0]
 
     def origin(self) -> tuple[tuple[str, str], ...]:
         """Return (label, text) of what is known about the origin, empty texts left out."""
@@ -91,7 +94,8 @@ def sheet_of(what: What, path: Path | None = None, face: Face = TERMINAL) -> She
         state_line(what.state, what.gravest, what.claims), what.claims, face,
         "; ".join(dict.fromkeys(in_words(r.why, face) for r in what.reaches.values())),
         tuple(what.responses.values()),
-        None if recording.rheostat is None else recording.rheostat.span_ohms)
+        None if recording.rheostat is None else recording.rheostat.span_ohms,
+        recording.pedal.use)
 
 
 def file_sha256(path: Path) -> str:

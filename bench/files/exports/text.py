@@ -51,7 +51,7 @@ def settings_text(what: What, path: Path | None = None) -> str:
         lines.append(f"{label(setting):<{wide}}  {value}")
         lines += textwrap.wrap(why, WIDTH, initial_indent="    ",
                                subsequent_indent="    ")
-    for text in response_lines(sheet.responses):
+    for text in response_lines(sheet.responses, sheet.use):
         lines += textwrap.wrap(text, WIDTH, drop_whitespace=False) or [""]
     for note in sheet.notes:
         lines += ["", *textwrap.wrap(f"Note: {note}", WIDTH)]

@@ -11,8 +11,10 @@ from track_by_hand import TEN_LEVELS, track_by_hand
 from analysis.parameters import Parameters
 from analysis.pedal.at_controller import at_controller, reaches
 from analysis.pedal.dead_band import INPUT, budget, dead_band
+from analysis.pedal.findings import analyse
 from analysis.pedal.remedies import remedies
 from analysis.pedal.settings import recommend
+from analysis.simulation import pedal_named, simulate_sweep
 
 LEVELS = TEN_LEVELS - 0.05  # About 0.75 V, as the issue's pedal.
 
@@ -143,3 +145,19 @@ def test_turning_one_housing_turns_its_other_track():
 def test_no_controller_within_the_range_reads_a_rest_past_its_line():
     """Forty random pedals, harnesses and controllers, solved by the study's own conductances."""
     assert furthest_beyond(40, seed=5) <= 0.0
+
+
+def test_a_pull_that_hides_a_broken_lead_is_told():
+    """47 kohm to 3.3 V and an open input: 3.3 V on a lead that hangs on nothing, mid travel."""
+    made = simulate_sweep(pedal_named("opposed"), 200.0, 12, seed=3).recording
+    pulled = analyse(made, Parameters(controller_pull="up", controller_pull_volts=3.3,
+                                      controller_input_ohms=1e9))
+    told = [f for f in pulled.graded if f.code == "broken lead unseen"]
+    # Of the falling track 3.3 V lies between its start of travel and 0 V as well.
+    assert {f.channel for f in told} == {"a", "b"}
+    assert all(f.values["low_volts"] == f.values["high_volts"] == 3.3 for f in told)
+    assert "reads 3.30 V" in as_text(told[0])
+    # To 5 V the rising track's fault limit sees it, the falling one's rest does too.
+    whole = analyse(made, Parameters(controller_pull="up", controller_input_ohms=1e9))
+    assert not [f for f in whole.graded if f.code == "broken lead unseen"]
+    assert not [f for f in analyse(made).graded if f.code == "broken lead unseen"]
