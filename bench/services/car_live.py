@@ -211,6 +211,7 @@ class CarWatch(Listener):
         self._nominal = 5.0
         self._factor = self._offset = self._low = self._high = np.empty(0)
         self._step_s = 0.0
+        self._was_on = False
         self._last_s = float("nan")
         self._turned_s = float("nan")
         self._key_ons = self._first_passed = 0
@@ -291,7 +292,10 @@ class CarWatch(Listener):
         seen = self._seen
         seen.on_s += float(steps[on].sum())
         lost = np.maximum(steps, rows.lost_before * self._step_s)
-        holes = lost[on & (lost > max(_HOLE * self._step_s, 1e-9))]
+        # A hole counts that begins or ends with the key on.
+        touched = on | np.concatenate([[self._was_on], on[:-1]])
+        self._was_on = bool(on[-1])
+        holes = lost[touched & (lost > max(_HOLE * self._step_s, 1e-9))]
         if holes.size and self._step_s:
             seen.holes_s += float((holes - self._step_s).sum())
             seen.longest_s = max(seen.longest_s, float(holes.max()))

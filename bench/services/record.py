@@ -23,15 +23,15 @@ from bench.acquisition.guided_plan import (
 from bench.acquisition.proof_prompts import ProofGuide
 from bench.acquisition.recorder import Listener, Recorder, Rows, Source
 from bench.acquisition.recorder_file import FileListener
-from bench.acquisition.sweep_judge import Tally
+from bench.acquisition.sweep_judge import SweepJudge, Tally
 from bench.acquisition.wire import Decoder, command
 from bench.errors import BadFile, BenchError, BoardTrouble
 from bench.files.recording_file import free_path, is_taken, read_recording
 from bench.services.guide import Guide
 
 __all__ = ["FileListener", "Guide", "Listener", "Order", "Plan", "Prompt", "Recorded", "Recorder",
-           "Rows", "Source", "Tally", "check_folder", "check_sweep", "guided_plan", "plan_of",
-           "prompts_of", "record"]
+           "Rows", "Source", "SweepJudge", "Tally", "check_folder", "check_sweep",
+           "guided_plan", "plan_of", "prompts_of", "record"]
 
 
 def prompts_of() -> tuple[str, ...]:

@@ -2,6 +2,7 @@
 
 import math
 import time
+from dataclasses import replace
 
 from PySide6.QtWidgets import (
     QApplication,
@@ -103,6 +104,9 @@ class CarLiveView(QWidget):
     def show_now(self, now: CarNow, words: str) -> None:
         """Show how the log stands; words: the last that the logger said."""
         fresh = self.session.board_state.fresh
+        if now.state == "below" and not fresh:
+            # What the key does meanwhile nobody sees: what was below so far is no verdict on it.
+            now = replace(now, state="open", why=(("no readings now", {}),))
         if len(self.scales) != len(now.tracks):
             self._fit(len(now.tracks))
         for scale, track in zip(self.scales, now.tracks, strict=True):

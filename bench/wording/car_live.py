@@ -17,6 +17,7 @@ TURN_OFF, LEAVE_OFF = "Turn the key off.", "Leave the key off."
 FOOT_OFF = "Foot off the pedal."
 
 _OPEN = {
+    "no readings now": lambda v: "no readings come now",
     "other pedal": lambda v: "this is not the pedal of the sweep",
     "no start of travel": lambda v: f"no start of travel for track {_listed(v['tracks'])}",
     "track not logged": lambda v: f"track {_listed(v['tracks'])} of the sweep is not logged",

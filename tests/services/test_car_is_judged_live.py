@@ -79,6 +79,10 @@ def test_rows_lost_with_the_key_on_leave_it_open_for_good(swept):
     assert now.state == "open"
     assert now.why[0][0] == "rows lost"
     assert "below" not in states[states.index("open"):]
+    # Nor does it matter that the key is off again when the rows come back.
+    off = on[np.flatnonzero(np.diff(on) > 1)[0]]
+    assert watched(swept, log, slice(off - round(0.2 * rate), off + round(0.2 * rate)))[
+        0].state == "open"
     # One row of a thousand is as good as a slower board.
     assert watched(swept, log, slice(on[500], on[500] + 1))[0].state == "below"
 

@@ -115,6 +115,25 @@ def test_open_is_never_shown_as_good(live):
     assert "✓" not in live.verdict.text
 
 
+def test_while_nothing_is_seen_nothing_is_below(window, live, monkeypatch):
+    """The cable out, the key perhaps on: what was below so far is no verdict on now."""
+    monkeypatch.setattr(type(window.session.board_state), "fresh", False)
+    live.show_now(BELOW, "")
+    assert (live.verdict.text, live.verdict.kind) == (
+        "▲ No verdict: no readings come now.", "mend")
+
+
+def test_where_no_line_tells_of_the_key_it_is_marked_by_hand(live):
+    class Log:
+        logging, key_ons, writer, waits_for = True, 1, None, "nothing"
+
+    live._tell(Log, False, replace(BELOW, key_on=None), "")
+    assert live.mark.isVisibleTo(live)
+    assert live.cycle.text() == "Key cycle 1 of 3"
+    live._tell(Log, False, BELOW, "")
+    assert not live.mark.isVisibleTo(live)
+
+
 def test_passing_start_of_travel_is_loud_in_colour_words_and_sound(live, monkeypatch):
     beeps = []
     monkeypatch.setattr(QApplication, "beep", lambda: beeps.append(1))

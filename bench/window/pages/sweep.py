@@ -10,7 +10,7 @@ from PySide6.QtWidgets import QApplication, QCheckBox, QHBoxLayout, QVBoxLayout,
 
 from bench.errors import BenchError
 from bench.services.more import join
-from bench.services.record import Order, Prompt, Tally, prompts_of
+from bench.services.record import Order, Prompt, SweepJudge, Tally, prompts_of
 from bench.services.saving import free_path, move_new
 from bench.window.board_controller import RETRY_S
 from bench.window.live import Taken, volts_of
@@ -30,6 +30,8 @@ from bench.wording.refusals import refused
 PAINT_MS = 25
 # Who stops so soon may have pressed by mistake.
 SOON_S = 2.0
+# Where no plan asks for it, the first rest is taken to last so long.
+REST_S = 1.0
 LOST = "The cable is out: plug it in again."
 WAITING = "Waiting for the board…"
 
@@ -45,10 +47,12 @@ class SweepPage(Page):
         self.bench, self.link = session.bench, session.bench.link
         self.prompt: Prompt | None = None
         self._tracks: list[int] = []
+        self._alone: SweepJudge | None = None
         self._channels: object = None
         self._began = 0.0
         self._tally, self._wanted, self._whole = Tally(), (0, 0), False
         self._done = ""
+        self._counted = False
         self._kept: Path | None = None
         self._extends: Path | None = None
         outer = QVBoxLayout(self)
@@ -203,7 +207,7 @@ class SweepPage(Page):
             self.setup.folder_trouble.say(f"Cannot make the folder {folder} ({error.strerror}); "
                                           "choose another one.")
             return
-        self.prompt, self._done, self._whole = None, "", False
+        self.prompt, self._done, self._whole, self._counted = None, "", False, False
         self._began = time.monotonic()
         self._wanted = self.setup.counts
         self.counts.show_tally(Tally(), *self._wanted)
@@ -246,7 +250,8 @@ class SweepPage(Page):
         self.setup_card.setVisible(not recording)
         for widget in (self.loud, self.hint, self.keep_button, self.discard_button):
             widget.setVisible(recording)
-        self.counts.setVisible(recording or bool(self._done))
+        # Without a plan there is nothing to count by: a row of empty marks would say it fell short.
+        self.counts.setVisible(self.link.guide is not None if recording else self._counted)
         if recording and self.picture.trail is None:
             self._forget()
         if not recording:
@@ -279,6 +284,8 @@ class SweepPage(Page):
                 volts = volts_of(channels, piece.readings)
                 if self._recording and self._tracks and self.picture.trail is not None:
                     self.picture.trail.add(piece.time_s, volts[:, self._tracks])
+                    if self._alone is not None:
+                        self._alone.take(volts[:, self._tracks], piece.time_s[-1] < REST_S)
         self.numbers.show_level(None if volts is None else volts[-1],
                                 self.session.board_state.fresh)
         if self._recording:
@@ -286,6 +293,10 @@ class SweepPage(Page):
 
     def _begin_picture(self) -> None:
         source = self.link.source
+        # Without a plan nobody counts, but the picture needs to know how far down the pedal is.
+        self._alone = None if self.link.guide is not None else SweepJudge(
+            [self.bench.edits.channels[k] for k in self._tracks],
+            None if source is None else source.rate_hz)
         self.picture.begin(tuple(self.bench.edits.channels[k].column for k in self._tracks),
                            None if source is None else source.rate_hz)
 
@@ -301,7 +312,8 @@ class SweepPage(Page):
             self.counts.show_tally(guide.tally, guide.wanted - guide.wanted_lift_offs,
                                    guide.wanted_lift_offs)
         else:
-            self.picture.show_now(Now(now_s, 0.0, None), None)
+            self.picture.show_now(Now(now_s, 0.0, None),
+                                  None if self._alone is None else self._alone.travel)
         self._show_words()
         text = f"{file.last_s:.0f}\N{NO-BREAK SPACE}s" if file is not None else ""
         if guide is not None:
@@ -354,7 +366,7 @@ class SweepPage(Page):
             self._throw_away(file.path)
             self.link.look_again()
             return
-        self._kept = file.path
+        self._kept, self._counted = file.path, guide is not None
         if guide is not None:
             self._tally, self._whole = guide.tally, guide.whole
             wanted = guide.wanted - guide.wanted_lift_offs, guide.wanted_lift_offs
