@@ -8,6 +8,7 @@ really recorded. With names only those pictures are made anew. None shows a path
 
 import math
 import os
+import shutil
 import sys
 import tempfile
 import time
@@ -114,6 +115,27 @@ def foreign_log(folder: Path) -> Path:
     return log
 
 
+def proof(camera: Camera, folder: Path) -> None:
+    """Show the sample job with its loose plug, and the leads being shaken on the simulated car."""
+    window, job = camera.window, folder / "my car"
+    shutil.copytree(SAMPLES / "job_with_a_loose_plug", job)
+    window.session.bench.speed = 1.0
+    window.go_to("proof")
+    page = window.pages["proof"]
+    page.open_job(job)
+    wait(60, lambda: page.proofs is not None and not page.desk.busy)
+    window.notice.hide()
+    page.bar.field.setText(job.name)
+    camera.take("proof")
+    for tick in page.detail.cautions.ticks:
+        tick.box.setChecked(True)
+    page.start()
+    wait(20, lambda: page.prompt is not None and page.prompt.code == "shake")
+    camera.take("proof-live")
+    page.link.stop()
+    wait(30, lambda: page.link.state != "recording" and not page.desk.busy)
+
+
 def quiet_log(swept: Findings, folder: Path) -> Path:
     """Write a log, contactor closed, of a car that adds 8 mV, with the swept pedal in it."""
     tracks = tuple(CarTrack(n, t.rest.value, t.full.value) for n, t in swept.tracks.items())
@@ -214,6 +236,7 @@ def main() -> int:
         in_the_car(camera)
         senders(window, Path(place))
         camera.take("senders")
+        proof(camera, Path(place))
         window.close()
     return 0
 

@@ -121,6 +121,11 @@ class ProofGuide(Listener):
             return None
         return max(0.0, prompt.seconds - (self._now - self._since))
 
+    @property
+    def since_s(self) -> float:
+        """Return for how long the prompt has stood, seconds."""
+        return self._now - self._since
+
     def enter(self, text: str = "") -> None:
         """Take what was typed: nothing goes on, "on" or "off" says what power did; thread-safe."""
         self._typed.append(text.strip().lower())

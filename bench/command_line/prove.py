@@ -102,30 +102,23 @@ def _inside(folder: Path, name: str) -> Path:
 def _enter(arguments: argparse.Namespace, proofs: "Proofs") -> None:
     """Keep what the controller shows, in volts and as typed."""
     from bench.services.proof import note_entered
+    from bench.services.typed_values import shown_unit, volts_of_text
 
     if proofs.findings is None:
         raise BadCall("no sweep is in this job, so nothing was issued to compare with; take it in "
                       "with --add SWEEP.csv first")
-    supply = proofs.findings.recording.nominal_volts
-    in_counts = arguments.shown_unit == "counts"
-    if in_counts and (arguments.bits is None or not 1 <= arguments.bits <= 32):
-        raise BadCall("--shown-unit counts needs the width of the input; add for example --bits 10")
-    factor = {"volts": 1.0, "percent": supply / 100.0,
-              "counts": supply / 2 ** (arguments.bits or 1)}[arguments.shown_unit]
+    unit = shown_unit(arguments.shown_unit, arguments.bits,
+                      proofs.findings.recording.nominal_volts)
     issued = {f"{s.channel}.{s.name}" for s in proofs.findings.settings if s.channel is not None}
     volts, typed = {}, {}
     for text in arguments.shown:
-        name, equals, value = text.partition("=")
-        name = name.strip()
-        try:
-            number = float(value)
-        except ValueError:
-            number = math.nan
-        if not equals or not math.isfinite(number) or name not in issued:
+        name, _, value = text.partition("=")
+        name, number = name.strip(), volts_of_text(value, unit)
+        if not math.isfinite(number) or name not in issued:
             raise BadCall(f"--shown {text!r}; write TRACK.NAME=VALUE with one of "
                           f"{', '.join(sorted(issued))}")
-        volts[name], typed[name] = number * factor, value.strip()
-    note_entered(arguments.folder, volts, typed, factor if in_counts else 0.0)
+        volts[name], typed[name] = number, value.strip()
+    note_entered(arguments.folder, volts, typed, unit.step_volts)
 
 
 def _record(arguments: argparse.Namespace, proofs: "Proofs") -> None:

@@ -25,13 +25,17 @@ class Proof:
 
 @dataclass(frozen=True)
 class Proofs:
-    """Hold where a job stands: each step, the limits it is judged by, and the sweep's findings."""
+    """Hold where a job stands: each step, the limits it is judged by, and the sweep's findings.
+
+    unlisted: recordings that lie in the folder and of which the record says nothing.
+    """
 
     folder: Path
     steps: tuple[Proof, ...]
     damaged: int = 0
     findings: Findings | None = None
     limits: Limits | None = None
+    unlisted: tuple[str, ...] = ()
 
     @property
     def next_step(self) -> Proof | None:

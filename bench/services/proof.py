@@ -13,32 +13,35 @@ from pathlib import Path
 import numpy as np
 
 from analysis.model.errors import AnalysisError
+from analysis.model.recording import Channel
 from analysis.parameters import Parameters
 from analysis.pedal.findings import Findings
 from analysis.proof.expected import short_resistor
 from analysis.proof.limits import Limits
 from analysis.proof.next_check import NextCheck, next_check
-from analysis.proof.outcome import KINDS, judge_file, limits_of
-from analysis.proof.steps import SUPPLY, Step, steps_of
+from analysis.proof.outcome import judge_file, limits_of
+from analysis.proof.power import ROLES
+from analysis.proof.steps import SUPPLY, Step
 from bench.acquisition.proof_prompts import LOADS, TASKS, ProofGuide, ProofPrompt, Short, prompts_of
 from bench.errors import BadCall, BenchError
 from bench.files.exports.export_document import file_sha256
-from bench.files.exports.proof_text import proofs_json, proofs_text
+from bench.files.exports.proof_text import outcome_lines, proofs_json, proofs_text
 from bench.files.job_record import Entry, JobRecord, add_entry, read_job
 from bench.files.job_standing import Proof, Proofs
 from bench.files.recording_file import read_recording
 from bench.services.boards import Board
 from bench.services.findings import open_findings
+from bench.services.job_files import add_file, unlisted_files
 from bench.services.key_on import open_in_car
 from bench.services.record import Listener, Order, Recorded, Recorder, record
+from bench.services.typed_values import typed_back
 from bench.wording.shell_quote import pasted, reader_of
 
 __all__ = ["LOADS", "TASKS", "Asked", "Proof", "ProofGuide", "ProofPrompt", "Proofs", "Recorder",
-           "add_file", "limits_in", "next_command", "note_entered", "proofs_json", "proofs_of",
-           "proofs_text", "record_proof", "shorts_of", "simulated_car", "write_page"]
+           "add_file", "limits_in", "next_command", "note_entered", "power_column", "proof_guide",
+           "proof_lines", "proofs_json", "proofs_of", "proofs_text", "record_proof", "shorts_of",
+           "sign_job", "simulated_car", "tracks_missing", "write_page"]
 
-# A value typed back is the one issued within this, on its safe side (common practice, no source).
-ALIKE_VOLTS = 0.01
 # What a job is made of, in the order of the work.
 STEPS = ("sweep", "key-on", *TASKS, "entered", "signed")
 
@@ -55,7 +58,7 @@ def proofs_of(folder: Path, parameters: Parameters | None = None) -> Proofs:
     steps += [_proof(job, task, limits) for task in TASKS]
     steps.append(_entered(job, findings))
     steps.append(_signed(job, steps))
-    return Proofs(folder, tuple(steps), job.damaged, findings, limits)
+    return Proofs(folder, tuple(steps), job.damaged, findings, limits, unlisted_files(job))
 
 
 def limits_in(folder: Path, parameters: Parameters | None = None) -> Proofs:
@@ -152,25 +155,13 @@ def _entered(job: JobRecord, findings: Findings | None) -> Proof:
     step = entry.values.get("step_volts")
     if not isinstance(typed, dict):
         return Proof("entered", "open", ("unreadable",), entry)
-    wrong, missing, other = [], [], []
-    for setting in findings.settings:
-        if setting.name not in ("start_of_travel", "full_travel") or setting.channel is None:
-            continue
-        name = f"{setting.channel}.{setting.name}"
-        if not np.isfinite(setting.value) or name not in typed:
-            missing.append(name)
-        else:
-            slack = max(float(step) if isinstance(step, int | float) else 0.0, 0.0005)
-            off = float(typed[name]) - setting.value
-            side = {"up": 1.0, "down": -1.0}.get(setting.safe_side, 0.0)
-            if side * off < -0.0005 or (not side and abs(off) > max(slack, ALIKE_VOLTS)):
-                wrong.append(name)
-            elif abs(off) > max(4 * slack, ALIKE_VOLTS):
-                other.append(name)
+    found = typed_back(findings, typed, float(step) if isinstance(step, int | float) else 0.0)
+    wrong = tuple(v.name for v in found if v.state == "unsafe side")
     if wrong:
-        return Proof("entered", "failed", tuple(wrong), entry)
-    left = (*missing, *other)
-    return Proof("entered", "open" if left else "proved", left, entry)
+        return Proof("entered", "failed", wrong, entry)
+    left = tuple(v.name for state in (("none issued", "not typed"), ("safe side",))
+                 for v in found if v.state in state)
+    return Proof("entered", "open" if left or not found else "proved", left, entry)
 
 
 def _signed(job: JobRecord, before: Sequence[Proof]) -> Proof:
@@ -184,29 +175,6 @@ def _signed(job: JobRecord, before: Sequence[Proof]) -> Proof:
     if job.entries.index(entry) < last:
         return Proof("signed", "open", ("newer work",), entry)
     return Proof("signed", "proved", (), entry)
-
-
-def add_file(folder: Path, path: Path, power: str | None = None) -> tuple[str, ...]:
-    """Take a recording of the folder into its record; return the steps that it is of.
-
-    Raise BadFile for what is no recording, BadCall for one that lies elsewhere or shows none.
-    """
-    if path.resolve().parent != folder.resolve():
-        raise BadCall(f"{path} does not lie in the job's folder {folder}; copy it there first")
-    recording = read_recording(path)
-    if recording.purpose in ("sweep", "key-on"):
-        steps: tuple[str, ...] = (recording.purpose,)
-    else:
-        kinds = {s.kind for s in steps_of(recording)}
-        steps = tuple(t for t in TASKS if kinds & set(KINDS[t]))
-    if not steps:
-        raise BadCall(f"{path} is a {recording.purpose} without a step of any proof; record one "
-                      "with 'stillpedal prove --do'")
-    if power is not None:
-        recording.channel(power)
-    for step in steps:
-        add_entry(folder, step, path, {"power": power} if power else {}, file_sha256(path))
-    return steps
 
 
 def note_entered(folder: Path, volts: dict[str, float], typed: dict[str, str],
@@ -259,13 +227,36 @@ def record_proof(board: Board, order: Order, asked: Asked, show: Callable[[Proof
 
     until: called with the running recorder and its guide, in place of simply waiting.
     """
-    script = getattr(board, "script", None)
-    guide = ProofGuide(asked.prompts, show, script)
+    guide = proof_guide(board, asked, show)
     run = None if until is None else (lambda recorder: until(recorder, guide))
     recorded = record(board, replace(order, purpose="proof", stem=asked.task), listeners, guide,
                       run)
     add_file(recorded.path.parent, recorded.path, asked.power)
     return recorded
+
+
+def proof_lines(proof: Proof) -> list[str]:
+    """Return what a proof's log showed, one line each; none where nothing was recorded."""
+    return [] if proof.outcome is None else outcome_lines(proof.outcome)
+
+
+def power_column(channels: Sequence[Channel], named: str | None = None) -> str | None:
+    """Return the input that shows power: the one named, else the first current or voltage."""
+    columns = [c.column for c in channels]
+    if named is not None:
+        return named if named in columns else None
+    return next((c.column for role in ROLES for c in channels if c.role == role), None)
+
+
+def tracks_missing(channels: Sequence[Channel], limits: Limits) -> tuple[str, ...]:
+    """Return the tracks of the job's sweep that no input is."""
+    have = {c.column for c in channels if c.role == "track"}
+    return tuple(name for name in limits.tracks if name not in have)
+
+
+def proof_guide(board: Board, asked: Asked, show: Callable[[ProofPrompt], None]) -> ProofGuide:
+    """Return what leads through a proof on this board; show: called with each prompt."""
+    return ProofGuide(asked.prompts, show, getattr(board, "script", None))
 
 
 def simulated_car(asked: Asked, limits: Limits, speed: float | None) -> Board:
@@ -326,6 +317,12 @@ def write_page(proofs: Proofs, out: Path, by: str, vehicle: str) -> Path:
         "by": by, "vehicle": vehicle, "next_check": due.isoformat(),
         "states": {p.step: p.state for p in proofs.steps}}, file_sha256(where))
     return where
+
+
+def sign_job(folder: Path, out: Path, by: str, vehicle: str,
+             parameters: Parameters | None = None) -> Path:
+    """Judge a job as it stands on the disk now, write its page and note it; as `write_page`."""
+    return write_page(proofs_of(folder, parameters), out, by, vehicle)
 
 
 def _next_check(proofs: Proofs) -> NextCheck:

@@ -29,8 +29,8 @@ from bench.errors import BadFile, BenchError, BoardTrouble
 from bench.files.recording_file import free_path, is_taken, read_recording
 from bench.services.guide import Guide
 
-__all__ = ["FileListener", "Guide", "Listener", "Order", "Plan", "Prompt", "Recorded", "Recorder",
-           "Rows", "Source", "SweepJudge", "Tally", "check_folder", "check_sweep",
+__all__ = ["FileListener", "Guide", "Listener", "Order", "Plan", "Prompt", "ProofGuide", "Recorded",
+           "Recorder", "Rows", "Source", "SweepJudge", "Tally", "check_folder", "check_sweep",
            "guided_plan", "plan_of", "prompts_of", "record"]
 
 

@@ -23,7 +23,7 @@ from bench.services.boards import (
     profile_said,
 )
 from bench.services.key_on import LoggerOptions, new_capture
-from bench.services.record import Listener, Order, Plan, guided_plan, plan_of
+from bench.services.record import Listener, Order, Plan, ProofGuide, guided_plan, plan_of
 from bench.window.channel_edits import ChannelEdits, from_plain, to_plain
 from bench.window.live import LiveLink
 from bench.window.remembered_numbers import whole_number
@@ -134,6 +134,18 @@ class BoardController(QObject):
         self.link.record(self._car_opener(options.cycles or 3), order, lambda _board: None,
                          lambda: new_capture(order, options, say),
                          () if watch is None else (watch,))
+
+    def prove(self, order: Order, make: Callable[[float], Board] | None,
+              lead: Callable[[Board], ProofGuide]) -> None:
+        """Record a proof from the board that was connected, led by what `lead(board)` returns.
+
+        make: makes the simulated car of a speed, where the board is the simulated one.
+        """
+        speed = self.speed
+        simulated = self.board_name == SIMULATED and make is not None
+        opener = ((lambda: make(speed)) if simulated and make is not None
+                  else self._opener(self.board_name, self.baud))
+        self.link.record(opener, order, lambda _board: None, lead=lead)
 
     def look_in_car(self) -> None:
         """Look at the simulated car in place of the simulated pedal; other boards stay."""

@@ -25,6 +25,7 @@ from bench.services.record import (
     Order,
     Plan,
     Prompt,
+    ProofGuide,
     Recorder,
     Rows,
     Source,
@@ -55,11 +56,25 @@ class Taken:
 
 @dataclass(frozen=True)
 class _Recording:
-    """Hold what makes a look at a board a recording: its plan, what writes it, who else hears."""
+    """Hold what makes a look at a board a recording: what leads it, what writes it, who else hears.
+
+    lead: what leads through a proof on that board; None where a plan does.
+    """
 
     plan: Callable[[Board], Plan | None]
     file: Callable[[], FileListener]
     also: tuple[Listener, ...] = ()
+    lead: Callable[[Board], ProofGuide] | None = None
+
+
+@dataclass(frozen=True)
+class _Opened:
+    """Hold what runs once a board was opened; None for what is not wanted."""
+
+    recorder: Recorder
+    file: FileListener | None
+    guide: Guide | None
+    lead: ProofGuide | None
 
 
 class _Tap(Listener):
@@ -109,6 +124,8 @@ class LiveLink(QObject):
         self.connections = 0
         self.source: Source | None = None
         self.guide: Guide | None = None
+        # What leads through the proof that is being recorded.
+        self.lead: ProofGuide | None = None
         self.file: FileListener | None = None
         self._make: Callable[[], Board] | None = None
         self._order = Order()
@@ -152,16 +169,17 @@ class LiveLink(QObject):
     def record(self, make: Callable[[], Board], order: Order,
                plan: Callable[[Board], Plan | None],
                file: Callable[[], FileListener] | None = None,
-               also: tuple[Listener, ...] = ()) -> None:
+               also: tuple[Listener, ...] = (),
+               lead: Callable[[Board], ProofGuide] | None = None) -> None:
         """Record from the board into a file, led through the plan that `plan(board)` returns.
 
         file: what writes it, when not the usual listener; called beside the window. also: who else
-        hears every row.
+        hears every row. lead: makes what leads through a proof, in place of a plan.
         """
         self.purpose = order.purpose
         self._begin(make, order, _Recording(plan, file or (
             lambda: FileListener(order.place(), order.purpose, order.title, order.said,
-                                 order.numbered)), also))
+                                 order.numbered)), also, lead))
 
     def look_again(self) -> None:
         """Go back to looking at the board that was connected, after a recording."""
@@ -212,34 +230,37 @@ class LiveLink(QObject):
                recording: "_Recording | None" = None) -> None:
         self._let_go()
         self._discard = False
-        self.file = self.guide = None
+        self.file = self.guide = self.lead = None
         self._set("opening")
         number = self._number
         tap = _Tap(self, number)
 
-        def open_it(_progress: Progress) -> tuple[Recorder, FileListener | None, Guide | None]:
+        def open_it(_progress: Progress) -> _Opened:
             board = make()
             listeners: list[Listener] = [tap]
-            file = guide = None
+            file = guide = lead = None
             if recording is not None:
                 plan = recording.plan(board)
                 file = recording.file()
                 guide = (None if plan is None else
                          Guide(plan, self.prompted.emit, board.needs_care, WINDOW))
-                listeners = [file, *([guide] if guide else []), *recording.also, tap]
+                lead = recording.lead(board) if recording.lead is not None else None
+                listeners = [file, *([guide] if guide else []), *([lead] if lead else []),
+                             *recording.also, tap]
             recorder = Recorder(board, listeners, order.channels, order.decoder(),
                                 order.commands(), order.retry_s)
-            for follower in (file, guide):
+            for follower in (file, guide, lead):
                 if follower is not None:
                     follower.recorder = recorder
             recorder.start()
             if number != self._number:
                 # The user changed his mind while the port was opening.
                 recorder.stop()
-            return recorder, file, guide
+            return _Opened(recorder, file, guide, lead)
 
-        def opened(result: tuple[Recorder, FileListener | None, Guide | None]) -> None:
-            self._recorder, self.file, self.guide = result
+        def opened(result: _Opened) -> None:
+            self._recorder, self.file = result.recorder, result.file
+            self.guide, self.lead = result.guide, result.lead
             self._tap = tap
             self._set("live" if recording is None else "recording")
 

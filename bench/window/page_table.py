@@ -28,6 +28,7 @@ TABLE = {
     "keep": Entry("Keep", "nothing opened", "KeepPage"),
     "in_car": Entry("In the car", "not logged yet", "InCarPage"),
     "senders": Entry("Senders", "nothing checked yet", "SendersPage"),
+    "proof": Entry("Proof", "no job chosen", "ProofPage"),
 }
 
 

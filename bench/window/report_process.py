@@ -9,6 +9,7 @@ import time
 from collections.abc import Callable
 from pathlib import Path
 
+from analysis.parameters import Parameters
 from bench.errors import BadFile
 from bench.services.findings import Findings, assuming
 from bench.services.report import ReportOptions
@@ -18,11 +19,11 @@ _CODE = """
 import pickle, sys
 from analysis.model.errors import AnalysisError
 from bench.errors import BenchError
-from bench.services.report import write_report_of
+from {module} import {name}
 from bench.wording.face import WINDOW
 from bench.wording.refusals import refused
 try:
-    made = write_report_of(*pickle.load(sys.stdin.buffer))
+    made = {name}(*pickle.load(sys.stdin.buffer))
     sys.stdout.buffer.write(str(made).encode("utf-8", "surrogateescape"))
 except (AnalysisError, BenchError) as error:
     sys.exit(" ".join(refused(error, WINDOW).split()))
@@ -41,9 +42,28 @@ def write_report_beside(findings: Findings, source: Path, out: Path, options: Re
     if earlier is not None:
         # Judged as the command line does: by the same parameters, without any log.
         earlier = assuming(earlier, findings.parameters)
-    asked = pickle.dumps((findings, source if source.exists() else None, out, options, earlier))
+    return _beside("bench.services.report", "write_report_of",
+                   (findings, source if source.exists() else None, out, options, earlier), out,
+                   progress)
+
+
+def sign_job_beside(folder: Path, out: Path, by: str, vehicle: str, parameters: Parameters,
+                    progress: Callable[[float, str], None]) -> Path:
+    """Write the page of a job's proofs in a second process, note it in the job, return its place.
+
+    Call it from a thread. Raises BadFile with what the second process said.
+    """
+    return _beside("bench.services.proof", "sign_job",
+                   (folder, out, by, vehicle, parameters), out, progress)
+
+
+def _beside(module: str, name: str, values: tuple[object, ...], out: Path,
+            progress: Callable[[float, str], None]) -> Path:
+    """Call a function that writes to `out` in a second process; return what it returns, a path."""
+    asked = pickle.dumps(values)
     child = subprocess.Popen(
-        [sys.executable, "-c", _CODE], stdin=subprocess.PIPE, stdout=subprocess.PIPE,
+        [sys.executable, "-c", _CODE.format(module=module, name=name)],
+        stdin=subprocess.PIPE, stdout=subprocess.PIPE,
         stderr=subprocess.PIPE, env=os.environ | {"QT_QPA_PLATFORM": "offscreen"})
     assert child.stdin is not None
     assert child.stdout is not None

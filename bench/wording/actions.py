@@ -8,7 +8,9 @@ Action = Literal[
     "", "accept cautions", "connect", "stop opening", "disconnect", "inputs right", "wire up",
     "to the sweep", "start sweep", "sweep again", "open", "choose a file", "decide", "turn live",
     "stop turning", "save values", "save text", "start log",
-    "log again", "judge log", "judge log again", "to the log", "start check"]
+    "log again", "judge log", "judge log again", "to the log", "start check", "choose job",
+    "take sweep", "take log", "open job file", "start proof", "next prompt", "keep entered",
+    "sign page"]
 
 LABELS: Mapping[Action, str] = {
     "": "",
@@ -34,4 +36,12 @@ LABELS: Mapping[Action, str] = {
     "judge log again": "Judge the log again",
     "to the log": "To the log",
     "start check": "Start the check",
+    "choose job": "Choose a folder…",
+    "take sweep": "Take in the sweep on show",
+    "take log": "Take in the log on show",
+    "open job file": "Open it",
+    "start proof": "Start this proof",
+    "next prompt": "Next",
+    "keep entered": "Keep what it shows",
+    "sign page": "Sign and save",
 }

@@ -25,11 +25,13 @@ FIELDS = {
     "--processes": "processes", "--by": "who signs", "--delimiter": "the sign between cells",
     "--start-on": "how it is started", "--clock": "the board's clock:", "--role": "the role",
     "--line-baud": "the speed of the line", "--do": "the step", "--forget": "forgetting it",
+    "--bits": "the bits of its input", "--shown-unit": "the unit", "--shown": "the value shown",
+    "--page": "the page to be signed", "--add": "taking in",
 }
 PAGES = {"findings": "the page Read", "compare": "the page Read", "settings": "the page Decide",
          "watch": "the page In the car", "sweep": "the page Sweep", "meter": "the page Senders",
          "boards": "the page Wire up", "import": "the page Keep", "export": "the page Keep",
-         "report": "the page Keep"}
+         "report": "the page Keep", "prove": "the page Proof"}
 _OPTION = re.compile(r"(?<![\w-])--[a-z][a-z-]*")
 _COMMAND = re.compile(r"(['`])stillpedal ([a-z]+)[^'`]*\1|"
                       r"\bstillpedal ([a-z]+)\b(?: --from)?(?: (?:'[^']*'|\S+\.csv))?")

@@ -4,7 +4,7 @@ from collections.abc import Sequence
 
 from analysis.proof.opened import WireLog, WireStep
 from analysis.proof.steps import GROUND, SUPPLY
-from bench.wording.face import Face, listed, millivolts
+from bench.wording.face import TERMINAL, Face, listed, millivolts
 
 TITLES = {
     "sweep": "Sweep on the bench", "key-on": "Key-ons in the car", "wires": "Wires opened",
@@ -41,20 +41,20 @@ CAUTIONS = {
 }
 _PROMPTS = {
     "as wired": "All wires as they are. Key on, wait 3 s, press lightly for 3 s, let go, wait 2 s, "
-                "key off; then Enter.",
-    "make open": "Key OFF. Open {leads} at its plug. Enter when it is open.",
-    "make short": "Key OFF. Join {leads} through {ohms}. Enter when it is joined.",
-    "try it": "Key on, wait 3 s, press lightly for 3 s, let go, wait 2 s, key off; then Enter.",
-    "put back": "Key OFF. Put every wire back as it was; then Enter.",
+                "key off; then {go}.",
+    "make open": "Key OFF. Open {leads} at its plug. {go} when it is open.",
+    "make short": "Key OFF. Join {leads} through {ohms}. {go} when it is joined.",
+    "try it": "Key on, wait 3 s, press lightly for 3 s, let go, wait 2 s, key off; then {go}.",
+    "put back": "Key OFF. Put every wire back as it was; then {go}.",
     "take hold": "Foot off. Take hold of {leads} at {place}.",
-    "shake": "Shake it: tap, bend, pull lightly.",
+    "shake": "Shake {leads} at {place}: tap, bend, pull lightly.",
     "sideways": "Press the pedal a little and push it sideways, both ways.",
-    "warm": "Foot off. Warm the box gently by 10 to 20 degrees; Enter when it is warm.",
-    "cool": "Let it cool with the foot off; Enter when it is nearly cold again.",
+    "warm": "Foot off. Warm the box gently by 10 to 20 degrees; {go} when it is warm.",
+    "cool": "Let it cool with the foot off; {go} when it is nearly cold again.",
     "load off": "Foot off. {leads} OFF.",
     "load on": "Switch {leads} ON now.",
     "stand": "Stand still, foot off, key on.",
-    "drive": "Drive: press, let go, wait 2 s, again; at least five times. Enter when you stand.",
+    "drive": "Drive: press, let go, wait 2 s, again; at least five times. {go} when you stand.",
     "over": "That was all.",
 }
 _STATES = {"proved": "proved", "failed": "FAILED", "open": "open", "to do": "to do"}
@@ -71,14 +71,14 @@ def lead_name(lead: str) -> str:
 
 
 def prompt_words(code: str, leads: tuple[str, ...] = (), place: str = "",
-                 ohms: float = float("nan")) -> str:
+                 ohms: float = float("nan"), face: Face = TERMINAL) -> str:
     """Return what the person is asked to do. ohms: of the resistor that joins two leads."""
     if code.startswith("load"):
         named = leads[0].capitalize()
     else:
         named = " and ".join(lead_name(lead) for lead in leads)
     return _PROMPTS[code].format(
-        leads=named, place=place,
+        leads=named, place=place, go=face.of("Enter", "Next"),
         ohms="the resistor named above" if ohms != ohms else f"{ohms:g} ohm")
 
 
@@ -185,6 +185,12 @@ def headline(steps: Sequence[tuple[str, str, tuple[str, ...]]]) -> str:
     if not left:
         return "All proofs are there, and the page is signed."
     return f"{len(steps) - len(left)} of {len(steps)} proved; next: {left[0].lower()}."
+
+
+def unlisted_words(names: tuple[str, ...]) -> str:
+    """Return that recordings lie in the folder and do not count; names: of one at least."""
+    few = listed(names) if len(names) <= 3 else f"{', '.join(names[:2])} and {len(names) - 2} more"
+    return f"{few} in this folder {'is' if len(names) == 1 else 'are'} not in the job's record"
 
 
 def load_words(name: str, state: str, left_volts: float, face: Face) -> str:

@@ -17,8 +17,10 @@ from bench.wording.proof import (
     levels_words,
     load_words,
     state_words,
+    unlisted_words,
     wire_words,
 )
+from bench.wording.shell_quote import pasted
 
 _WIDTH = 96
 
@@ -39,6 +41,9 @@ def proofs_text(proofs: Proofs, more: bool, following: str) -> str:
     if proofs.damaged:
         lines += ["", f"note: {proofs.damaged} lines of the job's record are damaged and do not "
                   "count"]
+    if proofs.unlisted:
+        lines += ["", f"note: {unlisted_words(proofs.unlisted)}; take it in with "
+                  f"--add {pasted(proofs.unlisted[0])}"]
     if not more and any(p.outcome is not None for p in proofs.steps):
         lines += ["", "more: the same with --more"]
     return "\n".join(lines) + "\n"

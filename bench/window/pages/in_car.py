@@ -86,7 +86,8 @@ class InCarPage(Page):
             return NextStep("Read the cautions for the car and see to them first.", "",
                             "accept cautions")
         if link.state == "recording":
-            return NextStep("A sweep is being recorded.", "")
+            return NextStep("A proof is being recorded." if link.purpose == "proof" else
+                            "A sweep is being recorded.", "")
         if link.state == "opening":
             return NextStep("Opening the board…")
         if not self.bench.edits.channels:

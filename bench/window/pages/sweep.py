@@ -123,7 +123,8 @@ class SweepPage(Page):
     def next_step(self) -> NextStep:
         link = self.link
         if link.state == "recording" and link.purpose != "sweep":
-            return NextStep("The car is being logged.", "", "")
+            return NextStep("A proof is being recorded." if link.purpose == "proof" else
+                            "The car is being logged.", "", "")
         if link.state == "recording":
             return self._step_running()
         if not self.session.cautions_read:
