@@ -182,8 +182,10 @@ class ProofPage(Page):
         link = self.link
         if link.state == "recording":
             return NextStep(lead, words.OTHER_RECORDING)
+        if link.state == "opening":
+            return NextStep(lead, "Opening the board…")
         channels = self.bench.edits.channels
-        if not channels or link.state not in ("live", "recording"):
+        if not channels or link.state != "live":
             return NextStep(lead, words.CONNECT, "wire up")
         if not self._simulated:
             assert proofs.limits is not None
