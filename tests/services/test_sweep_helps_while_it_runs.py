@@ -90,6 +90,11 @@ def test_a_willing_person_hears_nothing_and_every_press_counts():
     done = Bench(usual).run()
     assert done.told == []
     assert (done.guide.accepted, done.guide.wanted) == (12, 12)
+    # Presses, lift-offs and rests are counted apart, by the signal.
+    tally = done.guide.tally
+    assert (tally.presses, tally.lift_offs, tally.rests) == (8, 4, 13)
+    assert [quick for quick, _ in tally.tried] == [False] * 8 + [True] * 4
+    assert done.guide.whole
     assert done.stopped_s == pytest.approx(guided_plan().end_s, abs=1.5)
 
 
@@ -175,27 +180,12 @@ def test_a_simulated_pedal_hears_no_prompt_and_is_followed_by_the_clock():
     done.guide = Guide(guided_plan(), done.show, helps=False)
     done.guide.recorder = done
     done.run()
-    assert done.told == []
-    assert done.stopped_s == pytest.approx(guided_plan().end_s, abs=1.0)
-
-
-def test_presses_lift_offs_and_rests_are_counted_apart_by_the_signal():
-    done = Bench(usual).run()
-    tally = done.guide.tally
-    assert (tally.presses, tally.lift_offs, tally.rests) == (8, 4, 13)
-    assert [quick for quick, _ in tally.tried] == [False] * 8 + [True] * 4
-    assert done.guide.whole
-
-
-def test_nothing_counts_by_the_clock():
-    """A plan that runs to its end without a press has no press, no lift-off, and one rest."""
-    done = Bench(lambda bench, prompt: 0.0 if prompt.kind == "press" else 1.0, stop_after=200.0)
-    done.guide = Guide(guided_plan(), done.show, helps=False)
-    done.guide.recorder = done
-    done.run()
+    # Nothing counts by the clock: no press, no lift-off, and the first rest alone.
     tally = done.guide.tally
     assert (tally.presses, tally.lift_offs, tally.rests) == (0, 0, 1)
     assert not done.guide.whole
+    assert done.told == []
+    assert done.stopped_s == pytest.approx(guided_plan().end_s, abs=1.0)
 
 
 def test_a_missing_lift_off_is_asked_for_again_as_one():
