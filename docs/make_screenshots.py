@@ -51,6 +51,9 @@ class Camera:
         self.window.resize(*SIZE)
         self.window.show()
         self.window.choose_look("light")
+        # As the program does once it stands: the rail then says of every page where it stands.
+        self.window.make_pages()
+        wait(20, lambda: len(self.window.pages.made()) == len(self.window.pages))
 
     def take(self, name: str) -> None:
         """Save what the window shows, if that picture is wanted."""

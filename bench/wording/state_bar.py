@@ -38,4 +38,5 @@ def recording_words(purpose: str, seconds: float, rows: int) -> str:
     """Return what is being recorded, for how long, and how many rows of it are in the file."""
     minutes, rest = divmod(int(seconds), 60)
     what = "Recording" if purpose == "sweep" else "Logging"
-    return f"{what} {minutes}:{rest:02d}, {rows}{HARD}rows"
+    count = f"{rows:,}".replace(",", HARD)
+    return f"{what} {minutes}:{rest:02d}, {count}{HARD}rows"
