@@ -13,7 +13,7 @@ def stopped_by_signals() -> Iterator[None]:
     """Let a hang-up or a plain kill end what is inside as Ctrl-C does; then as it was before."""
     former = {}
     if threading.current_thread() is threading.main_thread():
-        for number in ending_signals():
+        for number in ending_signals(signal):
             former[number] = signal.signal(number, _interrupt)
     try:
         yield
