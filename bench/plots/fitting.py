@@ -15,7 +15,7 @@ SAMPLE_WIDTH = 20.0
 MOST_ROWS = 4
 
 
-def title_of(plot: pg.PlotItem, forms: Sequence[str], color: str, points: int) -> None:
+def title_of(plot: pg.PlotItem, forms: Sequence[str], color: str, points: float) -> None:
     """Give the plot a title in forms from long to short, none or "" for no title."""
     plot.title_forms = tuple(t for t in forms if t)
     plot.title_color, plot.title_points = color, points
@@ -57,7 +57,7 @@ def _fit_title(plot: pg.PlotItem) -> None:
     wanted = (shown, plot.title_color, plot.title_points)
     if wanted != getattr(plot, "title_shown", None):
         plot.title_shown = wanted
-        plot.setTitle(shown, color=plot.title_color, size=f"{plot.title_points}pt")
+        plot.setTitle(shown, color=plot.title_color, size=f"{plot.title_points:g}pt")
 
 
 def _fit_legend(plot: pg.PlotItem) -> None:
@@ -83,5 +83,6 @@ def _fit_legend(plot: pg.PlotItem) -> None:
                               Qt.AlignmentFlag.AlignVCenter)
         legend.layout.addItem(label, place // columns, 2 * (place % columns) + 1)
     legend.columnCount, legend.rowCount = columns, rows
-    legend.setMaximumHeight(ROW_HEIGHT * rows + 4.0)
+    high = max(ROW_HEIGHT, *(label.itemRect().height() for _, label in legend.items))
+    legend.setMaximumHeight(high * rows + 4.0)
     legend.setMaximumWidth(wide)

@@ -17,7 +17,8 @@ SOLID = Qt.PenStyle.SolidLine
 class Look:
     """Hold one set of colours. tracks: in column order; shade: by kind of segment.
 
-    compact: for plots no larger than a palm, with short axis texts and small print.
+    compact: for plots no larger than a palm, with short axis texts and small print. scale: of its
+    print; a window whose font is larger than usual has more than 1.
     """
 
     name: str
@@ -30,6 +31,12 @@ class Look:
     band: str
     shade: dict[str, str]
     compact: bool = False
+    scale: float = 1.0
+
+    @property
+    def points(self) -> float:
+        """Return the size of its print in points."""
+        return (8 if self.compact else 9) * self.scale
 
     def small(self) -> "Look":
         """Return the same look for small plots."""

@@ -101,7 +101,7 @@ def level(plot: pg.PlotItem, look: Look, value: float, text: str, *, style: Qt.P
             drawn, text=text, position=place, color=QColor(color or look.limit),
             anchors=[anchor, anchor])
         font = QFont()
-        font.setPointSizeF(8 if look.compact else 9)
+        font.setPointSizeF(look.points)
         drawn.label.setFont(font)
     plot.addItem(drawn, ignoreBounds=True)
     return drawn

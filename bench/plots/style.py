@@ -41,9 +41,9 @@ def dress(plot: pg.PlotItem, look: Look, title: str | tuple[str, ...] = "", bott
     key: whether a compact look has room for the row that names the lines.
     """
     plot.getViewBox().setBackgroundColor(QColor(look.background))
-    points = 8 if look.compact else 9
+    points = look.points
     title_of(plot, (title,) if isinstance(title, str) else title, look.foreground,
-             points + 1 + points % 2)
+             points + (1 if look.compact else 2) * look.scale)
     font = QFont()
     font.setPointSizeF(points)
     for side, text in (("bottom", bottom), ("left", short if short and look.compact else left)):
@@ -54,7 +54,7 @@ def dress(plot: pg.PlotItem, look: Look, title: str | tuple[str, ...] = "", bott
         # Units are written out: rescaling "V" to "mV" between two looks misleads the eye.
         axis.setSIPrefixEnableRanges(())
         axis.enableAutoSIPrefix(False)
-        axis.setLabel(text, color=look.foreground, **{"font-size": f"{points}pt"})
+        axis.setLabel(text, color=look.foreground, **{"font-size": f"{points:g}pt"})
         axis.showLabel(bool(text))
     plot.showGrid(x=True, y=True, alpha=0.18)
     plot.hideButtons()
@@ -66,9 +66,9 @@ def dress(plot: pg.PlotItem, look: Look, title: str | tuple[str, ...] = "", bott
     plot.legend.setMaximumHeight(24 if there else 0)
 
 
-def _legend_below(plot: pg.PlotItem, points: int) -> pg.LegendItem:
+def _legend_below(plot: pg.PlotItem, points: float) -> pg.LegendItem:
     # In a row of its own under the axis: laid over the plot it would hide readings.
-    legend = pg.LegendItem(colCount=8, labelTextSize=f"{points}pt", verSpacing=0,
+    legend = pg.LegendItem(colCount=8, labelTextSize=f"{points:g}pt", verSpacing=0,
                            horSpacing=3 if points < 9 else 14)
     legend.setMaximumHeight(24)
     # However long it is, it must never push the plot beyond its frame.

@@ -1,6 +1,6 @@
 """Light and dark dress of the window: palette, style sheet, and following the system."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from PySide6.QtCore import Qt
@@ -11,6 +11,8 @@ from bench.plots.look import NIGHT, PAPER, Look
 from bench.plots.palette import Palette
 from bench.window.sizes import em
 
+# Pixels of an em of the usual font.
+USUAL_EM = 12
 CHOICES = ("as the system", "light", "dark")
 
 
@@ -52,12 +54,11 @@ LIGHT, DARK = _skin(PAPER, palettes.LIGHT), _skin(NIGHT, palettes.DARK)
 
 def skin_for(choice: str) -> Skin:
     """Return the skin for a choice of `CHOICES`; the system's answer decides the first."""
-    if choice == "dark":
-        return DARK
-    if choice == "light":
-        return LIGHT
     scheme = QGuiApplication.styleHints().colorScheme()
-    return DARK if scheme == Qt.ColorScheme.Dark else LIGHT
+    dark = choice == "dark" or (choice != "light" and scheme == Qt.ColorScheme.Dark)
+    skin = DARK if dark else LIGHT
+    # The print of figures grows with the font of the window.
+    return replace(skin, look=replace(skin.look, scale=em(1) / USUAL_EM))
 
 
 def palette(skin: Skin) -> QPalette:

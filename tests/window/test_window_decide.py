@@ -6,11 +6,12 @@ import pytest
 from findings_by_hand import SAMPLES
 from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QApplication, QLabel
-from window_driver import PATIENCE_MS, press, shared_window, start_label
+from window_driver import PATIENCE_MS, press, settings_in, shared_window, start_label
 
 from analysis.parameters import Parameters
 from analysis.pedal.recommended import Recommended, recommended
 from bench.services.findings import decide_again, open_findings
+from bench.window.main_window import MainWindow
 from bench.wording.face import WINDOW
 from bench.wording.reasons import in_words
 
@@ -169,3 +170,29 @@ def test_values_say_which_parameters_of_the_user_are_behind_them(qtbot, room):
     page.column.area.ensureWidgetVisible(page.column.defaults)
     press(qtbot, page.column.defaults)
     assert not page.values.mine.isVisible()
+
+
+def test_with_a_font_twice_as_large_the_steps_stand_one_below_the_other(qtbot, tmp_path):
+    """WCAG 2.2, 1.4.4: text twice as large loses nothing; the print of the plots grows along."""
+    usual = QApplication.font()
+    large = QApplication.font()
+    large.setPointSizeF(2.0 * usual.pointSizeF())
+    QApplication.setFont(large)
+    try:
+        # Not by `shared_window`: it gives the application the system's font again.
+        window = MainWindow(settings_in(tmp_path))
+        window.resize(1366, 728)
+        window.show()
+        _, page = deciding(qtbot, window, "off_at_rest", (1366, 728))
+
+        def tops() -> list[int]:
+            return [area.mapTo(page, area.rect().topLeft()).y() for area in page.step_areas]
+
+        qtbot.waitUntil(lambda: tops() == sorted(set(tops())), timeout=PATIENCE_MS)
+        for area in page.step_areas:
+            assert area.widget().width() <= area.viewport().width()
+        view = next(iter(page._budgets.values()))
+        assert view.plot.getAxis("left").style["tickFont"].pointSizeF() == pytest.approx(16.0)
+        window.close()
+    finally:
+        QApplication.setFont(usual)

@@ -6,8 +6,8 @@ The parameters stand below the budget that follows from them.
 import math
 
 from PySide6.QtCore import Qt
-from PySide6.QtGui import QKeySequence, QShortcut
-from PySide6.QtWidgets import QGridLayout, QScrollArea, QVBoxLayout, QWidget
+from PySide6.QtGui import QKeySequence, QResizeEvent, QShortcut
+from PySide6.QtWidgets import QGridLayout, QLabel, QScrollArea, QVBoxLayout, QWidget
 
 from analysis.pedal.verdict import off_at_rest
 from analysis.pedal.withhold_levels import promise_values
@@ -36,6 +36,8 @@ from bench.wording.dead_band import HEADS, conditions, level, more_would_pay
 from bench.wording.face import REMEDIES, WINDOW
 from bench.wording.reasons import in_words
 
+# Ems of width below which three steps have no room side by side.
+NARROW = 60.0
 BUDGET, VALUES = "What the dead band is made of", "What to enter"
 
 
@@ -56,7 +58,9 @@ class DecidePage(Page):
         self._steps = QGridLayout(steps)
         self._steps.setContentsMargins(12, 10, 12, 10)
         self._steps.setHorizontalSpacing(10)
-        self._steps.setRowStretch(1, 1)
+        self._heads: list[QLabel] = []
+        self._shares: list[int] = []
+        self._stacked: bool | None = None
         self.column = ParameterColumn(session)
         self.fields = self.column.fields
         self.remedies = RemedyCards(self.start_nulling)
@@ -68,6 +72,7 @@ class DecidePage(Page):
             self._step(40, f"2  {BUDGET}", self._budget_step()),
             self._step(32, f"3  {VALUES}", self.values)]
         self.column.area = self.step_areas[1]
+        self._arrange()
         QShortcut(QKeySequence("Ctrl+C"), self, lambda: self.values.copy())
         self.nulling = NullingView(session)
         self.nulling.closed.connect(self.stop_nulling)
@@ -90,11 +95,28 @@ class DecidePage(Page):
         area.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         area.setAccessibleName(title)
         area.setMinimumSize(em(15), em(20))
-        place = self._steps.columnCount() if self._steps.count() else 0
-        self._steps.addWidget(head, 0, place, Qt.AlignmentFlag.AlignTop)
-        self._steps.addWidget(area, 1, place)
-        self._steps.setColumnStretch(place, share)
+        self._heads.append(head)
+        self._shares.append(share)
         return area
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        super().resizeEvent(event)
+        self._arrange()
+
+    def _arrange(self) -> None:
+        """Place the steps from left to right; below one another where a large font asks for it."""
+        stacked = self.width() < em(NARROW)
+        if stacked == self._stacked:
+            return
+        self._stacked = stacked
+        for place, (head, area) in enumerate(zip(self._heads, self.step_areas, strict=True)):
+            row, column = (2 * place, 0) if stacked else (0, place)
+            self._steps.addWidget(head, row, column, Qt.AlignmentFlag.AlignTop)
+            self._steps.addWidget(area, row + 1, column)
+            self._steps.setColumnStretch(place, (1 if place == 0 else 0) if stacked
+                                         else self._shares[place])
+        for row in range(6):
+            self._steps.setRowStretch(row, 1 if row % 2 and (stacked or row == 1) else 0)
 
     def _budget_step(self) -> QWidget:
         made = QWidget()
