@@ -40,7 +40,6 @@ def deciding(qtbot, window, name, size=(1366, 720)):
     page.column.fold(False)
     for _ in range(2):
         QApplication.processEvents()
-    assert window.size().toTuple() == size
     return window, page
 
 
@@ -84,6 +83,7 @@ def test_three_steps_stand_from_left_to_right(qtbot, room):
 def test_every_value_is_read_in_full(qtbot, room, size, name):
     """1366 x 768 and 1000 x 700, less a system's title bar: no name and no number is cut."""
     window, page = deciding(qtbot, room, name, size)
+    assert window.size().toTuple() == size
     card = page.values
     for unit in range(card.unit.count()):
         card.unit.setCurrentIndex(unit)
