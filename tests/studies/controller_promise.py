@@ -64,6 +64,29 @@ def terminal_volts(shares, track_ohms, controller, leads, joined):
     return [found[4 * n + 3] * load / (series + load) for n in range(count)]
 
 
+def driven_volts(shares, output_ohms, controller, leads):
+    """Return the volts at the pin of each sensor that drives its output: Millman's theorem."""
+    load, pull, pull_volts, series = controller
+    ohms = output_ohms + leads
+    read = []
+    for share in shares:
+        if ohms == 0:
+            terminal = SUPPLY * share
+        else:
+            terminal = (SUPPLY * share / ohms + pull_volts / pull) / (
+                1 / ohms + 1 / pull + 1 / (series + load))
+        read.append(terminal * load / (series + load))
+    return read
+
+
+def read_there(shares, parameters, truth):
+    """Return the volts at each pin of the true controller."""
+    ohms, controller, leads, joined = truth
+    if parameters.pedal_kind.startswith("hall"):
+        return driven_volts(shares, ohms, controller, leads)
+    return terminal_volts(shares, ohms, controller, leads, joined)
+
+
 def world(dice):
     """Return what is stated of a controller, and one that is so: (parameters, truth)."""
     pull = str(dice.choice(["assumed", "none", "up", "down", "unknown"]))
@@ -71,7 +94,10 @@ def world(dice):
     measured = bool(dice.random() < 0.3)
     pull_ohms = float(np.exp(dice.uniform(np.log(10e3), np.log(200e3))))
     lead = float(dice.choice([0.0, 5.0]))
+    kind = str(dice.choice(["potentiometer", "potentiometer", "hall"]))
+    output = float(dice.choice([10.0, 100.0, 1000.0]))
     parameters = Parameters(
+        pedal_kind=kind, sensor_output_ohms=output,
         track_ohms=float(dice.choice([1e3, 5e3, 10e3])),
         controller_pull=pull,
         controller_pull_ohms=pull_ohms,
@@ -101,7 +127,8 @@ def world(dice):
         if parameters.pedal_leads != "unknown"
         else bool(dice.random() < 0.5)
     )
-    track = parameters.track_ohms * (1.0 + 0.2 * dice.uniform(-1, 1))
+    track = (output * dice.random() if kind == "hall" else
+             parameters.track_ohms * (1.0 + 0.2 * dice.uniform(-1, 1)))
     return parameters, (
         track,
         (load, ohms, volts, parameters.controller_series_ohms),
@@ -132,14 +159,14 @@ def kept(dice, key_ons):
     cost: the largest line of the input, volts.
     """
     pedals, tracks = tracks_of(dice)
-    parameters, (track_ohms, controller, leads, joined) = world(dice)
+    parameters, truth = world(dice)
     there, reach = at_controller(tracks, parameters), reaches(tracks, parameters)
     bands = {n: dead_band(t, parameters, None, reach[n]) for n, t in there.items()}
     held = True
     for _ in range(key_ons):
         rests = [p.rest + p.sign * p.scatter * dice.standard_normal() for p in pedals]
         shares = [min(max(v / SUPPLY, 0.0), 1.0) for v in rests]
-        read = terminal_volts(shares, track_ohms, controller, leads, joined)
+        read = read_there(shares, parameters, truth)
         for pedal, volts, band in zip(pedals, read, bands.values(), strict=True):
             held &= bool(pedal.sign * (band.start_of_travel_volts - volts) > 0)
     return held, max(float(np.max(r.towards)) for r in reach.values())
@@ -153,11 +180,9 @@ def furthest_beyond(worlds, seed):
     dice, worst = np.random.default_rng(seed), -np.inf
     for _ in range(worlds):
         pedals, tracks = tracks_of(dice)
-        parameters, (track_ohms, controller, leads, joined) = world(dice)
+        parameters, truth = world(dice)
         there, reach = at_controller(tracks, parameters), reaches(tracks, parameters)
-        read = terminal_volts(
-            [t.rest.value / SUPPLY for t in tracks.values()], track_ohms, controller, leads, joined
-        )
+        read = read_there([t.rest.value / SUPPLY for t in tracks.values()], parameters, truth)
         for pedal, volts, name in zip(pedals, read, tracks, strict=True):
             worst = max(
                 worst, pedal.sign * (volts - there[name].rest.value) - reach[name].adds(0.0)
