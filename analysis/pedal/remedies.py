@@ -137,7 +137,7 @@ def _turn(track: TrackFindings, band: DeadBand, parameters: Parameters, target: 
         "degrees": degrees, "shift_volts": shift, "target_volts": target, "full_volts": full,
         "electrical_angle_degrees": parameters.electrical_angle_degrees,
         "lost_travel_percent": lost, "near_rail": _near_rail(target, nominal),
-        "others": _told(others)}), others)
+        "bench_volts": bench.on_the_bench(track.column, share), "others": _told(others)}), others)
 
 
 def _turned(track: TrackFindings, share: float) -> Moved:

@@ -160,6 +160,15 @@ class Bench:
         found = readings(network(self._tracks, moved, self._controller))
         return share, float(found[list(self._tracks).index(column)][0][1])
 
+    def on_the_bench(self, column: str, share: float) -> float | None:
+        """Return what an unloaded bench reads at rest with the wiper turned so far; None: the same.
+
+        share: of its element, as `turned` returns it.
+        """
+        if is_open(self._controller):
+            return None
+        return self._nominal * float(self._wipers[column][0] + share)
+
     def read(self, column: str, supply: float, ground: float) -> dict[str, Moved]:
         """Return what is read of every track with these legs before that track, or before all."""
         there = network(self._tracks, self._wipers, self._controller)

@@ -12,7 +12,8 @@ def _turn(v: Values, face: Face) -> str:
     way = "falls" if v["shift_volts"] < 0 else "rises"
     return ("with the pedal unplugged from the car, turn the potentiometer by about "
             f"{v['degrees']:.1f} degrees, until the reading at rest {way} by "
-            f"{abs(v['shift_volts']):.3f} V to {v['target_volts']:.3f} V (go by the reading: the "
+            f"{abs(v['shift_volts']):.3f} V to {v['target_volts']:.3f} V{_on_bench(v)} "
+            "(go by the reading: the "
             f"angle holds for an element of {v['electrical_angle_degrees']:g} degrees across the "
             f"whole supply); full travel moves along to {v['full_volts']:.3f} V, the span stays; "
             f"costs no travel beyond the dead band{costs}; a second track on the same shaft turns "
@@ -32,6 +33,12 @@ def _joined_trim(v: Values, face: Face) -> str:
     return (f"where the tracks share their supply and ground leads it takes {legs}: rest "
             f"{v['rest_volts']:.3f} V, full travel {v['full_volts']:.3f} V"
             f"{_others(v, '', ', and ')}")
+
+
+def _on_bench(v: Values) -> str:
+    """Return what the bench reads there, where the controller's input bends the reading."""
+    return "" if v["bench_volts"] is None else (
+        f" at the controller, which is {v['bench_volts']:.3f} V on the bench")
 
 
 def _near_rail(v: Values) -> str:

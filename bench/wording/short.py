@@ -60,7 +60,7 @@ PHRASES = {
     "odd track": "disagree: {odd} is the odd one of three",
     "no two tracks agree": "disagree: no two of three agree",
     "switch measured": "switch {switch} changes at {make_percent:.1f} % of travel",
-    "broken lead unseen": "a broken signal lead may read as a pressed pedal",
+    "broken lead unseen": "may read as a pressed pedal with its signal lead broken",
     "stated in ohms": "a rheostat, stated in ohms",
     "switch too late": "switch {switch} changes at up to {latest_percent:.1f} % of travel",
     "switch silent": "switch {switch} never changed",

@@ -66,12 +66,13 @@ def _repairs(findings: Findings) -> list[str]:
         chosen = next((r for r in several if r.kind in _REPAIRS and math.isfinite(r.amount)
                        and r.amount > 0), None)
         if chosen is not None:
-            lines.append(f"repair: track {column}: {_said(chosen)}")
+            lines.append(f"repair: track {column}: "
+                         f"{_said(chosen, _level(findings, chosen.rest_volts))}")
     return [*lines, ""] if lines else []
 
 
-def _said(remedy: Remedy) -> str:
-    until = f"until it rests at {remedy.rest_volts:.3f} V"
+def _said(remedy: Remedy, level: str) -> str:
+    until = f"until it rests at {level}"
     if remedy.kind == "turn":
         return f"turn the potentiometer {remedy.amount:.1f} degrees, {until}"
     return f"trim with {remedy.amount:.0f} ohm ({until})"
@@ -79,12 +80,12 @@ def _said(remedy: Remedy) -> str:
 
 def _values(findings: Findings) -> list[str]:
     """Return the levels of every track; values that may not be entered are named so."""
-    tracks, bands = findings.tracks, findings.dead_bands
+    tracks, bands = findings.read_there, findings.dead_bands
     sound = findings.gravest < 2
     rows = [("", [f"track {n}" for n in tracks]),
-            ("rest", [number(t.rest.value, 3, "V") for t in tracks.values()]),
+            ("rest", [_level(findings, t.rest.value) for t in tracks.values()]),
             ("start of travel", [_start(findings, n) for n in tracks]),
-            ("full travel", [number(t.full.value, 3, "V") for t in tracks.values()])]
+            ("full travel", [_level(findings, t.full.value) for t in tracks.values()])]
     if bands and all(math.isfinite(b.lost_travel_percent) for b in bands.values()):
         rows.append(("dead band uses", [f"{b.lost_travel_percent:.1f} % of travel"
                                         for b in bands.values()]))
@@ -99,4 +100,12 @@ def _start(findings: Findings, name: str) -> str:
     band = findings.dead_bands.get(name)
     if band is None or not math.isfinite(band.start_of_travel_volts):
         return "not known"
-    return f"{number(stated(band)[1], 3, 'V')}{'' if band.weak is None else ' not proven'}"
+    return f"{_level(findings, stated(band)[1])}{'' if band.weak is None else ' not proven'}"
+
+
+def _level(findings: Findings, volts: float) -> str:
+    """Return a level in volts, of a rheostat in ohms."""
+    rheostat = findings.recording.rheostat
+    if rheostat is None:
+        return number(volts, 3, "V")
+    return number(volts * rheostat.span_ohms / findings.recording.nominal_volts, 0, "ohm")

@@ -161,3 +161,14 @@ def test_a_pull_that_hides_a_broken_lead_is_told():
     whole = analyse(made, Parameters(controller_pull="up", controller_input_ohms=1e9))
     assert not [f for f in whole.graded if f.code == "broken lead unseen"]
     assert not [f for f in analyse(made).graded if f.code == "broken lead unseen"]
+
+
+def test_a_turn_names_what_the_bench_will_read():
+    """0.62 V under a 47 kohm pull-up is a wiper that the bench reads lower: Millman by hand."""
+    parameters = Parameters(target_rest_volts={"a": 0.62}, controller_pull="up")
+    pair = at_controller(both(), parameters)
+    turn = remedies(pair["a"], dead_band(pair["a"], parameters), parameters, tracks=pair)[0]
+    bench = turn.why.values["bench_volts"]
+    assert thevenin(bench, 47e3) == pytest.approx(0.62, abs=1e-9)
+    assert turn.amount == pytest.approx((0.75 - bench) / 5 * 270)
+    assert f"{bench:.3f} V on the bench" in as_text(turn.why)
