@@ -15,17 +15,18 @@ from analysis.senders.platinum import Platinum
 from analysis.senders.rheostat import Rheostat
 from analysis.senders.sender import TOUCH_VOLTS, Diagnosis, Sender
 from analysis.senders.shunt import Shunt
+from analysis.senders.speed import Speed
 from analysis.senders.thermistor import Thermistor, fit_beta
 
 KINDS: dict[str, type[Sender]] = {
     kind.kind: kind for kind in (
-        Divider, Shunt, Hall, Thermistor, Platinum, Rheostat, Proximity, Pilot, VoltSender,
+        Divider, Shunt, Hall, Thermistor, Platinum, Rheostat, Proximity, Pilot, Speed, VoltSender,
         LoopSender, Sender)
 }
 
 __all__ = [
     "KINDS", "TOUCH_VOLTS", "Diagnosis", "Divider", "Hall", "LoopSender", "Pilot", "Platinum",
-    "Proximity", "Rheostat", "Sender", "Shunt", "Thermistor", "VoltSender", "fit_beta",
+    "Proximity", "Rheostat", "Sender", "Shunt", "Speed", "Thermistor", "VoltSender", "fit_beta",
     "make_sender", "pilot_offer", "pilot_state", "stated_names",
 ]
 

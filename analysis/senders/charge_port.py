@@ -14,6 +14,7 @@ from analysis.model.errors import BadParameter
 from analysis.model.recording import Array
 from analysis.senders.calibration import Calibration
 from analysis.senders.sender import DEFER, Diagnosis, Sender, positive, refuse_pin
+from analysis.signal.pulses import Pulses, pulses_of
 
 # state -> resistance from the plug to ground
 PROXIMITY_OHMS = {"unplugged": float("inf"), "plugged in": 150.0, "latch pressed": 480.0}
@@ -22,6 +23,11 @@ PILOT_VOLTS = {"A (no vehicle)": 12.0, "B (vehicle present)": 9.0, "C (charging)
                "D (charging, ventilated)": 3.0, "E (no supply)": 0.0, "F (fault)": -12.0}
 _PROXIMITY_TOLERANCE = 0.06
 _PILOT_TOLERANCE = 1.0
+# The square wave's frequency, and how far it may be off before it is taken for none: SAE J1772
+# allows 2 % where it is made; what a vehicle must bear, from memory.
+PILOT_HERTZ, _HERTZ_TOLERANCE = 1000.0, 0.05
+# A duty of 5 % lasts 50 us; two readings must fall into it.
+_READINGS_FOR_ALL = 40000.0
 _CAUTION = ("The charge port also carries mains: open no plug or inlet that is connected, take "
             "only the two low-voltage lines, and never feed them; " + DEFER + ".")
 
@@ -86,7 +92,8 @@ class Pilot(Sender):
     """Hold the pilot line behind three resistors: to the pilot, to a supply, and to ground.
 
     -12 V must never reach an input: the resistor to the supply lifts it above ground.
-    duty_percent: share of the time that the pilot is high, 0 if not measured.
+    duty_percent: share of the time that the pilot is high, hertz: its frequency, both as the
+    person's own meter shows them, 0 if not measured.
     """
 
     kind = "pilot"
@@ -104,11 +111,15 @@ class Pilot(Sender):
     lift_ohms: float = 39e3
     ground_ohms: float = 68e3
     duty_percent: float = 0.0
+    hertz: float = 0.0
 
     def __post_init__(self) -> None:
         super().__post_init__()
         positive(self, "supply_volts", "series_ohms", "lift_ohms", "ground_ohms")
         pilot_offer(self.duty_percent)
+        if not (np.isfinite(self.hertz) and self.hertz >= 0):
+            raise BadParameter(f"hertz of the pilot is {self.hertz:g}; give what the meter shows, 0 "
+                               "if not measured")
         for level in (12.0, -12.0):
             refuse_pin((level + self._lift) / self._ratio, self.pin_limit_volts,
                        f"{level:+g} V on the pilot line", "change the three resistors")
@@ -134,6 +145,21 @@ class Pilot(Sender):
             return (mean, "its duty (share of the time that it is high) says the current on offer: "
                     "state duty_percent as a scope or a meter with a duty range shows it")
         return (mean, f"duty {self.duty_percent:g} %: {pilot_offer(self.duty_percent).words}")
+
+    def seen(self, time_s: Array, readings: Array) -> tuple[Diagnosis, ...]:
+        """Return state and offer of a recording of volts at the input."""
+        return pilot_seen(time_s, self.shown(readings))
+
+    def typed(self) -> tuple[Diagnosis, ...]:
+        """Return what the typed duty and frequency say of the offer."""
+        if self.duty_percent == 0.0:
+            return ()
+        if self.hertz and not _is_pilot(self.hertz):
+            return (_no_pilot(self.hertz),)
+        offer = pilot_offer(self.duty_percent)
+        checked = "" if self.hertz else " (frequency not typed: 1000 Hz would say that it is a pilot)"
+        return (Diagnosis("offer", f"duty {self.duty_percent:g} %: {offer.words}{checked}", offer.amps,
+                          wrong=False),)
 
     def diagnose(self, calibration: Calibration) -> tuple[Diagnosis, ...]:
         """Return the state of every level that was seen."""
@@ -188,3 +214,69 @@ def pilot_offer(duty_percent: float) -> PilotOffer:
     if duty_percent <= 85.0:
         return PilotOffer(0.6 * duty_percent)
     return PilotOffer(min(2.5 * (duty_percent - 64.0), 80.0))
+
+
+def pilot_seen(time_s: Array, pilot_volts: Array) -> tuple[Diagnosis, ...]:
+    """Return what a recording of the pilot shows: its offer, its state, its low level.
+
+    time_s, pilot_volts: shape (n,), s rising and volts on the pilot line. The offer is told by the
+    lower end of what the duty may be, and stays open where the readings are too slow for it.
+    """
+    found = pulses_of(time_s, pilot_volts)
+    state = pilot_state(found.high_volts) if np.isfinite(found.high_volts) else "not seen"
+    level = Diagnosis(state, f"high level {found.high_volts:.3g} V: state {state}", found.high_volts,
+                      wrong=state not in PILOT_VOLTS)
+    if found.state == "no pulses":
+        if not np.isfinite(found.high_volts):
+            return (Diagnosis("not seen", "too few readings to tell a level; record for longer"),)
+        slow = "" if found.most_hertz >= PILOT_HERTZ else (
+            "; slow readings may have met one level only, so record once more")
+        return (Diagnosis("offer", f"the level stands still, no square wave: no charging allowed{slow}",
+                          0.0, wrong=False), level)
+    return (_offer_seen(found), level, *_low_level(found.low_volts))
+
+
+def _offer_seen(found: Pulses) -> Diagnosis:
+    """Return what the pulses offer, or why that stays open."""
+    rate = 4.0 * found.most_hertz
+    if found.most_hertz < PILOT_HERTZ:
+        return Diagnosis(
+            "open", f"offer open: {rate:.4g} readings a second are too slow for the pilot's 1000 Hz; "
+            f"4000 are the least and show duties of 50 %, {_READINGS_FOR_ALL:.0f} show all; or type "
+            "what a meter with a duty range shows (duty_percent, hertz)")
+    if found.state == "too fast":
+        return Diagnosis(
+            "open", f"offer open: one of its levels lasts less than two of these {rate:.4g} readings a "
+            f"second; {_READINGS_FOR_ALL:.0f} show every duty")
+    if found.state != "seen" or not np.isfinite(found.duty.value):
+        return Diagnosis("open", "offer open: too few or uneven pulses; record a second or more in "
+                         "which nothing is plugged or switched")
+    if not _is_pilot(found.hertz.value):
+        return _no_pilot(found.hertz.value)
+    duty, doubt = 100.0 * found.duty.value, 200.0 * found.duty.uncertainty
+    ends = [pilot_offer(float(np.clip(d, 0.0, 100.0))) for d in (duty - doubt, duty + doubt)]
+    told = f"duty {duty:.1f} ± {max(doubt, 0.05):.1f} % (95 %), {found.hertz.value:.1f} Hz: "
+    if ends[0].digital != ends[1].digital or (ends[0].amps == 0.0) != (ends[1].amps == 0.0):
+        return Diagnosis("open", f"{told}either {ends[0].words}, or {ends[1].words}: it lies too near "
+                         "a bound of the table; read faster")
+    # The lower end: less than offered harms nobody.
+    least = min(ends, key=lambda offer: offer.amps)
+    return Diagnosis("offer", told + least.words, least.amps, wrong=False)
+
+
+def _low_level(low_volts: float) -> tuple[Diagnosis, ...]:
+    low = PILOT_VOLTS["F (fault)"]
+    if abs(low_volts - low) <= _PILOT_TOLERANCE:
+        return ()
+    return (Diagnosis("low level", f"the low level is {low_volts:.3g} V, not {low:g}: the vehicle's "
+                      "diode is shorted or missing, or the three resistors are not as stated",
+                      low_volts),)
+
+
+def _is_pilot(hertz: float) -> bool:
+    return abs(hertz / PILOT_HERTZ - 1.0) <= _HERTZ_TOLERANCE
+
+
+def _no_pilot(hertz: float) -> Diagnosis:
+    return Diagnosis("no pilot", f"{hertz:.4g} Hz is no pilot (1000 Hz): its duty says nothing of an "
+                     "offer", hertz)

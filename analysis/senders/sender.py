@@ -14,7 +14,7 @@ import numpy as np
 from analysis.model.errors import BadParameter
 from analysis.model.number_format import rounded_pair
 from analysis.model.recording import Array
-from analysis.senders.calibration import USUAL_FORMS, Calibration
+from analysis.senders.calibration import USUAL_FORMS, Calibration, Steady, average
 
 # DC above this is not touch-safe (ISO 6469-3, voltage class B).
 TOUCH_VOLTS = 60.0
@@ -51,7 +51,7 @@ class Sender:
     """Hold the stated values of a sender; every kind adds its own.
 
     pin_limit_volts: most that the board's input may get. Class attributes: `kind`, `title`,
-    `unit` of the quantity, `shown_unit` of x, `equation`, `wiring`, `forms` of curve to try,
+    `unit` of the quantity, `shown_unit` of x, `input_unit` of what is read, `equation`, `wiring`, `forms` of curve to try,
     `always` (cautions whatever is stated), `must_state` (values without a usable default).
     """
 
@@ -59,6 +59,7 @@ class Sender:
     title = "any sender, read as volts"
     unit = "V"
     shown_unit = "V"
+    input_unit = "V"
     equation = "shown = volts at the input"
     wiring = ("sender's output -> board's input; grounds joined at one point; never more than "
               "the board's limit on the input")
@@ -76,6 +77,33 @@ class Sender:
     def shown(self, volts: Array) -> Array:
         """Return what the stated values make of volts at the input, same shape."""
         return np.asarray(volts, dtype=float)
+
+    @property
+    def reads_volts(self) -> bool:
+        """Return whether the channel's readings are volts at the input."""
+        return True
+
+    def level(self, time_s: Array, readings: Array, step: float = 0.0) -> Steady:
+        """Return what a window of readings, shape (n,), stands at, in `input_unit`.
+
+        step: one converter step. Raises NoCalibration where it can not be told.
+        """
+        return average(time_s, readings, step)
+
+    def by_row(self, time_s: Array, readings: Array) -> Array:
+        """Return what `shown` takes for every row of a recording, shape (n,) as both."""
+        return readings
+
+    def seen(self, time_s: Array, readings: Array) -> tuple[Diagnosis, ...]:
+        """Return what a recording of it shows without a meter, the main thing first; () for none.
+
+        time_s, readings: shape (n,), seconds rising and what the channel holds, in its own unit.
+        """
+        return ()
+
+    def typed(self) -> tuple[Diagnosis, ...]:
+        """Return what the values of the person's own meter say among the stated ones; () for none."""
+        return ()
 
     def quantity(self, x: Array) -> Array:
         """Return what the stated values make of x as the quantity itself, same shape."""

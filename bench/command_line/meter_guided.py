@@ -79,7 +79,7 @@ def _ask_points(session: "MeterSession", options: "SenderCheckOptions",
             return
         try:
             if words == "":
-                _say(session.now().text())
+                _say(session.now().text(options.sender.input_unit))
             elif words.lower().startswith("wait"):
                 time.sleep(min(60.0, number_with_multiple(words[4:], "wait")))
             elif words.lower() == "undo":
@@ -88,7 +88,7 @@ def _ask_points(session: "MeterSession", options: "SenderCheckOptions",
                 _say("1 point is left" if left == 1 else f"{left} points are left")
             else:
                 steady = session.add(words)
-                _say(steady.text())
+                _say(steady.text(options.sender.input_unit))
                 if steady.steady:
                     _say(session.progress())
         except (BadCall, NoCalibration) as error:

@@ -179,14 +179,12 @@ def apply(stored: StoredCalibration, recording: Recording) -> tuple[Array, Array
 
     The recording is not changed. NaN where the reading is missing or outside a table.
     """
-    volts = pin_volts(recording, recording.channel(stored.channel), stored.sender)
-    return stored.calibration.quantities(stored.sender.shown(volts))
+    return stored.calibration.quantities(_shown(stored, recording))
 
 
 def outside_share(stored: StoredCalibration, recording: Recording) -> float:
     """Return the share of rows, 0 to 1, that lie outside the calibrated range."""
-    x = stored.sender.shown(
-        pin_volts(recording, recording.channel(stored.channel), stored.sender))
+    x = _shown(stored, recording)
     known = x[np.isfinite(x)]
     room = 0.02 * (stored.calibration.high - stored.calibration.low)
     if not known.size:
@@ -195,12 +193,21 @@ def outside_share(stored: StoredCalibration, recording: Recording) -> float:
                          | (known > stored.calibration.high + room)))
 
 
+def _shown(stored: StoredCalibration, recording: Recording) -> Array:
+    volts = pin_volts(recording, recording.channel(stored.channel), stored.sender)
+    return stored.sender.shown(stored.sender.by_row(recording.time_s, volts))
+
+
 def pin_volts(recording: Recording, channel: Channel, sender: Sender) -> Array:
     """Return volts at the board's input, shape (n,), at the sender's stated supply.
+
+    The readings as they came where the sender's channel holds no volts (`reads_volts`).
 
     A resistive sender fed from a recorded supply is a ratio of it, so the supply's own
     wandering is taken out.
     """
+    if not sender.reads_volts:
+        return channel.readings
     volts = channel.readings * channel.pin_volts_per_reading
     supply = recording.supply_volts()
     if supply is None or not isinstance(sender, Resistive) or channel.role == "supply":

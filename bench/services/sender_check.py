@@ -22,7 +22,6 @@ from analysis.senders.calibration import (
     Points,
     Verdict,
     asked_first,
-    average,
     calibrate,
     enough_points,
     judge_as_calibrated,
@@ -157,6 +156,8 @@ def sender_from(kind: str, settings: Sequence[str],
             if text.strip().lower() not in ("yes", "no", "true", "false"):
                 raise BadCall(f"--set {words!r}: write yes or no")
             stated[name] = text.strip().lower() in ("yes", "true")
+        elif known[name] is str:
+            stated[name] = text.strip()
         elif known[name] is float:
             stated[name] = number_with_multiple(text, name)
         else:
@@ -216,12 +217,12 @@ def points_of_recording(recording: Recording, options: SenderCheckOptions) -> Ta
             window = slice(max(first, begin), row + 1)
         where = f"point {k + 1} (meter {text}, at {recording.time_s[row]:.1f} s)"
         try:
-            steady = average(recording.time_s[window], volts[window], step)
+            steady = options.sender.level(recording.time_s[window], volts[window], step)
         except NoCalibration as error:
             notes.append(f"{where} left out: {refused(error)}")
             continue
         if not steady.steady:
-            notes.append(f"{where} left out: it {steady.text()}")
+            notes.append(f"{where} left out: it {steady.text(options.sender.input_unit)}")
             continue
         kept.append((steady.mean, value, steady.uncertainty))
         typed.append(text)
@@ -273,7 +274,7 @@ def calibrate_taken(taken: Taken, options: SenderCheckOptions,
         diagnoses = (*doubts, *diagnoses)
         verdicts = tuple(asked_first(v, doubts[0].text) for v in verdicts)
         enough = Enough(False, ASK)
-    if np.max(points.volts) > sender.pin_limit_volts:
+    if sender.input_unit == "V" and np.max(points.volts) > sender.pin_limit_volts:
         notes.append(f"{np.max(points.volts):.3g} V was read at the input, whose limit is "
                      f"{sender.pin_limit_volts:g} V")
     change, since = _change(stored, folder, notes)
@@ -294,10 +295,10 @@ def _shown(points: Points, sender: Sender, notes: list[str]) -> tuple[Points, np
     good = np.isfinite(x)
     if np.sum(good) < 2 and points.count >= 2:
         hint = sender.hint(points.volts, points.meter) or "check the stated values and the wiring"
-        raise NoCalibration(f"{points.volts[~good][0]:.3g} V at the input is no value of the "
+        raise NoCalibration(f"{points.volts[~good][0]:.3g} {sender.input_unit} at the input is no value of the "
                             f"{sender.kind} as stated: {hint}")
     if not good.all():
-        bad = ", ".join(f"{v:.3g} V" for v in points.volts[~good])
+        bad = ", ".join(f"{v:.3g} {sender.input_unit}" for v in points.volts[~good])
         notes.append(f"{int(np.sum(~good))} points left out: {bad} at the input is no value of a "
                      f"{sender.kind}")
         points = Points(points.volts[good], points.volts_uncertainty[good], points.meter[good],

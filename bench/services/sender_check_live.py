@@ -12,7 +12,7 @@ import numpy as np
 
 from analysis.model.errors import AnalysisError, NoCalibration
 from analysis.model.recording import Array, Channel, Recording
-from analysis.senders.calibration import Steady, average, points_from
+from analysis.senders.calibration import Steady, points_from
 from bench.acquisition.boards.board import Board
 from bench.acquisition.boards.channels import ChannelOptions
 from bench.acquisition.recorder import Listener, Recorder, Rows, Source
@@ -157,7 +157,7 @@ class MeterSession:
         if time_s[-1] - time_s[0] < 0.9 * self.options.window_s:
             raise NoCalibration(f"only {time_s[-1] - time_s[0]:.1f} s of readings; wait for "
                                 f"{self.options.window_s:g} s")
-        return average(time_s, volts, step)
+        return self.options.sender.level(time_s, volts, step)
 
     def add(self, typed: str) -> Steady:
         """Take a point for what the meter shows; it is kept only when the channel is steady.

@@ -2,4 +2,5 @@
 
 # Of no sender in particular; only the way to write them counts.
 EXAMPLES = {"top_ohms": "1M", "bottom_ohms": "10k", "highest_volts": "160", "rated_amps": "200",
-            "rated_millivolts": "75", "known_ohms": "10k"}
+            "rated_millivolts": "75", "known_ohms": "10k",
+            "pulses_per_turn": "4"}

@@ -19,7 +19,8 @@ def calibration_text(result: MeterResult, points: bool = True) -> str:
     lines.append(f"  {found.reason}")
     lines.append(f"  {valid_text(found)}")
     lines.append("")
-    lines += _points(found) if points else [f"  {found.points.count} points; --more has each"]
+    lines += _points(found, stored.sender.input_unit) if points else [
+        f"  {found.points.count} points; --more has each"]
     seen = found.spread
     if points:
         lines.append("")
@@ -40,10 +41,10 @@ def calibration_text(result: MeterResult, points: bool = True) -> str:
     return "\n".join(lines) + "\n"
 
 
-def _points(found: Calibration) -> list[str]:
+def _points(found: Calibration, input_unit: str) -> list[str]:
     lines = [f"  {'at input':>10s} {'shown':>10s} {'meter':>10s} {'meter less':>11s} "
               f"{'± 95 %':>8s}  run",
-              f"  {'V':>10s} {found.x_unit:>10s} {found.unit:>10s} "
+              f"  {input_unit:>10s} {found.x_unit:>10s} {found.unit:>10s} "
               f"{f'curve, {found.unit}':>11s} "
               f"{found.unit:>8s}"]
     for k in range(found.points.count):

@@ -1,0 +1,326 @@
+"""Speed from pulses of a wheel or of a motor's shaft: hertz in, km/h or turns a minute out.
+
+turns/s = hertz / pulses a turn; wheel = shaft / gear ratio; km/h = 3.6 * wheel turns/s * way of one
+turn. What a board sends may be the pulses themselves, sampled, hertz, or a count that runs on.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from analysis.model.errors import BadParameter, NoCalibration
+from analysis.model.number_format import rounded_pair
+from analysis.model.recording import Array
+from analysis.senders.calibration import Calibration, Steady
+from analysis.senders.sender import Diagnosis, Sender, deviates, positive, straight
+from analysis.senders.tyre import tyre_of
+from analysis.signal.pulses import Pulses, pulses_of
+
+CHANNEL_HOLDS = ("pulses", "hertz", "count")
+# A tyre's size, its wear, pressure and load, and a satellite receiver or tachometer, together
+# (common practice, no source).
+_TYRE_TOLERANCE, _TURN_TOLERANCE = 0.05, 0.02
+KM_PER_MILE = 1.609344
+_UNEVEN = ("the pulses come unevenly: the speed changes within the window, or pulses are missing; hold "
+           "the speed, and look at the gap between sensor and wheel")
+
+
+@dataclass(frozen=True)
+class Speed(Sender):
+    """Hold a pulse sender: pulses a turn of its shaft, gear_ratio turns of that per wheel turn.
+
+    tyre (as on its side) or circumference_metres make km/h; without either the shaft's turns a
+    minute are shown. channel_holds: "pulses" (volts or counts of a fast input), "hertz", or
+    "count" (pulses so far). count_size: where such a count starts again from 0; 0: it never does.
+    hertz, meter_shows: what the person's meter and speedometer or satellite receiver show, 0: none.
+    """
+
+    kind = "speed"
+    title = "speed pulses of a wheel or a motor"
+    unit = "rpm"
+    shown_unit = "rpm"
+    input_unit = "Hz"
+    equation = ("shaft rpm = 60 Hz / pulses_per_turn; km/h = 3.6 Hz / (pulses_per_turn gear_ratio) x "
+                "metres a turn of the wheel")
+    wiring = ("sensor's supply and ground from the board's own; output -> board's input (an open "
+              "collector needs a resistor to the board's supply); a coil swings below ground: "
+              "never straight to an input")
+    always = ("A driven wheel off the ground: stands made for the car, chocks, nobody near the "
+              "wheel, no loose sleeves; on the road a second person reads, the driver drives.",)
+    must_state = ("pulses_per_turn",)
+
+    pulses_per_turn: float = 0.0
+    gear_ratio: float = 1.0
+    tyre: str = ""
+    circumference_metres: float = 0.0
+    channel_holds: str = "pulses"
+    count_size: float = 0.0
+    hertz: float = 0.0
+    meter_shows: float = 0.0
+
+    def __post_init__(self) -> None:
+        super().__post_init__()
+        positive(self, *self.must_state, "gear_ratio", most=1e5)
+        if self.channel_holds not in CHANNEL_HOLDS:
+            raise BadParameter(f"channel_holds of the speed is {self.channel_holds!r}; use one of "
+                               + ", ".join(CHANNEL_HOLDS))
+        if not (np.isfinite(self.count_size) and (self.count_size == 0 or self.count_size >= 2)):
+            raise BadParameter(f"count_size of the speed is {self.count_size:g}; give where the "
+                               "count starts again, such as 65536, or 0")
+        if not (self.circumference_metres == 0 or 0.2 <= self.circumference_metres <= 5):
+            raise BadParameter(f"circumference_metres of the speed is {self.circumference_metres:g}; "
+                               "give 0.2 to 5")
+        for name in ("hertz", "meter_shows"):
+            value = getattr(self, name)
+            if not 0 <= value <= 1e7:
+                raise BadParameter(f"{name} of the speed is {value:g}; give what is shown, 0 if not "
+                                   "read")
+        if self.tyre and self.circumference_metres:
+            raise BadParameter("tyre and circumference_metres are both stated; state one of them")
+        if self.metres_per_turn:
+            object.__setattr__(self, "unit", "km/h")
+            object.__setattr__(self, "shown_unit", "km/h")
+
+    @property
+    def reads_volts(self) -> bool:
+        """Return whether the channel's readings are volts at the input."""
+        return self.channel_holds == "pulses"
+
+    @property
+    def metres_per_turn(self) -> float:
+        """Return the way of one turn of the wheel, m; 0 where nothing was stated."""
+        return tyre_of(self.tyre).circumference_metres if self.tyre else self.circumference_metres
+
+    def shaft_rpm(self, hertz: float) -> float:
+        """Return turns a minute of the shaft that is sensed."""
+        return 60.0 * hertz / self.pulses_per_turn
+
+    def shown(self, volts: Array) -> Array:
+        """Return km/h, or turns a minute of the shaft, for hertz."""
+        turns = np.asarray(volts, dtype=float) / self.pulses_per_turn
+        way = self.metres_per_turn
+        result: Array = turns * (3.6 * way / self.gear_ratio if way else 60.0)
+        return result
+
+    def level(self, time_s: Array, readings: Array, step: float = 0.0) -> Steady:
+        """Return the pulses' frequency in a window, Hz, and whether it stood still.
+
+        Raises NoCalibration where there is none to tell, with the reason.
+        """
+        if self.channel_holds == "hertz":
+            return super().level(time_s, readings, step)
+        if self.channel_holds == "count":
+            return counted_level(time_s, readings, self.count_size)
+        return pulse_level(time_s, readings)
+
+    def by_row(self, time_s: Array, readings: Array) -> Array:
+        """Return hertz for every row, by stretches of two seconds; NaN where none can be told."""
+        if self.channel_holds == "hertz":
+            return readings
+        result: Array = np.full(readings.shape, np.nan)
+        for part, level in self.stretches(time_s, readings):
+            if isinstance(level, Steady) and level.steady:
+                result[part] = level.mean
+        return result
+
+    def stretches(self, time_s: Array, readings: Array,
+                  seconds: float = 2.0) -> list[tuple[slice, Steady | str]]:
+        """Return the rows of each stretch of so many seconds, and its level or why it has none."""
+        found: list[tuple[slice, Steady | str]] = []
+        if time_s.size == 0:
+            return found
+        edges = np.arange(time_s[0], time_s[-1] + seconds, seconds)
+        places = np.searchsorted(time_s, edges)
+        for first, last in zip(places[:-1], [*places[1:-1], time_s.size], strict=True):
+            part = slice(int(first), int(last))
+            here = time_s[part]
+            # The rest at the end, and a gap, are no stretch of their own.
+            if here.size < 2 or here[-1] - here[0] < 0.5 * seconds:
+                continue
+            try:
+                found.append((part, self.level(here, readings[part])))
+            except NoCalibration as error:
+                found.append((part, str(error)))
+        return found
+
+    def seen(self, time_s: Array, readings: Array) -> tuple[Diagnosis, ...]:
+        """Return the speed of each stretch of a recording; the fastest, and plausibility, first."""
+        parts, rows, steady = self.stretches(time_s, readings), [], []
+        for part, level in parts:
+            start = f"from {time_s[part.start]:.1f} s: "
+            if isinstance(level, Steady) and level.steady:
+                steady.append(level)
+                rows.append(Diagnosis("speed", start + self._told(level.mean, level.uncertainty),
+                                      float(self.shown(np.array(level.mean))), wrong=False))
+            else:
+                why = level if isinstance(level, str) else level.text(self.input_unit)
+                rows.append(Diagnosis("open", start + why))
+        if not steady:
+            why = rows[0].text.partition(": ")[2] if rows else "it lasts less than a second"
+            return (Diagnosis("open", f"no speed was seen: {why}"), *rows[1:])
+        best = max(steady, key=lambda level: level.mean)
+        head = Diagnosis("fastest", f"{self._told(best.mean, best.uncertainty)} at the fastest of "
+                         f"{len(steady)} steady stretches of {len(parts)}",
+                         float(self.shown(np.array(best.mean))), wrong=False)
+        middle = sorted(steady, key=lambda level: level.mean)[len(steady) // 2]
+        return (head, *self._plausible(middle.mean, middle.uncertainty), *rows)
+
+    def typed(self) -> tuple[Diagnosis, ...]:
+        """Return the speed of the typed frequency, and whether the meter's speed goes with it."""
+        if self.hertz == 0.0:
+            return ()
+        return (Diagnosis("speed", self._told(self.hertz, 0.0),
+                          float(self.shown(np.array(self.hertz))), wrong=False),
+                *self._plausible(self.hertz, 0.0))
+
+    def _told(self, hertz: float, uncertainty: float) -> str:
+        value = float(self.shown(np.array(hertz)))
+        shown, doubt = rounded_pair(value, 2.0 * uncertainty * value / hertz)
+        told = f"{shown} {self.unit}" if uncertainty else f"{value:.4g} {self.unit}"
+        if uncertainty:
+            told += f" ± {doubt} (95 %, the stated values taken for right)"
+        if self.metres_per_turn:
+            told += f", {self.shaft_rpm(hertz):.4g} turns a minute of the shaft"
+        return f"{told}, {hertz:.4g} Hz"
+
+    def _plausible(self, hertz: float, uncertainty: float) -> tuple[Diagnosis, ...]:
+        if self.meter_shows == 0.0:
+            return ()
+        slope = self.meter_shows / float(self.shown(np.array(hertz)))
+        return (self.against(slope, slope * uncertainty / hertz),)
+
+    def notes(self) -> tuple[str, ...]:
+        """Return the tyre's arithmetic, what an hertz is worth, and what aliasing does."""
+        notes = [tyre_of(self.tyre).text()] if self.tyre else []
+        notes.append(f"10 Hz is {float(self.shown(np.array(10.0))):.4g} {self.unit}"
+                     + (f", {self.shaft_rpm(10.0):.4g} turns a minute of the shaft that is sensed"
+                        if self.metres_per_turn else " of the shaft that is sensed"))
+        if self.reads_volts:
+            notes.append("pulses faster than half the readings a second look like slow ones, and no "
+                         "recording shows that by itself: where it matters, record once more at "
+                         "another rate; both must say the same")
+        if self.metres_per_turn:
+            notes.append("a car's own speedometer may show a tenth and 4 km/h too much and never too "
+                         "little (UN Regulation 39): compare with a satellite receiver")
+        return tuple(notes)
+
+    def against(self, slope: float, error: float) -> Diagnosis:
+        """Return what a ratio of the meter's speed to the shown one says of the stated values.
+
+        slope: meter over shown; error: its standard uncertainty.
+        """
+        room = _TYRE_TOLERANCE if self.metres_per_turn else _TURN_TOLERANCE
+        if not slope > 0:
+            return Diagnosis("no relation", "the speed does not follow the meter: wrong channel, or "
+                             "noise that is counted for pulses", slope)
+        if not deviates(slope, 1.0, room, error):
+            return Diagnosis("as stated", f"the meter shows {slope:.3f} times what the stated values "
+                             "make: as stated", slope, wrong=False)
+
+        found = [*self._ratios(slope, error, room), *self._pulses(slope, error, room)]
+        if not found and self.metres_per_turn and 0.75 <= slope <= 1.33:
+            way = self.metres_per_turn * slope
+            found = [Diagnosis("circumference", f"one turn of the wheel would be {way:.3f} m, not "
+                               f"{self.metres_per_turn:.3f}: measure it on the ground over a few "
+                               "turns", way)]
+        told = f"the meter shows {slope:.3g} times what the stated values make: "
+        if not found:
+            real = self.pulses_per_turn / slope
+            return Diagnosis("unknown ratio", f"{told}{real:.3g} pulses a turn would do, or another "
+                             "gear; count the teeth or magnets", real)
+        # Two slips of the hand may make the same ratio; then both are told.
+        return Diagnosis(found[0].name if len(found) == 1 else "several causes",
+                         told + ", or ".join(d.text for d in found), found[0].value)
+
+    def _ratios(self, slope: float, error: float, room: float) -> list[Diagnosis]:
+        """Return miles, and the gear taken the wrong way, where the ratio fits them."""
+        if not self.metres_per_turn:
+            return []
+        gear = self.gear_ratio
+        known = [(1.0 / KM_PER_MILE, "miles", "its numbers are miles an hour: multiply by 1.609")]
+        if abs(gear - 1.0) > 2.0 * room:
+            known += [(gear, "gear", "the sensor sits on the wheel's side of the gear: state "
+                                     "gear_ratio=1"),
+                      (gear**2, "gear", "the gear is the other way round: state "
+                                        f"gear_ratio={1.0 / gear:.4g}")]
+        return [Diagnosis(name, words, ratio) for ratio, name, words in known
+                if not deviates(slope, ratio, room, error)]
+
+    def _pulses(self, slope: float, error: float, room: float) -> list[Diagnosis]:
+        """Return another whole number of pulses a turn, where there is one to name."""
+        real = self.pulses_per_turn / slope
+        whole = round(real)
+        # Above that, whole numbers lie too close together to name one.
+        if not 1 <= whole <= 0.5 / room or whole == self.pulses_per_turn or deviates(
+                real, whole, room, error * real / slope):
+            return []
+        return [Diagnosis("other pulses", f"it gives {whole} pulses a turn, not "
+                          f"{self.pulses_per_turn:g}", whole)]
+
+    def _mistakes(self, calibration: Calibration) -> tuple[Diagnosis, ...]:
+        """Return what the slope says of pulses, gear and tyre."""
+        slope, error, *_ = straight(calibration)
+        return (self.against(slope, error),)
+
+
+def pulse_level(time_s: Array, volts: Array) -> Steady:
+    """Return the frequency of sampled pulses over a window; raise NoCalibration with the reason."""
+    found = pulses_of(time_s, volts)
+    if found.state != "seen":
+        raise NoCalibration(unseen(found))
+    half = time_s[time_s.size // 2]
+    parts = [pulses_of(time_s[part], volts[part]) for part in (time_s < half, time_s >= half)]
+    drift, limit = 0.0, 0.0
+    if all(p.state == "seen" for p in parts):
+        drift = 2.0 * (parts[1].hertz.value - parts[0].hertz.value)
+        # Half of the edges and half of the time each: eight times u by the period's law, for both.
+        limit = max(0.02 * found.hertz.value,
+                    6.0 * float(np.hypot(*(p.hertz.standard for p in parts))))
+    return _steady(found.hertz.value, float(np.hypot(found.hertz.standard, drift / 12.0**0.5)), drift,
+                   limit, time_s, found.count)
+
+
+def counted_level(time_s: Array, count: Array, size: float = 0.0) -> Steady:
+    """Return hertz from a count of pulses that runs on; raise NoCalibration where it does not.
+
+    size: where the count starts again from 0; 0: never. Both ends of the window are unsure by one
+    pulse (a rectangle each: JCGM 100:2008, 4.3.7).
+    """
+    good = np.isfinite(count)
+    t, n = time_s[good], count[good]
+    if t.size < 3 or not t[-1] > t[0]:
+        raise NoCalibration(f"{t.size} readings in the window; at least 3 are needed: wait longer")
+    steps = np.diff(n)
+    if size:
+        steps = np.where(steps < 0, steps + size, steps)
+    if np.any(steps < 0):
+        raise NoCalibration("the count of pulses went back: the board started anew, or its count "
+                            "starts again at a size that is not stated (count_size, such as 65536)")
+    run = np.concatenate([[0.0], np.cumsum(steps)])
+    seconds = float(t[-1] - t[0])
+    if run[-1] < 2:
+        raise NoCalibration(f"{run[-1]:.0f} pulses were counted in {seconds:.3g} s; it stands, or wait "
+                            "longer")
+    middle = float(np.interp(t[0] + 0.5 * seconds, t, run))
+    drift = 2.0 * (run[-1] - 2.0 * middle) / (0.5 * seconds)
+    hertz = run[-1] / seconds
+    u = float(np.hypot(1.0 / (6.0**0.5 * seconds), drift / 12.0**0.5))
+    return _steady(hertz, u, drift, max(0.02 * hertz, 12.0 / seconds), t, int(run[-1]))
+
+
+def unseen(found: Pulses) -> str:
+    """Return why no frequency can be told, and what to do."""
+    if found.state == "no pulses":
+        return "no pulses: the input shows one level only; turn the wheel, or look at the wiring"
+    if found.state == "too few":
+        return (f"only {found.count} pulses in the window; take a longer one")
+    if found.state == "too fast":
+        return (f"the pulses are too fast for these readings: up to {found.most_hertz:.3g} Hz can be "
+                "measured; read faster, or use a board that counts (channel_holds=hertz or count)")
+    return _UNEVEN
+
+
+def _steady(hertz: float, u: float, drift: float, limit: float, time_s: Array,
+            pulses: int) -> Steady:
+    return Steady(hertz, u, 0.0, drift, limit, int(time_s.size), float(pulses),
+                  float(time_s[-1] - time_s[0]), 0.0, float("inf"), bool(abs(drift) <= limit))

@@ -1,0 +1,56 @@
+"""What a tyre's size says of the way it rolls in one turn.
+
+Overall diameter D = rim + 2 height, height = width * aspect / 100, both rounded to whole mm (ISO
+4000-1; 185/65R15: 381 + 2 * 120 = 621 mm). Under load and rolling a radial tyre covers about 3.05 D
+a turn, not pi D (ETRTO Standards Manual; from memory), and less as it wears.
+"""
+
+import re
+from dataclasses import dataclass
+
+from analysis.model.errors import BadParameter
+
+ROLLING_SHARE = 3.05
+_INCH_MM = 25.4
+_SIZE = re.compile(r"\s*P?(\d{3})\s*/\s*(\d{2})\s*[- ]?\s*Z?[RBD]?F?\s*[- ]?\s*(\d{2})(?!\d).*",
+                   re.IGNORECASE)
+
+
+@dataclass(frozen=True)
+class Tyre:
+    """Hold a size: width in mm, aspect ratio in %, rim in inches (its diameter code)."""
+
+    width_mm: int
+    aspect_percent: int
+    rim_inches: int
+
+    @property
+    def diameter_mm(self) -> int:
+        """Return the overall diameter of a new tyre, mm."""
+        height = round(self.width_mm * self.aspect_percent / 100.0)
+        return round(self.rim_inches * _INCH_MM) + 2 * height
+
+    @property
+    def circumference_metres(self) -> float:
+        """Return the way of one turn under load, m."""
+        return ROLLING_SHARE * self.diameter_mm * 1e-3
+
+    def text(self) -> str:
+        """Return the arithmetic in one line."""
+        height = round(self.width_mm * self.aspect_percent / 100.0)
+        return (f"{self.width_mm}/{self.aspect_percent} R{self.rim_inches}: "
+                f"{round(self.rim_inches * _INCH_MM)} + 2 × {height} = {self.diameter_mm} mm across, "
+                f"{ROLLING_SHARE} × that = {self.circumference_metres:.3f} m a turn")
+
+
+def tyre_of(size: str) -> Tyre:
+    """Return the tyre of a size as on its side, such as 185/65R15; raise BadParameter."""
+    match = _SIZE.fullmatch(size)
+    if match is None:
+        raise BadParameter(f"tyre {size!r} is no size as on a tyre's side; write it like 185/65R15, "
+                           "or state circumference_metres")
+    width, aspect, rim = (int(part) for part in match.groups())
+    if not (100 <= width <= 400 and 20 <= aspect <= 95 and 8 <= rim <= 30):
+        raise BadParameter(f"tyre {size!r} is a size that no road tyre has; write it like 185/65R15, "
+                           "or state circumference_metres")
+    return Tyre(width, aspect, rim)
