@@ -118,7 +118,8 @@ class Pilot(Sender):
         positive(self, "supply_volts", "series_ohms", "lift_ohms", "ground_ohms")
         pilot_offer(self.duty_percent)
         if not (np.isfinite(self.hertz) and self.hertz >= 0):
-            raise BadParameter(f"hertz of the pilot is {self.hertz:g}; give what the meter shows, 0 "
+            raise BadParameter(f"hertz of the pilot is {self.hertz:g}; give what the meter "
+                               "shows, 0 "
                                "if not measured")
         for level in (12.0, -12.0):
             refuse_pin((level + self._lift) / self._ratio, self.pin_limit_volts,
@@ -150,6 +151,10 @@ class Pilot(Sender):
         """Return state and offer of a recording of volts at the input."""
         return pilot_seen(time_s, self.shown(readings))
 
+    def seen_notes(self) -> tuple[str, ...]:
+        """Return nothing: the notes speak of means, and of a duty that is not known."""
+        return ()
+
     def typed(self) -> tuple[Diagnosis, ...]:
         """Return what the typed duty and frequency say of the offer."""
         if self.duty_percent == 0.0:
@@ -157,9 +162,9 @@ class Pilot(Sender):
         if self.hertz and not _is_pilot(self.hertz):
             return (_no_pilot(self.hertz),)
         offer = pilot_offer(self.duty_percent)
-        checked = "" if self.hertz else " (frequency not typed: 1000 Hz would say that it is a pilot)"
-        return (Diagnosis("offer", f"duty {self.duty_percent:g} %: {offer.words}{checked}", offer.amps,
-                          wrong=False),)
+        checked = "" if self.hertz else " (1000 Hz would say that it is a pilot: type hertz too)"
+        told = f"duty {self.duty_percent:g} %: {offer.words}{checked}"
+        return (Diagnosis("offer", told, offer.amps, wrong=False),)
 
     def diagnose(self, calibration: Calibration) -> tuple[Diagnosis, ...]:
         """Return the state of every level that was seen."""
@@ -224,14 +229,15 @@ def pilot_seen(time_s: Array, pilot_volts: Array) -> tuple[Diagnosis, ...]:
     """
     found = pulses_of(time_s, pilot_volts)
     state = pilot_state(found.high_volts) if np.isfinite(found.high_volts) else "not seen"
-    level = Diagnosis(state, f"high level {found.high_volts:.3g} V: state {state}", found.high_volts,
-                      wrong=state not in PILOT_VOLTS)
+    told = f"high level {found.high_volts:.3g} V: state {state}"
+    level = Diagnosis(state, told, found.high_volts, wrong=state not in PILOT_VOLTS)
     if found.state == "no pulses":
         if not np.isfinite(found.high_volts):
             return (Diagnosis("not seen", "too few readings to tell a level; record for longer"),)
         slow = "" if found.most_hertz >= PILOT_HERTZ else (
             "; slow readings may have met one level only, so record once more")
-        return (Diagnosis("offer", f"the level stands still, no square wave: no charging allowed{slow}",
+        return (Diagnosis("offer", "the level stands still, no square wave: no charging "
+                                   f"allowed{slow}",
                           0.0, wrong=False), level)
     return (_offer_seen(found), level, *_low_level(found.low_volts))
 
@@ -241,12 +247,15 @@ def _offer_seen(found: Pulses) -> Diagnosis:
     rate = 4.0 * found.most_hertz
     if found.most_hertz < PILOT_HERTZ:
         return Diagnosis(
-            "open", f"offer open: {rate:.4g} readings a second are too slow for the pilot's 1000 Hz; "
-            f"4000 are the least and show duties of 50 %, {_READINGS_FOR_ALL:.0f} show all; or type "
+            "open", f"offer open: {rate:.4g} readings a second are too slow for the pilot's 1000 "
+                    "Hz; "
+            f"4000 are the least and show duties of 50 %, {_READINGS_FOR_ALL:.0f} show all; or "
+            "type "
             "what a meter with a duty range shows (duty_percent, hertz)")
     if found.state == "too fast":
         return Diagnosis(
-            "open", f"offer open: one of its levels lasts less than two of these {rate:.4g} readings a "
+            "open", f"offer open: one of its levels lasts less than two of these {rate:.4g} "
+                    "readings a "
             f"second; {_READINGS_FOR_ALL:.0f} show every duty")
     if found.state != "seen" or not np.isfinite(found.duty.value):
         return Diagnosis("open", "offer open: too few or uneven pulses; record a second or more in "
@@ -257,10 +266,12 @@ def _offer_seen(found: Pulses) -> Diagnosis:
     ends = [pilot_offer(float(np.clip(d, 0.0, 100.0))) for d in (duty - doubt, duty + doubt)]
     told = f"duty {duty:.1f} ± {max(doubt, 0.05):.1f} % (95 %), {found.hertz.value:.1f} Hz: "
     if ends[0].digital != ends[1].digital or (ends[0].amps == 0.0) != (ends[1].amps == 0.0):
-        return Diagnosis("open", f"{told}either {ends[0].words}, or {ends[1].words}: it lies too near "
+        return Diagnosis("open", f"{told}either {ends[0].words}, or {ends[1].words}: it lies too "
+                                 "near "
                          "a bound of the table; read faster")
-    # The lower end: less than offered harms nobody.
-    least = min(ends, key=lambda offer: offer.amps)
+    # The lower end, rounded down: less than offered harms nobody.
+    amps = float(np.floor(10.0 * min(e.amps for e in ends) + 1e-9) / 10.0)
+    least = PilotOffer(amps, ends[0].digital)
     return Diagnosis("offer", told + least.words, least.amps, wrong=False)
 
 
@@ -268,7 +279,8 @@ def _low_level(low_volts: float) -> tuple[Diagnosis, ...]:
     low = PILOT_VOLTS["F (fault)"]
     if abs(low_volts - low) <= _PILOT_TOLERANCE:
         return ()
-    return (Diagnosis("low level", f"the low level is {low_volts:.3g} V, not {low:g}: the vehicle's "
+    return (Diagnosis("low level", f"the low level is {low_volts:.3g} V, not {low:g}: the "
+                                   "vehicle's "
                       "diode is shorted or missing, or the three resistors are not as stated",
                       low_volts),)
 
@@ -278,5 +290,6 @@ def _is_pilot(hertz: float) -> bool:
 
 
 def _no_pilot(hertz: float) -> Diagnosis:
-    return Diagnosis("no pilot", f"{hertz:.4g} Hz is no pilot (1000 Hz): its duty says nothing of an "
+    return Diagnosis("no pilot", f"{hertz:.4g} Hz is no pilot (1000 Hz): its duty says nothing "
+                                 "of an "
                      "offer", hertz)

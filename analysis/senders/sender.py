@@ -51,8 +51,9 @@ class Sender:
     """Hold the stated values of a sender; every kind adds its own.
 
     pin_limit_volts: most that the board's input may get. Class attributes: `kind`, `title`,
-    `unit` of the quantity, `shown_unit` of x, `input_unit` of what is read, `equation`, `wiring`, `forms` of curve to try,
-    `always` (cautions whatever is stated), `must_state` (values without a usable default).
+    `unit` of the quantity, `shown_unit` of x, `input_unit` of what is read, `equation`, `wiring`,
+    `forms` of curve to try, `always` (cautions whatever is stated), `must_state` (values without
+    a usable default).
     """
 
     kind = "other"
@@ -101,8 +102,12 @@ class Sender:
         """
         return ()
 
+    def seen_notes(self) -> tuple[str, ...]:
+        """Return what to know beside what `seen` or `typed` say, one sentence each."""
+        return self.notes()
+
     def typed(self) -> tuple[Diagnosis, ...]:
-        """Return what the values of the person's own meter say among the stated ones; () for none."""
+        """Return what the person's own meter's values among the stated ones say; () for none."""
         return ()
 
     def quantity(self, x: Array) -> Array:

@@ -21,7 +21,8 @@ CHANNEL_HOLDS = ("pulses", "hertz", "count")
 # (common practice, no source).
 _TYRE_TOLERANCE, _TURN_TOLERANCE = 0.05, 0.02
 KM_PER_MILE = 1.609344
-_UNEVEN = ("the pulses come unevenly: the speed changes within the window, or pulses are missing; hold "
+_UNEVEN = ("the pulses come unevenly: the speed changes within the window, or pulses are "
+           "missing; hold "
            "the speed, and look at the gap between sensor and wheel")
 
 
@@ -40,7 +41,8 @@ class Speed(Sender):
     unit = "rpm"
     shown_unit = "rpm"
     input_unit = "Hz"
-    equation = ("shaft rpm = 60 Hz / pulses_per_turn; km/h = 3.6 Hz / (pulses_per_turn gear_ratio) x "
+    equation = ("shaft rpm = 60 Hz / pulses_per_turn; km/h = 3.6 Hz / (pulses_per_turn "
+                "gear_ratio) x "
                 "metres a turn of the wheel")
     wiring = ("sensor's supply and ground from the board's own; output -> board's input (an open "
               "collector needs a resistor to the board's supply); a coil swings below ground: "
@@ -68,12 +70,14 @@ class Speed(Sender):
             raise BadParameter(f"count_size of the speed is {self.count_size:g}; give where the "
                                "count starts again, such as 65536, or 0")
         if not (self.circumference_metres == 0 or 0.2 <= self.circumference_metres <= 5):
-            raise BadParameter(f"circumference_metres of the speed is {self.circumference_metres:g}; "
+            raise BadParameter("circumference_metres of the speed is "
+                               f"{self.circumference_metres:g}; "
                                "give 0.2 to 5")
         for name in ("hertz", "meter_shows"):
             value = getattr(self, name)
             if not 0 <= value <= 1e7:
-                raise BadParameter(f"{name} of the speed is {value:g}; give what is shown, 0 if not "
+                raise BadParameter(f"{name} of the speed is {value:g}; give what is shown, 0 if "
+                                   "not "
                                    "read")
         if self.tyre and self.circumference_metres:
             raise BadParameter("tyre and circumference_metres are both stated; state one of them")
@@ -145,7 +149,9 @@ class Speed(Sender):
 
     def seen(self, time_s: Array, readings: Array) -> tuple[Diagnosis, ...]:
         """Return the speed of each stretch of a recording; the fastest, and plausibility, first."""
-        parts, rows, steady = self.stretches(time_s, readings), [], []
+        parts, first = self.stretches(time_s, readings), ""
+        rows: list[Diagnosis] = []
+        steady: list[Steady] = []
         for part, level in parts:
             start = f"from {time_s[part.start]:.1f} s: "
             if isinstance(level, Steady) and level.steady:
@@ -154,9 +160,10 @@ class Speed(Sender):
                                       float(self.shown(np.array(level.mean))), wrong=False))
             else:
                 why = level if isinstance(level, str) else level.text(self.input_unit)
+                first = first or why
                 rows.append(Diagnosis("open", start + why))
         if not steady:
-            why = rows[0].text.partition(": ")[2] if rows else "it lasts less than a second"
+            why = first or "it lasts less than a second"
             return (Diagnosis("open", f"no speed was seen: {why}"), *rows[1:])
         best = max(steady, key=lambda level: level.mean)
         head = Diagnosis("fastest", f"{self._told(best.mean, best.uncertainty)} at the fastest of "
@@ -175,10 +182,13 @@ class Speed(Sender):
 
     def _told(self, hertz: float, uncertainty: float) -> str:
         value = float(self.shown(np.array(hertz)))
-        shown, doubt = rounded_pair(value, 2.0 * uncertainty * value / hertz)
-        told = f"{shown} {self.unit}" if uncertainty else f"{value:.4g} {self.unit}"
-        if uncertainty:
-            told += f" ± {doubt} (95 %, the stated values taken for right)"
+        told = f"{value:.4g} {self.unit}"
+        if self.tyre:
+            # Beside the tyre's own uncertainty that of the pulses is nothing.
+            told = f"{value:.3g} {self.unit} (± {100 * _TYRE_TOLERANCE:.0f} % for the tyre's size)"
+        elif uncertainty:
+            shown, doubt = rounded_pair(value, max(2.0 * uncertainty / hertz, 5e-4) * value)
+            told = f"{shown} {self.unit} ± {doubt}"
         if self.metres_per_turn:
             told += f", {self.shaft_rpm(hertz):.4g} turns a minute of the shaft"
         return f"{told}, {hertz:.4g} Hz"
@@ -196,11 +206,13 @@ class Speed(Sender):
                      + (f", {self.shaft_rpm(10.0):.4g} turns a minute of the shaft that is sensed"
                         if self.metres_per_turn else " of the shaft that is sensed"))
         if self.reads_volts:
-            notes.append("pulses faster than half the readings a second look like slow ones, and no "
+            notes.append("pulses faster than half the readings a second look like slow ones, and "
+                         "no "
                          "recording shows that by itself: where it matters, record once more at "
                          "another rate; both must say the same")
         if self.metres_per_turn:
-            notes.append("a car's own speedometer may show a tenth and 4 km/h too much and never too "
+            notes.append("a car's own speedometer may show a tenth and 4 km/h too much and never "
+                         "too "
                          "little (UN Regulation 39): compare with a satellite receiver")
         return tuple(notes)
 
@@ -211,10 +223,12 @@ class Speed(Sender):
         """
         room = _TYRE_TOLERANCE if self.metres_per_turn else _TURN_TOLERANCE
         if not slope > 0:
-            return Diagnosis("no relation", "the speed does not follow the meter: wrong channel, or "
+            return Diagnosis("no relation", "the speed does not follow the meter: wrong channel, "
+                                            "or "
                              "noise that is counted for pulses", slope)
         if not deviates(slope, 1.0, room, error):
-            return Diagnosis("as stated", f"the meter shows {slope:.3f} times what the stated values "
+            return Diagnosis("as stated", f"the meter shows {slope:.3f} times what the stated "
+                                          "values "
                              "make: as stated", slope, wrong=False)
 
         found = [*self._ratios(slope, error, room), *self._pulses(slope, error, room)]
@@ -226,7 +240,8 @@ class Speed(Sender):
         told = f"the meter shows {slope:.3g} times what the stated values make: "
         if not found:
             real = self.pulses_per_turn / slope
-            return Diagnosis("unknown ratio", f"{told}{real:.3g} pulses a turn would do, or another "
+            return Diagnosis("unknown ratio", f"{told}{real:.3g} pulses a turn would do, or "
+                                              "another "
                              "gear; count the teeth or magnets", real)
         # Two slips of the hand may make the same ratio; then both are told.
         return Diagnosis(found[0].name if len(found) == 1 else "several causes",
@@ -276,8 +291,8 @@ def pulse_level(time_s: Array, volts: Array) -> Steady:
         # Half of the edges and half of the time each: eight times u by the period's law, for both.
         limit = max(0.02 * found.hertz.value,
                     6.0 * float(np.hypot(*(p.hertz.standard for p in parts))))
-    return _steady(found.hertz.value, float(np.hypot(found.hertz.standard, drift / 12.0**0.5)), drift,
-                   limit, time_s, found.count)
+    u = float(np.hypot(found.hertz.standard, drift / 12.0**0.5))
+    return _steady(found.hertz.value, u, drift, limit, time_s, found.count)
 
 
 def counted_level(time_s: Array, count: Array, size: float = 0.0) -> Steady:
@@ -299,7 +314,8 @@ def counted_level(time_s: Array, count: Array, size: float = 0.0) -> Steady:
     run = np.concatenate([[0.0], np.cumsum(steps)])
     seconds = float(t[-1] - t[0])
     if run[-1] < 2:
-        raise NoCalibration(f"{run[-1]:.0f} pulses were counted in {seconds:.3g} s; it stands, or wait "
+        raise NoCalibration(f"{run[-1]:.0f} pulses were counted in {seconds:.3g} s; it stands, "
+                            "or wait "
                             "longer")
     middle = float(np.interp(t[0] + 0.5 * seconds, t, run))
     drift = 2.0 * (run[-1] - 2.0 * middle) / (0.5 * seconds)
@@ -315,7 +331,8 @@ def unseen(found: Pulses) -> str:
     if found.state == "too few":
         return (f"only {found.count} pulses in the window; take a longer one")
     if found.state == "too fast":
-        return (f"the pulses are too fast for these readings: up to {found.most_hertz:.3g} Hz can be "
+        return (f"the pulses are too fast for these readings: up to {found.most_hertz:.3g} Hz "
+                "can be "
                 "measured; read faster, or use a board that counts (channel_holds=hertz or count)")
     return _UNEVEN
 

@@ -25,10 +25,14 @@ class Tyre:
     rim_inches: int
 
     @property
+    def height_mm(self) -> int:
+        """Return the section height, mm; half a millimetre counts as a whole one."""
+        return (self.width_mm * self.aspect_percent + 50) // 100
+
+    @property
     def diameter_mm(self) -> int:
         """Return the overall diameter of a new tyre, mm."""
-        height = round(self.width_mm * self.aspect_percent / 100.0)
-        return round(self.rim_inches * _INCH_MM) + 2 * height
+        return round(self.rim_inches * _INCH_MM) + 2 * self.height_mm
 
     @property
     def circumference_metres(self) -> float:
@@ -37,9 +41,9 @@ class Tyre:
 
     def text(self) -> str:
         """Return the arithmetic in one line."""
-        height = round(self.width_mm * self.aspect_percent / 100.0)
         return (f"{self.width_mm}/{self.aspect_percent} R{self.rim_inches}: "
-                f"{round(self.rim_inches * _INCH_MM)} + 2 × {height} = {self.diameter_mm} mm across, "
+                f"{round(self.rim_inches * _INCH_MM)} + 2 × {self.height_mm} = "
+                f"{self.diameter_mm} mm across, "
                 f"{ROLLING_SHARE} × that = {self.circumference_metres:.3f} m a turn")
 
 
@@ -47,10 +51,12 @@ def tyre_of(size: str) -> Tyre:
     """Return the tyre of a size as on its side, such as 185/65R15; raise BadParameter."""
     match = _SIZE.fullmatch(size)
     if match is None:
-        raise BadParameter(f"tyre {size!r} is no size as on a tyre's side; write it like 185/65R15, "
+        raise BadParameter(f"tyre {size!r} is no size as on a tyre's side; write it like "
+                           "185/65R15, "
                            "or state circumference_metres")
     width, aspect, rim = (int(part) for part in match.groups())
     if not (100 <= width <= 400 and 20 <= aspect <= 95 and 8 <= rim <= 30):
-        raise BadParameter(f"tyre {size!r} is a size that no road tyre has; write it like 185/65R15, "
+        raise BadParameter(f"tyre {size!r} is a size that no road tyre has; write it like "
+                           "185/65R15, "
                            "or state circumference_metres")
     return Tyre(width, aspect, rim)

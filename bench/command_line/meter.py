@@ -21,9 +21,16 @@ from bench.wording.shell_quote import pasted
 
 if TYPE_CHECKING:
     from bench.services.sender_check import MeterResult, SenderCheckOptions
+    from bench.services.sender_seen import Seen
 
 KINDS = ("divider", "shunt", "hall", "thermistor", "platinum", "rheostat", "proximity", "pilot",
-         "volts", "loop", "other")
+         "speed", "volts", "loop", "other")
+_NO_SOURCE = ("give either --board NAME to take points now, or --from FILE; or type what your "
+              "own meter "
+              "shows "
+              "with --set hertz=... (kinds pilot and speed; pilot: --set duty_percent=... too)")
+# As many as a screen takes beside the notes.
+_SEEN_ROWS = 12
 _HELP = """while points are taken, type what the meter shows and press Enter;
   Enter alone  says whether the channel is steady
   undo         takes the last point back
@@ -39,7 +46,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     where.add_argument("--board", metavar="NAME", help="a board to read: simulated, or a port")
     where.add_argument("--from", dest="points", metavar="FILE",
                        help="a CSV of points (reading,meter), or a recording with marks "
-                            "'meter VALUE'")
+                            "'meter VALUE'; pilot and speed: any recording")
     where.add_argument("--channel", default="", metavar="NAME",
                        help="which channel, and the name it is stored under")
     where.add_argument("--seconds", type=float, default=2.0, metavar="S",
@@ -107,11 +114,21 @@ def run(arguments: argparse.Namespace) -> int:
         from bench.command_line.meter_later import run_later
 
         return run_later(arguments)
-    if bool(arguments.board) == bool(arguments.points):
+    if arguments.board and arguments.points:
         raise BadCall("give either --board NAME to take points now, or --from FILE")
     if arguments.points:
         refuse_beside_a_file(arguments, "the file itself", OF_THE_CHANNELS)
+    if not (arguments.board or arguments.points or arguments.settings):
+        raise BadCall(_NO_SOURCE)
     options = _options(arguments)
+    if not arguments.board:
+        from bench.services.sender_seen import seen_in, seen_typed
+
+        seen = seen_in(arguments.points, options) if arguments.points else seen_typed(options)
+        if seen is not None:
+            return _say_seen(arguments, options, seen)
+        if not arguments.points:
+            raise BadCall(_NO_SOURCE)
     if arguments.out:
         from bench.services.saving import refuse_existing
 
@@ -130,6 +147,31 @@ def run(arguments: argparse.Namespace) -> int:
         folder = None if arguments.no_store else arguments.store or "calibrations"
         result = take_guided(arguments, options, folder)
     return _finish(arguments, result, folder)
+
+
+def _say_seen(arguments: argparse.Namespace, options: "SenderCheckOptions", seen: "Seen") -> int:
+    """Say what was seen without a meter; 1 with --strict when something is wrong or open."""
+    if arguments.out or arguments.store:
+        raise BadCall("--out and --store keep a calibration; without a meter's values there is "
+                      "none: "
+                      "leave them out, or mark the recording with 'meter VALUE'")
+    _say_cautions(options, arguments)
+    if arguments.json:
+        from bench.services.sender_seen import seen_json
+
+        sys.stdout.write(seen_json(seen))
+    else:
+        shown = seen.found if arguments.more or len(seen.found) <= _SEEN_ROWS else \
+            seen.found[:_SEEN_ROWS]
+        name = f"Channel {seen.channel}: " if seen.channel else ""
+        print(f"{name}{seen.sender.title}")
+        for d in shown:
+            print(f"  {'!! ' if d.wrong else ''}{d.text}")
+        if len(shown) < len(seen.found):
+            print(f"  {len(seen.found) - len(shown)} more stretches; --more has each")
+        for note in seen.notes:
+            print(f"  note: {note}")
+    return 1 if arguments.strict and any(d.wrong for d in seen.found) else 0
 
 
 def _options(arguments: argparse.Namespace) -> "SenderCheckOptions":
@@ -258,4 +300,4 @@ def _usual(value: object) -> str:
         return "yes" if value else "no"
     if value == 0.0:
         return "0 unless stated"
-    return "none" if value == () else f"{value:g}" if isinstance(value, float) else str(value)
+    return "none" if value in ((), "") else f"{value:g}" if isinstance(value, float) else str(value)

@@ -62,7 +62,8 @@ def calibration(result: MeterResult) -> Document:
         Heading("Stated values"), Text(stated),
         *(Box(_sentence(d.text), (), "mend") if d.wrong else Text(_sentence(d.text))
           for d in result.diagnoses),
-        Heading("Points"), _figures(found), _points(found, stored.sender.input_unit), _spread(found), *_covariance(found)]
+        Heading("Points"), _figures(found), _points(found, stored.sender.input_unit),
+        _spread(found), *_covariance(found)]
     if result.notes:
         blocks += [Heading("Notes"), Points(tuple(_sentence(n) for n in result.notes))]
     blocks += [Heading("Method and sources"),
@@ -109,7 +110,8 @@ def _points(found: Calibration, input_unit: str) -> Table:
             f"{predicted.half_width:.2g}", "up" if found.points.way[k] > 0 else "down"))
     return Table(
         "Points, curve and intervals",
-        (Column(f"At the input, {input_unit}", 0.15, True), Column(f"Shown, {found.x_unit}", 0.15, True),
+        (Column(f"At the input, {input_unit}", 0.15, True),
+         Column(f"Shown, {found.x_unit}", 0.15, True),
          Column(f"Meter, {found.unit}", 0.15, True), Column(f"Curve, {found.unit}", 0.15, True),
          Column(f"Meter less curve, {found.unit}", 0.2, True), Column("± 95 %", 0.1, True),
          Column("Run", 0.1)), tuple(rows), named=False)

@@ -170,16 +170,33 @@ def sender_from(kind: str, settings: Sequence[str],
 def take_points(path: str | Path, options: SenderCheckOptions) -> Taken:
     """Return the points of a file: a recording with `meter VALUE` marks, or a CSV of points."""
     file = Path(path)
+    if is_recording(file):
+        taken = points_of_recording(read_recording(file), options)
+        return replace(taken, source=file.name, source_sha256=file_sha256(file))
+    return _points_of_csv(file, options)
+
+
+def is_recording(file: Path) -> bool:
+    """Return whether a file begins as a recording; raise BadFile when it cannot be read."""
     check_ordinary(file)
     try:
         with file.open("rb") as opened:
             start = opened.read(64)
     except OSError as error:
         raise BadFile(f"cannot read {file}: {error.strerror or error}") from None
-    if start.lstrip(b"\xef\xbb\xbf").startswith(b"# stillpedal_recording"):
-        taken = points_of_recording(read_recording(file), options)
-        return replace(taken, source=file.name, source_sha256=file_sha256(file))
-    return _points_of_csv(file, options)
+    return start.lstrip(b"\xef\xbb\xbf").startswith(b"# stillpedal_recording")
+
+
+def meter_marks(recording: Recording) -> list[tuple[int, str, float]]:
+    """Return row, text and value of every mark `meter VALUE` that was not taken back."""
+    marks: list[tuple[int, str, float]] = []
+    for mark in recording.marks:
+        match = _MARK.match(mark.text.strip())
+        if match is not None and match[1] == UNDO:
+            marks = marks[:-1]
+        elif match is not None:
+            marks.append((mark.row, match[1], _meter_value(match[1], mark.text)))
+    return marks
 
 
 def points_of_recording(recording: Recording, options: SenderCheckOptions) -> Taken:
@@ -189,14 +206,8 @@ def points_of_recording(recording: Recording, options: SenderCheckOptions) -> Ta
     before it, each mark is taken to stand at the start of its point, and what follows is
     averaged. A point at which the channel drifts is left out and named in the notes.
     """
-    channel = _channel(recording, options)
-    marks: list[tuple[int, str, float]] = []
-    for mark in recording.marks:
-        match = _MARK.match(mark.text.strip())
-        if match is not None and match[1] == UNDO:
-            marks = marks[:-1]
-        elif match is not None:
-            marks.append((mark.row, match[1], _meter_value(match[1], mark.text)))
+    channel = channel_of(recording, options)
+    marks = meter_marks(recording)
     if not marks:
         raise BadFile("the recording has no mark 'meter VALUE', so nothing says what the meter "
                       "showed; write one at each point")
@@ -295,7 +306,8 @@ def _shown(points: Points, sender: Sender, notes: list[str]) -> tuple[Points, np
     good = np.isfinite(x)
     if np.sum(good) < 2 and points.count >= 2:
         hint = sender.hint(points.volts, points.meter) or "check the stated values and the wiring"
-        raise NoCalibration(f"{points.volts[~good][0]:.3g} {sender.input_unit} at the input is no value of the "
+        raise NoCalibration(f"{points.volts[~good][0]:.3g} {sender.input_unit} at the input is "
+                            "no value of the "
                             f"{sender.kind} as stated: {hint}")
     if not good.all():
         bad = ", ".join(f"{v:.3g} {sender.input_unit}" for v in points.volts[~good])
@@ -329,7 +341,8 @@ def _tolerance(options: SenderCheckOptions, points: Points) -> float | None:
     return float(options.tolerance / 100.0 * (high - low))
 
 
-def _channel(recording: Recording, options: SenderCheckOptions) -> Channel:
+def channel_of(recording: Recording, options: SenderCheckOptions) -> Channel:
+    """Return the channel that is asked for, or the only one that is no supply; raise BadCall."""
     if options.channel:
         return recording.channel(options.channel)
     usable = [c for c in recording.channels if c.role != "supply"] or list(recording.channels)

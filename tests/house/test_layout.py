@@ -25,7 +25,7 @@ ROOMS: dict[str, set[str]] = {
                               "analysis.pedal", "analysis.parameters"},
     "analysis.key_on": {"analysis.model", "analysis.statistics", "analysis.signal",
                         "analysis.evidence", "analysis.pedal", "analysis.parameters"},
-    "analysis.senders": {"analysis.model", "analysis.statistics",
+    "analysis.senders": {"analysis.model", "analysis.statistics", "analysis.signal",
                          "analysis.senders.calibration"},
     "analysis.senders.calibration": {"analysis.model", "analysis.statistics", "analysis.signal"},
     "analysis.proof": {"analysis.model", "analysis.statistics", "analysis.signal",

@@ -373,7 +373,7 @@ STATED = {
     "shunt": {"rated_amps": 200.0, "rated_millivolts": 50.0, "gain": 40.0, "zero_volts": 2.5},
     "thermistor": {"known_ohms": 10e3}, "platinum": {"known_ohms": 1e3},
     "rheostat": {"known_ohms": 2200.0}, "proximity": {}, "pilot": {}, "volts": {},
-    "loop": {}, "other": {},
+    "speed": {"pulses_per_turn": 4.0}, "loop": {}, "other": {},
 }
 
 
