@@ -17,7 +17,7 @@ from bench.files.recording_file import write_recording
 def _write(path, hertz, rate, seconds, low, high, marks=()):
     t = np.arange(int(rate * seconds)) / rate
     volts = np.where(square(2 * np.pi * (hertz * t + 0.1), 0.3) > 0, high, low)
-    write_recording(path, Recording(t, (Channel("p", "signal", volts, unit="V"),), marks))
+    write_recording(path, Recording(t, (Channel("p", "other", volts, unit="V"),), marks))
     return str(path)
 
 
