@@ -290,7 +290,7 @@ def pulse_level(time_s: Array, volts: Array) -> Steady:
         drift = 2.0 * (parts[1].hertz.value - parts[0].hertz.value)
         # Half of the edges and half of the time each: eight times u by the period's law, for both.
         limit = max(0.02 * found.hertz.value,
-                    6.0 * float(np.hypot(*(p.hertz.standard for p in parts))))
+                    6.0 * float(np.hypot(parts[0].hertz.standard, parts[1].hertz.standard)))
     u = float(np.hypot(found.hertz.standard, drift / 12.0**0.5))
     return _steady(found.hertz.value, u, drift, limit, time_s, found.count)
 
