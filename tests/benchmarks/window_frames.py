@@ -201,14 +201,14 @@ def _live(folder: Path, port: str, seconds: float, speed: float) -> tuple[list[B
     wire.board.setCurrentText(port)
     wire.connect_board()
     link = window.session.bench.link
-    settle(lambda: link.source is not None, 20)
+    settle(lambda: link.source is not None, 90)
     window.go_to("sweep")
     sweep.folder.setText(str(folder))
     sweep.cycles.setValue(100)
     sweep.quick.setValue(100)
     sweep.start()
     settle(lambda: link.file is not None and link.file.writer is not None
-           and link.file.writer.rows > RATE_HZ * speed, 30)
+           and link.file.writer.rows > RATE_HZ * speed, 90)
     painted = PaintWatch(sweep)
     file = link.file
     memory = []
@@ -223,7 +223,7 @@ def _live(folder: Path, port: str, seconds: float, speed: float) -> tuple[list[B
     wall, cpu = time.monotonic() - began, time.process_time() - used
     frames = len(painted.times) / wall
     sweep.stop_and_keep()
-    settle(lambda: file.writer.closed, 20)
+    settle(lambda: file.writer.closed, 90)
     window.session.work.cancel()
     window.close()
     recording = read_recording(file.path)

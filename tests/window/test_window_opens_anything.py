@@ -84,7 +84,7 @@ def test_one_channel_alone_is_enough(qtbot, tmp_path):
     window = open_window(qtbot, tmp_path)
     open_file(qtbot, window, path)
     assert set(figures_of(window.pages["read"])) == {
-        ("traces", None), ("noise", None), ("rest", "a")}
+        ("traces", None), ("noise", None), ("rest", "a"), ("response", None)}
     for title in window.pages:
         window.go_to(title)
         QApplication.processEvents()
