@@ -13,6 +13,7 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
+from analysis.model.pedal_kind import RECORDED
 from bench.errors import BadCall
 from bench.services.import_log import (
     Imported,
@@ -30,6 +31,7 @@ from bench.window.worker import Worker
 from bench.wording.face import capital
 from bench.wording.imports import DOUBLED, FIELDS
 from bench.wording.in_window import in_window
+from bench.wording.parameters import WORDS
 
 # field of ImportOptions -> text, choices
 CHOICES = {
@@ -37,6 +39,7 @@ CHOICES = {
     "delimiter": ("Between columns", (",", ";", "tab", " ")),
 }
 WIDE = 4
+NOT_STATED = "not stated"
 
 
 class ImportDialog(QWidget):
@@ -95,6 +98,17 @@ class ImportDialog(QWidget):
             combo.activated.connect(lambda _index: self._look())
             self._put(grid, place, text, combo)
             place += 1
+        self.kinds: dict[str, QComboBox] = {}
+        for name in ("pedal_kind", "pedal_use"):
+            combo = self.kinds[name] = QComboBox()
+            combo.setAccessibleName(WORDS[name].label)
+            combo.addItem(NOT_STATED, None)
+            for key, words in WORDS[name].options.items():
+                # Nothing was recorded yet that could say it.
+                if key != RECORDED:
+                    combo.addItem(words, key)
+            self._put(grid, place, WORDS[name].label, combo)
+            place += 1
         for name, text in FIELDS.items():
             field = self.numbers[name] = QLineEdit()
             field.setAccessibleName(text)
@@ -117,6 +131,8 @@ class ImportDialog(QWidget):
         self.table.begin()
         for combo in self.choices.values():
             combo.setCurrentIndex(0)
+        for combo in self.kinds.values():
+            combo.setCurrentIndex(0)
         for field in self.numbers.values():
             field.clear()
         for made in (self.question, self.understood, self.not_understood, self.notes):
@@ -129,6 +145,7 @@ class ImportDialog(QWidget):
         values: dict[str, Any] = {
             name: {"tab": "\t"}.get(c.currentText(), c.currentText())
             for name, c in self.choices.items() if c.currentIndex() > 0}
+        values |= {name: combo.currentData() for name, combo in self.kinds.items()}
         for name, field in self.numbers.items():
             text = field.text().strip().replace(",", ".")
             if text:

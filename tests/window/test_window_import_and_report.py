@@ -120,6 +120,7 @@ def test_a_part_is_one_columns_and_its_unit_is_picked_above_it(qtbot, tmp_path, 
     qtbot.waitUntil(lambda: pane.table.units[2].isEnabled(), timeout=PATIENCE_MS)
     for place, unit in ((0, "s"), (1, "mV"), (2, "V")):
         pick(qtbot, pane.table.units[place], unit)
+    pick(qtbot, pane.kinds["pedal_kind"], "Hall sensors that follow their supply")
     qtbot.waitUntil(lambda: not pane.findChild(Worker).busy and pane.take.isEnabled(),
                     timeout=PATIENCE_MS)
     press(qtbot, pane.take)
@@ -127,6 +128,7 @@ def test_a_part_is_one_columns_and_its_unit_is_picked_above_it(qtbot, tmp_path, 
     made = read_recording(window.session.path)
     assert np.allclose(made.channel("a").volts(), a, atol=1e-4)
     assert np.allclose(made.channel("b").volts(), b, atol=1e-4)
+    assert made.pedal.kind == "hall"
 
 
 @pytest.mark.parametrize("kind", ["pdf", pytest.param("html", marks=pytest.mark.long)])
