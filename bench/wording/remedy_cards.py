@@ -7,6 +7,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from analysis.model.finding import Reason
 from analysis.pedal.remedies import Remedy
 from bench.wording.face import WINDOW, capital
 from bench.wording.reasons import in_words
@@ -35,6 +36,9 @@ class Way:
     why: str
 
 
+NEAR_RAIL = "so near to a rail that a controller takes it for a broken wire: choose another target"
+
+
 def ways_of(column: str, remedies: Sequence[Remedy], kind: str) -> Way:
     """Return the way of that kind for a track, of all its remedies."""
     mine = [r for r in remedies if r.kind == kind]
@@ -45,7 +49,10 @@ def ways_of(column: str, remedies: Sequence[Remedy], kind: str) -> Way:
     first = offered[0]
     lost = first.lost_travel_percent
     cost = f"{lost:.1f} % of travel" if math.isfinite(lost) else "not known"
-    return Way(column, True, _DO[kind](offered), cost, _REMAINS[kind](first), capital(why))
+    remains = _REMAINS[kind](first)
+    if first.why.values.get("near_rail"):
+        remains = f"{remains}; its rest is {NEAR_RAIL}"
+    return Way(column, True, _DO[kind](offered), cost, remains, capital(why))
 
 
 def _turn(offered: Sequence[Remedy]) -> str:
@@ -55,7 +62,11 @@ def _turn(offered: Sequence[Remedy]) -> str:
 
 def _trim(offered: Sequence[Remedy]) -> str:
     parts = [f"{r.amount:g} Ω in the {r.why.values.get('leg', '')} leg" for r in offered]
-    return f"{' and '.join(parts)}: rest {offered[0].rest_volts:.3f} V"
+    joined = offered[0].why.values.get("if_joined")
+    # Another resistor altogether: it may not hide among the details.
+    other = (f"; only with leads of its own, measure that first: {in_words(joined, WINDOW)}"
+             if isinstance(joined, Reason) else "")
+    return f"{' and '.join(parts)}: rest {offered[0].rest_volts:.3f} V{other}"
 
 
 def _leave(offered: Sequence[Remedy]) -> str:
@@ -64,13 +75,21 @@ def _leave(offered: Sequence[Remedy]) -> str:
 
 
 def _after_turn(remedy: Remedy) -> str:
-    return f"full travel {remedy.full_volts:.3f} V, the span as it was{_beside(remedy)}"
+    return (f"full travel {remedy.full_volts:.3f} V, the span as it was{_beside(remedy)}"
+            f"{_moved(remedy, 'in one housing ')}")
 
 
 def _after_trim(remedy: Remedy) -> str:
     left = remedy.why.values.get("left")
     share = f"{100 * left:.0f} % of the span, " if isinstance(left, float) else ""
-    return f"{share}full travel {remedy.full_volts:.3f} V{_beside(remedy)}"
+    return f"{share}full travel {remedy.full_volts:.3f} V{_beside(remedy)}{_moved(remedy, '')}"
+
+
+def _moved(remedy: Remedy, where: str) -> str:
+    """Return where the other tracks go with it; "" where they stay."""
+    told = [f"track {m.column} rests at {m.rest_volts:.3f} V" for m in remedy.others
+            if math.isfinite(m.rest_volts)]
+    return f"; {where}{' and '.join(told)} then" if told else ""
 
 
 def _beside(remedy: Remedy) -> str:

@@ -14,6 +14,7 @@ from bench.services.findings import decide_again, open_findings
 from bench.window.main_window import MainWindow
 from bench.wording.face import WINDOW
 from bench.wording.reasons import in_words
+from bench.wording.remedy_cards import ways_of
 
 
 @functools.cache
@@ -57,6 +58,20 @@ def test_no_way_is_recommended_where_the_dead_band_costs_too_much():
     """None of the three lessens what lifts the reading: its cause is to be found first."""
     found = decide_again(swept("healthy_pair"), Parameters(margin_volts=0.4))
     assert recommended(found) is None
+
+
+def test_a_card_names_what_a_wrong_guess_of_the_wiring_would_cost():
+    """Joined leads take another resistor, and one housing turns both tracks: it is on the card."""
+    found = decide_again(swept("off_at_rest"), Parameters(target_rest_volts={"a": 0.6}))
+    mine = {r.kind: r for r in found.remedies["a"]}
+    trim = ways_of("a", found.remedies["a"], "trim resistor")
+    assert "only with leads of its own, measure that first" in trim.do
+    assert in_words(mine["trim resistor"].why.values["if_joined"], WINDOW) in trim.do
+    turn = ways_of("a", found.remedies["a"], "turn")
+    other = mine["turn"].others[0]
+    assert f"in one housing track b rests at {other.rest_volts:.3f} V then" in turn.remains
+    near = decide_again(swept("off_at_rest"), Parameters(target_rest_volts={"a": 0.15}))
+    assert "takes it for a broken wire" in ways_of("a", near.remedies["a"], "turn").remains
 
 
 def test_three_steps_stand_from_left_to_right(qtbot, room):
