@@ -157,7 +157,7 @@ def wipers_behind(front_end: FrontEnd, read: Sequence[Array | float], rounds: in
         now = _first(front_end, shares)
         errors = [w - n for w, n in zip(wanted, now, strict=True)]
         off = max(float(np.nanmax(np.abs(e))) for e in errors)
-        if off < 1e-13 * float(np.max(supply)):
+        if off < 1e-12 * float(np.max(supply)):
             break
         small = 1e-4
         forth = [np.where(s > 0.5, s - small, s + small) for s in shares]
@@ -170,7 +170,7 @@ def wipers_behind(front_end: FrontEnd, read: Sequence[Array | float], rounds: in
             np.clip(s + e / d, 0.0, 1.0) for s, e, d in zip(shares, errors, slopes, strict=True)
         ]
         if all(
-            np.allclose(a, b, rtol=0.0, atol=1e-15) for a, b in zip(nearer, shares, strict=True)
+            np.allclose(a, b, rtol=0.0, atol=1e-14) for a, b in zip(nearer, shares, strict=True)
         ):
             break
         shares = nearer

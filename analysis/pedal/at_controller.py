@@ -147,9 +147,14 @@ def volts_along(
     if not _known(tracks):
         return {}
     levels = {n: t.rest.value + shares * (t.full.value - t.rest.value) for n, t in tracks.items()}
-    if parameters.pedal_kind == "rheostat":
+    stated = stated_controller(parameters)
+    if parameters.pedal_kind == "rheostat" or _loads_nothing(stated, parameters):
         return levels
-    return _read(tracks, levels, stated_controller(parameters), parameters)
+    # A network is solved every 1 % of travel: a straight line between is off by less than 0.1 mV.
+    nodes = np.linspace(0.0, 1.0, 101)
+    few = {n: t.rest.value + nodes * (t.full.value - t.rest.value) for n, t in tracks.items()}
+    read = _read(tracks, few, stated, parameters)
+    return {n: np.interp(shares, nodes, volts) for n, volts in read.items()}
 
 
 def stated_controller(parameters: Parameters) -> Controller:

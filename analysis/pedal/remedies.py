@@ -6,6 +6,7 @@ in the ground leg, read by the stated controller; equations: docs/method_deadban
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -16,7 +17,10 @@ from analysis.pedal.preferred_values import nearest_value
 from analysis.pedal.tracks import TrackFindings
 from analysis.pedal.trim import Bench, Moved, Trim, divided, loaded, trim_legs
 
-__all__ = ["Moved", "Remedy", "divided", "loaded", "remedies", "trim_legs"]
+if TYPE_CHECKING:
+    from analysis.pedal.findings import Findings
+
+__all__ = ["Moved", "Remedy", "bench_level", "divided", "loaded", "remedies", "trim_legs"]
 
 NAN = float("nan")
 # A trim that leaves less than this share of the span wastes too much resolution to be offered
@@ -275,3 +279,15 @@ def _lost(band: DeadBand, span: float) -> float:
 def _closed(kind: str, track: TrackFindings, unit: str, why: Reason) -> Remedy:
     return Remedy(kind, track.column, NAN, unit, track.rest.value, track.full.value, NAN,
                   Reason("not offered", {"why": why}))
+
+
+def bench_level(findings: "Findings", column: str) -> float | None:
+    """Return what the bench reads with a track turned to its target; None: what the target says.
+
+    The two part where the stated controller bends the reading.
+    """
+    for remedy in findings.remedies.get(column, ()):
+        level = remedy.why.values.get("bench_volts")
+        if remedy.kind == "turn" and isinstance(level, float):
+            return level
+    return None

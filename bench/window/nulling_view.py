@@ -20,6 +20,7 @@ from PySide6.QtWidgets import (
 from analysis.model.errors import AnalysisError
 from analysis.model.recording import Channel, Recording
 from analysis.pedal.nulling import Nulling, nulling
+from analysis.pedal.remedies import bench_level
 from bench.window.session import Session
 from bench.window.theme import LIGHT, Skin
 from bench.window.widgets import button, label
@@ -186,6 +187,12 @@ class NullingView(QWidget):
         others = [t.rest.value for name, t in findings.tracks.items() if name != column] if (
             findings is not None) else []
         self._forget()
+        bench = None if wished is None or findings is None else bench_level(findings, column)
+        if bench is not None:
+            # The needle shows the bench, and the target is what the controller is to read.
+            self.target.setValue(bench)
+            self._say_origin(f"on the bench, for your {wished:.3f} V at the controller")
+            return
         self.target.setValue(wished if wished is not None else others[0] if others else NOT_STATED)
         self._say_origin("yours, from the page Decide" if wished is not None else
                          "where the other track rests in the sweep on show" if others else "")
