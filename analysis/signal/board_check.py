@@ -115,6 +115,7 @@ class BoardCheck:
     supply_volts: by the board's own reference. resolution_volts: the smallest dead band, at the
     pin, that this board can support; resolution_percent: in % of the travel of a usual pedal.
     verdict: "fine", "usable", "too coarse", "unknown"; sentences: what it shows, gravest first.
+    apart_us: from the reading of one input to that of the next, None where the board does not say.
     """
 
     board_name: str
@@ -132,6 +133,7 @@ class BoardCheck:
     resolution_percent: float
     verdict: str
     sentences: tuple[Reason, ...]
+    apart_us: float | None = None
 
 
 def check_board(capture: Capture, expected_volts: Mapping[str, float] | None = None) -> BoardCheck:
@@ -163,7 +165,8 @@ def check_board(capture: Capture, expected_volts: Mapping[str, float] | None = N
     check = BoardCheck(
         capture.board_name, rows, capture.seconds, channels, clock, lost, capture.refused,
         None if overruns is None else int(overruns), line,
-        None if supply is None else supply / 1000.0, step, resolution, percent, verdict, ())
+        None if supply is None else supply / 1000.0, step, resolution, percent, verdict, (),
+        _number(capture.says.get("channel_us")))
     return BoardCheck(**{**check.__dict__, "sentences": _sentences(check, capture)})
 
 

@@ -11,7 +11,8 @@ def add_tuning_options(group: argparse._ArgumentGroup) -> None:
     group.add_argument("--channels", type=int, metavar="N",
                        help="ask the board for its first N inputs (1 to 16)")
     group.add_argument("--oversample", type=int, choices=(1, 4, 16), metavar="N",
-                       help="ask for 1, 4 or 16 conversions per reading: 0, 1, 2 more bits")
+                       help="ask for 1, 4 or 16 conversions per reading: 0, 1, 2 more bits, "
+                       "and inputs read as many times further apart")
     group.add_argument("--line-baud", type=int, metavar="N",
                        help="ask the board to go to this speed after opening (our 10-bit board: "
                        "500000)")

@@ -15,6 +15,7 @@ from analysis.statistics.bounds import expected_crossings
 from bench.acquisition.boards.simulated import SimulatedPedalBoard
 from bench.command_line import main
 from bench.errors import BadCall
+from bench.files.exports.board_check import board_check_text
 from bench.services.board_check import CheckOrder, check
 
 
@@ -299,3 +300,12 @@ def test_the_simulated_board_is_checked_from_the_command_line(capsys):
     capsys.readouterr()
     assert main(["boards", "--json"]) == 0
     assert json.loads(capsys.readouterr().out)["boards"][0]["port"] == "simulated"
+
+
+def test_a_board_that_reads_its_inputs_in_turn_says_what_a_quick_lift_off_makes_of_it():
+    rng = np.random.default_rng(6)
+    codes = np.stack([quantised(v, 1, 1000, rng) for v in (2.5, 1.0)], axis=1)
+    said = board_check_text(check_board(capture(codes, says={"channel_us": "1760"})))
+    # 1.76 ms of a fall in 20 ms.
+    assert "1760 us, 8.8 % of travel in a lift-off of 20 ms" in said
+    assert "inputs apart" not in board_check_text(check_board(capture(codes)))

@@ -81,6 +81,7 @@ def test_each_kind_of_board_says_what_it_is_and_reads_right(
     assert len(rows) > 20
     assert np.all(np.abs(rows * volts_per_step - volts) <= 1.01 * volts_per_step)
     assert hello.usable_low is not None
+    assert 0 <= int(decoder.board_says["channel_us"]) < 5_000
     if "esp32" in settings:
         # Readings near the rails are outside what the hello calls usable.
         assert rows[-1, 0] < hello.usable_low

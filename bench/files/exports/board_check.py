@@ -7,6 +7,9 @@ from dataclasses import asdict
 from analysis.signal.board_check import IDEAL_NOISE_LSB, BoardCheck, ChannelCheck
 from bench.wording.reasons import in_words
 
+# As quick as a pedal falls (common practice, no source).
+LIFT_OFF_US = 20_000.0
+
 
 def board_check_text(check: BoardCheck) -> str:
     """Return the check as a page of text."""
@@ -41,6 +44,9 @@ def _facts(check: BoardCheck) -> list[tuple[str, str]]:
          f"{check.line_percent:.0f} % (means nothing on a board with its own USB)"),
         ("supply", "" if check.supply_volts is None else
          f"{check.supply_volts:.2f} V by the board's own reference (+-10 % unless calibrated)"),
+        ("inputs apart", "" if not check.apart_us or len(check.channels) < 2 else
+         f"{check.apart_us:.0f} us, {check.apart_us / LIFT_OFF_US * 100.0:.1f} % of travel in a "
+         "lift-off of 20 ms; the analysis of a sweep puts them back to one time"),
         ("one step", _number(check.step_volts * 1000, ".3f", " mV")),
         ("smallest dead band", "" if not math.isfinite(check.resolution_volts) else
          f"{check.resolution_volts * 1000:.1f} mV at the pin, {check.resolution_percent:.2f} % of "

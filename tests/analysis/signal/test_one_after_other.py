@@ -2,10 +2,15 @@
 
 import numpy as np
 import pytest
+from scripted_board import Scripted
+from text_lines import encode_text
 
 from analysis.model.recording import Channel, Recording
 from analysis.pedal.findings import analyse
 from analysis.signal.one_after_other import delays_s, in_step
+from bench.acquisition.recorder import Recorder
+from bench.acquisition.recorder_file import FileListener
+from bench.files.recording_file import read_recording
 
 LATE_S = 16 * 110e-6  # 16 conversions of 13 cycles at 125 kHz and their interrupt (data sheet)
 LEVELS = ((0.75, 4.2), (0.95, 3.6))
@@ -81,6 +86,16 @@ def test_a_straight_move_is_put_back_exactly_and_a_missing_reading_stays_missing
 def test_what_no_board_can_mean_changes_nothing(says):
     """4 ms do not fit between rows that are 2.5 ms apart."""
     assert delays_s(swept(says)) == {}
+
+
+def test_what_the_board_says_of_it_is_kept_in_the_file(tmp_path):
+    file = FileListener(tmp_path / "s.csv", "sweep")
+    said = b"# full_scale=4096 reference_volts=5 rate_hz=100 time=us columns=a,b channel_us=1760\n"
+    rows = encode_text(None, np.arange(50) * 10_000, np.full((50, 2), 300))
+    recorder = Recorder(Scripted(said + rows), (file,))
+    recorder.start()
+    recorder.join()
+    assert delays_s(read_recording(file.path)) == {"b": pytest.approx(1.76e-3)}
 
 
 def test_the_delay_counts_from_the_first_track_in_columns():
