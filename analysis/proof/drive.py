@@ -19,6 +19,8 @@ from analysis.signal.smoothing import runs
 # Shorter than this above start of travel is noise, not a press (common practice, no source).
 LEAST_PRESS_S = 0.1
 IDLE_S = 2.0
+# A key that stays on for less was not turned on to drive (common practice, no source).
+KEY_S = 2.0
 # Power counts as seen when a press brings it this far out of the idle band, in bands.
 PLAINLY = 3.0
 
@@ -46,6 +48,8 @@ class Drive:
     state: "holds", "passes" (power outlasted a lift-off beyond the time allowed, or a reading
     passed a limit), or "not seen". slowest_s: of all lift-offs that were awaited. resolution_s: two
     rows. beyond_s: longest time beyond a fault or mismatch limit. power: the column, None without.
+    key_ons: how often the key was turned on within the log, None without a key line;
+    key_ons_at_rest: those at which no track passed its start of travel for KEY_S.
     """
 
     state: str
@@ -56,6 +60,8 @@ class Drive:
     beyond_at_s: float
     power: str | None
     allowed_s: float
+    key_ons: int | None = None
+    key_ons_at_rest: int = 0
 
 
 def judge_drive(recording: Recording, limits: Limits, allowed_s: float = 0.5,
@@ -73,16 +79,16 @@ def judge_drive(recording: Recording, limits: Limits, allowed_s: float = 0.5,
         driven[step.start: step.stop] = True
     if not driven.any():
         driven[:] = True
-    keys = recording.with_role("key")
-    if keys:
-        line = keys[0].volts()
-        driven &= line > 0.5 * max(float(np.nanmax(line)), 1.0)
+    key = _key_on(recording)
+    if key is not None:
+        driven &= key
     past = beyond(travel, volts, limits) & driven
     longest, at = _longest(recording, past)
     pressed = np.zeros(recording.rows, dtype=bool)
     for name in names:
         level = limits.tracks[name]
         pressed |= level.sign * (volts[name] - level.start_volts) > 0
+    turned, at_rest = _key_ons(recording, key, pressed)
     lifts = _lift_offs(recording, pressed & driven, travel, channel)
     resolution = 2.0 * recording.step_s
     known = [x.gone_s for x in lifts if np.isfinite(x.gone_s)]
@@ -96,7 +102,32 @@ def judge_drive(recording: Recording, limits: Limits, allowed_s: float = 0.5,
     else:
         state = "holds"
     return Drive(state, lifts, slowest, resolution, longest, at,
-                 None if channel is None else channel.column, allowed_s)
+                 None if channel is None else channel.column, allowed_s, turned, at_rest)
+
+
+def _key_on(recording: Recording) -> np.ndarray | None:
+    """Return where the key is on, shape (n,); None without a key line."""
+    keys = recording.with_role("key")
+    if not keys:
+        return None
+    line = keys[0].volts()
+    known = line[np.isfinite(line)]
+    result: np.ndarray = line > 0.5 * max(float(known.max()) if known.size else 0.0, 1.0)
+    return result
+
+
+def _key_ons(recording: Recording, key: np.ndarray | None,
+             pressed: np.ndarray) -> tuple[int | None, int]:
+    """Return how often the key was turned on, and at how many of these the pedal stayed at rest."""
+    if key is None:
+        return None, 0
+    starts, stops = runs(key)
+    time = recording.time_s
+    turned = [(int(a), int(b)) for a, b in zip(starts, stops, strict=True)
+              if a > 0 and time[b - 1] - time[a] >= KEY_S]
+    quiet = sum(not pressed[a: int(np.searchsorted(time, time[a] + KEY_S))].any()
+                for a, _ in turned)
+    return len(turned), quiet
 
 
 def _lift_offs(recording: Recording, pressed: np.ndarray, travel: dict[str, Array],

@@ -11,6 +11,7 @@ import numpy as np
 
 from analysis.circuit.network import GROUND as EARTH
 from analysis.circuit.network import Resistor, node_volts
+from analysis.parameters import Parameters
 from analysis.pedal.preferred_values import E12
 from analysis.proof.limits import Limits
 from analysis.proof.steps import GROUND, SUPPLY, Step
@@ -30,6 +31,23 @@ class InputOhms:
     to_ground_ohms: float = float("inf")
     pull_ohms: float = float("inf")
     pull_volts: float = 5.0
+
+
+def input_of(parameters: Parameters) -> InputOhms:
+    """Return the reading input as far as it is stated; what nobody stated neither loads nor pulls.
+
+    A resistance that is only known to be so much or more is left out: with its lead open such an
+    input may stand anywhere.
+    """
+    ground = [parameters.board_input_ohms] if parameters.board_input_ohms > 0 else []
+    if parameters.controller_input_measured:
+        ground.append(parameters.controller_input_ohms)
+    if parameters.controller_pull == "down":
+        ground.append(parameters.controller_pull_ohms)
+    up = parameters.controller_pull == "up"
+    return InputOhms(1.0 / sum(1.0 / ohms for ohms in ground) if ground else float("inf"),
+                     parameters.controller_pull_ohms if up else float("inf"),
+                     parameters.controller_pull_volts)
 
 
 def expected_volts(limits: Limits, step: Step, track_ohms: float, supply_volts: float = 5.0,

@@ -28,6 +28,8 @@ class TrackWarmth:
 
     ppm_per_kelvin: of the supply, the furthest end of the interval, to be entered as the track's
     drift. lowest, highest: degrees Celsius (or the channel's own unit) that were seen.
+    rest_volts, noise_volts: at nominal supply, in the coldest and in the hottest quarter of what
+    was seen; NaN where no temperature was. noise_volts: standard deviation within STRETCH_S.
     """
 
     column: str
@@ -35,6 +37,8 @@ class TrackWarmth:
     ppm_per_kelvin: float
     lowest: float
     highest: float
+    rest_volts: tuple[float, float] = (float("nan"), float("nan"))
+    noise_volts: tuple[float, float] = (float("nan"), float("nan"))
 
 
 def judge_warmth(recording: Recording, limits: Limits) -> tuple[TrackWarmth, ...]:
@@ -52,22 +56,22 @@ def judge_warmth(recording: Recording, limits: Limits) -> tuple[TrackWarmth, ...
         if channel.column not in limits.tracks:
             continue
         volts = volts_in_the_log(recording, channel)
-        level, heat, middle = _stretches(recording, volts, degrees, steps,
-                                         limits.tracks[channel.column].travel(volts))
+        level, heat, middle, noise = _stretches(recording, volts, degrees, steps,
+                                                limits.tracks[channel.column].travel(volts))
         found = None if degrees is None else _slope(level, heat, middle)
         far = max(abs(found.low), abs(found.high)) if found is not None else float("nan")
         result.append(TrackWarmth(
             channel.column, found, 1e6 * far / recording.nominal_volts,
             *((float(heat.min()), float(heat.max())) if degrees is not None and heat.size
-              else (float("nan"), float("nan")))))
+              else (float("nan"), float("nan"))), _ends(heat, level), _ends(heat, noise)))
     return tuple(result)
 
 
 def _stretches(recording: Recording, volts: Array, degrees: Array | None, steps: list[Step],
-               travel: Array) -> tuple[Array, Array, Array]:
-    """Return rest, temperature and time of each stretch with the pedal alone, shape (m,)."""
+               travel: Array) -> tuple[Array, Array, Array, Array]:
+    """Return rest, temperature, time, noise of each stretch with the pedal alone, shape (m,)."""
     size = max(2, round(STRETCH_S / recording.step_s))
-    level, heat, middle = [], [], []
+    level, heat, middle, noise = [], [], [], []
     for step in steps:
         for start in range(step.start, step.stop - size + 1, size):
             rows = slice(start, start + size)
@@ -76,9 +80,21 @@ def _stretches(recording: Recording, volts: Array, degrees: Array | None, steps:
             if not alone.all() or (degrees is not None and not np.isfinite(degrees[rows]).any()):
                 continue
             level.append(float(np.mean(volts[rows])))
+            noise.append(float(np.std(volts[rows], ddof=1)))
             heat.append(float("nan") if degrees is None else float(np.nanmean(degrees[rows])))
             middle.append(float(np.mean(recording.time_s[rows])))
-    return np.array(level), np.array(heat), np.array(middle)
+    return np.array(level), np.array(heat), np.array(middle), np.array(noise)
+
+
+def _ends(heat: Array, values: Array) -> tuple[float, float]:
+    """Return the usual value in the coldest and in the hottest quarter of the degrees seen."""
+    known = np.isfinite(heat)
+    if not known.any():
+        return float("nan"), float("nan")
+    quarter = 0.25 * float(np.ptp(heat[known]))
+    low, high = float(heat[known].min()), float(heat[known].max())
+    return (float(np.median(values[known & (heat <= low + quarter)])),
+            float(np.median(values[known & (heat >= high - quarter)])))
 
 
 def _slope(level: Array, heat: Array, middle: Array) -> Interval | None:

@@ -126,7 +126,8 @@ def _changed(car: ProofCar, mark: str, a: Array, b: Array,
         a, b = {"a": (low, b), "b": (a, low), "supply": (low, low), "ground": (high, high)}.get(
             rest, (a, b))
     elif kind == "short" and rest.endswith("supply"):
-        a, b = (0.4 * a + 3.0, b) if rest.startswith("a") else (a, 0.4 * b + 3.0)
+        # About what a resistor of some kilohms does to a track of some kilohms near its ground.
+        a, b = (0.8 * a + 1.0, b) if rest.startswith("a") else (a, 0.8 * b + 1.0)
     elif kind == "short":
         a = b = 0.5 * (a + b)
     else:

@@ -1,6 +1,7 @@
 """Where a job stands: each of its steps, whether it is proved, and the entry that says so."""
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 from pathlib import Path
 
 from analysis.pedal.findings import Findings
@@ -13,7 +14,9 @@ from bench.files.job_record import Entry
 class Proof:
     """Hold one line of the job: its step, where it stands, and the entry that says so.
 
-    state: "proved", "failed", "open" (done, but not all was seen) or "to do".
+    state: "proved", "failed", "open" (done, but not all was seen) or "to do". simulated: what was
+    recorded came from a simulated board. expected: volts at rest by step and track, as the network
+    of pedal and input gives them; NaN: anywhere.
     """
 
     step: str
@@ -21,13 +24,49 @@ class Proof:
     because: tuple[str, ...] = ()
     entry: Entry | None = None
     outcome: Outcome | None = None
+    simulated: bool = False
+    expected: Mapping[str, Mapping[str, float]] = field(default_factory=dict)
+
+
+@dataclass(frozen=True)
+class MeasuredWarmth:
+    """Hold the drift with temperature that a job measured: ppm of the supply per kelvin.
+
+    file: its log. span_kelvin: over which the values reckon with it, assumed or stated.
+    seen_kelvin: over which it was seen.
+    """
+
+    ppm_per_kelvin: float
+    file: str
+    span_kelvin: float
+    seen_kelvin: float
+
+
+@dataclass(frozen=True)
+class TypedBack:
+    """Hold one value as issued, volts (NaN: none issued), and as typed back (NaN: not yet).
+
+    state: "as issued", "unsafe side", "safe side", "not typed" or "none issued". off_volts: typed
+    less issued.
+    """
+
+    name: str
+    issued_volts: float
+    typed_volts: float
+    state: str
+
+    @property
+    def off_volts(self) -> float:
+        """Return typed less issued, volts."""
+        return self.typed_volts - self.issued_volts
 
 
 @dataclass(frozen=True)
 class Proofs:
     """Hold where a job stands: each step, the limits it is judged by, and the sweep's findings.
 
-    unlisted: recordings that lie in the folder and of which the record says nothing.
+    unlisted: recordings that lie in the folder and of which the record says nothing. warmth: the
+    measured drift that the values go by. values: as issued now, and as typed back.
     """
 
     folder: Path
@@ -36,6 +75,13 @@ class Proofs:
     findings: Findings | None = None
     limits: Limits | None = None
     unlisted: tuple[str, ...] = ()
+    warmth: MeasuredWarmth | None = None
+    values: tuple[TypedBack, ...] = ()
+
+    @property
+    def simulated(self) -> int:
+        """Return how many of the proved steps were done on a simulated board."""
+        return sum(p.simulated and p.state == "proved" for p in self.steps)
 
     @property
     def next_step(self) -> Proof | None:

@@ -2,7 +2,7 @@
 
 import datetime
 
-from bench.files.exports.proof_text import outcome_lines
+from bench.files.exports.proof_text import job_lines, outcome_lines
 from bench.files.job_standing import Proofs
 from bench.report.document import (
     Block,
@@ -30,34 +30,40 @@ def proof_page(proofs: Proofs, by: str, vehicle: str, today: datetime.date,
     before = tuple(p for p in proofs.steps if p.step != "signed")
     left = [p for p in before if p.state != "proved"]
     worst = "failed" if any(p.state == "failed" for p in before) else "open" if left else "proved"
-    lead = "Everything below was proved." if not left else headline(
-        [(p.step, p.state, p.because) for p in before])
+    simulated = [TITLES[p.step] for p in before if p.simulated]
+    if simulated and worst == "proved":
+        worst = "open"
+    lead = "Everything below was proved." if not left and not simulated else headline(
+        [(p.step, p.state, p.because) for p in before], proofs.simulated)
     blocks: list[Block] = [
         Facts(tuple((label, text) for label, text in (
             ("Vehicle", vehicle), ("Signed by", by), ("Date", today.isoformat()),
             ("Next check by", next_check[0].isoformat())) if text)),
         Box(lead, (), _TONES[worst]),
         Text(f"{capital(next_check[1])}.", "small"),
+        *(Text(f"{capital(line)}.", "small") for line in job_lines(proofs, "sweep")),
         Heading("What was done"),
         Table("Proofs with their state, date and file", (
             Column("", 0.05), Column("Proof", 0.24), Column("State", 0.29), Column("Date", 0.13),
             Column("File", 0.15), Column("SHA-256", 0.14)),
             tuple((box(p.state), TITLES[p.step],
-                   state_words(p.state) + (f": {because_words(p.step, p.because)}"
+                   state_words(p.state, p.simulated) + (f": {because_words(p.step, p.because)}"
                                            if p.because else ""),
                    p.entry.when[:10] if p.entry else "", p.entry.file if p.entry else "",
                    p.entry.sha256[:_SHORT_SUM] if p.entry else "") for p in before)),
     ]
     blocks += _values(proofs)
     for proof in before:
-        if proof.outcome is not None and (lines := outcome_lines(proof.outcome)):
+        if proof.outcome is not None and (lines := outcome_lines(proof)):
             blocks += [Heading(TITLES[proof.step]), Points(tuple(capital(x) for x in lines))]
     blocks += [
         Heading("Not proved"),
-        Points(tuple(f"{TITLES[p.step]}: {state_words(p.state)}"
-                     + (f", {because_words(p.step, p.because)}" if p.because else "")
-                     for p in left)
-               + _NEVER),
+        Points((*(f"{t}: done on a simulated board, which shows nothing of a car"
+                  for t in simulated),
+                *(f"{TITLES[p.step]}: {state_words(p.state)}"
+                  + (f", {because_words(p.step, p.because)}" if p.because else "")
+                  for p in left),
+                *_NEVER)),
         Text(f"{PROVE}. Local codes and licensed practice come first.", "small"),
         Sign(("Place and date", "Signature"))]
     return Document("Proof on the car", vehicle, by, tuple(blocks))

@@ -52,13 +52,11 @@ def standing_of(folder: Path) -> Standing:
 
 def _of_job(folder: Path) -> Standing:
     """Return where a job with proofs stands, and the next of them."""
-    from bench.services.proof import next_command, proofs_of
-    from bench.wording.proof import headline
+    from bench.services.proof import job_headline, next_command, proofs_of
 
     proofs = proofs_of(folder)
     here = replace(proofs, folder=Path())
-    said = headline([(p.step, p.state, p.because) for p in proofs.steps])
-    return Standing(said, next_command(here))
+    return Standing(job_headline(proofs), next_command(here))
 
 
 def _recordings(folder: Path) -> list[Path]:

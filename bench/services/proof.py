@@ -16,31 +16,38 @@ from analysis.model.errors import AnalysisError
 from analysis.model.recording import Channel
 from analysis.parameters import Parameters
 from analysis.pedal.findings import Findings
-from analysis.proof.expected import short_resistor
+from analysis.proof.expected import expected_volts, input_of, short_resistor
 from analysis.proof.limits import Limits
 from analysis.proof.next_check import NextCheck, next_check
-from analysis.proof.outcome import judge_file, limits_of
+from analysis.proof.outcome import Outcome, judge_file, limits_of
 from analysis.proof.power import ROLES
 from analysis.proof.steps import SUPPLY, Step
 from bench.acquisition.proof_prompts import LOADS, TASKS, ProofGuide, ProofPrompt, Short, prompts_of
 from bench.errors import BadCall, BenchError
 from bench.files.exports.export_document import file_sha256
-from bench.files.exports.proof_text import outcome_lines, proofs_json, proofs_text
-from bench.files.job_record import Entry, JobRecord, add_entry, read_job
+from bench.files.exports.proof_text import (
+    job_headline,
+    job_lines,
+    outcome_lines,
+    proofs_json,
+    proofs_text,
+)
+from bench.files.job_record import JobRecord, add_entry, read_job
 from bench.files.job_standing import Proof, Proofs
 from bench.files.recording_file import read_recording
 from bench.services.boards import Board
 from bench.services.findings import open_findings
 from bench.services.job_files import add_file, unlisted_files
-from bench.services.key_on import open_in_car
+from bench.services.job_sweep import is_simulated, swept_of, unusable
 from bench.services.record import Listener, Order, Recorded, Recorder, record
-from bench.services.typed_values import typed_back
+from bench.services.typed_values import TypedBack, typed_back
 from bench.wording.shell_quote import pasted, reader_of
 
 __all__ = ["LOADS", "TASKS", "Asked", "Proof", "ProofGuide", "ProofPrompt", "Proofs", "Recorder",
-           "add_file", "limits_in", "next_command", "note_entered", "power_column", "proof_guide",
-           "proof_lines", "proofs_json", "proofs_of", "proofs_text", "record_proof", "shorts_of",
-           "sign_job", "simulated_car", "tracks_missing", "write_page"]
+           "add_file", "job_headline", "limits_in", "next_command", "note_entered",
+           "power_column", "proof_guide", "proof_lines", "proofs_json", "proofs_of",
+           "proofs_text", "record_proof", "shorts_of", "sign_job", "simulated_car",
+           "tracks_missing", "write_page"]
 
 # What a job is made of, in the order of the work.
 STEPS = ("sweep", "key-on", *TASKS, "entered", "signed")
@@ -52,13 +59,14 @@ def proofs_of(folder: Path, parameters: Parameters | None = None) -> Proofs:
     Raise BadFile when the record cannot be read.
     """
     job = read_job(folder)
-    findings, sweep, log = _swept(job, parameters)
-    limits = None if findings is None else limits_of(findings)
-    steps = [sweep, log]
-    steps += [_proof(job, task, limits) for task in TASKS]
-    steps.append(_entered(job, findings))
+    swept = swept_of(job, parameters)
+    limits = None if swept.findings is None else limits_of(swept.findings)
+    steps = [swept.sweep, swept.log]
+    steps += [_proof(job, task, limits, swept.findings) for task in TASKS]
+    steps.append(_entered(job, swept.findings))
     steps.append(_signed(job, steps))
-    return Proofs(folder, tuple(steps), job.damaged, findings, limits, unlisted_files(job))
+    return Proofs(folder, tuple(steps), job.damaged, swept.findings, limits, unlisted_files(job),
+                  swept.warmth, _values(job, swept.findings))
 
 
 def limits_in(folder: Path, parameters: Parameters | None = None) -> Proofs:
@@ -67,77 +75,46 @@ def limits_in(folder: Path, parameters: Parameters | None = None) -> Proofs:
     Raise BadFile when the record cannot be read.
     """
     job = read_job(folder)
-    findings, sweep, log = _swept(job, parameters)
-    return Proofs(folder, (sweep, log), job.damaged, findings,
-                  None if findings is None else limits_of(findings))
+    swept = swept_of(job, parameters)
+    return Proofs(folder, (swept.sweep, swept.log), job.damaged, swept.findings,
+                  None if swept.findings is None else limits_of(swept.findings),
+                  warmth=swept.warmth)
 
 
-def _swept(job: JobRecord, parameters: Parameters | None,
-           ) -> tuple[Findings | None, Proof, Proof]:
-    """Return the findings of the newest sweep, with the newest key-on log's allowance if it has."""
-    entry = job.last("sweep")
-    if entry is None:
-        return None, Proof("sweep", "to do"), Proof("key-on", "to do")
-    if (why := _unusable(job, entry)) is not None:
-        return None, Proof("sweep", "open", (why,), entry), Proof("key-on", "to do")
-    try:
-        findings = open_findings(job.folder / entry.file, parameters)
-    except (BenchError, AnalysisError):
-        return None, Proof("sweep", "open", ("unreadable",), entry), Proof("key-on", "to do")
-    state = {"sound": "proved", "bad": "failed"}.get(findings.state, "open")
-    sweep = Proof("sweep", state, tuple(c.claim for c in findings.claims if c.state != "sound"),
-                  entry)
-    log = job.last("key-on")
-    if log is None:
-        return findings, sweep, Proof("key-on", "to do")
-    if (why := _unusable(job, log)) is not None:
-        return findings, sweep, Proof("key-on", "open", (why,), log)
-    return _with_log(job, findings, sweep, log, parameters)
-
-
-def _with_log(job: JobRecord, findings: Findings, sweep: Proof, log: Entry,
-              parameters: Parameters | None) -> tuple[Findings, Proof, Proof]:
-    from bench.services.key_on import fails, open_key_on
-
-    assert sweep.entry is not None
-    paths = job.folder / sweep.entry.file, job.folder / log.file
-    try:
-        found = open_key_on(paths[1], parameters, (), paths[0])
-    except (BenchError, AnalysisError):
-        return findings, sweep, Proof("key-on", "open", ("unreadable",), log)
-    if found.verdict.applied:
-        return findings, sweep, Proof("key-on", "failed", ("power would have been applied",), log)
-    state = "open" if fails(found) else "proved"
-    try:
-        findings = open_in_car(*paths, parameters)
-    except (BenchError, AnalysisError):
-        state = "open"
-    return findings, sweep, Proof("key-on", state, () if state == "proved" else ("not shown",), log)
-
-
-def _unusable(job: JobRecord, entry: Entry) -> str | None:
-    """Return why an entry's file counts no more, or None."""
-    path = job.folder / entry.file
-    if not path.is_file():
-        return "file gone"
-    return "file changed" if entry.sha256 and file_sha256(path) != entry.sha256 else None
-
-
-def _proof(job: JobRecord, task: str, limits: Limits | None) -> Proof:
+def _proof(job: JobRecord, task: str, limits: Limits | None,
+           findings: Findings | None) -> Proof:
     entry = job.last(task)
     if entry is None:
         return Proof(task, "to do")
-    if (why := _unusable(job, entry)) is not None:
+    if (why := unusable(job, entry)) is not None:
         return Proof(task, "open", (why,), entry)
     if limits is None:
         return Proof(task, "open", ("no sweep",), entry)
     try:
         power = entry.values.get("power")
-        outcome = judge_file(read_recording(job.folder / entry.file), task, limits,
-                             power if isinstance(power, str) else None)
+        recording = read_recording(job.folder / entry.file)
+        outcome = judge_file(recording, task, limits, power if isinstance(power, str) else None)
     except (BenchError, AnalysisError):
         return Proof(task, "open", ("unreadable",), entry)
-    return Proof(task, outcome.state, outcome.because, entry, outcome)
+    return Proof(task, outcome.state, outcome.because, entry, outcome, is_simulated(recording),
+                 _expected(outcome, limits, findings))
+
+
+def _expected(outcome: Outcome, limits: Limits, findings: Findings | None,
+              ) -> dict[str, dict[str, float]]:
+    """Return by step what each track is to read at rest with that wire changed; NaN: anywhere."""
+    if outcome.wires is None or findings is None:
+        return {}
+    parameters, nominal = findings.parameters, findings.recording.nominal_volts
+    result = {}
+    for step in {s.step.mark: s.step for s in outcome.wires.steps}.values():
+        ohms = (short_resistor(limits, step, parameters.track_ohms, nominal)
+                if step.kind == "short" else 1000.0)
+        if np.isfinite(ohms):
+            result[step.mark] = dict(expected_volts(
+                limits, step, parameters.track_ohms, nominal, input_of(parameters),
+                short_ohms=ohms))
+    return result
 
 
 def _entered(job: JobRecord, findings: Findings | None) -> Proof:
@@ -151,11 +128,9 @@ def _entered(job: JobRecord, findings: Findings | None) -> Proof:
         return Proof("entered", "to do")
     if findings is None:
         return Proof("entered", "open", ("no sweep",), entry)
-    typed = entry.values.get("volts")
-    step = entry.values.get("step_volts")
-    if not isinstance(typed, dict):
+    if not isinstance(entry.values.get("volts"), dict):
         return Proof("entered", "open", ("unreadable",), entry)
-    found = typed_back(findings, typed, float(step) if isinstance(step, int | float) else 0.0)
+    found = _values(job, findings)
     wrong = tuple(v.name for v in found if v.state == "unsafe side")
     if wrong:
         return Proof("entered", "failed", wrong, entry)
@@ -164,12 +139,22 @@ def _entered(job: JobRecord, findings: Findings | None) -> Proof:
     return Proof("entered", "open" if left or not found else "proved", left, entry)
 
 
+def _values(job: JobRecord, findings: Findings | None) -> tuple[TypedBack, ...]:
+    """Return each value as it is issued now and as it was typed back last."""
+    entry = job.last("entered")
+    values = {} if entry is None else entry.values
+    volts, step = values.get("volts"), values.get("step_volts")
+    return () if findings is None else typed_back(
+        findings, volts if isinstance(volts, dict) else {},
+        float(step) if isinstance(step, int | float) else 0.0)
+
+
 def _signed(job: JobRecord, before: Sequence[Proof]) -> Proof:
     """A page stands for what was proved when it was signed; later work opens it again."""
     entry = job.last("signed")
     if entry is None:
         return Proof("signed", "to do")
-    if (why := _unusable(job, entry)) is not None:
+    if (why := unusable(job, entry)) is not None:
         return Proof("signed", "open", (why,), entry)
     last = max((job.entries.index(p.entry) for p in before if p.entry is not None), default=-1)
     if job.entries.index(entry) < last:
@@ -235,9 +220,9 @@ def record_proof(board: Board, order: Order, asked: Asked, show: Callable[[Proof
     return recorded
 
 
-def proof_lines(proof: Proof) -> list[str]:
-    """Return what a proof's log showed, one line each; none where nothing was recorded."""
-    return [] if proof.outcome is None else outcome_lines(proof.outcome)
+def proof_lines(proofs: Proofs, step: str) -> list[str]:
+    """Return what is to be told below a step: of the job's values, and what its log showed."""
+    return [*job_lines(proofs, step), *outcome_lines(proofs.of(step))]
 
 
 def power_column(channels: Sequence[Channel], named: str | None = None) -> str | None:

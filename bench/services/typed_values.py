@@ -11,6 +11,7 @@ from dataclasses import dataclass
 
 from analysis.pedal.findings import Findings
 from bench.errors import BadCall
+from bench.files.job_standing import TypedBack
 
 UNITS = ("volts", "percent", "counts")
 NAMES = ("start_of_travel", "full_travel")
@@ -36,25 +37,6 @@ class ShownUnit:
         """Return volts as the controller would show them, rounded to what a person types."""
         value = volts / self.volts_each
         return f"{value:.{ {'volts': 3, 'percent': 2}.get(self.name, 0)}f}"
-
-
-@dataclass(frozen=True)
-class TypedBack:
-    """Hold one value as issued, volts (NaN: none issued), and as typed back (NaN: not yet).
-
-    state: "as issued", "unsafe side", "safe side", "not typed" or "none issued". off_volts: typed
-    less issued.
-    """
-
-    name: str
-    issued_volts: float
-    typed_volts: float
-    state: str
-
-    @property
-    def off_volts(self) -> float:
-        """Return typed less issued, volts."""
-        return self.typed_volts - self.issued_volts
 
 
 def shown_unit(name: str, bits: int | None, nominal_volts: float) -> ShownUnit:
@@ -107,3 +89,6 @@ def _state(issued: float, typed: float, side: float, step_volts: float) -> str:
     if side * off < -ROUNDED_VOLTS or (not side and abs(off) > max(slack, ALIKE_VOLTS)):
         return "unsafe side"
     return "safe side" if abs(off) > max(4 * slack, ALIKE_VOLTS) else "as issued"
+
+
+__all__ = ["UNITS", "ShownUnit", "TypedBack", "shown_unit", "typed_back", "volts_of_text"]

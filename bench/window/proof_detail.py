@@ -53,14 +53,14 @@ class ProofDetail(QWidget):
         proof = self.proof = proofs.of(step)
         self.heading.setText(TITLES[step])
         self.state.setText(MARKS.get(proof.state, "") + words.state_line(
-            step, proof.state, proof.because))
+            step, proof.state, proof.because, proof.simulated))
         _dress(self.state, LOOKS.get(proof.state, "quiet"))
         while (item := self._seen.takeAt(0)) is not None:
             old = item.widget()
             if old is not None:
                 old.hide()
                 old.deleteLater()
-        for line in proof_lines(proof):
+        for line in proof_lines(proofs, step):
             self._seen.addWidget(label(f"•  {capital(line)}", wrap=True))
         entry = proof.entry
         self.from_file.setText("" if entry is None else "   ".join(w for w in (

@@ -114,7 +114,8 @@ class _Painter(QStyledItemDelegate):
         painter.setPen(QColor(self.skin.grave if proof.state == "failed" else self.skin.quiet))
         elided = painter.fontMetrics().elidedText
         painter.drawText(words, int(Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignBottom),
-                         elided(state_line(proof.step, proof.state, proof.because),
+                         elided(state_line(proof.step, proof.state, proof.because,
+                                        proof.simulated),
                                 Qt.TextElideMode.ElideRight, words.width()))
         painter.restore()
 
@@ -146,7 +147,8 @@ class ProofList(QListWidget):
             # Read out by a screen reader; painted as title and state.
             item = QListWidgetItem(f"{TITLES[proof.step]}: {state_words(proof.state)}")
             item.setData(Qt.ItemDataRole.UserRole, proof)
-            item.setToolTip(state_line(proof.step, proof.state, proof.because))
+            item.setToolTip(state_line(proof.step, proof.state, proof.because,
+                                        proof.simulated))
             self.addItem(item)
             if proof.step == pick:
                 self.setCurrentItem(item)

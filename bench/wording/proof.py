@@ -1,6 +1,6 @@
 """What the proofs on the car ask, warn of and show, in words: by task, by code, by lead."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 from analysis.proof.opened import WireLog, WireStep
 from analysis.proof.steps import GROUND, SUPPLY
@@ -82,9 +82,9 @@ def prompt_words(code: str, leads: tuple[str, ...] = (), place: str = "",
         ohms="the resistor named above" if ohms != ohms else f"{ohms:g} ohm")
 
 
-def state_words(state: str) -> str:
-    """Return a state in words."""
-    return _STATES[state]
+def state_words(state: str, simulated: bool = False) -> str:
+    """Return a state in words; simulated: nothing of it was seen on a car."""
+    return f"{_STATES[state]}, simulated" if simulated else _STATES[state]
 
 
 def box(state: str) -> str:
@@ -165,6 +165,39 @@ def levels_words(step: WireStep) -> str:
                      for n, v in step.levels.items())
 
 
+def expected_words(expected: Mapping[str, float]) -> str:
+    """Return the levels that the network gives at rest, "" where it was not worked out."""
+    return "" if not expected else "; expected at rest: " + ", ".join(
+        f"{n} {round(v, 2) + 0.0:.2f} V" if v == v else f"{n} anywhere"
+        for n, v in expected.items())
+
+
+def warmth_words(ppm: float, file: str, span_kelvin: float, seen_kelvin: float) -> str:
+    """Return that the values go by a measured drift, and over which span."""
+    more = "" if seen_kelvin >= span_kelvin else f", of which {seen_kelvin:.0f} K were seen"
+    return (f"temperature: values go by {ppm:g} ppm/K as measured in {file}, over "
+            f"{span_kelvin:g} K{more}")
+
+
+def issued_words(values: Sequence[tuple[str, float]]) -> str:
+    """Return the values that are to be entered now; NaN: none is issued."""
+    return "issued: " + ", ".join(
+        f"{n} {v:.3f} V" if v == v else f"{n} none" for n, v in values)
+
+
+def warm_ends_words(rest: tuple[float, float], noise: tuple[float, float]) -> str:
+    """Return rest and noise in the coldest and the hottest quarter of what was seen."""
+    return (f"cold to hot: rest {rest[0]:.4f} to {rest[1]:.4f} V, noise "
+            f"{millivolts(noise[0], 2)} to {millivolts(noise[1], 2)}")
+
+
+def key_on_words(turned: int | None, at_rest: int) -> str:
+    """Return how many key-ons a drive's log shows; None: it has no key line."""
+    if turned is None:
+        return "key-ons: not seen, no input is the key line"
+    return f"{turned} key-ons within this log, {at_rest} of them with the pedal at rest for 2 s"
+
+
 def how_power_is_seen(log: WireLog) -> str:
     """Return by what the power was seen."""
     if log.power is None:
@@ -172,19 +205,21 @@ def how_power_is_seen(log: WireLog) -> str:
     return f"power is read from channel {log.power}"
 
 
-def headline(steps: Sequence[tuple[str, str, tuple[str, ...]]]) -> str:
+def headline(steps: Sequence[tuple[str, str, tuple[str, ...]]], simulated: int = 0) -> str:
     """Return the first line of a job: what failed, else what is left.
 
-    steps: (step, state, because) of each, in order.
+    steps: (step, state, because) of each, in order. simulated: how many of the proved ones were
+    done on a simulated board, and so prove nothing of a car.
     """
+    shown = f", {simulated} of them only on a simulated board" if simulated else ""
     failed = [f"{TITLES[s].lower()} ({because_words(s, why)})" if why else TITLES[s].lower()
               for s, state, why in steps if state == "failed"]
     if failed:
         return f"Do not drive: failed: {'; '.join(failed)}."
     left = [TITLES[s] for s, state, _ in steps if state != "proved"]
     if not left:
-        return "All proofs are there, and the page is signed."
-    return f"{len(steps) - len(left)} of {len(steps)} proved; next: {left[0].lower()}."
+        return f"All proofs are there{shown}, and the page is signed."
+    return f"{len(steps) - len(left)} of {len(steps)} proved{shown}; next: {left[0].lower()}."
 
 
 def unlisted_words(names: tuple[str, ...]) -> str:

@@ -1,13 +1,19 @@
 """`stillpedal prove`: led through every proof on a simulated car, resumed, and never rounded up."""
 
 import json
+import os
 import shutil
+import sys
 
 import pytest
 from places import ROOT
 
 from bench.command_line import main
 from bench.files.job_record import read_job
+
+sys.path.insert(0, str(ROOT / "tests" / "stress"))
+
+from kill_prove import kill_once
 
 
 @pytest.fixture
@@ -86,9 +92,7 @@ def test_a_file_that_was_changed_counts_no_more(job, capsys):
 @pytest.mark.parametrize(("a_start", "state"), [(0.0, "failed"), (0.004, "open"), (0.05, "open")])
 def test_values_typed_back_are_held_against_those_issued(job, capsys, a_start, state):
     """Below what is issued is the unsafe side; a start further up costs travel and is told."""
-    main(["settings", str(job / "sweep.csv"), "--json"])
-    issued = {f"{s['channel']}.{s['name']}": s["value"]
-              for s in json.loads(capsys.readouterr().out)["settings"]}
+    issued = {v["name"]: v["issued_volts"] for v in states(job, capsys)[1]["values"]}
     values = [f"a.start_of_travel={issued['a.start_of_travel'] + a_start - 0.002:.4f}",
               f"b.start_of_travel={issued['b.start_of_travel'] + 0.001:.4f}",
               f"a.full_travel={issued['a.full_travel'] - 0.001:.4f}",
@@ -96,6 +100,58 @@ def test_values_typed_back_are_held_against_those_issued(job, capsys, a_start, s
                 else [])]
     assert main(["prove", str(job), *(w for v in values for w in ("--shown", v))]) == 0
     assert states(job, capsys)[0]["entered"] == state
+
+
+def test_the_values_go_by_the_warmth_that_was_measured(job, capsys):
+    """As `settings --track-ppm` gives them, with the drift that went in: 120 µV/K (JOB.md)."""
+    content = states(job, capsys)[1]
+    measured = content["temperature"]
+    assert (measured["file"], measured["ppm_per_kelvin"]) == (
+        "warm.csv", pytest.approx(24.0, abs=3.0))
+    main(["settings", str(job / "sweep.csv"), "--json", "--track-ppm",
+          str(measured["ppm_per_kelvin"])])
+    stated = {f"{s['channel']}.{s['name']}": s["value"]
+              for s in json.loads(capsys.readouterr().out)["settings"]}
+    assert content["values"]
+    for value in content["values"]:
+        assert value["issued_volts"] == pytest.approx(stated[value["name"]], abs=1e-9)
+    # Without that log the usual drift is assumed, and nothing is said to be measured.
+    (job / "warm.csv").unlink()
+    less = states(job, capsys)[1]
+    assert less["temperature"] is None
+    assert less["values"][0]["issued_volts"] < content["values"][0]["issued_volts"]
+
+
+def test_simulated_proofs_prove_nothing_of_a_car(job, capsys):
+    """The sample job came from a simulated car: every line, the JSON and the page say so."""
+    capsys.readouterr()
+    main(["prove", str(job)])
+    lines = capsys.readouterr().out.splitlines()
+    assert sum("proved, simulated" in line for line in lines) == 5
+    page = job / "proof.html"
+    assert main(["prove", str(job), "--do", "shake", "--board", "simulated", "--fast", "--page",
+                 str(page), "--by", "A. Tester"]) == 0
+    assert "7 of 9 proved, 6 of them only on a simulated board" in capsys.readouterr().out
+    assert "done on a simulated board, which shows nothing of a car" in page.read_text("utf-8")
+
+
+def test_levels_expected_by_the_network_stand_beside_those_seen(job, capsys):
+    """An open ground lifts both tracks to the supply, an open signal may be anywhere (Ohm)."""
+    wires = next(s["details"] for s in states(job, capsys)[1]["steps"] if s["step"] == "wires")
+    by_change = {w["change"]: w for w in wires}
+    assert by_change["open ground"]["expected_volts"] == pytest.approx({"a": 5.0, "b": 5.0})
+    assert by_change["open a"]["expected_volts"]["a"] is None
+    for wire in wires:
+        for track, volts in wire["expected_volts"].items():
+            assert volts is None or wire["volts"][track] == pytest.approx(volts, abs=0.5)
+
+
+@pytest.mark.skipif(not hasattr(os, "fork"), reason="needs fork and SIGKILL")
+def test_killed_at_any_moment_nothing_told_is_lost(tmp_path):
+    """Twice with -9 while it records; tests/stress/kill_prove.py does it fifty times."""
+    shutil.copytree(ROOT / "sample_sweeps" / "job_with_a_loose_plug", tmp_path / "job")
+    assert {kill_once(tmp_path, seconds) for seconds in (0.15, 0.5)} <= {
+        "whole", "taken in", "not begun", "without a step yet"}
 
 
 def test_the_page_is_signed_by_name_and_opened_by_later_work(job, capsys):

@@ -2,6 +2,7 @@
 
 import json
 import math
+from collections.abc import Mapping
 
 from analysis.proof.outcome import Outcome
 from bench.files.job_standing import Proof, Proofs
@@ -11,13 +12,18 @@ from bench.wording.proof import (
     because_words,
     box,
     change_name,
+    expected_words,
     headline,
     how_power_is_seen,
+    issued_words,
+    key_on_words,
     lead_name,
     levels_words,
     load_words,
     state_words,
     unlisted_words,
+    warm_ends_words,
+    warmth_words,
     wire_words,
 )
 from bench.wording.shell_quote import pasted
@@ -27,17 +33,22 @@ _WIDTH = 96
 
 def proofs_text(proofs: Proofs, more: bool, following: str) -> str:
     """Return where a job stands, with the next command; more: every step of every proof too."""
-    said = headline([(p.step, p.state, p.because) for p in proofs.steps])
+    said = job_headline(proofs)
     lines = [said, f"next: {following}", ""]
     for proof in proofs.steps:
         why = because_words(proof.step, proof.because)
         rest = f": {why}" if why else ""
         file = f"  {proof.entry.file}" if proof.entry is not None and proof.entry.file else ""
         when = f"  {proof.entry.when[:10]}" if proof.entry is not None else ""
-        lines.append(f"{box(proof.state)} {TITLES[proof.step]:<24} {state_words(proof.state)}"
-                     f"{rest}{when}{file}"[:_WIDTH])
-        if more and proof.outcome is not None:
-            lines += [f"      {line}" for line in outcome_lines(proof.outcome)]
+        head = (f"{box(proof.state)} {TITLES[proof.step]:<24} "
+                f"{state_words(proof.state, proof.simulated)}{rest}")
+        # Of a long line the reasons are cut, never the name of the file.
+        lines.append(head[:max(_WIDTH - len(when) - len(file), 60)] + when + file)
+        beside = job_lines(proofs, proof.step)
+        if more or (proof.step == "entered" and proof.state != "proved"):
+            lines += [f"      {line}" for line in beside]
+        if more:
+            lines += [f"      {line}" for line in outcome_lines(proof)]
     if proofs.damaged:
         lines += ["", f"note: {proofs.damaged} lines of the job's record are damaged and do not "
                   "count"]
@@ -49,14 +60,34 @@ def proofs_text(proofs: Proofs, more: bool, following: str) -> str:
     return "\n".join(lines) + "\n"
 
 
-def outcome_lines(outcome: Outcome) -> list[str]:
-    """Return every step of a proof, one line each."""
+def job_headline(proofs: Proofs) -> str:
+    """Return the first line of a job."""
+    return headline([(p.step, p.state, p.because) for p in proofs.steps], proofs.simulated)
+
+
+def job_lines(proofs: Proofs, step: str) -> list[str]:
+    """Return what a job says of its values beside a step: by what drift they go, what they are."""
+    warmth = proofs.warmth
+    if step == "sweep" and warmth is not None:
+        return [warmth_words(warmth.ppm_per_kelvin, warmth.file, warmth.span_kelvin,
+                             warmth.seen_kelvin)]
+    if step == "entered" and proofs.values:
+        return [issued_words([(v.name, v.issued_volts) for v in proofs.values])]
+    return []
+
+
+def outcome_lines(proof: Proof) -> list[str]:
+    """Return every step of a proof, one line each; none where nothing was recorded."""
     lines: list[str] = []
+    outcome = proof.outcome
+    if outcome is None:
+        return lines
     if outcome.wires is not None:
         lines.append(how_power_is_seen(outcome.wires))
         for step in outcome.wires.steps:
             lines.append(f"{step.verdict}: {change_name(step.step.kind, step.step.leads)}: "
-                         f"{wire_words(step, outcome.wires.allowed_s)} ({levels_words(step)})")
+                         f"{wire_words(step, outcome.wires.allowed_s)} ({levels_words(step)}"
+                         f"{expected_words(proof.expected.get(step.step.mark, {}))})")
     if outcome.shake is not None:
         for lead in outcome.shake.leads:
             words = {"loose": f"LOOSE: {lead.losses} losses of contact, {lead.here} while it was "
@@ -73,8 +104,9 @@ def outcome_lines(outcome: Outcome) -> list[str]:
             lines.append(
                 f"track {track.column}: {1e6 * slope.value:+.0f} µV/K ({1e6 * slope.low:+.0f} to "
                 f"{1e6 * slope.high:+.0f} at 95 %) from {track.lowest:.0f} to "
-                f"{track.highest:.0f} °C; state --track-ppm-per-kelvin "
-                f"{math.ceil(10 * track.ppm_per_kelvin) / 10:g}")
+                f"{track.highest:.0f} °C, at most "
+                f"{math.ceil(10 * track.ppm_per_kelvin) / 10:g} ppm/K; "
+                f"{warm_ends_words(track.rest_volts, track.noise_volts)}")
     for load in outcome.loads:
         left = min((t.left_volts for t in load.tracks), default=math.nan)
         words = load_words(load.name, load.state, left, TERMINAL)
@@ -91,6 +123,7 @@ def outcome_lines(outcome: Outcome) -> list[str]:
             "not seen" if math.isnan(drive.slowest_s) else
             f"{1000 * drive.slowest_s:.0f} ± {1000 * drive.resolution_s:.0f} ms"
             f" (allowed {1000 * drive.allowed_s:.0f} ms)"))
+        lines.append(key_on_words(drive.key_ons, drive.key_ons_at_rest))
         if drive.beyond_s > 0:
             lines.append(f"beyond a limit for {1000 * drive.beyond_s:.0f} ms at "
                          f"{drive.beyond_at_s:.2f} s")
@@ -100,6 +133,14 @@ def outcome_lines(outcome: Outcome) -> list[str]:
 def proofs_json(proofs: Proofs) -> str:
     """Return where a job stands as JSON: schema 1, one object for each step."""
     content = {"schema": 1, "proved": proofs.next_step is None, "damaged_lines": proofs.damaged,
+               "temperature": None if proofs.warmth is None else {
+                   "ppm_per_kelvin": proofs.warmth.ppm_per_kelvin, "file": proofs.warmth.file,
+                   "span_kelvin": proofs.warmth.span_kelvin,
+                   "seen_kelvin": proofs.warmth.seen_kelvin},
+               "values": [{"name": v.name, "state": v.state,
+                           "issued_volts": _number(v.issued_volts),
+                           "typed_volts": _number(v.typed_volts)} for v in proofs.values],
+               "unlisted": list(proofs.unlisted),
                "steps": [_step(p) for p in proofs.steps]}
     return json.dumps(content, indent=1, ensure_ascii=False, allow_nan=False) + "\n"
 
@@ -108,21 +149,24 @@ def _step(proof: Proof) -> dict[str, object]:
     entry = proof.entry
     return {"step": proof.step, "state": proof.state, "because": list(proof.because),
             "file": entry.file if entry else None, "sha256": entry.sha256 if entry else None,
-            "when": entry.when if entry else None,
-            "details": [] if proof.outcome is None else _details(proof.outcome)}
+            "when": entry.when if entry else None, "simulated": proof.simulated,
+            "details": [] if proof.outcome is None else _details(proof.outcome, proof.expected)}
 
 
 def _number(value: float) -> float | None:
     return value if math.isfinite(value) else None
 
 
-def _details(outcome: Outcome) -> list[dict[str, object]]:
+def _details(outcome: Outcome,
+             expected: Mapping[str, Mapping[str, float]]) -> list[dict[str, object]]:
     """Return the values behind a proof, units in the names; null where there is none."""
     result: list[dict[str, object]] = []
     if outcome.wires is not None:
         result += [{
             "change": s.step.mark, "verdict": s.verdict, "code": s.code, "off": list(s.off),
-            "volts": {n: _number(v) for n, v in s.levels.items()}, "beyond_s": s.beyond_s,
+            "volts": {n: _number(v) for n, v in s.levels.items()},
+            "expected_volts": {n: _number(v) for n, v in expected.get(s.step.mark, {}).items()},
+            "beyond_s": s.beyond_s,
             "stopped_after_s": _number(s.stopped_after_s),
             "resolution_s": _number(s.resolution_s)} for s in outcome.wires.steps]
     if outcome.shake is not None:
@@ -134,7 +178,9 @@ def _details(outcome: Outcome) -> list[dict[str, object]]:
                 "volts_per_kelvin": None if t.volts_per_kelvin is None else {
                     "value": t.volts_per_kelvin.value, "low": t.volts_per_kelvin.low,
                     "high": t.volts_per_kelvin.high},
-                "lowest": _number(t.lowest), "highest": _number(t.highest)}
+                "lowest": _number(t.lowest), "highest": _number(t.highest),
+                "rest_volts": [_number(v) for v in t.rest_volts],
+                "noise_volts": [_number(v) for v in t.noise_volts]}
                for t in outcome.warmth]
     result += [{"load": x.name, "state": x.state,
                 "droop_volts": None if x.droop is None else _number(x.droop.value),

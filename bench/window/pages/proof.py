@@ -18,6 +18,7 @@ from bench.services.proof import (
     Proof,
     ProofPrompt,
     Proofs,
+    job_headline,
     proof_guide,
     simulated_car,
     tracks_missing,
@@ -37,7 +38,7 @@ from bench.window.theme import Skin
 from bench.window.widgets import Abreast, scrolled
 from bench.wording import proof_page as words
 from bench.wording.face import small
-from bench.wording.proof import TITLES, headline
+from bench.wording.proof import TITLES
 
 PAINT_MS = 50
 LOST = "The cable is out: plug it in again."
@@ -129,7 +130,7 @@ class ProofPage(Page):
         if self.proofs is None or picked is None:
             return (NextStep(words.READING) if self.desk.busy else
                     NextStep(words.CHOOSE, words.CHOOSE_MORE, "choose job"))
-        lead = headline([(p.step, p.state, p.because) for p in self.proofs.steps])
+        lead = job_headline(self.proofs)
         if self.desk.busy:
             return NextStep(lead, words.READING)
         step = self._step_picked(lead, self.proofs, picked)

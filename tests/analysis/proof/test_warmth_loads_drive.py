@@ -130,3 +130,32 @@ def test_a_drive_without_idle_or_power_claims_nothing():
     recording = driven()
     bare = Recording(recording.time_s, recording.channels[:2], recording.marks)
     assert judge_drive(bare, LIMITS).state == "not seen"
+
+
+def test_key_ons_within_a_drive_are_counted():
+    """Key on at 0, off 1 s at 10 s and at 17.2 s: two key-ons, the second while pressed (by hand).
+
+    The one at the beginning was not seen; the press at 18 s comes within 2 s of the second.
+    """
+    recording = driven()
+    t = recording.time_s
+    line = 12.0 * ~(((t >= 8.0) & (t < 9.0)) | ((t >= 16.2) & (t < 17.2)))
+    keyed = Recording(t, (*recording.channels, Channel("key", "key", line, "V")),
+                      recording.marks, "", "proof", "", 500.0)
+    drive = judge_drive(keyed, LIMITS)
+    assert (drive.key_ons, drive.key_ons_at_rest) == (2, 1)
+    assert judge_drive(recording, LIMITS).key_ons is None
+
+
+def test_noise_and_rest_of_the_cold_and_the_hot_end():
+    """A rest that rises by 4 mV over 20 K while its noise doubles, as put in."""
+    rng = np.random.default_rng(5)
+    t = np.arange(6000) / 20.0
+    heat = 20.0 + 20.0 * np.clip(t / 200.0, 0.0, 1.0)
+    rest = 0.7 + 0.0002 * (heat - 20.0) + rng.normal(0, 1, t.size) * 0.001 * (heat / 20.0)
+    made = Recording(t, (Channel("a", "track", rest, "V"), Channel("b", "track", rest + 0.2, "V"),
+                         Channel("box", "temperature", heat, "V")),
+                     (Mark(0, "warm"), Mark(4500, "cool")), "", "proof", "", 20.0)
+    seen = judge_warmth(made, LIMITS)[0]
+    assert seen.rest_volts == pytest.approx((0.7005, 0.704), abs=4e-4)
+    assert seen.noise_volts == pytest.approx((0.00112, 0.002), rel=0.08)
