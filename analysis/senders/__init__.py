@@ -9,8 +9,10 @@ import typing
 from analysis.model.errors import BadParameter
 from analysis.senders.charge_port import Pilot, Proximity, pilot_offer, pilot_state
 from analysis.senders.divider import Divider
+from analysis.senders.gauge import Gauge
 from analysis.senders.generic import LoopSender, VoltSender
 from analysis.senders.hall import Hall
+from analysis.senders.isolated import Isolated
 from analysis.senders.platinum import Platinum
 from analysis.senders.rheostat import Rheostat
 from analysis.senders.sender import TOUCH_VOLTS, Diagnosis, Sender
@@ -20,14 +22,14 @@ from analysis.senders.thermistor import Thermistor, fit_beta
 
 KINDS: dict[str, type[Sender]] = {
     kind.kind: kind for kind in (
-        Divider, Shunt, Hall, Thermistor, Platinum, Rheostat, Proximity, Pilot, Speed, VoltSender,
-        LoopSender, Sender)
+        Divider, Isolated, Shunt, Hall, Thermistor, Platinum, Rheostat, Gauge, Proximity, Pilot,
+        Speed, VoltSender, LoopSender, Sender)
 }
 
 __all__ = [
-    "KINDS", "TOUCH_VOLTS", "Diagnosis", "Divider", "Hall", "LoopSender", "Pilot", "Platinum",
-    "Proximity", "Rheostat", "Sender", "Shunt", "Speed", "Thermistor", "VoltSender", "fit_beta",
-    "make_sender", "pilot_offer", "pilot_state", "stated_names",
+    "KINDS", "TOUCH_VOLTS", "Diagnosis", "Divider", "Gauge", "Hall", "Isolated", "LoopSender",
+    "Pilot", "Platinum", "Proximity", "Rheostat", "Sender", "Shunt", "Speed", "Thermistor",
+    "VoltSender", "fit_beta", "make_sender", "pilot_offer", "pilot_state", "stated_names",
 ]
 
 

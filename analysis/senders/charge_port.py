@@ -119,8 +119,7 @@ class Pilot(Sender):
         pilot_offer(self.duty_percent)
         if not (np.isfinite(self.hertz) and self.hertz >= 0):
             raise BadParameter(f"hertz of the pilot is {self.hertz:g}; give what the meter "
-                               "shows, 0 "
-                               "if not measured")
+                               "shows, 0 if not measured")
         for level in (12.0, -12.0):
             refuse_pin((level + self._lift) / self._ratio, self.pin_limit_volts,
                        f"{level:+g} V on the pilot line", "change the three resistors")
@@ -248,15 +247,13 @@ def _offer_seen(found: Pulses) -> Diagnosis:
     if found.most_hertz < PILOT_HERTZ:
         return Diagnosis(
             "open", f"offer open: {rate:.4g} readings a second are too slow for the pilot's 1000 "
-                    "Hz; "
-            f"4000 are the least and show duties of 50 %, {_READINGS_FOR_ALL:.0f} show all; or "
-            "type "
+                    f"Hz; 4000 are the least and show duties of 50 %, {_READINGS_FOR_ALL:.0f} "
+            "show all; or type "
             "what a meter with a duty range shows (duty_percent, hertz)")
     if found.state == "too fast":
         return Diagnosis(
             "open", f"offer open: one of its levels lasts less than two of these {rate:.4g} "
-                    "readings a "
-            f"second; {_READINGS_FOR_ALL:.0f} show every duty")
+                    f"readings a second; {_READINGS_FOR_ALL:.0f} show every duty")
     if found.state != "seen" or not np.isfinite(found.duty.value):
         return Diagnosis("open", "offer open: too few or uneven pulses; record a second or more in "
                          "which nothing is plugged or switched")
@@ -267,8 +264,7 @@ def _offer_seen(found: Pulses) -> Diagnosis:
     told = f"duty {duty:.1f} ± {max(doubt, 0.05):.1f} % (95 %), {found.hertz.value:.1f} Hz: "
     if ends[0].digital != ends[1].digital or (ends[0].amps == 0.0) != (ends[1].amps == 0.0):
         return Diagnosis("open", f"{told}either {ends[0].words}, or {ends[1].words}: it lies too "
-                                 "near "
-                         "a bound of the table; read faster")
+                                 "near a bound of the table; read faster")
     # The lower end, rounded down: less than offered harms nobody.
     amps = float(np.floor(10.0 * min(e.amps for e in ends) + 1e-9) / 10.0)
     least = PilotOffer(amps, ends[0].digital)
@@ -280,8 +276,8 @@ def _low_level(low_volts: float) -> tuple[Diagnosis, ...]:
     if abs(low_volts - low) <= _PILOT_TOLERANCE:
         return ()
     return (Diagnosis("low level", f"the low level is {low_volts:.3g} V, not {low:g}: the "
-                                   "vehicle's "
-                      "diode is shorted or missing, or the three resistors are not as stated",
+                                   "vehicle's diode is shorted or missing, or the three "
+                      "resistors are not as stated",
                       low_volts),)
 
 
@@ -291,5 +287,4 @@ def _is_pilot(hertz: float) -> bool:
 
 def _no_pilot(hertz: float) -> Diagnosis:
     return Diagnosis("no pilot", f"{hertz:.4g} Hz is no pilot (1000 Hz): its duty says nothing "
-                                 "of an "
-                     "offer", hertz)
+                                 "of an offer", hertz)

@@ -22,8 +22,7 @@ CHANNEL_HOLDS = ("pulses", "hertz", "count")
 _TYRE_TOLERANCE, _TURN_TOLERANCE = 0.05, 0.02
 KM_PER_MILE = 1.609344
 _UNEVEN = ("the pulses come unevenly: the speed changes within the window, or pulses are "
-           "missing; hold "
-           "the speed, and look at the gap between sensor and wheel")
+           "missing; hold the speed, and look at the gap between sensor and wheel")
 
 
 @dataclass(frozen=True)
@@ -42,8 +41,7 @@ class Speed(Sender):
     shown_unit = "rpm"
     input_unit = "Hz"
     equation = ("shaft rpm = 60 Hz / pulses_per_turn; km/h = 3.6 Hz / (pulses_per_turn "
-                "gear_ratio) x "
-                "metres a turn of the wheel")
+                "gear_ratio) x metres a turn of the wheel")
     wiring = ("sensor's supply and ground from the board's own; output -> board's input (an open "
               "collector needs a resistor to the board's supply); a coil swings below ground: "
               "never straight to an input")
@@ -77,8 +75,7 @@ class Speed(Sender):
             value = getattr(self, name)
             if not 0 <= value <= 1e7:
                 raise BadParameter(f"{name} of the speed is {value:g}; give what is shown, 0 if "
-                                   "not "
-                                   "read")
+                                   "not read")
         if self.tyre and self.circumference_metres:
             raise BadParameter("tyre and circumference_metres are both stated; state one of them")
         if self.metres_per_turn:
@@ -207,13 +204,11 @@ class Speed(Sender):
                         if self.metres_per_turn else " of the shaft that is sensed"))
         if self.reads_volts:
             notes.append("pulses faster than half the readings a second look like slow ones, and "
-                         "no "
-                         "recording shows that by itself: where it matters, record once more at "
+                         "no recording shows that by itself: where it matters, record once more at "
                          "another rate; both must say the same")
         if self.metres_per_turn:
             notes.append("a car's own speedometer may show a tenth and 4 km/h too much and never "
-                         "too "
-                         "little (UN Regulation 39): compare with a satellite receiver")
+                         "too little (UN Regulation 39): compare with a satellite receiver")
         return tuple(notes)
 
     def against(self, slope: float, error: float) -> Diagnosis:
@@ -224,12 +219,10 @@ class Speed(Sender):
         room = _TYRE_TOLERANCE if self.metres_per_turn else _TURN_TOLERANCE
         if not slope > 0:
             return Diagnosis("no relation", "the speed does not follow the meter: wrong channel, "
-                                            "or "
-                             "noise that is counted for pulses", slope)
+                                            "or noise that is counted for pulses", slope)
         if not deviates(slope, 1.0, room, error):
             return Diagnosis("as stated", f"the meter shows {slope:.3f} times what the stated "
-                                          "values "
-                             "make: as stated", slope, wrong=False)
+                                          "values make: as stated", slope, wrong=False)
 
         found = [*self._ratios(slope, error, room), *self._pulses(slope, error, room)]
         if not found and self.metres_per_turn and 0.75 <= slope <= 1.33:
@@ -241,8 +234,7 @@ class Speed(Sender):
         if not found:
             real = self.pulses_per_turn / slope
             return Diagnosis("unknown ratio", f"{told}{real:.3g} pulses a turn would do, or "
-                                              "another "
-                             "gear; count the teeth or magnets", real)
+                                              "another gear; count the teeth or magnets", real)
         # Two slips of the hand may make the same ratio; then both are told.
         return Diagnosis(found[0].name if len(found) == 1 else "several causes",
                          told + ", or ".join(d.text for d in found), found[0].value)
@@ -315,8 +307,7 @@ def counted_level(time_s: Array, count: Array, size: float = 0.0) -> Steady:
     seconds = float(t[-1] - t[0])
     if run[-1] < 2:
         raise NoCalibration(f"{run[-1]:.0f} pulses were counted in {seconds:.3g} s; it stands, "
-                            "or wait "
-                            "longer")
+                            "or wait longer")
     middle = float(np.interp(t[0] + 0.5 * seconds, t, run))
     drift = 2.0 * (run[-1] - 2.0 * middle) / (0.5 * seconds)
     hertz = run[-1] / seconds
@@ -332,8 +323,8 @@ def unseen(found: Pulses) -> str:
         return (f"only {found.count} pulses in the window; take a longer one")
     if found.state == "too fast":
         return (f"the pulses are too fast for these readings: up to {found.most_hertz:.3g} Hz "
-                "can be "
-                "measured; read faster, or use a board that counts (channel_holds=hertz or count)")
+                "can be measured; read faster, or use a board that counts (channel_holds=hertz "
+                "or count)")
     return _UNEVEN
 
 

@@ -52,11 +52,9 @@ def tyre_of(size: str) -> Tyre:
     match = _SIZE.fullmatch(size)
     if match is None:
         raise BadParameter(f"tyre {size!r} is no size as on a tyre's side; write it like "
-                           "185/65R15, "
-                           "or state circumference_metres")
+                           "185/65R15, or state circumference_metres")
     width, aspect, rim = (int(part) for part in match.groups())
     if not (100 <= width <= 400 and 20 <= aspect <= 95 and 8 <= rim <= 30):
         raise BadParameter(f"tyre {size!r} is a size that no road tyre has; write it like "
-                           "185/65R15, "
-                           "or state circumference_metres")
+                           "185/65R15, or state circumference_metres")
     return Tyre(width, aspect, rim)

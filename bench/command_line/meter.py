@@ -23,11 +23,10 @@ if TYPE_CHECKING:
     from bench.services.sender_check import MeterResult, SenderCheckOptions
     from bench.services.sender_seen import Seen
 
-KINDS = ("divider", "shunt", "hall", "thermistor", "platinum", "rheostat", "proximity", "pilot",
-         "speed", "volts", "loop", "other")
+KINDS = ("divider", "isolated", "shunt", "hall", "thermistor", "platinum", "rheostat", "gauge",
+         "proximity", "pilot", "speed", "volts", "loop", "other")
 _NO_SOURCE = ("give either --board NAME to take points now, or --from FILE; or type what your "
-              "own meter "
-              "shows "
+              "own meter shows "
               "with --set hertz=... (kinds pilot and speed; pilot: --set duty_percent=... too)")
 # As many as a screen takes beside the notes.
 _SEEN_ROWS = 12
@@ -153,8 +152,7 @@ def _say_seen(arguments: argparse.Namespace, options: "SenderCheckOptions", seen
     """Say what was seen without a meter; 1 with --strict when something is wrong or open."""
     if arguments.out or arguments.store:
         raise BadCall("--out and --store keep a calibration; without a meter's values there is "
-                      "none: "
-                      "leave them out, or mark the recording with 'meter VALUE'")
+                      "none: leave them out, or mark the recording with 'meter VALUE'")
     _say_cautions(options, arguments)
     if arguments.json:
         from bench.services.sender_seen import seen_json

@@ -373,6 +373,8 @@ STATED = {
     "shunt": {"rated_amps": 200.0, "rated_millivolts": 50.0, "gain": 40.0, "zero_volts": 2.5},
     "thermistor": {"known_ohms": 10e3}, "platinum": {"known_ohms": 1e3},
     "rheostat": {"known_ohms": 2200.0}, "proximity": {}, "pilot": {}, "volts": {},
+    "gauge": {"gauge_ohms": 90.0, "gauge_volts": 12.0, "top_ohms": 47e3, "bottom_ohms": 22e3},
+    "isolated": {"highest_volts": 160.0, "gain": 8.2, "top_ohms": 1e6, "bottom_ohms": 1500.0},
     "speed": {"pulses_per_turn": 4.0}, "loop": {}, "other": {},
 }
 

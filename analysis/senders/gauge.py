@@ -1,0 +1,160 @@
+"""A resistive sender whose dashboard gauge stays connected and feeds it, read at their junction.
+
+Kirchhoff at the junction at V volts, all to ground but the gauge and a pull-up, where there is one:
+
+    (gauge_volts - V) / gauge_ohms + (supply - V) / known = V / R + V / (top + bottom)
+
+A divider to the board's input (top, bottom) keeps the gauge's supply off it.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from analysis.model.errors import BadParameter
+from analysis.model.recording import Array
+from analysis.senders.calibration import Calibration
+from analysis.senders.sender import (
+    Diagnosis,
+    Sender,
+    deviates,
+    ohm_text,
+    positive,
+    refuse_pin,
+    straight,
+)
+
+# Gauges and their supply, warm and cold (common practice, no source).
+_TOLERANCE = 0.05
+# Nearer than this share to an open line's volts there is no resistance to tell.
+_OPEN_SHARE = 0.02
+
+
+@dataclass(frozen=True)
+class Gauge(Sender):
+    """Hold a sender to ground, its gauge in line to gauge_volts, and how the board reads them.
+
+    top_ohms, bottom_ohms: the divider from the junction to the input, both 0 for none. known_ohms:
+    a pull-up of one's own from the junction to supply_volts, 0 for none. lead_ohms: of the
+    sender's leads together, taken off.
+    """
+
+    kind = "gauge"
+    title = "resistive sender with its gauge (fuel, temperature, pressure)"
+    unit = "ohm"
+    shown_unit = "ohm"
+    equation = ("(gauge_volts - V) / gauge + (supply - V) / known = V / R + V / (top + bottom), "
+                "V = V_pin (top + bottom) / bottom")
+    wiring = ("sender's lead at the gauge -> top resistor -> board's input -> bottom resistor -> "
+              "ground at the sender; the gauge stays connected, fused as it was; the gauge's own "
+              "supply measured with the meter, or taken from its regulator")
+    must_state = ("gauge_ohms", "gauge_volts")
+    always = ("A sender in a fuel tank: nothing is opened at the tank, and nothing is joined to "
+              "its lead while vapour may be about; follow local codes and have it done or "
+              "checked by a qualified person.",)
+
+    gauge_ohms: float = 0.0
+    gauge_volts: float = 0.0
+    top_ohms: float = 0.0
+    bottom_ohms: float = 0.0
+    known_ohms: float = 0.0
+    supply_volts: float = 5.0
+    lead_ohms: float = 0.0
+
+    def __post_init__(self) -> None:
+        super().__post_init__()
+        positive(self, "gauge_ohms", "gauge_volts", "supply_volts")
+        for name in ("top_ohms", "bottom_ohms", "known_ohms", "lead_ohms"):
+            if not 0 <= getattr(self, name) <= 1e9:
+                raise BadParameter(f"{name} of the gauge is {getattr(self, name):g}; give 0 or "
+                                   "more")
+        if (self.top_ohms > 0) != (self.bottom_ohms > 0):
+            raise BadParameter("top_ohms and bottom_ohms of the gauge go together: state both, or "
+                               "none where the input sits on the lead itself")
+        open_volts = self.open_volts
+        least = self.bottom_ohms * (open_volts / self.pin_limit_volts - 1.0)
+        refuse_pin(open_volts / self._ratio, self.pin_limit_volts, "an open sender's lead",
+                   "the gauge pulls it up to its own supply: put a divider in between, top_ohms "
+                   "and bottom_ohms" + (f", top at least {ohm_text(least)}" if least > 0 else ""))
+
+    @property
+    def _ratio(self) -> float:
+        return (self.top_ohms + self.bottom_ohms) / self.bottom_ohms if self.bottom_ohms else 1.0
+
+    @property
+    def _feeds(self) -> tuple[float, float]:
+        """Return amperes into the junction at 0 V, and the siemens of all but the sender."""
+        pull = 1.0 / self.known_ohms if self.known_ohms else 0.0
+        load = 1.0 / (self.top_ohms + self.bottom_ohms) if self.bottom_ohms else 0.0
+        return (self.gauge_volts / self.gauge_ohms + self.supply_volts * pull,
+                1.0 / self.gauge_ohms + pull + load)
+
+    @property
+    def open_volts(self) -> float:
+        """Return volts at the junction with no sender."""
+        amps, siemens = self._feeds
+        return amps / siemens
+
+    def volts(self, ohms: Array) -> Array:
+        """Return volts at the input for a resistance, same shape."""
+        amps, siemens = self._feeds
+        total = np.asarray(ohms, dtype=float) + self.lead_ohms
+        result: Array = amps * total / (1.0 + siemens * total) / self._ratio
+        return result
+
+    def shown(self, volts: Array) -> Array:
+        """Return the sender's ohms; NaN where it is open or below ground."""
+        amps, siemens = self._feeds
+        at = np.asarray(volts, dtype=float) * self._ratio
+        rest = amps - siemens * at
+        result: Array = np.full(at.shape, np.nan)
+        np.divide(at, rest, out=result, where=(at >= 0) & (rest > 0))
+        return result - self.lead_ohms
+
+    def notes(self) -> tuple[str, ...]:
+        """Return what an open lead shows, and what the gauge's supply does to the reading."""
+        at = float(self.volts(np.array(100.0)))
+        more = Gauge(**{**self.stated(), "gauge_volts": 1.1 * self.gauge_volts,
+                        "pin_limit_volts": 1e3})
+        off = float(more.volts(np.array(100.0))) / at - 1.0
+        return (f"an open lead stands at {self.open_volts:.3g} V "
+                f"({self.open_volts / self._ratio:.3g} V "
+                f"at the input); 100 ohm show {at:.3g} V there",
+                f"10 % more of the gauge's supply reads {100 * off:.2g} % higher: where it "
+                "follows the battery, take the points at one battery voltage, or feed the gauge "
+                "from a regulator")
+
+    def faults(self, volts: Array) -> tuple[Diagnosis, ...]:
+        """Return "open" or "short" when readings say so."""
+        at = np.asarray(volts, dtype=float) * self._ratio
+        found = []
+        if np.any(at > (1.0 - _OPEN_SHARE) * self.open_volts):
+            found.append(Diagnosis("open", f"the lead stands at {np.max(at):.3g} V, as with no "
+                                           "sender: a broken lead or plug, or a gauge_volts "
+                                   "that is stated too "
+                                   "low"))
+        if np.any(at < 0.002 * self.open_volts):
+            found.append(Diagnosis("short", "the lead stands at ground: leads that touch, or a "
+                                            "gauge without its supply"))
+        return tuple(found)
+
+    def _mistakes(self, calibration: Calibration) -> tuple[Diagnosis, ...]:
+        """Return a gauge or a supply of it that is not as stated, the leads, or as stated."""
+        slope, error, offset, offset_error = straight(calibration)
+        if slope < 0:
+            return (Diagnosis("sign swapped", "it falls where the meter's ohms rise: another "
+                                              "lead, or the sender feeds the gauge from the "
+                              "other end", slope),)
+        if deviates(slope, 1.0, _TOLERANCE, error):
+            ohms, volts = self.gauge_ohms * slope, self.gauge_volts / slope
+            return (Diagnosis(
+                "gauge", f"1 ohm shows as {1 / slope:.3g}: the gauge is about {ohm_text(ohms)}, "
+                         f"not {ohm_text(self.gauge_ohms)}, or its supply about {volts:.3g} V, not "
+                f"{self.gauge_volts:g} V; measure both", ohms),)
+        span = float(np.max(np.abs(calibration.points.meter)))
+        if abs(offset) > 0.01 * span + 1.96 * offset_error:
+            return (Diagnosis("lead resistance", f"{abs(offset):.3g} ohm too "
+                              f"{'much' if offset < 0 else 'little'} everywhere: leads, plug or "
+                              "a poor ground; see lead_ohms", -offset),)
+        return (Diagnosis("as stated", "it shows the ohms that the meter shows", slope,
+                          wrong=False),)
