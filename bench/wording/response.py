@@ -27,15 +27,21 @@ def response_words(response: Response, use: str = USES[0]) -> str:
             f"of travel{ends}, {whole}; {response.lost_percent:.1f} % of travel change nothing")
 
 
-def response_lines(responses: Sequence[Response], use: str = USES[0]) -> list[str]:
-    """Return the response of every track as lines of text, [] where none is known."""
+def response_lines(responses: Sequence[Response], use: str = USES[0],
+                   ohms_per_volt: float | None = None) -> list[str]:
+    """Return the response of every track as lines of text, [] where none is known.
+
+    ohms_per_volt: of a rheostat, whose levels are said in ohms.
+    """
     if not responses:
         return []
+    what, unit, scale, digits = (("volts", "V", 1.0, 3) if ohms_per_volt is None else
+                                 ("ohms", "ohm", ohms_per_volt, 0))
     lines = ["", HEAD, "-" * len(HEAD), *(f"{response_words(r, use)}." for r in responses), "",
-             "travel    " + "".join(f"{f'{r.column}: volts, demand':<24}"
+             "travel    " + "".join(f"{f'{r.column}: {what}, demand':<24}"
                                     for r in responses).rstrip()]
     for travel in ROWS:
-        cells = [f"{r.volts[r.travel_percent.searchsorted(travel)]:.3f} V  "
+        cells = [f"{scale * r.volts[r.travel_percent.searchsorted(travel)]:.{digits}f} {unit}  "
                  f"{r.demand_at(travel):5.1f} %" for r in responses]
         lines.append(f"{travel:>4} %    " + "".join(f"{c:<24}" for c in cells).rstrip())
     return lines

@@ -51,8 +51,9 @@ def settings_text(what: What, path: Path | None = None) -> str:
         lines.append(f"{label(setting):<{wide}}  {value}")
         lines += textwrap.wrap(why, WIDTH, initial_indent="    ",
                                subsequent_indent="    ")
-    for text in response_lines(sheet.responses, sheet.use):
-        lines += textwrap.wrap(text, WIDTH, drop_whitespace=False) or [""]
+    per_volt = None if sheet.span_ohms is None else sheet.span_ohms / sheet.nominal_volts
+    for text in response_lines(sheet.responses, sheet.use, per_volt):
+        lines += [text] if len(text) <= WIDTH else textwrap.wrap(text, WIDTH)
     for note in sheet.notes:
         lines += ["", *textwrap.wrap(f"Note: {note}", WIDTH)]
     lines += ["", *textwrap.wrap(CAUTION, WIDTH)]
