@@ -298,8 +298,7 @@ def in_the_car() -> str:
             "First show that the pedal is not tied to the pack (drawing above). "
             "Key off while this is put on "
             "and while it is taken off.",
-            "Key and brake only where the pedal's 0 V and the 12 V wiring's 0 V "
-            "(the body) are one; "
+            "Key and brake lamp only where the pedal's 0 V and the body are one, below 10 Ω; "
             "else leave them out.")):
         d.text(20, 826 + 20 * k, note, "n")
     d.text(20, 868, "The board comes off, or stays powered, before the car can move under power.",

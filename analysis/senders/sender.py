@@ -25,10 +25,12 @@ DEFER = "follow local codes and have the work done or checked by a qualified per
 PACK_CAUTION = (
     "More than 60 V DC is not safe to touch (ISO 6469-3, voltage class B) and a pack cannot be "
     "switched off at its cells: work on it only with the service disconnect out, insulated "
-    "tools and gloves, and a fuse at the tap; " + DEFER + ".")
+    "tools and gloves, and a fuse at the tap made for the pack's DC voltage and short-circuit "
+    "current; " + DEFER + ".")
 ISOLATION_CAUTION = (
     "A traction pack is isolated from the car's body, and a USB lead joins the board's ground to "
-    "the computer: read it only through an isolated converter or isolated USB.")
+    "the computer: read it only through an isolated converter or isolated USB "
+    "whose working voltage (not its one-minute test voltage) is the pack's or more.")
 
 
 @dataclass(frozen=True)
