@@ -35,6 +35,9 @@ def test_no_board_is_chosen_for_anybody(qtbot, tmp_path):
     page.connect_board()
     assert page.board_trouble.wrong
     assert window.session.bench.link.state == "idle"
+    window.go_to("senders")
+    assert (window.step_bar.text.text(), window.step_bar.action.text()) == (
+        "Choose a board first.", "Wire up")
 
 
 def test_a_silent_board_is_told_as_such(qtbot, tmp_path, monkeypatch):

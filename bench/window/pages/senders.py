@@ -166,6 +166,9 @@ class SendersPage(Page):
         if self.meter is None:
             if not self.session.cautions_read:
                 return NextStep("Read the cautions and connect a board first.", "", "wire up")
+            if not self.bench.board_name:
+                # No board is chosen for anybody, nor the simulated one.
+                return NextStep("Choose a board first.", "", "wire up")
             if self.bench.link.state == "recording":
                 return NextStep("Something is being recorded: stop that first.", "")
             return NextStep("Say what is checked, then start.",
