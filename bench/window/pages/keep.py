@@ -95,7 +95,7 @@ class KeepPage(Page):
         row = QHBoxLayout()
         self.open_recent = button("Open it", lambda: self._open_item(self.recent.currentItem()))
         self.under_recent = button("Lay it under", self._lay_recent,
-                                   tip="Show it pale under the opened recording: the state before")
+                                   tip="The state before the opened recording: Read compares both")
         row.addWidget(self.open_recent)
         row.addWidget(self.under_recent)
         row.addStretch(1)
@@ -107,7 +107,8 @@ class KeepPage(Page):
 
     def _before_card(self) -> QWidget:
         card = Card("Before and after",
-                    "An earlier recording of the same pedal is drawn pale under the opened one.")
+                    "An earlier recording of the same pedal: Read has both in a table and "
+                    "along travel.")
         self.opened = label(wrap=True)
         self.before = label(wrap=True)
         card.body.addWidget(self.opened)
