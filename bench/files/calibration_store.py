@@ -77,7 +77,10 @@ class StoredCalibration:
 
 @dataclass(frozen=True)
 class MeterResult:
-    """Hold everything a calibration led to."""
+    """Hold everything a calibration led to.
+
+    doubted: numbers (from 1) of the points that the person is asked about, () for none.
+    """
 
     stored: StoredCalibration
     diagnoses: tuple[Diagnosis, ...]
@@ -87,6 +90,7 @@ class MeterResult:
     changed_since: str
     cautions: tuple[str, ...]
     notes: tuple[str, ...]
+    doubted: tuple[int, ...] = ()
 
     @property
     def failed(self) -> bool:

@@ -45,7 +45,7 @@ from bench.files.exports.calibration_text import calibration_text
 from bench.files.exports.export_document import file_sha256
 from bench.files.read_limited import check_ordinary, read_whole
 from bench.files.recording_file import read_recording
-from bench.services.sender_check_asked import ASK, asked, counted, numbers_of
+from bench.services.sender_check_asked import ASK, asked, counted, doubted, numbers_of
 from bench.version import version
 from bench.wording.refusals import refused
 
@@ -279,8 +279,8 @@ def calibrate_taken(taken: Taken, options: SenderCheckOptions,
             verdicts = tuple(asked_first(v, METER_UNKNOWN) if v.result == PASS else v
                              for v in verdicts)
     enough = enough_points(found, options.low, options.high, tolerance)
-    doubts = asked(outlying_points(points, x, x_uncertainty, meter, unit, sender.forms, numbers),
-                   numbers, options.confirmed)
+    odd = outlying_points(points, x, x_uncertainty, meter, unit, sender.forms, numbers)
+    doubts = asked(odd, numbers, options.confirmed)
     if doubts:
         diagnoses = (*doubts, *diagnoses)
         verdicts = tuple(asked_first(v, doubts[0].text) for v in verdicts)
@@ -291,7 +291,7 @@ def calibrate_taken(taken: Taken, options: SenderCheckOptions,
     change, since = _change(stored, folder, notes)
     return MeterResult(
         stored, diagnoses, verdicts, enough, change, since,
-        sender.cautions(), (*sender.notes(), *notes))
+        sender.cautions(), (*sender.notes(), *notes), doubted(odd, numbers, options.confirmed))
 
 
 def keep(folder: str | Path, result: MeterResult) -> Path:

@@ -35,6 +35,13 @@ def numbers_of(points: Points, left_out: Sequence[int], sender: Sender) -> list[
     return [k for k in range(1, points.count + 1) if k not in left_out and usable[k - 1]]
 
 
+def doubted(found: Sequence[Outlier], numbers: Sequence[int],
+            confirmed: Sequence[int]) -> tuple[int, ...]:
+    """Return the numbers of the points that `asked` asks about."""
+    return tuple(numbers[k] for s in found for k in s.places
+                 if not {numbers[k] for k in s.places} <= set(confirmed))
+
+
 def asked(found: Sequence[Outlier], numbers: Sequence[int],
           confirmed: Sequence[int]) -> tuple[Diagnosis, ...]:
     """Return what to ask about points that do not belong; not again of confirmed ones."""

@@ -4,7 +4,7 @@ import collections
 import datetime
 import threading
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 from pathlib import Path
 
@@ -159,6 +159,10 @@ class MeterSession:
                                 f"{self.options.window_s:g} s")
         return self.options.sender.level(time_s, volts, step)
 
+    def now_shown(self) -> Steady:
+        """Return what the last window stands at, waiting for nothing; raise NoCalibration."""
+        return self.options.sender.level(*self._window())
+
     def add(self, typed: str) -> Steady:
         """Take a point for what the meter shows; it is kept only when the channel is steady.
 
@@ -187,6 +191,15 @@ class MeterSession:
             self.points.pop()
             self._typed.pop()
             self._recorder.mark(f"meter {UNDO}")
+
+    def answer(self, numbers: Sequence[int], right: bool) -> None:
+        """Let points (numbers from 1) count as looked at again and right, or leave them out."""
+        if right:
+            known = {*self.options.confirmed, *numbers}
+            self.options = replace(self.options, confirmed=tuple(sorted(known)))
+        else:
+            known = {*self.options.left_out, *numbers}
+            self.options = replace(self.options, left_out=tuple(sorted(known)))
 
     def taken(self) -> Taken:
         """Return the points so far."""

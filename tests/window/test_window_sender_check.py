@@ -162,3 +162,26 @@ def test_the_dangers_of_a_kind_are_shown_before_anything_is_typed(qtbot, tmp_pat
     # In sight in the smallest window the manual promises, without scrolling.
     caution = page.fields.caution
     assert caution.visibleRegion().boundingRect().height() == caution.height()
+
+
+def test_a_point_that_does_not_belong_is_asked_about_and_left_out(qtbot, tmp_path):
+    """One of seven mistyped by 5 V: asked, not judged; left out, it passes, and both are kept.
+
+    40 k over 10 k is 1:5 (Ohm's law).
+    """
+    _window, page = begin(qtbot, tmp_path)
+    levels = (0.5, 1.1, 1.7, 2.3, 2.9, 3.5, 4.1)
+    for volts in levels:
+        point(qtbot, page, volts, f"{5.0 * volts + (5.0 if volts == 2.3 else 0.0):.2f}")
+    assert not page.doubted.isVisible()
+    press(qtbot, page.finish_button)
+    qtbot.waitUntil(lambda: page.result is not None, timeout=PATIENCE_MS)
+    assert page.result.doubted == (4,)
+    assert page.doubted.isVisible()
+    assert not page.status()[1]
+    press(qtbot, page.doubted.leave_button)
+    qtbot.waitUntil(lambda: page.result.doubted == (), timeout=PATIENCE_MS)
+    assert not page.doubted.isVisible()
+    assert page.result.stored.calibration.points.count == len(levels) - 1
+    assert page.status() == ("pass", True)
+    assert len(list((tmp_path / "calibrations").rglob("*.json"))) == 2

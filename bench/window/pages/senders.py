@@ -24,6 +24,7 @@ from bench.services.sender_check import MeterResult, keep
 from bench.services.sender_check_asked import WRONG_POINT
 from bench.services.sender_check_live import MeterSession
 from bench.services.simulated import SimulatedSenderBoard
+from bench.window.doubted_point import DoubtedPoint
 from bench.window.live_plots import still_view
 from bench.window.pages.page import NextStep, Page, PageStatus
 from bench.window.pages.sweep import free_name
@@ -33,7 +34,8 @@ from bench.window.sizes import em
 from bench.window.theme import Skin
 from bench.window.widgets import Card, button, label
 from bench.window.worker import Progress, Worker
-from bench.wording.face import capital
+from bench.wording.face import WINDOW, capital
+from bench.wording.refusals import refused
 from bench.wording.sender_result import NOT_JUDGED, result_line, standing, what_it_proves
 
 SHOW_MS = 200
@@ -55,6 +57,7 @@ class SendersPage(Page):
         self.result: MeterResult | None = None
         self._simulated: SimulatedSenderBoard | None = None
         self._said = ""
+        self._finished_with: MeterSession | None = None
         outer = QHBoxLayout(self)
         outer.setContentsMargins(12, 12, 12, 12)
         outer.setSpacing(12)
@@ -137,6 +140,8 @@ class SendersPage(Page):
         self.judged = label("", wrap=True)
         for made in (self.result_name, self.result_line, self.proves, self.judged):
             self.result_card.body.addWidget(made)
+        self.doubted = DoubtedPoint(self.answer)
+        self.result_card.body.addWidget(self.doubted)
         self.result_card.body.setSpacing(2)
         self.result_card.hide()
         return self.result_card
@@ -153,6 +158,7 @@ class SendersPage(Page):
                                 any(d.name == WRONG_POINT for d in result.diagnoses))
         self.proves.setText(proves)
         self.proves.setVisible(bool(proves))
+        self.doubted.ask(result.doubted)
         self.judged.setText("\n".join(capital(v.text) for v in result.verdicts) or NOT_JUDGED)
 
     def hasHeightForWidth(self) -> bool:
@@ -279,16 +285,21 @@ class SendersPage(Page):
     def _added(self, typed: str, result: tuple[Steady, str]) -> None:
         steady, progress = result
         if steady.steady and self.meter is not None:
-            self.words.addItem(f"{len(self.meter.points)}.  meter {typed}: {steady.text()}")
+            self.words.addItem(f"{len(self.meter.points)}.  meter {typed}: "
+                               f"{steady.text(self._unit)}")
             self.typed.clear()
             self._said = progress
         else:
             self._said = ""
-            self.session.notify(f"Not taken: {steady.text()}", "mend")
+            self.session.notify(f"Not taken: {steady.text(self._unit)}", "mend")
         self.words.scrollToBottom()
         self._draw()
         self._enable()
         self.typed.setFocus()
+
+    @property
+    def _unit(self) -> str:
+        return self.meter.options.sender.input_unit if self.meter is not None else "V"
 
     def undo(self) -> None:
         """Take the last point back."""
@@ -301,9 +312,18 @@ class SendersPage(Page):
 
     def finish(self) -> None:
         """Work the calibration out and keep it with the channel."""
-        meter = self.meter
-        if meter is None:
-            return
+        if self.meter is not None:
+            self._finished_with = self.meter
+            self._work_out(self.meter)
+
+    def answer(self, right: bool) -> None:
+        """Let the doubted points count, or leave them out; the result is worked out again."""
+        meter = self._finished_with
+        if meter is not None and self.result is not None and not self.work.busy:
+            meter.answer(self.result.doubted, right)
+            self._work_out(meter)
+
+    def _work_out(self, meter: MeterSession) -> None:
         folder = meter.path.parent / "calibrations"
 
         def work_out(_progress: Progress) -> tuple[MeterResult, Path]:
@@ -362,10 +382,16 @@ class SendersPage(Page):
             recording = meter.live.last(0.5)
             volts = recording.channel(meter.channel.column).volts()
             now = average(recording.time_s, volts, meter.channel.step_volts)
-        except AnalysisError:
+            unit = meter.options.sender.input_unit
+            if unit != "V":
+                now = meter.now_shown()
+        except AnalysisError as error:
+            if meter.options.sender.input_unit != "V":
+                self.level.setText("–")
+                self.steady.setText(refused(error, WINDOW))
             return
-        self.level.setText(f"{now.mean:.4f} V")
-        self.steady.setText(now.text())
+        self.level.setText(f"{now.mean:.4f} {unit}")
+        self.steady.setText(now.text(unit))
 
     def _draw(self) -> None:
         look = self.session.skin.look.small()
