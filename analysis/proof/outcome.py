@@ -4,16 +4,17 @@ Nothing that was not seen counts as proved: a lead that was not opened, a consum
 switched, a box that was not warmed leave their proof open.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from analysis.model.recording import Recording
 from analysis.pedal.findings import Findings
+from analysis.proof.alive import tracks_unseen
 from analysis.proof.drive import Drive, judge_drive
 from analysis.proof.limits import Limits, TrackLimits
 from analysis.proof.loads import Load, judge_loads
 from analysis.proof.opened import WireLog, judge_wires
 from analysis.proof.shaken import ShakeLog, judge_shaking
-from analysis.proof.steps import GROUND, SUPPLY, steps_of
+from analysis.proof.steps import GROUND, SUPPLY, steps_of, tracks_behind
 from analysis.proof.warmed import TrackWarmth, judge_warmth
 
 # Which kinds of step a proof's log must hold.
@@ -60,16 +61,32 @@ def judge_file(recording: Recording, task: str, limits: Limits,
     if not any(s.kind in KINDS[task] for s in steps_of(recording)):
         return Outcome(task, "open", ("no such step",))
     if task == "wires":
+        # Each wire opened has to show a change of its own track there.
         return _wires(judge_wires(recording, limits, power), limits)
     if task == "shake":
-        return _shake(judge_shaking(recording))
-    if task == "warm":
-        return _warm(judge_warmth(recording, limits))
-    if task == "loads":
-        return _loads(judge_loads(recording, limits))
-    drive = judge_drive(recording, limits, power=power)
+        found = _shake(judge_shaking(recording))
+    elif task == "warm":
+        found = _warm(judge_warmth(recording, limits))
+    elif task == "loads":
+        found = _loads(judge_loads(recording, limits))
+    else:
+        found = _drive(judge_drive(recording, limits, power=power))
+    unseen = tracks_unseen(recording, limits, KINDS[task], task != "drive")
+    if not unseen or found.state == "failed":
+        return found
+    if found.shake is not None:
+        # A track that shows nothing shows no loss either, of none of the leads that it hangs on.
+        names = tuple(limits.tracks)
+        found = replace(found, shake=replace(found.shake, leads=tuple(
+            replace(x, state="not shaken") if set(tracks_behind(x.lead, names)) & set(unseen)
+            else x for x in found.shake.leads)))
+    return replace(found, state="open", because=tuple(dict.fromkeys(
+        (*(f"unseen {t}" for t in unseen), *found.because))))
+
+
+def _drive(drive: Drive) -> Outcome:
     state = {"holds": "proved", "passes": "failed"}.get(drive.state, "open")
-    return Outcome(task, state, () if state == "proved" else (f"drive {drive.state}",),
+    return Outcome("drive", state, () if state == "proved" else (f"drive {drive.state}",),
                    drive=drive)
 
 

@@ -5,7 +5,7 @@ remembers (`analysis/statistics/correlated.py`). The thermometer lags behind the
 is fitted by the temperature and by how fast it changes; the second takes up the lag.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -20,6 +20,9 @@ CONFIDENCE = 0.95
 # With less than this the slope says more about the thermometer and the track's own drift (common
 # practice, no source).
 LEAST_STRETCHES, LEAST_DEGREES = 12, 5.0
+# With less noise than this, in steps of the converter, means do not resolve parts of a step
+# (common practice, no source).
+DITHER = 0.5
 
 
 @dataclass(frozen=True)
@@ -59,6 +62,10 @@ def judge_warmth(recording: Recording, limits: Limits) -> tuple[TrackWarmth, ...
         level, heat, middle, noise = _stretches(recording, volts, degrees, steps,
                                                 limits.tracks[channel.column].travel(volts))
         found = None if degrees is None else _slope(level, heat, middle)
+        if found is not None and float(np.median(noise)) < DITHER * channel.step_volts:
+            # Between two codes of a quiet track there is room for a step that nobody saw.
+            room = channel.step_volts / float(np.ptp(heat))
+            found = replace(found, low=found.low - room, high=found.high + room)
         far = max(abs(found.low), abs(found.high)) if found is not None else float("nan")
         result.append(TrackWarmth(
             channel.column, found, 1e6 * far / recording.nominal_volts,

@@ -113,6 +113,9 @@ def because_words(step: str, because: tuple[str, ...]) -> str:
 def _one(step: str, code: str) -> str:
     if code in _BECAUSE:
         return _BECAUSE[code]
+    what, _, name = code.partition(" ")
+    if what == "unseen":
+        return f"nothing alive was seen of track {name}"
     if step == "wires":
         kind, _, leads = code.partition(" ")
         return f"{change_name(kind, tuple(leads.split(' ')) if kind == 'short' else (leads,))}"
@@ -226,6 +229,9 @@ def unlisted_words(names: tuple[str, ...]) -> str:
     """Return that recordings lie in the folder and do not count; names: of one at least."""
     few = listed(names) if len(names) <= 3 else f"{', '.join(names[:2])} and {len(names) - 2} more"
     return f"{few} in this folder {'is' if len(names) == 1 else 'are'} not in the job's record"
+
+
+NO_EFFECT = "; the supply did not move, so nothing shows that it was on"
 
 
 def load_words(name: str, state: str, left_volts: float, face: Face) -> str:

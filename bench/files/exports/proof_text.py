@@ -8,6 +8,7 @@ from analysis.proof.outcome import Outcome
 from bench.files.job_standing import Proof, Proofs
 from bench.wording.face import TERMINAL, millivolts
 from bench.wording.proof import (
+    NO_EFFECT,
     TITLES,
     because_words,
     box,
@@ -94,7 +95,7 @@ def outcome_lines(proof: Proof) -> list[str]:
                      f"shaken{', most at ' + lead.places[0] if lead.places else ''}; longest "
                      f"{1000 * lead.longest_s:.0f} ms",
                      "holds": f"holds ({lead.shaken_s:.0f} s shaken)",
-                     "not shaken": "not shaken, or rows were lost"}[lead.state]
+                     "not shaken": "not shaken, rows were lost, or its track shows nothing"}[lead.state]
             lines.append(f"{lead_name(lead.lead)}: {words}")
     for track in outcome.warmth:
         if track.volts_per_kelvin is None:
@@ -113,6 +114,8 @@ def outcome_lines(proof: Proof) -> list[str]:
         if load.droop is not None and load.droop.value == load.droop.value:
             words += (f"; supply {1000 * load.droop.value:+.1f} ± "
                       f"{2000 * load.droop.uncertainty:.1f} mV")
+            if load.ripple is None and abs(load.droop.value) <= 3 * load.droop.uncertainty:
+                words += NO_EFFECT
         if load.ripple is not None:
             words += (f"; ripple {millivolts(load.ripple.volts.value, 1)} at "
                       f"{load.ripple.hertz.value:.1f} Hz or an alias of it")

@@ -1,0 +1,73 @@
+"""Logs that can show nothing prove nothing: dead, stuck, missing or pressed tracks."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from places import ROOT
+
+from analysis.proof.limits import Limits, TrackLimits
+from analysis.proof.outcome import judge_file
+from bench.files.recording_file import read_recording
+
+JOB = ROOT / "sample_sweeps" / "job_with_a_loose_plug"
+# The levels of the sample's own sweep, rounded; its logs were made with these.
+LIMITS = Limits({"a": TrackLimits(0.751, 4.231, 0.81, 0.38, 4.6),
+                 "b": TrackLimits(0.762, 4.22, 0.82, 0.38, 4.6)})
+
+
+def with_track(task, name, change):
+    """Return the sample's log with one track's readings changed; None takes the track away."""
+    recording = read_recording(JOB / f"{task}.csv")
+    if change is None:
+        kept = [c for c in recording.channels if c.column != name]
+    else:
+        kept = [replace(c, readings=change(c.readings)) if c.column == name else c
+                for c in recording.channels]
+    return replace(recording, channels=tuple(kept))
+
+
+CHANGES = {
+    "missing": None,
+    "dead": lambda v: 0.0 * v,
+    "stuck": lambda v: 0.0 * v + np.median(v),
+    "at the supply": lambda v: 0.0 * v + 3660.0 + (np.arange(v.size) % 2)}
+
+
+@pytest.mark.parametrize("change", CHANGES)
+@pytest.mark.parametrize("task", ["shake", "warm", "loads", "drive", "wires"])
+def test_a_track_that_shows_nothing_proves_nothing(task, change):
+    """Whatever else the log holds: not proved, and the track is named where it only lacks."""
+    found = judge_file(with_track(task, "a", CHANGES[change]), task, LIMITS)
+    assert found.state != "proved"
+    if found.state == "open" and task != "wires":
+        assert found.because[0] in ("unseen a", "drive not seen")
+    if found.shake is not None and found.state == "open":
+        assert {x.state for x in found.shake.leads if x.lead != "b"} == {"not shaken"}
+
+
+def test_the_same_logs_untouched_are_proved():
+    """What is refused above is refused for its track alone (JOB.md; shaken: a loose plug)."""
+    states = {t: judge_file(read_recording(JOB / f"{t}.csv"), t, LIMITS).state
+              for t in ("warm", "loads", "drive", "wires", "shake")}
+    assert states == {"warm": "proved", "loads": "proved", "drive": "proved", "wires": "proved",
+                      "shake": "failed"}
+
+
+def test_a_coarse_converter_leaves_room_for_what_it_cannot_show():
+    """120 µV/K (JOB.md) read in steps of 5.5 mV without noise: the interval still holds it."""
+    recording = with_track("warm", "a", lambda v: 4.0 * np.round(
+        np.convolve(v, np.ones(201) / 201, mode="same")[:v.size] / 4.0))
+    coarse = replace(recording, channels=tuple(
+        replace(c, readings=c.readings / 4.0, full_scale=c.full_scale / 4.0)
+        if c.column == "a" else c for c in recording.channels))
+    seen = judge_file(coarse, "warm", LIMITS).warmth[0].volts_per_kelvin
+    assert seen is None or (seen.low <= 120e-6 <= seen.high and seen.high - seen.low > 200e-6)
+
+
+def test_power_that_reads_the_other_way_round_is_power_too():
+    """A sensor wired backwards shows the same verdicts, mirrored about its idle level."""
+    plain = judge_file(read_recording(JOB / "wires.csv"), "wires", LIMITS)
+    turned = judge_file(with_track("wires", "current", lambda v: 4095.0 - v), "wires", LIMITS)
+    assert [(s.step.mark, s.verdict) for s in turned.wires.steps] == [
+        (s.step.mark, s.verdict) for s in plain.wires.steps]
