@@ -95,7 +95,8 @@ def outcome_lines(proof: Proof) -> list[str]:
                      f"shaken{', most at ' + lead.places[0] if lead.places else ''}; longest "
                      f"{1000 * lead.longest_s:.0f} ms",
                      "holds": f"holds ({lead.shaken_s:.0f} s shaken)",
-                     "not shaken": "not shaken, rows were lost, or its track shows nothing"}[lead.state]
+                     "not shaken": "not shaken, rows were lost, or its track shows nothing",
+                     }[lead.state]
             lines.append(f"{lead_name(lead.lead)}: {words}")
     for track in outcome.warmth:
         if track.volts_per_kelvin is None:
