@@ -155,6 +155,7 @@ def test_minutes_of_four_channels_in_short_lose_no_sample(minutes):
         [sys.executable, str(ROOT / "tests/benchmarks/window_frames.py"), "--only", "live",
          "--seconds", str(60 * minutes / 40), "--speed", "40"], cwd=ROOT, capture_output=True,
         text=True, timeout=240)
+    assert "samples lost" in done.stdout, done.stderr[-2000:]
     lines = {line.split(":")[0][6:]: line for line in done.stdout.splitlines()}
     lost = lines["samples lost, live with recording"]
     rows = int(re.search(r"in (\d+) rows", lost)[1])
