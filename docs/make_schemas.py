@@ -10,6 +10,8 @@ from typing import Any, get_args
 from analysis.evidence.claim import State
 from analysis.model.finding import CHANGE_CODES, KEY_ON_CODES, SWEEP_CODES, Relation, Subject
 from analysis.model.pedal_kind import KINDS, USES
+from analysis.proof.opened import Verdict, WireCode
+from bench.services.proof import STEPS
 
 PLACE = Path(__file__).resolve().parent
 NUMBER, WHOLE, TEXT = {"type": ["number", "null"]}, {"type": "integer"}, {"type": "string"}
@@ -18,7 +20,7 @@ GRAVITY = {"type": "integer", "minimum": 0, "maximum": 3}
 NUMBERS = {"type": "array", "items": NUMBER}
 TEXTS = {"type": "array", "items": TEXT}
 FILES = {"findings": "findings.schema.json", "key-on": "key_on.schema.json",
-         "comparison": "comparison.schema.json"}
+         "comparison": "comparison.schema.json", "proofs": "proofs.schema.json"}
 
 Schema = dict[str, Any]
 
@@ -151,10 +153,53 @@ def comparison_schema() -> Schema:
         "later": thing({"state": {"enum": list(get_args(State))}, "claims": many(CLAIM)})})
 
 
+def _proof_details() -> dict[str, Schema]:
+    """Return by step what one entry of its `details` holds."""
+    by_track, pair = by_name(NUMBER), {"type": "array", "items": NUMBER, "minItems": 2,
+                                       "maxItems": 2}
+    return {
+        "wires": thing({"change": TEXT, "verdict": {"enum": list(get_args(Verdict))},
+                        "code": {"enum": list(get_args(WireCode))}, "off": TEXTS,
+                        "volts": by_track, "expected_volts": by_track, **numbers(
+                            "beyond_s", "stopped_after_s", "resolution_s")}),
+        "shake": thing({"lead": TEXT, "state": {"enum": ["loose", "holds", "not shaken"]},
+                        "losses": WHOLE, "while_shaken": WHOLE, "places": TEXTS,
+                        **numbers("shaken_s", "longest_s")}),
+        "warm": thing({"track": TEXT, "volts_per_kelvin": {"anyOf": [
+            {"type": "null"}, thing(numbers("value", "low", "high"))]},
+            "rest_volts": pair, "noise_volts": pair, **numbers("lowest", "highest")}),
+        "loads": thing({"load": TEXT, "state": {"enum": ["holds", "passes", "not seen"]},
+                        "left_volts": by_track, **numbers(
+                            "droop_volts", "ripple_hz", "ripple_volts")}),
+        "drive": thing(numbers("start_s", "lift_off_s", "travel_percent", "gone_s"))}
+
+
+def proofs_schema() -> Schema:
+    """Return the schema of `stillpedal prove --json`."""
+    details = _proof_details()
+    step = thing({
+        "step": {"enum": list(STEPS)}, "state": {"enum": ["proved", "failed", "open", "to do"]},
+        "because": TEXTS, "file": NAME, "sha256": NAME, "when": NAME, "simulated": YES_NO,
+        "details": {"type": "array"}})
+    step["allOf"] = [
+        {"if": {"properties": {"step": {"const": name}}},
+         "then": {"properties": {"details": many(details[name]) if name in details
+                                 else {"type": "array", "maxItems": 0}}}}
+        for name in STEPS]
+    return thing({
+        "schema": {"const": 1}, "proved": YES_NO, "damaged_lines": WHOLE, "unlisted": TEXTS,
+        "temperature": {"anyOf": [{"type": "null"}, thing({"file": TEXT, **numbers(
+            "ppm_per_kelvin", "span_kelvin", "seen_kelvin")})]},
+        "values": many(thing({"name": TEXT, "state": {"enum": [
+            "as issued", "unsafe side", "safe side", "not typed", "none issued"]},
+            **numbers("issued_volts", "typed_volts")})),
+        "steps": many(step)})
+
+
 def schemas() -> dict[str, str]:
     """Return the text of every schema file by its name."""
     made = {"findings": findings_schema(), "key-on": key_on_schema(),
-            "comparison": comparison_schema()}
+            "comparison": comparison_schema(), "proofs": proofs_schema()}
     return {FILES[name]: json.dumps({
         "$schema": "https://json-schema.org/draft/2020-12/schema",
         "title": f"Stillpedal: {name}, schema 1", **schema}, indent=1) + "\n"

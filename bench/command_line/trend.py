@@ -45,6 +45,7 @@ def run(arguments: argparse.Namespace) -> int:
     # A screen is no place for fifty columns; a pipe and a file get them all.
     if sys.stdout.isatty() and not out and not arguments.json:
         sys.stdout.write(table_brief(lines, folder))
+        _tell_pages(folder)
         return 0
     text = table_json(lines) if arguments.json else table_text(lines)
     if out:
@@ -57,7 +58,18 @@ def run(arguments: argparse.Namespace) -> int:
     good = len(lines) - len(bad)
     print(f"{good} recording{'' if good == 1 else 's'} summarised, {len(bad)} not used"
           + (f"; table in {out}" if out else ""), file=sys.stderr)
+    _tell_pages(folder)
     return 0
+
+
+def _tell_pages(folder: Path) -> None:
+    """Tell the signed pages of the jobs in a folder by date, beside the table."""
+    from bench.services.job_files import signed_pages
+    from bench.wording.proof import signed_words
+
+    for page in signed_pages(folder):
+        print(signed_words(page.when, str(page.path.relative_to(folder)), page.state, page.by,
+                           page.next_check, (page.proved, page.steps)), file=sys.stderr)
 
 
 class _Bar:

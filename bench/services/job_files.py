@@ -1,6 +1,7 @@
 """The files of a job's folder: taken into its record, copied into it, found beside it."""
 
 import shutil
+from dataclasses import dataclass
 from pathlib import Path
 
 from analysis.proof.outcome import KINDS
@@ -8,7 +9,7 @@ from analysis.proof.steps import steps_of
 from bench.acquisition.proof_prompts import TASKS
 from bench.errors import BadCall, BadFile
 from bench.files.exports.export_document import file_sha256
-from bench.files.job_record import JobRecord, add_entry, read_job
+from bench.files.job_record import NAME, JobRecord, add_entry, read_job
 from bench.files.new_file import put_new
 from bench.files.recording_file import read_recording
 
@@ -92,6 +93,49 @@ def unlisted_files(job: JobRecord) -> tuple[str, ...]:
     return tuple(result)
 
 
+@dataclass(frozen=True)
+class SignedPage:
+    """Hold one page that was signed: its date, its file with that one's state now, who, until when.
+
+    state: "whole", "changed" or "gone". proved, steps: how many steps were proved then, of how
+    many.
+    """
+
+    when: str
+    path: Path
+    state: str
+    by: str
+    next_check: str
+    proved: int
+    steps: int
+
+
+def signed_pages(folder: Path) -> tuple[SignedPage, ...]:
+    """Return the pages of every job in a folder and below it, oldest first.
+
+    A record that cannot be read is passed over.
+    """
+    result = []
+    for record in sorted(folder.rglob(NAME)):
+        try:
+            job = read_job(record.parent)
+        except BadFile:
+            continue
+        for entry in job.entries:
+            if entry.what != "signed":
+                continue
+            path, states = job.folder / entry.file, entry.values.get("states")
+            # The signature itself was not there yet when its page was written.
+            of = ([s for k, s in states.items() if k != "signed"] if isinstance(states, dict)
+                  else [])
+            result.append(SignedPage(
+                entry.when[:10], path, "gone" if not path.is_file() else
+                "whole" if file_sha256(path) == entry.sha256 else "changed",
+                str(entry.values.get("by", "")), str(entry.values.get("next_check", "")),
+                of.count("proved"), len(of)))
+    return tuple(sorted(result, key=lambda page: page.when))
+
+
 def job_stamp(folder: Path) -> tuple[tuple[str, int, int], ...]:
     """Return what changes with any file of a folder: name, time and size of each."""
     try:
@@ -101,4 +145,5 @@ def job_stamp(folder: Path) -> tuple[tuple[str, int, int], ...]:
         return ()
 
 
-__all__ = ["add_file", "bring_in", "job_stamp", "make_folder", "read_job", "unlisted_files"]
+__all__ = ["SignedPage", "add_file", "bring_in", "job_stamp", "make_folder", "read_job",
+           "signed_pages", "unlisted_files"]

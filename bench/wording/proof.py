@@ -225,6 +225,14 @@ def headline(steps: Sequence[tuple[str, str, tuple[str, ...]]], simulated: int =
     return f"{len(steps) - len(left)} of {len(steps)} proved{shown}; next: {left[0].lower()}."
 
 
+def signed_words(when: str, name: str, state: str, by: str, next_check: str,
+                 proved: tuple[int, int]) -> str:
+    """Return one signed page in a line; state: of its file now; proved: how many, of how many."""
+    now = {"whole": "", "changed": "; CHANGED since it was signed", "gone": "; gone"}[state]
+    until = f", next check by {next_check}" if next_check else ""
+    return f"signed {when} by {by}: {name}, {proved[0]} of {proved[1]} proved{until}{now}"
+
+
 def unlisted_words(names: tuple[str, ...]) -> str:
     """Return that recordings lie in the folder and do not count; names: of one at least."""
     few = listed(names) if len(names) <= 3 else f"{', '.join(names[:2])} and {len(names) - 2} more"

@@ -164,6 +164,15 @@ def test_the_page_is_signed_by_name_and_opened_by_later_work(job, capsys):
                   read_job(job).last("wires").sha256[:10]):
         assert words in text
     assert states(job, capsys)[0]["signed"] == "proved"
+    # And `trend` tells it among the sweeps, by date; a page changed since is told as such.
+    assert main(["trend", str(job), "--pattern", "sweep.csv", "--processes", "1"]) == 0
+    told = capsys.readouterr().err.splitlines()[-1]
+    assert told.startswith("signed 20")
+    assert "by A. Tester: proof.html, 5 of 8 proved, next check by" in told
+    page.write_text(text + " ", encoding="utf-8")
+    main(["trend", str(job), "--pattern", "sweep.csv", "--processes", "1"])
+    assert "CHANGED since" in capsys.readouterr().err.splitlines()[-1]
+    page.write_text(text, encoding="utf-8")
     assert main(["prove", str(job), "--add", "drive.csv"]) == 0
     assert states(job, capsys)[0]["signed"] == "open"
 

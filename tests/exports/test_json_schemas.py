@@ -61,6 +61,19 @@ def test_key_on_logs_keep_to_their_schema(path, capsys):
     checked("key_on", capsys.readouterr().out)
 
 
+def test_a_job_keeps_to_its_schema(tmp_path, capsys):
+    """The sample job with details of every proof, and a folder in which nothing was done yet."""
+    job = SAMPLES / "job_with_a_loose_plug"
+    assert main(["prove", str(job), "--json"]) == 0
+    made = checked("proofs", capsys.readouterr().out)
+    assert sum(bool(s["details"]) for s in made["steps"]) == 5
+    assert main(["prove", str(tmp_path), "--json"]) == 0
+    assert checked("proofs", capsys.readouterr().out)["values"] == []
+    made["steps"][2]["details"][0]["code"] = "something new"
+    with pytest.raises(jsonschema.ValidationError):
+        checked("proofs", json.dumps(made))
+
+
 def test_a_code_that_is_none_breaks_the_schema(capsys):
     """The schema names every code, so a reader may rely on the list."""
     assert main(["findings", str(HEALTHY), "--json"]) == 0
