@@ -143,16 +143,16 @@ def _within_a_step(v: Values, face: Face) -> str:
     return (f"tracks {v['first']} and {v['second']} differ by no more than this converter tells "
             f"apart ({millivolts(v['step_volts'], 1)} a step): they may be two inputs on one "
             "wiper, and that is weak evidence. A finer converter"
-            f"{face.of(' (--oversample 16)', '')} would tell; so does pulling one lead off, to see "
-            "whether the other input still follows")
+            f"{face.of(' (--oversample 16)', '')} would tell; so does taking one lead off the "
+            "board, key off, to see whether the other input still follows")
 
 
 def _copies(v: Values, face: Face) -> str:
     return (f"tracks {v['first']} and {v['second']} are copies of each other: but for a fixed gain "
             "and offset they differ over the whole travel by no more than the converter's own "
             f"noise and rounding ({millivolts(v['rms_volts'], 1)} rms), which two potentiometers "
-            "never do. The two inputs read the same wiper, so nothing checks the pedal; pull one "
-            "lead off and see whether the other input still follows")
+            "never do. The two inputs read the same wiper, so nothing checks the pedal; key off, "
+            "take one lead off the board and see whether the other input still follows")
 
 
 WORDS: dict[str, Words] = {
@@ -210,7 +210,7 @@ WORDS: dict[str, Words] = {
     "bend alike": lambda v, face: (
         f"tracks {v['first']} and {v['second']} bend alike over the whole travel, which two "
         "potentiometers hardly do, but their noise is not common: they may be two inputs on one "
-        "wiper, and that is weak evidence. Pull one lead off and see whether the other input still "
-        "follows"),
+        "wiper, and that is weak evidence. Key off, take one lead off the board and see whether "
+        "the other input still follows"),
     "copies": _copies,
 }

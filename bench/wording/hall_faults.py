@@ -55,20 +55,20 @@ WORDS: dict[str, Words] = {
     "bend alike": lambda v, face: (
         f"tracks {v['first']} and {v['second']} bend alike over the whole travel, which two "
         "sensors hardly do, but their noise is not common: they may be two inputs on one sensor, "
-        "and that is weak evidence. Pull one lead off and see whether the other input still "
-        "follows"
+        "and that is weak evidence. Key off, take one lead off the board and see whether the "
+        "other input still follows"
     ),
     "copies": lambda v, face: (
         f"tracks {v['first']} and {v['second']} are copies of each other: but for a fixed gain and "
         "offset they differ over the whole travel by no more than the converter's own noise and "
         f"rounding ({millivolts(v['rms_volts'], 1)} rms), which two sensors never do. The two "
-        "inputs read the same sensor, so nothing checks the pedal; pull one lead off and see "
-        "whether the other input still follows"
+        "inputs read the same sensor, so nothing checks the pedal; key off, take one lead off the "
+        "board and see whether the other input still follows"
     ),
     "alike within a step": lambda v, face: (
         f"tracks {v['first']} and {v['second']} differ by no more than this converter tells apart "
         f"({millivolts(v['step_volts'], 1)} a step): they may be two inputs on one sensor, and "
-        "that is weak evidence. A finer converter would tell; so does pulling one lead off, to see "
-        "whether the other input still follows"
+        "that is weak evidence. A finer converter would tell; so does taking one lead off the "
+        "board, key off, to see whether the other input still follows"
     ),
 }
