@@ -62,7 +62,7 @@ def proofs_of(folder: Path, parameters: Parameters | None = None) -> Proofs:
     swept = swept_of(job, parameters)
     limits = None if swept.findings is None else limits_of(swept.findings)
     steps = [swept.sweep, swept.log]
-    steps += [_proof(job, task, limits, swept.findings) for task in TASKS]
+    steps += [_dated(job, _proof(job, task, limits, swept.findings)) for task in TASKS]
     steps.append(_entered(job, swept.findings))
     steps.append(_signed(job, steps))
     return Proofs(folder, tuple(steps), job.damaged, swept.findings, limits, unlisted_files(job),
@@ -98,6 +98,15 @@ def _proof(job: JobRecord, task: str, limits: Limits | None,
         return Proof(task, "open", ("unreadable",), entry)
     return Proof(task, outcome.state, outcome.because, entry, outcome, is_simulated(recording),
                  _expected(outcome, limits, findings))
+
+
+def _dated(job: JobRecord, proof: Proof) -> Proof:
+    """Say of a proof that it was done before the newest sweep: of the pedal as it was then."""
+    sweep = job.last("sweep")
+    if sweep is None or proof.entry is None or (
+            job.entries.index(proof.entry) > job.entries.index(sweep)):
+        return proof
+    return replace(proof, because=(*proof.because, "before the sweep"))
 
 
 def _expected(outcome: Outcome, limits: Limits, findings: Findings | None,

@@ -145,7 +145,8 @@ class ProofList(QListWidget):
         self.clear()
         for proof in steps:
             # Read out by a screen reader; painted as title and state.
-            item = QListWidgetItem(f"{TITLES[proof.step]}: {state_words(proof.state)}")
+            item = QListWidgetItem(f"{TITLES[proof.step]}: "
+                                   f"{state_words(proof.state, step=proof.step)}")
             item.setData(Qt.ItemDataRole.UserRole, proof)
             item.setToolTip(state_line(proof.step, proof.state, proof.because,
                                         proof.simulated))

@@ -82,8 +82,10 @@ def prompt_words(code: str, leads: tuple[str, ...] = (), place: str = "",
         ohms="the resistor named above" if ohms != ohms else f"{ohms:g} ohm")
 
 
-def state_words(state: str, simulated: bool = False) -> str:
+def state_words(state: str, simulated: bool = False, step: str = "") -> str:
     """Return a state in words; simulated: nothing of it was seen on a car."""
+    if step == "signed" and state == "proved":
+        return "signed"
     return f"{_STATES[state]}, simulated" if simulated else _STATES[state]
 
 
@@ -95,6 +97,7 @@ def box(state: str) -> str:
 _BECAUSE = {
     "no such step": "the log holds no step of it", "file gone": "its file is gone",
     "file changed": "its file was changed since", "unreadable": "its file cannot be judged",
+    "before the sweep": "done before the newest sweep",
     "no sweep": "no usable sweep gives its limits", "newer work": "work was done since",
     "power would have been applied": "power would have been applied", "not shown": "the log does "
     "not show a pedal free of power", "drive passes": "power outlasted a lift-off, or a reading "
@@ -119,6 +122,8 @@ def _one(step: str, code: str) -> str:
     if step == "wires":
         kind, _, leads = code.partition(" ")
         return f"{change_name(kind, tuple(leads.split(' ')) if kind == 'short' else (leads,))}"
+    if step == "sweep":
+        return f'"{code}" does not stand'
     if step == "shake":
         return lead_name(code)
     return f"track {code}" if step == "warm" else code
@@ -239,6 +244,7 @@ def unlisted_words(names: tuple[str, ...]) -> str:
     return f"{few} in this folder {'is' if len(names) == 1 else 'are'} not in the job's record"
 
 
+NOTHING_TO_ENTER = "nothing to enter: the sweep or the key-on log says not to drive"
 NO_EFFECT = "; the supply did not move, so nothing shows that it was on"
 
 

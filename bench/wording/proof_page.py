@@ -69,7 +69,7 @@ def rail_words(states: list[tuple[str, str]]) -> str:
 def state_line(step: str, state: str, because: tuple[str, ...], simulated: bool = False) -> str:
     """Return where one proof stands and why; simulated: nothing of it was seen on a car."""
     why = because_words(step, because)
-    return f"{capital(state_words(state, simulated))}{f': {why}' if why else ''}"
+    return f"{capital(state_words(state, simulated, step))}{f': {why}' if why else ''}"
 
 
 def not_on_the_page(left: list[str]) -> str:

@@ -191,3 +191,18 @@ def test_refusals_are_one_line(job, tmp_path, capsys):
         assert main(arguments) == 2
         error = capsys.readouterr().err.strip().splitlines()
         assert words in error[-1]
+
+
+def test_a_bad_sweep_issues_nothing_and_says_what_does_not_stand(job, tmp_path, capsys):
+    """Lost contact in the newest sweep (the sample has it): nothing to enter, old proofs told."""
+    shutil.copy(ROOT / "sample_sweeps" / "synthetic_wiper_dropouts.csv", job)
+    assert main(["prove", str(job), "--add", "synthetic_wiper_dropouts.csv"]) == 0
+    text = capsys.readouterr().out
+    assert '"contact holds over the whole travel" does not stand' in text
+    assert "issued:" not in text
+    assert "nothing to enter" in text
+    why = {s["step"]: s["because"] for s in states(job, capsys)[1]["steps"]}
+    assert "before the sweep" in why["wires"]
+    assert main(["prove", str(job), "--add", "wires.csv"]) == 0
+    why = {s["step"]: s["because"] for s in states(job, capsys)[1]["steps"]}
+    assert "before the sweep" not in why["wires"]

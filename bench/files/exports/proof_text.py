@@ -9,6 +9,7 @@ from bench.files.job_standing import Proof, Proofs
 from bench.wording.face import TERMINAL, millivolts
 from bench.wording.proof import (
     NO_EFFECT,
+    NOTHING_TO_ENTER,
     TITLES,
     because_words,
     box,
@@ -41,10 +42,10 @@ def proofs_text(proofs: Proofs, more: bool, following: str) -> str:
         rest = f": {why}" if why else ""
         file = f"  {proof.entry.file}" if proof.entry is not None and proof.entry.file else ""
         when = f"  {proof.entry.when[:10]}" if proof.entry is not None else ""
-        head = (f"{box(proof.state)} {TITLES[proof.step]:<24} "
-                f"{state_words(proof.state, proof.simulated)}{rest}")
-        # Of a long line the reasons are cut, never the name of the file.
-        lines.append(head[:max(_WIDTH - len(when) - len(file), 60)] + when + file)
+        line = (f"{box(proof.state)} {TITLES[proof.step]:<24} "
+                f"{state_words(proof.state, proof.simulated, proof.step)}{when}{file}{rest}")
+        # Of a long line the end of the reasons is cut; all of it stands under --more.
+        lines.append(line if more or len(line) <= _WIDTH else f"{line[:_WIDTH - 1]}…")
         beside = job_lines(proofs, proof.step)
         if more or (proof.step == "entered" and proof.state != "proved"):
             lines += [f"      {line}" for line in beside]
@@ -72,6 +73,8 @@ def job_lines(proofs: Proofs, step: str) -> list[str]:
     if step == "sweep" and warmth is not None:
         return [warmth_words(warmth.ppm_per_kelvin, warmth.file, warmth.span_kelvin,
                              warmth.seen_kelvin)]
+    if step == "entered" and any(proofs.of(s).state == "failed" for s in ("sweep", "key-on")):
+        return [NOTHING_TO_ENTER]
     if step == "entered" and proofs.values:
         return [issued_words([(v.name, v.issued_volts) for v in proofs.values])]
     return []
