@@ -209,11 +209,9 @@ def straight(calibration: Calibration) -> tuple[float, float, float, float]:
     if curve.form == "line":
         matrix = calibration.full_covariance()
         offset, slope = curve.coefficients
-        if calibration.curve.scatter:
-            return (float(slope), float(np.sqrt(matrix[1, 1])), float(offset),
-                    float(np.hypot(np.sqrt(matrix[0, 0]), calibration.curve.scatter)))
+        any_reading = float(np.hypot(curve.scatter, curve.shift))
         return (float(slope), float(np.sqrt(matrix[1, 1])), float(offset),
-                float(np.sqrt(matrix[0, 0])))
+                float(np.hypot(np.sqrt(matrix[0, 0]), any_reading)))
     line = fit_line(calibration.x, calibration.points.meter)
     meter = calibration.meter
     return (line.slope.value,

@@ -272,7 +272,7 @@ def calibration_object(stored: StoredCalibration) -> dict[str, Any]:
             "chi_squared": curve.chi_squared, "chi_limit": curve.chi_limit,
             "freedom": curve.freedom, "from_scatter": curve.from_scatter,
             "degree": curve.degree, "centre": curve.centre, "scale": curve.scale,
-            "scatter": curve.scatter, "knots_x": curve.knots_x.tolist(),
+            "scatter": curve.scatter, "shift": curve.shift, "knots_x": curve.knots_x.tolist(),
             "knots_y": curve.knots_y.tolist(), "knots_u": curve.knots_u.tolist()},
         "reason": found.reason,
         "tried": [{"form": f, "chi_squared": c, "chi_limit": m} for f, c, m in found.tried],
@@ -332,7 +332,7 @@ def _stored(document: dict[str, Any], path: Path) -> StoredCalibration:
         np.array(kept["covariance_between_points"], dtype=float).reshape(size, size),
         _number(kept["chi_squared"]), _number(kept["chi_limit"]), int(kept["freedom"]),
         bool(kept["from_scatter"]), int(kept["degree"]), float(kept["centre"]),
-        float(kept["scale"]), float(kept["scatter"]),
+        float(kept["scale"]), float(kept["scatter"]), float(kept.get("shift", 0.0)),
         *(np.array(kept[k], dtype=float) for k in ("knots_x", "knots_y", "knots_u")))
     spec = document["meter"]
     meter = MeterSpec(float(spec["percent_of_reading"]), float(spec["digits"]),

@@ -9,18 +9,24 @@ import numpy as np
 
 
 def half_width(normal: float, first: float = 0.0, second: float = 0.0,
-               level: float = 0.95) -> float:
-    """Return h with P(|N + U1 + U2| <= h) = level.
+               level: float = 0.95, shift: float = 0.0) -> float:
+    """Return h with P(|N + U1 + U2 +- shift| <= h) = level.
 
     normal: standard deviation of N, >= 0. first, second: limits of the uniform parts, >= 0.
+    shift: >= 0, either sign as likely.
     """
     total = float(np.sqrt(normal**2 + (first**2 + second**2) / 3.0))
     if total == 0.0:
-        return 0.0
-    low, high = 0.0, normal * 12.0 + first + second
+        return shift
+    low, high = 0.0, normal * 12.0 + first + second + shift
     for _ in range(70):
         middle = 0.5 * (low + high)
-        if _inside(middle, normal, first, second) < level:
+        inside = _inside(middle + shift, normal, first, second)
+        if shift:
+            # F(h - d) - F(-h - d), by the symmetry of the rest.
+            less = middle - shift
+            inside = 0.5 * (inside + np.sign(less) * _inside(abs(less), normal, first, second))
+        if inside < level:
             low = middle
         else:
             high = middle

@@ -31,6 +31,7 @@ class Curve:
     coefficients: shape (p,), covariance: (p, p), from what differs from point to point only.
     degree, centre, scale: of a polynomial. knots_*: of a table, shape (k,), x rising.
     scatter: further standard uncertainty of y at any x, for what the form does not explain.
+    shift: half of the sender's own hysteresis: y lies so far above or below, either as likely.
     chi_squared, chi_limit: NaN where they cannot be tested. freedom: points less coefficients.
     from_scatter: True when the points' uncertainty was not known and was taken from the scatter.
     """
@@ -46,6 +47,7 @@ class Curve:
     centre: float = 0.0
     scale: float = 1.0
     scatter: float = 0.0
+    shift: float = 0.0
     knots_x: Array = field(default_factory=lambda: np.empty(0))
     knots_y: Array = field(default_factory=lambda: np.empty(0))
     knots_u: Array = field(default_factory=lambda: np.empty(0))
@@ -84,7 +86,7 @@ class Curve:
         return result
 
     def variance(self, x: Array) -> Array:
-        """Return the variance of y at x from the points' own uncertainty and the scatter."""
+        """Return the variance of y at x: the points' own uncertainty, scatter and shift."""
         if self.form == "table":
             own: Array = np.interp(x, self.knots_x, self.knots_u) ** 2
         else:
@@ -92,7 +94,7 @@ class Curve:
             own = np.einsum("...i,ij,...j->...", basis, self.covariance, basis)
             if self.form in _LOG_FORMS:
                 own = own * (self.value(x) + KELVIN) ** 4
-        result: Array = np.maximum(own, 0.0) + self.scatter**2
+        result: Array = np.maximum(own, 0.0) + self.scatter**2 + self.shift**2
         return result
 
     def _basis(self, x: Array) -> Array:

@@ -273,7 +273,11 @@ def test_hysteresis_widens_the_interval():
     found = calibrate(points, 25 * points.volts, np.full(30, 0.01), MeterSpec(0, 0, 0.01))
     assert found.curve.form == "line"
     assert "repeats" in found.reason
-    assert found.predict(50.0).half_width > 0.6
+    # Two places 0.8 apart, as the sender was made: half of that holds both.
+    said = found.predict(50.0)
+    assert 0.4 < said.half_width < 0.45
+    assert said.low < 49.2
+    assert said.high > 50.0
 
 
 def test_verdicts_count_the_uncertainty():
@@ -389,3 +393,36 @@ def test_bars_of_the_calibration_in_short(count):
     assert 0.91 <= tally.inside / tally.cases <= 0.99
     assert dividers.right / dividers.cases >= 0.99
     assert shunts.right / shunts.cases >= 0.99
+
+
+def test_an_interval_with_two_places_is_what_drawing_finds():
+    """P(|N + U1 + U2 +- d| <= h) = 95 % by Monte Carlo (JCGM 101:2008, clause 7; numpy's draws)."""
+    from analysis.senders.calibration.coverage import half_width
+
+    rng = np.random.default_rng(8)
+    n = 400_000
+    for sigma, first, second, shift in ((1.0, 0.0, 0.0, 3.0), (0.5, 2.0, 0.3, 1.0),
+                                        (0.2, 0.0, 1.0, 0.7)):
+        drawn = (rng.normal(0, sigma, n) + rng.uniform(-first, first, n)
+                 + rng.uniform(-second, second, n) + shift * rng.choice([-1, 1], n))
+        h = half_width(sigma, first, second, 0.95, shift)
+        assert np.mean(np.abs(drawn) <= h) == pytest.approx(0.95, abs=0.002)
+
+
+def test_hysteresis_is_two_places_and_no_scatter():
+    """A sender 0.5 % of span off by its way: shift is that, scatter next to nothing, by arithmetic.
+
+    The generator is numpy's; half of the hysteresis is what it was made with.
+    """
+    from analysis.senders.calibration import MeterSpec, calibrate, points_from
+
+    rng = np.random.default_rng(3)
+    run = np.linspace(5.0, 95.0, 8)
+    x = np.concatenate([run, run[::-1]] * 3)
+    way = np.tile(np.repeat([-0.5, 0.5], 8), 3)
+    meter = np.round(x + way + rng.normal(0, 0.02, x.size), 2)
+    found = calibrate(points_from(x, meter, 0.005), x, np.full(x.size, 0.005),
+                      MeterSpec(0, 0, 0.01))
+    assert found.curve.shift == pytest.approx(0.5, abs=0.05)
+    assert found.curve.scatter < 0.1
+    assert 0.5 < found.predict(50.0).half_width < 0.7
