@@ -50,7 +50,7 @@ def verdict(tracks: Mapping[str, TrackFindings], pair: PairFindings | None,
                              *_of_faults(faults, 1)), key=lambda s: -s.gravity))
     if doubt is not None:
         result.append(found("doubt", 3, why=doubt))
-        if any(fault.why == doubt for fault in faults):
+        if any(_says(fault.why, doubt) for fault in faults):
             # The doubt is itself the fault, and what else was seen only follows from it.
             return (*result, *_of_faults(faults, 1))
     result += _of_faults(faults, 3)
@@ -69,6 +69,12 @@ def verdict(tracks: Mapping[str, TrackFindings], pair: PairFindings | None,
             "quickest_s": quickest, "limit_s": return_limit(parameters)}))
     result += _of_faults(faults, 1)
     return tuple(sorted(result, key=lambda s: -s.gravity))
+
+
+def _says(why: Reason | None, doubt: Reason) -> bool:
+    """Return whether a fault's reason says what the doubt does; it may carry more values."""
+    return why is not None and why.code == doubt.code and all(
+        why.values.get(name) == value for name, value in doubt.values.items())
 
 
 def _withheld(bands: Mapping[str, DeadBand], doubt: Reason | None,

@@ -25,8 +25,8 @@ CAR = (
     "No plug is pulled and no wire moved while the key is on: key off, change it, key on. A lost "
     "pedal ground drives a rising track to full.",
     "A board without power pulls at the tracks: keep it powered, and take it off before you drive.",
-    "The laptop runs on its battery, the board on an isolator whose working voltage is the pack's "
-    "or more.",
+    "The laptop runs on its battery, the board on an isolated link whose working voltage is the "
+    "pack's or more.",
     "Above 60 V DC nothing is safe to touch (ISO 6469-3): that work belongs to trained people. "
     "Local codes and licensed practice come first.",
 )
