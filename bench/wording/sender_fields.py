@@ -34,7 +34,7 @@ LABELS = {
     "duty_percent": "Duty of the pilot, % (0: not measured)",
     "gauge_ohms": "The gauge itself, Ω",
     "gauge_volts": "Supply of the gauge, V",
-    "input_limit_volts": "Most the amplifier takes in, V (0: not stated)",
+    "input_limit_volts": "Most the amplifier takes in (0: not stated), V",
     "hertz": "Frequency as your own meter shows it, Hz (0: not measured)",
     "pulses_per_turn": "Pulses for one turn of the shaft",
     "gear_ratio": "Turns of that shaft for one turn of the wheel",
