@@ -224,14 +224,27 @@ def test_a_pulled_cable_is_noticed_and_a_replugged_board_goes_on():
 def reset_told(board, port: serial.Serial) -> str:
     """Return what the board's first hello after a hang says of its reset."""
     decoder = Decoder()
-    read(port, decoder, 50)
+    # Long enough that its clock stands well beyond where it starts again.
+    read(port, decoder, 1500)
     board.say("hang")
     until = time.monotonic() + 20
     while not any(batch.restarts for batch in [decoder.feed(port.read(4096))]):
         assert time.monotonic() < until, "it was never reset"
+    return said_of_reset(port, decoder)
+
+
+def said_of_reset(port: serial.Serial, decoder: Decoder) -> str:
+    """Return what the hello says of the reset, asking for one."""
+    port.write(command("?"))
+    until = time.monotonic() + 20
+    while "reset" not in decoder.board_says:
+        assert time.monotonic() < until, "no hello came"
+        decoder.feed(port.read(4096))
     return decoder.board_says["reset"]
 
 
+# By hand: about one run in six the simulated chip's restart is not seen within 20 s; not explained.
+@pytest.mark.long
 @pytest.mark.parametrize("loader", [False, True])
 def test_a_watchdog_reset_is_told_even_where_a_boot_loader_clears_the_cause(loader):
     """MCUSR as the data sheet of the ATmega328P has it; that loaders clear it: common practice."""
@@ -249,7 +262,7 @@ def test_a_reset_whose_cause_a_boot_loader_cleared_is_told_as_unknown():
         with serial.Serial(board.port, 115200, timeout=0.05) as port:
             decoder = Decoder()
             read(port, decoder, 20)
-            assert decoder.board_says["reset"] == "unknown"
+            assert said_of_reset(port, decoder) == "unknown"
 
 
 def test_the_hello_says_how_far_the_inputs_are_apart_in_time():
