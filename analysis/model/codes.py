@@ -123,7 +123,7 @@ SWEEP: dict[SweepCode, Row] = {
     "overlooked track": Row((1,), (AGREE,)),
     "supply off nominal": Row((1,), (SUPPLY,)),
     "supply clipped": Row((1,), (SUPPLY, DEAD_BAND)),
-    "supply not recorded": Row((0,)),
+    "supply not recorded": Row((1,), (SUPPLY,)),
     "supply read seldom": Row((0,)),
     "reference contradicted": Row((1,), (SUPPLY,)),
     "promise withdrawn": Row((2,), (DEAD_BAND,)),

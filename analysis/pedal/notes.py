@@ -71,7 +71,7 @@ def _of_the_rests(tracks: Mapping[str, TrackFindings]) -> Iterator[Finding]:
 def _of_the_supply(recording: Recording, tracks: Mapping[str, TrackFindings]) -> Iterator[Finding]:
     usual, nominal = recording.usual_supply_volts, recording.nominal_volts
     if recording.supply is None:
-        yield found("supply not recorded", 0)
+        yield found("supply not recorded", 1)
     elif nominal > 0 and SUPPLY_OFF < abs(usual / nominal - 1.0) <= OFF:
         yield found("supply off nominal", 1, values={"volts": usual, "nominal_volts": nominal})
     question = clipped_question(recording)
