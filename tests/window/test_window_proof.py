@@ -59,7 +59,8 @@ def test_a_proof_is_refused_until_each_caution_is_ticked_and_then_recorded(qtbot
     window, page = opened(qtbot, tmp_path, job)
     window.session.bench.speed = 60.0
     connect(qtbot, window, "simulated")
-    assert window.step_bar.action.text() == "Start this proof"
+    qtbot.waitUntil(lambda: window.step_bar.action.text() == "Start this proof",
+                    timeout=PATIENCE_MS)
     ticks = page.detail.cautions.ticks
     assert len(ticks) >= 3
     for tick in ticks:
