@@ -198,8 +198,9 @@ def test_a_folder_that_cannot_be_made_is_told_beside_its_field(qtbot, window, pa
     blocked.write_text("")
     before = page.folder.text()
     page.folder.setText(str(blocked / "sweeps"))
+    qtbot.waitUntil(lambda: window.session.bench.link.state == "live", timeout=PATIENCE_MS)
     press(qtbot, window.step_bar.action)
-    assert page.setup.folder_trouble.wrong
+    qtbot.waitUntil(lambda: page.setup.folder_trouble.wrong, timeout=PATIENCE_MS)
     assert window.session.bench.link.state == "live"
     page.folder.setText(before)
     assert not page.setup.folder_trouble.wrong
