@@ -26,7 +26,7 @@ from analysis.pedal.dead_band import CarAddition, DeadBand, dead_band
 from analysis.pedal.faults import Fault
 from analysis.pedal.faults import returns as returning
 from analysis.pedal.faults.returns import ReturnTime
-from analysis.pedal.notes import missing
+from analysis.pedal.notes import assumed_resistor, missing
 from analysis.pedal.pair import EDGES, PairFindings, Way, measure_pair, ways
 from analysis.pedal.remedies import Remedy, remedies
 from analysis.pedal.response import Response, begins, responses
@@ -226,7 +226,9 @@ def decide(findings: Findings, parameters: Parameters,
     return replace(findings, parameters=parameters, car=car, car_said=said, dead_bands=bands,
                    remedies=repaired, settings=settings, verdict=meant, at_controller=there,
                    reaches=reach, responses=answers,
-                   notes=missing(findings.recording, findings.tracks, findings.faults),
+                   notes=(*missing(findings.recording, findings.tracks, findings.faults),
+                          *assumed_resistor(findings.as_recorded or findings.recording,
+                                            findings.recording, parameters)),
                    return_limit_s=returning.return_limit(parameters))
 
 

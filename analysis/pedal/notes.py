@@ -6,6 +6,7 @@ import numpy as np
 
 from analysis.model.finding import Finding
 from analysis.model.recording import Recording
+from analysis.parameters import Parameters
 from analysis.pedal.dead_band import ADVISED_RETURNS, too_slow
 from analysis.pedal.faults import Fault
 from analysis.pedal.tracks import TrackFindings
@@ -66,6 +67,15 @@ def _of_the_rests(tracks: Mapping[str, TrackFindings]) -> Iterator[Finding]:
         yield found("few rest readings", 1, why=slow)
     elif seconds < LEAST_REST_S:
         yield found("short rest", 1, values={"seconds": seconds, "least_s": LEAST_REST_S})
+
+
+def assumed_resistor(as_recorded: Recording, now: Recording,
+                     parameters: Parameters) -> tuple[Finding, ...]:
+    """Return that the resistor before a rheostat was stated nowhere: every ohm scales with it."""
+    if (now.rheostat is None or "rheostat_known_ohms" in as_recorded.extra
+            or "rheostat_known_ohms" in parameters.changed):
+        return ()
+    return (found("known resistor assumed", 1, values={"known_ohms": now.rheostat.known_ohms}),)
 
 
 def _of_the_supply(recording: Recording, tracks: Mapping[str, TrackFindings]) -> Iterator[Finding]:

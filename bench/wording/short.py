@@ -62,6 +62,7 @@ PHRASES = {
     "switch measured": "switch {switch} changes at {make_percent:.1f} % of travel",
     "broken lead unseen": "may read as a pressed pedal with its signal lead broken",
     "stated in ohms": "a rheostat, stated in ohms",
+    "known resistor assumed": "was read through an assumed resistor of {known_ohms:g} ohm",
     "switch too late": "switch {switch} changes behind the start of travel, or not at all",
     "switch silent": "switch {switch} never changed",
     "log in the values": "a log of the car is in these values",

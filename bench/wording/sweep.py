@@ -330,6 +330,11 @@ WORDS: dict[str, Words] = {
         + (f" with {v['series_ohms']:g} ohm in series" if v["series_ohms"] else "")
         + f": its values are in ohms. In sentences 1 V stands for {v['ohms_per_volt']:g} ohm, 1 mV "
         f"for {v['ohms_per_volt'] / 1000:g} ohm."),
+    "known resistor assumed": lambda v, face: (
+        f"The known resistor was not stated: {v['known_ohms']:g} ohm is assumed, and every value "
+        "in ohms scales with it. Measure it"
+        + face.of(" and state it with --rheostat-known-ohms",
+                  " and enter it among the parameters on the page Decide", "") + "."),
     "switch silent": lambda v, face: (
         f"Switch {v['switch']} never changed between two levels in this sweep: whether it changes "
         "before the start of travel was not seen. Check its lead and its input, and sweep again."),

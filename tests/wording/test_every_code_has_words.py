@@ -47,8 +47,8 @@ LONG_ONLY = frozenset({"supply read seldom", "log not read all the time", "moves
                        "brake with pedal in the log", "allowance for the car"})
 # Codes that only inform, and settle no claim.
 INFORMS = frozenset({"third track alone", "third track compared", "switch measured",
-                     "stated in ohms", "broken lead unseen",
-                     "supply not recorded", "supply read seldom",
+                     "stated in ohms", "known resistor assumed", "broken lead unseen",
+                     "supply read seldom",
                      "step estimated", "hum", "dead band stated", "pair measured",
                      "shared short unseen"}) | OF_THE_CAR
 

@@ -113,6 +113,9 @@ def _convert(setting: Setting, unit: str, sheet: Sheet) -> Converted:
     bits = re.fullmatch(r"counts([0-9]{1,2})", unit)
     if bits and 1 <= int(bits[1]) <= MOST_BITS:
         full = 2 ** int(bits[1])
-        return Converted(ratio * full, 0, direction, 0, full - 1)
+        # A reading must be able to pass a limit: none is above the last code or below the first.
+        lowest = 1 if setting.name == "fault_low" else 0
+        highest = full - 2 if setting.name == "fault_high" and full > 2 else full - 1
+        return Converted(ratio * full, 0, direction, lowest, highest)
     raise BadCall(f"{who} cannot be stated in {unit!r}; use volts, millivolts, "
                   f"percent_of_supply, counts1 to counts{MOST_BITS}, ohms or ohms_from_top")

@@ -152,9 +152,14 @@ def test_0_ohm_is_no_clipping_and_no_broken_lead():
 def test_its_resistors_are_as_the_header_or_the_user_says():
     """470 ohm in series and 2.2 kohm known: the controller's ohms are without the series one."""
     made = rheostat(100.0, 4900.0, known=2200.0, series=470.0)
+    silent = analyse(made)
+    assert "2200" not in everything_said(silent)
+    assert "The known resistor was not stated: 4700 ohm is assumed" in everything_said(silent)
     said = analyse(made, Parameters(rheostat_known_ohms=2200.0, rheostat_series_ohms=470.0))
     kept = analyse(replace(made, extra={**made.extra, "rheostat_known_ohms": 2200.0,
                                         "rheostat_series_ohms": 470.0}))
+    for stated in (said, kept):
+        assert "is assumed, and every value in ohms" not in everything_said(stated)
     assert ohms_of(said)["rest"] == ohms_of(kept)["rest"] == pytest.approx(100.0, abs=8)
     assert ohms_of(decide(analyse(made), said.parameters))["rest"] == ohms_of(said)["rest"]
 
