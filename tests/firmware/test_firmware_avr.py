@@ -222,29 +222,16 @@ def test_a_pulled_cable_is_noticed_and_a_replugged_board_goes_on():
 
 
 def reset_told(board, port: serial.Serial) -> str:
-    """Return what the board's first hello after a hang says of its reset."""
+    """Return what the board's hello says of its reset, soon after a hang."""
     decoder = Decoder()
-    # Long enough that its clock stands well beyond where it starts again.
-    read(port, decoder, 1500)
+    read(port, decoder, 50)
     board.say("hang")
     until = time.monotonic() + 20
-    while not any(batch.restarts for batch in [decoder.feed(port.read(4096))]):
-        assert time.monotonic() < until, "it was never reset"
-    return said_of_reset(port, decoder)
-
-
-def said_of_reset(port: serial.Serial, decoder: Decoder) -> str:
-    """Return what the hello says of the reset, asking for one."""
-    port.write(command("?"))
-    until = time.monotonic() + 20
-    while "reset" not in decoder.board_says:
-        assert time.monotonic() < until, "no hello came"
+    while decoder.board_says.get("reset") != "watchdog" and time.monotonic() < until:
         decoder.feed(port.read(4096))
     return decoder.board_says["reset"]
 
 
-# By hand: about one run in six the simulated chip's restart is not seen within 20 s; not explained.
-@pytest.mark.long
 @pytest.mark.parametrize("loader", [False, True])
 def test_a_watchdog_reset_is_told_even_where_a_boot_loader_clears_the_cause(loader):
     """MCUSR as the data sheet of the ATmega328P has it; that loaders clear it: common practice."""
@@ -261,15 +248,15 @@ def test_a_reset_whose_cause_a_boot_loader_cleared_is_told_as_unknown():
         board.port = board.expect("port ")
         with serial.Serial(board.port, 115200, timeout=0.05) as port:
             decoder = Decoder()
-            read(port, decoder, 20)
-            assert said_of_reset(port, decoder) == "unknown"
+            read(port, decoder, 250)  # a hello comes every second
+            assert decoder.board_says["reset"] == "unknown"
 
 
 def test_the_hello_says_how_far_the_inputs_are_apart_in_time():
     """ATmega328P data sheet: 13 cycles of 125 kHz are 104 us a conversion."""
     with simulator(speed=4) as board, serial.Serial(board.port, 115200, timeout=0.05) as port:
         decoder = Decoder()
-        read(port, decoder, 20)
+        read(port, decoder, 250)  # a hello comes every second
         assert 104 <= float(decoder.board_says["channel_us"]) <= 112
         port.write(command("oversample", 16))
         drain(port)

@@ -169,6 +169,8 @@ static uint16_t stuck_word;
 static int stuck, loader;
 
 static void hang(void) {
+    /* Never inside an interrupt: simavr would wait for ever for the watchdog's own. */
+    while (!avr->sreg[S_I]) avr_run(avr);
     stuck_at = avr->pc;
     memcpy(&stuck_word, avr->flash + stuck_at, 2);
     uint16_t jump = 0xCFFF; /* rjmp .-2 */
