@@ -276,7 +276,10 @@ def next_command(proofs: Proofs, board: str = "") -> str:
         return f"stillpedal prove{where} --more"
     if step.step in ("sweep", "key-on"):
         if step.entry is not None:
-            return reader_of(step.step, proofs.folder / step.entry.file)
+            sweep = proofs.of("sweep").entry if step.step == "key-on" else None
+            # A log is judged here by the job's sweep; without it the reader could judge nothing.
+            judged = "" if sweep is None else f" --sweep {pasted(proofs.folder / sweep.file)}"
+            return reader_of(step.step, proofs.folder / step.entry.file) + judged
         return f"stillpedal prove{where} --add {step.step.upper()}.csv"
     if step.step == "entered":
         names = () if proofs.limits is None else tuple(proofs.limits.tracks)

@@ -206,3 +206,14 @@ def test_a_bad_sweep_issues_nothing_and_says_what_does_not_stand(job, tmp_path, 
     assert main(["prove", str(job), "--add", "wires.csv"]) == 0
     why = {s["step"]: s["because"] for s in states(job, capsys)[1]["steps"]}
     assert "before the sweep" not in why["wires"]
+
+
+def test_a_failed_log_is_read_again_with_the_sweep_it_was_judged_by(tmp_path, capsys):
+    """Without the job's sweep the next command could judge nothing (common practice, no source)."""
+    for name, source in (("sweep.csv", "synthetic_healthy_pair.csv"),
+                         ("log.csv", "synthetic_key_on_ground_offset.csv")):
+        shutil.copy(ROOT / "sample_sweeps" / source, tmp_path / name)
+        assert main(["prove", str(tmp_path), "--add", str(tmp_path / name)]) == 0
+    told = capsys.readouterr().out
+    assert f"next: stillpedal watch --from {tmp_path / 'log.csv'}" in told
+    assert f"--sweep {tmp_path / 'sweep.csv'}" in told
