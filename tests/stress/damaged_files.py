@@ -1,6 +1,6 @@
 """Give damaged and hostile files to every verb that reads one: one line, and soon.
 
-    python tests/stress/damaged_files.py           5000 files, half an hour
+    python tests/stress/damaged_files.py           5000 files, twenty minutes
     python tests/stress/damaged_files.py --quick   60
 
 Each file is damaged anew (bits, bytes, lines, poison, numbers no pedal gives) and goes to one verb
@@ -23,6 +23,7 @@ import tempfile
 import time
 import traceback
 import zipfile
+import zlib
 from collections import Counter
 from collections.abc import Callable, Iterator
 from pathlib import Path
@@ -31,6 +32,8 @@ from typing import Any
 import numpy as np
 
 from bench.files.calibration_store import check_sum
+from bench.files.exports.export_document import file_sha256
+from bench.files.job_record import NAME as RECORD
 
 sys.path.insert(0, str(Path(__file__).parent))
 sys.path.insert(0, str(Path(__file__).parents[1] / "helpers"))
@@ -40,6 +43,8 @@ from sender_check_by_hand import stored_one
 from stress_common import Report, peak_megabytes, run
 
 SAMPLES = Path(__file__).parents[2] / "sample_sweeps"
+JOB = SAMPLES / "job_with_a_loose_plug"
+PROOFS = ("wires", "shake", "warm", "loads", "drive")
 MOST_SECONDS, MOST_MEGABYTES = 1.0, 300.0
 # Two verbs record what they read and judge it: a sound file takes a second as well.
 RECORD_SECONDS = 2.0
@@ -54,7 +59,8 @@ DIVIDER = ["--kind", "divider", "--set", "top_ohms=40k", "--set", "bottom_ohms=1
 
 def short(name: str, rows: int) -> bytes:
     """Return the first rows of a sample without a trailer, so that damage is read and judged."""
-    text = (SAMPLES / f"synthetic_{name}.csv").read_bytes()
+    text = (JOB / f"{name}.csv" if name in PROOFS
+            else SAMPLES / f"synthetic_{name}.csv").read_bytes()
     lines = re.sub(rb"# end .*\n", b"", text).splitlines(True)
     head = sum(line.startswith(b"#") for line in lines) + 1
     return b"".join(lines[: head + rows])
@@ -93,6 +99,62 @@ def odd_json(data: bytes, rng: np.random.Generator) -> bytes:
     return json.dumps(document).encode()
 
 
+HEADER_KEYS = (
+    "pedal_kind", "pedal_use", "rheostat_known_ohms", "rheostat_series_ohms", "rheostat_full_ohms",
+    "fed_by", "contactor", "joined", "imported", "purpose", "rate_hz", "started", "title", "board",
+    "channel", "name", "column", "role", "unit", "full_scale", "reference_volts", "scale",
+    "offset_volts", "nominal_volts", "usable_low", "usable_high", "reading_step", "spread_seconds")
+HEADER_VALUES = (
+    "hall", "hall-fixed", "rheostat", "brake", "regeneration", "elsewhere", "board", "pedal",
+    "volts", "track", "supply", "key", "proof", "key-on", "x", "", "\u202e", "\x1b[2J")
+HEADER_BARE = ("true", "nan", "inf", "-inf", "0", "-1", "0.0", "1e308", "-1e308", "1e-320", "4096",
+               "1979-05-27", "07:32:00", "1979-05-27T07:32:00Z", "[]", "{}", "[[1], {}]",
+               "{ a = { b = [] } }", "9" * 30, "9" * 5000, "0x7fffffffffffffff")
+
+
+def odd_header(data: bytes, rng: np.random.Generator) -> bytes:
+    """Return a recording with hostile values of keys that mean something, one to three times.
+
+    They take the place of a line, or stand behind one: at the top, with the board or a channel.
+    """
+    lines = data.splitlines(True)
+    for _ in range(int(rng.integers(1, 4))):
+        key = HEADER_KEYS[int(rng.integers(len(HEADER_KEYS)))]
+        if rng.integers(2):
+            value = HEADER_BARE[int(rng.integers(len(HEADER_BARE)))]
+        else:
+            value = json.dumps(HEADER_VALUES[int(rng.integers(len(HEADER_VALUES)))])
+        line = f"# {key} = {value}\n".encode()
+        head = sum(x.startswith(b"#") for x in lines)
+        there = [k for k in range(1, head) if lines[k].startswith(f"# {key} =".encode())]
+        if there and rng.integers(4):
+            lines[there[int(rng.integers(len(there)))]] = line
+        else:
+            lines.insert(int(rng.integers(1, head)) if rng.integers(2) else 1, line)
+    return b"".join(lines)
+
+
+def summed(entry: dict[str, Any]) -> bytes:
+    """Return a line of a job's record whose check sum is right."""
+    entry.pop("crc32", None)
+    plain = json.dumps(entry, ensure_ascii=False, sort_keys=True)
+    return json.dumps({**entry, "crc32": f"{zlib.crc32(plain.encode()):08X}"},
+                      ensure_ascii=False, sort_keys=True).encode() + b"\n"
+
+
+def odd_record(data: bytes, rng: np.random.Generator) -> bytes:
+    """Return a job's record with hostile values inside, its check sums right; lines in any order.
+
+    A file that it names is named with its sum of then, so that it is read.
+    """
+    entries = [json.loads(line) for line in data.splitlines()]
+    for _ in range(int(rng.integers(1, 4))):
+        odd_leaf(entries[int(rng.integers(len(entries)))], rng)
+    if rng.integers(3) == 0:
+        entries = [entries[k] for k in rng.permutation(len(entries))]
+    return b"".join(summed(e) for e in entries)
+
+
 def odd_workbook(data: bytes, rng: np.random.Generator) -> bytes:
     """Return a workbook one of whose parts is damaged, packed again."""
     with zipfile.ZipFile(io.BytesIO(data)) as book:
@@ -102,9 +164,9 @@ def odd_workbook(data: bytes, rng: np.random.Generator) -> bytes:
     return packed(parts)
 
 
-def either(one: Change, other: Change) -> Change:
+def either(*changes: Change) -> Change:
     """Return a damage that is now the one, now the other."""
-    return lambda data, rng: (one if rng.integers(2) else other)(data, rng)
+    return lambda data, rng: changes[int(rng.integers(len(changes)))](data, rng)
 
 
 def packed(parts: dict[str, bytes]) -> bytes:
@@ -134,6 +196,39 @@ def workbook() -> bytes:
             f'<worksheet xmlns="{main}"><sheetData>{cells}</sheetData></worksheet>'.encode()})
 
 
+def record_of_a_job() -> bytes:
+    """Return a record of a sweep, two proofs, values typed back and a signed page."""
+    old = [json.loads(line) for line in (JOB / RECORD).read_bytes().splitlines()]
+    kept = [e for e in old if e["what"] in ("sweep", "loads", "drive")]
+    kept[1]["values"] = {"power": "current"}
+    when = {"when": "2026-11-28T10:00:00+00:00", "file": "", "sha256": ""}
+    return b"".join(summed(e) for e in [
+        *kept,
+        {**when, "what": "entered", "values": {
+            "volts": {"a.start_of_travel": 0.82, "b.full_travel": 4.1},
+            "typed": {"a.start_of_travel": 16.4, "b.full_travel": 82}, "step_volts": 0.05}},
+        {**when, "what": "signed", "file": "page.html", "sha256": "0" * 64, "values": {
+            "by": "nobody", "vehicle": "", "next_check": "2027-11-28",
+            "states": {"sweep": "proved", "loads": "open"}}}])
+
+
+def dress(verb: str, folder: Path, path: Path) -> None:
+    """Put round a damaged file what its verb reads besides: the files and record of a job."""
+    if "record" in verb:
+        for task in ("sweep", "loads", "drive"):
+            (folder / f"{task}.csv").symlink_to(JOB / f"{task}.csv")
+    elif verb.startswith("prove, "):
+        task = verb.removeprefix("prove, ")
+        names = [("sweep", JOB / "sweep.csv"), (task, path)]
+        with open(folder / RECORD, "wb") as file:
+            for step, source in names[task == "sweep":]:
+                if source != path:
+                    (folder / "sweep.csv").symlink_to(source)
+                file.write(summed({"when": "2026-11-28T10:00:00+00:00", "what": step,
+                                   "file": path.name if source == path else "sweep.csv",
+                                   "sha256": file_sha256(source), "values": {}}))
+
+
 def jobs(folder: Path) -> list[tuple[str, bytes, list[str], Change]]:
     """Return what is read by what: name, sound bytes, words of the call, how it is damaged.
 
@@ -141,7 +236,8 @@ def jobs(folder: Path) -> list[tuple[str, bytes, list[str], Change]]:
     looks through the folder.
     """
     pair, one = short("healthy_pair", 6000), short("one_track", 4000)
-    car = short("key_on_quiet_car", 5000)
+    # Short where it is recorded as well; whole where values are to be issued with it.
+    car, key_ons = short("key_on_quiet_car", 5000), short("key_on_quiet_car", 100_000)
     sound = str(SAMPLES / "synthetic_healthy_pair.csv")
     log = str(SAMPLES / "synthetic_key_on_quiet_car.csv")
     kept = stored_one(folder / "kept")[0].read_bytes()
@@ -151,21 +247,23 @@ def jobs(folder: Path) -> list[tuple[str, bytes, list[str], Change]]:
              "columns": ["a", "b"], "roles": {"a": "track"}, "full_scale": 1024.0,
              "reference_volts": 5.0, "scale": {"a": 2.0}, "offset_volts": {"b": 0.1},
              "supply_volts": 5.0, "step_volts": None}} for name in ("one", "two")]}).encode()
-    mixed, of_json, of_book = (either(damage, odd) for odd in (odd_numbers, odd_json, odd_workbook))
+    of_json, of_book, of_job = (either(damage, odd) for odd in (odd_json, odd_workbook, odd_record))
+    mixed = either(damage, odd_numbers, odd_header)
+    page = ["prove", "FOLDER", "--page", "OUT.html", "--by", "nobody"]
     applied = ["meter", "--apply", sound, "--channel", "a", "--calibration", "FILE", "--out",
                "OUT.csv"]
     found: list[tuple[str, bytes, list[str], Change]] = [
         ("findings", pair, ["findings", "FILE"], mixed),
         ("findings --json", one, ["findings", "FILE", "--json"], mixed),
-        ("findings --key-on", car, ["findings", sound, "--key-on", "FILE"], mixed),
+        ("findings --key-on", key_ons, ["findings", sound, "--key-on", "FILE"], mixed),
         ("settings", pair, ["settings", "FILE"], mixed),
-        ("settings --key-on", car, ["settings", sound, "--key-on", "FILE", "--json"], mixed),
-        ("watch --from", car, ["watch", "--from", "FILE"], mixed),
+        ("settings --key-on", key_ons, ["settings", sound, "--key-on", "FILE", "--json"], mixed),
+        ("watch --from", key_ons, ["watch", "--from", "FILE"], mixed),
         ("watch --from --sweep", pair, ["watch", "--from", log, "--sweep", "FILE"], mixed),
         ("compare", pair, ["compare", sound, "FILE"], mixed),
         ("export", one, ["export", "FILE", "--out", "OUT.csv"], mixed),
         ("report", one, ["report", "FILE", "--out", "OUT.html"], mixed),
-        ("report --key-on", car, [
+        ("report --key-on", key_ons, [
             "report", str(SAMPLES / "synthetic_one_track.csv"), "--key-on", "FILE", "--out",
             "OUT.html"], mixed),
         ("trend", pair, ["trend", "FOLDER"], mixed),
@@ -186,7 +284,17 @@ def jobs(folder: Path) -> list[tuple[str, bytes, list[str], Change]]:
             "meter", "--history", "--channel", "pack", "--store", "FOLDER"], of_json),
         ("boards --known", boards, ["boards", "--known"], of_json),
         ("boards --forget", boards, ["boards", "--forget", "one"], of_json),
+        ("prove, record", record_of_a_job(), ["prove", "FOLDER", "--more"], of_job),
+        ("prove --json, record", record_of_a_job(), ["prove", "FOLDER", "--json"], of_job),
+        ("prove --shown, record", record_of_a_job(), [
+            "prove", "FOLDER", "--shown", "a.start_of_travel=0.82"], of_job),
+        ("prove --page, record", record_of_a_job(), page, of_job),
+        ("trend, record", record_of_a_job(), ["trend", "FOLDER"], of_job),
+        ("prove --add", short("drive", 4000), ["prove", "FOLDER", "--add", "FILE"], mixed),
+        ("prove, sweep", pair, ["prove", "FOLDER"], mixed),
     ]
+    found += [(f"prove, {task}", short(task, 8000), ["prove", "FOLDER"], mixed)
+              for task in PROOFS]
     if importlib.util.find_spec("asammdf"):
         out = folder / "log.mf4"
         assert call(["export", str(SAMPLES / "synthetic_one_track.csv"), "--out", str(out)])[0] == 0
@@ -209,6 +317,8 @@ def settings_in(folder: Path) -> Iterator[None]:
 
 NAMES = {"meter --history": "pack-20260502T091403.json", "boards --known": "boards.json",
          "boards --forget": "boards.json"}
+NAMES |= {f"{verb}, record": RECORD
+          for verb in ("prove", "prove --json", "prove --shown", "prove --page", "trend")}
 
 
 def measure(quick: bool, report: Report) -> None:
@@ -233,6 +343,7 @@ def measure(quick: bool, report: Report) -> None:
             folder.mkdir()
             path = folder / NAMES.get(verb, "file.csv")
             path.write_bytes(data)
+            dress(verb, folder, path)
             asked = [w.replace("FILE", str(path)).replace("OUT", str(folder / "out"))
                      .replace("FOLDER", str(folder)) for w in words]
             held = peak_megabytes(anew=True)
