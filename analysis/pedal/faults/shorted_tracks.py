@@ -7,6 +7,7 @@ Figures measured on both generators: docs/method.md, "Two inputs on one wiper".
 """
 
 from collections.abc import Mapping
+from itertools import combinations
 
 import numpy as np
 
@@ -20,87 +21,95 @@ from analysis.signal.smoothing import Mask, bin_means
 
 # Dividers of 1 % parts before the inputs shift gain and offset of one wiper by no more than this.
 MOST_GAIN, MOST_OFFSET = 0.03, 0.01
-EDGES = np.arange(-2.0, 103.0, 2.0)
-LEAST_BINS, LEAST_ROWS = 40, 20
+# One wiper passes through nothing: two inputs of one kind differ by less than this share of the
+# supply and so many steps (common practice, no source; stated offsets of converters are below).
+OWN_OFFSET, OWN_STEPS = 0.001, 2.0
+EDGES = np.arange(-4.0, 105.0, 4.0)
+LEAST_BINS, LEAST_ROWS = 18, 8
 # What is left along the travel, root mean square over the bins: so many standard errors and a
-# share of a step are chance; this share of travel (%) is what no two potentiometers stay below.
-ERRORS, STEPS, MOST_BEND = 2.0, 0.05, 0.03
-# Below this standard error (% of travel) a bend of two potentiometers would have been seen.
-SURE = 0.02
+# share of a step are chance. Two films leave three errors and more, one wiper 1.5 and a sixth of a
+# step (tests/studies/one_wiper.py).
+ERRORS, STEPS = 2.0, 0.2
+# Above this standard error (% of travel) nothing can be said of a bend.
+SURE = 0.06
+# Copies for sure: this share of travel (%) is what no two potentiometers stay below, known so well.
+MOST_BEND, WELL_KNOWN = 0.03, 0.02
 # Moving adds nothing to the difference of two inputs on one wiper.
 MOVING = 1.3
-# Their noise is alike within this factor, and common: this share of it cancels in the difference,
-# or all that is left is rounding and the noise of a sound converter, in steps.
-ALIKE, COMMON, ROUNDING = 1.3, 0.1, 1.5
+# Their noise is alike within this factor, and common: this share of it cancels in the difference.
+ALIKE, COMMON = 1.3, 0.1
 MOST_ROWS = 200_000
-# A step coarser than this share of the span, twice what two good potentiometers differ by, tells
-# little of them: the evidence is weak then.
-COARSE = 0.001
+# A step coarser than this share of the span (%), twice what two good potentiometers differ by,
+# tells little of them: the evidence is weak then.
+COARSE = 0.1
 
 
 def copy_faults(tracks: Mapping[str, TrackFindings], volts: Mapping[str, Array],
                 trusted: Mapping[str, Mask], pedal: Array, segments: tuple[Segment, ...],
                 times: Array) -> list[Fault]:
-    """Return one fault when the first two tracks are copies of each other, else none.
+    """Return one fault for each two tracks that may be copies of each other.
 
     volts, trusted: by track, shape (n,); pedal: shape (n,), travel in %; times: shape (n,), s.
     """
-    if len(tracks) < 2:
-        return []
-    a, b = list(tracks)[:2]
-    first, second = tracks[a], tracks[b]
-    good = trusted[a] & trusted[b] & np.isfinite(volts[a]) & np.isfinite(volts[b])
+    found: list[Fault] = []
+    for a, b in combinations(tracks, 2):
+        good = trusted[a] & trusted[b] & np.isfinite(volts[a]) & np.isfinite(volts[b])
+        why = _one_wiper((tracks[a], tracks[b]), (volts[a], volts[b]), good, pedal, segments)
+        if why is not None:
+            found.append(Fault(
+                "same wiper", None, float(times[0]), float(times[-1]), float("nan"),
+                2 if why.code == "copies" else 1,
+                Reason(why.code, {"first": a, "second": b, **why.values})))
+    return found
+
+
+def _one_wiper(pair: tuple[TrackFindings, TrackFindings], volts: tuple[Array, Array], good: Mask,
+               pedal: Array, segments: tuple[Segment, ...]) -> Reason | None:
+    """Return why two inputs may read one wiper, None when the readings show two elements."""
+    first, second = pair
     rows = slow_rows(segments, good)
     rows = rows[:: rows.size // MOST_ROWS + 1]
     if rows.size < LEAST_BINS * LEAST_ROWS:
-        return []
-    x, y = volts[a][rows], volts[b][rows]
+        return None
+    x, y = volts[0][rows], volts[1][rows]
     centred = x - x.mean()
     power = float(centred @ centred)
     gain = float(centred @ (y - y.mean())) / power if power > 0 else 0.0
     offset = float(y.mean() - gain * x.mean())
     if (abs(gain - 1.0) > MOST_GAIN
             or abs(offset + (gain - 1.0) * first.rest.value) > MOST_OFFSET * first.nominal_volts):
-        return []
-    left = y - gain * x - offset
-    step = max(first.step_volts, second.step_volts)
-    if not _straight(pedal[rows], left, step, first.span.value):
-        return []
-    own, other, apart = _at_rest(volts[a], volts[b], gain, good, segments)
-    if not np.isfinite(apart):
-        return []
-    if float(np.std(left)) > MOVING * np.hypot(apart, step / np.sqrt(6.0)):
-        return []
-    if max(own, other) > ALIKE * max(min(own, other), step / np.sqrt(12.0)):
-        return []
+        return None
+    left, step = y - gain * x - offset, max(first.step_volts, second.step_volts)
+    bend, error = _bend(pedal[rows], left, first.span.value)
+    step_percent = 100.0 * step / first.span.value
+    if not (error <= SURE and bend <= np.hypot(ERRORS * error, STEPS * step_percent)):
+        return None
+    own, other, apart = _at_rest(*volts, gain, good, segments)
+    # Moving adds nothing where there is one wiper; without a rest nobody knows.
+    if not float(np.std(left)) <= MOVING * np.hypot(apart, step / np.sqrt(6.0)):
+        return None
     together = own**2 + other**2
     common = 1.0 - apart**2 / together if together > 0 else 1.0
-    if common < COMMON and apart > ROUNDING * step:
-        return []
-    if step > COARSE * first.span.value:
-        return [Fault(
-            "same wiper", None, float(times[0]), float(times[-1]), float("nan"), 1,
-            Reason("alike within a step", {"first": a, "second": b, "step_volts": step}))]
-    if common < COMMON:
-        # Their noise is not common: each input's own covers it, or these are two fine elements.
-        return [Fault(
-            "same wiper", None, float(times[0]), float(times[-1]), float("nan"), 1,
-            Reason("bend alike", {"first": a, "second": b}))]
-    return [Fault(
-        "same wiper", None, float(times[0]), float(times[-1]), float("nan"), 2,
-        Reason("copies", {"first": a, "second": b, "rms_volts": float(np.std(left))}))]
+    alike = max(own, other) <= ALIKE * max(min(own, other), step / np.sqrt(12.0))
+    if (alike and common >= COMMON and step_percent <= COARSE and bend <= MOST_BEND
+            and error <= WELL_KNOWN):
+        return Reason("copies", {"rms_volts": float(np.std(left))})
+    # Each input's own noise may cover the wiper's: nothing here shows two elements.
+    if abs(offset) > OWN_OFFSET * first.nominal_volts + OWN_STEPS * step:
+        return None
+    return (Reason("alike within a step", {"step_volts": step}) if step_percent > COARSE
+            else Reason("bend alike"))
 
 
-def _straight(pedal: Array, left: Array, step: float, span: float) -> bool:
-    """Return whether nothing is left along the travel that two potentiometers would leave."""
+def _bend(pedal: Array, left: Array, span: float) -> tuple[float, float]:
+    """Return what is left along the travel and its standard error, rms in % of travel, or NaN."""
     mean, spread, number = bin_means(pedal, left, EDGES)
     seen = number >= LEAST_ROWS
     if seen.sum() < LEAST_BINS:
-        return False
-    bend = float(np.sqrt(np.mean(mean[seen] ** 2)))
-    error = float(np.sqrt(np.mean(spread[seen] ** 2 / number[seen])))
-    chance = float(np.hypot(ERRORS * error, STEPS * step))
-    return (error <= SURE / 100.0 * span and bend <= chance and bend <= MOST_BEND / 100.0 * span)
+        return float("nan"), float("nan")
+    share = 100.0 / span
+    return (share * float(np.sqrt(np.mean(mean[seen] ** 2))),
+            share * float(np.sqrt(np.mean(spread[seen] ** 2 / number[seen]))))
 
 
 def _at_rest(first: Array, second: Array, gain: float, good: Mask,

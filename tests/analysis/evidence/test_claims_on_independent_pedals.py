@@ -11,6 +11,7 @@ from studies import (
     claims_key_on,
     claims_lost_contact,
     claims_thin_sweeps,
+    one_wiper,
 )
 
 # Quick ones; the others of a sound log take a second each.
@@ -52,6 +53,13 @@ def test_a_lost_contact_is_found_and_the_sound_track_is_not_accused():
     accused = [c for c in cases if set(c.said.told) - {c.hurt}]
     assert not missed, _told(missed)
     assert not accused, _told(accused)
+
+
+def test_one_wiper_read_twice_is_never_two_tracks_that_agree():
+    """Odd seeds are one wiper, each input with noise of its own; even ones are two films."""
+    cases = [one_wiper.judge(seed) for seed in range(17, 27)]
+    wrong = [c for c in cases if c.one == (c.said.claims[one_wiper.AGREE] == "sound")]
+    assert not wrong, _told(wrong)
 
 
 def test_a_healthy_pedal_has_no_named_fault():
