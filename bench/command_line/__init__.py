@@ -139,13 +139,14 @@ def _told(error: Exception) -> int:
 
 
 def _stand() -> int:
-    """Say in two lines where the job in this folder stands and what is next."""
+    """Say in two lines where the job in this folder stands and what is next, or in three."""
     from pathlib import Path
 
     from bench.services.folder import standing_of
 
     standing = standing_of(Path.cwd())
-    print(f"{_one_line(standing.said)}\nnext: {standing.next}")
+    first = f"first: {standing.first}\n" if standing.first else ""
+    print(f"{_one_line(standing.said)}\n{first}next: {standing.next}")
     return 0
 
 

@@ -54,7 +54,8 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
                         help="open wires only; join none through a resistor")
     parser.add_argument("--more", action="store_true", help="every step of every proof as well")
     parser.add_argument("--strict", action="store_true",
-                        help="exit with 1 when a proof failed or is not there")
+                        help="exit with 1 when a proof failed, is not there, or was done on "
+                        "a simulated board")
     add_board_options(parser)
     add_parameters(parser)
 
@@ -86,11 +87,11 @@ def run(arguments: argparse.Namespace) -> int:
 
         sys.stdout.write(proofs_json(proofs))
     else:
-        from bench.services.proof import next_command, proofs_text
+        from bench.services.proof import next_command, proofs_text, repair_of
 
-        sys.stdout.write(proofs_text(
-            proofs, arguments.more, next_command(proofs, arguments.board or "")))
-    return 1 if arguments.strict and proofs.next_step is not None else 0
+        sys.stdout.write(proofs_text(proofs, arguments.more, next_command(
+            proofs, arguments.board or ""), repair_of(proofs)))
+    return 1 if arguments.strict and not proofs.all_proved else 0
 
 
 def _inside(folder: Path, name: str) -> Path:

@@ -84,6 +84,11 @@ class Proofs:
         return sum(p.simulated and p.state == "proved" for p in self.steps)
 
     @property
+    def all_proved(self) -> bool:
+        """Return whether every step was proved, each of them on the car."""
+        return self.next_step is None and not self.simulated
+
+    @property
     def next_step(self) -> Proof | None:
         """Return what to do next: what failed first, else what is not proved; None: all is."""
         failed = next((p for p in self.steps if p.state == "failed"), None)

@@ -19,10 +19,11 @@ MOST_FILES = 2000
 
 @dataclass(frozen=True)
 class Standing:
-    """Hold where a folder's job stands, in two lines: said, and the next command."""
+    """Hold where a folder's job stands: said, the next command, and what is mended before it."""
 
     said: str
     next: str
+    first: str = ""
 
 
 def standing_of(folder: Path) -> Standing:
@@ -39,8 +40,11 @@ def standing_of(folder: Path) -> Standing:
     try:
         recording = read_recording(newest)
         if recording.purpose != "sweep":
+            sweep = _newest_sweep(found) if recording.purpose == "key-on" else ""
+            # Without a sweep the reader has no start of travel to judge a log by.
             return Standing(f"{head}: a {recording.purpose} log",
-                            reader_of(recording.purpose, newest.name))
+                            reader_of(recording.purpose, newest.name)
+                            + (f" --sweep {pasted(sweep)}" if sweep else ""))
         findings = findings_of(recording, newest)
     except (BenchError, AnalysisError, OSError) as error:
         return Standing(f"{head}: {refused(error)}", f"stillpedal findings {pasted(newest.name)}")
@@ -50,13 +54,24 @@ def standing_of(folder: Path) -> Standing:
     return Standing(f"{head}: {line}", follow(findings, here))
 
 
+def _newest_sweep(found: list[Path]) -> str:
+    """Return the name of the newest sweep among these recordings, "" for none."""
+    for path in reversed(found):
+        try:
+            if read_recording(path).purpose == "sweep":
+                return path.name
+        except (BenchError, AnalysisError, OSError):
+            continue
+    return ""
+
+
 def _of_job(folder: Path) -> Standing:
     """Return where a job with proofs stands, and the next of them."""
-    from bench.services.proof import job_headline, next_command, proofs_of
+    from bench.services.proof import job_headline, next_command, proofs_of, repair_of
 
     proofs = proofs_of(folder)
-    here = replace(proofs, folder=Path())
-    return Standing(job_headline(proofs), next_command(here))
+    here = replace(proofs, folder=Path()) if folder.resolve() == Path.cwd() else proofs
+    return Standing(job_headline(proofs), next_command(here), repair_of(proofs))
 
 
 def _recordings(folder: Path) -> list[Path]:

@@ -4,6 +4,7 @@ import shutil
 from dataclasses import dataclass
 from pathlib import Path
 
+from analysis.model.recording import Recording
 from analysis.proof.outcome import KINDS
 from analysis.proof.steps import steps_of
 from bench.acquisition.proof_prompts import TASKS
@@ -26,11 +27,7 @@ def add_file(folder: Path, path: Path, power: str | None = None) -> tuple[str, .
     if path.resolve().parent != folder.resolve():
         raise BadCall(f"{path} does not lie in the job's folder {folder}; copy it there first")
     recording = read_recording(path)
-    if recording.purpose in ("sweep", "key-on"):
-        steps: tuple[str, ...] = (recording.purpose,)
-    else:
-        kinds = {s.kind for s in steps_of(recording)}
-        steps = tuple(t for t in TASKS if kinds & set(KINDS[t]))
+    steps = steps_shown(recording)
     if not steps:
         raise BadCall(f"{path} is a {recording.purpose} without a step of any proof; record one "
                       "with 'stillpedal prove --do'")
@@ -39,6 +36,14 @@ def add_file(folder: Path, path: Path, power: str | None = None) -> tuple[str, .
     for step in steps:
         add_entry(folder, step, path, {"power": power} if power else {}, file_sha256(path))
     return steps
+
+
+def steps_shown(recording: Recording) -> tuple[str, ...]:
+    """Return the steps of a job that a recording is of, () for none."""
+    if recording.purpose in ("sweep", "key-on"):
+        return (recording.purpose,)
+    kinds = {s.kind for s in steps_of(recording)}
+    return tuple(t for t in TASKS if kinds & set(KINDS[t]))
 
 
 def bring_in(folder: Path, path: Path) -> Path:
@@ -146,4 +151,4 @@ def job_stamp(folder: Path) -> tuple[tuple[str, int, int], ...]:
 
 
 __all__ = ["SignedPage", "add_file", "bring_in", "job_stamp", "make_folder", "read_job",
-           "signed_pages", "unlisted_files"]
+           "signed_pages", "steps_shown", "unlisted_files"]

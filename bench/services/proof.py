@@ -38,15 +38,15 @@ from bench.files.recording_file import read_recording
 from bench.services.boards import Board
 from bench.services.findings import open_findings
 from bench.services.job_files import add_file, unlisted_files
+from bench.services.job_next import next_command, repair_of
 from bench.services.job_sweep import is_simulated, swept_of, unusable
 from bench.services.record import Listener, Order, Recorded, Recorder, record
 from bench.services.typed_values import TypedBack, typed_back
-from bench.wording.shell_quote import pasted, reader_of
 
 __all__ = ["LOADS", "TASKS", "Asked", "Proof", "ProofGuide", "ProofPrompt", "Proofs", "Recorder",
            "add_file", "job_headline", "limits_in", "next_command", "note_entered",
            "power_column", "proof_guide", "proof_lines", "proofs_json", "proofs_of",
-           "proofs_text", "record_proof", "shorts_of", "sign_job", "simulated_car",
+           "proofs_text", "record_proof", "repair_of", "shorts_of", "sign_job", "simulated_car",
            "tracks_missing", "write_page"]
 
 # What a job is made of, in the order of the work.
@@ -159,7 +159,10 @@ def _values(job: JobRecord, findings: Findings | None) -> tuple[TypedBack, ...]:
 
 
 def _signed(job: JobRecord, before: Sequence[Proof]) -> Proof:
-    """A page stands for what was proved when it was signed; later work opens it again."""
+    """A page counts as signed with every step proved, then and now; later work opens it again.
+
+    It may be printed at any time, but one that speaks of failed or unseen steps proves nothing.
+    """
     entry = job.last("signed")
     if entry is None:
         return Proof("signed", "to do")
@@ -168,7 +171,12 @@ def _signed(job: JobRecord, before: Sequence[Proof]) -> Proof:
     last = max((job.entries.index(p.entry) for p in before if p.entry is not None), default=-1)
     if job.entries.index(entry) < last:
         return Proof("signed", "open", ("newer work",), entry)
-    return Proof("signed", "proved", (), entry)
+    then = entry.values.get("states")
+    if not isinstance(then, dict):
+        return Proof("signed", "open", ("unreadable",), entry)
+    left = tuple(p.step for p in before if p.state != "proved" or then.get(p.step) != "proved")
+    return Proof("signed", "open" if left else "proved", left, entry,
+                 simulated=any(p.simulated for p in before))
 
 
 def note_entered(folder: Path, volts: dict[str, float], typed: dict[str, str],
@@ -266,29 +274,6 @@ def simulated_car(asked: Asked, limits: Limits, speed: float | None) -> Board:
                    full=(tracks[0].full_volts, tracks[1].full_volts))
     return SimulatedProofBoard(asked.task, tuple((p.mark, p.seconds) for p in asked.prompts),
                                speed, car)
-
-
-def next_command(proofs: Proofs, board: str = "") -> str:
-    """Return the command for the first step that is not proved. board: its name, "" if unknown."""
-    where = "" if str(proofs.folder) == "." else f" {pasted(proofs.folder)}"
-    step = proofs.next_step
-    if step is None:
-        return f"stillpedal prove{where} --more"
-    if step.step in ("sweep", "key-on"):
-        if step.entry is not None:
-            sweep = proofs.of("sweep").entry if step.step == "key-on" else None
-            # A log is judged here by the job's sweep; without it the reader could judge nothing.
-            judged = "" if sweep is None else f" --sweep {pasted(proofs.folder / sweep.file)}"
-            return reader_of(step.step, proofs.folder / step.entry.file) + judged
-        return f"stillpedal prove{where} --add {step.step.upper()}.csv"
-    if step.step == "entered":
-        names = () if proofs.limits is None else tuple(proofs.limits.tracks)
-        return f"stillpedal prove{where}" + "".join(
-            f" --shown {pasted(n)}.{value}=VOLTS" for n in names
-            for value in ("start_of_travel", "full_travel"))
-    if step.step == "signed":
-        return f"stillpedal prove{where} --page {pasted(proofs.folder / 'proof.pdf')} --by NAME"
-    return f"stillpedal prove{where} --do {step.step} --board {pasted(board) if board else 'PORT'}"
 
 
 def write_page(proofs: Proofs, out: Path, by: str, vehicle: str) -> Path:

@@ -11,6 +11,7 @@ from bench.window.session import Session
 from bench.window.sizes import em
 from bench.window.widgets import button, label
 from bench.wording import proof_page as words
+from bench.wording.face import WINDOW
 from bench.wording.proof import unlisted_words
 
 
@@ -57,7 +58,7 @@ class JobBar(QWidget):
     def show_notes(self, proofs: Proofs | None) -> None:
         """Say what lies in the folder and does not count."""
         self._unlisted = () if proofs is None else proofs.unlisted
-        said = [f"▲ {unlisted_words(self._unlisted)}."] if self._unlisted else []
+        said = [f"▲ {unlisted_words(self._unlisted, WINDOW)}."] if self._unlisted else []
         if proofs is not None and proofs.damaged:
             said.append(words.damaged_words(proofs.damaged))
         self.note.setText(" ".join(said))

@@ -5,6 +5,7 @@ from collections.abc import Mapping, Sequence
 from analysis.proof.opened import WireLog, WireStep
 from analysis.proof.steps import GROUND, SUPPLY
 from bench.wording.face import TERMINAL, Face, listed, millivolts
+from bench.wording.shell_quote import pasted
 
 TITLES = {
     "sweep": "Sweep on the bench", "key-on": "Key-ons in the car", "wires": "Wires opened",
@@ -85,7 +86,7 @@ def prompt_words(code: str, leads: tuple[str, ...] = (), place: str = "",
 def state_words(state: str, simulated: bool = False, step: str = "") -> str:
     """Return a state in words; simulated: nothing of it was seen on a car."""
     if step == "signed" and state == "proved":
-        return "signed"
+        return "signed, simulated" if simulated else "signed"
     return f"{_STATES[state]}, simulated" if simulated else _STATES[state]
 
 
@@ -109,6 +110,8 @@ def because_words(step: str, because: tuple[str, ...]) -> str:
     """Return why a step is not proved, "" for no reason."""
     if not because:
         return ""
+    if step == "signed" and because[0] in TITLES:
+        return f"not proved on it: {listed([TITLES[s].lower() for s in because])}"
     words = [_one(step, code) for code in because]
     return listed(words) if len(words) <= 3 else f"{listed(words[:2])} and {len(words) - 2} more"
 
@@ -135,6 +138,40 @@ def change_name(kind: str, leads: tuple[str, ...]) -> str:
         return "as wired"
     named = " to ".join(lead_name(lead).removeprefix("the ") for lead in leads)
     return f"{named} open" if kind == "open" else f"{named} joined"
+
+
+def shake_repair_words(loose: Sequence[tuple[str, tuple[str, ...]]]) -> str:
+    """Return which joints are to be remade; loose: (lead, places where it let go, most first)."""
+    made = []
+    for lead, places in loose:
+        where = (f"at {listed(places)}" if places else "all its joints: it was not shaken when it "
+                 "let go")
+        made.append(f"{lead_name(lead).removeprefix('the ')}, {where}")
+    return f"{'; '.join(made)}: remake {'it' if len(made) == 1 else 'them'}"
+
+
+def wires_repair_words(changes: Sequence[tuple[str, tuple[str, ...]]]) -> str:
+    """Return what is to be done where power did not stop; changes: (kind, leads) of each."""
+    named = listed([change_name(kind, leads) for kind, leads in changes])
+    return (f"{named}: power must stop. Enter the issued fault and mismatch limits in the "
+            "controller and have it cut power; one that cannot is not driven")
+
+
+def loads_repair_words(names: Sequence[str]) -> str:
+    """Return what is to be done where a consumer moved a track past its start of travel."""
+    return (f"{listed(list(names))}: give the pedal's supply and ground leads of their own, away "
+            "from the consumer's")
+
+
+def drive_repair_words() -> str:
+    """Return what is to be done where power outlasted a lift-off or a limit was passed."""
+    return ("wheels off the ground again: find what kept power on, or what passed the limit; the "
+            "drive's own lines tell when")
+
+
+def entered_repair_words(wrong: Sequence[tuple[str, float]]) -> str:
+    """Return which values are to be entered; wrong: (name, issued volts)."""
+    return "enter in the controller " + listed([f"{n} {v:.3f} V" for n, v in wrong])
 
 
 _CODES = {
@@ -238,10 +275,14 @@ def signed_words(when: str, name: str, state: str, by: str, next_check: str,
     return f"signed {when} by {by}: {name}, {proved[0]} of {proved[1]} proved{until}{now}"
 
 
-def unlisted_words(names: tuple[str, ...]) -> str:
+def unlisted_words(names: tuple[str, ...], face: Face = TERMINAL) -> str:
     """Return that recordings lie in the folder and do not count; names: of one at least."""
     few = listed(names) if len(names) <= 3 else f"{', '.join(names[:2])} and {len(names) - 2} more"
-    return f"{few} in this folder {'is' if len(names) == 1 else 'are'} not in the job's record"
+    add = f"take it in with --add {pasted(names[0])}" if len(names) == 1 else (
+        "take in what belongs to it with --add FILE")
+    return face.of(
+        f"{few} in this folder {'is' if len(names) == 1 else 'are'} not in the job's record; {add}",
+        f"{few} in this folder {'is' if len(names) == 1 else 'are'} not in the job's record")
 
 
 NOTHING_TO_ENTER = "nothing to enter: the sweep or the key-on log says not to drive"

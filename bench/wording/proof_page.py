@@ -79,6 +79,11 @@ def not_on_the_page(left: list[str]) -> str:
     return f"The page will say that this was not proved: {listed([t.lower() for t in left])}."
 
 
+def first_words(repair: str) -> str:
+    """Return what is to be mended before a failed step is done again."""
+    return f"First {repair}."
+
+
 def kept_words(file: str, rows: int) -> str:
     """Return that a proof's recording is kept."""
     return f"Saved: {file} ({rows} rows)."

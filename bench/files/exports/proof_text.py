@@ -28,15 +28,17 @@ from bench.wording.proof import (
     warmth_words,
     wire_words,
 )
-from bench.wording.shell_quote import pasted
 
 _WIDTH = 96
 
 
-def proofs_text(proofs: Proofs, more: bool, following: str) -> str:
-    """Return where a job stands, with the next command; more: every step of every proof too."""
+def proofs_text(proofs: Proofs, more: bool, following: str, first: str = "") -> str:
+    """Return where a job stands, with the next command; more: every step of every proof too.
+
+    first: what is to be mended before that command.
+    """
     said = job_headline(proofs)
-    lines = [said, f"next: {following}", ""]
+    lines = [said, *([f"first: {first}"] if first else []), f"next: {following}", ""]
     for proof in proofs.steps:
         why = because_words(proof.step, proof.because)
         rest = f": {why}" if why else ""
@@ -55,8 +57,7 @@ def proofs_text(proofs: Proofs, more: bool, following: str) -> str:
         lines += ["", f"note: {proofs.damaged} lines of the job's record are damaged and do not "
                   "count"]
     if proofs.unlisted:
-        lines += ["", f"note: {unlisted_words(proofs.unlisted)}; take it in with "
-                  f"--add {pasted(proofs.unlisted[0])}"]
+        lines += ["", f"note: {unlisted_words(proofs.unlisted)}"]
     if not more and any(p.outcome is not None for p in proofs.steps):
         lines += ["", "more: the same with --more"]
     return "\n".join(lines) + "\n"
@@ -139,7 +140,7 @@ def outcome_lines(proof: Proof) -> list[str]:
 
 def proofs_json(proofs: Proofs) -> str:
     """Return where a job stands as JSON: schema 1, one object for each step."""
-    content = {"schema": 1, "proved": proofs.next_step is None, "damaged_lines": proofs.damaged,
+    content = {"schema": 1, "proved": proofs.all_proved, "damaged_lines": proofs.damaged,
                "temperature": None if proofs.warmth is None else {
                    "ppm_per_kelvin": proofs.warmth.ppm_per_kelvin, "file": proofs.warmth.file,
                    "span_kelvin": proofs.warmth.span_kelvin,

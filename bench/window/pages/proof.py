@@ -20,6 +20,7 @@ from bench.services.proof import (
     Proofs,
     job_headline,
     proof_guide,
+    repair_of,
     simulated_car,
     tracks_missing,
 )
@@ -135,7 +136,9 @@ class ProofPage(Page):
             return NextStep(lead, words.READING)
         step = self._step_picked(lead, self.proofs, picked)
         if picked is self.proofs.next_step:
-            return step
+            repair = repair_of(self.proofs)
+            return replace(step, more=f"{words.first_words(repair)} {step.more}".strip()
+                           ) if repair else step
         # The sentence speaks of another step: whose button it is has to be said.
         return replace(step, more=f"{TITLES[picked.step]}: {small(step.more)}".rstrip(": "))
 
@@ -221,7 +224,7 @@ class ProofPage(Page):
             return PageStatus(
                 "no job chosen" if self.desk.folder is None else "not read yet", False)
         return PageStatus(words.rail_words([(p.step, p.state) for p in self.proofs.steps]),
-                          self.proofs.next_step is None)
+                          self.proofs.all_proved)
 
     def subject(self) -> str:
         return "" if self.desk.folder is None else f"job {self.desk.folder.name}"
