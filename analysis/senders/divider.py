@@ -19,6 +19,7 @@ from analysis.senders.sender import (
     positive,
     refuse_pin,
     straight,
+    swapped,
 )
 
 # Ratios that dividers and divider modules come with (common practice, no source).
@@ -119,16 +120,16 @@ class Divider(Sender):
         return tuple(found)
 
     def _ratio(self, slope: float, error: float) -> tuple[Diagnosis, ...]:
-        if slope < 0:
-            return (Diagnosis("sign swapped", "the line falls where the meter rises: the meter's "
-                              "leads or the divider's are the other way round", slope),)
+        if turned := swapped(slope, "the line falls where the meter rises: the meter's leads or "
+                                    "the divider's are the other way round"):
+            return turned
         real = slope * self.ratio
         if not deviates(slope, 1.0, RATIO_TOLERANCE, error):
             return (Diagnosis("as stated", f"the ratio is 1:{real:.4g} "
                               f"(± {1.96 * error * self.ratio:.2g}), stated 1:{self.ratio:.4g}",
                               self.ratio, wrong=False),)
-        swapped = 1.0 + self.bottom_ohms / self.top_ohms
-        exchanged = ("resistors exchanged", swapped, "top and bottom are exchanged")
+        other_way = 1.0 + self.bottom_ohms / self.top_ohms
+        exchanged = ("resistors exchanged", other_way, "top and bottom are exchanged")
         taps = [("wrong tap", r, "it is on another tap, or set for the wrong one")
                 for r in self.other_ratios]
         common = [("wrong tap", r, "it is on another tap, or set for the wrong one")

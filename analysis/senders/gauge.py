@@ -17,11 +17,13 @@ from analysis.senders.calibration import Calibration
 from analysis.senders.sender import (
     Diagnosis,
     Sender,
+    both_or_none,
     deviates,
     ohm_text,
     positive,
     refuse_pin,
     straight,
+    swapped,
 )
 
 # Gauges and their supply, warm and cold (common practice, no source).
@@ -68,9 +70,7 @@ class Gauge(Sender):
             if not 0 <= getattr(self, name) <= 1e9:
                 raise BadParameter(f"{name} of the gauge is {getattr(self, name):g}; give 0 or "
                                    "more")
-        if (self.top_ohms > 0) != (self.bottom_ohms > 0):
-            raise BadParameter("top_ohms and bottom_ohms of the gauge go together: state both, or "
-                               "none where the input sits on the lead itself")
+        both_or_none(self, "top_ohms", "bottom_ohms", "where the input sits on the lead itself")
         open_volts = self.open_volts
         least = self.bottom_ohms * (open_volts / self.pin_limit_volts - 1.0)
         refuse_pin(open_volts / self._ratio, self.pin_limit_volts, "an open sender's lead",
@@ -141,10 +141,9 @@ class Gauge(Sender):
     def _mistakes(self, calibration: Calibration) -> tuple[Diagnosis, ...]:
         """Return a gauge or a supply of it that is not as stated, the leads, or as stated."""
         slope, error, offset, offset_error = straight(calibration)
-        if slope < 0:
-            return (Diagnosis("sign swapped", "it falls where the meter's ohms rise: another "
-                                              "lead, or the sender feeds the gauge from the "
-                              "other end", slope),)
+        if turned := swapped(slope, "it falls where the meter's ohms rise: another lead, or the "
+                                    "sender feeds the gauge from the other end"):
+            return turned
         if deviates(slope, 1.0, _TOLERANCE, error):
             ohms, volts = self.gauge_ohms * slope, self.gauge_volts / slope
             return (Diagnosis(

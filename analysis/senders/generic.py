@@ -16,6 +16,7 @@ from analysis.senders.sender import (
     positive,
     refuse_pin,
     straight,
+    swapped,
 )
 
 _TOLERANCE = 0.02
@@ -24,6 +25,8 @@ COMMON_RANGES = ((0.0, 5.0), (0.5, 4.5), (1.0, 5.0), (0.25, 4.75), (0.0, 10.0), 
 COMMON_SENSE_OHMS = (100.0, 120.0, 150.0, 165.0, 200.0, 220.0, 250.0, 270.0, 500.0)
 LIVE_ZERO_MA, FULL_MA = 4.0, 20.0
 _DEAD_MA = 0.5
+_ENDS_EXCHANGED = ("the reading falls where the meter rises: exchange low_value and "
+                   "high_value")
 # Above 21 mA the sender says that it failed (NAMUR NE 43; from memory).
 FAULT_HIGH_MA = 21.0
 
@@ -71,9 +74,8 @@ class VoltSender(Sender):
         """Return whether the range is as stated, or which common one explains the points."""
         slope, error, offset, offset_error = straight(calibration)
         span = abs(self.high_value - self.low_value)
-        if slope < 0:
-            return (Diagnosis("sign swapped", "the reading falls where the meter rises: exchange "
-                              "low_value and high_value", slope),)
+        if turned := swapped(slope, _ENDS_EXCHANGED):
+            return turned
         ends = np.array([self.low_value, self.high_value])
         per_volt = (self.high_value - self.low_value) / (self.high_volts - self.low_volts)
         real = self.low_volts + ((ends - offset) / slope - self.low_value) / per_volt
@@ -153,9 +155,8 @@ class LoopSender(Sender):
     def _mistakes(self, calibration: Calibration) -> tuple[Diagnosis, ...]:
         """Return a live zero forgotten, another sense resistor, or as stated."""
         slope, error, offset, offset_error = straight(calibration)
-        if slope < 0:
-            return (Diagnosis("sign swapped", "the reading falls where the meter rises: exchange "
-                              "low_value and high_value", slope),)
+        if turned := swapped(slope, _ENDS_EXCHANGED):
+            return turned
         width = FULL_MA - LIVE_ZERO_MA
         per_ma = (self.high_value - self.low_value) / width
         ends = np.array([self.low_value, self.high_value])

@@ -16,6 +16,7 @@ from analysis.senders.sender import (
     positive,
     refuse_pin,
     straight,
+    swapped,
 )
 
 # Sensors are good to about 2 % with their temperature (common practice, no source).
@@ -67,11 +68,8 @@ class Hall(Sender):
     def _mistakes(self, calibration: Calibration) -> tuple[Diagnosis, ...]:
         """Return whether span and zero are as stated, a zero error with both its meanings."""
         slope, error, offset, offset_error = straight(calibration)
-        found = []
-        if slope < 0:
-            found.append(Diagnosis("sign swapped", "the reading falls where the meter's current "
-                                   "rises: turn the sensor round, or state a negative span_volts",
-                                   slope))
+        found = [*swapped(slope, "the reading falls where the meter's current rises: turn the "
+                                 "sensor round, or state a negative span_volts")]
         if deviates(abs(slope), 1.0, _TOLERANCE, error):
             real = abs(self.rated_amps * slope)
             turns = round(1.0 / abs(slope)) if slope else 0

@@ -19,11 +19,13 @@ from analysis.senders.sender import (
     PACK_CAUTION,
     Diagnosis,
     Sender,
+    both_or_none,
     deviates,
     ohm_text,
     positive,
     refuse_pin,
     straight,
+    swapped,
 )
 
 # Resistors, gain and its drift together (common practice, no source).
@@ -69,10 +71,7 @@ class Isolated(Sender):
         positive(self, "highest_volts")
         if not (np.isfinite(self.gain) and self.gain != 0):
             raise BadParameter(f"gain of the isolated is {self.gain:g}; give volts out per volt in")
-        least = min(self.top_ohms, self.bottom_ohms)
-        if least < 0 or (self.top_ohms > 0) != (self.bottom_ohms > 0):
-            raise BadParameter("top_ohms and bottom_ohms of the isolated go together: state "
-                               "both, or none for a module that takes the line itself")
+        both_or_none(self, "top_ohms", "bottom_ohms", "for a module that takes the line itself")
         if not self.input_ohms > 0 or self.input_limit_volts < 0:
             raise BadParameter("input_ohms and input_limit_volts of the isolated are above 0, or "
                                "left out")
@@ -115,10 +114,9 @@ class Isolated(Sender):
     def _mistakes(self, calibration: Calibration) -> tuple[Diagnosis, ...]:
         """Return whether gain, load and zero are as stated."""
         slope, error, offset, offset_error = straight(calibration)
-        if slope < 0:
-            return (Diagnosis("sign swapped", "the line falls where the meter rises: the "
-                                              "amplifier's "
-                              "inputs are the other way round, or state a negative gain", slope),)
+        if turned := swapped(slope, "the line falls where the meter rises: the amplifier's "
+                                    "inputs are the other way round, or state a negative gain"):
+            return turned
         found = []
         if deviates(slope, 1.0, _TOLERANCE, error):
             gain = self.gain / slope

@@ -7,7 +7,7 @@ import numpy as np
 from analysis.model.recording import Array
 from analysis.senders.calibration import Calibration
 from analysis.senders.resistive import Resistive
-from analysis.senders.sender import Diagnosis, deviates, positive, straight
+from analysis.senders.sender import Diagnosis, deviates, positive, straight, swapped
 
 _TOLERANCE = 0.05
 # Full ohms of rheostats in use: throttles, then level senders (common practice, no source).
@@ -51,11 +51,10 @@ class Rheostat(Resistive):
         """Return contact resistance, a wrong known resistor, the other direction, or as stated."""
         found = []
         slope, error, offset, offset_error = straight(calibration)
-        if slope < 0:
-            found.append(Diagnosis("sign swapped", "it falls where the meter rises: the meter and "
-                                   "the board measure from different ends (0-5 k and 5-0 k), or "
-                                   "to_ground is the other way", slope))
-            return tuple(found)
+        if turned := swapped(slope, "it falls where the meter rises: the meter and the board "
+                                    "measure from different ends (0-5 k and 5-0 k), or to_ground "
+                                    "is the other way"):
+            return turned
         if deviates(slope, 1.0, _TOLERANCE, error):
             found.append(Diagnosis(
                 "known resistor", f"1 ohm shows as {1 / slope:.3g}: the known resistor is about "

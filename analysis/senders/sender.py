@@ -185,6 +185,25 @@ def refuse_pin(pin_volts: float, limit: float, cause: str, remedy: str) -> None:
         )
 
 
+def both_or_none(sender: Sender, first: str, second: str, none: str) -> None:
+    """Raise BadParameter when only one of two stated resistors is above 0, or one below.
+
+    none: what it means to leave both out.
+    """
+    values = getattr(sender, first), getattr(sender, second)
+    if min(values) < 0 or (values[0] > 0) != (values[1] > 0):
+        raise BadParameter(f"{first} and {second} of the {sender.kind} go together: state both, "
+                           f"or none {none}")
+
+
+def swapped(slope: float, why: str) -> tuple[Diagnosis, ...]:
+    """Return "sign swapped", with what turns it round, when the meter falls as the reading rises.
+
+    slope: of meter over shown.
+    """
+    return (Diagnosis("sign swapped", why, slope),) if slope < 0 else ()
+
+
 def ohm_text(ohms: float) -> str:
     """Return a resistance as it is written on a part: "790 kohm", "1.2 Mohm", "0.25 mohm"."""
     for size, name in ((1e6, "Mohm"), (1e3, "kohm"), (1.0, "ohm")):

@@ -17,6 +17,7 @@ from analysis.senders.sender import (
     positive,
     refuse_pin,
     straight,
+    swapped,
 )
 
 RATED_MILLIVOLTS = (50.0, 60.0, 75.0, 100.0)
@@ -100,11 +101,8 @@ class Shunt(Sender):
     def _mistakes(self, calibration: Calibration) -> tuple[Diagnosis, ...]:
         """Return whether the shunt is as stated, or which other one explains the ratio."""
         slope, error, *_ = straight(calibration)
-        found = []
-        if slope < 0:
-            found.append(Diagnosis(
-                "sign swapped", "the reading falls where the meter's current rises: exchange the "
-                "two thin wires, or state a negative gain", slope))
+        found = [*swapped(slope, "the reading falls where the meter's current rises: exchange the "
+                                 "two thin wires, or state a negative gain")]
         found += self._ratio(abs(slope), error)
         _, _, offset, _ = straight(calibration)
         zero = self.zero_volts - offset * self.gain * self.ohms / slope if slope else np.nan

@@ -7,17 +7,12 @@ nothing there.
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from PySide6.QtCore import QModelIndex, QPersistentModelIndex, QRect, QSize, Qt, Signal
-from PySide6.QtGui import QColor, QFont, QKeyEvent, QPainter, QResizeEvent
-from PySide6.QtWidgets import (
-    QAbstractItemView,
-    QListWidget,
-    QListWidgetItem,
-    QStyleOptionViewItem,
-)
+from PySide6.QtCore import Qt, Signal
+from PySide6.QtGui import QKeyEvent, QResizeEvent
+from PySide6.QtWidgets import QAbstractItemView, QListWidget, QListWidgetItem
 
 from bench.window.finding_view import WORDS, Said
-from bench.window.sentences import EDGE, MARKS, SentenceDelegate
+from bench.window.sentences import MARKS, Part, SentenceDelegate
 
 # From here on a word stands over what must be repaired.
 GRAVE = 2
@@ -139,55 +134,22 @@ class FindingList(QListWidget):
 class FindingDelegate(SentenceDelegate):
     """Paint the rows of a `FindingList`, wrapped to its width."""
 
-    def paint(self, painter: QPainter, option: QStyleOptionViewItem,
-              index: QModelIndex | QPersistentModelIndex) -> None:
-        row: Row = index.data(ROW_ROLE)
-        if row is None:
-            return
-        painter.save()
-        area = option.rect
-        if row.said is not None and index.row() == self._view.currentRow():
-            painter.fillRect(area, QColor(self.skin.picked))
-        if not row.quiet:
-            painter.fillRect(QRect(area.left(), area.top(), 4, area.height()),
-                             QColor(self.skin.gravity(row.gravity)))
-        if row.said is not None:
-            painter.setPen(QColor(self.skin.edge))
-            painter.drawLine(area.bottomLeft(), area.bottomRight())
-        top = area.top() + 6
-        for text, font, color in self._row_parts(row):
-            box = self._box(text, font, area.left() + EDGE + 4, top)
-            painter.setFont(font)
-            painter.setPen(QColor(color))
-            painter.drawText(box, Qt.TextFlag.TextWordWrap, text)
-            top = box.bottom() + 3
-        painter.restore()
+    def _can_be_picked(self, each: Row) -> bool:
+        return each.said is not None
 
-    def sizeHint(self, _option: QStyleOptionViewItem,
-                 index: QModelIndex | QPersistentModelIndex) -> QSize:
-        row: Row = index.data(ROW_ROLE)
-        bottom = 6
-        for text, font, _ in self._row_parts(row):
-            bottom = self._box(text, font, 0, bottom).bottom() + 3
-        return QSize(self._width(), bottom + (5 if row.said is not None else 1))
+    def _stripe(self, each: Row) -> str:
+        return "" if each.quiet else self.skin.gravity(each.gravity)
 
-    def texts(self, index: QModelIndex | QPersistentModelIndex) -> list[str]:
-        """Return what is painted in a row, line by line."""
-        return [text for text, _, _ in self._row_parts(index.data(ROW_ROLE))]
-
-    def _row_parts(self, row: Row) -> list[tuple[str, QFont, str]]:
-        small = QFont(self._view.font())
-        small.setPointSizeF(small.pointSizeF() * 0.88)
-        word = QFont(small)
-        word.setBold(True)
-        arrow = "▾" if row.unfolded else "▸"
-        if row.said is None:
-            color = self.skin.quiet if row.quiet else self.skin.gravity(row.gravity)
-            return [(f"{arrow} {row.word}" if row.count else f"{MARKS[row.gravity]} {row.word}",
+    def _parts(self, each: Row) -> list[Part]:
+        small, word = self._small_fonts()
+        arrow = "▾" if each.unfolded else "▸"
+        if each.said is None:
+            color = self.skin.quiet if each.quiet else self.skin.gravity(each.gravity)
+            return [(f"{arrow} {each.word}" if each.count else f"{MARKS[each.gravity]} {each.word}",
                      word, color)]
-        color = self.skin.quiet if row.quiet else self.skin.text
-        folded = f"{arrow} " if row.said.reasons else ""
-        parts = [(f"{folded}{row.said.head}", self._view.font(), color)]
-        if row.unfolded and row.said.reasons:
-            parts.append((row.said.reasons, small, self.skin.quiet))
+        color = self.skin.quiet if each.quiet else self.skin.text
+        folded = f"{arrow} " if each.said.reasons else ""
+        parts = [(f"{folded}{each.said.head}", self._view.font(), color)]
+        if each.unfolded and each.said.reasons:
+            parts.append((each.said.reasons, small, self.skin.quiet))
         return parts
