@@ -17,6 +17,17 @@ class OtherInputs(BadCall):
     """A board sends another number of inputs than were named, now or when it was last used."""
 
 
+class NotWritten(BadCall):
+    """What was written for a stated value is no number, or neither yes nor no.
+
+    name: of the value. kind: "number" or "yes or no".
+    """
+
+    def __init__(self, name: str, text: str, kind: str, line: str) -> None:
+        super().__init__(line)
+        self.name, self.text, self.kind = name, text, kind
+
+
 class BoardTrouble(BenchError):
     """The board is missing, busy, silent, unplugged, or speaks no format we know.
 

@@ -1,11 +1,12 @@
 """What can be wrong with the numbers; each class says when it happens.
 
 An error is a code with values, as a finding is; the line a person reads, with the value and what
-to do about it, is made in bench/wording/refusals.py. Only the senders and what calibrates them say
-theirs themselves: a kind of sender is one file, its words included.
+to do about it, is made in bench/wording/refusals.py.
 """
 
 from typing import Any
+
+from analysis.model.finding import Reason
 
 
 class AnalysisError(ValueError):
@@ -17,6 +18,11 @@ class AnalysisError(ValueError):
     def __init__(self, code: str, **values: Any) -> None:
         self.code, self.values = code, values
         super().__init__(code)
+
+    @property
+    def reason(self) -> Reason:
+        """Return it as the reason of something else."""
+        return Reason(self.code, self.values)
 
     def __str__(self) -> str:
         told = ", ".join(f"{name} {value!r}" for name, value in self.values.items())

@@ -45,7 +45,7 @@ def make_sender(kind: str, stated: dict[str, object]) -> Sender:
     known = stated_names(kind)
     for name in stated:
         if name not in known:
-            raise BadParameter(f"a {kind} has no {name!r}; it has {', '.join(known)}")
+            raise BadParameter("no such stated value", kind=kind, stated=name, known=tuple(known))
     values: dict[str, typing.Any] = {
         k: tuple(v) if isinstance(v, list) else v for k, v in stated.items()}
     return _kind(kind)(**values)
@@ -53,5 +53,5 @@ def make_sender(kind: str, stated: dict[str, object]) -> Sender:
 
 def _kind(kind: str) -> type[Sender]:
     if kind not in KINDS:
-        raise BadParameter(f"no kind of sender {kind!r}; use one of {', '.join(KINDS)}")
+        raise BadParameter("no such sender", kind=kind, kinds=tuple(KINDS))
     return KINDS[kind]

@@ -51,8 +51,7 @@ class Proximity(Sender):
     def __post_init__(self) -> None:
         super().__post_init__()
         positive(self, "supply_volts", "pullup_ohms", "vehicle_ohms")
-        refuse_pin(self.supply_volts, self.pin_limit_volts, "an unplugged proximity line",
-                   "use a divider of at least 100 kohm")
+        refuse_pin(self, self.supply_volts)
 
     def levels(self) -> dict[str, float]:
         """Return state -> volts."""
@@ -118,11 +117,9 @@ class Pilot(Sender):
         positive(self, "supply_volts", "series_ohms", "lift_ohms", "ground_ohms")
         pilot_offer(self.duty_percent)
         if not (np.isfinite(self.hertz) and self.hertz >= 0):
-            raise BadParameter(f"hertz of the pilot is {self.hertz:g}; give what the meter "
-                               "shows, 0 if not measured")
+            raise BadParameter("hertz below 0", hertz=self.hertz)
         for level in (12.0, -12.0):
-            refuse_pin((level + self._lift) / self._ratio, self.pin_limit_volts,
-                       f"{level:+g} V on the pilot line", "change the three resistors")
+            refuse_pin(self, (level + self._lift) / self._ratio, line_volts=level)
 
     @property
     def _ratio(self) -> float:
@@ -207,8 +204,7 @@ def pilot_offer(duty_percent: float) -> PilotOffer:
     anything else, a steady level too, allows nothing. Raises BadParameter outside 0 to 100 %.
     """
     if not 0.0 <= duty_percent <= 100.0:
-        raise BadParameter(
-            f"duty_percent of the pilot is {duty_percent:g}; give 0 to 100, 0 if not measured")
+        raise BadParameter("duty out of reason", duty_percent=duty_percent)
     if 3.0 <= duty_percent <= 7.0:
         return PilotOffer(0.0, digital=True)
     if not 8.0 <= duty_percent <= 97.0:

@@ -61,15 +61,13 @@ class Divider(Sender):
         super().__post_init__()
         positive(self, *self.must_state)
         if not self.input_ohms > 0:
-            raise BadParameter(f"input_ohms of the divider is {self.input_ohms:g}; give a number "
-                          "above 0")
+            raise BadParameter("stated value not above 0", kind=self.kind, stated="input_ohms",
+                               value=self.input_ohms)
         if not all(r >= 1 for r in self.other_ratios):
-            raise BadParameter(f"other_ratios of the divider are {self.other_ratios}; each is at "
-                          "least 1")
+            raise BadParameter("tap ratio below 1", ratios=self.other_ratios)
         least = self.bottom_ohms * (self.highest_volts / self.pin_limit_volts - 1.0)
-        refuse_pin(self.highest_volts / self.ratio, self.pin_limit_volts,
-                   f"{self.highest_volts:g} V through 1:{self.ratio:.4g}",
-                   f"use a top resistor of at least {ohm_text(least)} with this bottom")
+        refuse_pin(self, self.highest_volts / self.ratio, highest_volts=self.highest_volts,
+                   ratio=self.ratio, least_ohms=least)
 
     @property
     def ratio(self) -> float:

@@ -68,14 +68,12 @@ class Gauge(Sender):
         positive(self, "gauge_ohms", "gauge_volts", "supply_volts")
         for name in ("top_ohms", "bottom_ohms", "known_ohms", "lead_ohms"):
             if not 0 <= getattr(self, name) <= 1e9:
-                raise BadParameter(f"{name} of the gauge is {getattr(self, name):g}; give 0 or "
-                                   "more")
-        both_or_none(self, "top_ohms", "bottom_ohms", "where the input sits on the lead itself")
+                raise BadParameter("stated value below 0", kind=self.kind, stated=name,
+                                   value=getattr(self, name))
+        both_or_none(self, "top_ohms", "bottom_ohms")
         open_volts = self.open_volts
         least = self.bottom_ohms * (open_volts / self.pin_limit_volts - 1.0)
-        refuse_pin(open_volts / self._ratio, self.pin_limit_volts, "an open sender's lead",
-                   "the gauge pulls it up to its own supply: put a divider in between, top_ohms "
-                   "and bottom_ohms" + (f", top at least {ohm_text(least)}" if least > 0 else ""))
+        refuse_pin(self, open_volts / self._ratio, least_ohms=least)
 
     @property
     def _ratio(self) -> float:

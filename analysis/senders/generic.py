@@ -57,11 +57,10 @@ class VoltSender(Sender):
     def __post_init__(self) -> None:
         super().__post_init__()
         if self.high_volts == self.low_volts or self.high_value == self.low_value:
-            raise BadParameter(
-                "low and high of the sender are the same; state both ends of its range"
-            )
-        refuse_pin(max(self.low_volts, self.high_volts), self.pin_limit_volts,
-                   "the sender at the top of its range", "put a divider in between")
+            raise BadParameter("ends of the range are the same", low_volts=self.low_volts,
+                               high_volts=self.high_volts, low_value=self.low_value,
+                               high_value=self.high_value)
+        refuse_pin(self, max(self.low_volts, self.high_volts))
 
     def shown(self, volts: Array) -> Array:
         """Return the quantity by the stated range."""
@@ -119,11 +118,8 @@ class LoopSender(Sender):
         super().__post_init__()
         positive(self, "sense_ohms")
         if self.high_value == self.low_value:
-            raise BadParameter(
-                "low_value and high_value are the same; state both ends of the range"
-            )
-        refuse_pin(FULL_MA * 1e-3 * self.sense_ohms, self.pin_limit_volts,
-                   f"20 mA through {self.sense_ohms:g} ohm", "use a smaller sense resistor")
+            raise BadParameter("values of the range are the same", low_value=self.low_value)
+        refuse_pin(self, FULL_MA * 1e-3 * self.sense_ohms, sense_ohms=self.sense_ohms)
 
     def milliamperes(self, volts: Array) -> Array:
         """Return the loop's current in mA, same shape."""

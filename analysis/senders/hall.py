@@ -48,12 +48,8 @@ class Hall(Sender):
         super().__post_init__()
         positive(self, *self.must_state)
         if not (np.isfinite(self.span_volts) and self.span_volts != 0):
-            raise BadParameter(
-                f"span_volts of the hall is {self.span_volts:g}; give the volts from "
-                "zero to rated current"
-            )
-        refuse_pin(self.zero_volts + abs(self.span_volts), self.pin_limit_volts,
-                   f"{self.rated_amps:g} A", "use a divider behind the sensor")
+            raise BadParameter("span is 0", span_volts=self.span_volts)
+        refuse_pin(self, self.zero_volts + abs(self.span_volts), rated_amps=self.rated_amps)
 
     @property
     def amps_per_volt(self) -> float:

@@ -70,21 +70,18 @@ class Isolated(Sender):
         super().__post_init__()
         positive(self, "highest_volts")
         if not (np.isfinite(self.gain) and self.gain != 0):
-            raise BadParameter(f"gain of the isolated is {self.gain:g}; give volts out per volt in")
-        both_or_none(self, "top_ohms", "bottom_ohms", "for a module that takes the line itself")
+            raise BadParameter("gain is 0", kind=self.kind, gain=self.gain)
+        both_or_none(self, "top_ohms", "bottom_ohms")
         if not self.input_ohms > 0 or self.input_limit_volts < 0:
-            raise BadParameter("input_ohms and input_limit_volts of the isolated are above 0, or "
-                               "left out")
+            raise BadParameter("input of the amplifier out of reason", input_ohms=self.input_ohms,
+                               input_limit_volts=self.input_limit_volts)
         into = self.highest_volts / self.ratio
         if self.input_limit_volts and into > self.input_limit_volts:
-            raise BadParameter(
-                f"{self.highest_volts:g} V through 1:{self.ratio:.4g} puts {into:.4g} V on the "
-                f"amplifier's input, above its {self.input_limit_volts:g} V; use a larger top "
-                "resistor")
-        refuse_pin(self.zero_volts + self.gain * into, self.pin_limit_volts,
-                   f"{self.highest_volts:g} V through 1:{self.ratio:.4g} and a gain of "
-                   f"{self.gain:g}",
-                   "use a larger top resistor, or a divider behind the amplifier")
+            raise BadParameter("amplifier beyond its limit", highest_volts=self.highest_volts,
+                               ratio=self.ratio, into_volts=into,
+                               limit_volts=self.input_limit_volts)
+        refuse_pin(self, self.zero_volts + self.gain * into, highest_volts=self.highest_volts,
+                   ratio=self.ratio, gain=self.gain)
 
     @property
     def ratio(self) -> float:

@@ -68,9 +68,7 @@ class Platinum(Resistive):
         super().__post_init__()
         positive(self, "r0_ohms")
         if self.r0_ohms > 1e5:
-            raise BadParameter(
-                f"r0_ohms is {self.r0_ohms:g}; a platinum thermometer has 10 to 10000"
-            )
+            raise BadParameter("no platinum of that resistance", r0_ohms=self.r0_ohms)
 
     def shown(self, volts: Array) -> Array:
         """Return degrees Celsius; NaN where open, short or outside the standard's range."""

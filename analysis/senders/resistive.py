@@ -34,11 +34,9 @@ class Resistive(Sender):
         super().__post_init__()
         positive(self, "known_ohms", "supply_volts")
         if not 0 <= self.lead_ohms < 1e6:
-            raise BadParameter(
-                f"lead_ohms of the {self.kind} is {self.lead_ohms:g}; give 0 or more"
-            )
-        refuse_pin(self.supply_volts, self.pin_limit_volts, f"an open {self.kind}",
-                   "feed the known resistor from the board's own supply")
+            raise BadParameter("stated value below 0", kind=self.kind, stated="lead_ohms",
+                               value=self.lead_ohms)
+        refuse_pin(self, self.supply_volts)
 
     def ohms(self, volts: Array) -> Array:
         """Return the sender's resistance, same shape; NaN at or beyond a rail."""

@@ -12,6 +12,7 @@ from typing import Any, ClassVar
 import numpy as np
 
 from analysis.model.errors import BadParameter
+from analysis.model.finding import Reason
 from analysis.model.number_format import rounded_pair
 from analysis.model.recording import Array
 from analysis.senders.calibration import USUAL_FORMS, Calibration, Steady, average
@@ -43,7 +44,7 @@ class Diagnosis:
     """
 
     name: str
-    text: str
+    text: Reason | str
     value: float = float("nan")
     wrong: bool = True
 
@@ -74,8 +75,7 @@ class Sender:
 
     def __post_init__(self) -> None:
         if not (np.isfinite(self.pin_limit_volts) and self.pin_limit_volts > 0):
-            raise BadParameter(f"the board's limit is {self.pin_limit_volts:g} V; state what its "
-                          "inputs can take")
+            raise BadParameter("limit of the input not above 0", limit_volts=self.pin_limit_volts)
 
     def shown(self, volts: Array) -> Array:
         """Return what the stated values make of volts at the input, same shape."""
@@ -167,33 +167,29 @@ def positive(sender: Sender, *names: str, most: float = 1e12) -> None:
     for name in names:
         value = getattr(sender, name)
         if not (np.isfinite(value) and 0 < value <= most):
-            raise BadParameter(f"{name} of the {sender.kind} is {value:g}; give a number above 0")
+            raise BadParameter("stated value not above 0", kind=sender.kind, stated=name,
+                               value=value)
 
 
-def refuse_pin(pin_volts: float, limit: float, cause: str, remedy: str) -> None:
-    """Raise BadParameter when an input would get more than its limit, naming the voltage."""
+def refuse_pin(sender: Sender, pin_volts: float, **values: float) -> None:
+    """Raise BadParameter when the input would get `pin_volts`, more than its limit or below ground.
+
+    values: what the sentence of that kind says of how it came to it.
+    """
+    limit = sender.pin_limit_volts
     if pin_volts > limit:
-        raise BadParameter(
-            f"{cause} puts {pin_volts:.4g} V on the board's input, above its limit of "
-            f"{limit:g} V; {remedy}"
-        )
+        raise BadParameter("input beyond its limit", kind=sender.kind, pin_volts=pin_volts,
+                           limit_volts=limit, **values)
     if pin_volts < -0.3:
         # Inputs clamp a diode drop below ground (common practice, no source).
-        raise BadParameter(
-            f"{cause} puts {pin_volts:.4g} V on the board's input, below ground; shift "
-            "the level or turn the leads round"
-        )
+        raise BadParameter("input below ground", kind=sender.kind, pin_volts=pin_volts, **values)
 
 
-def both_or_none(sender: Sender, first: str, second: str, none: str) -> None:
-    """Raise BadParameter when only one of two stated resistors is above 0, or one below.
-
-    none: what it means to leave both out.
-    """
+def both_or_none(sender: Sender, first: str, second: str) -> None:
+    """Raise BadParameter when only one of two stated resistors is above 0, or one below."""
     values = getattr(sender, first), getattr(sender, second)
     if min(values) < 0 or (values[0] > 0) != (values[1] > 0):
-        raise BadParameter(f"{first} and {second} of the {sender.kind} go together: state both, "
-                           f"or none {none}")
+        raise BadParameter("both or none", kind=sender.kind, first=first, second=second)
 
 
 def swapped(slope: float, why: str) -> tuple[Diagnosis, ...]:

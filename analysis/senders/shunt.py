@@ -62,16 +62,13 @@ class Shunt(Sender):
         super().__post_init__()
         positive(self, *self.must_state)
         if not (np.isfinite(self.gain) and self.gain != 0):
-            raise BadParameter(f"gain of the shunt is {self.gain:g}; give the amplifier's gain")
+            raise BadParameter("gain is 0", kind=self.kind, gain=self.gain)
         if self.highest_amps < 0 or self.continuous_amps < 0:
-            raise BadParameter(
-                "highest_amps and continuous_amps are sizes; give numbers of 0 or more"
-            )
+            raise BadParameter("amperes below 0", highest_amps=self.highest_amps,
+                               continuous_amps=self.continuous_amps)
         most = self.highest_amps or self.rated_amps
         top = self.zero_volts + most * self.ohms * abs(self.gain)
-        refuse_pin(top, self.pin_limit_volts,
-                   f"{most:g} A through {self.ohms * 1e3:.4g} mohm times {abs(self.gain):g}",
-                   "use a smaller gain or a larger shunt")
+        refuse_pin(self, top, most_amps=most, shunt_ohms=self.ohms, gain=abs(self.gain))
 
     @property
     def ohms(self) -> float:

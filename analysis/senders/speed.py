@@ -9,6 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from analysis.model.errors import BadParameter, NoCalibration
+from analysis.model.finding import Reason
 from analysis.model.number_format import rounded_pair
 from analysis.model.recording import Array
 from analysis.senders.calibration import Calibration, Steady
@@ -21,8 +22,6 @@ CHANNEL_HOLDS = ("pulses", "hertz", "count")
 # (common practice, no source).
 _TYRE_TOLERANCE, _TURN_TOLERANCE = 0.05, 0.02
 KM_PER_MILE = 1.609344
-_UNEVEN = ("the pulses come unevenly: the speed changes within the window, or pulses are "
-           "missing; hold the speed, and look at the gap between sensor and wheel")
 
 
 @dataclass(frozen=True)
@@ -62,22 +61,20 @@ class Speed(Sender):
         super().__post_init__()
         positive(self, *self.must_state, "gear_ratio", most=1e5)
         if self.channel_holds not in CHANNEL_HOLDS:
-            raise BadParameter(f"channel_holds of the speed is {self.channel_holds!r}; use one of "
-                               + ", ".join(CHANNEL_HOLDS))
+            raise BadParameter("channel holds nothing known", holds=self.channel_holds,
+                               known=CHANNEL_HOLDS)
         if not (np.isfinite(self.count_size) and (self.count_size == 0 or self.count_size >= 2)):
-            raise BadParameter(f"count_size of the speed is {self.count_size:g}; give where the "
-                               "count starts again, such as 65536, or 0")
+            raise BadParameter("size of the count out of reason", count_size=self.count_size)
         if not (self.circumference_metres == 0 or 0.2 <= self.circumference_metres <= 5):
-            raise BadParameter("circumference_metres of the speed is "
-                               f"{self.circumference_metres:g}; "
-                               "give 0.2 to 5")
+            raise BadParameter("circumference out of reason",
+                               circumference_metres=self.circumference_metres)
         for name in ("hertz", "meter_shows"):
             value = getattr(self, name)
             if not 0 <= value <= 1e7:
-                raise BadParameter(f"{name} of the speed is {value:g}; give what is shown, 0 if "
-                                   "not read")
+                raise BadParameter("shown value out of reason", kind=self.kind, stated=name,
+                                   value=value)
         if self.tyre and self.circumference_metres:
-            raise BadParameter("tyre and circumference_metres are both stated; state one of them")
+            raise BadParameter("tyre and circumference stated")
         if self.metres_per_turn:
             object.__setattr__(self, "unit", "km/h")
             object.__setattr__(self, "shown_unit", "km/h")
@@ -125,9 +122,9 @@ class Speed(Sender):
         return result
 
     def stretches(self, time_s: Array, readings: Array,
-                  seconds: float = 2.0) -> list[tuple[slice, Steady | str]]:
+                  seconds: float = 2.0) -> list[tuple[slice, Steady | Reason]]:
         """Return the rows of each stretch of so many seconds, and its level or why it has none."""
-        found: list[tuple[slice, Steady | str]] = []
+        found: list[tuple[slice, Steady | Reason]] = []
         if time_s.size == 0:
             return found
         edges = np.arange(time_s[0], time_s[-1] + seconds, seconds)
@@ -141,27 +138,28 @@ class Speed(Sender):
             try:
                 found.append((part, self.level(here, readings[part])))
             except NoCalibration as error:
-                found.append((part, str(error)))
+                found.append((part, error.reason))
         return found
 
     def seen(self, time_s: Array, readings: Array) -> tuple[Diagnosis, ...]:
         """Return the speed of each stretch of a recording; the fastest, and plausibility, first."""
-        parts, first = self.stretches(time_s, readings), ""
+        parts = self.stretches(time_s, readings)
+        first: Reason | str = ""
         rows: list[Diagnosis] = []
         steady: list[Steady] = []
         for part, level in parts:
-            start = f"from {time_s[part.start]:.1f} s: "
+            start_s = float(time_s[part.start])
             if isinstance(level, Steady) and level.steady:
                 steady.append(level)
-                rows.append(Diagnosis("speed", start + self._told(level.mean, level.uncertainty),
+                rows.append(Diagnosis("speed", _from(start_s, self._told(
+                    level.mean, level.uncertainty)),
                                       float(self.shown(np.array(level.mean))), wrong=False))
             else:
-                why = level if isinstance(level, str) else level.text(self.input_unit)
+                why = level if isinstance(level, Reason) else level.text(self.input_unit)
                 first = first or why
-                rows.append(Diagnosis("open", start + why))
+                rows.append(Diagnosis("open", _from(start_s, why)))
         if not steady:
-            why = first or "it lasts less than a second"
-            return (Diagnosis("open", f"no speed was seen: {why}"), *rows[1:])
+            return (Diagnosis("open", Reason("no speed seen", {"why": first})), *rows[1:])
         best = max(steady, key=lambda level: level.mean)
         head = Diagnosis("fastest", f"{self._told(best.mean, best.uncertainty)} at the fastest of "
                          f"{len(steady)} steady stretches of {len(parts)}",
@@ -230,14 +228,16 @@ class Speed(Sender):
             found = [Diagnosis("circumference", f"one turn of the wheel would be {way:.3f} m, not "
                                f"{self.metres_per_turn:.3f}: measure it on the ground over a few "
                                "turns", way)]
-        told = f"the meter shows {slope:.3g} times what the stated values make: "
         if not found:
             real = self.pulses_per_turn / slope
-            return Diagnosis("unknown ratio", f"{told}{real:.3g} pulses a turn would do, or "
-                                              "another gear; count the teeth or magnets", real)
+            return Diagnosis("unknown ratio", Reason("speed is another", {
+                "times": slope, "whys": (Reason("no common ratio of a speed", {"pulses": real}),)}),
+                             real)
         # Two slips of the hand may make the same ratio; then both are told.
         return Diagnosis(found[0].name if len(found) == 1 else "several causes",
-                         told + ", or ".join(d.text for d in found), found[0].value)
+                         Reason("speed is another", {"times": slope,
+                                                     "whys": tuple(d.text for d in found)}),
+                         found[0].value)
 
     def _ratios(self, slope: float, error: float, room: float) -> list[Diagnosis]:
         """Return miles, and the gear taken the wrong way, where the ratio fits them."""
@@ -274,7 +274,7 @@ def pulse_level(time_s: Array, volts: Array) -> Steady:
     """Return the frequency of sampled pulses over a window; raise NoCalibration with the reason."""
     found = pulses_of(time_s, volts)
     if found.state != "seen":
-        raise NoCalibration(unseen(found))
+        raise _unseen(found)
     half = time_s[time_s.size // 2]
     parts = [pulses_of(time_s[part], volts[part]) for part in (time_s < half, time_s >= half)]
     drift, limit = 0.0, 0.0
@@ -296,18 +296,16 @@ def counted_level(time_s: Array, count: Array, size: float = 0.0) -> Steady:
     good = np.isfinite(count)
     t, n = time_s[good], count[good]
     if t.size < 3 or not t[-1] > t[0]:
-        raise NoCalibration(f"{t.size} readings in the window; at least 3 are needed: wait longer")
+        raise NoCalibration("too few readings", readings=int(t.size), least=3)
     steps = np.diff(n)
     if size:
         steps = np.where(steps < 0, steps + size, steps)
     if np.any(steps < 0):
-        raise NoCalibration("the count of pulses went back: the board started anew, or its count "
-                            "starts again at a size that is not stated (count_size, such as 65536)")
+        raise NoCalibration("count went back")
     run = np.concatenate([[0.0], np.cumsum(steps)])
     seconds = float(t[-1] - t[0])
     if run[-1] < 2:
-        raise NoCalibration(f"{run[-1]:.0f} pulses were counted in {seconds:.3g} s; it stands, "
-                            "or wait longer")
+        raise NoCalibration("too few pulses counted", pulses=float(run[-1]), seconds=seconds)
     middle = float(np.interp(t[0] + 0.5 * seconds, t, run))
     drift = 2.0 * (run[-1] - 2.0 * middle) / (0.5 * seconds)
     hertz = run[-1] / seconds
@@ -315,17 +313,19 @@ def counted_level(time_s: Array, count: Array, size: float = 0.0) -> Steady:
     return _steady(hertz, u, drift, max(0.02 * hertz, 12.0 / seconds), t, int(run[-1]))
 
 
-def unseen(found: Pulses) -> str:
-    """Return why no frequency can be told, and what to do."""
+def _unseen(found: Pulses) -> NoCalibration:
+    """Return why no frequency can be told."""
     if found.state == "no pulses":
-        return "no pulses: the input shows one level only; turn the wheel, or look at the wiring"
+        return NoCalibration("no pulses")
     if found.state == "too few":
-        return (f"only {found.count} pulses in the window; take a longer one")
+        return NoCalibration("too few pulses", pulses=found.count)
     if found.state == "too fast":
-        return (f"the pulses are too fast for these readings: up to {found.most_hertz:.3g} Hz "
-                "can be measured; read faster, or use a board that counts (channel_holds=hertz "
-                "or count)")
-    return _UNEVEN
+        return NoCalibration("pulses too fast", most_hertz=found.most_hertz)
+    return NoCalibration("pulses uneven")
+
+
+def _from(start_s: float, what: Reason | str) -> Reason:
+    return Reason("of a stretch", {"start_s": start_s, "what": what})
 
 
 def _steady(hertz: float, u: float, drift: float, limit: float, time_s: Array,

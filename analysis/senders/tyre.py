@@ -51,10 +51,8 @@ def tyre_of(size: str) -> Tyre:
     """Return the tyre of a size as on its side, such as 185/65R15; raise BadParameter."""
     match = _SIZE.fullmatch(size)
     if match is None:
-        raise BadParameter(f"tyre {size!r} is no size as on a tyre's side; write it like "
-                           "185/65R15, or state circumference_metres")
+        raise BadParameter("no size of a tyre", size=size)
     width, aspect, rim = (int(part) for part in match.groups())
     if not (100 <= width <= 400 and 20 <= aspect <= 95 and 8 <= rim <= 30):
-        raise BadParameter(f"tyre {size!r} is a size that no road tyre has; write it like "
-                           "185/65R15, or state circumference_metres")
+        raise BadParameter("size of no road tyre", size=size)
     return Tyre(width, aspect, rim)

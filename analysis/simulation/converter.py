@@ -4,6 +4,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from analysis.model.errors import BadParameter
 from analysis.model.recording import Array
 
 # Time over which "smoothed" noise stays alike: a filter at the input of a board.
@@ -62,7 +63,7 @@ def electrical_noise(
         shape = 1.0 / np.sqrt(np.maximum(hertz, 0.5))
         shape[0] = 0.0
     else:
-        raise ValueError(f"noise colour {colour!r}; use white, smoothed or 1/f")
+        raise BadParameter("unknown colour of noise", colour=colour)
     # Expected power per sample, so that the rms is right on average, not forced each time.
     power = (shape[0] ** 2 + 2 * np.sum(shape[1:-1] ** 2) + shape[-1] ** 2) / size
     noise: Array = np.fft.irfft(spectrum * shape, size)[:count] * (volts / np.sqrt(power))

@@ -6,6 +6,8 @@ supply. Times are in seconds.
 
 from dataclasses import dataclass, field
 
+from analysis.model.errors import BadParameter
+
 
 @dataclass(frozen=True)
 class Track:
@@ -189,8 +191,8 @@ PEDALS: tuple[Pedal, ...] = (
 
 
 def pedal_named(name: str) -> Pedal:
-    """Return the pedal of that name; raise KeyError with the known names."""
+    """Return the pedal of that name; raise BadParameter with the known names."""
     for pedal in PEDALS:
         if pedal.name == name:
             return pedal
-    raise KeyError(f"no pedal {name!r}; there are {', '.join(p.name for p in PEDALS)}")
+    raise BadParameter("no such pedal", pedal=name, pedals=tuple(p.name for p in PEDALS))

@@ -54,7 +54,7 @@ def prediction_factor(readings: int, future: int, confidence: float,
     """
     _check_share("confidence", confidence)
     if future < 1:
-        raise BadParameter(f"number of future readings is {future}; use 1 or more")
+        raise BadParameter("future readings below 1", future=future)
     freedom = readings - 1 if degrees is None else degrees
     if readings < 1 or freedom < 1:
         return float("inf")
@@ -88,7 +88,7 @@ def one_sided_prediction_factor(readings: int, future: int, confidence: float) -
     """
     _check_share("confidence", confidence)
     if future < 1:
-        raise BadParameter(f"number of future readings is {future}; use 1 or more")
+        raise BadParameter("future readings below 1", future=future)
     if readings < 2:
         return float("inf")
     # An exponential variable is half a chi-square with two degrees of freedom.
@@ -172,7 +172,7 @@ def crossing_level(sigma: float, slope: float, hours: float, allowed: float) -> 
     (Markov's inequality).
     """
     if allowed <= 0:
-        raise BadParameter(f"allowed number of crossings is {allowed}; use a number above 0")
+        raise BadParameter("crossings not above 0", allowed=allowed)
     often = expected_crossings(0.0, sigma, slope, hours) / allowed
     return float(sigma * np.sqrt(2.0 * np.log(max(often, 1.0))))
 
@@ -263,4 +263,4 @@ def _root(reached: Callable[[float], float], goal: float, low: float, high: floa
 
 def _check_share(name: str, value: float) -> None:
     if not 0.0 < value < 1.0:
-        raise BadParameter(f"{name} is {value}; use a value between 0 and 1")
+        raise BadParameter("share not between 0 and 1", share=name, value=value)

@@ -79,7 +79,7 @@ def share_bound(seen: int, of: int, confidence: float) -> float:
     from scipy.special import betaincinv
 
     if not 0 <= seen <= of or of < 1:
-        raise BadParameter(f"{seen} of {of} is no share; use 0 to the number seen")
+        raise BadParameter("more seen than there are", seen=seen, of=of)
     return 1.0 if seen == of else float(betaincinv(seen + 1, of - seen, confidence))
 
 

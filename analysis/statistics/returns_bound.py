@@ -37,7 +37,7 @@ def returns_factor(returns: float, later: int, confidence: float, laws: str) -> 
     Raises BadParameter on another word.
     """
     if laws not in ("stick", "wide"):
-        raise BadParameter(f"set of laws is {laws!r}; use \"stick\" or \"wide\"")
+        raise BadParameter("unknown laws", laws=laws)
     if returns < table.RETURNS[0]:
         return float("inf")
     whole = np.log(np.array(table.STICK if laws == "stick" else table.WIDE) + _LIFT)
@@ -62,7 +62,7 @@ def reach_factor(readings: int, confidence: float, laws: str) -> float:
     Raises BadParameter on another word than "stick" or "wide".
     """
     if laws not in ("stick", "wide"):
-        raise BadParameter(f"set of laws is {laws!r}; use \"stick\" or \"wide\"")
+        raise BadParameter("unknown laws", laws=laws)
     if readings < table.RETURNS[0]:
         return float("inf")
     rows = np.array(table.STICK_REACH if laws == "stick" else table.WIDE_REACH)

@@ -78,10 +78,8 @@ class Line:
         """
         slope = self.slope.value
         if not abs(slope) > 2.0 * self.slope.uncertainty:
-            raise NoCalibration(
-                f"the slope {slope:g} is not distinguishable from 0 (standard uncertainty "
-                f"{self.slope.uncertainty:g}), so no x belongs to y = {y:g}; take points further "
-                "apart")
+            raise NoCalibration("slope is none", slope=slope, uncertainty=self.slope.uncertainty,
+                                y=y)
         x = (y - self.intercept.value) / slope
         return Estimate(x, float(np.sqrt(self._variance(x) + y_uncertainty**2) / abs(slope)))
 
@@ -114,9 +112,9 @@ def fit_line(x: ArrayLike, y: ArrayLike, y_uncertainty: ArrayLike | None = None,
     n = px.size
     from_scatter = y_uncertainty is None
     if from_scatter and (x_uncertainty is not None or xy_covariance is not None):
-        raise NoCalibration("an uncertainty of x was given without one of y; give both")
+        raise NoCalibration("uncertainty of x alone")
     if from_scatter and n < 3:
-        raise NoCalibration(f"{n} points and no uncertainty of y; take at least 3 points")
+        raise NoCalibration("too few points without uncertainty", points=n)
     vy = np.eye(n) if y_uncertainty is None else _matrix(y_uncertainty, n, "y")
     vx = _matrix(0.0 if x_uncertainty is None else x_uncertainty, n, "x")
     cxy = _cross(xy_covariance, n)
@@ -168,9 +166,7 @@ def _solve(x: Array, y: Array, vy: Array, vx: Array, cxy: Array,
             instrument = np.column_stack([ones, adjusted])
             new = np.linalg.solve(instrument.T @ weight @ design, instrument.T @ weight @ y)
         except np.linalg.LinAlgError:
-            raise NoCalibration(
-                "the uncertainties of the points contradict each other (their covariance is not "
-                "positive); check u(x), u(y) and the covariances") from None
+            raise NoCalibration("uncertainties contradict each other") from None
         # Scaled as the points are, a and b are near 1 or below.
         change = float(np.max(np.abs(new - np.array([a, b])))) / (1.0 + float(np.abs(new).sum()))
         a, b = float(new[0]), float(new[1])
@@ -178,9 +174,7 @@ def _solve(x: Array, y: Array, vy: Array, vx: Array, cxy: Array,
             break
     else:
         if not change <= 1e-9:
-            raise NoCalibration(
-                "the line does not settle: the uncertainties are as large as the distances "
-                "between the points; take points further apart")
+            raise NoCalibration("line does not settle")
     residual = y - a - b * x
     weight = np.linalg.inv(vy + b * b * vx - b * (cxy + cxy.T))
     adjusted = x + (b * vx - cxy) @ (weight @ residual)
@@ -192,13 +186,14 @@ def _solve(x: Array, y: Array, vy: Array, vx: Array, cxy: Array,
 def _points(x: ArrayLike, y: ArrayLike) -> tuple[Array, Array]:
     px, py = np.asarray(x, dtype=float), np.asarray(y, dtype=float)
     if px.ndim != 1 or px.shape != py.shape:
-        raise NoCalibration(f"{px.size} values of x and {py.size} of y; give one y for every x")
+        raise NoCalibration("x and y of unequal number", x_values=int(px.size),
+                            y_values=int(py.size))
     if px.size < 2:
-        raise NoCalibration(f"{px.size} points; a line needs at least 2")
+        raise NoCalibration("too few points for a line", points=int(px.size))
     if not (np.all(np.isfinite(px)) and np.all(np.isfinite(py))):
-        raise NoCalibration("a point is not a number; leave it out")
+        raise NoCalibration("point is not a number")
     if np.ptp(px) == 0:
-        raise NoCalibration(f"all points have the same x, {px[0]:g}; take points at other values")
+        raise NoCalibration("points of one x", x=float(px[0]))
     return px, py
 
 
@@ -212,11 +207,10 @@ def _matrix(uncertainty: ArrayLike, n: int, name: str) -> Array:
         diagonal = spread
         result = np.diag(spread**2)
     else:
-        raise NoCalibration(f"the uncertainty of {name} has shape {given.shape} for {n} points; "
-                            f"give one number, {n} numbers, or a matrix")
+        raise NoCalibration("uncertainty of another shape", axis=name, shape=str(given.shape),
+                            points=n)
     if not np.all(np.isfinite(result)) or np.any(diagonal < 0):
-        raise NoCalibration(f"an uncertainty of {name} is {np.min(diagonal):g}; it must be a "
-                            "number of 0 or more")
+        raise NoCalibration("uncertainty below 0", axis=name, least=float(np.min(diagonal)))
     return result
 
 
@@ -228,5 +222,4 @@ def _cross(covariance: ArrayLike | None, n: int) -> Array:
         return given
     if given.shape in ((), (n,)):
         return np.diag(np.broadcast_to(given, (n,)))
-    raise NoCalibration(f"the covariance of x and y has shape {given.shape} for {n} points; give "
-                        f"{n} numbers or a matrix")
+    raise NoCalibration("covariance of another shape", shape=str(given.shape), points=n)

@@ -16,6 +16,7 @@ from bench.command_line.old_names import accept_too
 from bench.errors import BadCall
 from bench.wording.face import listed
 from bench.wording.next_step import free_name
+from bench.wording.reasons import in_words
 from bench.wording.senders import EXAMPLES
 from bench.wording.shell_quote import pasted
 
@@ -164,7 +165,7 @@ def _say_seen(arguments: argparse.Namespace, options: "SenderCheckOptions", seen
         name = f"Channel {seen.channel}: " if seen.channel else ""
         print(f"{name}{seen.sender.title}")
         for d in shown:
-            print(f"  {'!! ' if d.wrong else ''}{d.text}")
+            print(f"  {'!! ' if d.wrong else ''}{in_words(d.text)}")
         if len(shown) < len(seen.found):
             print(f"  {len(seen.found) - len(shown)} more stretches; --more has each")
         for note in seen.notes:
@@ -174,7 +175,8 @@ def _say_seen(arguments: argparse.Namespace, options: "SenderCheckOptions", seen
 
 def _options(arguments: argparse.Namespace) -> "SenderCheckOptions":
     from analysis.senders import KINDS as SENDERS
-    from bench.services.sender_check import SenderCheckOptions, number_with_multiple, sender_from
+    from bench.services.sender_check import SenderCheckOptions
+    from bench.services.sender_stated import number_with_multiple, sender_from
 
     stated = {words.partition("=")[0].strip() for words in arguments.settings}
     missing = [n for n in SENDERS[arguments.kind].must_state if n not in stated]

@@ -38,6 +38,7 @@ from analysis.senders.resistive import Resistive
 from bench.errors import BadCall, BadFile
 from bench.files.new_file import put_new
 from bench.files.read_limited import read_whole
+from bench.wording.reasons import in_words
 from bench.wording.refusals import refused
 
 SCHEMA_VERSION = 1
@@ -274,7 +275,7 @@ def calibration_object(stored: StoredCalibration) -> dict[str, Any]:
             "degree": curve.degree, "centre": curve.centre, "scale": curve.scale,
             "scatter": curve.scatter, "shift": curve.shift, "knots_x": curve.knots_x.tolist(),
             "knots_y": curve.knots_y.tolist(), "knots_u": curve.knots_u.tolist()},
-        "reason": found.reason,
+        "reason": in_words(found.reason),
         "tried": [{"form": f, "chi_squared": c, "chi_limit": m} for f, c, m in found.tried],
         "hysteresis": {"value": seen.hysteresis, "percent_of_span": seen.hysteresis_percent,
                        "at": seen.hysteresis_at, "pairs": seen.pairs},

@@ -25,6 +25,8 @@ from bench.report.document import (
     Text,
 )
 from bench.report.tables import capital
+from bench.wording.face import PAPER as ON_PAPER
+from bench.wording.reasons import in_words
 
 # Size of a figure's document in pixels.
 SIZE = (470, 320)
@@ -53,14 +55,15 @@ def calibration(result: MeterResult) -> Document:
         blocks.append(Box("Caution", result.cautions, "caution"))
     blocks += [
         Heading("Result"), Text(equation_text(found), "lead"),
-        Text(f"{_sentence(found.reason)} {_sentence(valid_text(found))}"),
+        Text(f"{_sentence(in_words(found.reason, ON_PAPER))} {_sentence(valid_text(found))}"),
         *(Box(_sentence(v.text), (), _TONES.get(v.result, "mend")) for v in result.verdicts),
         Text(_sentence(result.enough.text))]
     if result.change is not None:
         blocks.append(Text(f"{_sentence(result.change.text)} (last: {result.changed_since})"))
     blocks += [
         Heading("Stated values"), Text(stated),
-        *(Box(_sentence(d.text), (), "mend") if d.wrong else Text(_sentence(d.text))
+        *(Box(_sentence(in_words(d.text, ON_PAPER)), (), "mend") if d.wrong
+          else Text(_sentence(in_words(d.text, ON_PAPER)))
           for d in result.diagnoses),
         Heading("Points"), _figures(found), _points(found, stored.sender.input_unit),
         _spread(found), *_covariance(found)]

@@ -13,7 +13,7 @@ import numpy as np
 
 from analysis.model.errors import AnalysisError, NoCalibration
 from analysis.model.recording import MOST, Channel, Recording
-from analysis.senders import KINDS, Sender, make_sender, stated_names
+from analysis.senders import Sender
 from analysis.senders.calibration import (
     PASS,
     Change,
@@ -47,12 +47,12 @@ from bench.files.read_limited import check_ordinary, read_whole
 from bench.files.recording_file import read_recording
 from bench.services.sender_check_asked import ASK, asked, counted, doubted, numbers_of
 from bench.version import version
+from bench.wording.reasons import in_words
 from bench.wording.refusals import refused
 
 __all__ = [
     "MeterResult", "SenderCheckOptions", "Taken", "calibrate_taken", "calibration_json",
-    "calibration_text", "keep", "number_with_multiple", "points_of_recording", "sender_from",
-    "take_points",
+    "calibration_text", "keep", "points_of_recording", "take_points",
 ]
 
 WINDOW_S = 2.0
@@ -61,8 +61,6 @@ _MARK = re.compile(r"meter\s+(\S+)(?:\s+.*)?\Z", re.IGNORECASE)
 _MOST_BYTES = 10_000_000
 # A calibration works on the matrix of all its points; nobody takes a thousand by hand.
 _MOST_POINTS = 1000
-_MULTIPLES = {"": 1.0, "m": 1e-3, "k": 1e3, "M": 1e6, "G": 1e9}
-_NUMBER = re.compile(r"([+-]?(?:\d+(?:\.\d*)?|\.\d+)(?:[eE][+-]?\d+)?)\s*([mkMG]?)\Z")
 _READING_NAMES = ("reading", "volts", "v", "counts", "x", "shown", "channel")
 METER_UNKNOWN = ("what the meter itself may be wrong by is not stated; state its limits as on its "
                  "leaflet")
@@ -129,42 +127,6 @@ class Taken:
     source: str = ""
     source_sha256: str = ""
     notes: tuple[str, ...] = ()
-
-
-def number_with_multiple(text: str, name: str) -> float:
-    """Return a number such as "4.7k", "100", "1M"; raise BadCall naming what it was for."""
-    match = _NUMBER.match(text.strip())
-    if match is None:
-        raise BadCall(f"{name} is {text!r}; write a number, with k or M behind it if you like")
-    return float(match[1]) * _MULTIPLES[match[2]]
-
-
-def sender_from(kind: str, settings: Sequence[str],
-                pin_limit_volts: float | None = None) -> Sender:
-    """Return the sender described by words NAME=VALUE; raise BadCall or BadParameter."""
-    if kind not in KINDS:
-        raise BadCall(f"no kind of sender {kind!r}; use one of {', '.join(KINDS)}")
-    known = stated_names(kind)
-    stated: dict[str, object] = {}
-    for words in settings:
-        name, equals, text = words.partition("=")
-        name = name.strip()
-        if not equals or name not in known:
-            raise BadCall(f"--set {words!r}: a {kind} has {', '.join(known)}; write for example "
-                          f"--set {next(iter(known))}=...")
-        if known[name] is bool:
-            if text.strip().lower() not in ("yes", "no", "true", "false"):
-                raise BadCall(f"--set {words!r}: write yes or no")
-            stated[name] = text.strip().lower() in ("yes", "true")
-        elif known[name] is str:
-            stated[name] = text.strip()
-        elif known[name] is float:
-            stated[name] = number_with_multiple(text, name)
-        else:
-            stated[name] = tuple(number_with_multiple(t, name) for t in text.split(",") if t)
-    if pin_limit_volts is not None:
-        stated["pin_limit_volts"] = pin_limit_volts
-    return make_sender(kind, stated)
 
 
 def take_points(path: str | Path, options: SenderCheckOptions) -> Taken:
@@ -283,7 +245,7 @@ def calibrate_taken(taken: Taken, options: SenderCheckOptions,
     doubts = asked(odd, numbers, options.confirmed)
     if doubts:
         diagnoses = (*doubts, *diagnoses)
-        verdicts = tuple(asked_first(v, doubts[0].text) for v in verdicts)
+        verdicts = tuple(asked_first(v, in_words(doubts[0].text)) for v in verdicts)
         enough = Enough(False, ASK)
     if sender.input_unit == "V" and np.max(points.volts) > sender.pin_limit_volts:
         notes.append(f"{np.max(points.volts):.3g} V was read at the input, whose limit is "

@@ -14,6 +14,7 @@ from bench.services.sender_check import (
     is_recording,
     meter_marks,
 )
+from bench.wording.reasons import in_words
 
 
 @dataclass(frozen=True)
@@ -58,7 +59,7 @@ def seen_json(seen: Seen) -> str:
     """Return it as one JSON document."""
     document = {
         "channel": seen.channel, "kind": seen.sender.kind, "stated": seen.sender.stated(),
-        "found": [{"name": d.name, "value": d.value, "wrong": d.wrong, "text": d.text}
+        "found": [{"name": d.name, "value": d.value, "wrong": d.wrong, "text": in_words(d.text)}
                   for d in seen.found],
         "cautions": list(seen.sender.cautions()), "notes": list(seen.notes)}
     return json.dumps(plain(document), indent=1, ensure_ascii=False) + "\n"

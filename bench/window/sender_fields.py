@@ -10,13 +10,14 @@ from PySide6.QtWidgets import QComboBox, QFormLayout, QLineEdit, QVBoxLayout, QW
 from analysis.model.errors import AnalysisError
 from analysis.senders import KINDS, stated_names
 from analysis.senders.sender import ISOLATION_CAUTION, PACK_CAUTION, TOUCH_VOLTS
-from bench.errors import BenchError
-from bench.services.sender_check import SenderCheckOptions, number_with_multiple, sender_from
+from bench.errors import BenchError, NotWritten
+from bench.services.sender_check import SenderCheckOptions
+from bench.services.sender_stated import number_with_multiple, sender_from
 from bench.window.sizes import em
 from bench.window.widgets import Card, label, scrolled
 from bench.wording.face import WINDOW
 from bench.wording.refusals import refused
-from bench.wording.sender_fields import METER_LIMITS, TOLERANCE, stated_label, with_labels
+from bench.wording.sender_fields import METER_LIMITS, TOLERANCE, not_written, stated_label
 
 
 class SenderFields(QWidget):
@@ -158,7 +159,9 @@ class SenderFields(QWidget):
                 return
 
     def _words_of(self, error: BenchError | AnalysisError) -> str:
-        return with_labels(refused(error, WINDOW), self.stated)
+        if isinstance(error, NotWritten):
+            return not_written(error.name, error.text, error.kind, WINDOW)
+        return refused(error, WINDOW)
 
     def _may_be_pack(self) -> bool:
         try:

@@ -3,6 +3,7 @@
 from functools import cache
 
 from analysis.model.finding import Reason
+from bench.wording import refusals
 from bench.wording.face import TERMINAL, Face, Words
 
 
@@ -12,6 +13,8 @@ def in_words(reason: "Reason | str | None", face: Face = TERMINAL) -> str:
         return reason or ""
     if str(reason.values.get("pedal")).startswith("hall"):
         return _of_hall_sensors().get(reason.code, words()[reason.code])(reason.values, face)
+    if reason.code in refusals.WORDS:
+        return refusals.line_of(reason.code, reason.values, face)
     return words()[reason.code](reason.values, face)
 
 
@@ -35,10 +38,12 @@ def words() -> dict[str, Words]:
         key_on_allowance,
         key_on_reasons,
         remedies,
+        sender_told,
         settings,
         tones,
     )
 
     return {**doubts.WORDS, **dead_band.WORDS, **settings.WORDS, **remedies.WORDS,
             **compare.WORDS, **faults.WORDS, **key_on_allowance.WORDS,
-            **key_on_reasons.WORDS, **board_check.WORDS, **tones.WORDS}
+            **key_on_reasons.WORDS, **board_check.WORDS, **tones.WORDS,
+            **sender_told.WORDS}

@@ -1,16 +1,21 @@
 """Why nothing can be said: the line of each error of `analysis`, by its code and for a face.
 
 What was wrong, with the value, and what to do about it. Words in curly brackets are the error's
-values.
+values; one in square brackets is a value that is stated of a sender. Those of senders,
+calibrations and bounds stand in sender_refusals.py.
 """
 
+import re
 from collections.abc import Mapping
 from typing import Any
 
 from analysis.model.errors import AnalysisError, OutOfLimits
+from analysis.model.finding import Reason
 from analysis.parameters import TABLE
+from bench.wording import sender_refusals
 from bench.wording.face import TERMINAL, Face
 from bench.wording.parameters import name_of, refusal
+from bench.wording.sender_fields import stated_name
 
 # One sentence for all, or one for a terminal and one for the window and paper.
 WORDS: Mapping[str, str | tuple[str, str]] = {
@@ -92,30 +97,56 @@ WORDS: Mapping[str, str | tuple[str, str]] = {
     "node held by nothing":
         "wires alone join fixed voltages, or nothing holds a node; use the resistances between "
         "them",
+    "no such pedal": "no pedal {pedal!r}; choose one of {pedals}",
+    "unknown colour of noise": "noise colour {colour!r}; use white, smoothed or 1/f",
     "supply reads next to nothing":
         "the supply channel {column!r} reads {volts:.3f} V where {nominal_volts:g} V is meant; "
         "check its wire and scale, or give the channel another role",
+    **sender_refusals.WORDS,
 }
+_STATED = re.compile(r"\[(\w+)\]")
 
 
 def refused(error: BaseException, face: Face = TERMINAL) -> str:
     """Return the line of any error for a face: in words where it carries a code, else its own."""
     if isinstance(error, OutOfLimits):
         return refusal(error, "terminal" if face.kind == "terminal" else "window")
-    words = WORDS.get(error.code) if isinstance(error, AnalysisError) else None
-    if words is None or not isinstance(error, AnalysisError):
+    if not isinstance(error, AnalysisError) or error.code not in WORDS:
         return str(error)
+    return line_of(error.code, error.values, face)
+
+
+def line_of(code: str, values: Mapping[str, Any], face: Face = TERMINAL) -> str:
+    """Return the line of a code of `WORDS` with its values, for a face."""
+    words = WORDS[code]
     if not isinstance(words, str):
         words = words[face.kind != "terminal"]
-    return words.format(**_shown(error.values, face))
+    return _named(words, face).format(**_shown(values, face))
+
+
+def _named(words: str, face: Face) -> str:
+    """Return words with the face's own name for each stated value in square brackets."""
+    return _STATED.sub(lambda name: stated_name(name[1], face), words)
 
 
 def _shown(values: Mapping[str, Any], face: Face) -> dict[str, Any]:
     """Return the values as they stand in a sentence, with what each face calls things."""
-    shown = {name: ", ".join(map(str, value)) if isinstance(value, tuple) else value
+    shown = {name: _listed(value, face) if isinstance(value, tuple) else value
              for name, value in values.items()}
     shown["by_hand"] = face.of("with a key press", "by hand")
+    shown |= {name: _named(words, face)
+              for name, words in sender_refusals.made_of(values).items()}
+    for name in ("stated", "first", "second"):
+        if name in values and "known" not in values:
+            shown[name] = stated_name(values[name], face)
     if values.get("name") in TABLE:
         shown["parameter"] = name_of(values["name"],
                                      "terminal" if face.kind == "terminal" else "window")
     return shown
+
+
+def _listed(values: tuple[Any, ...], face: Face) -> str:
+    """Return several values in one line; reasons, each with a remedy, are parted by semicolons."""
+    if any(isinstance(value, Reason) for value in values):
+        return "; ".join(line_of(value.code, value.values, face) for value in values)
+    return ", ".join(map(str, values))

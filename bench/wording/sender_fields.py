@@ -4,7 +4,7 @@ Keyed by the name of the field of `analysis.senders`; a value of a new kind has 
 written with spaces, until its words stand here.
 """
 
-from collections.abc import Iterable
+from bench.wording.face import Face
 
 LABELS = {
     "pin_limit_volts": "Most the board's input may get, V",
@@ -51,6 +51,8 @@ LABELS = {
     "r0_ohms": "Resistance at 0 °C, Ω",
     "r25_ohms": "Resistance at 25 °C, Ω",
 }
+_TO_WRITE = {"number": "write a number, with k or M behind it if you like",
+             "yes or no": "write yes or no"}
 METER_LIMITS = "Meter may be off by (its leaflet)"
 TOLERANCE = "Deviation you allow"
 
@@ -60,8 +62,13 @@ def stated_label(name: str) -> str:
     return LABELS.get(name, name.replace("_", " ").capitalize())
 
 
-def with_labels(text: str, names: Iterable[str]) -> str:
-    """Return a refusal with the labels of the fields in place of their names."""
-    for name in sorted(names, key=len, reverse=True):
-        text = text.replace(name, f"“{stated_label(name).rsplit(',', 1)[0]}”")
-    return text
+def stated_name(name: str, face: Face) -> str:
+    """Return what a face calls a stated value within a sentence: its name, or its label."""
+    if face.kind == "terminal":
+        return name
+    return f"“{stated_label(name).rsplit(',', 1)[0]}”"
+
+
+def not_written(name: str, text: str, kind: str, face: Face) -> str:
+    """Return that what was written for a stated value is no number, or neither yes nor no."""
+    return f"{stated_name(name, face)} is {text!r}; {_TO_WRITE[kind]}"

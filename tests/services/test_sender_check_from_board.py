@@ -8,6 +8,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from said import refuses
 from sender_check_by_hand import DIVIDER, LEAFLET, VOLTS, bench_recording, options
 
 from analysis.model.errors import NoCalibration
@@ -67,7 +68,7 @@ def test_a_guided_check_refuses_while_it_drifts(tmp_path):
             session.add("twenty")
         session.undo()
         assert session.points == []
-        with pytest.raises(NoCalibration, match="no point"):
+        with refuses(NoCalibration, "no point"):
             session.result()
 
 

@@ -7,6 +7,7 @@ import numpy as np
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
+from said import refuses
 from sender_check_by_hand import DIVIDER, LEAFLET, VOLTS, bench_recording, options, points_file
 
 from analysis.model.errors import BadParameter, NoCalibration
@@ -19,12 +20,11 @@ from bench.files.recording_file import read_recording, write_recording
 from bench.services.sender_check import (
     SenderCheckOptions,
     calibrate_taken,
-    number_with_multiple,
     points_of_recording,
-    sender_from,
     take_points,
 )
 from bench.services.sender_check_live import MeterSession
+from bench.services.sender_stated import number_with_multiple, sender_from
 
 
 def test_points_of_a_csv(tmp_path, capsys):
@@ -182,7 +182,7 @@ def test_a_board_with_a_lower_reference_lowers_the_limit(tmp_path):
     """A divider that suits 5 V is refused on a board whose inputs end at 3.3 V."""
     board = SimulatedSenderBoard(1.0, speed=20.0, reference_volts=3.3)
     words = r"puts 4\.8 V on the board's input, above its limit of 3\.3"
-    with pytest.raises(BadParameter, match=words), \
+    with refuses(BadParameter, words), \
             MeterSession(board, options(), tmp_path / "m.csv", print):
         pass
     assert read_recording(tmp_path / "m.csv").complete

@@ -21,6 +21,7 @@ from analysis.senders import Divider, Sender, Shunt
 from analysis.senders.calibration import MeterSpec, average, calibrate, points_from
 from analysis.senders.divider import COMMON_RATIOS
 from analysis.senders.shunt import RATED_AMPS, RATED_MILLIVOLTS
+from bench.wording.reasons import in_words
 
 WORLDS = ("line", "meter off anew at every point", "meter off by half its limits, always high",
           "bent by 3 % of span", "kinked by 5 % of span", "hysteresis of 1 % of span")
@@ -137,7 +138,7 @@ def one_calibration(seed: int, tally: Tally, tell: bool = False, world: str = WO
     inside = predicted.low <= true <= predicted.high
     tally.inside += inside
     line = (f"--only {seed}: {form}, n {points.count}, meter {meter.spec.text()}: true {true:.6g}, "
-            f"stated {predicted.low:.6g} to {predicted.high:.6g}; {found.reason}")
+            f"stated {predicted.low:.6g} to {predicted.high:.6g}; {in_words(found.reason)}")
     if not inside:
         tally.outside.append(line)
     if tell:

@@ -21,7 +21,9 @@ from bench.wording import (
     key_on_allowance,
     key_on_found,
     key_on_reasons,
+    refusals,
     remedies,
+    sender_told,
     settings,
     sweep,
     tones,
@@ -117,8 +119,9 @@ def test_every_reason_has_words_and_every_word_a_reason() -> None:
 def test_no_reason_has_words_in_two_places() -> None:
     """Two modules with words for one code would hide one of them."""
     tables = [m.WORDS for m in (doubts, dead_band, settings, remedies, compare, faults,
-                                key_on_allowance, key_on_reasons, board_check, tones)]
+                                key_on_allowance, key_on_reasons, board_check, tones, sender_told)]
     assert sum(map(len, tables)) == len(words())
+    assert not set(words()) & set(refusals.WORDS)
 
 
 def test_an_unknown_code_is_no_code() -> None:

@@ -15,15 +15,12 @@ from bench.wording.refusals import WORDS, refused
 ERRORS = frozenset(name for name, each in vars(errors).items()
                    if isinstance(each, type) and issubclass(each, AnalysisError)
                    and name != "OutOfLimits")
-# A kind of sender is one file, its words included; a table of bounds is asked by the code alone.
-THEIR_OWN = ("senders", "statistics")
 
 
 def _raised() -> list[tuple[str, ast.Call]]:
-    """Return every making of an error in `analysis` but those with words of their own."""
+    """Return every making of an error in `analysis`."""
     return [(f"{path.relative_to(ROOT)}:{node.lineno}", node)
             for path in sorted((ROOT / "analysis").rglob("*.py"))
-            if path.relative_to(ROOT).parts[1] not in THEIR_OWN
             for node in ast.walk(ast.parse(path.read_text(encoding="utf-8")))
             if isinstance(node, ast.Call) and isinstance(node.func, ast.Name)
             and node.func.id in ERRORS]
@@ -32,7 +29,7 @@ def _raised() -> list[tuple[str, ast.Call]]:
 def _needs(code: str) -> set[str]:
     """Return the values that the words of a code are made of."""
     words = WORDS[code]
-    made = {"by_hand", "parameter"}
+    made = {"by_hand", "parameter", "cause", "remedy", "none", "digits_word"}
     return {name for text in ((words,) if isinstance(words, str) else words)
             for _, name, _, _ in Formatter().parse(text) if name} - made
 
@@ -47,6 +44,19 @@ def test_every_error_of_the_analysis_is_a_code_with_the_values_of_its_words() ->
     assert raised
     assert not wrong
     assert set(WORDS) == {call.args[0].value for _, call in raised}
+
+
+def test_no_sentence_is_raised_in_the_analysis() -> None:
+    """What `analysis` raises carries a code, never a sentence of its own or one it makes up."""
+    wrong = [f"{path.relative_to(ROOT)}:{node.lineno}"
+             for path in sorted((ROOT / "analysis").rglob("*.py"))
+             for node in ast.walk(ast.parse(path.read_text(encoding="utf-8")))
+             if isinstance(node, ast.Raise) and isinstance(node.exc, ast.Call)
+             for part in ast.walk(node.exc)
+             if isinstance(part, ast.JoinedStr)
+             or (part in node.exc.args and isinstance(part, ast.Constant)
+                 and part.value not in WORDS)]
+    assert not wrong
 
 
 def test_each_face_is_told_what_it_has() -> None:

@@ -10,7 +10,8 @@ from simple_calibration import simple
 from analysis.senders import KINDS, Divider, stated_names
 from analysis.senders.calibration import enough_points
 from bench.services.sender_check import calibrate_taken, take_points
-from bench.wording.sender_fields import LABELS, stated_label, with_labels
+from bench.wording.face import TERMINAL, WINDOW
+from bench.wording.sender_fields import LABELS, stated_label, stated_name
 from bench.wording.sender_result import (
     THROUGH_ALL,
     result_line,
@@ -63,4 +64,5 @@ def test_every_stated_value_has_a_label_with_its_unit(kind):
         assert name in LABELS, name
         assert "_" not in label
         assert unit is None or re.search(rf", {unit}$", label), (name, label)
-        assert name not in with_labels(f"{name} of the {kind} is 0", [name])
+        assert stated_name(name, WINDOW) == f"“{label.rsplit(',', 1)[0]}”"
+        assert stated_name(name, TERMINAL) == name

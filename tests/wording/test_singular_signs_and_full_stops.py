@@ -28,12 +28,8 @@ from bench.files.exports.text_layout import many, number
 from bench.report.tables import pair_line
 from bench.services.key_on import open_key_on
 from bench.services.report import write_calibration
-from bench.services.sender_check import (
-    SenderCheckOptions,
-    calibrate_taken,
-    sender_from,
-    take_points,
-)
+from bench.services.sender_check import SenderCheckOptions, calibrate_taken, take_points
+from bench.services.sender_stated import sender_from
 from bench.window.finding_view import _place
 from bench.wording.reasons import in_words
 

@@ -1,12 +1,12 @@
 """From points to a calibration: the simplest form that the points allow, and its intervals."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 
 from analysis.model.errors import NoCalibration
-from analysis.model.number_format import chi_text
+from analysis.model.finding import Reason, Value
 from analysis.model.recording import Array
 from analysis.senders.calibration.coverage import half_width
 from analysis.senders.calibration.curve import Curve, fit_curve
@@ -39,7 +39,8 @@ class Calibration:
 
     x, x_uncertainty: shape (n,), the points' volts turned into what the sender's stated values
     make of them (unit `x_unit`). residuals: meter less curve, (n,), in `unit`. reason: why this
-    form, in a sentence. tried: form -> (chi-squared, limit) of every form looked at.
+    form; a calibration that was stored has the sentence. tried: form -> (chi-squared, limit) of
+    every form looked at.
     """
 
     points: Points
@@ -49,7 +50,7 @@ class Calibration:
     unit: str
     meter: MeterSpec
     curve: Curve
-    reason: str
+    reason: Reason | str
     tried: tuple[tuple[str, float, float], ...]
     residuals: Array
     spread: Spread
@@ -95,11 +96,9 @@ class Calibration:
         if off[0] == 0:
             change = np.append(0, change)
         if change.size == 0:
-            raise NoCalibration(f"{y:g} {self.unit} lies outside what was calibrated; take points "
-                                "up to there")
+            raise NoCalibration("outside what was calibrated", value=y, unit=self.unit)
         if change.size > 1:
-            raise NoCalibration(f"{y:g} {self.unit} belongs to more than one reading: the curve "
-                                "turns; calibrate a smaller range")
+            raise NoCalibration("curve turns", value=y, unit=self.unit)
         k = int(change[0])
         x = float(brentq(lambda v: float(self.curve.value(np.array([v]))[0]) - y,
                          grid[k], grid[k + 1]))
@@ -157,34 +156,36 @@ def calibrate(points: Points, x: Array, x_uncertainty: Array, meter: MeterSpec,
     """
     y = points.meter
     if points.count < 2:
-        raise NoCalibration(f"{points.count} point; take at least 2, better 5")
+        raise NoCalibration("one point", points=points.count)
     bad = np.flatnonzero(~(np.isfinite(x) & np.isfinite(x_uncertainty)))
     if bad.size:
-        raise NoCalibration(f"point {int(bad[0]) + 1} ({points.volts[bad[0]]:.4g} V at the input) "
-                            "is no value of this sender; leave it out")
+        raise NoCalibration("point is no value", point=int(bad[0]) + 1,
+                            volts=float(points.volts[bad[0]]))
     rounding = np.full(points.count, meter.rounding_uncertainty)
     tried: list[tuple[str, float, float]] = []
     chosen: Curve | None = None
-    reason = ""
-    failures: list[str] = []
+    reason: Reason | None = None
+    failures: list[Reason] = []
     for form, degree in _candidates(forms, points.count):
         label = form if form != "polynomial" else f"polynomial of degree {degree}"
+        named: dict[str, Value] = {"form": form, "degree": degree}
         try:
             curve = fit_curve(form, x, y, x_uncertainty, rounding, degree)
         except NoCalibration as error:
-            failures.append(str(error))
+            failures.append(error.reason)
             continue
         tried.append((label, curve.chi_squared, curve.chi_limit))
         if curve.from_scatter and form == "line" and _bends(x, y):
-            failures.append("a bend shows above the scatter")
+            failures.append(Reason("bend shows"))
             continue
         accepted, why = _accept(curve, points, x, x_uncertainty, meter, degree)
         if accepted is not None:
-            chosen, reason = accepted, _reason(label, why, tried, failures)
+            chosen, reason = accepted, _reason(named, why, failures)
             break
-        failures.append(f"{label}: chi-squared {curve.chi_squared:.3g} > {curve.chi_limit:.3g}")
-    if chosen is None:
-        raise NoCalibration("no form fits the points: " + "; ".join(failures))
+        failures.append(Reason("form does not fit", {
+            **named, "chi_squared": curve.chi_squared, "chi_limit": curve.chi_limit}))
+    if chosen is None or reason is None:
+        raise NoCalibration("no form fits", failures=tuple(failures))
     indicated = chosen.value(x)
     return Calibration(points, x, x_uncertainty, x_unit, unit, meter, chosen, reason,
                        tuple(tried), y - indicated, spread(points, indicated))
@@ -202,21 +203,22 @@ def _candidates(forms: Sequence[str], count: int) -> list[tuple[str, int]]:
 
 
 def _accept(curve: Curve, points: Points, x: Array, ux: Array, meter: MeterSpec,
-            degree: int) -> tuple[Curve | None, str]:
+            degree: int) -> tuple[Curve | None, Reason | None]:
     """Return the curve, widened where needed, and why it may stand; None when it may not."""
     if curve.form == "table":
-        return curve, ""
+        return curve, None
     if curve.from_scatter or not np.isfinite(curve.chi_squared):
-        return curve, "its points cannot contradict it" if not curve.from_scatter else \
-            "the uncertainty was taken from the scatter"
+        return curve, Reason("uncertainty from the scatter" if curve.from_scatter
+                             else "points cannot contradict the form")
     if curve.fits:
-        return curve, f"chi-squared {chi_text(curve.chi_squared)} <= {curve.chi_limit:.3g}"
+        return curve, Reason("form fits", {"chi_squared": curve.chi_squared,
+                                           "chi_limit": curve.chi_limit})
     repeat, freedom = scatter_at_levels(points, curve.value(x))
-    for extra, words in (
+    for extra, why in (
         (np.full(points.count, np.sqrt(repeat)) if freedom >= 2 else None,
-         "the scatter between repeats at one value explains the residuals"),
+         Reason("repeats explain the residuals")),
         (np.hypot(meter.limit(points.meter), np.sqrt(repeat) if freedom >= 2 else 0.0),
-         "the residuals stay inside what the meter itself may be off"),
+         Reason("meter explains the residuals")),
     ):
         if extra is None:
             continue
@@ -224,8 +226,8 @@ def _accept(curve: Curve, points: Points, x: Array, ux: Array, meter: MeterSpec,
                          np.hypot(meter.rounding_uncertainty, extra), degree)
         if wide.fits:
             rounding = np.full(points.count, meter.rounding_uncertainty)
-            return _widened(curve, points, x, ux, rounding), words
-    return None, ""
+            return _widened(curve, points, x, ux, rounding), why
+    return None, None
 
 
 def _widened(curve: Curve, points: Points, x: Array, ux: Array, uy: Array) -> Curve:
@@ -281,9 +283,7 @@ def _bends(x: Array, y: Array) -> bool:
     return bool(2.0 * stdtr(bent.freedom, -abs(bent.coefficients[2]) / error) < 0.01)
 
 
-def _reason(label: str, why: str, tried: list[tuple[str, float, float]],
-            failures: list[str]) -> str:
-    words = f"{label}: {why}" if why else label
-    if failures:
-        words += f" (a simpler form does not do: {failures[0]})"
-    return words
+def _reason(named: Mapping[str, Value], why: Reason | None, failures: list[Reason]) -> Reason:
+    """Return why a form was taken: what speaks for it, and against the simplest one."""
+    return Reason("form chosen", {**named, "why": why,
+                                  "simpler": failures[0] if failures else None})

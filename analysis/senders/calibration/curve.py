@@ -123,8 +123,7 @@ def fit_curve(form: str, x: Array, y: Array, x_uncertainty: Array, y_uncertainty
     the form cannot take.
     """
     if np.ptp(x) == 0:
-        raise NoCalibration(f"all points have the same reading, {x[0]:g}; take points at other "
-                            "values")
+        raise NoCalibration("points of one reading", reading=float(x[0]))
     known = float(np.max(np.hypot(x_uncertainty / (np.ptp(x) or 1.0),
                                   y_uncertainty / (np.ptp(y) or 1.0)))) > 1e-9
     if form == "table":
@@ -147,12 +146,12 @@ def _fit_linear(form: str, degree: int, x: Array, y: Array, ux: Array, uy: Array
     if form == "polynomial":
         centre, scale = float(np.mean(x)), float(0.5 * np.ptp(x)) or 1.0
     elif np.any(x <= 0):
-        raise NoCalibration(f"a resistance of {np.min(x):g} ohm is not one of a thermistor; check "
-                            "the wiring and leave that point out")
+        raise NoCalibration("no resistance of a thermistor", ohms=float(np.min(x)))
     basis = _basis(form, degree, centre, scale, x)
     n, p = basis.shape
     if n < p + (0 if known else 1):
-        raise NoCalibration(f"{n} points for a {form} curve; at least {p + (not known)} are needed")
+        raise NoCalibration("too few points for the form", points=n, form=form,
+                            least=p + (not known))
     target = 1.0 / (y + KELVIN) if form in _LOG_FORMS else y
     gain = (y + KELVIN) ** -2 if form in _LOG_FORMS else np.ones(n)
     floor = 1e-9 * (np.ptp(y) or 1.0)
@@ -165,8 +164,7 @@ def _fit_linear(form: str, degree: int, x: Array, y: Array, ux: Array, uy: Array
         size = np.linalg.norm(scaled, axis=0)
         q, r = np.linalg.qr(scaled / size)
         if np.min(np.abs(np.diagonal(r))) < 1e-12:
-            raise NoCalibration(f"too few different points for a {form} curve; take points at "
-                                "other values")
+            raise NoCalibration("too few different points", form=form)
         inverse = np.linalg.inv(r) / size[:, None]
         coefficients = inverse @ (q.T @ (target / spread))
         covariance = inverse @ inverse.T
@@ -204,7 +202,7 @@ def _table(x: Array, y: Array, uncertainty: Array) -> Curve:
         first = x[order[k]] if new else first
     knots = int(group[-1]) + 1
     if knots < 3:
-        raise NoCalibration(f"{knots} different points for a table; take at least 3")
+        raise NoCalibration("too few points for a table", points=knots)
     kx, ky, ku = np.empty(knots), np.empty(knots), np.empty(knots)
     for k in range(knots):
         here = order[group == k]

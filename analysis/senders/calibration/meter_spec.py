@@ -45,12 +45,10 @@ class MeterSpec:
                            ("absolute", 1e9)):
             value = getattr(self, name)
             if not 0.0 <= value <= most:
-                raise BadParameter(f"the meter's {name} is {value:g}; give 0 to {most:g}")
+                raise BadParameter("limit of the meter out of reason", limit=name, value=value,
+                                   most=most)
         if self.digits and not self.resolution:
-            raise BadParameter(
-                f"the meter is good to {self.digits:g} "
-                f"{'digit' if self.digits == 1 else 'digits'}, but its resolution is not known; "
-                "state what one step of its last place is worth")
+            raise BadParameter("resolution of the meter not known", digits=self.digits)
 
     @property
     def scale_limit(self) -> float:
@@ -106,8 +104,7 @@ def parse_meter_spec(text: str, resolution: float = 0.0, name: str = "") -> Mete
         number = float(match["number"].replace(",", "."))
         found[kind] = number * _FAHRENHEIT if _is_fahrenheit(match["absolute"]) else number
     if not found:
-        raise BadParameter(f"the meter's limits {text!r} are not understood; write for example "
-                      "\"0.5% + 2 digits\" or \"±0.5 C\"")
+        raise BadParameter("limits of the meter not understood", text=text)
     return MeterSpec(found.get("percent", 0.0), found.get("digits", 0.0), resolution, name,
                      found.get("absolute", 0.0))
 

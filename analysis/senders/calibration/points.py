@@ -33,12 +33,12 @@ class Points:
         n = self.volts.size
         for name in ("volts_uncertainty", "meter", "way"):
             if getattr(self, name).shape != (n,):
-                raise NoCalibration(f"{name} has {getattr(self, name).size} values for {n} points")
+                raise NoCalibration("points of unequal number", what=name,
+                                    values=int(getattr(self, name).size), points=n)
         for name in ("volts", "volts_uncertainty", "meter"):
             bad = np.flatnonzero(~np.isfinite(getattr(self, name)))
             if bad.size:
-                raise NoCalibration(f"point {int(bad[0]) + 1} has no {name.replace('_', ' ')}; "
-                                    "leave it out")
+                raise NoCalibration("point lacks a value", point=int(bad[0]) + 1, what=name)
 
     @property
     def count(self) -> int:
@@ -51,7 +51,7 @@ def points_from(volts: ArrayLike, meter: ArrayLike,
     """Return points in the order they were taken; the way of each follows from that order."""
     v, m = np.asarray(volts, dtype=float), np.asarray(meter, dtype=float)
     if v.size == 0:
-        raise NoCalibration("there are no points; take at least 3")
+        raise NoCalibration("no points")
     u = np.broadcast_to(np.asarray(volts_uncertainty, dtype=float), v.shape).copy()
     return Points(v, u, m, ways(m))
 

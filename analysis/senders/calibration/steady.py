@@ -79,8 +79,7 @@ def average(time_s: Array, readings: Array, step: float = 0.0,
     t, y = time_s[good], readings[good]
     n = y.size
     if n < LEAST_READINGS:
-        raise NoCalibration(f"{n} readings in the window; at least {LEAST_READINGS} are needed: "
-                            "wait longer")
+        raise NoCalibration("too few readings", readings=n, least=LEAST_READINGS)
     duration = float(t[-1] - t[0])
     centred = t - t.mean() if duration > 0 else np.arange(n) - 0.5 * (n - 1)
     slope = float(centred @ (y - y.mean()) / (centred @ centred))

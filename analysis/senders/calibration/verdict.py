@@ -77,7 +77,7 @@ def asked_first(verdict: Verdict, reason: str) -> Verdict:
 
 def _check(tolerance: float) -> None:
     if not (np.isfinite(tolerance) and tolerance > 0):
-        raise BadParameter(f"the tolerance is {tolerance:g}; give a number above 0")
+        raise BadParameter("tolerance not above 0", tolerance=tolerance)
 
 
 def _points_limit(calibration: Calibration, own: float, whole: float) -> bool:
@@ -231,8 +231,8 @@ def change_since(before: Callable[[float], Prediction], after: Callable[[float],
         if best is None or abs(gap) - half > abs(best.difference) - best.half_width:
             best = Change(float(volts), old.value, new.value, gap, half, abs(gap) > half, "")
     if best is None:
-        raise BadParameter(f"the two calibrations share no range between {low_volts:g} and "
-                      f"{high_volts:g} V; calibrate the same range again")
+        raise BadParameter("calibrations share no range", low_volts=low_volts,
+                           high_volts=high_volts)
     words = "moved" if best.real else "did not move by more than the uncertainty"
     moved, doubt = rounded_pair(best.difference, best.half_width, signed=True)
     text = (f"since last time it {words}: {moved} ± {doubt} {unit} "

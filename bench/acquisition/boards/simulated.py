@@ -2,10 +2,12 @@
 
 from functools import cached_property
 
+from analysis.model.errors import BadParameter
 from analysis.model.recording import Recording
 from analysis.simulation import Motion, Pedal, SimulatedSweep, pedal_named, simulate_sweep
 from bench.acquisition.boards.streamed import StreamedBoard
 from bench.errors import BadCall
+from bench.wording.refusals import refused
 
 BITS = (8, 10, 12, 14, 16, 18, 20, 24)
 _RATES = (1.0, 20_000.0)
@@ -23,8 +25,8 @@ class SimulatedPedalBoard(StreamedBoard):
         if isinstance(pedal, str):
             try:
                 pedal = pedal_named(pedal)
-            except KeyError as error:
-                raise BadCall(f"{error.args[0]}; choose one of them") from None
+            except BadParameter as error:
+                raise BadCall(refused(error)) from None
         if bits not in BITS:
             raise BadCall(f"a converter of {bits} bits; use one of {', '.join(map(str, BITS))}")
         if not _RATES[0] <= rate_hz <= _RATES[1]:

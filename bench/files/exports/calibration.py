@@ -10,6 +10,7 @@ from analysis.model.number_format import in_span, rounded_pair
 from analysis.senders.calibration import Calibration
 from bench.files.calibration_store import MeterResult, StoredCalibration, calibration_object, plain
 from bench.files.exports.csv_settings import csv_text
+from bench.wording.reasons import in_words
 
 CSV_COLUMNS = ("volts", "volts_uncertainty", "shown", "shown_uncertainty", "meter", "curve",
                "residual", "half_width_95", "run")
@@ -30,7 +31,7 @@ def result_object(result: MeterResult) -> dict[str, Any]:
          "high": p.high} for x in ends for p in (found.predict(float(x)),)]
     document["diagnoses"] = [
         {"name": d.name, "value": d.value if math.isfinite(d.value) else None, "wrong": d.wrong,
-         "text": d.text} for d in result.diagnoses]
+         "text": in_words(d.text)} for d in result.diagnoses]
     document["verdicts"] = [
         {"what": v.what, "result": v.result, "at": v.at, "deviation": v.deviation,
          "half_width": v.half_width, "tolerance": v.tolerance, "text": v.text}

@@ -6,6 +6,7 @@ from analysis.senders.calibration import Calibration
 from bench.files.calibration_store import MeterResult
 from bench.files.exports.calibration import equation_text, residual_text, valid_text
 from bench.files.exports.text_layout import many
+from bench.wording.reasons import in_words
 
 NOT_JUDGED = "none: no allowed deviation was given (--tolerance), so nothing is judged"
 
@@ -16,7 +17,7 @@ def calibration_text(result: MeterResult, points: bool = True) -> str:
     lines = [f"Channel {stored.channel}: {stored.sender.title}",
              f"  meter      {found.meter.name or 'not named'}: {found.meter.text()}", ""]
     lines.append(f"  {equation_text(found)}")
-    lines.append(f"  {found.reason}")
+    lines.append(f"  {in_words(found.reason)}")
     lines.append(f"  {valid_text(found)}")
     lines.append("")
     lines += _points(found, stored.sender.input_unit) if points else [
@@ -32,7 +33,7 @@ def calibration_text(result: MeterResult, points: bool = True) -> str:
     if math.isfinite(seen.repeatability):
         lines.append(f"  repeatability {seen.repeatability:.2g} {found.unit} "
                      f"({seen.repeatability_percent:.2g} % of span)")
-    lines += [f"  {'!! ' if d.wrong else ''}{d.text}" for d in result.diagnoses]
+    lines += [f"  {'!! ' if d.wrong else ''}{in_words(d.text)}" for d in result.diagnoses]
     if result.change is not None:
         lines.append(f"  {result.change.text} (last: {result.changed_since})")
     lines.append(f"  {result.enough.text}")

@@ -35,6 +35,7 @@ from bench.window.theme import Skin
 from bench.window.widgets import Card, button, label
 from bench.window.worker import Progress, Worker
 from bench.wording.face import WINDOW, capital
+from bench.wording.reasons import in_words
 from bench.wording.refusals import refused
 from bench.wording.sender_result import NOT_JUDGED, result_line, standing, what_it_proves
 
@@ -339,7 +340,7 @@ class SendersPage(Page):
         self.result = result
         self._show_result()
         self.shut()
-        for text in (*(d.text for d in result.diagnoses),
+        for text in (*(in_words(d.text, WINDOW) for d in result.diagnoses),
                      *([result.change.text] if result.change else []),
                      *result.notes):
             self.words.addItem(text)

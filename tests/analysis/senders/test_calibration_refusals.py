@@ -4,6 +4,7 @@ from functools import partial
 
 import numpy as np
 import pytest
+from said import refuses
 from simple_calibration import simple
 
 from analysis.model.errors import BadParameter, NoCalibration
@@ -30,9 +31,8 @@ straight = partial(simple, spec=MeterSpec(0.0, 0, 0.001), gain=1.0)
 ])
 def test_points_that_lack_something_are_refused(make, words):
     """A point without a reading or a meter value is named by its number, on one line."""
-    with pytest.raises(NoCalibration, match=words) as refused:
+    with refuses(NoCalibration, words):
         make()
-    assert "\n" not in str(refused.value)
 
 
 @pytest.mark.parametrize(("values", "words"), [
@@ -42,7 +42,7 @@ def test_points_that_lack_something_are_refused(make, words):
 ])
 def test_a_meter_that_cannot_be_is_refused(values, words):
     """Limits below nothing or above everything, and digits of an unknown size, are refused."""
-    with pytest.raises(BadParameter, match=words):
+    with refuses(BadParameter, words):
         MeterSpec(**values)
 
 
@@ -55,13 +55,13 @@ def test_a_meter_that_cannot_be_is_refused(values, words):
 ])
 def test_points_that_no_such_curve_can_take_are_refused(form, x, words):
     """Repeats at two values make no bent curve, and no thermistor has 0 ohm or less."""
-    with pytest.raises(NoCalibration, match=words):
+    with refuses(NoCalibration, words):
         fit_curve(form, np.array(x), np.arange(5.0), NONE, NONE)
 
 
 def test_two_points_make_no_thermistors_law_of_three_coefficients():
     """Steinhart-Hart has three coefficients: two points are refused with how many it takes."""
-    with pytest.raises(NoCalibration, match=r"2 points for a steinhart-hart curve; at least 3"):
+    with refuses(NoCalibration, r"2 points for a steinhart-hart curve; at least 3"):
         fit_curve("steinhart-hart", np.array([1e3, 1e4]), np.array([80.0, 25.0]),
                   np.ones(2), np.full(2, 0.1))
 
@@ -71,9 +71,9 @@ def test_a_curve_that_turns_has_no_single_reading_for_a_value():
     x = np.linspace(0.0, 4.0, 9)
     found = straight(x, (x - 2.0) ** 2 + 1.0)
     assert found.curve.form == "polynomial"
-    with pytest.raises(NoCalibration, match="the curve turns; calibrate a smaller range"):
+    with refuses(NoCalibration, "the curve turns; calibrate a smaller range"):
         found.inverse(2.0)
-    with pytest.raises(NoCalibration, match="lies outside what was calibrated"):
+    with refuses(NoCalibration, "lies outside what was calibrated"):
         found.inverse(-3.0)
     # Half of it does not turn: 2 belongs to 3, as by construction.
     rising = straight(x[4:], (x[4:] - 2.0) ** 2 + 1.0, forms=("table",))
@@ -114,7 +114,7 @@ def test_calibrations_without_a_common_range_are_not_compared():
     low, high = np.linspace(0.0, 1.0, 5), np.linspace(3.0, 4.0, 5)
     before = straight(low, 2.0 * low, forms=("table",))
     after = straight(high, 2.0 * high, forms=("table",))
-    with pytest.raises(BadParameter, match="share no range between 0 and 4 V"):
+    with refuses(BadParameter, "share no range between 0 and 4 V"):
         change_since(before.predict, after.predict, 0.0, 4.0, "V")
     # Where they overlap only there is compared: 0.1 V was put in.
     wide = np.linspace(0.5, 4.0, 8)

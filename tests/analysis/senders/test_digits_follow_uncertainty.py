@@ -8,6 +8,7 @@ import re
 
 import numpy as np
 import pytest
+from said import as_text
 
 from analysis.model.number_format import chi_text, in_span, rounded_pair, small
 from analysis.senders import LoopSender, Sender, VoltSender
@@ -60,7 +61,7 @@ def test_points_that_lie_on_the_line_are_not_told_in_powers_of_ten():
     volts = np.linspace(0.5, 4.5, 9)
     found = calibrate(points_from(volts, 20 * volts), 20 * volts, 1e-3 * np.ones(9),
                       MeterSpec(0.5, 2, 0.01), "V", "V", ("line",))
-    said = [found.reason, judge_as_calibrated(found, 1.0).text, equation_text(found)]
+    said = [as_text(found.reason), judge_as_calibrated(found, 1.0).text, equation_text(found)]
     assert not [s for s in said if E_NOTATION.search(s)]
     offset, slope = re.findall(r"(\S+) \(u (\S+)\)", said[2])
     for text, doubt in (offset, slope):

@@ -2,6 +2,7 @@
 
 import numpy as np
 import pytest
+from said import refuses
 from sender_verdict import named
 
 from analysis.model.errors import BadParameter
@@ -32,7 +33,7 @@ def test_a_pull_up_beside_the_gauge_is_what_the_nodal_matrix_gives():
 
 def test_an_open_lead_would_put_the_gauges_supply_on_the_input():
     """With no divider 12 V reach the input: refused, with what to do; open and short are told."""
-    with pytest.raises(BadParameter, match="put a divider in between"):
+    with refuses(BadParameter, "put a divider in between"):
         Gauge(gauge_ohms=90.0, gauge_volts=12.0)
     found = {d.name for d in GAUGE.faults(np.array([float(GAUGE.open_volts) * 22 / 69, 0.0]))}
     assert found == {"open", "short"}
@@ -63,12 +64,12 @@ def test_the_barrier_has_its_own_words_and_bounds_are_held():
     assert "60 V DC" in said
     assert "barrier" in said
     assert "working voltage" in said
-    with pytest.raises(BadParameter, match="on the amplifier's input, above its 0"):
+    with refuses(BadParameter, "on the amplifier's input, above its 0"):
         Isolated(highest_volts=400.0, gain=8.2, top_ohms=1e6, bottom_ohms=1500.0,
                  input_limit_volts=0.25)
-    with pytest.raises(BadParameter, match="board's input"):
+    with refuses(BadParameter, "board's input"):
         Isolated(highest_volts=600.0, gain=0.01)
-    with pytest.raises(BadParameter, match="go together"):
+    with refuses(BadParameter, "go together"):
         Isolated(highest_volts=100.0, gain=0.01, top_ohms=1e6)
 
 

@@ -2,6 +2,7 @@
 
 import numpy as np
 import pytest
+from said import refuses
 from sender_verdict import PIN, named
 
 from analysis.model.errors import BadParameter
@@ -40,9 +41,8 @@ from analysis.senders.sender import ohm_text
 ])
 def test_stated_values_that_cannot_be_are_refused_in_one_line(kind, stated, words):
     """What cannot be is refused with the value or the remedy, on one line."""
-    with pytest.raises(BadParameter, match=words) as refused:
+    with refuses(BadParameter, words):
         make_sender(kind, stated)
-    assert "\n" not in str(refused.value)
 
 
 @pytest.mark.parametrize(("ohms", "text"), [(0.25e-3, "0.25 mohm"), (47.0, "47 ohm"),
