@@ -9,6 +9,7 @@ from analysis.pedal.findings import Findings
 from bench.errors import BadCall
 from bench.plots import sweep
 from bench.plots.along_travel import along_travel
+from bench.plots.budget import budget, budgets
 from bench.plots.fitting import fit
 from bench.plots.ranges import plain_axes
 from bench.plots.response import response
@@ -41,7 +42,8 @@ FIGURES: dict[str, Figure] = {
     "noise": Figure("Noise along travel", sweep.noise, x_axis="travel_percent"),
     "play": Figure("Press against release", sweep.press_against_release, needs_pair=True,
                    x_axis="travel_percent"),
-    "budget": Figure("What can lift the rest reading", sweep.budget, per_track=True),
+    "budget": Figure("What can lift the rest reading", budget, per_track=True),
+    "budgets": Figure("What can lift the rest readings of all tracks", budgets),
     "response": Figure("Demand along travel", response, x_axis="travel_percent"),
     "along": Figure("Volts along travel", along_travel, x_axis="travel_percent"),
 }

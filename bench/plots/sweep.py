@@ -5,8 +5,7 @@
 
 import numpy as np
 import pyqtgraph as pg
-from PySide6.QtCore import Qt
-from PySide6.QtGui import QBrush, QColor
+from PySide6.QtGui import QColor
 
 from analysis.pedal.dead_band import stated
 from analysis.pedal.findings import Findings
@@ -16,11 +15,6 @@ from bench.plots.style import DASHED, DOTTED, SOLID, Look, dress, line, pale, re
 from bench.plots.titles import step_millivolts, title_for
 
 KINDS = ("rest", "press", "hold", "release")
-BASIS_PATTERN = {"measured": Qt.BrushStyle.SolidPattern, "assumed": Qt.BrushStyle.BDiagPattern,
-                 "stated": Qt.BrushStyle.Dense6Pattern}
-# What a small plot calls the longest of the items.
-SHORT = {"what the controller's input adds": "the controller's input",
-         "what the car adds": "the car"}
 VOLTS = "volts at nominal supply (V)"
 DIFFERENCE = "first minus second (% of travel)"
 # From the ends of travel (%), where the pedal is held against a stop.
@@ -276,42 +270,6 @@ def _noise_known(findings: Findings, column: str) -> tuple[Array, Array]:
         return travel, volts
     held = ((travel < HELD) | (travel > 100.0 - HELD)) & np.isfinite(volts)
     return travel[held], volts[held]
-
-
-def budget(plot: pg.PlotItem, findings: Findings, look: Look, *, column: str,
-           before: Findings | None = None) -> None:
-    """Draw what can lift one track's rest reading as bars that add up to its dead band.
-
-    Solid bars were measured, hatched ones are assumed, dotted ones stated by user or standard.
-    """
-    del before
-    dress(plot, look, () if look.compact else title_for("budget", findings, column).forms,
-          "lift (mV)" if look.compact else "towards pressed (mV)", "", key=False)
-    dead = findings.dead_bands.get(column)
-    if dead is None or not dead.items:
-        say(plot, look, "There is no dead band to account for.")
-        return
-    color = look.track(names(findings).index(column))
-    volts = [i.volts if known(i.volts) else 0.0 for i in dead.items]
-    total = dead.total_volts if known(dead.total_volts) else 0.0
-    starts = np.concatenate(([0.0], np.cumsum(volts)))
-    row = -float(len(dead.items))
-    # In a small plot the pattern alone tells the basis: the bars need the room.
-    ticks = [(-float(k), (SHORT.get(i.name, i.name) if look.compact and known(i.volts) else
-                          f"{i.name} ({i.basis if known(i.volts) else 'not known'})"))
-             for k, i in enumerate(dead.items)]
-    brushes = [QBrush(color, BASIS_PATTERN.get(i.basis, BASIS_PATTERN["stated"]))
-               for i in dead.items]
-    plot.addItem(pg.BarGraphItem(
-        x0=1000.0 * np.append(starts[:-1], 0.0),
-        width=1000.0 * np.append(volts, total), y=-np.arange(len(volts) + 1.0),
-        height=0.7, brushes=[*brushes, tint(look.band)],
-        pens=[line(color)] * len(volts) + [line(look.limit)]))
-    ticks.append((row, f"dead band {1000.0 * total:.1f} mV" if known(dead.total_volts)
-                  else "dead band not known"))
-    plot.getAxis("left").setTicks([ticks])
-    show_y(plot, row - 0.6, 0.6)
-    show_x(plot, 0.0, 1000.0 * max(total, starts[-1], 1e-4), padding=0.03)
 
 
 def _top(findings: Findings) -> float:

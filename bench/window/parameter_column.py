@@ -8,7 +8,8 @@ from analysis.parameters import TABLE
 from analysis.pedal.findings import Findings
 from bench.window.parameter_fields import ParameterField, TargetField
 from bench.window.session import Session
-from bench.window.widgets import Card, button, label
+from bench.window.sizes import em
+from bench.window.widgets import Abreast, Card, button, label
 from bench.wording.dead_band import ground
 from bench.wording.parameters import WORDS
 
@@ -33,10 +34,6 @@ class ParameterColumn(QWidget):
         column.setContentsMargins(0, 0, 0, 0)
         column.setSpacing(8)
         column.addWidget(self._usual_card())
-        self._target_card = Card("Where should the tracks be?",
-                                 "Tick to state a target; otherwise each stays as found.")
-        self._target_card.body.setContentsMargins(10, 8, 10, 10)
-        column.addWidget(self._target_card)
         self.fold(str(session.preferences.value(_UNFOLDED, "false")) == "true")
 
     def show_parameters(self, findings: Findings | None) -> None:
@@ -75,6 +72,8 @@ class ParameterColumn(QWidget):
         """Make the target fields anew for these tracks."""
         for target in self.targets.values():
             target.hide()
+            # At once: those that come count who is there before they stand side by side.
+            self._targets.row.removeWidget(target)
             target.deleteLater()
         self.targets = {}
         for track in tracks:
@@ -83,16 +82,18 @@ class ParameterColumn(QWidget):
                 made.changed.connect(lambda volts, n=name, t=track: self._target_set(n, t, volts))
                 made.setToolTip(WORDS[name].tip)
                 self.targets[name, track] = made
-                (self._target_card.body if TABLE[name].usual else self._more_targets).addWidget(
-                    made)
+                (self._targets.row if TABLE[name].usual else self._more_targets).addWidget(made)
+        self._targets.arrange()
 
     def _usual_card(self) -> Card:
         card = Card()
-        card.body.setContentsMargins(10, 8, 10, 10)
+        card.body.setContentsMargins(10, 6, 10, 8)
+        card.body.setSpacing(4)
         head = QHBoxLayout()
         head.addWidget(label("What do you want?", "head"), 1)
         self.undo = button("Undo", self.session.undo.undo,
                            name="Undo the last change of a parameter", tip="Ctrl+Z")
+        self.undo.setObjectName("corner")
         self.undo.setEnabled(False)
         self.session.undo.canUndoChanged.connect(self.undo.setEnabled)
         self.session.undo.undoTextChanged.connect(
@@ -103,11 +104,16 @@ class ParameterColumn(QWidget):
         for row in TABLE.values():
             if row.usual and row.kind != "volts by track":
                 card.body.addWidget(self._field(row.name))
+        card.body.addWidget(label("Tick where a track should be, else it stays as found:",
+                                  "quiet", wrap=True))
+        self._targets = Abreast(em(15))
+        card.body.addWidget(self._targets)
         self._add_more(card)
         return card
 
     def _add_more(self, card: Card) -> None:
         self.unfold = button("", lambda: self.fold(self._more.isHidden()))
+        self.unfold.setObjectName("corner")
         card.body.addWidget(self.unfold)
         self._more = QWidget()
         self._more.setObjectName("onCard")

@@ -6,6 +6,7 @@ from collections.abc import Callable
 from typing import Any
 
 from PySide6.QtCore import QEvent, QObject, QSignalBlocker, Qt, QTimer, Signal
+from PySide6.QtGui import QResizeEvent
 from PySide6.QtWidgets import (
     QCheckBox,
     QComboBox,
@@ -27,6 +28,8 @@ from bench.wording.parameters import WORDS, value_text
 STEPS = 400
 # A slider over a wider range than this goes by factors.
 EVEN = 1000.0
+# Ems of a parameter's width from which its slider stands beside its field.
+IN_LINE_EMS = 29.0
 
 
 class _Calm(QObject):
@@ -75,6 +78,7 @@ class ParameterField(QWidget):
         tip = words.tip or f"{words.help[:1].upper()}{words.help[1:]}."
         self._calm = _Calm(self)
         self.field = self._editor()
+        self.field.setObjectName("tight")
         self.field.setAccessibleName(words.label)
         self.field.setAccessibleDescription(tip)
         self.field.setToolTip(tip)
@@ -89,21 +93,18 @@ class ParameterField(QWidget):
         self.back = _small("↺", self._reset, f"{words.label}: back to {default}",
                            f"Back to the default: {default}")
         grid = QGridLayout(self)
-        grid.setContentsMargins(0, 0, 0, em(0.3))
+        grid.setContentsMargins(0, 0, 0, 0)
         grid.setVerticalSpacing(2)
         grid.setHorizontalSpacing(em(0.4))
-        grid.setColumnStretch(0, 1)
         grid.addWidget(caption, 0, 0)
-        grid.addWidget(self.field, 0, 1)
-        grid.addWidget(self.once, 0, 2)
-        grid.addWidget(self.back, 0, 3)
-        self.slider: QSlider | None = None
-        if row.common is not None:
-            self.slider = self._slider()
-            grid.addWidget(self.slider, 1, 0, 1, 2)
+        for place, made in enumerate((self.field, self.once, self.back), 2):
+            grid.addWidget(made, 0, place)
+        self.slider = self._slider() if row.common is not None else None
         self._note = label("", "know", wrap=True)
         self._note.hide()
-        grid.addWidget(self._note, 2, 0, 1, 4)
+        grid.addWidget(self._note, 2, 0, 1, 5)
+        self._in_line: bool | None = None
+        self._arrange()
         self._shown: Any = row.default
         self._past: list[Any] = []
         self._at_s = 0.0
@@ -116,6 +117,24 @@ class ParameterField(QWidget):
                 watched.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
                 watched.installEventFilter(self._calm)
         self.show_value(row.default)
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        super().resizeEvent(event)
+        self._arrange()
+
+    def _arrange(self) -> None:
+        """Place the slider between name and field where there is room, else below them."""
+        in_line = self.width() >= em(IN_LINE_EMS)
+        grid = self.layout()
+        if in_line == self._in_line or not isinstance(grid, QGridLayout):
+            return
+        self._in_line = in_line
+        beside = in_line and self.slider is not None
+        if self.slider is not None:
+            grid.removeWidget(self.slider)
+            grid.addWidget(self.slider, *((0, 1) if in_line else (1, 0, 1, 3)))
+        grid.setColumnStretch(0, 3 if beside else 1)
+        grid.setColumnStretch(1, 2 if beside else 0)
 
     def value(self) -> Any:
         """Return the value in the field."""
@@ -198,7 +217,7 @@ class ParameterField(QWidget):
         made.setRange(0, STEPS)
         made.setPageStep(STEPS // 20)
         made.setAccessibleName(f"{WORDS[self.row.name].label}, slider")
-        made.setMinimumHeight(em(2.1))
+        made.setMinimumSize(em(5), em(2.1))
         made.valueChanged.connect(self._slid)
         return made
 
@@ -249,6 +268,7 @@ class TargetField(QWidget):
         self.wanted = QCheckBox(text)
         self.wanted.setAccessibleName(f"State a {text}")
         self.field = QDoubleSpinBox()
+        self.field.setObjectName("tight")
         self.field.setAccessibleName(text)
         self.field.setDecimals(3)
         self.field.setSingleStep(0.005)

@@ -2,10 +2,13 @@
 
 from collections.abc import Callable, Sequence
 
-from PySide6.QtWidgets import QFrame, QHBoxLayout, QLabel, QVBoxLayout, QWidget
+from PySide6.QtCore import Qt
+from PySide6.QtGui import QResizeEvent
+from PySide6.QtWidgets import QBoxLayout, QFrame, QHBoxLayout, QLabel, QVBoxLayout, QWidget
 
 from analysis.pedal.findings import Findings
 from analysis.pedal.recommended import recommended
+from bench.window.sizes import em
 from bench.window.widgets import button, label
 from bench.wording.face import capital
 from bench.wording.remedy_cards import (
@@ -18,6 +21,9 @@ from bench.wording.remedy_cards import (
     ways_of,
 )
 
+# Ems of a card below which its title has the line for itself.
+NARROW_EMS = 24.0
+
 
 class RemedyCard(QFrame):
     """One way: title, effort, and for each track what to do, what it costs, what remains."""
@@ -28,14 +34,18 @@ class RemedyCard(QFrame):
         self.setObjectName("remedy")
         self.setAccessibleName(TITLES[kind])
         self.body = QVBoxLayout(self)
-        self.body.setContentsMargins(10, 8, 10, 8)
-        self.body.setSpacing(4)
-        head = QHBoxLayout()
+        self.body.setContentsMargins(10, 6, 10, 6)
+        self.body.setSpacing(3)
+        above = QHBoxLayout()
         self.badge = label(f"✓ {RECOMMENDED}", "badge")
-        head.addWidget(self.badge)
-        head.addStretch(1)
-        self.body.addLayout(head)
-        self.body.addWidget(label(TITLES[kind], "head", wrap=True))
+        above.addWidget(self.badge)
+        above.addStretch(1)
+        self.body.addLayout(above)
+        self._head = QHBoxLayout()
+        title = label(TITLES[kind], "head", wrap=True)
+        title.setMinimumWidth(1)
+        self._head.addWidget(title, 1)
+        self.body.addLayout(self._head)
         self.lines = label("", wrap=True)
         self.lines.setMinimumWidth(1)
         self.body.addWidget(self.lines)
@@ -43,11 +53,29 @@ class RemedyCard(QFrame):
         self.more.setObjectName("corner")
         self.whole = label("", "quiet", wrap=True)
         self.whole.hide()
-        self.foot = QHBoxLayout()
-        self.foot.addWidget(self.more)
+        self._narrow: bool | None = None
+        self.foot = QBoxLayout(QBoxLayout.Direction.LeftToRight)
         self.foot.addStretch(1)
         self.body.addLayout(self.foot)
         self.body.addWidget(self.whole)
+        self._arrange()
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        super().resizeEvent(event)
+        self._arrange()
+
+    def _arrange(self) -> None:
+        """Place the button beside the title, or below the text where the title needs the room."""
+        narrow = self.width() < em(NARROW_EMS)
+        if narrow != self._narrow:
+            self._narrow = narrow
+            (self._head if narrow else self.foot).removeWidget(self.more)
+            self.foot.setDirection(QBoxLayout.Direction.TopToBottom if narrow
+                                   else QBoxLayout.Direction.LeftToRight)
+            if narrow:
+                self.foot.insertWidget(self.foot.count() - 1, self.more)
+            else:
+                self._head.addWidget(self.more, 0, Qt.AlignmentFlag.AlignTop)
 
     def show_ways(self, ways: Sequence[Way], marked: bool) -> None:
         """Show the way for each track; marked: this is the one to try first."""
@@ -56,10 +84,13 @@ class RemedyCard(QFrame):
         told = {way.why for way in ways}
         for way in ways:
             who = "" if len(ways) == 1 else f"Track {way.track}: "
+            if len(lines) > 1:
+                lines.append("")
             if way.offered:
-                lines += ["", f"{who}{way.do}", f"Costs: {way.cost}", f"Remains: {way.remains}"]
+                lines += [f"{who}{way.do if who else capital(way.do)}", f"Costs: {way.cost}",
+                          f"Remains: {way.remains}"]
             elif offered:
-                lines += ["", f"{who}{NOT_OFFERED}"]
+                lines.append(f"{who}{NOT_OFFERED}")
         if not offered:
             lines = [next(iter(told)) if len(told) == 1 else capital(NOT_OFFERED)]
         self.lines.setText("\n".join(lines))
@@ -88,7 +119,7 @@ class RemedyCards(QWidget):
         self.setObjectName("scrolled")
         column = QVBoxLayout(self)
         column.setContentsMargins(0, 0, 0, 0)
-        column.setSpacing(8)
+        column.setSpacing(6)
         self.cards = {kind: RemedyCard(kind) for kind in KINDS}
         for card in self.cards.values():
             column.addWidget(card)

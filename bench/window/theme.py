@@ -169,6 +169,9 @@ def style_sheet(skin: Skin) -> str:
     QLineEdit[wrong="true"], QComboBox[wrong="true"], QSpinBox[wrong="true"],
     QDoubleSpinBox[wrong="true"] {{ border: 2px solid {skin.grave};
         padding: {pad(0.4, 0.6, 1)}; }}
+    QDoubleSpinBox#tight, QComboBox#tight {{ padding: {pad(0.1, 0.5)}; }}
+    QDoubleSpinBox#tight:focus, QComboBox#tight:focus, QDoubleSpinBox#tight[wrong="true"] {{
+        padding: {pad(0.1, 0.5, 1)}; }}
     QListWidget, QTableView, QTableWidget, QTreeWidget {{ background: {skin.card};
         border: 1px solid {skin.field}; border-radius: 6px; outline: none;
         gridline-color: {skin.edge}; }}

@@ -6,16 +6,16 @@ look: what stands on the clipboard has left its warning behind.
 
 from collections.abc import Sequence
 
-from PySide6.QtCore import Qt, Signal
+from PySide6.QtCore import Signal
+from PySide6.QtGui import QResizeEvent
 from PySide6.QtWidgets import (
     QApplication,
+    QBoxLayout,
     QComboBox,
     QFrame,
     QHBoxLayout,
-    QHeaderView,
     QLabel,
     QSizePolicy,
-    QTableWidgetItem,
     QVBoxLayout,
     QWidget,
 )
@@ -25,7 +25,8 @@ from bench.errors import BadCall
 from bench.services.settings import Sheet, convert, units_of
 from bench.window.session import Session
 from bench.window.sizes import em
-from bench.window.widgets import Card, button, label, rows_to_pick
+from bench.window.value_table import ValueTable
+from bench.window.widgets import Card, button, label
 from bench.wording.face import WINDOW, capital
 from bench.wording.parameters import changes_text
 from bench.wording.reasons import in_words
@@ -34,29 +35,39 @@ from bench.wording.settings import label as setting_label
 VALUES, NOT_PROVEN = "Values to enter", "NOT PROVEN"
 DO_NOT_DRIVE = "DO NOT DRIVE"
 PICK = "Pick a value for its reason."
+# Ems of the card for each track below which its large number is printed smaller, or stands alone.
+LARGE_EMS, SMALL_EMS = 13.5, 9.5
 UNITS = (("volts", "volts"), ("millivolts", "millivolts"),
          ("percent_of_supply", "% of supply"), ("counts10", "10-bit counts"),
          ("counts12", "12-bit counts"), ("counts16", "16-bit counts"))
 
 
 class StartOfTravel(QFrame):
-    """The large number of one track, with what it costs and what speaks against it."""
+    """The large number of one track, and what speaks against it.
+
+    more: what it costs and promises, for the card to place below the values.
+    """
 
     def __init__(self, column: str) -> None:
         super().__init__()
+        self.column = column
         self.setObjectName("onCard")
         row = QVBoxLayout(self)
-        row.setContentsMargins(0, 0, 0, 4)
+        row.setContentsMargins(0, 0, 0, 0)
         row.setSpacing(0)
-        row.addWidget(label(f"Track {column}: start of travel", "quiet"))
+        row.addWidget(label(f"Track {column}: start of travel", "quiet", wrap=True))
         self.start = label("", "big")
         self.start.setAccessibleName(f"Start of travel of track {column}")
-        self.mark = label(NOT_PROVEN, "mend")
+        # The card decides how large it is printed: it must be able to become narrower first.
+        self.start.setMinimumWidth(1)
+        self.forbidden = label(DO_NOT_DRIVE, "grave")
+        self.doubted = label(NOT_PROVEN, "mend")
         row.addWidget(self.start)
-        row.addWidget(self.mark)
+        row.addWidget(self.forbidden)
+        row.addWidget(self.doubted)
+        row.addStretch(1)
         self.more = label("", "quiet", wrap=True)
         self.more.setMinimumWidth(1)
-        row.addWidget(self.more)
 
     def show_level(self, text: str, doubt: str, forbidden: str) -> None:
         """Show the level; doubt: why it carries no promise; forbidden: why nobody may drive."""
@@ -65,8 +76,17 @@ class StartOfTravel(QFrame):
         against = f"{DO_NOT_DRIVE}: {forbidden}" if forbidden else (
             f"{NOT_PROVEN}: {doubt}" if doubt else "")
         self.start.setAccessibleDescription(against)
-        self.mark.setText(NOT_PROVEN if doubt else DO_NOT_DRIVE)
-        self.mark.setVisible(bool(doubt or forbidden))
+        self.forbidden.setVisible(bool(forbidden))
+        self.doubted.setVisible(bool(doubt))
+
+    def show_more(self, text: str, tip: str) -> None:
+        """Show what it costs and promises; tip: what that rests on."""
+        self.more.setText(f"Track {self.column} {text}" if text else "")
+        self.more.setToolTip(tip)
+
+    def print_small(self, small: bool) -> None:
+        """Print the number smaller where two of them have no room side by side."""
+        wear(self.start, "mid" if small else "big")
 
 
 class SecondLook(QFrame):
@@ -98,18 +118,37 @@ class ValuesCard(Card):
         self._sheet: Sheet | None = None
         self._in_doubt: tuple[str, ...] = ()
         self._forbidden = ""
-        self.body.setContentsMargins(10, 8, 10, 10)
+        self.body.setContentsMargins(10, 8, 10, 8)
+        self.body.setSpacing(6)
         self.starts: dict[str, StartOfTravel] = {}
-        self._starts = QVBoxLayout()
-        self._starts.setSpacing(2)
+        self._starts = QBoxLayout(QBoxLayout.Direction.LeftToRight)
+        self._starts.setSpacing(em(0.7))
         self.body.addLayout(self._starts)
         self.head = label(VALUES, "head", wrap=True)
         self.body.addWidget(self.head)
         self.mine = label("", "mend", wrap=True)
         self.mine.setAccessibleName("Parameters of yours behind these values")
         self.body.addWidget(self.mine)
+        self._add_tools()
+        self.second = SecondLook()
+        self.second.all_the_same.clicked.connect(lambda _checked=False: self._copy())
+        self.body.addWidget(self.second)
+        self.table = ValueTable()
+        self.table.asked.connect(self.copy)
+        self.table.picked.connect(self._show_why)
+        self.body.addWidget(self.table)
+        self.why = label(PICK, "quiet", wrap=True)
+        self.why.setAccessibleName("Why the picked value lies where it does")
+        self.body.addWidget(self.why)
+        self._mores = QVBoxLayout()
+        self._mores.setSpacing(4)
+        self.body.addLayout(self._mores)
+        self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Preferred)
+
+    def _add_tools(self) -> None:
         tools = QHBoxLayout()
         self.unit = QComboBox()
+        self.unit.setObjectName("tight")
         self.unit.setAccessibleName("Unit of the values")
         for key, text in UNITS:
             self.unit.addItem(text, key)
@@ -120,33 +159,34 @@ class ValuesCard(Card):
         tools.addWidget(self.unit, 1)
         self.copy_button = button("&Copy", self.copy, name="Copy the picked value, else all",
                                   tip="Copy the picked value, else all of them (Ctrl+C)")
+        self.copy_button.setObjectName("corner")
         tools.addWidget(self.copy_button)
         self.body.addLayout(tools)
-        self.second = SecondLook()
-        self.second.all_the_same.clicked.connect(lambda _checked=False: self._copy())
-        self.body.addWidget(self.second)
-        self.table = rows_to_pick("Recommended values", ["setting", "value"])
-        self.table.cellDoubleClicked.connect(lambda *_: self.copy())
-        self.table.currentCellChanged.connect(lambda *_: self._show_why())
-        self.table.verticalHeader().setDefaultSectionSize(em(2.1))
-        sections = self.table.horizontalHeader()
-        sections.setStretchLastSection(False)
-        sections.setSectionResizeMode(0, QHeaderView.ResizeMode.Stretch)
-        sections.setSectionResizeMode(1, QHeaderView.ResizeMode.ResizeToContents)
-        self.body.addWidget(self.table)
-        self.why = label(PICK, "quiet", wrap=True)
-        self.why.setAccessibleName("Why the picked value lies where it does")
-        self.body.addWidget(self.why)
-        self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Preferred)
 
     def make_starts(self, tracks: Sequence[str]) -> None:
         """Make the large numbers anew for these tracks."""
         for old in self.starts.values():
-            old.hide()
-            old.deleteLater()
+            for made in (old, old.more):
+                made.hide()
+                made.deleteLater()
         self.starts = {column: StartOfTravel(column) for column in tracks}
         for made in self.starts.values():
-            self._starts.addWidget(made)
+            self._starts.addWidget(made, 1)
+            self._mores.addWidget(made.more)
+        self._arrange()
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        super().resizeEvent(event)
+        self._arrange()
+
+    def _arrange(self) -> None:
+        """Place the large numbers side by side where they have room, smaller where it is scarce."""
+        each = self.width() / max(len(self.starts), 1)
+        narrow = each < em(SMALL_EMS)
+        self._starts.setDirection(QBoxLayout.Direction.TopToBottom if narrow
+                                  else QBoxLayout.Direction.LeftToRight)
+        for made in self.starts.values():
+            made.print_small(not narrow and each < em(LARGE_EMS))
 
     def show_sheet(self, sheet: Sheet | None, in_doubt: Sequence[str] = (),
                    forbidden: str = "") -> None:
@@ -161,30 +201,11 @@ class ValuesCard(Card):
         changed = changes_text(self._session.parameters) if settings else ""
         self.mine.setText(f"With parameters of yours: {changed}." if changed else "")
         self.mine.setVisible(bool(changed))
+        # The step's own title says what these are, but not what speaks against them.
+        self.head.setVisible(bool(forbidden or in_doubt))
         self.copy_button.setEnabled(bool(settings))
         self.second.hide()
-        picked = self.table.currentRow()
-        self.table.setRowCount(len(settings))
-        for row, setting in enumerate(settings):
-            for place, text in enumerate((setting_label(setting), self.text_of(setting))):
-                item = self.table.item(row, place)
-                if item is None:
-                    item = QTableWidgetItem()
-                    self.table.setItem(row, place, item)
-                if place:
-                    item.setTextAlignment(Qt.AlignmentFlag.AlignRight
-                                          | Qt.AlignmentFlag.AlignVCenter)
-                    font = item.font()
-                    if font.strikeOut() != bool(forbidden):
-                        font.setStrikeOut(bool(forbidden))
-                        item.setFont(font)
-                if item.text() != text:
-                    item.setText(text)
-        # As high as its rows: what is to be entered is seen whole, the column scrolls.
-        self.table.setFixedHeight(self.table.horizontalHeader().sizeHint().height() + em(2.1)
-                                  * max(len(settings), 1) + 6)
-        if picked < len(settings):
-            self.table.setCurrentCell(picked, 0)
+        self.table.show_settings(settings, self.text_of, bool(forbidden))
         self._show_why()
 
     def text_of(self, setting: Setting) -> str:
@@ -226,9 +247,8 @@ class ValuesCard(Card):
     def _copy(self) -> None:
         if self._sheet is None:
             return
-        row = self.table.currentRow()
-        if row >= 0:
-            setting = self._sheet.settings[row]
+        setting = self.table.current()
+        if setting is not None:
             text = self.text_of(setting)
             doubted = setting.channel in self._in_doubt
             told = f"Copied {text}, which is {NOT_PROVEN}." if doubted else f"Copied {text}."
@@ -244,11 +264,19 @@ class ValuesCard(Card):
         self._session.notify(told, "mend" if doubted or self._forbidden else "good")
 
     def _show_why(self) -> None:
-        row = self.table.currentRow()
-        settings = self._sheet.settings if self._sheet is not None else ()
+        picked = self.table.current()
+        there = self._sheet is not None and bool(self._sheet.settings)
         self.why.setText(
-            f"{capital(setting_label(settings[row]))}: {in_words(settings[row].why, WINDOW)}."
-            if 0 <= row < len(settings) else PICK if settings else "")
+            f"{capital(setting_label(picked))}: {in_words(picked.why, WINDOW)}."
+            if picked is not None else PICK if there else "")
+
+
+def wear(made: QWidget, kind: str) -> None:
+    """Give a widget another kind of the style sheet."""
+    if made.objectName() != kind:
+        made.setObjectName(kind)
+        made.style().unpolish(made)
+        made.style().polish(made)
 
 
 def struck(made: QWidget | QLabel, through: bool) -> None:

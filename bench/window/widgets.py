@@ -44,18 +44,25 @@ def button(text: str, act: Callable[[], object], *, name: str = "", tip: str = "
     return made
 
 
+class PlainTable(QTableWidget):
+    """An empty table, without grid or row numbers, into which nothing is typed."""
+
+    def __init__(self, name: str, columns: Sequence[str]) -> None:
+        super().__init__(0, len(columns))
+        self.setAccessibleName(name)
+        self.setHorizontalHeaderLabels(list(columns))
+        self.setSelectionMode(QAbstractItemView.SelectionMode.SingleSelection)
+        self.setEditTriggers(QAbstractItemView.EditTrigger.NoEditTriggers)
+        self.setTabKeyNavigation(False)
+        self.setShowGrid(False)
+        self.verticalHeader().hide()
+        self.horizontalHeader().setStretchLastSection(True)
+
+
 def rows_to_pick(name: str, columns: Sequence[str]) -> QTableWidget:
-    """Return an empty table of which whole rows are picked and nothing is typed into."""
-    made = QTableWidget(0, len(columns))
-    made.setAccessibleName(name)
-    made.setHorizontalHeaderLabels(list(columns))
+    """Return an empty table of which whole rows are picked."""
+    made = PlainTable(name, columns)
     made.setSelectionBehavior(QAbstractItemView.SelectionBehavior.SelectRows)
-    made.setSelectionMode(QAbstractItemView.SelectionMode.SingleSelection)
-    made.setEditTriggers(QAbstractItemView.EditTrigger.NoEditTriggers)
-    made.setTabKeyNavigation(False)
-    made.setShowGrid(False)
-    made.verticalHeader().hide()
-    made.horizontalHeader().setStretchLastSection(True)
     return made
 
 

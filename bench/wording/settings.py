@@ -14,9 +14,14 @@ from bench.wording.reasons import in_words
 _WORTH_ONCE = 30
 
 
+def name_of(setting: Setting) -> str:
+    """Return the name a person reads where the track stands elsewhere: "start of travel"."""
+    return setting.name.replace("_", " ")
+
+
 def label(setting: Setting) -> str:
     """Return the name a person reads, for instance "start of travel, a"."""
-    words = setting.name.replace("_", " ")
+    words = name_of(setting)
     return f"{words}, {setting.channel}" if setting.channel else words
 
 

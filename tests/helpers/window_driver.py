@@ -162,7 +162,8 @@ def start_label(page: QWidget, column: str) -> QLabel:
 def said_beside(page: QWidget, column: str) -> list[str]:
     """Return what stands around that number on its card."""
     start = start_label(page, column)
-    return [made.text() for made in start.parentWidget().findChildren(QLabel)
+    block = start.parentWidget()
+    return [made.text() for made in (*block.findChildren(QLabel), block.more)
             if made is not start and _there(made, page)]
 
 

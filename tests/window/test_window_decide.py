@@ -2,6 +2,7 @@
 
 import functools
 
+import pyqtgraph as pg
 import pytest
 from findings_by_hand import SAMPLES
 from PySide6.QtCore import Qt
@@ -91,6 +92,44 @@ def test_three_steps_stand_from_left_to_right(qtbot, room):
     press(qtbot, cards["turn"].more)
     # Unfolded it is the command line's own sentence, in the window's words.
     assert in_words(turn.why, WINDOW)[1:] in cards["turn"].whole.text()
+    press(qtbot, cards["turn"].more)
+    assert not cards["turn"].whole.isVisible()
+
+
+def cut_texts(made):
+    """Return the texts of a widget's labels that have less room than they need."""
+    return [m.text() for m in made.findChildren(QLabel) if m.isVisible() and m.text()
+            and m.height() < m.heightForWidth(m.width())]
+
+
+@pytest.mark.parametrize("name", ["off_at_rest", "wiper_dropouts", "one_track"])
+def test_ways_budget_parameters_and_values_are_seen_whole_on_a_small_laptop(qtbot, room, name):
+    """1366 x 768 less a system's title bar: none of the three steps scrolls."""
+    _, page = deciding(qtbot, room, name, (1366, 728))
+    for area in page.step_areas:
+        qtbot.waitUntil(lambda a=area: a.verticalScrollBar().maximum() == 0, timeout=2000)
+        assert not cut_texts(area.widget())
+    usual = [field for field in page.fields.values() if field.row.usual]
+    for made in (*usual, *page.column.targets.values(), page.column.unfold, page.budget,
+                 page.values.table, *page.remedies.cards.values()):
+        if made.isVisible():
+            bottom = made.mapTo(page, made.rect().bottomRight())
+            assert page.rect().contains(bottom), made.accessibleName()
+    assert len([field for field in usual if field.isVisible()]) == 4
+
+
+def test_the_budget_of_every_track_is_one_picture(qtbot, room):
+    """Bars of all tracks row by row, and each item's millivolts of each track at their right."""
+    _, page = deciding(qtbot, room, "off_at_rest")
+    bands = page.session.findings.dead_bands
+    bars = [i.opts for i in page.budget.plot.items if isinstance(i, pg.BarGraphItem)]
+    for made, column in zip(bars, "ab", strict=True):
+        assert made["width"][:-1] == pytest.approx([1e3 * i.volts for i in bands[column].items])
+        assert made["width"][-1] == pytest.approx(1e3 * bands[column].total_volts)
+    told = [text for _, text in page.budget.plot.getAxis("right")._tickLevels[0]]
+    assert told[-1] == " · ".join(f"{1e3 * bands[c].total_volts:.1f}" for c in "ab")
+    assert len(told) == len(bands["a"].items) + 1
+    assert "a, b from top to bottom" in page._key.text()
 
 
 @pytest.mark.parametrize("size", [(1366, 720), (1000, 652)])
@@ -106,29 +145,53 @@ def test_every_value_is_read_in_full(qtbot, room, size, name):
         table = card.table
         assert table.horizontalScrollBar().maximum() == 0
         assert table.verticalScrollBar().maximum() == 0
+        wanted = {f"{w}, {c}" for w in ("rest", "start of travel", "release", "full travel",
+                                        "fault low", "fault high") for c in "ab"}
+        assert wanted <= set(table.shown())
         for row in range(table.rowCount()):
-            for place in range(2):
-                needed = table.fontMetrics().horizontalAdvance(table.item(row, place).text())
-                assert table.columnWidth(place) >= needed + 8, table.item(row, place).text()
+            for place in range(table.columnCount()):
+                item = table.item(row, place)
+                needed = table.fontMetrics().horizontalAdvance(item.text() if item else "")
+                assert table.columnWidth(place) * table.columnSpan(row, place) >= needed + 8
+        # Without a scroll of its column: the last value stands above the foot.
+        assert page.rect().contains(table.mapTo(page, table.rect().bottomRight()))
+        assert not cut_texts(card)
         for made in card.findChildren(QLabel):
             if made.isVisible() and made.text():
                 assert made.mapTo(card, made.rect().topRight()).x() < card.width()
-                assert made.height() >= made.heightForWidth(made.width()), made.text()
+    card.unit.setCurrentIndex(0)
     for area in page.step_areas:
-        assert area.horizontalScrollBar().maximum() == 0
+        qtbot.waitUntil(lambda a=area: a.horizontalScrollBar().maximum() == 0, timeout=2000)
         assert area.widget().width() <= area.viewport().width()
     assert window.room.horizontalScrollBar().maximum() == 0
+
+
+def test_a_value_is_picked_by_mouse_and_keys_whatever_stands_beside_it(qtbot, room):
+    """Arrow keys go from value to value; the names of the rows are passed over."""
+    _, page = deciding(qtbot, room, "off_at_rest")
+    table = page.values.table
+    table.setFocus()
+    table.pick("start_of_travel", "a")
+    qtbot.keyClick(table, Qt.Key.Key_Right)
+    assert (table.current().name, table.current().channel) == ("start_of_travel", "b")
+    for key in (Qt.Key.Key_Left, Qt.Key.Key_Left, Qt.Key.Key_Up):
+        qtbot.keyClick(table, key)
+    assert (table.current().name, table.current().channel) == ("rest", "a")
+    assert page.values.why.text().startswith("Rest, a: the median of")
+    name = table.visualItemRect(table.item(2, 0)).center()
+    qtbot.mouseClick(table.viewport(), Qt.MouseButton.LeftButton, pos=name)
+    assert (table.current().name, table.current().channel) == ("release", "a")
 
 
 def test_a_value_nobody_may_drive_with_is_struck_and_copied_only_at_second_look(qtbot, room):
     """It is asked about first, with what forbids it; Enter leaves it; the clipboard stays."""
     window, page = deciding(qtbot, room, "wiper_dropouts")
     card = page.values
-    assert all(card.table.item(r, 1).font().strikeOut() for r in range(card.table.rowCount()))
+    assert card.table.is_struck()
     assert start_label(page, "b").property("struck") is True
     assert card.head.text() == "DO NOT DRIVE with these values"
     QApplication.clipboard().setText("before")
-    card.table.setCurrentCell(1, 0)
+    card.table.pick("start_of_travel", "a")
     press(qtbot, card.copy_button)
     assert QApplication.clipboard().text() == "before"
     assert card.second.isVisible()
@@ -138,14 +201,13 @@ def test_a_value_nobody_may_drive_with_is_struck_and_copied_only_at_second_look(
     assert QApplication.clipboard().text() == "before"
     press(qtbot, card.copy_button)
     press(qtbot, card.second.all_the_same)
-    assert QApplication.clipboard().text() == card.table.item(1, 1).text()
+    assert QApplication.clipboard().text() == card.table.shown()["start of travel, a"]
     assert "DO NOT DRIVE" in window.notice.text.text()
     deciding(qtbot, room, "healthy_pair")
-    assert not any(card.table.item(r, 1).font().strikeOut()
-                   for r in range(card.table.rowCount()))
-    card.table.setCurrentCell(1, 0)
+    assert not card.table.is_struck()
+    card.table.pick("start_of_travel", "a")
     press(qtbot, card.copy_button)
-    assert QApplication.clipboard().text() == card.table.item(1, 1).text()
+    assert QApplication.clipboard().text() == card.table.shown()["start of travel, a"]
     assert not card.second.isVisible()
 
 
@@ -206,8 +268,8 @@ def test_with_a_font_twice_as_large_the_steps_stand_one_below_the_other(qtbot, t
         qtbot.waitUntil(lambda: tops() == sorted(set(tops())), timeout=PATIENCE_MS)
         for area in page.step_areas:
             assert area.widget().width() <= area.viewport().width()
-        view = next(iter(page._budgets.values()))
-        assert view.plot.getAxis("left").style["tickFont"].pointSizeF() == pytest.approx(16.0)
+        print_font = page.budget.plot.getAxis("left").style["tickFont"]
+        assert print_font.pointSizeF() == pytest.approx(16.0)
         window.close()
     finally:
         QApplication.setFont(usual)

@@ -88,7 +88,7 @@ def test_one_channel_alone_is_enough(qtbot, tmp_path):
     for title in window.pages:
         window.go_to(title)
         QApplication.processEvents()
-    assert set(figures_of(window.pages["decide"])) == {("budget", "a")}
+    assert set(figures_of(window.pages["decide"])) == {("budgets", None)}
 
 
 @pytest.mark.parametrize("rows", [200_000, pytest.param(1_000_000, marks=pytest.mark.long)])

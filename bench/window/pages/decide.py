@@ -14,7 +14,15 @@ from analysis.pedal.withhold_levels import promise_values
 from bench.plots import columns
 from bench.services.settings import sheet_of
 from bench.window.figure_view import FigureView
-from bench.window.finding_view import doubt_of, few, forbidding, must_mend, unproven, what_first
+from bench.window.finding_view import (
+    WORDS,
+    doubt_of,
+    few,
+    forbidding,
+    must_mend,
+    unproven,
+    what_first,
+)
 from bench.window.nulling_view import NullingView
 from bench.window.pages.page import (
     NextStep,
@@ -36,8 +44,14 @@ from bench.wording.dead_band import HEADS, conditions, level, more_would_pay
 from bench.wording.face import REMEDIES, WINDOW
 from bench.wording.reasons import in_words
 
-# Ems of width below which three steps have no room side by side.
-NARROW = 60.0
+# Ems of width below which three steps have no room side by side, and below which the values, that
+# must be seen whole, take theirs from the ways.
+NARROW, AMPLE = 60.0, 85.0
+# The width of each step: ample, scarce, and one below the other.
+SHARES, SCARCE, STACKED = (29, 40, 31), (25, 36, 39), (1, 0, 0)
+# The budget of all tracks, and what its patterns stand for.
+BUDGET_EMS = 16.0
+PATTERNS = "Solid: measured, hatched: assumed, dotted: stated."
 BUDGET, VALUES = "What the dead band is made of", "What to enter"
 
 
@@ -56,11 +70,12 @@ class DecidePage(Page):
         steps = QWidget()
         self.stack.addWidget(steps)
         self._steps = QGridLayout(steps)
-        self._steps.setContentsMargins(12, 10, 12, 10)
+        self._steps.setContentsMargins(12, 6, 12, 4)
         self._steps.setHorizontalSpacing(10)
+        self._steps.setVerticalSpacing(4)
         self._heads: list[QLabel] = []
-        self._shares: list[int] = []
-        self._stacked: bool | None = None
+        self._shares: tuple[int, ...] = ()
+        self._tracks: list[str] = []
         self.column = ParameterColumn(session)
         self.fields = self.column.fields
         self.remedies = RemedyCards(self.start_nulling)
@@ -68,21 +83,20 @@ class DecidePage(Page):
         self.values = ValuesCard(session)
         self.values.unit_changed.connect(self._changed)
         self.step_areas = [
-            self._step(28, f"1  {REMEDIES}", self.remedies),
-            self._step(40, f"2  {BUDGET}", self._budget_step()),
-            self._step(32, f"3  {VALUES}", self.values)]
+            self._step(f"1  {REMEDIES}", self.remedies),
+            self._step(f"2  {BUDGET}", self._budget_step()),
+            self._step(f"3  {VALUES}", self.values)]
         self.column.area = self.step_areas[1]
         self._arrange()
         QShortcut(QKeySequence("Ctrl+C"), self, lambda: self.values.copy())
         self.nulling = NullingView(session)
         self.nulling.closed.connect(self.stop_nulling)
         self.stack.addWidget(self.nulling)
-        self._budgets: dict[str, FigureView] = {}
         session.findings_changed.connect(self._changed)
         session.parameters_changed.connect(self._changed)
         session.key_on_changed.connect(self._changed)
 
-    def _step(self, share: int, title: str, content: QWidget) -> QScrollArea:
+    def _step(self, title: str, content: QWidget) -> QScrollArea:
         """Place the next of the three steps: its title, and below it what scrolls by itself."""
         head = label(title, "head", wrap=True)
         head.setMinimumWidth(1)
@@ -96,7 +110,6 @@ class DecidePage(Page):
         area.setAccessibleName(title)
         area.setMinimumSize(em(15), em(20))
         self._heads.append(head)
-        self._shares.append(share)
         return area
 
     def resizeEvent(self, event: QResizeEvent) -> None:
@@ -105,16 +118,17 @@ class DecidePage(Page):
 
     def _arrange(self) -> None:
         """Place the steps from left to right; below one another where a large font asks for it."""
-        stacked = self.width() < em(NARROW)
-        if stacked == self._stacked:
+        width = self.width()
+        shares = STACKED if width < em(NARROW) else SCARCE if width < em(AMPLE) else SHARES
+        if shares == self._shares:
             return
-        self._stacked = stacked
+        self._shares, stacked = shares, shares == STACKED
+        self._show_key()
         for place, (head, area) in enumerate(zip(self._heads, self.step_areas, strict=True)):
             row, column = (2 * place, 0) if stacked else (0, place)
             self._steps.addWidget(head, row, column, Qt.AlignmentFlag.AlignTop)
             self._steps.addWidget(area, row + 1, column)
-            self._steps.setColumnStretch(place, (1 if place == 0 else 0) if stacked
-                                         else self._shares[place])
+            self._steps.setColumnStretch(place, shares[place])
         for row in range(6):
             self._steps.setRowStretch(row, 1 if row % 2 and (stacked or row == 1) else 0)
 
@@ -125,8 +139,12 @@ class DecidePage(Page):
         column.setContentsMargins(0, 0, 0, 0)
         column.setSpacing(8)
         self._budget_card = Card()
-        self._budget_card.body.setContentsMargins(8, 6, 8, 6)
-        self._key = label("solid: measured · hatched: assumed · dotted: stated", "quiet", wrap=True)
+        self._budget_card.body.setContentsMargins(8, 4, 8, 6)
+        self._budget_card.body.setSpacing(2)
+        self.budget = FigureView("budgets", self.session.skin)
+        self.budget.setFixedHeight(em(BUDGET_EMS))
+        self._budget_card.body.addWidget(self.budget)
+        self._key = label("", "quiet", wrap=True)
         self._budget_card.body.addWidget(self._key)
         column.addWidget(self._budget_card)
         column.addWidget(self.column)
@@ -221,14 +239,16 @@ class DecidePage(Page):
         car = car_status(self.session)
         if car:
             return PageStatus(car, False)
+        if findings.gravest >= max(WORDS):
+            # What it costs reads like something to be had.
+            return PageStatus(WORDS[findings.gravest].lower(), False)
         # A tick would say that these values may be driven with.
         return PageStatus(f"dead band costs {worst:.1f} %",
                           findings.sound and not unproven(findings))
 
     def apply_theme(self, skin: Skin) -> None:
         self.nulling.apply_theme(skin)
-        for view in self._budgets.values():
-            view.apply_theme(skin.look)
+        self.budget.apply_theme(skin.look)
         self._changed()
 
     def _empty(self) -> None:
@@ -242,32 +262,35 @@ class DecidePage(Page):
         findings = self.session.findings
         self.turn_button.setEnabled(findings is not None)
         there = columns(findings) if findings is not None else []
-        if list(self._budgets) != there:
+        if self._tracks != there:
             self._make_tracks(there)
         self.values.show_sheet(None if findings is None else sheet_of(findings),
                                [c for c in there if self._doubt(c)],
                                forbidding(findings, self.session.key_on))
         if findings is not None:
+            self.budget.show_findings(findings)
+            self._show_key()
             for column in there:
                 self._show_track(column)
             self.remedies.show_findings(findings, there)
         self.column.show_parameters(findings)
 
     def _make_tracks(self, there: list[str]) -> None:
-        for old in self._budgets.values():
-            old.hide()
-            old.deleteLater()
-        self._budgets = {}
+        self._tracks = there
+        self.budget.wipe()
         self.values.make_starts(there)
-        for column in there:
-            view = FigureView("budget", self.session.skin, column)
-            view.setMinimumHeight(em(12.5))
-            view.setMaximumHeight(em(14))
-            self._budgets[column] = view
-            self._budget_card.body.insertWidget(self._budget_card.body.count() - 1, view)
+        self._show_key()
         self._budget_card.setVisible(bool(there))
         self.column.make_targets(
             there, self.session.shown.recording.nominal_volts if there else 0.0)
+
+    def _show_key(self) -> None:
+        """Say what the bars are, and how many mV each is where there is room for numbers."""
+        numbers = self._shares != SCARCE
+        self.budget.plot.showAxis("right", show=numbers)
+        whose = f"Bars of {', '.join(self._tracks)} from top to bottom" * (len(self._tracks) > 1)
+        told = [whose, "mV at the right" * numbers]
+        self._key.setText(". ".join([*filter(None, told), PATTERNS]))
 
     def _show_track(self, column: str) -> None:
         findings = self.session.shown
@@ -276,29 +299,28 @@ class DecidePage(Page):
         if band is not None:
             made.show_level(self.values.level_of("start_of_travel", column),
                             self._doubt(column), forbidding(findings, self.session.key_on))
-            made.more.setText(self._more_text(column))
             # What the promise assumes and leaves out stands where the level is read.
-            made.more.setToolTip("" if band.weak is not None or not band.cases else
-                                 f"{conditions(promise_values(band), WINDOW)}"
-                                 f"{more_would_pay(promise_values(band), WINDOW)}")
-        self._budgets[column].show_findings(findings)
+            made.show_more(self._more_text(column),
+                           "" if band.weak is not None or not band.cases else
+                           f"{conditions(promise_values(band), WINDOW)}"
+                           f"{more_would_pay(promise_values(band), WINDOW)}")
 
     def _more_text(self, column: str) -> str:
         band = self.session.shown.dead_bands[column]
         lost = band.lost_travel_percent
         if not math.isfinite(lost):
-            return in_words(band.weak, WINDOW) or "The data do not suffice for a dead band."
+            why = in_words(band.weak, WINDOW) or "the data do not suffice"
+            return f"has no dead band: {why}"
         over = lost > self.session.shown.parameters.allowed_lost_travel_percent
-        text = (f"release {self.values.level_of('release', column)} · costs {lost:.1f} % of "
-                f"travel{' ▲ too much' if over else ''} · ")
+        text = f"costs {lost:.1f} % of travel{' ▲ too much' if over else ''}"
         # How seldom noise alone would pass it is no promise when the rest itself is in doubt.
         if doubt := self._doubt(column):
-            return f"not proven: {doubt} · {text.removesuffix(' · ')}"
+            return f"is not proven: {doubt} · {text}"
         even = next((c for c in band.cases if c.name == "even" and band.law != "even"), None)
         other = "" if even is None else (
             f" · {HEADS['even']}: {level(band.rest_volts, even.start_of_travel_volts)} V, "
             f"{even.lost_travel_percent:.1f} %")
-        return f"{text}passed by noise alone in 1000 h: {few(band.false_per_1000_h)}{other}"
+        return f"{text} · passed by noise alone in 1000 h: {few(band.false_per_1000_h)}{other}"
 
     def _doubt(self, column: str) -> str:
         return doubt_of(self.session.shown, self.session.key_on, column)
