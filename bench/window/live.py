@@ -6,6 +6,7 @@ the file: the file's writer is a listener of its own.
 """
 
 import collections
+import threading
 import time
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
@@ -77,6 +78,41 @@ class _Opened:
     lead: ProofGuide | None
 
 
+class _Opening:
+    """Hold what a thread is opening, so that it can be let go of at any moment, and whole.
+
+    Between the recorder's first row and the window's turn to take it over a good while may pass:
+    whoever goes on to something else in between must not leave it running, with the port in its
+    hands.
+    """
+
+    def __init__(self) -> None:
+        self._lock = threading.Lock()
+        self._dropped = False
+        self._recorder: Recorder | None = None
+
+    def start(self, recorder: Recorder) -> None:
+        """Start the recorder; it is stopped again at once where nobody wants it any more."""
+        recorder.start()
+        with self._lock:
+            self._recorder = recorder
+            dropped = self._dropped
+        if dropped:
+            recorder.stop()
+
+    def drop(self) -> None:
+        """Stop what was started, or will be."""
+        with self._lock:
+            self._dropped = True
+        if self._recorder is not None:
+            self._recorder.stop()
+
+    def wait(self, seconds: float) -> None:
+        """Wait until what was started has let go of its board, and closed its file."""
+        if self._recorder is not None:
+            self._recorder.wait(seconds)
+
+
 class _Tap(Listener):
     """Hand rows to a bounded queue and everything else to signals."""
 
@@ -131,6 +167,7 @@ class LiveLink(QObject):
         self._order = Order()
         self._loop = False
         self._recorder: Recorder | None = None
+        self._opening: _Opening | None = None
         self._tap: _Tap | None = None
         self._number = 0
         self._discard = False
@@ -218,12 +255,12 @@ class LiveLink(QObject):
 
     def _let_go(self) -> None:
         self._opener.cancel()
-        recorder, self._recorder = self._recorder, None
+        opening, self._opening, self._recorder = self._opening, None, None
         self._number += 1
-        if recorder is not None:
-            recorder.stop()
-            recorder.wait(CLOSE_S)
-        self._opener.wait(CLOSE_S)
+        if opening is not None:
+            opening.drop()
+            self._opener.wait(CLOSE_S)
+            opening.wait(CLOSE_S)
         self.source, self._tap, self.lost = None, None, False
 
     def _begin(self, make: Callable[[], Board], order: Order,
@@ -232,10 +269,10 @@ class LiveLink(QObject):
         self._discard = False
         self.file = self.guide = self.lead = None
         self._set("opening")
-        number = self._number
-        tap = _Tap(self, number)
+        tap = _Tap(self, self._number)
+        opening = self._opening = _Opening()
 
-        def open_it(_progress: Progress) -> _Opened:
+        def open_it(progress: Progress) -> _Opened:
             board = make()
             listeners: list[Listener] = [tap]
             file = guide = lead = None
@@ -252,10 +289,8 @@ class LiveLink(QObject):
             for follower in (file, guide, lead):
                 if follower is not None:
                     follower.recorder = recorder
-            recorder.start()
-            if number != self._number:
-                # The user changed his mind while the port was opening.
-                recorder.stop()
+            progress(0.0, "")  # raises when the user has changed his mind
+            opening.start(recorder)
             return _Opened(recorder, file, guide, lead)
 
         def opened(result: _Opened) -> None:

@@ -6,12 +6,15 @@ import time
 import pytest
 from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QApplication
+from scripted_board import Scripted
 from window_driver import PATIENCE_MS, open_file, open_window, press, wait_told
 
 from bench.files.imports import ImportOptions
 from bench.files.recording_file import read_recording
 from bench.services.findings import open_findings
 from bench.services.import_log import import_file
+from bench.services.record import Order
+from bench.window.live import LiveLink
 from bench.window.worker import Cancelled
 
 
@@ -36,6 +39,35 @@ def test_long_work_can_be_cancelled_and_never_shows_a_box(qtbot, tmp_path, sound
     QApplication.processEvents()
     assert got == []
     open_file(qtbot, window, sound)
+
+
+class Endless(Scripted):
+    """A board that sends nothing for ever; closed: how often somebody let go of it."""
+
+    closed = 0
+
+    def close(self):
+        self.closed += 1
+
+    @property
+    def ended(self):
+        return False
+
+
+def test_a_board_let_go_of_while_it_is_being_opened_is_closed(qtbot):
+    """Whoever goes on before the window had its turn leaves nobody behind who holds the port."""
+    first, second = Endless(), Endless()
+    link = LiveLink()
+    link.connect_board("first", lambda: first, Order())
+    # No turn of the event loop: the window does not know yet that the board is open.
+    waited = time.monotonic() + PATIENCE_MS / 1000.0
+    while not first.opened and time.monotonic() < waited:
+        time.sleep(0.002)
+    link.connect_board("second", lambda: second, Order())
+    assert (first.opened, first.closed) == (1, 1)
+    qtbot.waitUntil(lambda: link.state == "live", timeout=PATIENCE_MS)
+    link.shut()
+    assert (second.opened, second.closed) == (1, 1)
 
 
 def test_a_bug_in_a_job_is_told_not_raised(qtbot, tmp_path):
