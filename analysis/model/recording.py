@@ -194,7 +194,7 @@ class Recording:
         """
         if self.rows < 2:
             return float("nan")
-        usual = float(np.median(np.diff(self.time_s)))
+        usual = float(np.median(np.diff(self.time_s), overwrite_input=True))
         return usual or float(self.time_s[-1] - self.time_s[0]) / (self.rows - 1)
 
     @property
@@ -261,8 +261,10 @@ class Recording:
         volts = self.supply_volts()
         if volts is None:
             return float("nan")
-        volts = volts[np.isfinite(volts)]
-        return float(np.median(volts)) if volts.size else float("nan")
+        read = np.isfinite(volts)
+        if not read.all():
+            volts = volts[read]
+        return float(np.median(volts, overwrite_input=True)) if volts.size else float("nan")
 
     def stated_volts(self, channel: Channel) -> Array:
         """Return a track's volts at the sensor, stated at nominal supply, shape (n,).

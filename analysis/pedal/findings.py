@@ -40,6 +40,7 @@ from analysis.pedal.withhold_levels import kept
 from analysis.signal.linearity import minimax_line
 from analysis.signal.noise import noise_map, own_noise
 from analysis.signal.segments import Segment
+from analysis.signal.side_by_side import by_name
 from analysis.signal.smoothing import bin_means, block_means
 from analysis.signal.supply import supply_doubt
 
@@ -162,10 +163,11 @@ def _measure(seen: Seen, parameters: Parameters) -> Measured:
     reading, course, look = seen.reading, seen.course, seen.look
     recording, names, size = reading.recording, reading.names, course.points.size
     noise = _noise_along_travel(seen)
-    tracks = {n: measure_track(recording, recording.channel(n), reading.volts[n], look.trusted[n],
-                               noise[n], course.ends[n], seen.levels[n],
-                               parameters.supply_tolerance) for n in names}
-    thinned = {n: block_means(reading.volts[n], look.trusted[n], size) for n in names}
+    tracks = by_name(recording.rows, names, lambda n: measure_track(
+        recording, recording.channel(n), reading.volts[n], look.trusted[n], noise[n],
+        course.ends[n], seen.levels[n], parameters.supply_tolerance))
+    thinned = by_name(recording.rows, names,
+                      lambda n: block_means(reading.volts[n], look.trusted[n], size))
     travel = {n: course.ends[n].percent(thinned[n]) for n in names}
     pedal = mean_travel(travel)
     way = ways(course.segments, pedal.size, size)

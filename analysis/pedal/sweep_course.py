@@ -22,13 +22,20 @@ from analysis.pedal.faults import shaft_slip as slipping
 from analysis.pedal.faults.dead import Dead, find_dead, rows_of
 from analysis.pedal.faults.late import find_late, late_all_along
 from analysis.pedal.pair import mismatch_curves, ways
-from analysis.pedal.tracks import Levels, clipped_rows, find_plateaus, judge_levels
+from analysis.pedal.tracks import (
+    Levels,
+    Plateaus,
+    clipped_rows,
+    find_plateaus,
+    judge_levels,
+)
 from analysis.pedal.travel import Ends, Thinned, at_a_rail, find_ends, moving, thin
 from analysis.signal.floating_inputs import floating_inputs
-from analysis.signal.missing_cells import lost_by_track
+from analysis.signal.missing_cells import lost_rows
 from analysis.signal.noise import noise_map
 from analysis.signal.one_after_other import delays_s, in_step
 from analysis.signal.segments import Segment, find_segments
+from analysis.signal.side_by_side import by_name, side_by_side
 from analysis.signal.smoothing import Mask, block_means, filled
 from analysis.signal.supply import check_supply, with_supply_between
 
@@ -139,14 +146,22 @@ def _read(recording: Recording) -> Reading:
     channels = {c.column: c for c in recording.with_role("track")}
     if not channels:
         raise NoTrack("sweep without track")
-    nominal = recording.nominal_volts
-    check_supply(recording)
-    fed = with_supply_between(recording)
-    volts = {name: fed.stated_volts(c) for name, c in channels.items()}
-    rails = {name: at_a_rail(v, clipped_rows(channels[name]), nominal, recording.step_s)
-             for name, v in volts.items()}
-    readable = {name: np.isfinite(volts[name]) & ~rails[name] for name in channels}
-    lost = lost_by_track(recording)
+    nominal, rows = recording.nominal_volts, recording.rows
+    _, step_s, fed = side_by_side(rows, lambda: check_supply(recording), lambda: recording.step_s,
+                                  lambda: with_supply_between(recording))
+
+    def read(name: str) -> tuple[Array, Mask, Mask, Mask]:
+        channel = channels[name]
+        volts = fed.stated_volts(channel)
+        at_rail = at_a_rail(volts, clipped_rows(channel), nominal, step_s)
+        return (volts, at_rail, np.isfinite(volts) & ~at_rail,
+                lost_rows(np.isfinite(channel.readings), recording.time_s, step_s))
+
+    made = by_name(rows, channels, read)
+    volts = {name: each[0] for name, each in made.items()}
+    rails = {name: each[1] for name, each in made.items()}
+    readable = {name: each[2] for name, each in made.items()}
+    lost = {name: each[3] for name, each in made.items()}
     points = thin(recording, volts, readable)
     names = moving(points, nominal)
     if delays_s(recording):
@@ -180,7 +195,7 @@ def _segments(points: Thinned, ends: Mapping[str, Ends]) -> tuple[Segment, ...]:
 
 
 def _look_twice(reading: Reading, course: Course, between: Between) -> Seen:
-    recording, names, volts = reading.recording, reading.names, reading.volts
+    names, volts = reading.names, reading.volts
     trusted: Mapping[str, Mask] = {n: reading.readable[n] for n in names}
     for second_look in (False, True):
         between(0.75 if second_look else 0.5)
@@ -193,33 +208,38 @@ def _look_twice(reading: Reading, course: Course, between: Between) -> Seen:
             segments = _segments(points, course.ends) or course.segments
             course = replace(course, points=points, segments=segments)
         if not (second_look and same):
-            flat = {n: find_plateaus(recording, recording.channel(n), volts[n], trusted[n],
-                                     course.segments) for n in names}
+            flat = _plateaus(reading, trusted, course.segments)
         levels = {n: judge_levels(flat[n], course.ends[n]) for n in names}
         course = replace(course, ends={n: levels[n].ends(course.ends[n]) for n in names})
     return Seen(reading, course, look, levels)
+
+
+def _plateaus(reading: Reading, trusted: Mapping[str, Mask],
+              segments: tuple[Segment, ...]) -> dict[str, Plateaus]:
+    recording = reading.recording
+    return by_name(recording.rows, reading.names, lambda n: find_plateaus(
+        recording, recording.channel(n), reading.volts[n], trusted[n], segments))
 
 
 def _look(reading: Reading, trusted: Mapping[str, Mask], course: Course) -> Look:
     """Return what departs from the usual, seen with the levels and trust of the last look."""
     volts, lost, ends, segments = reading.volts, reading.lost, course.ends, course.segments
     names, size = list(ends), course.points.size
-    step_s = reading.recording.step_s
-    by_track = {n: ends[n].percent(filled(volts[n])) for n in names}
+    step_s, rows = reading.recording.step_s, reading.recording.rows
+    known = by_name(rows, names, lambda n: filled(volts[n]))
+    by_track = by_name(rows, names, lambda n: ends[n].percent(known[n]))
     if len(names) == 1:
         return _lone_look(reading, names[0], by_track[names[0]], course)
     a, b = names[:2]
     judged = dict(zip((a, b), missed.judged_together(
         (trusted[a], trusted[b]), (volts[a], volts[b]), (lost[a], lost[b])), strict=True))
-    thinned = {n: ends[n].percent(block_means(filled(volts[n]), judged[n], size))
-               for n in (a, b)}
+    thinned = by_name(rows, (a, b),
+                      lambda n: ends[n].percent(block_means(known[n], judged[n], size)))
     pedal_points = mean_travel(thinned)
     way = ways(segments, pedal_points.size, size)
     apart = dropping.without_spikes(thinned[a] - thinned[b], step_s * size)
     curves = mismatch_curves(pedal_points, apart, way)
-    difference = by_track[a] - by_track[b]
-    pedal = (by_track[a] + by_track[b]) / 2
-    away = dropping.departure(pedal, difference, curves, segments)
+    pedal, away = dropping.departure(by_track[a], by_track[b], curves, segments)
     noise = noise_map(away, judged[a] & judged[b], pedal, segments, step_s)
     away = missed.departure_of_read(away, (by_track[a], by_track[b]), (volts[a], volts[b]),
                                     (lost[a], lost[b]))
@@ -229,7 +249,9 @@ def _look(reading: Reading, trusted: Mapping[str, Mask], course: Course) -> Look
     found = dropping.find_dropouts({a: by_track[a], b: by_track[b]}, away,
                                    dropping.threshold(pedal, noise), step_s)
     better = dropping.trusted_without(found, {n: reading.readable[n] for n in names}, (a, b))
-    pedal = np.where(better[a] & better[b], pedal, np.where(better[a], by_track[a], by_track[b]))
+    if not (better[a].all() and better[b].all()):
+        pedal = np.where(better[a] & better[b], pedal,
+                         np.where(better[a], by_track[a], by_track[b]))
     pedal = dropping.across_unsure(pedal, found)
     return Look(by_track, better, pedal, found, away)
 

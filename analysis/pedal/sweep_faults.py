@@ -20,6 +20,7 @@ from analysis.pedal.faults.settling import settling_faults
 from analysis.pedal.pair import PairFindings, Way
 from analysis.pedal.sweep_course import Seen
 from analysis.pedal.tracks import TrackFindings
+from analysis.signal.side_by_side import side_by_side
 from analysis.signal.smoothing import Mask
 from analysis.signal.supply import far_off
 
@@ -43,25 +44,22 @@ def sweep_faults(seen: Seen, measured: Measured, parameters: Parameters) -> tupl
     """Return all faults, gravest first, then in order of time."""
     reading, look, segments = seen.reading, seen.look, seen.course.segments
     recording, times = reading.recording, reading.recording.time_s
-    found, alone = _lost_contact(seen)
-    found += missed.missing_faults(reading.lost, times, look.pedal, segments)
-    found += missed.uneven_faults(recording)
-    found += missed.supply_missing(recording, reading.lost, look.pedal)
-    found += _wiring(seen, measured, alone)
-    found += slipping.slip_faults(reading.slips, times, look.pedal)
-    found += settling_faults(segments, look.pedal, times)
+    patches, contact, settling, copied, feeds, slow = side_by_side(
+        recording.rows, lambda: _patches(seen, measured), lambda: _contact(seen, measured),
+        lambda: settling_faults(segments, look.pedal, times),
+        lambda: shorted_tracks.copy_faults(measured.tracks, reading.volts, look.trusted,
+                                           look.pedal, segments, times),
+        lambda: wiring.supply_faults(recording) + wiring.gap_faults(recording),
+        lambda: returning.return_faults(segments, look.pedal, times, measured.returns,
+                                        returning.return_limit(parameters),
+                                        np.logical_or.reduce(list(look.trusted.values()))))
+    found: list[Fault] = [*contact, *settling]
     found += dead_track_faults(reading.dead, times, look.pedal, seen.course.points.size)
     clipped = [f for f in found if f.kind == "clipping"]
-    flat = _flat(seen, measured, clipped)
+    flat = _flat(seen, measured, clipped, patches)
     found += flat
     found += wear.noise_faults(measured.tracks, times, look.pedal, segments, clipped + flat)
-    found += shorted_tracks.copy_faults(measured.tracks, reading.volts, look.trusted, look.pedal,
-                                        segments, times)
-    found += wiring.supply_faults(recording)
-    found += wiring.gap_faults(recording)
-    found += returning.return_faults(segments, look.pedal, times, measured.returns,
-                                     returning.return_limit(parameters),
-                                     np.logical_or.reduce(list(look.trusted.values())))
+    found += [*copied, *feeds, *slow]
     found += _mismatch(measured.pair, times, parameters)
     faults = tuple(sorted(attributable(found), key=lambda f: (-f.gravity, f.time_s)))
     if far_off(recording):
@@ -69,6 +67,18 @@ def sweep_faults(seen: Seen, measured: Measured, parameters: Parameters) -> tupl
         feeds = [c.column for c in recording.with_role("supply")]
         faults = tuple(f for f in faults if f.kind == "gap" or f.channel in feeds)
     return faults
+
+
+def _contact(seen: Seen, measured: Measured) -> list[Fault]:
+    """Return what each reading shows by itself: lost contact, missing cells, rails, slips."""
+    reading, look, recording = seen.reading, seen.look, seen.reading.recording
+    found, alone = _lost_contact(seen)
+    found += missed.missing_faults(reading.lost, recording.time_s, look.pedal,
+                                   seen.course.segments)
+    found += missed.uneven_faults(recording)
+    found += missed.supply_missing(recording, reading.lost, look.pedal)
+    found += _wiring(seen, measured, alone)
+    return found + slipping.slip_faults(reading.slips, recording.time_s, look.pedal)
 
 
 def _lost_contact(seen: Seen) -> tuple[list[Fault], Mapping[str, Mask]]:
@@ -99,20 +109,27 @@ def _wiring(seen: Seen, measured: Measured, alone: Mapping[str, Mask]) -> list[F
     return found
 
 
-def _flat(seen: Seen, measured: Measured, clipped: list[Fault]) -> list[Fault]:
+def _patches(seen: Seen, measured: Measured) -> list[Fault]:
+    """Return where one of the pair stands still and then jumps."""
+    reading, look, pair = seen.reading, seen.look, measured.pair
+    if pair is None:
+        return []
+    names = (pair.first, pair.second)
+    read = {n: np.isfinite(reading.volts[n]) & ~reading.rails[n] for n in names}
+    return patch_faults({n: look.by_track[n] for n in names}, read, reading.recording.time_s,
+                        seen.course.segments)
+
+
+def _flat(seen: Seen, measured: Measured, clipped: list[Fault],
+          patches: list[Fault]) -> list[Fault]:
     """Return where a track stands still or jumps within a patch, where clipping tells it not."""
-    reading, look, segments = seen.reading, seen.look, seen.course.segments
-    times, pair = reading.recording.time_s, measured.pair
+    pair, known = measured.pair, {f.channel for f in clipped}
     names = [] if pair is None else [pair.first, pair.second]
-    known = {f.channel for f in clipped}
     flat = [f for f in wear.flat_faults({n: measured.tracks[n] for n in names}, measured.travel,
-                                        measured.way, times, look.pedal, segments)
+                                        measured.way, seen.reading.recording.time_s,
+                                        seen.look.pedal, seen.course.segments)
             if not (f.kind == "clipping" and f.channel in known)]
-    if pair is not None:
-        read = {n: np.isfinite(reading.volts[n]) & ~reading.rails[n] for n in names}
-        patches = patch_faults({n: look.by_track[n] for n in names}, read, times, segments)
-        flat += [p for p in patches if not wear.told(p, clipped + flat)]
-    return flat
+    return flat + [p for p in patches if not wear.told(p, clipped + flat)]
 
 
 def _mismatch(pair: PairFindings | None, times: Array, parameters: Parameters) -> list[Fault]:

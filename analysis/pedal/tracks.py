@@ -129,18 +129,25 @@ def plateaus(kind: str, segments: tuple[Segment, ...], volts: Array, trusted: Ma
         after = min(length // 2, max(length // 5, int(0.15 / step_s)))
         before = min(length // 5, max(length // 20, int(0.05 / step_s)))
         core = slice(segment.start + after, segment.stop - before)
-        values = volts[core][trusted[core]]
+        values = _of(volts, trusted, core)
         if values.size < 3:
             core = slice(segment.start, segment.stop)
-            values = volts[core][trusted[core]]
+            values = _of(volts, trusted, core)
         if values.size < 3 or values.size * step_s < 0.05:
             continue
         few = values[:: values.size // PLATEAU_ROWS + 1]
         middle = median(few)
         reach = max(3.0 * robust_spread(few), 1.5 * step_volts)
-        level = float(np.mean(values[np.abs(values - middle) <= reach]))
+        near = np.abs(values - middle) <= reach
+        level = float((values if near.all() else values[near]).mean())
         result.append(Plateau(segment, level, int(values.size), core))
     return tuple(result)
+
+
+def _of(values: Array, trusted: Mask, rows: slice) -> Array:
+    """Return the trusted values of these rows; not copied where all are."""
+    keep = trusted[rows]
+    return values[rows] if keep.all() else values[rows][keep]
 
 
 def full_presses(segments: tuple[Segment, ...]) -> tuple[Segment, ...]:

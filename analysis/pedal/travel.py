@@ -15,6 +15,7 @@ from analysis.model.finding import Reason
 from analysis.model.recording import Array, Mark, Recording
 from analysis.pedal.rest_direction import rests_low
 from analysis.signal.segments import plateau_level, turning_points
+from analysis.signal.side_by_side import by_name
 from analysis.signal.smoothing import Mask, block_medians, running_median, runs, trusted_only
 
 THINNED_STEP_S = 0.01
@@ -80,10 +81,8 @@ def thin(recording: Recording, volts: Mapping[str, Array], trusted: Mapping[str,
     size = max(1, round(THINNED_STEP_S / step))
     size = min(size, recording.rows // 10)
     width = 5 if step <= THINNED_STEP_S else 3
-    points = {
-        name: running_median(
-            block_medians(trusted_only(values, trusted[name]), size), width)
-        for name, values in volts.items()}
+    points = by_name(recording.rows, volts, lambda name: running_median(
+        block_medians(trusted_only(volts[name], trusted[name]), size), width))
     # Times never go back, so each block's median is its middle one.
     whole = recording.rows // size * size
     return Thinned(size, recording.time_s[size // 2: whole: size].copy(), points)
@@ -120,9 +119,8 @@ def at_a_rail(volts: Array, at_end: Mask, nominal: float, step_s: float) -> Mask
 
 def moving(points: Thinned, nominal: float) -> tuple[str, ...]:
     """Return the names of the tracks that follow a pedal, in order."""
-    return tuple(
-        name for name, values in points.volts.items()
-        if np.quantile(values, 0.98) - np.quantile(values, 0.02) > MOVES * nominal)
+    ends = {name: np.quantile(values, [0.02, 0.98]) for name, values in points.volts.items()}
+    return tuple(n for n, (low, high) in ends.items() if high - low > MOVES * nominal)
 
 
 def find_ends(points: Thinned, names: tuple[str, ...],
@@ -131,8 +129,8 @@ def find_ends(points: Thinned, names: tuple[str, ...],
 
     First by quantiles, then by its own plateaus. Raises NoPressFound when no track moves.
     """
-    low = {n: float(np.quantile(points.volts[n], 0.02)) for n in names}
-    high = {n: float(np.quantile(points.volts[n], 0.98)) for n in names}
+    extremes = {n: np.quantile(points.volts[n], [0.02, 0.98]).tolist() for n in names}
+    low, high = ({n: each[k] for n, each in extremes.items()} for k in range(2))
     if not names or any(high[n] <= low[n] for n in names):
         raise NoPressFound("no track moved")
     first = points.volts[names[0]]

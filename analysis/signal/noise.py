@@ -9,6 +9,7 @@ import numpy as np
 
 from analysis.model.recording import Array
 from analysis.signal.segments import Segment
+from analysis.signal.side_by_side import side_by_side
 from analysis.signal.smoothing import Mask, Rows, running_mean, trusted_only
 
 NOISE_BIN_PERCENT = 2.5
@@ -33,10 +34,11 @@ def noise_map(values: Array, trusted: Mask, pedal: Array, segments: tuple[Segmen
     lie within 0.5244 standard deviations, and that many are sound readings even where lost
     contact comes at the same place again and again.
     """
-    rows = _chosen(trusted, pedal, segments, step_s)
+    rows, smooth = side_by_side(pedal.size, lambda: _chosen(trusted, pedal, segments, step_s),
+                                lambda: _smooth(values, trusted, step_s))
     if rows.size == 0:
         return np.full(BIN_MIDDLES.size, np.nan)
-    size = np.abs(_ripple(values, trusted, rows, step_s))
+    size = np.abs(_left(values, smooth, rows, step_s))
     return _group_quantile(_place(pedal[rows]), size, BIN_MIDDLES.size, 0.4) / 0.5244
 
 
@@ -55,7 +57,8 @@ def own_noise(first: Array, second: Array, away: Array, trusted: Mask, pedal: Ar
     if rows.size == 0:
         missing = np.full(bins, np.nan)
         return missing, missing
-    a, b, d = (_ripple(v, trusted, rows, step_s) for v in (first, second, away))
+    a, b, d = side_by_side(pedal.size, *(lambda v=v: _ripple(v, trusted, rows, step_s)
+                                         for v in (first, second, away)))
     place = _place(pedal[rows])
     usual = _group_quantile(place, np.abs(d), bins, 0.683)
     with np.errstate(invalid="ignore"):
@@ -91,8 +94,15 @@ def _width(step_s: float) -> int:
 
 def _ripple(values: Array, trusted: Mask, rows: Rows, step_s: float) -> Array:
     """Return what is left of the values over their running mean, at the rows."""
+    return _left(values, _smooth(values, trusted, step_s), rows, step_s)
+
+
+def _smooth(values: Array, trusted: Mask, step_s: float) -> Array:
+    return running_mean(trusted_only(values, trusted), _width(step_s))
+
+
+def _left(values: Array, smooth: Array, rows: Rows, step_s: float) -> Array:
     width = _width(step_s)
-    smooth = running_mean(trusted_only(values, trusted), width)
     result: Array = (values[rows] - smooth[rows]) * np.sqrt(width / (width - 1.0))
     return result
 

@@ -63,6 +63,8 @@ def with_supply_between(recording: Recording) -> Recording:
     if feed is None:
         return recording
     known = np.isfinite(feed.readings)
+    if known.all():
+        return recording
     between = ~known & ~lost_rows(known, recording.time_s, recording.step_s)
     if not between.any():
         return recording
@@ -76,6 +78,8 @@ def fed_share(recording: Recording, columns: Iterable[str]) -> float:
     if recording.supply is None:
         return 1.0
     fed = np.isfinite(recording.supply.readings)
+    if fed.all():
+        return 1.0
     read = [np.isfinite(recording.channel(c).readings) for c in columns]
     count = sum(int(r.sum()) for r in read)
     return sum(int((r & fed).sum()) for r in read) / count if count else 1.0

@@ -19,7 +19,7 @@ from bench.acquisition.boards.replay import ReplayBoard
 from bench.acquisition.boards.serial_board import SerialBoard
 from bench.acquisition.boards.simulated import SimulatedCarBoard, SimulatedPedalBoard
 from bench.acquisition.boards.streamed import StreamedBoard
-from bench.acquisition.wire import Decoder, Hello, command
+from bench.acquisition.wire import Decoder, Hello, command, encode_hello
 from bench.errors import BadCall, BadFile, BoardTrouble
 from bench.files.recording_file import write_recording
 
@@ -135,6 +135,23 @@ def test_a_pulled_cable_is_unplugged_and_the_same_name_opens_again() -> None:
         board.write(command("?"))
         assert len(read_rows(board, 50)) >= 50
         board.close()
+
+
+def test_a_question_is_answered_before_all_that_is_due() -> None:
+    """However far a busy machine falls behind: the reader asks who it is, and must hear it."""
+    board = StreamedBoard("late", small(20_000), speed=1e6)
+    board.open()
+    time.sleep(0.05)  # all of it is due now
+    board.read()
+    board.write(command("?"))
+    said = encode_hello(board.hello)
+    assert board.read().startswith(said)
+    assert not board.ended
+    rest = b""
+    while not board.ended:
+        rest += board.read()
+    assert len(rest) > len(said)
+    board.close()
 
 
 @needs_pty

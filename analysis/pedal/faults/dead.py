@@ -16,6 +16,7 @@ from analysis.model.finding import Reason
 from analysis.model.recording import Array
 from analysis.pedal.faults.fault import Fault
 from analysis.pedal.travel import Thinned
+from analysis.signal.side_by_side import by_name
 from analysis.signal.smoothing import Mask, running_median, runs
 
 # The other track moves by at least this share of its span, and this one by no more than that: a
@@ -77,6 +78,10 @@ def find_dead(points: Thinned, names: tuple[str, ...], read: Mapping[str, Mask],
     whole = points.times.size * points.size
     known: dict[str, Mask] = {
         n: np.asarray(read[n][:whole].reshape(-1, points.size).any(axis=1)) for n in names}
+    stays = max(2, round(STAYS_S / step))
+    moves = by_name(whole, names, lambda n: _Moves(
+        running_median(points.volts[n], stays | 1),
+        np.abs(np.diff(points.volts[n], prepend=points.volts[n][0])), spans[n]))
     result: list[Dead] = []
     for column in names:
         marked = np.zeros(points.times.size, dtype=bool)
@@ -85,10 +90,9 @@ def find_dead(points: Thinned, names: tuple[str, ...], read: Mapping[str, Mask],
             if other == column or spans[other] < LEAST_SHARE_OF_SUPPLY * nominal:
                 continue
             for length in LENGTHS_S:
-                found, most = _apart(points.volts[column], spans[column], points.volts[other],
-                                     spans[other], known[column] & known[other],
-                                     max(1, round(length / step)),
-                                     max(2, round(STAYS_S / step)))
+                found, most = _apart(points.volts[column], spans[column], moves[other],
+                                     known[column] & known[other],
+                                     max(1, round(length / step)), stays)
                 marked |= found
                 if most > moved:
                     moved, beside = most, other
@@ -182,7 +186,16 @@ def _span(values: Array) -> float:
     return float(high - low)
 
 
-def _apart(still: Array, span: float, moves: Array, other_span: float, known: Mask, width: int,
+@dataclass(frozen=True)
+class _Moves:
+    """Hold what a track does: its level over STAYS_S, its steps, both shape (m,); its span."""
+
+    level: Array
+    steps: Array
+    span: float
+
+
+def _apart(still: Array, span: float, moves: _Moves, known: Mask, width: int,
            stays: int) -> tuple[Mask, float]:
     """Return the points of windows in which one track stood still and the other moved for good.
 
@@ -190,25 +203,31 @@ def _apart(still: Array, span: float, moves: Array, other_span: float, known: Ma
     """
     from scipy.ndimage import maximum_filter1d, minimum_filter1d, uniform_filter1d
 
-    n = moves.size
+    n = still.size
     whole = width + 2 * stays
     marked: Mask = np.zeros(n, dtype=bool)
     if n < whole + 2:
         return marked, 0.0
-    level = running_median(moves, stays | 1)
-    before = level[stays // 2: n - whole + stays // 2 + 1]
-    after = level[whole - stays + stays // 2: whole - stays + stays // 2 + before.size]
-    net = np.abs(after - before) / max(other_span, 1e-12)
+    before = moves.level[stays // 2: n - whole + stays // 2 + 1]
+    after = moves.level[whole - stays + stays // 2: whole - stays + stays // 2 + before.size]
+    net = np.abs(after - before)
+    net /= max(moves.span, 1e-12)
+    # From its first point to its last a track that stands still moves no further than its extremes
+    # are apart: most windows are no candidates, and most recordings have none.
+    shift, span = whole // 2, max(span, 1e-12)
+    ends = np.abs(still[whole - 1: whole - 1 + before.size] - still[: before.size])
+    ends /= span
+    found = (net >= MOVES) & ((ends <= STILL) | ((net >= MOST) & (ends <= LEAKS * net)))
+    if not found.any():
+        return marked, 0.0
     # Extremes over each whole window, by its first point.
-    shift = whole // 2
     high = maximum_filter1d(still, whole, mode="nearest")[shift: shift + before.size]
     low = minimum_filter1d(still, whole, mode="nearest")[shift: shift + before.size]
-    steps = np.abs(np.diff(moves, prepend=moves[0]))
-    jump = maximum_filter1d(steps, whole, mode="nearest")[shift: shift + before.size]
-    jump /= max(other_span, 1e-12)
+    jump = maximum_filter1d(moves.steps, whole, mode="nearest")[shift: shift + before.size]
+    jump /= max(moves.span, 1e-12)
     share = uniform_filter1d(known.astype(float), whole, mode="nearest")
-    found = (share[shift: shift + before.size] >= LEAST_READ) & (net >= MOVES)
-    still_by = (high - low) / max(span, 1e-12)
+    found &= share[shift: shift + before.size] >= LEAST_READ
+    still_by = (high - low) / span
     found &= (still_by <= STILL) | ((net >= MOST) & (still_by <= LEAKS * net))
     found &= jump <= JUMP * net
     if not found.any():

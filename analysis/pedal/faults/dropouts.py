@@ -7,6 +7,7 @@ readings break off and come back with corners, is at fault. Where neither does s
 the other, the loss is told once, as of the pair.
 """
 
+from bisect import bisect_left, bisect_right
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
@@ -18,6 +19,7 @@ from analysis.pedal.faults.fault import Fault
 from analysis.pedal.pair import MIDDLES, Curves
 from analysis.signal.noise import NOISE_BIN_PERCENT
 from analysis.signal.segments import Segment
+from analysis.signal.side_by_side import in_blocks
 from analysis.signal.smoothing import Mask, Rows, filled, running_median, runs
 
 # A departure below this (in % of travel) is never called a dropout, however quiet the track.
@@ -82,10 +84,11 @@ def without_spikes(difference: Array, step_s: float) -> Array:
     return np.where(spike, np.nan, difference)
 
 
-def departure(pedal: Array, difference: Array, curves: Curves,
-              segments: tuple[Segment, ...]) -> Array:
-    """Return how far the difference of the tracks is from what is usual there, shape (n,), %.
+def departure(first: Array, second: Array, curves: Curves,
+              segments: tuple[Segment, ...]) -> tuple[Array, Array]:
+    """Return the pedal's travel, and how far the tracks differ from what is usual there, (n,), %.
 
+    first, second: shape (n,), travel of two tracks in %; the pedal's is their mean.
     Well inside a press or release it is compared with the curve of that way; near a turn, where
     the play between the shafts is being taken up, only what leaves the band between both counts.
     """
@@ -93,24 +96,31 @@ def departure(pedal: Array, difference: Array, curves: Curves,
     # At its rest and its full level a track is at 0 and 100 % by definition: no mismatch there.
     place = np.concatenate([[0.0], MIDDLES, [100.0]])
     # Both in one search: as the parts of a complex number.
-    usual = np.interp(pedal, place, np.concatenate([[0.0], press_curve + 1j * release_curve,
-                                                    [0.0]]))
-    press, release = usual.real, usual.imag
-    # In place where it can be: these are as long as the recording.
-    away: Array = np.minimum(press, release)
-    np.clip(difference, away, np.maximum(press, release), out=away)
-    np.subtract(difference, away, out=away)
+    usual = np.concatenate([[0.0], press_curve + 1j * release_curve, [0.0]])
     play = float(np.max(np.abs(press_curve - release_curve)))
-    if play < 0.7:
-        return away
-    for segment in segments:
-        if segment.kind not in ("press", "release"):
-            continue
-        rows = slice(segment.start, segment.stop)
-        taken_up = np.abs(pedal[rows] - pedal[segment.start]) > 1.5 * play + 1.0
-        usual = press if segment.kind == "press" else release
-        away[rows] = np.where(taken_up, difference[rows] - usual[rows], away[rows])
-    return away
+    moves = [s for s in segments if s.kind in ("press", "release")] if play >= 0.7 else []
+    # In the order of time, so that those of some rows are found at once.
+    starts, stops = [s.start for s in moves], [s.stop for s in moves]
+    pedal, away = np.empty(first.size), np.empty(first.size)
+
+    def work(rows: slice) -> None:
+        travel, apart, left = pedal[rows], first[rows] - second[rows], away[rows]
+        np.add(first[rows], second[rows], out=travel)
+        travel /= 2.0
+        both = np.interp(travel, place, usual)
+        press, release = both.real, both.imag
+        np.minimum(press, release, out=left)
+        np.clip(apart, left, np.maximum(press, release), out=left)
+        np.subtract(apart, left, out=left)
+        for segment in moves[bisect_right(stops, rows.start): bisect_left(starts, rows.stop)]:
+            part = slice(max(segment.start - rows.start, 0), segment.stop - rows.start)
+            begin = (first[segment.start] + second[segment.start]) / 2.0
+            taken_up = np.abs(travel[part] - begin) > 1.5 * play + 1.0
+            own = press[part] if segment.kind == "press" else release[part]
+            left[part] = np.where(taken_up, apart[part] - own, left[part])
+
+    in_blocks(first.size, work)
+    return pedal, away
 
 
 def threshold(pedal: Array, noise: Array) -> Array:
@@ -119,14 +129,23 @@ def threshold(pedal: Array, noise: Array) -> Array:
     noise: shape (40,), standard deviation of the difference in bins of travel, %.
     """
     wide = np.fmax(np.fmax(noise, np.r_[noise[1:], np.nan]), np.r_[np.nan, noise[:-1]])
-    place = (pedal / NOISE_BIN_PERCENT).astype(np.intp)
     by_bin: Array = np.clip(SIGMAS * filled(wide), LEAST_DEPTH, SURE_DEPTH)
-    limit = by_bin.take(place, mode="clip")
-    move = np.diff(pedal)
-    np.abs(move, out=move)
-    move *= SKEW
-    limit[1:] += move
-    limit[:-1] += move
+    limit = np.empty(pedal.size)
+
+    def work(rows: slice) -> None:
+        own = limit[rows]
+        place = (pedal[rows] / NOISE_BIN_PERCENT).astype(np.intp)
+        by_bin.take(place, mode="clip", out=own)
+        first, last = max(rows.start - 1, 0), min(rows.stop + 1, pedal.size)
+        move = np.diff(pedal[first:last])
+        np.abs(move, out=move)
+        move *= SKEW
+        before = move[: rows.stop - 1 - first]
+        own[own.size - before.size:] += before
+        after = move[rows.start - first:]
+        own[: after.size] += after
+
+    in_blocks(pedal.size, work)
     return limit
 
 

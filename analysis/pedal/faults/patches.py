@@ -7,8 +7,9 @@ where the other track was seen on its way across is anything said: where it jump
 be the one. Method: docs/method.md, "Flat spots".
 """
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
+from functools import partial
 
 import numpy as np
 
@@ -16,6 +17,7 @@ from analysis.model.finding import Reason
 from analysis.model.recording import Array
 from analysis.pedal.faults.fault import Fault
 from analysis.signal.segments import Segment
+from analysis.signal.side_by_side import in_blocks, side_by_side
 from analysis.signal.smoothing import Mask, Rows, runs
 
 # Stretches of the other track's travel (%) that are looked at, every STEP, and the ends left out,
@@ -57,8 +59,8 @@ def patch_faults(travel: Mapping[str, Array], good: Mapping[str, Mask], times: A
 
     travel: of two tracks, shape (n,), %; good: by track, shape (n,), where it was read.
     """
-    found: list[Patch] = []
     known: Mask | None = None
+    looks: list[Callable[[], list[Patch]]] = []
     for kind, words in WAYS:
         passes = [s for s in segments if s.kind == kind]
         if len(passes) < LEAST_PASSES:
@@ -67,19 +69,38 @@ def patch_faults(travel: Mapping[str, Array], good: Mapping[str, Mask], times: A
             known = _known(travel, good)
         rows, number = _rows(passes, known)
         for name, other in (tuple(travel), tuple(travel)[::-1]):
-            found += [Patch(name, other, low, high, words) for low, high in
-                      _still(travel[other][rows], travel[name][rows], number)]
+            looks.append(partial(_look, travel, (name, other), words, rows, number))
+    found = [p for each in side_by_side(times.size, *looks) for p in each]
     return [_fault(group, travel, times, segments) for group in _together(found)]
+
+
+def _look(travel: Mapping[str, Array], pair: tuple[str, str], way: str, rows: Rows,
+          number: Rows) -> list[Patch]:
+    """Return the patches of the first of the pair, in these rows, each of the pass of that number.
+    """
+    name, other = pair
+    return [Patch(name, other, low, high, way)
+            for low, high in _still(travel[other][rows], travel[name][rows], number)]
 
 
 def _known(travel: Mapping[str, Array], good: Mapping[str, Mask]) -> Mask:
     """Return the rows in which both tracks are read, and lie where they usually do."""
     first, second = travel.values()
-    middle = (first + second) / 2.0
-    move = np.abs(np.gradient(middle))
-    known: Mask = np.logical_and.reduce(list(good.values())) & (move <= MOST_MOVE)
-    apart = first - second
-    gone = np.flatnonzero(known & (np.abs(apart - np.median(apart)) > MOST_APART))
+    apart, known = np.empty(first.size), np.empty(first.size, dtype=bool)
+
+    def work(rows: slice) -> None:
+        # With a neighbour on either side, a block has the gradient of the whole.
+        near = slice(max(rows.start - 1, 0), min(rows.stop + 1, first.size))
+        move = np.abs(np.gradient((first[near] + second[near]) / 2.0))
+        own = known[rows]
+        np.less_equal(move[rows.start - near.start:][: own.size], MOST_MOVE, out=own)
+        for read in good.values():
+            own &= read[rows]
+        np.subtract(first[rows], second[rows], out=apart[rows])
+
+    in_blocks(first.size, work)
+    usual = float(np.median(apart))
+    gone = np.flatnonzero(known & (np.abs(apart - usual) > MOST_APART))
     for by in range(-AROUND, AROUND + 1):
         known[np.clip(gone + by, 0, known.size - 1)] = False
     return known

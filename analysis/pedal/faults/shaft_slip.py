@@ -15,6 +15,7 @@ from analysis.model.recording import Array
 from analysis.pedal.faults.fault import Fault
 from analysis.pedal.travel import Ends
 from analysis.signal.segments import Segment
+from analysis.signal.side_by_side import by_name, side_by_side
 from analysis.signal.smoothing import Mask, median
 
 # A smaller lasting shift (in % of travel) is not told from the scatter of returns.
@@ -54,7 +55,7 @@ def find_slips(volts: Mapping[str, Array], trusted: Mapping[str, Mask],
     volts, trusted: by track, shape (n,); ends: of two tracks.
     """
     names = list(ends)[:2]
-    travel = {n: ends[n].percent(volts[n]) for n in names}
+    travel = by_name(volts[names[0]].size, names, lambda n: ends[n].percent(volts[n]))
     levels = _levels(travel, trusted, segments, step_s)
     found: list[Slip] = []
     _search(levels, names, travel, trusted, ends, step_s, found)
@@ -84,7 +85,7 @@ def _levels(travel: Mapping[str, Array], trusted: Mapping[str, Mask],
     """Return the plateaus; one in which a track slips is split there by its two halves."""
     a, b = travel.values()
     good = np.logical_and(*(trusted[n] for n in travel))
-    result = []
+    found = []
     for s in segments:
         if s.kind not in ("rest", "hold") or (s.stop - s.start) * step_s < 0.2:
             continue
@@ -93,11 +94,16 @@ def _levels(travel: Mapping[str, Array], trusted: Mapping[str, Mask],
         for start, stop in ((s.start + quarter // 2, middle), (middle, s.stop - quarter // 2)):
             rows = slice(start, stop)
             keep = good[rows]
-            if keep.sum() < 3:
-                continue
-            result.append(_Level(s.kind == "rest", start, stop,
-                                 median(a[rows][keep]), median(b[rows][keep])))
-    return result
+            count = int(np.count_nonzero(keep))
+            if count >= 3:
+                found.append((s.kind == "rest", rows, None if count == keep.size else keep))
+    if not found:
+        return []
+    levels = side_by_side(good.size, *(
+        lambda track=track: [median(track[rows] if keep is None else track[rows][keep])
+                             for _, rows, keep in found] for track in (a, b)))
+    return [_Level(rest, rows.start, rows.stop, first, second)
+            for (rest, rows, _), first, second in zip(found, *levels, strict=True)]
 
 
 def _search(levels: list[_Level], names: list[str], travel: Mapping[str, Array],

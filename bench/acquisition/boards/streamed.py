@@ -20,6 +20,9 @@ _CLOCK_US = 1 << 32
 _SAYABLE = re.compile(r"[A-Za-z_][A-Za-z0-9_]{0,31}\Z")
 # Rows that leave together, in seconds of the recording.
 _PIECE_S = 0.02
+# Bytes after which what else is due waits for the next read. Where rows are not made as fast as
+# they fall due, all that is due would never be together, and no question be heard meanwhile.
+_MOST_BYTES = 1 << 14
 
 
 class StreamedBoard(Board):
@@ -88,10 +91,11 @@ class StreamedBoard(Board):
             return data
         if self._speed is not None and not data:
             self._pause(min(WAIT_S, self._next[0] / self._speed - self._elapsed()))
-        pieces = [data]
-        while self._next is not None and (
+        pieces, size = [data], 0
+        while self._next is not None and size < _MOST_BYTES and (
                 self._speed is None or self._next[0] <= self._elapsed() * self._speed):
             pieces.append(self._next[1])
+            size += len(self._next[1])
             self._next = next(self._pieces, None)
             if self._speed is None:
                 break
