@@ -5,17 +5,19 @@ copying a row. The numbers are those of one thread, bit for bit: only whole jobs
 at one row at a time are shared out.
 """
 
-import os
-import threading
 from collections.abc import Callable, Iterable
-from typing import Any, TypeVar
+from functools import cache
+from typing import TYPE_CHECKING, Any, TypeVar
+
+if TYPE_CHECKING:
+    from concurrent.futures import ThreadPoolExecutor
 
 # Shorter recordings are through before a second thread has begun to be of use.
 LONG_ROWS = 200_000
 # Rows worked on together: as many as several arrays of them stay in a core's own cache.
 BLOCK_ROWS = 1 << 15
-# More threads than this only wait for memory.
-MOST_THREADS = 4
+# A pedal has two tracks, and more threads mostly wait for memory.
+THREADS = 2
 
 Result = TypeVar("Result")
 
@@ -26,34 +28,39 @@ def side_by_side(rows: int, *jobs: Callable[[], Any]) -> list[Any]:
     rows: of the recording; below LONG_ROWS the jobs run one after the other. The jobs must not
     write to anything that another one reads. Raises what the first of them raises, in their order.
     """
-    if rows < LONG_ROWS or len(jobs) < 2 or _threads() < 2:
+    if rows < LONG_ROWS or len(jobs) < 2:
         return [job() for job in jobs]
     results: list[Any] = [None] * len(jobs)
     errors: dict[int, BaseException] = {}
-    waiting = iter(enumerate(jobs))
-    taking = threading.Lock()
+    # Taking the next one is a single step of the interpreter: no two threads get the same.
+    waiting = iter(list(enumerate(jobs)))
 
     def work() -> None:
-        while True:
-            with taking:
-                number, job = next(waiting, (-1, None))
-            if job is None or errors:
+        for number, job in waiting:
+            if errors:
                 return
             try:
                 results[number] = job()
             except BaseException as error:
                 errors[number] = error
 
-    helpers = [threading.Thread(target=work, name="beside", daemon=True)
-               for _ in range(min(_threads(), len(jobs)) - 1)]
-    for helper in helpers:
-        helper.start()
+    others = [_helpers().submit(work) for _ in range(min(THREADS, len(jobs)) - 1)]
     work()
-    for helper in helpers:
-        helper.join()
+    for other in others:
+        # One that never began is not needed any more: jobs within jobs wait for nobody.
+        if not other.cancel():
+            other.result()
     if errors:
         raise errors[min(errors)]
     return results
+
+
+@cache
+def _helpers() -> "ThreadPoolExecutor":
+    # Loaded with the first long recording: most of them are short.
+    from concurrent.futures import ThreadPoolExecutor
+
+    return ThreadPoolExecutor(THREADS - 1, thread_name_prefix="beside")
 
 
 def by_name(rows: int, names: Iterable[str], job: Callable[[str], Result]) -> dict[str, Result]:
@@ -69,15 +76,9 @@ def in_blocks(rows: int, job: Callable[[slice], None]) -> None:
     The job writes the rows of its block, and no other, to arrays that its caller made.
     """
     blocks = [slice(at, min(at + BLOCK_ROWS, rows)) for at in range(0, rows, BLOCK_ROWS)]
-    parts = min(_threads(), len(blocks)) if rows >= LONG_ROWS else 1
 
     def share(part: int) -> None:
-        for block in blocks[part * len(blocks) // parts: (part + 1) * len(blocks) // parts]:
+        for block in blocks[part * len(blocks) // THREADS: (part + 1) * len(blocks) // THREADS]:
             job(block)
 
-    side_by_side(rows, *(lambda part=part: share(part) for part in range(parts)))
-
-
-def _threads() -> int:
-    there = len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count()
-    return min(there or 1, MOST_THREADS)
+    side_by_side(rows, *(lambda part=part: share(part) for part in range(THREADS)))
