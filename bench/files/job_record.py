@@ -6,6 +6,7 @@ and told: each carries the check sum of its own text. Files are named by name an
 one that was changed since counts no more.
 """
 
+import contextlib
 import datetime
 import json
 import os
@@ -15,7 +16,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from bench.errors import BadFile
-from bench.files.new_file import sync_folder
+from bench.files.new_file import sync_folder, write_all
 from bench.files.read_limited import read_whole
 
 NAME = "stillpedal-job.jsonl"
@@ -92,8 +93,7 @@ def add_entry(folder: Path, what: str, file: Path | None = None,
                 # A line that a power cut left without its end must not swallow this one.
                 os.lseek(handle, size - 1, os.SEEK_SET)
                 torn = b"" if os.read(handle, 1) == b"\n" else b"\n"
-            os.write(handle, torn + _line(entry))
-            os.fsync(handle)
+            _append(handle, size, torn + _line(entry))
         finally:
             os.close(handle)
         if new:
@@ -102,6 +102,22 @@ def add_entry(folder: Path, what: str, file: Path | None = None,
         raise BadFile(f"cannot write {path} ({error.strerror or error}); free the disk or choose "
                       "another folder") from None
     return entry
+
+
+def _append(handle: int, size: int, data: bytes) -> None:
+    """Append the data to a file of that size and have it on the disk, or leave nothing of it.
+
+    Raise OSError when it does not fit.
+    """
+    try:
+        write_all(handle, data)
+        os.fsync(handle)
+    except OSError:
+        # A torn line would be told as damaged ever after; what another program added stays.
+        with contextlib.suppress(OSError):
+            if os.fstat(handle).st_size < size + len(data):
+                os.ftruncate(handle, size)
+        raise
 
 
 def _line(entry: Entry) -> bytes:

@@ -87,6 +87,16 @@ def create_new(path: Path, number: bool = False) -> tuple[int, Path]:
     raise AssertionError("the names never end")
 
 
+def write_all(handle: int, data: bytes) -> None:
+    """Write all of the data to a descriptor; raise OSError when it does not fit.
+
+    A disk that fills up takes a part first, and refuses only what comes after (POSIX write).
+    """
+    done = 0
+    while done < len(data):
+        done += os.write(handle, data[done:])
+
+
 def sync_folder(path: Path) -> None:
     """Keep a new file's name through a power cut; systems that cannot do not need it."""
     with contextlib.suppress(OSError, AttributeError):

@@ -20,7 +20,7 @@ from numpy.typing import NDArray
 
 from analysis.model.recording import Array, Mark, Recording
 from bench.errors import BadCall, BadFile
-from bench.files.new_file import create_new, numbered, sync_folder
+from bench.files.new_file import create_new, numbered, sync_folder, write_all
 from bench.files.recording_header import LONGEST_HEADER, RecordingHeader, header_of, header_text
 from bench.files.table_text import csv_cell, rows_text
 
@@ -106,7 +106,7 @@ class RecordingWriter:
                 piece = os.read(self._file, min(1 << 20, self._end - at))
                 if not piece:
                     raise OSError(errno.EIO, "the deleted file became shorter")
-                os.write(new, piece)
+                write_all(new, piece)
                 at += len(piece)
         except OSError as error:
             os.close(new)

@@ -62,6 +62,22 @@ def test_all_rows_are_in_the_new_file_when_the_first_is(tmp_path, how):
 
 
 @POSIX
+def test_all_rows_are_in_the_new_file_written_in_small_parts(tmp_path, monkeypatch):
+    """POSIX lets write() take a part of the data; what it left is written as well."""
+    write_some = os.write
+    monkeypatch.setattr(os, "write", lambda handle, data: write_some(handle, data[:700]))
+    writer = RecordingWriter(tmp_path / "r.csv", header_of(ramp(1)))
+    write(writer, 0, 300)
+    writer.path.unlink()
+    after = writer.again()
+    write(writer, 300, 50)
+    writer.close()
+    found = read_recording(after)
+    assert found.complete
+    assert np.array_equal(row_numbers(found), np.arange(350))
+
+
+@POSIX
 def test_a_deleted_file_is_told_within_a_second_and_the_recording_goes_on(tmp_path):
     path = tmp_path / "r.csv"
     rows = ramp(2000)

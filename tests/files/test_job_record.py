@@ -7,6 +7,7 @@ import sys
 import threading
 import time
 
+import pytest
 from places import ROOT
 
 from bench.files.job_record import NAME, add_entry, read_job
@@ -52,6 +53,40 @@ def test_a_torn_line_and_a_changed_one_do_not_count(tmp_path):
     job = read_job(tmp_path)
     assert [e.values["n"] for e in job.entries] == [0, 3]
     assert job.damaged == 2
+
+
+FULL = """
+import resource, sys
+from pathlib import Path
+from bench.errors import BadFile
+from bench.files.job_record import add_entry
+folder, most = Path(sys.argv[1]), int(sys.argv[2])
+resource.setrlimit(resource.RLIMIT_FSIZE, (most, most))
+try:
+    add_entry(folder, "drive", None, {"text": "x" * 500})
+    print("kept")
+except BadFile as error:
+    print(error)
+"""
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="needs POSIX limits")
+def test_an_entry_that_fits_in_part_only_is_told_and_leaves_nothing(tmp_path):
+    """The system takes the first part of a write that does not fit, and says so only by its length.
+
+    Source: write() in POSIX.1-2017, "as many bytes as there is room for shall be written".
+    """
+    add_entry(tmp_path, "wires", None, {"n": 1})
+    before = (tmp_path / NAME).read_bytes()
+    said = subprocess.run([sys.executable, "-c", FULL, str(tmp_path), str(len(before) + 200)],
+                          cwd=ROOT, text=True, capture_output=True, check=True).stdout
+    assert said.startswith("cannot write")
+    assert said.count("\n") == 1
+    assert (tmp_path / NAME).read_bytes() == before
+    add_entry(tmp_path, "loads")
+    job = read_job(tmp_path)
+    assert [e.what for e in job.entries] == ["wires", "loads"]
+    assert job.damaged == 0
 
 
 def test_eight_writers_at_once_lose_nothing(tmp_path):

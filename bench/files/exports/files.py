@@ -36,8 +36,8 @@ def write_through(path: Path, write: Callable[[Path], object], number: bool = Fa
         raise BadFile(f"cannot write {path}: another program just made and removed a file of "
                       "that name; try again") from None
     except OSError as error:
-        raise BadFile(f"cannot write {path} ({error.strerror or error}); choose another place "
-                      "with --out") from None
+        raise BadFile(f"cannot write {path} ({error.strerror or error}); free some space or "
+                      "choose another place") from None
 
 
 def refuse_existing(path: Path) -> None:
