@@ -168,7 +168,8 @@ def _proof_details() -> dict[str, Schema]:
         "warm": thing({"track": TEXT, "volts_per_kelvin": {"anyOf": [
             {"type": "null"}, thing(numbers("value", "low", "high"))]},
             "rest_volts": pair, "noise_volts": pair, **numbers("lowest", "highest")}),
-        "loads": thing({"load": TEXT, "state": {"enum": ["holds", "passes", "not seen"]},
+        "loads": thing({"load": TEXT, "state": {
+            "enum": ["holds", "by word", "passes", "not shown", "not seen"]}, "shown_by": TEXTS,
                         "left_volts": by_track, **numbers(
                             "droop_volts", "ripple_hz", "ripple_volts")}),
         "drive": thing(numbers("start_s", "lift_off_s", "travel_percent", "gone_s"))}

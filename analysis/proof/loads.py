@@ -9,6 +9,10 @@ alone:
   from discrete-time observations"; from memory): u(A)^2 = 2 s^2 / n, u(f)^2 = 24 s^2 / ((2 pi)^2
   A^2 dt^2 n (n^2 - 1)), s being what is left beside the line. A line above half the rate folds
   down: its frequency is then one of several.
+- Whether it was on at all: a consumer counts as seen when the supply, a track or an input of current
+  or voltage stands elsewhere with it on than before and than after, by SURE standard uncertainties
+  each, or when the supply's ripple grows. What no reading shows is by the person's word, where a
+  mark "it runs" stands beside it, else not shown.
 - Rest: the furthest level towards pressed, as middle of 50 ms, of the readings stated at nominal
   supply, above the rest with it off: that is what the dead band has to bear. A ground shift moves
   all tracks by the same volts, whatever their level.
@@ -21,7 +25,7 @@ import numpy as np
 from analysis.model.estimate import Estimate
 from analysis.model.recording import Array, Recording
 from analysis.proof.limits import Limits
-from analysis.proof.steps import Step, steps_of
+from analysis.proof.steps import LOAD_RESTS, LOAD_RUNS, Step, steps_of
 from analysis.signal.smoothing import block_medians
 
 # A hand switches within this of its prompt (common practice, no source); the switching is looked
@@ -32,6 +36,9 @@ LEVEL_S = 0.05
 LEAST_S = 2.0
 # A line counts as ripple when it holds this many times the power of its surroundings.
 ABOVE = 12.0
+# So many standard uncertainties, each side, and a part of a converter step tell that something was
+# switched (common practice, no source); a ripple must be half as much again as well.
+SURE, LEAST_STEPS, GROWN = 4.0, 0.1, 1.5
 _LONGEST = 1 << 16
 
 
@@ -64,8 +71,11 @@ class LoadTrack:
 
 @dataclass(frozen=True)
 class Load:
-    """Hold what one consumer did. state: "holds", "passes" or "not seen" (too short, rows lost).
+    """Hold what one consumer did.
 
+    state: "holds", "by word" (it holds, but only the person says that it was on), "passes", "not
+    shown" (nothing and nobody says that it was on) or "not seen" (too short, rows lost). shown_by:
+    the columns that show that it was switched.
     droop: volts, negative for a fall. lowest_volts: of single readings. ground: common shift of all
     tracks in measured volts beyond the supply's share; None where the tracks disagree.
     """
@@ -78,6 +88,7 @@ class Load:
     ripple: Ripple | None = None
     ground: Estimate | None = None
     tracks: tuple[LoadTrack, ...] = ()
+    shown_by: tuple[str, ...] = ()
 
 
 def judge_loads(recording: Recording, limits: Limits) -> tuple[Load, ...]:
@@ -123,9 +134,63 @@ def _load(recording: Recording, limits: Limits, name: str, steps: list[Step]) ->
                                 far, left, bool(left <= 0)))
     if len(shifts) > 1:
         ground = _common(shifts)
-    state = "passes" if any(t.passes for t in tracks) else (
-        "not seen" if not tracks or any(not np.isfinite(t.left_volts) for t in tracks) else "holds")
-    return Load(name, state, len(on), droop, lowest, ripple, ground, tuple(tracks))
+    shown = _shown_by(recording, on_rows, off_rows, ripple)
+    if any(t.passes for t in tracks):
+        state = "passes"
+    elif not tracks or any(not np.isfinite(t.left_volts) for t in tracks):
+        state = "not seen"
+    else:
+        state = "holds" if shown else "by word" if _said_to_run(recording, on) else "not shown"
+    return Load(name, state, len(on), droop, lowest, ripple, ground, tuple(tracks), shown)
+
+
+def _shown_by(recording: Recording, on: list[slice], off: list[slice],
+              ripple: Ripple | None) -> tuple[str, ...]:
+    """Return the columns that stand elsewhere with the consumer on; the supply for its ripple."""
+    begins, ends = min(r.start for r in on), max(r.stop for r in on)
+    # Before and after apart: a slow drift moves a reading too, but to one side of each.
+    sides = [rows for rows in ([r for r in off if r.start < begins],
+                               [r for r in off if r.start >= ends]) if rows]
+    found = []
+    for channel in recording.channels:
+        if channel.role not in ("supply", "track", "current", "voltage"):
+            continue
+        volts = (recording.stated_volts(channel) if channel.role == "track" else channel.volts())
+        moved = [_difference(recording, volts, on, rows) for rows in sides or [off]]
+        least = LEAST_STEPS * channel.step_volts
+        if len({np.sign(m.value) for m in moved}) == 1 and all(
+                abs(m.value) > max(SURE * m.uncertainty, least) for m in moved):
+            found.append(channel.column)
+    supply = recording.supply
+    if supply is not None and supply.column not in found and ripple is not None:
+        rest, u = _line_at(recording, supply.volts(), max(off, key=lambda r: r.stop - r.start),
+                           ripple.hertz.value)
+        grown = ripple.volts.value - rest
+        if ripple.volts.value > GROWN * rest and grown > SURE * float(
+                np.hypot(u, ripple.volts.uncertainty)):
+            found.append(supply.column)
+    return tuple(found)
+
+
+def _line_at(recording: Recording, values: Array, rows: slice,
+             hertz: float) -> tuple[float, float]:
+    """Return the amplitude of a line in these rows and its standard uncertainty, volts."""
+    part = values[rows][:_LONGEST]
+    known = np.isfinite(part)
+    if np.count_nonzero(known) < 64:
+        return float("inf"), 0.0
+    at = 2.0 * np.pi * hertz * recording.step_s * np.flatnonzero(known)
+    design = np.column_stack([np.cos(at), np.sin(at), np.ones(at.size), at])
+    fit, *_ = np.linalg.lstsq(design, part[known], rcond=None)
+    left = part[known] - design @ fit
+    return float(np.hypot(*fit[:2])), float(np.sqrt(2.0 * np.mean(left**2) / at.size))
+
+
+def _said_to_run(recording: Recording, on: list[Step]) -> bool:
+    """Return whether the person said each time that it was on that it runs, and never that not."""
+    said = [{m.text.strip().lower() for m in recording.marks if s.start <= m.row < s.stop}
+            for s in on]
+    return all(LOAD_RUNS in words and LOAD_RESTS not in words for words in said)
 
 
 def _settled(recording: Recording, step: Step) -> slice:

@@ -26,7 +26,8 @@ KINDS = {"wires": ("open", "short"), "shake": ("shake",), "warm": ("warm", "cool
 class Outcome:
     """Hold what a proof's log shows. state: "proved", "failed" or "open".
 
-    because: codes of what made it so (none when proved). Only its own task's result is there.
+    because: codes of what made it so; of a proved one only what a person's word alone stands for
+    ("word NAME"). Only its own task's result is there.
     """
 
     task: str
@@ -131,7 +132,8 @@ def _warm(tracks: tuple[TrackWarmth, ...]) -> Outcome:
 
 def _loads(loads: tuple[Load, ...]) -> Outcome:
     passed = tuple(x.name for x in loads if x.state == "passes")
-    unseen = tuple(x.name for x in loads if x.state == "not seen")
+    unseen = tuple(x.name for x in loads if x.state in ("not seen", "not shown"))
     if passed:
         return Outcome("loads", "failed", passed, loads=loads)
-    return Outcome("loads", "open" if unseen else "proved", unseen, loads=loads)
+    said = tuple(f"word {x.name}" for x in loads if x.state == "by word")
+    return Outcome("loads", "open" if unseen else "proved", (*unseen, *said), loads=loads)

@@ -25,6 +25,8 @@ SUPPLY, GROUND = "supply", "ground"
 AS_WIRED = "as wired"
 # What a person says of the power where no channel shows it.
 POWER_STOPPED, POWER_ON = "power stopped", "power still on"
+# And of a consumer that was switched on.
+LOAD_RUNS, LOAD_RESTS = "it runs", "it does not run"
 _LONE = {AS_WIRED: AS_WIRED, "press sideways": "sideways", "warm": "warm", "cool": "cool",
          "drive": "drive", "done": "done"}
 

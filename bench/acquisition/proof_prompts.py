@@ -8,7 +8,15 @@ import math
 from collections.abc import Callable
 from dataclasses import dataclass
 
-from analysis.proof.steps import GROUND, POWER_ON, POWER_STOPPED, SUPPLY, mark_of
+from analysis.proof.steps import (
+    GROUND,
+    LOAD_RESTS,
+    LOAD_RUNS,
+    POWER_ON,
+    POWER_STOPPED,
+    SUPPLY,
+    mark_of,
+)
 from bench.acquisition.recorder import Listener, Recorder, Rows, Source
 
 TASKS = ("wires", "shake", "warm", "loads", "drive")
@@ -127,7 +135,10 @@ class ProofGuide(Listener):
         return self._now - self._since
 
     def enter(self, text: str = "") -> None:
-        """Take what was typed: nothing goes on, "on" or "off" says what power did; thread-safe."""
+        """Take what was typed; thread-safe.
+
+        Nothing goes on; "on" or "off" says what power did, or whether the consumer runs.
+        """
         self._typed.append(text.strip().lower())
 
     def started(self, source: Source) -> None:
@@ -149,7 +160,9 @@ class ProofGuide(Listener):
     def _take(self, text: str) -> None:
         assert self.recorder is not None
         if text in ("on", "off"):
-            self.recorder.mark(POWER_ON if text == "on" else POWER_STOPPED)
+            of_load = self.prompt is not None and self.prompt.code.startswith("load")
+            yes, no = (LOAD_RUNS, LOAD_RESTS) if of_load else (POWER_ON, POWER_STOPPED)
+            self.recorder.mark(yes if text == "on" else no)
         elif text:
             self.recorder.mark(f"note: {text}")
         elif self.prompt is not None and self.prompt.seconds is None:

@@ -33,8 +33,12 @@ def proof_page(proofs: Proofs, by: str, vehicle: str, today: datetime.date,
     simulated = [TITLES[p.step] for p in before if p.simulated]
     if simulated and worst == "proved":
         worst = "open"
-    lead = "Everything below was proved." if not left and not simulated else headline(
-        [(p.step, p.state, p.because) for p in before], proofs.simulated)
+    # Proved, but not as it seems: by word alone, or before the newest sweep.
+    qualified = [p for p in before if p.state == "proved" and p.because]
+    lead = ("Everything below was proved" + (", with what is named under Not proved."
+                                             if qualified else ".")
+            if not left and not simulated else headline(
+                [(p.step, p.state, p.because) for p in before], proofs.simulated))
     blocks: list[Block] = [
         Facts(tuple((label, text) for label, text in (
             ("Vehicle", vehicle), ("Signed by", by), ("Date", today.isoformat()),
@@ -63,6 +67,7 @@ def proof_page(proofs: Proofs, by: str, vehicle: str, today: datetime.date,
                 *(f"{TITLES[p.step]}: {state_words(p.state)}"
                   + (f", {because_words(p.step, p.because)}" if p.because else "")
                   for p in left),
+                *(f"{TITLES[p.step]}: {because_words(p.step, p.because)}" for p in qualified),
                 *_NEVER)),
         Text(f"{PROVE}. Local codes and licensed practice come first.", "small"),
         Sign(("Place and date", "Signature"))]

@@ -3,7 +3,7 @@
 import math
 import time
 
-from PySide6.QtWidgets import QHBoxLayout, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QHBoxLayout, QPushButton, QVBoxLayout, QWidget
 
 from bench.services.proof import ProofGuide, ProofPrompt
 from bench.window.live import volts_of
@@ -62,11 +62,13 @@ class ProofLiveView(QWidget):
         card.body.addWidget(self.by_hand)
         row = QHBoxLayout()
         row.setSpacing(em(0.8))
-        self.stays = button("Power stays &on", lambda: self._say("on"),
+        self.stays = button("Power stays &on", lambda: self._say("on", self.stays),
                             name="Say that power stays on with this wire changed")
-        self.stopped = button("&Power stopped", lambda: self._say("off"),
+        self.stopped = button("&Power stopped", lambda: self._say("off", self.stopped),
                               name="Say that power stopped with this wire changed")
-        for made in (self.stays, self.stopped):
+        self.runs = button("It &runs", lambda: self._say("on", self.runs),
+                           name="Say that you see or hear this consumer run")
+        for made in (self.stays, self.stopped, self.runs):
             made.setObjectName("choice")
             made.setMinimumHeight(em(3.6))
             row.addWidget(made, 1)
@@ -98,6 +100,9 @@ class ProofLiveView(QWidget):
 
     def show_prompt(self, prompt: ProofPrompt | None, guide: ProofGuide | None) -> None:
         """Show which prompt it is and what comes after it."""
+        loaded = prompt is not None and prompt.code == "load on"
+        self.runs.setVisible(loaded)
+        self.noted.setVisible(loaded or self.by_hand.isVisibleTo(self))
         if prompt is None or guide is None:
             self.at.setText("")
             self.following.setText("")
@@ -139,8 +144,7 @@ class ProofLiveView(QWidget):
             return
         self.link.stop()
 
-    def _say(self, word: str) -> None:
+    def _say(self, word: str, made: QPushButton) -> None:
         if self.link.lead is not None:
             self.link.lead.enter(word)
-            made = self.stays if word == "on" else self.stopped
             self.noted.setText(noted_words(made.text().replace("&", "").lower()))

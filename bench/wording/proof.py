@@ -53,7 +53,7 @@ _PROMPTS = {
     "warm": "Foot off. Warm the box gently by 10 to 20 degrees; {go} when it is warm.",
     "cool": "Let it cool with the foot off; {go} when it is nearly cold again.",
     "load off": "Foot off. {leads} OFF.",
-    "load on": "Switch {leads} ON now.",
+    "load on": "Switch {leads} ON now. {runs} once you see or hear it run.",
     "stand": "Stand still, foot off, key on.",
     "drive": "Drive: press, let go, wait 2 s, again; at least five times. {go} when you stand.",
     "over": "That was all.",
@@ -80,6 +80,7 @@ def prompt_words(code: str, leads: tuple[str, ...] = (), place: str = "",
         named = " and ".join(lead_name(lead) for lead in leads)
     return _PROMPTS[code].format(
         leads=named, place=place, go=face.of("Enter", "Next"),
+        runs=face.of("Type on and Enter", "Press It runs"),
         ohms="the resistor named above" if ohms != ohms else f"{ohms:g} ohm")
 
 
@@ -120,6 +121,8 @@ def _one(step: str, code: str) -> str:
     if code in _BECAUSE:
         return _BECAUSE[code]
     what, _, name = code.partition(" ")
+    if what == "word":
+        return f"{name} by your word alone"
     if what == "unseen":
         return f"nothing alive was seen of track {name}"
     if step == "wires":
@@ -286,7 +289,6 @@ def unlisted_words(names: tuple[str, ...], face: Face = TERMINAL) -> str:
 
 
 NOTHING_TO_ENTER = "nothing to enter: the sweep or the key-on log says not to drive"
-NO_EFFECT = "; the supply did not move, so nothing shows that it was on"
 
 
 def load_words(name: str, state: str, left_volts: float, face: Face) -> str:
@@ -295,4 +297,11 @@ def load_words(name: str, state: str, left_volts: float, face: Face) -> str:
         return f"{name}: a track passes start of travel with it on"
     if state == "not seen":
         return f"{name}: not seen (too short, rows lost, or no start of travel)"
+    if state == "not shown":
+        return (f"{name}: open: no reading moved and nobody said that it ran, so nothing shows that "
+                f"it was on; switch it again and {face.of('type on', 'press It runs')} while it "
+                "runs, or log its current")
+    if state == "by word":
+        return (f"{name}: by your word alone, not measured: no reading shows that it was on; start "
+                f"of travel stays {millivolts(left_volts)} away")
     return f"{name}: start of travel stays {millivolts(left_volts)} away"

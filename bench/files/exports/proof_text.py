@@ -8,7 +8,6 @@ from analysis.proof.outcome import Outcome
 from bench.files.job_standing import Proof, Proofs
 from bench.wording.face import TERMINAL, millivolts
 from bench.wording.proof import (
-    NO_EFFECT,
     NOTHING_TO_ENTER,
     TITLES,
     because_words,
@@ -113,14 +112,13 @@ def outcome_lines(proof: Proof) -> list[str]:
                 f"{track.highest:.0f} °C, at most "
                 f"{math.ceil(10 * track.ppm_per_kelvin) / 10:g} ppm/K; "
                 f"{warm_ends_words(track.rest_volts, track.noise_volts)}")
-    for load in outcome.loads:
+    # What only a person's word says stands apart, behind what was measured.
+    for load in sorted(outcome.loads, key=lambda x: x.state in ("by word", "not shown")):
         left = min((t.left_volts for t in load.tracks), default=math.nan)
         words = load_words(load.name, load.state, left, TERMINAL)
         if load.droop is not None and load.droop.value == load.droop.value:
             words += (f"; supply {1000 * load.droop.value:+.1f} ± "
                       f"{2000 * load.droop.uncertainty:.1f} mV")
-            if load.ripple is None and abs(load.droop.value) <= 3 * load.droop.uncertainty:
-                words += NO_EFFECT
         if load.ripple is not None:
             words += (f"; ripple {millivolts(load.ripple.volts.value, 1)} at "
                       f"{load.ripple.hertz.value:.1f} Hz or an alias of it")
@@ -190,7 +188,7 @@ def _details(outcome: Outcome,
                 "rest_volts": [_number(v) for v in t.rest_volts],
                 "noise_volts": [_number(v) for v in t.noise_volts]}
                for t in outcome.warmth]
-    result += [{"load": x.name, "state": x.state,
+    result += [{"load": x.name, "state": x.state, "shown_by": list(x.shown_by),
                 "droop_volts": None if x.droop is None else _number(x.droop.value),
                 "ripple_hz": None if x.ripple is None else x.ripple.hertz.value,
                 "ripple_volts": None if x.ripple is None else x.ripple.volts.value,

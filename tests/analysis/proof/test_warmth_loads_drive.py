@@ -8,7 +8,9 @@ from analysis.model.recording import Channel, Mark, Recording
 from analysis.proof.drive import judge_drive
 from analysis.proof.limits import Limits, TrackLimits
 from analysis.proof.loads import judge_loads
+from analysis.proof.outcome import judge_file
 from analysis.proof.warmed import judge_warmth
+from bench.wording.proof import because_words
 
 LIMITS = Limits({"a": TrackLimits(0.7, 4.2, 0.76, 0.3, 4.6),
                  "b": TrackLimits(0.9, 4.3, 0.96, 0.4, 4.7)})
@@ -30,17 +32,21 @@ def test_too_little_warmth_tells_nothing():
     assert all(np.isnan(t.ppm_per_kelvin) for t in judge_warmth(bare, LIMITS))
 
 
-def loaded(droop=0.0, ripple=0.0, hertz=83.0, ground=0.0, own=0.0, rate=1000.0, seed=1):
+def loaded(droop=0.0, ripple=0.0, hertz=83.0, ground=0.0, own=0.0, rate=1000.0, seed=1,
+           said=(), **more):
     """Return a log with fans switched on from 5 to 15 s, off before and after."""
     rng = np.random.default_rng(seed)
     t = np.arange(int(25 * rate)) / rate
     on = (t >= 5) & (t < 15)
     supply = 5.0 - droop * on + ripple * on * np.sin(2 * np.pi * hertz * t)
+    supply += more.get("drift", 0.0) * t / 25
+    supply += more.get("hum", 0.0) * np.sin(2 * np.pi * 50.3 * t)
     columns = [supply * 0.7 / 5 + ground * on + own * on, supply * 0.9 / 5 + ground * on, supply]
     columns = [c + rng.normal(0, 0.001, t.size) for c in columns]
     channels = tuple(Channel(n, r, c, "V") for n, r, c in zip(
         ("a", "b", "supply"), ("track", "track", "supply"), columns, strict=True))
     marks = (Mark(0, "load fans off"), Mark(int(5 * rate), "load fans on"),
+             *(Mark(int(8 * rate), words) for words in said),
              Mark(int(15 * rate), "load fans off"))
     return Recording(t, channels, marks, "", "proof", "", rate)
 
@@ -64,6 +70,31 @@ def test_frequency_uncertainty_is_what_scatter_shows():
         (load,) = judge_loads(loaded(ripple=0.004, hertz=83.3, seed=seed, rate=200.0), LIMITS)
         z.append((load.ripple.hertz.value - 83.3) / load.ripple.hertz.uncertainty)
     assert 0.7 < np.std(z) < 1.35
+
+
+@pytest.mark.parametrize(("what", "shown"), [
+    ({"droop": 0.01}, ("supply",)), ({"ripple": 0.004}, ("supply",)),
+    ({"ground": 0.004}, ("a", "b")), ({}, ()), ({"drift": 0.03}, ()), ({"hum": 0.01}, ())])
+def test_a_load_counts_as_on_only_where_a_reading_moves_with_it(what, shown):
+    """A droop, a ripple, a ground shift of its own; not a drift, nor a hum that is always there.
+
+    What moves is what was put in; where nothing does, the word of a person (a mark) stands apart.
+    """
+    (load,) = judge_loads(loaded(**what), LIMITS)
+    assert load.shown_by == shown
+    assert load.state == ("holds" if shown else "not shown")
+    assert judge_file(loaded(**what), "loads", LIMITS).state == ("proved" if shown else "open")
+    (said,) = judge_loads(loaded(**what, said=("it runs",)), LIMITS)
+    assert said.state == ("holds" if shown else "by word")
+    (unsaid,) = judge_loads(loaded(**what, said=("it runs", "it does not run")), LIMITS)
+    assert unsaid.state == load.state
+
+
+def test_a_load_by_word_is_proved_but_called_so():
+    """The proof names what only a word stands for, also where the word is of one load of two."""
+    found = judge_file(loaded(said=("it runs",)), "loads", LIMITS)
+    assert (found.state, found.because) == ("proved", ("word fans",))
+    assert because_words("loads", found.because) == "fans by your word alone"
 
 
 def test_a_load_that_lifts_a_track_past_its_start_is_told():
