@@ -291,16 +291,15 @@ def unlisted_words(names: tuple[str, ...], face: Face = TERMINAL) -> str:
 NOTHING_TO_ENTER = "nothing to enter: the sweep or the key-on log says not to drive"
 
 
-def load_words(name: str, state: str, left_volts: float, face: Face) -> str:
+def load_words(name: str, state: str, left_volts: float) -> str:
     """Return what one consumer did to the rest."""
     if state == "passes":
         return f"{name}: a track passes start of travel with it on"
     if state == "not seen":
         return f"{name}: not seen (too short, rows lost, or no start of travel)"
     if state == "not shown":
-        return (f"{name}: open: no reading moved and nobody said that it ran, so nothing shows that "
-                f"it was on; switch it again and {face.of('type on', 'press It runs')} while it "
-                "runs, or log its current")
+        return (f"{name}: open: no reading moved and nobody said that it ran, so nothing shows "
+                "that it was on; switch it again and say so while it runs, or log its current")
     if state == "by word":
         return (f"{name}: by your word alone, not measured: no reading shows that it was on; start "
                 f"of travel stays {millivolts(left_volts)} away")

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 
 from analysis.proof.outcome import Outcome
 from bench.files.job_standing import Proof, Proofs
-from bench.wording.face import TERMINAL, millivolts
+from bench.wording.face import millivolts
 from bench.wording.proof import (
     NOTHING_TO_ENTER,
     TITLES,
@@ -115,7 +115,7 @@ def outcome_lines(proof: Proof) -> list[str]:
     # What only a person's word says stands apart, behind what was measured.
     for load in sorted(outcome.loads, key=lambda x: x.state in ("by word", "not shown")):
         left = min((t.left_volts for t in load.tracks), default=math.nan)
-        words = load_words(load.name, load.state, left, TERMINAL)
+        words = load_words(load.name, load.state, left)
         if load.droop is not None and load.droop.value == load.droop.value:
             words += (f"; supply {1000 * load.droop.value:+.1f} ± "
                       f"{2000 * load.droop.uncertainty:.1f} mV")
