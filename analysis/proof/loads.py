@@ -10,8 +10,8 @@ alone:
   A^2 dt^2 n (n^2 - 1)), s being what is left beside the line. A line above half the rate folds
   down: its frequency is then one of several.
 - Whether it was on at all: a consumer counts as seen when the supply, a track or an input of
-  current or voltage stands elsewhere with it on than before and than after, by SURE standard uncertainties
-  each, or when the supply's ripple grows. What no reading shows is by the person's word, where a
+  current or voltage stands elsewhere with it on than before and than after, by SURE standard
+  uncertainties each, or when the supply's ripple grows. What no reading shows is by the person's word, where a
   mark "it runs" stands beside it, else not shown.
 - Rest: the furthest level towards pressed, as middle of 50 ms, of the readings stated at nominal
   supply, above the rest with it off: that is what the dead band has to bear. A ground shift moves
