@@ -11,8 +11,8 @@ alone:
   down: its frequency is then one of several.
 - Whether it was on at all: a consumer counts as seen when the supply, a track or an input of
   current or voltage stands elsewhere with it on than before and than after, by SURE standard
-  uncertainties each, or when the supply's ripple grows. What no reading shows is by the person's word, where a
-  mark "it runs" stands beside it, else not shown.
+  uncertainties each, or when the supply's ripple grows. What no reading shows is by the person's
+  word, where a mark "it runs" stands beside it, else not shown.
 - Rest: the furthest level towards pressed, as middle of 50 ms, of the readings stated at nominal
   supply, above the rest with it off: that is what the dead band has to bear. A ground shift moves
   all tracks by the same volts, whatever their level.
