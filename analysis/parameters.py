@@ -92,7 +92,8 @@ class Parameters:
     allowed_lost_travel_percent: dead band the driver accepts, in % of travel.
     car_allowance_volts: what the car may add at key-on (ground offset, field), until a key-on
         log of the same pedal measures it.
-    target_rest_volts, target_full_volts: by track name, where the user wants each track.
+    target_rest_volts, target_full_volts: by track name, where the user wants each track; of a
+        rheostat in ohms.
     key_ons: number of later key-ons (returns of the pedal) the dead band must outlast. 100 is
         about a month of use; tenfold more widens the scatter item by about a quarter
         (docs/method_deadband.md, "How many key-ons").
@@ -111,6 +112,7 @@ class Parameters:
     rheostat_known_ohms, rheostat_series_ohms: of a two-wire rheostat's sweep: the resistor from the
         supply to the input, and the one put between the rheostat and ground; its full ohms are
         track_ohms.
+    rheostat_known_stated: that resistor is known, even as the usual value; else it is a guess.
     electrical_angle_degrees: of the potentiometer's element, for the turning remedy.
     track_ohms: end-to-end resistance of the track, for the trim resistor.
     sensor_output_ohms: of the output of a Hall sensor, at most (common practice, no source).
@@ -143,9 +145,9 @@ class Parameters:
     car_allowance_volts: float = _number(0.030, "V", (0.0, 5.0), 0.005, common=(0.0, 0.2),
                                          usual=True, remembered=False, judges_log=True)
     target_rest_volts: Mapping[str, float] = _row("volts by track", {}, unit="V", low=-60.0,
-                                                  high=60.0, usual=True, remembered=False)
+                                                  high=10e6, usual=True, remembered=False)
     target_full_volts: Mapping[str, float] = _row("volts by track", {}, unit="V", low=-60.0,
-                                                  high=60.0, remembered=False)
+                                                  high=10e6, remembered=False)
     key_ons: int = _row("whole", 100, low=1, high=1_000_000, judges_log=True)
     confidence: float = _number(0.95, "", (0.5, 0.9999), 0.01, judges_log=True)
     returns: str = _row("choice", "stick", choices=("even", "stick", "wide"), judges_log=True)
@@ -159,7 +161,8 @@ class Parameters:
                            remembered=False)
     pedal_use: str = _row("choice", RECORDED, choices=(USES[0], RECORDED, *USES[1:]),
                           remembered=False)
-    rheostat_known_ohms: float = _number(4700.0, "ohm", (10.0, 1e6), 100.0)
+    rheostat_known_ohms: float = _number(4700.0, "ohm", (10.0, 1e6), 1.0)
+    rheostat_known_stated: bool = _row("yes/no", False, remembered=False)
     rheostat_series_ohms: float = _number(0.0, "ohm", (0.0, 1e5), 10.0)
     electrical_angle_degrees: float = _number(270.0, "degrees", (10.0, 3600.0), 0.5)
     track_ohms: float = _number(5000.0, "ohm", (10.0, 10e6), 10.0)

@@ -95,7 +95,8 @@ def findings_schema() -> Schema:
         "recording": thing({
             "title": TEXT, "rows": WHOLE, "complete": YES_NO, "lost_samples": WHOLE,
             "started": TEXT, "purpose": TEXT, "board": TEXT, "seconds": NUMBER,
-            "pedal_kind": {"enum": list(KINDS)}, "pedal_use": {"enum": list(USES)}}),
+            "pedal_kind": {"enum": list(KINDS)}, "pedal_use": {"enum": list(USES)},
+            "ohms_per_volt": NUMBER}, ("ohms_per_volt",)),
         "segments": many(thing({"kind": {"enum": ["rest", "press", "hold", "release"]},
                                 "quick": YES_NO, **numbers("start_s", "end_s", "peak_percent")})),
         "tracks": by_name(track), "pair": pair, "third": many(one_pair),

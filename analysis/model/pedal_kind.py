@@ -15,6 +15,8 @@ if TYPE_CHECKING:
 
 Array = NDArray[np.float64]
 KIND_KEY, USE_KEY = "pedal_kind", "pedal_use"
+# What the header of a rheostat's recording may say of how it was read, each in ohms.
+RHEOSTAT_KEYS = ("rheostat_known_ohms", "rheostat_series_ohms", "rheostat_full_ohms")
 # A Hall sensor's output follows its supply, or ("hall-fixed") comes from a reference of its own.
 KINDS = ("potentiometer", "hall", "hall-fixed", "rheostat")
 USES = ("throttle", "hand-throttle", "brake", "regeneration")
@@ -93,8 +95,7 @@ def rheostat_of(extra: Mapping[str, object]) -> RheostatInput | None:
     if kind_of(extra).kind != "rheostat":
         return None
     usual = RheostatInput()
-    said = {name: extra.get(f"rheostat_{name}") for name in
-            ("known_ohms", "series_ohms", "full_ohms")}
+    said = {key.removeprefix("rheostat_"): extra.get(key) for key in RHEOSTAT_KEYS}
     return RheostatInput(**{
         name: float(value) if isinstance(value, int | float) and 0.0 <= value <= 1e9
         and (value > 0 or name == "series_ohms") else getattr(usual, name)
@@ -102,17 +103,19 @@ def rheostat_of(extra: Mapping[str, object]) -> RheostatInput | None:
 
 
 def with_kind(recording: "Recording", kind: str, use: str,
-              rheostat: RheostatInput | None = None) -> "Recording":
+              rheostat: RheostatInput | None = None, known_stated: bool = False) -> "Recording":
     """Return the recording as if its header stated this; RECORDED keeps what it says.
 
     rheostat: of a pedal that is one. 0 ohm then reads 0 counts, which is no end of the range.
+    known_stated: its known resistor is stated, so it goes before the header's even as the usual.
     """
     said: dict[str, object] = {
         key: word for key, word in ((KIND_KEY, kind), (USE_KEY, use)) if word != RECORDED}
     if kind_of({**recording.extra, **said}).kind == "rheostat" and rheostat is not None:
         usual = RheostatInput()
         said |= {f"rheostat_{name}": value for name, value in vars(rheostat).items()
-                 if value != getattr(usual, name) or f"rheostat_{name}" not in recording.extra}
+                 if value != getattr(usual, name) or f"rheostat_{name}" not in recording.extra
+                 or (known_stated and name == "known_ohms")}
     new = {key: word for key, word in said.items() if recording.extra.get(key) != word}
     made = replace(recording, extra={**recording.extra, **new}) if new else recording
     if made.pedal.kind != "rheostat":

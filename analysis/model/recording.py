@@ -224,6 +224,12 @@ class Recording:
         """Return how the pedal's rheostat is read; None for another kind of pedal."""
         return rheostat_of(self.extra)
 
+    @property
+    def ohms_per_volt(self) -> float | None:
+        """Return the ohms that one volt of a rheostat's stated volts is; None of another pedal."""
+        rheostat = self.rheostat
+        return None if rheostat is None else rheostat.span_ohms / self.nominal_volts
+
     def step_stated(self, channel: Channel) -> float:
         """Return one step of a track's converter in volts as `stated_volts` has them."""
         supply = self.usual_supply_volts if self.supply is not None else self.nominal_volts

@@ -78,6 +78,7 @@ class DeadBand:
         each of them. not_covered: what no number of such returns can tell.
     more_lift_offs, more_seconds, more_lost_travel_percent: how many more would pay, the time they
         take, and about what the dead band then costs; 0 when they would not.
+    ohms_per_volt: of a rheostat, whose volts stand for ohms; None of another pedal.
     """
 
     column: str
@@ -100,6 +101,7 @@ class DeadBand:
     more_lift_offs: int = 0
     more_seconds: float = 0.0
     more_lost_travel_percent: float = float("nan")
+    ohms_per_volt: float | None = None
 
 
 @dataclass(frozen=True)
@@ -159,14 +161,30 @@ def supply_error(
         own = parameters.supply_tolerance if ratiometric else 0.0
         return float(own * abs(volts)), Reason("sensor keeps its volts", {
             "ratiometric": ratiometric, "share": own, "volts": abs(volts)})
-    if recorded and ratiometric:
+    if recorded and (ratiometric or parameters.pedal_kind == "rheostat"):
         return 0.0, Reason("supply recorded")
+    if parameters.pedal_kind == "rheostat":
+        return _supply_of_rheostat(track, parameters, volts)
     share = parameters.supply_tolerance
     if not recorded and not ratiometric:
         # The bench's supply may be low by the tolerance and the car's high by it.
         share = (1.0 + share) / (1.0 - share) - 1.0
     return float(share * abs(volts)), Reason("supply may differ", {
         "recorded": recorded, "ratiometric": ratiometric, "share": share, "volts": abs(volts)})
+
+
+def _supply_of_rheostat(track: TrackFindings, parameters: Parameters,
+                        volts: float) -> tuple[float, Reason]:
+    """Return what a supply taken as nominal may make of its ohms: R = known v / (supply - v).
+
+    A supply that is off by a share moves R by that share of R (R + known) / known.
+    """
+    per_volt = 2.0 * parameters.track_ohms / track.nominal_volts
+    whole = per_volt * abs(volts) + parameters.rheostat_series_ohms
+    known, share = parameters.rheostat_known_ohms, parameters.supply_tolerance
+    off = share * whole * (1.0 + whole / known) / per_volt
+    return off, Reason("supply of a rheostat", {"share": share, "volts": abs(volts),
+                                                "off_volts": off, "known_ohms": known})
 
 
 def budget(track: TrackFindings, parameters: Parameters, car: CarAddition | None = None,

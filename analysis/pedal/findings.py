@@ -26,6 +26,7 @@ from analysis.pedal.dead_band import CarAddition, DeadBand, dead_band
 from analysis.pedal.faults import Fault
 from analysis.pedal.faults import returns as returning
 from analysis.pedal.faults.returns import ReturnTime
+from analysis.pedal.in_ohms import in_ohms, targets_on_its_scale
 from analysis.pedal.notes import assumed_resistor, missing
 from analysis.pedal.pair import EDGES, PairFindings, Way, measure_pair, ways
 from analysis.pedal.remedies import Remedy, remedies
@@ -145,7 +146,7 @@ def analyse(recording: Recording, parameters: Parameters | None = None,
     parameters, as_recorded = parameters or Parameters(), recording
     recording = _stated(recording, parameters)
     seen = follow(recording, lambda share: between(FOLLOWED * share))
-    measured = _measure(seen, parameters)
+    measured = _measure(seen, targets_on_its_scale(parameters, recording.ohms_per_volt))
     between(MEASURED)
     faults = sweep_faults(seen, measured, parameters)
     between(JUDGED)
@@ -195,13 +196,17 @@ def decide(findings: Findings, parameters: Parameters,
     Raises BadParameter when a target names no track or lies beyond the supply.
     """
     findings = _of_kind(findings, parameters)
-    _check_targets(findings, parameters)
     said = findings.car_said if car is None else car_said
     doubt, car = findings.doubt, findings.car if car is None else car
     short = doubt or not_enough(findings.segments, findings.tracks)
     rheostat = findings.recording.rheostat
-    of_kind = replace(parameters, pedal_kind=findings.recording.pedal.kind, track_ohms=(
-        parameters.track_ohms if rheostat is None else rheostat.full_ohms))
+    of_kind = replace(targets_on_its_scale(parameters, findings.recording.ohms_per_volt),
+                      pedal_kind=findings.recording.pedal.kind)
+    if rheostat is not None:
+        of_kind = replace(
+            of_kind, track_ohms=rheostat.full_ohms, rheostat_known_ohms=rheostat.known_ohms,
+            rheostat_series_ohms=rheostat.series_ohms)
+    _check_targets(findings, of_kind)
     there, reach = at_controller(findings.tracks, of_kind), reaches(findings.tracks, of_kind)
     bands = {n: reachable(kept(dead_band(t, of_kind, car.get(n), reach.get(n)), t,
                                findings.faults, short), t) for n, t in there.items()}
@@ -225,19 +230,21 @@ def decide(findings: Findings, parameters: Parameters,
             *third_findings(findings.pair, findings.third, of_kind),
             *switch_findings(findings.switches, bands, begins(findings.tracks, bands, of_kind))),
             key=lambda f: -f.gravity))
-    return replace(findings, parameters=parameters, car=car, car_said=said, dead_bands=bands,
-                   remedies=repaired, settings=settings, verdict=meant, at_controller=there,
-                   reaches=reach, responses=answers,
-                   notes=(*missing(findings.recording, findings.tracks, findings.faults),
-                          *assumed_resistor(findings.as_recorded or findings.recording,
-                                            findings.recording, parameters)),
-                   return_limit_s=returning.return_limit(parameters))
+    return in_ohms(replace(
+        findings, parameters=parameters, car=car, car_said=said, dead_bands=bands,
+        remedies=repaired, settings=settings, verdict=meant, at_controller=there, reaches=reach,
+        responses=answers,
+        notes=(*missing(findings.recording, findings.tracks, findings.faults),
+               *assumed_resistor(findings.as_recorded or findings.recording, findings.recording,
+                                 parameters)),
+        return_limit_s=returning.return_limit(parameters)))
 
 
 def _stated(recording: Recording, parameters: Parameters) -> Recording:
     """Return the recording of the kind of pedal that the parameters state, or its header."""
     return with_kind(recording, parameters.pedal_kind, parameters.pedal_use, RheostatInput(
-        parameters.rheostat_known_ohms, parameters.rheostat_series_ohms, parameters.track_ohms))
+        parameters.rheostat_known_ohms, parameters.rheostat_series_ohms, parameters.track_ohms),
+        parameters.rheostat_known_stated)
 
 
 def _of_kind(findings: Findings, parameters: Parameters) -> Findings:
@@ -281,6 +288,10 @@ def _check_targets(findings: Findings, parameters: Parameters) -> None:
                 raise BadParameter(
                     "target of no track", name=name, column=column, tracks=tuple(columns))
             if not 0.0 < volts < nominal:
+                per_volt = findings.recording.ohms_per_volt
+                if per_volt is not None:
+                    raise BadParameter("target beyond rheostat", name=name, column=column,
+                                       ohms=per_volt * volts, most_ohms=per_volt * nominal)
                 raise BadParameter(
                     "target beyond supply", name=name, column=column, volts=volts,
                     supply_volts=nominal)

@@ -46,8 +46,7 @@ def _of_the_file(recording: Recording, tracks: Mapping[str, TrackFindings],
         yield found("cut short", 0)
     if recording.rheostat is not None:
         yield found("stated in ohms", 0, values={
-            **vars(recording.rheostat), "ohms_per_volt": recording.rheostat.span_ohms
-            / recording.nominal_volts})
+            **vars(recording.rheostat)})
     if recording.lost_samples:
         yield found("samples lost", 0, values={"samples": recording.lost_samples})
     apart = max((t.step_s for t in tracks.values() if t.step_s >= BLIND_S), default=None)
@@ -73,7 +72,7 @@ def assumed_resistor(as_recorded: Recording, now: Recording,
                      parameters: Parameters) -> tuple[Finding, ...]:
     """Return that the resistor before a rheostat was stated nowhere: every ohm scales with it."""
     if (now.rheostat is None or "rheostat_known_ohms" in as_recorded.extra
-            or "rheostat_known_ohms" in parameters.changed):
+            or parameters.rheostat_known_stated or "rheostat_known_ohms" in parameters.changed):
         return ()
     return (found("known resistor assumed", 1, values={"known_ohms": now.rheostat.known_ohms}),)
 

@@ -2,7 +2,7 @@
 
 from dataclasses import replace
 
-from analysis.model.finding import Reason, Value
+from analysis.model.finding import OHMS_PER_VOLT, Reason, Value
 from analysis.pedal.dead_band import BudgetItem, DeadBand
 from analysis.pedal.faults import Fault
 from analysis.pedal.returns import WITHDRAWN
@@ -49,7 +49,10 @@ def kept(band: DeadBand, track: TrackFindings, faults: tuple[Fault, ...],
 
 def promise_values(band: DeadBand) -> dict[str, Value]:
     """Return what the promise of a dead band rests on, its price under each law, what is open."""
+    told: dict[str, Value] = ({} if band.ohms_per_volt is None else
+                              {OHMS_PER_VOLT: band.ohms_per_volt})
     return {
+        **told,
         "lost_travel_percent": band.lost_travel_percent, "rest_volts": band.rest_volts,
         "law": band.law, "not_covered": band.not_covered,
         "cases": tuple(Reason(c.name, {

@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from bench.command_line.old_names import accept_too
-from bench.command_line.sweep import add_kind
+from bench.command_line.pedal_options import add_kind, rheostat_from
 from bench.wording.shell_quote import pasted, reader_of
 
 if TYPE_CHECKING:
@@ -75,6 +75,7 @@ def run(arguments: argparse.Namespace) -> int:
         step_volts=arguments.step_volts, scale=arguments.scale, delimiter=arguments.delimiter,
         decimal=arguments.decimal, encoding=arguments.encoding, title=arguments.title,
         pedal_kind=arguments.pedal_kind, pedal_use=arguments.pedal_use,
+        rheostat=rheostat_from(arguments),
         more=tuple(Path(name) for name in arguments.file[1:]))
     log = Path(arguments.file[0])
     if arguments.preview:

@@ -10,6 +10,8 @@ from bench.errors import BadCall
 from bench.wording.parameters import WORDS, limits_text, no_number, number_text, refusal
 
 GROUP = "parameters"
+# Left out they are guesses; typed, even as the usual value, they are known.
+SAID_BY = {"supply_tolerance": "supply_stated", "rheostat_known_ohms": "rheostat_known_stated"}
 
 
 class _HelpAll(argparse.Action):
@@ -56,14 +58,13 @@ def _add(group: argparse._ArgumentGroup, row: Parameter) -> argparse.Action:
         return group.add_argument(words.option, dest=row.name, choices=row.choices,
                                   default=row.default, help=f"{text} (default {row.default})")
     limits = limits_text(row).replace("%", "%%")
-    # Left out it is a guess; typed, even as the usual value, it bounds the supply.
-    default = None if row.name == "supply_tolerance" else row.default
+    default = None if row.name in SAID_BY else row.default
     return group.add_argument(
-        words.option, dest=row.name, type=_number_of(row), default=default, metavar="N",
+        words.option, dest=row.name, type=number_of(row), default=default, metavar="N",
         help=f"{text} ({limits}; default {number_text(row.default)})")
 
 
-def _number_of(row: Parameter) -> Callable[[str], float]:
+def number_of(row: Parameter) -> Callable[[str], float]:
     """Return what reads the text typed for a parameter; it raises BadCall for no number."""
     def read(text: str) -> float:
         try:
@@ -79,10 +80,11 @@ def parameters_from(arguments: argparse.Namespace) -> Parameters:
         name: dict(_pair(text) for text in getattr(arguments, name))
         if row.kind == "volts by track" else getattr(arguments, name)
         for name, row in TABLE.items()}
-    if values["supply_tolerance"] is None:
-        values["supply_tolerance"] = TABLE["supply_tolerance"].default
-    else:
-        values["supply_stated"] = True
+    for name, stated in SAID_BY.items():
+        if values[name] is None:
+            values[name] = TABLE[name].default
+        else:
+            values[stated] = True
     try:
         return Parameters(**values)
     except OutOfLimits as error:

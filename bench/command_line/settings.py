@@ -118,8 +118,10 @@ def _stated(setting: Setting, unit: str, bits: int | None, sheet: "Sheet") -> Se
     """Return a level in the unit asked for, rounded to the safe side; others as they are."""
     from bench.services.settings import convert
 
-    if setting.unit != "V" or unit == "volts" or not math.isfinite(setting.value):
+    if setting.unit not in ("V", "ohm") or not math.isfinite(setting.value) or (
+            unit == "volts" and setting.unit == "V"):
         return setting
     value = convert(setting, unit, sheet).rounded(0 if bits else 2)
-    label = f"counts of {bits} bits" if bits else UNITS["percent"]
+    label = f"counts of {bits} bits" if bits else (
+        "% of its ohms" if setting.unit == "ohm" else UNITS["percent"])
     return replace(setting, value=value, unit=label)

@@ -7,7 +7,6 @@ from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from analysis.model.pedal_kind import KINDS, USES
 from analysis.pedal.returns import MORE_LIFT_OFFS
 from analysis.signal.reference import FED_BY, clipped_question
 from bench.command_line.board_memory import keep
@@ -19,12 +18,12 @@ from bench.command_line.board_options import (
     show_cautions,
 )
 from bench.command_line.old_names import accept_too
+from bench.command_line.pedal_options import add_kind, rheostat_from
 from bench.command_line.progress import Progress
 from bench.command_line.signals import stopped_by_signals
 from bench.errors import BadCall, BoardTrouble
 from bench.wording.cautions import BENCH
 from bench.wording.next_step import free_name
-from bench.wording.parameters import WORDS
 from bench.wording.reasons import in_words
 from bench.wording.shell_quote import pasted, reader_of
 
@@ -69,14 +68,6 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
                        "same sweep (default 1)")
 
 
-def add_kind(group: argparse._ArgumentGroup) -> None:
-    """Add the options that say of what kind a pedal is; the recording keeps them."""
-    group.add_argument(WORDS["pedal_kind"].option, choices=KINDS,
-                       help=f"{WORDS['pedal_kind'].help}; kept in the recording")
-    group.add_argument(WORDS["pedal_use"].option, choices=USES,
-                       help=f"{WORDS['pedal_use'].help}; kept in the recording")
-
-
 def run(arguments: argparse.Namespace) -> int:
     """Record a sweep; 2 when it cannot be used, the file is kept all the same."""
     from bench.services.record import Guide, check_sweep, record
@@ -91,7 +82,8 @@ def run(arguments: argparse.Namespace) -> int:
         arguments.quick = MORE_LIFT_OFFS if arguments.quick == 4 else arguments.quick
     order = order_from(arguments, "sweep", WAIT_S)
     fed_by = next((f for f in FED_BY if arguments.fed_by == f.split()[0]), None)
-    order = replace(order, fed_by=fed_by, kind=arguments.pedal_kind, use=arguments.pedal_use)
+    order = replace(order, fed_by=fed_by, kind=arguments.pedal_kind, use=arguments.pedal_use,
+                    rheostat=rheostat_from(arguments))
     board, plan = _board_and_plan(arguments)
     if isinstance(board, SimulatedPedalBoard) and not order.title:
         order = replace(order, title=board.recording.title)

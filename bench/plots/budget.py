@@ -13,6 +13,7 @@ from PySide6.QtGui import QBrush, QColor
 from analysis.pedal.dead_band import DeadBand
 from analysis.pedal.findings import Findings
 from bench.plots.ranges import known, show_x, show_y
+from bench.plots.scale import scale_of
 from bench.plots.style import Look, dress, line, say, tint
 from bench.plots.titles import title_for
 
@@ -30,8 +31,9 @@ def budget(plot: pg.PlotItem, findings: Findings, look: Look, *, column: str,
            before: Findings | None = None) -> None:
     """Draw what can lift one track's rest reading, and what each part rests on."""
     del before
+    scale = scale_of(findings.recording)
     dress(plot, look, () if look.compact else title_for("budget", findings, column).forms,
-          "lift (mV)" if look.compact else "towards pressed (mV)", "", key=False)
+          f"{'lift' if look.compact else 'towards pressed'} ({scale.small_unit})", "", key=False)
     dead = findings.dead_bands.get(column)
     if dead is None or not dead.items:
         say(plot, look, "There is no dead band to account for.")
@@ -39,7 +41,7 @@ def budget(plot: pg.PlotItem, findings: Findings, look: Look, *, column: str,
     # In a small plot the pattern alone tells the basis: the bars need the room.
     names = [(SHORT.get(i.name, i.name) if look.compact and known(i.volts) else
               f"{i.name} ({i.basis if known(i.volts) else NOT_KNOWN})") for i in dead.items]
-    total = (f"dead band {1000.0 * dead.total_volts:.1f} mV" if known(dead.total_volts)
+    total = (f"dead band {scale.fine(dead.total_volts, 1)}" if known(dead.total_volts)
              else f"dead band {NOT_KNOWN}")
     _staircases(plot, findings, look, [column])
     plot.getAxis("left").setTicks([_rows([*names, total])])
@@ -47,12 +49,13 @@ def budget(plot: pg.PlotItem, findings: Findings, look: Look, *, column: str,
 
 def budgets(plot: pg.PlotItem, findings: Findings, look: Look, *,
             before: Findings | None = None) -> None:
-    """Draw the same of every track, bar above bar, with its millivolts at the right."""
+    """Draw the same of every track, bar above bar, with its mV (ohms) at the right."""
     del before
+    scale = scale_of(findings.recording)
     there = [c.column for c in findings.recording.with_role("track")
              if c.column in findings.dead_bands and findings.dead_bands[c.column].items]
     dress(plot, look, () if look.compact else "What can lift the rest readings",
-          "lift (mV)" if look.compact else "towards pressed (mV)", "", key=False)
+          f"{'lift' if look.compact else 'towards pressed'} ({scale.small_unit})", "", key=False)
     if not there:
         say(plot, look, "There is no dead band to account for.")
         return
@@ -63,7 +66,7 @@ def budgets(plot: pg.PlotItem, findings: Findings, look: Look, *,
     told.append([findings.dead_bands[c].total_volts for c in there])
     right = plot.getAxis("right")
     right.setTicks([_rows([" · ".join(
-        f"{1000.0 * v:.1f}" if known(v) else "?" for v in row) for row in told])])
+        f"{scale.small * v:.1f}" if known(v) else "?" for v in row) for row in told])])
     right.setPen(QColor(look.quiet))
     right.setTextPen(QColor(look.foreground))
     right.setTickFont(plot.getAxis("left").style["tickFont"])
@@ -90,6 +93,7 @@ def _staircases(plot: pg.PlotItem, findings: Findings, look: Look, columns: Sequ
     names = _names(findings, columns)
     tracks = [c.column for c in findings.recording.with_role("track")]
     high, furthest = THICK / len(columns), 1e-4
+    small = scale_of(findings.recording).small
     for place, column in enumerate(columns):
         dead = findings.dead_bands[column]
         items = {i.name: i for i in dead.items}
@@ -102,10 +106,10 @@ def _staircases(plot: pg.PlotItem, findings: Findings, look: Look, columns: Sequ
         brushes = [QBrush(color, BASIS_PATTERN.get(items[n].basis, BASIS_PATTERN["stated"]))
                    for n in shown]
         plot.addItem(pg.BarGraphItem(
-            x0=1000.0 * np.append(starts[:-1], 0.0), width=1000.0 * np.append(volts, total),
+            x0=small * np.append(starts[:-1], 0.0), width=small * np.append(volts, total),
             y=-rows + (THICK - high) / 2.0 - place * high,
             height=high, brushes=[*brushes, tint(look.band)],
             pens=[line(color)] * len(volts) + [line(color if len(columns) > 1 else look.limit)]))
         furthest = max(furthest, total, starts[-1])
     show_y(plot, -len(names) - 0.6, 0.6)
-    show_x(plot, 0.0, 1000.0 * furthest, padding=0.03)
+    show_x(plot, 0.0, small * furthest, padding=0.03)

@@ -7,15 +7,16 @@ import numpy as np
 import pyqtgraph as pg
 from PySide6.QtGui import QColor
 
+from analysis.model.recording import Channel, Recording
 from analysis.pedal.dead_band import stated
 from analysis.pedal.findings import Findings
 from bench.plots.marks import Stretches, band, cells, level, named_level, thinned
 from bench.plots.ranges import Array, drawable, known, show_x, show_y, whole_numbers
+from bench.plots.scale import scale_of
 from bench.plots.style import DASHED, DOTTED, SOLID, Look, dress, line, pale, remark, say, tint
-from bench.plots.titles import step_millivolts, title_for
+from bench.plots.titles import step_small, title_for
 
 KINDS = ("rest", "press", "hold", "release")
-VOLTS = "volts at nominal supply (V)"
 DIFFERENCE = "first minus second (% of travel)"
 # From the ends of travel (%), where the pedal is held against a stop.
 HELD = 2.5
@@ -35,7 +36,9 @@ def traces(plot: pg.PlotItem, findings: Findings, look: Look, *,
 
     thin: reduce the data once and for all (paper); otherwise it is reduced to what is in view.
     """
-    dress(plot, look, title_for("traces", findings).forms, "time (s)", VOLTS, "volts (V)")
+    scale = scale_of(findings.recording)
+    dress(plot, look, title_for("traces", findings).forms, "time (s)", scale.axis,
+          scale.short_axis)
     plot.addItem(Stretches([(s.start_s, s.end_s, tint(look.shade[s.kind]))
                             for s in findings.segments
                             if s.kind in look.shade and len(known(s.start_s, s.end_s)) == 2]),
@@ -53,10 +56,10 @@ def traces(plot: pg.PlotItem, findings: Findings, look: Look, *,
 def _curves(plot: pg.PlotItem, findings: Findings, look: Look, *, thin: bool,
             earlier: bool) -> None:
     recording = findings.recording
-    times = drawable(recording.time_s)
+    times, level = drawable(recording.time_s), scale_of(recording).level
     whole = bool(np.isfinite(times).all())
     for index, channel in enumerate(recording.with_role("track")):
-        time_s, volts = times, drawable(recording.stated_volts(channel))
+        time_s, volts = times, level * drawable(recording.stated_volts(channel))
         if thin:
             time_s, volts = thinned(time_s, volts)
         color = pale(look.track(index)) if earlier else look.track(index)
@@ -83,13 +86,20 @@ def mark_faults(plot: pg.PlotItem, findings: Findings, look: Look) -> None:
             continue
         row = int(np.clip(np.searchsorted(recording.time_s, fault.time_s), 0, recording.rows - 1))
         channel = recording.channel(column)
-        volts = channel.volts()[row]
+        volts = _drawn(recording, channel, row)
         x.append(fault.time_s)
         y.append(float(volts) if known(volts) else 0.0)
     if x:
         plot.addItem(pg.ScatterPlotItem(
             x, y, symbol="t", size=11, brush=QColor(look.fault),
             pen=line(look.background), name="fault"))
+
+
+def _drawn(recording: Recording, channel: Channel, row: int) -> float:
+    """Return where a reading lies on the plot: as read, that of a rheostat in ohms."""
+    if recording.ohms_per_volt is None:
+        return float(channel.volts()[row])
+    return recording.ohms_per_volt * float(recording.stated_volts(channel)[row])
 
 
 def track_against_track(plot: pg.PlotItem, findings: Findings, look: Look, *,
@@ -100,27 +110,28 @@ def track_against_track(plot: pg.PlotItem, findings: Findings, look: Look, *,
         dress(plot, look, "Track against track")
         say(plot, look, ONE_TRACK)
         return
-    dress(plot, look, title_for("pair", findings).forms, f"{pair.first} (V)",
-          f"{pair.second} (V)", key=False)
+    scale = scale_of(findings.recording)
+    dress(plot, look, title_for("pair", findings).forms, f"{pair.first} ({scale.unit})",
+          f"{pair.second} ({scale.unit})", key=False)
     for each, color, name in ((before, pale(look.track(1)), "before"),
                               (findings, look.track(0), "readings")):
         if each is None or each.pair is None:
             continue
         recording = each.recording
-        first = recording.stated_volts(recording.channel(each.pair.first))
-        second = recording.stated_volts(recording.channel(each.pair.second))
+        first, second = (scale.level * recording.stated_volts(recording.channel(n))
+                         for n in (each.pair.first, each.pair.second))
         dot = QColor(color)
         dot.setAlpha(150)
         plot.addItem(pg.ScatterPlotItem(
             *cells(drawable(first), drawable(second), 160 if thin else 400), size=3, pen=None,
             brush=dot, name=name))
     span = findings.tracks[pair.first]
-    ends = drawable([span.lowest_volts, span.highest_volts])
-    fitted = drawable(pair.gain.value * ends + pair.offset_volts.value)
+    ends = scale.level * drawable([span.lowest_volts, span.highest_volts])
+    fitted = drawable(pair.gain.value * ends + scale.level * pair.offset_volts.value)
     if not (np.isfinite(ends).all() and np.isfinite(fitted).all()):
         return
     equation = (f"{pair.second} = {pair.gain.value:.4g} × {pair.first} "
-                f"{pair.offset_volts.value:+.3f} V")
+                f"{scale.level * pair.offset_volts.value:+.{scale.digits}f} {scale.unit}")
     plot.addItem(pg.PlotDataItem(
         ends, fitted, pen=line(look.limit, DASHED),
         name=equation if look.compact else f"{pair.relation}: {equation}"))
@@ -186,38 +197,39 @@ def press_against_release(plot: pg.PlotItem, findings: Findings, look: Look, *,
 def rest_readings(plot: pg.PlotItem, findings: Findings, look: Look, *, column: str,
                   before: Findings | None = None) -> None:
     """Draw every return's rest reading of one track, with its dead band."""
-    track = findings.tracks[column]
+    track, scale = findings.tracks[column], scale_of(findings.recording)
     index = names(findings).index(column)
-    dress(plot, look, title_for("rest", findings, column).forms, "return number", VOLTS,
-          "volts (V)")
-    shown = known(track.rest.value)
+    dress(plot, look, title_for("rest", findings, column).forms, "return number", scale.axis,
+          scale.short_axis)
+    k = scale.level
+    shown = known(k * track.rest.value)
     whole_numbers(plot.getAxis("bottom"))
     if before is not None and column in before.tracks:
-        old = drawable(before.tracks[column].rest_levels)
+        old = k * drawable(before.tracks[column].rest_levels)
         plot.addItem(pg.ScatterPlotItem(
             np.arange(1, old.size + 1), old, symbol="x", size=8,
             pen=line(pale(look.track(index))), brush=None, name="before"))
         shown += known(*old)
-    levels = drawable(track.rest_levels)
+    levels = k * drawable(track.rest_levels)
     plot.addItem(pg.ScatterPlotItem(
         np.arange(1, levels.size + 1), levels, symbol=look.track_symbol(index), size=8,
         brush=look.track(index), pen=line(look.background), name="at rest"))
-    named_level(plot, look, track.rest.value, f"rest {track.rest.value:.3f} V", style=SOLID,
-                color=look.track(index))
+    named_level(plot, look, k * track.rest.value, f"rest {scale.told(track.rest.value)}",
+                style=SOLID, color=look.track(index))
     shown += known(*levels)
     dead = findings.dead_bands.get(column)
     if dead is not None and len(known(dead.start_of_travel_volts, dead.release_volts,
                                       track.rest.value)) == 3:
-        low, high = sorted((track.rest.value, dead.start_of_travel_volts))
+        low, high = sorted((k * track.rest.value, k * dead.start_of_travel_volts))
         band(plot, low, high, look.band)
-        named_level(plot, look, dead.release_volts, f"release {stated(dead)[0]:.3f} V",
+        named_level(plot, look, k * dead.release_volts, f"release {scale.told(stated(dead)[0])}",
                     style=DOTTED)
-        named_level(plot, look, dead.start_of_travel_volts,
-                    f"{'start' if look.compact else 'start of travel'} {stated(dead)[1]:.3f} V",
-                    style=DASHED)
-        shown += [dead.start_of_travel_volts, dead.release_volts]
+        named_level(plot, look, k * dead.start_of_travel_volts,
+                    f"{'start' if look.compact else 'start of travel'} "
+                    f"{scale.told(stated(dead)[1])}", style=DASHED)
+        shown += [k * dead.start_of_travel_volts, k * dead.release_volts]
     if shown:
-        room = 0.3 * max(max(shown) - min(shown), *known(4 * track.step_volts), 1e-4)
+        room = 0.3 * max(max(shown) - min(shown), *known(4 * k * track.step_volts), 1e-4)
         show_y(plot, min(shown) - room, max(shown) + room)
     show_x(plot, 0.5, max(levels.size, 1) + 0.5)
 
@@ -230,8 +242,9 @@ def noise(plot: pg.PlotItem, findings: Findings, look: Look, *,
     line would lie across them. Of a lone track only the ends of travel are drawn: in between its
     ripple is as much the foot's.
     """
-    step = step_millivolts(findings)
-    dress(plot, look, title_for("noise", findings).forms, "travel (%)", "rms noise (mV)",
+    step, scale = step_small(findings), scale_of(findings.recording)
+    dress(plot, look, title_for("noise", findings).forms, "travel (%)",
+          f"rms noise ({scale.small_unit})",
           key=before is not None or not look.compact)
     level(plot, look, step, "", style=SOLID)
     for each, earlier in ((before, True), (findings, False)):
@@ -245,12 +258,12 @@ def noise(plot: pg.PlotItem, findings: Findings, look: Look, *,
             travel, volts = _noise_known(each, column)
             if each.pair is None:
                 plot.addItem(pg.ScatterPlotItem(
-                    travel, 1000.0 * volts, symbol=look.track_symbol(index), size=8,
+                    travel, scale.small * volts, symbol=look.track_symbol(index), size=8,
                     brush=color, pen=line(look.background),
                     name=f"{column} before" if earlier else column))
                 continue
             plot.addItem(pg.PlotDataItem(
-                travel, 1000.0 * volts, connect="finite",
+                travel, scale.small * volts, connect="finite",
                 pen=line(color, DOTTED if earlier else look.track_style(index), 2),
                 name=f"{column} before" if earlier else column))
     top = max(_top(f) for f in (findings, before) if f is not None)
@@ -273,7 +286,8 @@ def _noise_known(findings: Findings, column: str) -> tuple[Array, Array]:
 
 
 def _top(findings: Findings) -> float:
-    tops = [1000.0 * v for name, t in findings.tracks.items()
+    small = scale_of(findings.recording).small
+    tops = [small * v for name, t in findings.tracks.items()
             for v in known(*_noise_known(findings, name)[1], 1.2 * t.step_volts)]
     return max([*tops, 0.1])
 

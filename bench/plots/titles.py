@@ -9,8 +9,10 @@ import numpy as np
 
 from analysis.pedal.findings import Findings
 from bench.plots.ranges import known
+from bench.plots.scale import scale_of
 
 NOT_KNOWN = "not known"
+
 
 
 @dataclass(frozen=True)
@@ -44,16 +46,20 @@ def title_for(name: str, findings: Findings, column: str | None = None) -> Title
     return _TITLES[name](findings, column or "")
 
 
+def _levels(findings: Findings) -> str:
+    return "volts" if findings.recording.ohms_per_volt is None else "ohms"
+
+
 def _traces(findings: Findings, _column: str) -> Title:
     time_s = findings.recording.time_s
     seconds = float(time_s[-1] - time_s[0]) if time_s.size else float("nan")
     return Title("Traces", f"{seconds:.0f} s" if known(seconds) else "",
-                 "volts over time, shaded by what the pedal did")
+                 f"{_levels(findings)} over time, shaded by what the pedal did")
 
 
-def _along(_findings: Findings, _column: str) -> Title:
-    return Title("Volts along travel", "", "0 % at rest, 100 % at full travel", "Along travel",
-                 "now, before")
+def _along(findings: Findings, _column: str) -> Title:
+    return Title(f"{_levels(findings).capitalize()} along travel", "",
+                 "0 % at rest, 100 % at full travel", "Along travel", "now, before")
 
 
 def _response(findings: Findings, _column: str) -> Title:
@@ -69,8 +75,9 @@ def _pair(findings: Findings, _column: str) -> Title:
     pair = findings.pair
     if pair is None:
         return Title("Track against track")
+    scale = scale_of(findings.recording)
     fitted = (f"{pair.second} = {pair.gain.value:.4g} × {pair.first} "
-              f"{pair.offset_volts.value:+.3f} V")
+              f"{scale.level * pair.offset_volts.value:+.{scale.digits}f} {scale.unit}")
     return Title("Track against track", pair.relation, fitted, "Pair")
 
 
@@ -96,37 +103,38 @@ def _play(findings: Findings, _column: str) -> Title:
 
 
 def _noise(findings: Findings, _column: str) -> Title:
-    step = step_millivolts(findings)
-    told = f"line: one converter step {step:.2f} mV" if known(step) else ""
-    rests = ", ".join(f"{name} {1000 * t.noise_volts:.2f} mV" for name, t in
+    step, scale = step_small(findings), scale_of(findings.recording)
+    told = f"line: one converter step {step:.2f} {scale.small_unit}" if known(step) else ""
+    rests = ", ".join(f"{name} {scale.fine(t.noise_volts, 2)}" for name, t in
                       findings.tracks.items() if known(t.noise_volts))
     worst = max(known(*(t.noise_volts for t in findings.tracks.values())), default=float("nan"))
     return Title("Noise", f"{rests} at rest" if rests else NOT_KNOWN, told,
-                 least=f"{1000 * worst:.2f} mV" if rests else NOT_KNOWN)
+                 least=scale.fine(worst, 2) if rests else NOT_KNOWN)
 
 
-def step_millivolts(findings: Findings) -> float:
-    """Return one converter step of the tracks in mV, NaN where they have none in common."""
+def step_small(findings: Findings) -> float:
+    """Return one converter step of the tracks in mV (of a rheostat ohms), NaN for none in common.
+    """
     steps = {t.step_volts for t in findings.tracks.values() if known(t.step_volts)
              and t.step_volts > 0}
-    return steps.pop() * 1000.0 if len(steps) == 1 else float("nan")
+    return steps.pop() * scale_of(findings.recording).small if len(steps) == 1 else float("nan")
 
 
 def _rest(findings: Findings, column: str) -> Title:
-    track = findings.tracks[column]
+    track, scale = findings.tracks[column], scale_of(findings.recording)
     rest, scatter = track.rest.value, track.rest_scatter.value
     count = int(np.isfinite(track.rest_levels).sum())
     what = f"median of {count} returns"
     if known(scatter):
-        what += f", they scatter by {1000 * scatter:.1f} mV"
-    return Title(f"Rest of {column}", f"{rest:.3f} V" if known(rest) else NOT_KNOWN, what)
+        what += f", they scatter by {scale.fine(scatter, 1)}"
+    return Title(f"Rest of {column}", scale.told(rest) if known(rest) else NOT_KNOWN, what)
 
 
 def _budget(findings: Findings, column: str) -> Title:
     dead = findings.dead_bands.get(column)
     total = dead.total_volts if dead is not None else float("nan")
     return Title(f"What can lift the rest of {column}",
-                 f"{1000 * total:.1f} mV" if known(total) else NOT_KNOWN)
+                 scale_of(findings.recording).fine(total, 1) if known(total) else NOT_KNOWN)
 
 
 _TITLES = {"traces": _traces, "along": _along, "pair": _pair, "mismatch": _mismatch,

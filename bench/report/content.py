@@ -11,6 +11,7 @@ from analysis.pedal.findings import Findings
 from analysis.pedal.withhold_levels import NOT_KNOWN, promise_values
 from bench.files.exports.export_document import Sheet
 from bench.plots import svg
+from bench.plots.scale import scale_of
 from bench.report.document import (
     Block,
     Box,
@@ -43,7 +44,7 @@ from bench.wording.cautions import PROVE
 from bench.wording.claims import state_line
 from bench.wording.compare import notes, other_changes
 from bench.wording.compare import sentences as changes
-from bench.wording.dead_band import HEADS, conditions, ground, level
+from bench.wording.dead_band import HEADS, conditions, ground, safe_start
 from bench.wording.face import PAPER
 from bench.wording.reasons import in_words
 from bench.wording.response import response_words
@@ -242,20 +243,20 @@ def _deadband(findings: Findings, before: Findings | None = None) -> list[Block]
     if not bands:
         return []
     names = list(bands)
-    rows = _budget(findings)
+    rows, scale = _budget(findings), scale_of(findings.recording)
     whole = len(rows)
-    rows.append(("In all", *(f"{1000 * bands[n].total_volts:.1f}" for n in names), "",
+    rows.append(("In all", *(f"{scale.small * bands[n].total_volts:.1f}" for n in names), "",
                  "Start of travel lies so far from rest, release a little before it"))
     rows.append(("Costs, % of travel", *(number(bands[n].lost_travel_percent, 2) for n in names),
                  "", f"You accept {findings.parameters.allowed_lost_travel_percent:g} %"))
     rows += _other_law(bands)
     columns = (Column("Part", 0.17),
-               *(Column(f"{n}, mV", 0.08, True) for n in names),
+               *(Column(f"{n}, {scale.small_unit}", 0.08, True) for n in names),
                Column("Ground", 0.11), Column("Why", 0.72 - 0.08 * len(names)))
     blocks: list[Block] = [
         Heading("What can lift the rest reading"),
-        Table("Parts of the dead band, in millivolts", columns, tuple(rows),
-              (whole,), tuple(range(whole, len(rows)))), *_promise(bands)]
+        Table(f"Parts of the dead band, in {'millivolts' if scale.unit == 'V' else 'ohms'}",
+              columns, tuple(rows), (whole,), tuple(range(whole, len(rows)))), *_promise(bands)]
     figures = [_figure("rest", findings, HALF if len(names) > 1 else WIDE,
                        f"Every return of track {n}, with its dead band.", n, before)
                for n in names[:2]]
@@ -264,8 +265,8 @@ def _deadband(findings: Findings, before: Findings | None = None) -> list[Block]
 
 
 def _budget(findings: Findings) -> list[tuple[str, ...]]:
-    """Return a row for each part of the dead bands: name, millivolts of each track, ground, why."""
-    bands = findings.dead_bands
+    """Return a row for each part of the dead bands: name, mV (ohms) of each, ground, why."""
+    bands, small = findings.dead_bands, scale_of(findings.recording).small
     items = {item.name: item for band in bands.values() for item in band.items}
     volts = {name: {i.name: math.nan if i.basis == NOT_KNOWN else i.volts for i in band.items}
              for name, band in bands.items()}
@@ -275,7 +276,7 @@ def _budget(findings: Findings) -> list[tuple[str, ...]]:
             continue
         reason = capital(in_words(first.why, PAPER)) if _same(findings, item) else ". ".join(
             f"Track {n}: {_reason(bands[n], item)}" for n in bands)
-        rows.append((capital(item), *(number(1000 * volts[n].get(item, 0.0), 1) for n in bands),
+        rows.append((capital(item), *(number(small * volts[n].get(item, 0.0), 1) for n in bands),
                      ground(first.basis, first.key_ons), reason))
     return rows
 
@@ -294,7 +295,7 @@ def _other_law(bands: Mapping[str, DeadBand]) -> list[tuple[str, ...]]:
     return [(capital(HEADS[other]) + ", %",
              *(number(cases[n].lost_travel_percent, 2) if n in cases else "–" for n in bands),
              "", "Start of travel " + ", ".join(
-                 f"{n} {level(told[n].rest_volts, c.start_of_travel_volts)} V"
+                 f"{n} {safe_start(told[n], c.start_of_travel_volts)}"
                  for n, c in cases.items()))]
 
 

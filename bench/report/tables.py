@@ -12,6 +12,7 @@ from analysis.pedal.tracks import TrackFindings
 from bench.files.exports.comparison import uncertainty_told, word
 from bench.files.exports.export_document import Sheet
 from bench.files.exports.units import convert
+from bench.plots.scale import scale_of
 from bench.report.document import Block, Column, Heading, Table, Text
 from bench.wording.compare import amount, before_after, label
 from bench.wording.face import PAPER, REMEDIES
@@ -48,7 +49,8 @@ def settings(findings: Findings, sheet: Sheet, before: Findings | None = None) -
         else:
             row.append(share)
         rows.append((*row, capital(why)))
-    middle = "Before" if before is not None else "% of supply"
+    middle = "Before" if before is not None else (
+        "% of supply" if sheet.ohms_per_volt is None else "% of its ohms")
     mend = Text("These values hold for the pedal as it was swept: repair it first, sweep again, "
                 "and enter the values found then.")
     return [
@@ -57,7 +59,9 @@ def settings(findings: Findings, sheet: Sheet, before: Findings | None = None) -
         Table("Settings with their reasons",
               (Column("Setting", 0.18), Column("Value", 0.11, True), Column(middle, 0.11, True),
                Column("Why", 0.60)), tuple(rows), tuple(groups[1:])),
-        Text(f"Volts at the controller's input with a supply of {sheet.nominal_volts:g} V. Every "
+        Text((f"Volts at the controller's input with a supply of {sheet.nominal_volts:g} V. "
+              if sheet.ohms_per_volt is None else
+              f"Ohms of a two-wire rheostat of {sheet.track_ohms:g} ohm. ") + "Every "
              "value is rounded to its safe side. Enter them by the controller's own manual; a "
              "value that is not known is not to be guessed.", "small")]
 
@@ -65,7 +69,7 @@ def settings(findings: Findings, sheet: Sheet, before: Findings | None = None) -
 def _value(setting: Setting, sheet: Sheet) -> tuple[str, str]:
     if not math.isfinite(setting.value):
         return "not known", ""
-    if setting.unit == "V" and sheet.span_ohms is not None:
+    if setting.unit == "ohm":
         return (f"{convert(setting, 'ohms', sheet).rounded(0):.0f} ohm",
                 f"{convert(setting, 'percent_of_supply', sheet).rounded(1):.1f}")
     if setting.unit == "V":
@@ -137,19 +141,22 @@ def _times(found: list[Fault]) -> str:
 
 def tracks(findings: Findings) -> Table:
     """Return what was measured of every track."""
-    measured = findings.tracks
+    measured, scale = findings.tracks, scale_of(findings.recording)
+    unit, small, fine = scale.unit, scale.small_unit, scale.small
+    digits = 4 if unit == "V" else 1
 
     def row(name: str, tell: Callable[[TrackFindings], str]) -> tuple[str, ...]:
         return (name, *(tell(t) for t in measured.values()))
 
     rows = [
         row("Direction", lambda t: t.direction),
-        row("Rest, V", lambda t: estimated(t.rest, 4)),
-        row("Full travel, V", lambda t: estimated(t.full, 4)),
-        row("Span, V", lambda t: estimated(t.span, 4)),
-        row("Scatter of returns, mV", lambda t: estimated(t.rest_scatter, 1, 1000)),
-        row("Noise at rest, mV rms", lambda t: number(1000 * t.noise_volts, 2)),
-        row("Drift of rest, mV/min", lambda t: estimated(t.drift_volts_per_minute, 1, 1000)),
+        row(f"Rest, {unit}", lambda t: estimated(t.rest, digits, scale.level)),
+        row(f"Full travel, {unit}", lambda t: estimated(t.full, digits, scale.level)),
+        row(f"Span, {unit}", lambda t: estimated(t.span, digits, scale.level)),
+        row(f"Scatter of returns, {small}", lambda t: estimated(t.rest_scatter, 1, fine)),
+        row(f"Noise at rest, {small} rms", lambda t: number(fine * t.noise_volts, 2)),
+        row(f"Drift of rest, {small}/min",
+            lambda t: estimated(t.drift_volts_per_minute, 1, fine)),
         row("Linearity, % of supply", lambda t: number(t.linearity_percent, 2)),
         row("Returns and full presses",
             lambda t: f"{t.rest_levels.size} and {t.full_levels.size}"),
@@ -209,6 +216,7 @@ def remedies(findings: Findings, columns: list[str]) -> list[Block]:
     rows: list[tuple[str, ...]] = []
     groups: list[int] = []
     closed: dict[str, list[str]] = {}
+    scale = scale_of(findings.recording)
     for column in columns:
         groups.append(len(rows))
         for remedy in findings.remedies.get(column, ()):
@@ -216,7 +224,8 @@ def remedies(findings: Findings, columns: list[str]) -> list[Block]:
                 rows.append((
                     f"{capital(remedy.kind)}, {column}",
                     f"{remedy.amount:.{_DIGITS.get(remedy.unit, 0)}f} {remedy.unit}",
-                    number(remedy.rest_volts, 3), number(remedy.lost_travel_percent, 1),
+                    number(scale.level * remedy.rest_volts, scale.digits),
+                    number(remedy.lost_travel_percent, 1),
                     capital(in_words(remedy.why, PAPER))))
             else:
                 closed.setdefault(in_words(remedy.why, PAPER), []).append(
@@ -227,8 +236,9 @@ def remedies(findings: Findings, columns: list[str]) -> list[Block]:
     closed_text = " ".join(f"{capital(listed(ways))}: {why}." for why, ways in closed.items())
     return [Heading(REMEDIES), *([Table(
         "Remedies with their amounts",
-        (Column("Remedy", 0.16), Column("Amount", 0.13, True), Column("Rest, V", 0.08, True),
-         Column("Costs, %", 0.08, True), Column("What to do", 0.55)), tuple(rows),
+        (Column("Remedy", 0.16), Column("Amount", 0.13, True),
+         Column(f"Rest, {scale.unit}", 0.08, True), Column("Costs, %", 0.08, True),
+         Column("What to do", 0.55)), tuple(rows),
         tuple(g for g in groups[1:] if g < len(rows)))] if rows else []),
         *([Text(closed_text, "small")] if closed_text else [])]
 

@@ -2,7 +2,7 @@
 
 import datetime
 import tempfile
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -61,7 +61,8 @@ class Order:
     finds it; False for a port that is gone afterwards. number: when another program takes the
     name meanwhile, the next free one is taken. clock: what a line of text begins with, "us", "ms",
     "none", None to find out. fed_by: what feeds the pedal, "board" or "bench supply", None: not
-    stated. kind, use: of the pedal (analysis.model.pedal_kind), None: not stated.
+    stated. kind, use: of the pedal (analysis.model.pedal_kind), None: not stated. rheostat: how
+    one is read, ohms by the header's key.
     """
 
     purpose: str = "sweep"
@@ -78,6 +79,7 @@ class Order:
     fed_by: str | None = None
     kind: str | None = None
     use: str | None = None
+    rheostat: Mapping[str, float] = field(default_factory=dict)
 
     def place(self) -> Path:
         """Return where the recording goes; raise BadFile when it cannot go there."""
@@ -98,7 +100,8 @@ class Order:
     def said(self) -> dict[str, object]:
         """Return what the header of the recording is to say of it."""
         stated = {"fed_by": self.fed_by, KIND_KEY: self.kind, USE_KEY: self.use}
-        return {key: word for key, word in stated.items() if word is not None}
+        return {**{key: word for key, word in stated.items() if word is not None},
+                **self.rheostat}
 
     def decoder(self) -> Decoder:
         """Return a new decoder for what the board sends."""

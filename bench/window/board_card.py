@@ -4,9 +4,17 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from PySide6.QtCore import Qt, Signal
-from PySide6.QtWidgets import QComboBox, QGridLayout, QHBoxLayout, QSizePolicy, QWidget
+from PySide6.QtWidgets import (
+    QComboBox,
+    QDoubleSpinBox,
+    QGridLayout,
+    QHBoxLayout,
+    QSizePolicy,
+    QWidget,
+)
 
 from analysis.model.pedal_kind import RECORDED
+from analysis.parameters import TABLE
 from bench.services.boards import SIMULATED
 from bench.window.board_controller import BoardController
 from bench.window.field_trouble import FieldTrouble
@@ -42,6 +50,7 @@ class BoardCard(Card):
         for line, (named, box) in enumerate(self.kinds.items(), 4):
             grid.addWidget(label(PARAMETER_WORDS[named].label, wrap=True), line, 0)
             grid.addWidget(box, line, 1)
+        self._known_row(grid)
         self.body.addLayout(grid)
         self._scale_rows()
         row = QHBoxLayout()
@@ -193,6 +202,30 @@ class BoardCard(Card):
         box.currentIndexChanged.connect(
             lambda _place: setattr(self.bench, said, box.currentData()))
         return box
+
+    def _known_row(self, grid: QGridLayout) -> None:
+        """Ask for the known resistor where the pedal is a rheostat: every ohm scales with it."""
+        words, row = PARAMETER_WORDS["rheostat_known_ohms"], TABLE["rheostat_known_ohms"]
+        self.known = QDoubleSpinBox()
+        self.known.setAccessibleName(words.label)
+        self.known.setToolTip(words.help)
+        # One below the least that it may be stands for nothing said.
+        self.known.setRange(row.low - 1.0, row.high)
+        self.known.setDecimals(0)
+        self.known.setSpecialValueText(NOT_SAID)
+        self.known.setSuffix(" Ω")
+        self.known.valueChanged.connect(lambda ohms: setattr(
+            self.bench, "known_ohms", ohms if ohms >= row.low else None))
+        self.known_label = label(words.label, wrap=True)
+        grid.addWidget(self.known_label, 6, 0)
+        grid.addWidget(self.known, 6, 1)
+        box = self.kinds["pedal_kind"]
+        box.currentIndexChanged.connect(lambda _place: self._show_known())
+        self._show_known()
+
+    def _show_known(self) -> None:
+        for widget in (self.known, self.known_label):
+            widget.setVisible(self.kinds["pedal_kind"].currentData() == "rheostat")
 
     def _show_kind(self) -> None:
         simulated = self.named == SIMULATED

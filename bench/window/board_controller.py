@@ -56,6 +56,7 @@ class BoardController(QObject):
         self.fed_by: str | None = None
         self.kind: str | None = None
         self.use: str | None = None
+        self.known_ohms: float | None = None
         self.speed = 1.0
         self._in_car = False
         # Boards whose remembered inputs the user said are right.
@@ -104,6 +105,12 @@ class BoardController(QObject):
         self.preferences.setValue("board/pedal", self.pedal)
         self.link.connect_board(name, self._opener(name, speed), Order(
             channels=options, retry_s=RETRY_S), loop=name == SIMULATED)
+
+    @property
+    def rheostat(self) -> dict[str, float]:
+        """Return what the header says of how a rheostat is read; {} for another pedal."""
+        known = self.known_ohms if self.kind == "rheostat" else None
+        return {} if known is None else {"rheostat_known_ohms": known}
 
     def _try_without(self, error: Exception) -> None:
         """Connect again without the remembered names when the board now has other inputs."""

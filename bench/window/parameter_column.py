@@ -68,8 +68,9 @@ class ParameterColumn(QWidget):
         for field in self.fields.values():
             field.forget_past()
 
-    def make_targets(self, tracks: Sequence[str], nominal_volts: float) -> None:
-        """Make the target fields anew for these tracks."""
+    def make_targets(self, tracks: Sequence[str], nominal_volts: float,
+                     ohms_per_volt: float | None = None) -> None:
+        """Make the target fields anew for these tracks; ohms_per_volt: of a rheostat."""
         for target in self.targets.values():
             target.hide()
             # At once: those that come count who is there before they stand side by side.
@@ -78,7 +79,8 @@ class ParameterColumn(QWidget):
         self.targets = {}
         for track in tracks:
             for name in _BY_TRACK:
-                made = TargetField(f"{WORDS[name].label.lower()} of {track}", nominal_volts)
+                made = TargetField(f"{WORDS[name].label.lower()} of {track}", nominal_volts,
+                                   ohms_per_volt)
                 made.changed.connect(lambda volts, n=name, t=track: self._target_set(n, t, volts))
                 made.setToolTip(WORDS[name].tip)
                 self.targets[name, track] = made

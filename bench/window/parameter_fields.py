@@ -257,12 +257,16 @@ class ParameterField(QWidget):
 
 
 class TargetField(QWidget):
-    """A target in volts that may be left open; `changed(volts or None)`."""
+    """A target in volts, of a rheostat in ohms, that may be left open; `changed(it or None)`.
+
+    most: the largest that it may be. ohms_per_volt: of a rheostat, None of another pedal.
+    """
 
     changed = Signal(object)
 
-    def __init__(self, text: str, most: float) -> None:
+    def __init__(self, text: str, most: float, ohms_per_volt: float | None = None) -> None:
         super().__init__()
+        self._found_times = 1.0 if ohms_per_volt is None else ohms_per_volt
         row = QHBoxLayout(self)
         row.setContentsMargins(0, 0, 0, 0)
         self.wanted = QCheckBox(text)
@@ -270,10 +274,10 @@ class TargetField(QWidget):
         self.field = QDoubleSpinBox()
         self.field.setObjectName("tight")
         self.field.setAccessibleName(text)
-        self.field.setDecimals(3)
-        self.field.setSingleStep(0.005)
-        self.field.setRange(0.0, most)
-        self.field.setSuffix(" V")
+        self.field.setDecimals(3 if ohms_per_volt is None else 0)
+        self.field.setSingleStep(0.005 if ohms_per_volt is None else 10.0)
+        self.field.setRange(0.0, most * self._found_times)
+        self.field.setSuffix(" V" if ohms_per_volt is None else " Ω")
         self.field.setKeyboardTracking(False)
         self.field.setButtonSymbols(QDoubleSpinBox.ButtonSymbols.NoButtons)
         self.field.setFixedWidth(em(8.4))
@@ -284,11 +288,11 @@ class TargetField(QWidget):
         self.field.valueChanged.connect(self._told)
 
     def show_value(self, volts: float | None, found: float) -> None:
-        """Show a target, or what was found when there is none."""
+        """Show a target, or what was found, in volts as stated, when there is none."""
         with QSignalBlocker(self.field), QSignalBlocker(self.wanted):
             self.wanted.setChecked(volts is not None)
             self.field.setEnabled(volts is not None)
-            shown = volts if volts is not None else found
+            shown = volts if volts is not None else self._found_times * found
             known = math.isfinite(shown)
             # Nothing found is said in words: what stood here before is of another pedal.
             self.field.setSpecialValueText("" if known else "not known")

@@ -6,7 +6,7 @@ look: what stands on the clipboard has left its warning behind.
 
 from collections.abc import Sequence
 
-from PySide6.QtCore import Signal
+from PySide6.QtCore import QSignalBlocker, Signal
 from PySide6.QtGui import QResizeEvent
 from PySide6.QtWidgets import (
     QApplication,
@@ -40,6 +40,8 @@ LARGE_EMS, SMALL_EMS = 13.5, 9.5
 UNITS = (("volts", "volts"), ("millivolts", "millivolts"),
          ("percent_of_supply", "% of supply"), ("counts10", "10-bit counts"),
          ("counts12", "12-bit counts"), ("counts16", "16-bit counts"))
+OHMS = (("ohms", "ohms"), ("ohms_from_top", "ohms from the top"),
+        ("percent_of_supply", "% of its ohms"))
 
 
 class StartOfTravel(QFrame):
@@ -150,8 +152,7 @@ class ValuesCard(Card):
         self.unit = QComboBox()
         self.unit.setObjectName("tight")
         self.unit.setAccessibleName("Unit of the values")
-        for key, text in UNITS:
-            self.unit.addItem(text, key)
+        self._offer(UNITS)
         self.unit.currentIndexChanged.connect(lambda _index: self.unit_changed.emit())
         self.unit.setMinimumContentsLength(6)
         self.unit.setSizeAdjustPolicy(
@@ -196,6 +197,8 @@ class ValuesCard(Card):
         """
         self._sheet, self._in_doubt, self._forbidden = sheet, tuple(in_doubt), forbidden
         settings = sheet.settings if sheet is not None else ()
+        if sheet is not None:
+            self._offer(UNITS if sheet.ohms_per_volt is None else OHMS)
         self.head.setText((f"{DO_NOT_DRIVE} with these values" if forbidden else VALUES) + (
             f": {NOT_PROVEN} for track {', '.join(in_doubt)}" if in_doubt else ""))
         changed = changes_text(self._session.parameters) if settings else ""
@@ -218,9 +221,19 @@ class ValuesCard(Card):
             made = convert(setting, asked, self._sheet)
         except BadCall:
             return "not known"
-        names = dict(UNITS) | {"volts": "V", "millivolts": "mV", "percent_of_supply": "%"}
-        shown = names[asked] if asked else setting.unit
+        names = dict(UNITS) | {"volts": "V", "millivolts": "mV", "percent_of_supply": "%",
+                               "ohms": "Ω", "ohms_from_top": "Ω from the top"}
+        shown = names[asked] if asked else {"ohm": "Ω"}.get(setting.unit, setting.unit)
         return f"{made.rounded():.{made.decimals}f} {shown}"
+
+    def _offer(self, units: Sequence[tuple[str, str]]) -> None:
+        """Offer these units; those that stand already keep what is picked."""
+        if [self.unit.itemData(k) for k in range(self.unit.count())] == [key for key, _ in units]:
+            return
+        with QSignalBlocker(self.unit):
+            self.unit.clear()
+            for key, text in units:
+                self.unit.addItem(text, key)
 
     def level_of(self, name: str, column: str) -> str:
         """Return the level of that name of a track as it stands in the list."""

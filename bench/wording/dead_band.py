@@ -1,12 +1,14 @@
 """The budget of a dead band in words: each line's reason, what it promises, what withdraws it."""
 
 import math
+from typing import Any
 
-from analysis.model.finding import Reason
+from analysis.model.finding import OHMS_PER_VOLT, Reason
 from analysis.model.safe_rounding import safely_rounded
+from analysis.pedal.dead_band import DeadBand
 from analysis.pedal.findings import Findings
 from analysis.pedal.returns import MORE_LIFT_OFFS, TELLS_APART
-from bench.wording.face import Face, Values, Words, millivolts
+from bench.wording.face import Face, Values, Words, mv, mv_of, volts
 from bench.wording.reasons import in_words
 
 # What later returns are taken to follow.
@@ -34,7 +36,7 @@ def two_numbers(v: Values) -> tuple[str, ...]:
     """Return the start of travel under each law, with its price, the one chosen named; or ()."""
     cases: tuple[Reason, ...] = v["cases"]
     return tuple(
-        f"{HEADS[c.code]}: {level(v['rest_volts'], c.values['start_of_travel_volts'])} V, "
+        f"{HEADS[c.code]}: {_safe(v, c.values['start_of_travel_volts'])}, "
         f"{c.values['lost_travel_percent']:.1f} % of travel"
         + (" (this one is stated)" if c.code == v["law"] else "")
         for c in cases if c.code != "wide" or v["law"] == "wide")
@@ -61,6 +63,22 @@ def added_words(findings: Findings, name: str) -> str:
             "travel")
 
 
+def _safe(v: Values, start: Any) -> str:
+    """Return a start of travel rounded away from rest, of a rheostat in whole ohms."""
+    return _start(v["rest_volts"], start, v.get(OHMS_PER_VOLT))
+
+
+def safe_start(band: DeadBand, start: float) -> str:
+    """Return a start of travel of that band's track rounded away from its rest, with its unit."""
+    return _start(band.rest_volts, start, band.ohms_per_volt)
+
+
+def _start(rest: float, start: float, per_volt: Any) -> str:
+    if per_volt is None:
+        return f"{level(rest, start)} V"
+    return f"{safely_rounded(per_volt * start, 0, 'up' if start >= rest else 'down'):.0f} ohm"
+
+
 def level(rest_volts: float, volts: object) -> str:
     """Return a level in whole millivolts away from rest."""
     assert isinstance(volts, float)
@@ -69,8 +87,8 @@ def level(rest_volts: float, volts: object) -> str:
 
 
 def _creeps(v: Values, face: Face) -> str:
-    return (f"rest crept up by {millivolts(v['rise_volts'], 1)} over {v['returns']} returns, which "
-            f"is no scatter; going on it would lift rest by {millivolts(v['carried_volts'])} more: "
+    return (f"rest crept up by {mv(v, 'rise_volts', 1)} over {v['returns']} returns, which "
+            f"is no scatter; going on it would lift rest by {mv(v, 'carried_volts')} more: "
             "let the pedal warm up, look for a worn spring or bush and a loose stop, and "
             "sweep again; until then the promise does not hold")
 
@@ -82,13 +100,13 @@ def _catches(v: Values, face: Face) -> str:
             f", or, if nothing is found to catch, add {MORE_LIFT_OFFS} lift-offs"
             f"{face.of(' (sweep --add-to)', '')}: they tell a catch from a pedal that only sticks")
     return (f"the pedal came to rest {times} of {v['returns']} at a second place, "
-            f"{millivolts(v['apart_volts'], 1)} short of the usual one; so it may catch in up "
+            f"{mv(v, 'apart_volts', 1)} short of the usual one; so it may catch in up "
             f"to {100 * v['share']:.0f} % of returns: free what catches and sweep "
             f"again{more}; until then the promise does not hold")
 
 
 def _off_the_others(v: Values, face: Face) -> str:
-    return (f"one of {v['returns']} returns stopped {millivolts(v['short_volts'], 1)} short of the "
+    return (f"one of {v['returns']} returns stopped {mv(v, 'short_volts', 1)} short of the "
             f"others ({v['standard_deviations']:.1f} times the scatter), which is not even "
             "scatter: free what sticks and sweep again, or take the dead band of a pedal that may "
             "stick")
@@ -99,30 +117,30 @@ def _furthest(v: Values, face: Face) -> str:
         f", as {v['effective']:.1f} independent ones because each lies near the last")
     where, whence = (" in the car", "the rest of the sweep") if v["in_car"] else ("", "the median")
     return (f"the furthest of {v['returns']} returns{where}{worth} lay "
-            f"{millivolts(v['furthest_volts'], 2)} from {whence}; {v['factor']:.2f} times their "
-            f"scale of {millivolts(v['scale_volts'], 2)} on top holds {v['key_ons']} key-ons with "
+            f"{mv(v, 'furthest_volts', 2)} from {whence}; {v['factor']:.2f} times their "
+            f"scale of {mv(v, 'scale_volts', 2)} on top holds {v['key_ons']} key-ons with "
             f"{100 * v['confidence']:.1f} % confidence {HEADS[v['law']]}")
 
 
 def _even(v: Values, face: Face) -> str:
     mean = v["mean_volts"]
     shift = "" if abs(mean) < 5e-6 else (
-        f" and {millivolts(abs(mean), 2)} {'more' if mean > 0 else 'less'}, their mean "
+        f" and {mv_of(v, abs(mean), 2)} {'more' if mean > 0 else 'less'}, their mean "
         f"lying {'nearer to' if mean > 0 else 'further from'} pressed than their median,")
     furthest = "" if v["furthest_volts"] is None else (
-        f"; the furthest itself lay {millivolts(v['furthest_volts'], 2)} from the median")
-    return (f"{v['returns']} returns scatter by {millivolts(v['scatter_volts'], 2)}; "
+        f"; the furthest itself lay {mv(v, 'furthest_volts', 2)} from the median")
+    return (f"{v['returns']} returns scatter by {mv(v, 'scatter_volts', 2)}; "
             f"{v['factor']:.2f} times that{shift} holds all of {v['key_ons']} later key-ons with "
             f"{100 * v['confidence']:.1f} % confidence{furthest}")
 
 
 def _carried_on(v: Values, face: Face) -> str:
-    return (f"rest rose by {millivolts(v['rise_volts'], 2)} over {v['returns']} returns; carried "
+    return (f"rest rose by {mv(v, 'rise_volts', 2)} over {v['returns']} returns; carried "
             f"on through {v['key_ons']} more, with what the slope may be wrong by")
 
 
 def _moved(v: Values, face: Face) -> str:
-    return (f"the rest moved by {millivolts(v['moved_volts'], 2)} during the sweep, so half of "
+    return (f"the rest moved by {mv(v, 'moved_volts', 2)} during the sweep, so half of "
             "that from its middle to its end, and it may move as much again")
 
 
@@ -131,7 +149,7 @@ def _supply(v: Values, face: Face) -> str:
               "the supply was not recorded")
     if not v["recorded"] and not v["ratiometric"]:
         ground += " and the controller does not measure against it"
-    return f"{ground}: {100 * v['share']:.3g} % of {v['volts']:.3f} V"
+    return f"{ground}: {100 * v['share']:.3g} % of {volts(v, 'volts')}"
 
 
 def _seen(returns: int) -> str:
@@ -156,7 +174,7 @@ def _input(v: Values, face: Face) -> str:
     moved = v["there_volts"] - v["bench_volts"]
     told = "" if abs(moved) < 5e-5 else (
         f"; it moves the rest of track {v['column']} by {1000 * moved:+.0f} mV from "
-        f"{v['bench_volts']:.3f} V on the bench to {v['there_volts']:.3f} V, from which the dead "
+        f"{volts(v, 'bench_volts')} on the bench to {volts(v, 'there_volts')}, from which the dead "
         "band counts")
     source = (f"a sensor's output of up to {v['output_ohms']:g} ohm" if v["driven"] else
               f"a track of {v['track_ohms']:g} ohm give or take {100 * v['track_tolerance']:.3g} %")
@@ -186,13 +204,14 @@ def _rate_too_low(v: Values, face: Face) -> str:
 def _beyond(v: Values, face: Face) -> str:
     passed = []
     if v["full_volts"] is not None:
-        passed.append(f"its full travel of {v['full_volts']:.3f} V")
+        passed.append(f"its full travel of {volts(v, 'full_volts')}")
     if v["rail_volts"] is not None:
-        passed.append(f"the end of its supply at {v['rail_volts']:g} V")
-    return (f"what may lift the rest comes to {millivolts(v['total_volts'])}, and a start of "
-            f"travel of {v['start_of_travel_volts']:.3f} V would lie at or beyond "
+        passed.append(f"the end of its supply at {v['rail_volts']:g} V"
+                      if OHMS_PER_VOLT not in v else "the end of what it can read")
+    return (f"what may lift the rest comes to {mv(v, 'total_volts')}, and a start of "
+            f"travel of {volts(v, 'start_of_travel_volts')} would lie at or beyond "
             f"{' and '.join(passed)}, so there is none to enter; the largest part is "
-            f"{v['largest']} with {millivolts(v['largest_volts'])}: find what causes it, repair it "
+            f"{v['largest']} with {mv(v, 'largest_volts')}: find what causes it, repair it "
             "and measure again")
 
 
@@ -228,15 +247,18 @@ WORDS: dict[str, Words] = {
     "sensor keeps its volts": lambda v, face: (
         "the sensor has a reference of its own" + (
             f", and a controller that measures by its supply may be off by {100 * v['share']:.3g} "
-            f"% of {v['volts']:.3f} V" if v["ratiometric"] else
+            f"% of {volts(v, 'volts')}" if v["ratiometric"] else
             ", and so has the controller: the supply moves neither")),
     "supply may differ": _supply,
     "noise at rest": lambda v, face: (
-        f"{millivolts(v['rms_volts'], 2)} rms at rest; crossed at most {v['crossings']:.2g} times "
+        f"{mv(v, 'rms_volts', 2)} rms at rest; crossed at most {v['crossings']:.2g} times "
         f"in {v['key_on_hours']:g} key-on hours"),
     "temperature": lambda v, face: (
         f"{v['ppm_per_kelvin']:g} ppm/K of {v['volts']:g} V over {v['kelvin']:g} K"),
-    "converter": lambda v, face: f"{v['steps']:g} x the step of {millivolts(v['step_volts'], 2)}",
+    "supply of a rheostat": lambda v, face: (
+        f"its ohms are worked out with the nominal supply; one that is {100 * v['share']:.3g} % "
+        f"off moves {volts(v, 'volts')} by {mv(v, 'off_volts', 2)}"),
+    "converter": lambda v, face: f"{v['steps']:g} x the step of {mv(v, 'step_volts', 2)}",
     "controller's input": _input,
     "leads of a rheostat": lambda v, face: (
         f"two leads of up to {v['lead_ohms']:g} ohm each, for a controller that reads ohms"),
@@ -292,7 +314,7 @@ def part(reason: Reason) -> str:
     v = reason.values
     assert isinstance(v["volts"], float)
     assert isinstance(v["key_ons"], int)
-    return f"{v['name']} {millivolts(v['volts'], 1)} ({ground(str(v['basis']), v['key_ons'])})"
+    return f"{v['name']} {mv(v, 'volts', 1)} ({ground(str(v['basis']), v['key_ons'])})"
 
 
 def known(value: object) -> bool:

@@ -5,6 +5,8 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from typing import Any, Literal
 
+from analysis.model.finding import OHMS_PER_VOLT
+
 # The values of a finding or a reason, as analysis names them.
 Values = Mapping[str, Any]
 
@@ -60,6 +62,29 @@ def small(text: str) -> str:
 def millivolts(volts: float, digits: int = 0) -> str:
     """Return volts as a number of millivolts with its unit."""
     return f"{1000 * volts:.{digits}f} mV"
+
+
+def volts_of(v: Values, volts: float) -> str:
+    """Return a level in volts, of a rheostat in ohms; v: of the sentence it stands in."""
+    per_volt = v.get(OHMS_PER_VOLT)
+    return f"{volts:.3f} V" if per_volt is None else f"{per_volt * volts:.0f} ohm"
+
+
+def mv_of(v: Values, volts: float, digits: int = 0) -> str:
+    """Return a difference in millivolts, of a rheostat in ohms with a digit less."""
+    per_volt = v.get(OHMS_PER_VOLT)
+    return (millivolts(volts, digits) if per_volt is None else
+            f"{per_volt * volts:.{max(digits - 1, 0)}f} ohm")
+
+
+def volts(v: Values, name: str) -> str:
+    """Return the level of that name, as `volts_of`."""
+    return volts_of(v, v[name])
+
+
+def mv(v: Values, name: str, digits: int = 0) -> str:
+    """Return the difference of that name, as `mv_of`."""
+    return mv_of(v, v[name], digits)
 
 
 def listed(words: "tuple[str, ...] | list[str]") -> str:

@@ -2,7 +2,7 @@
 
 from analysis.model.finding import Reason
 from bench.wording.doubts import supply_is_another
-from bench.wording.face import Face, Values, Words, millivolts
+from bench.wording.face import Face, Values, Words, mv, volts
 from bench.wording.reasons import in_words
 
 _RHEOSTAT = ("; a two-wire rheostat that reaches 0 ohm reads so too: put 470 ohm in series with it "
@@ -64,7 +64,7 @@ def _at_a_rail(v: Values, face: Face) -> str:
 
 def _does_not_follow(v: Values, face: Face) -> str:
     where = "near a rail" if v["near_rail"] else "in mid range"
-    return (f"track {v['track']} stays at {v['volts']:.3f} V ({where}) while the pedal moves: an "
+    return (f"track {v['track']} stays at {volts(v, 'volts')} ({where}) while the pedal moves: an "
             "open or shorted lead, or the wrong input")
 
 
@@ -82,7 +82,7 @@ def _sag(v: Values, face: Face) -> str:
 
 
 def _stands_still(v: Values, face: Face) -> str:
-    return (f"track {v['track']} stands still at {v['volts']:.3f} V from {v['time_s']:.1f} to "
+    return (f"track {v['track']} stands still at {volts(v, 'volts')} from {v['time_s']:.1f} to "
             f"{v['end_s']:.1f} s while track {v['beside']} moves by {100 * v['moved']:.0f} % of "
             "its travel: its wiper, its shaft or its lead does not follow; find out which before "
             "driving")
@@ -141,7 +141,7 @@ def _creeps(v: Values, face: Face) -> str:
 
 def _within_a_step(v: Values, face: Face) -> str:
     return (f"tracks {v['first']} and {v['second']} differ by no more than this converter tells "
-            f"apart ({millivolts(v['step_volts'], 1)} a step): they may be two inputs on one "
+            f"apart ({mv(v, 'step_volts', 1)} a step): they may be two inputs on one "
             "wiper, and that is weak evidence. A finer converter"
             f"{face.of(' (--oversample 16)', '')} would tell; so does taking one lead off the "
             "board, key off, to see whether the other input still follows")
@@ -150,7 +150,7 @@ def _within_a_step(v: Values, face: Face) -> str:
 def _copies(v: Values, face: Face) -> str:
     return (f"tracks {v['first']} and {v['second']} are copies of each other: but for a fixed gain "
             "and offset they differ over the whole travel by no more than the converter's own "
-            f"noise and rounding ({millivolts(v['rms_volts'], 1)} rms), which two potentiometers "
+            f"noise and rounding ({mv(v, 'rms_volts', 1)} rms), which two potentiometers "
             "never do. The two inputs read the same wiper, so nothing checks the pedal; key off, "
             "take one lead off the board and see whether the other input still follows")
 

@@ -1,6 +1,6 @@
 """Faults of a Hall sensor in words: no wiper touches anything, so nothing of it is worn."""
 
-from bench.wording.face import Face, Values, Words, millivolts
+from bench.wording.face import Face, Values, Words, mv, volts
 
 # A line for a short page, behind the name of its track: code -> words.
 SHORT = {
@@ -31,7 +31,7 @@ def _flat(v: Values, face: Face) -> str:
 
 def _stands_still(v: Values, face: Face) -> str:
     return (
-        f"track {v['track']} stands still at {v['volts']:.3f} V from {v['time_s']:.1f} to "
+        f"track {v['track']} stands still at {volts(v, 'volts')} from {v['time_s']:.1f} to "
         f"{v['end_s']:.1f} s while track {v['beside']} moves by {100 * v['moved']:.0f} % of "
         "its travel: its sensor, its magnet or its lead does not follow; find out which before "
         "driving"
@@ -61,13 +61,13 @@ WORDS: dict[str, Words] = {
     "copies": lambda v, face: (
         f"tracks {v['first']} and {v['second']} are copies of each other: but for a fixed gain and "
         "offset they differ over the whole travel by no more than the converter's own noise and "
-        f"rounding ({millivolts(v['rms_volts'], 1)} rms), which two sensors never do. The two "
+        f"rounding ({mv(v, 'rms_volts', 1)} rms), which two sensors never do. The two "
         "inputs read the same sensor, so nothing checks the pedal; key off, take one lead off the "
         "board and see whether the other input still follows"
     ),
     "alike within a step": lambda v, face: (
         f"tracks {v['first']} and {v['second']} differ by no more than this converter tells apart "
-        f"({millivolts(v['step_volts'], 1)} a step): they may be two inputs on one sensor, and "
+        f"({mv(v, 'step_volts', 1)} a step): they may be two inputs on one sensor, and "
         "that is weak evidence. A finer converter would tell; so does taking one lead off the "
         "board, key off, to see whether the other input still follows"
     ),

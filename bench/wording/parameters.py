@@ -47,10 +47,11 @@ WORDS: Mapping[str, Words] = {
         "What the car may add at key-on", "--car-allowance-volts",
         "what the car may add at key-on: assumed until a key-on log measures it"),
     "target_rest_volts": Words(
-        "Rest", "--target-rest", "wanted rest of a track, e.g. a=0.5 (may be repeated)"),
+        "Rest", "--target-rest",
+        "wanted rest of a track, e.g. a=0.5, of a rheostat in ohms (may be repeated)"),
     "target_full_volts": Words(
         "Full travel", "--target-full",
-        "wanted full travel of a track, e.g. a=4.2 (may be repeated)"),
+        "wanted full travel of a track, e.g. a=4.2, of a rheostat in ohms (may be repeated)"),
     "key_ons": Words(
         "Key-ons to outlast", "--key-ons",
         "later key-ons that the dead band must outlast",
@@ -101,6 +102,11 @@ WORDS: Mapping[str, Words] = {
     "rheostat_known_ohms": Words(
         "Known resistor of a rheostat", "--rheostat-known-ohms",
         "resistor from the supply to the input that reads a two-wire rheostat"),
+    "rheostat_known_stated": Words(
+        "That resistor is known", "--rheostat-known-stated",
+        "the known resistor is known, even as the default; typing --rheostat-known-ohms says so "
+        "too",
+        "Then nothing says that it was only assumed."),
     "rheostat_series_ohms": Words(
         "Resistor in series with a rheostat", "--rheostat-series-ohms",
         "resistor between a rheostat and ground during the sweep; the controller does not see it"),

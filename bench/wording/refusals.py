@@ -65,6 +65,8 @@ WORDS: Mapping[str, str | tuple[str, str]] = {
     "target beyond supply":
         "{parameter} of track {column!r} is {volts:g} V; use a voltage between 0 and the supply of "
         "{supply_volts:g} V",
+    "target beyond rheostat":
+        "{parameter} of track {column!r} is {ohms:g} ohm; use ohms between 0 and {most_ohms:g}",
     "supply or angle not above 0":
         "supply {supply_volts} V and electrical angle {electrical_angle_degrees} degrees must both "
         "be above 0",

@@ -2,7 +2,7 @@
 
 import math
 
-from bench.wording.face import Face, Values, Words, millivolts
+from bench.wording.face import Face, Values, Words, mv, volts, volts_of
 from bench.wording.reasons import in_words
 
 
@@ -12,10 +12,10 @@ def _turn(v: Values, face: Face) -> str:
     way = "falls" if v["shift_volts"] < 0 else "rises"
     return ("with the pedal unplugged from the car, turn the potentiometer by about "
             f"{v['degrees']:.1f} degrees, until the reading at rest {way} by "
-            f"{abs(v['shift_volts']):.3f} V to {v['target_volts']:.3f} V{_on_bench(v)} "
+            f"{volts_of(v, abs(v['shift_volts']))} to {volts(v, 'target_volts')}{_on_bench(v)} "
             "(go by the reading: the "
             f"angle holds for an element of {v['electrical_angle_degrees']:g} degrees across the "
-            f"whole supply); full travel moves along to {v['full_volts']:.3f} V, the span stays; "
+            f"whole supply); full travel moves along to {volts(v, 'full_volts')}, the span stays; "
             f"costs no travel beyond the dead band{costs}; a second track on the same shaft turns "
             f"too{_others(v, ' in the same housing', ': ')}; sweep again after locking it"
             f"{_near_rail(v)}{_beside(v)}")
@@ -31,18 +31,18 @@ def _others(v: Values, where: str, lead: str) -> str:
 def _joined_trim(v: Values, face: Face) -> str:
     legs = " and ".join(f"{ohms:g} ohm in the {leg} leg" for leg, ohms in v["legs"])
     return (f"where the tracks share their supply and ground leads it takes {legs}: rest "
-            f"{v['rest_volts']:.3f} V, full travel {v['full_volts']:.3f} V"
+            f"{volts(v, 'rest_volts')}, full travel {volts(v, 'full_volts')}"
             f"{_others(v, '', ', and ')}")
 
 
 def _on_bench(v: Values) -> str:
     """Return what the bench reads there, where the controller's input bends the reading."""
     return "" if v["bench_volts"] is None else (
-        f" at the controller, which is {v['bench_volts']:.3f} V on the bench")
+        f" at the controller, which is {volts(v, 'bench_volts')} on the bench")
 
 
 def _near_rail(v: Values) -> str:
-    return (f"; a rest of {v['target_volts']:.3f} V is so near to a rail that a controller cannot "
+    return (f"; a rest of {volts(v, 'target_volts')} is so near to a rail that a controller cannot "
             "tell it from a broken wire: choose another target" if v["near_rail"] else "")
 
 
@@ -51,7 +51,7 @@ def _beside(v: Values) -> str:
 
 
 def _apart(v: Values) -> str:
-    return (f"at full travel it and track {v['beside']} are then {millivolts(v['apart_volts'])} "
+    return (f"at full travel it and track {v['beside']} are then {mv(v, 'apart_volts')} "
             f"apart, {v['apart_percent']:.1f} % of travel")
 
 
@@ -62,11 +62,11 @@ def _trim(v: Values, face: Face) -> str:
     costs = f" costs {lost:.1f} % of it; " if math.isfinite(lost) else " is not known; "
     return (f"with the pedal unplugged from the car, put {v['ohms']:g} ohm into the {v['leg']} leg "
             f"of {'all tracks' if v['joined'] else 'the track'}{also}: rest becomes "
-            f"{v['rest_volts']:.3f} V, full travel {v['full_volts']:.3f} V, "
+            f"{volts(v, 'rest_volts')}, full travel {volts(v, 'full_volts')}, "
             f"{100 * v['left']:.1f} % of the span is left and the dead band{costs}holds for a "
             f"track of {v['track_ohms']:g} ohm end to end, so measure that first; the resistor has "
             "a temperature coefficient of its own; an input of "
-            f"{v['input_ohms'] / 1000:g} kohm lowers mid-travel by {millivolts(v['sag_volts'])}; a "
+            f"{v['input_ohms'] / 1000:g} kohm lowers mid-travel by {mv(v, 'sag_volts')}; a "
             f"resistor at the wiper would move nothing{_others(v, '', '; ')}{_if_joined(v, face)}; "
             f"sweep again after it is in{_near_rail(v)}{_beside(v)}")
 
@@ -79,15 +79,16 @@ def _if_joined(v: Values, face: Face) -> str:
 
 
 def _leave(v: Values, face: Face) -> str:
-    text = (f"leave the track as it is and start travel at {v['start_of_travel_volts']:.3f} V, "
-            f"{v['width_volts']:.3f} V from rest; costs {v['lost_travel_percent']:.1f} % of travel")
+    text = (f"leave the track as it is and start travel at {volts(v, 'start_of_travel_volts')}, "
+            f"{volts(v, 'width_volts')} from rest; costs {v['lost_travel_percent']:.1f} % of "
+            "travel")
     target, off = v["target_volts"], v["off_volts"]
     if target is not None and off > 0:
-        text += (f"; a controller that counts from the target of {target:.3f} V needs "
-                 f"{off:.3f} V more, {v['width_volts'] + off:.3f} V in all")
+        text += (f"; a controller that counts from the target of {volts_of(v, target)} needs "
+                 f"{volts_of(v, off)} more, {volts_of(v, v['width_volts'] + off)} in all")
     if target is not None and off < 0:
-        text += (f"; a controller that counts from the target of {target:.3f} V loses another "
-                 f"{-v['off_percent']:.1f} % until the reading gets there")
+        text += (f"; a controller that counts from the target of {volts_of(v, target)} loses "
+                 f"another {-v['off_percent']:.1f} % until the reading gets there")
     return text
 
 
@@ -123,7 +124,7 @@ WORDS: dict[str, Words] = {
         "takes it out of its range; set the controller to this rest, or have the sensor's own "
         "calibration or magnet seen to"),
     "at the target": lambda v, face: (
-        f"rest already lies at the target of {v['target_volts']:.3f} V"),
+        f"rest already lies at the target of {volts(v, 'target_volts')}"),
     "too far apart": lambda v, face: (
         f"{_apart(v)}, more than the {v['limit_percent']:g} % that a controller is to tolerate "
         "between them"),
@@ -138,8 +139,8 @@ WORDS: dict[str, Words] = {
         f"the {v['leg']} leg would need less than no resistance; turn the potentiometer instead, "
         "or give up one of the two targets"),
     "off the element": lambda v, face: (
-        f"rest at {v['target_volts']:.3f} V would put full travel at {v['full_volts']:.3f} V, off "
-        f"the end of the element (0 to {v['nominal_volts']:g} V)"),
+        f"rest at {volts(v, 'target_volts')} would put full travel at {volts(v, 'full_volts')}, "
+        f"off the end of the element (0 to {v['nominal_volts']:g} V)"),
     "little span left": lambda v, face: (
         f"it would leave {100 * v['share']:.0f} % of the span, because a resistor shrinks the "
         "whole track to move its rest; turn the potentiometer instead"),

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 
 from analysis.model.finding import Reason
 from analysis.pedal.remedies import Remedy
-from bench.wording.face import WINDOW, capital
+from bench.wording.face import WINDOW, capital, mv_of, volts_of
 from bench.wording.reasons import in_words
 
 KINDS = ("turn", "trim resistor", "dead band")
@@ -57,32 +57,49 @@ def ways_of(column: str, remedies: Sequence[Remedy], kind: str) -> Way:
 
 def _turn(offered: Sequence[Remedy]) -> str:
     remedy = offered[0]
-    return f"about {remedy.amount:.1f}°, until it rests at {remedy.rest_volts:.3f} V"
+    return f"about {remedy.amount:.1f}°, until it rests at {_rest(remedy)}"
 
 
 def _trim(offered: Sequence[Remedy]) -> str:
-    parts = [f"{r.amount:g} Ω in the {r.why.values.get('leg', '')} leg" for r in offered]
+    parts = [f"{r.amount:g} Ω {_where(r)}" for r in offered]
     joined = offered[0].why.values.get("if_joined")
     # Another resistor altogether: it may not hide among the details.
     other = (f"; only with leads of its own, measure that first: {in_words(joined, WINDOW)}"
              if isinstance(joined, Reason) else "")
-    return f"{' and '.join(parts)}: rest {offered[0].rest_volts:.3f} V{other}"
+    return f"{' and '.join(parts)}: rest {_rest(offered[0])}{other}"
 
 
 def _leave(offered: Sequence[Remedy]) -> str:
-    start = offered[0].why.values.get("start_of_travel_volts")
-    return f"start of travel {start:.3f} V" if isinstance(start, float) else "a start of its own"
+    v = offered[0].why.values
+    start = v.get("start_of_travel_volts")
+    return (f"start of travel {volts_of(v, start)}" if isinstance(start, float) else
+            "a start of its own")
+
+
+def _where(remedy: Remedy) -> str:
+    series = remedy.why.values.get("in_series")
+    if series is not None:
+        return "in series with the rheostat" if series else "across the rheostat"
+    return f"in the {remedy.why.values.get('leg', '')} leg"
+
+
+def _rest(remedy: Remedy) -> str:
+    return volts_of(remedy.why.values, remedy.rest_volts)
+
+
+def _full(remedy: Remedy) -> str:
+    return volts_of(remedy.why.values, remedy.full_volts)
 
 
 def _after_turn(remedy: Remedy) -> str:
-    return (f"full travel {remedy.full_volts:.3f} V, the span as it was{_beside(remedy)}"
+    return (f"full travel {_full(remedy)}, the span as it was{_beside(remedy)}"
             f"{_moved(remedy, 'in one housing ')}")
 
 
 def _after_trim(remedy: Remedy) -> str:
     left = remedy.why.values.get("left")
     share = f"{100 * left:.0f} % of the span, " if isinstance(left, float) else ""
-    return f"{share}full travel {remedy.full_volts:.3f} V{_beside(remedy)}{_moved(remedy, '')}"
+    return f"{share}full travel {_full(remedy)}{_beside(remedy)}{_moved(remedy, '')}"
 
 
 def _moved(remedy: Remedy, where: str) -> str:
@@ -102,8 +119,9 @@ def _as_it_is(remedy: Remedy) -> str:
     off = remedy.why.values.get("off_volts")
     target = remedy.why.values.get("target_volts")
     known = isinstance(off, float) and target is not None and abs(off) >= 0.0005
-    apart = f", {1000 * off:.0f} mV off its target" if known and isinstance(off, float) else ""
-    return f"rest stays at {remedy.rest_volts:.3f} V{apart}"
+    apart = (f", {mv_of(remedy.why.values, off)} off its target"
+             if known and isinstance(off, float) else "")
+    return f"rest stays at {_rest(remedy)}{apart}"
 
 
 _DO = {"turn": _turn, "trim resistor": _trim, "dead band": _leave}

@@ -4,10 +4,10 @@ import math
 from collections.abc import Sequence
 from dataclasses import replace
 
-from analysis.model.finding import Reason
+from analysis.model.finding import OHMS_PER_VOLT, Reason
 from analysis.pedal.settings import Setting
 from bench.wording.dead_band import CONDITION, HEADS, LAWS, part
-from bench.wording.face import Face, Values, Words, millivolts
+from bench.wording.face import Face, Values, Words, mv, mv_of, volts
 from bench.wording.reasons import in_words
 
 # A shorter reason than this is not worth a reference.
@@ -29,7 +29,7 @@ def _median(v: Values, face: Face) -> str:
     count = v["returns"]
     why = f"the median of {count} {'return' if count == 1 else 'returns'} to rest"
     if math.isfinite(v["uncertainty_volts"]):
-        why += f", known to {millivolts(2 * v['uncertainty_volts'], 1)} either way (95 %)"
+        why += f", known to {mv_of(v, 2 * v['uncertainty_volts'], 1)} either way (95 %)"
     return why
 
 
@@ -38,7 +38,7 @@ def _start(v: Values, face: Face) -> str:
         f"the promise is that of {v['promise_of']}; " if v.get("promise_of") else
         f"{CONDITION}, the chance that any of {v['key_ons']} later key-ons reads more is at most "
         f"{100 * v['risk']:.3g} % with {LAWS[v['law']]}, while no unseen catch or creep comes; ")
-    return (f"{_not_proven(v, face)}rest and {millivolts(v['lift_volts'], 1)} that may lift it, of "
+    return (f"{_not_proven(v, face)}rest and {mv(v, 'lift_volts', 1)} that may lift it, of "
             f"which {', '.join(map(part, v['parts']))}; {promise}"
             f"{v['lost_travel_percent']:.2f} % of travel is lost")
 
@@ -47,7 +47,7 @@ def _release(v: Values, face: Face) -> str:
     ends = ("" if v["weak"] else
             f"; every rest level lies {'below' if v['rises'] else 'above'} it, noise left out, so "
             "power ends")
-    return (f"{_not_proven(v, face)}{millivolts(v['volts'], 1)} before start of travel, so that "
+    return (f"{_not_proven(v, face)}{mv(v, 'volts', 1)} before start of travel, so that "
             f"noise does not switch power on and off{ends}")
 
 
@@ -65,20 +65,33 @@ def _few_presses(v: Values, face: Face) -> str:
 def _full(v: Values, face: Face) -> str:
     return (f"{100 * v['coverage']:g} % of presses reach it with {100 * v['confidence']:g} % "
             f"confidence {HEADS[v['law']]}: {v['presses']} full presses scatter by "
-            f"{millivolts(v['scatter_volts'], 1)}, and noise, converter and supply may take "
-            f"{millivolts(v['errors_volts'], 1)}")
+            f"{mv(v, 'scatter_volts', 1)}, and noise, converter and supply may take "
+            f"{mv(v, 'errors_volts', 1)}")
+
+
+def _rail(v: Values, name: str = "rail_volts") -> str:
+    """Return the end of what can be read; of a rheostat's ohms it stands for an open lead."""
+    return f"{v[name]:g} V" if OHMS_PER_VOLT not in v else volts(v, name)
+
+
+def _broken(v: Values) -> str:
+    """Return what reads that end; only a short reads 0 ohm, only an open lead ohms without end."""
+    if OHMS_PER_VOLT not in v:
+        return "a broken wire or a short"
+    return "a broken wire" if v["rail_volts"] else "a short"
 
 
 def _outside(v: Values, face: Face) -> str:
-    return (f"it would be {v['volts']:.3f} V, outside 0 V to the supply of "
-            f"{v['supply_volts']:g} V, where no sound reading can be: check the input's range, its "
-            f"scale and what the car adds, and measure again ({in_words(v['why'], face)})")
+    within = "0 V to the supply of" if OHMS_PER_VOLT not in v else "0 to"
+    return (f"it would be {volts(v, 'volts')}, outside {within} "
+            f"{_rail(v, 'supply_volts')}, where no sound reading can be: check the input's range, "
+            f"its scale and what the car adds, and measure again ({in_words(v['why'], face)})")
 
 
 def _near_rail(v: Values, face: Face) -> str:
-    return (f"a sound pedal may read {v['furthest_volts']:.3f} V, too near to the "
-            f"{v['rail_volts']:g} V of a broken wire or a short (twice "
-            f"{millivolts(v['gap_volts'])} are needed between them); move the track away from that "
+    return (f"a sound pedal may read {volts(v, 'furthest_volts')}, too near to the "
+            f"{_rail(v)} of {_broken(v)} (twice "
+            f"{mv(v, 'gap_volts')} are needed between them); move the track away from that "
             "end or rely on the other track")
 
 
@@ -140,24 +153,24 @@ WORDS: dict[str, Words] = {
         "the data do not suffice to know how far a sound pedal reads"),
     "few full presses": _few_presses,
     "short of the stop": lambda v, face: (
-        f"the held presses ended between {v['lowest_volts']:.3f} and {v['highest_volts']:.3f} V, "
+        f"the held presses ended between {v['lowest_volts']:.3f} and {volts(v, 'highest_volts')}, "
         "and a stop is met alike each time: they did not all reach it, and full travel is no more "
         "than what was reached; press right down to the stop and sweep again"),
     "too little rest": lambda v, face: (
         "too little rest was seen to know the noise; leave the pedal alone longer"),
     "presses scatter": lambda v, face: (
-        f"full presses scatter so much ({millivolts(v['scatter_volts'])}) that the level all of "
+        f"full presses scatter so much ({mv(v, 'scatter_volts')}) that the level all of "
         "them reach lies within the dead band; press right down each time and sweep again"),
     "full presses": _full,
     "outside the supply": _outside,
     "clipped at the rail": lambda v, face: (
         "the track is clipped at the end of the input's range, so a broken wire at "
-        f"{v['rail_volts']:g} V looks like a sound pedal; scale the input so that the whole travel "
+        f"{_rail(v)} looks like a sound pedal; scale the input so that the whole travel "
         "is seen"),
     "too near the rail": _near_rail,
     "half way to the rail": lambda v, face: (
-        f"half way between {v['furthest_volts']:.3f} V, the furthest a sound pedal reads, and the "
-        f"{v['rail_volts']:g} V of a broken wire or a short: {millivolts(v['room_volts'])} from "
+        f"half way between {volts(v, 'furthest_volts')}, the furthest a sound pedal reads, and the "
+        f"{_rail(v)} of {_broken(v)}: {mv(v, 'room_volts')} from "
         "both"),
     "mismatch not measured": lambda v, face: (
         "the mismatch of the tracks could not be measured; sweep the whole travel slowly, both "

@@ -9,6 +9,7 @@ from collections.abc import Iterable
 from analysis.evidence.claim import Finding
 from bench.wording import faults as fault_words
 from bench.wording import hall_faults
+from bench.wording.face import mv_of, volts_of
 
 # code -> what is said of its subject.
 PHRASES = {
@@ -26,11 +27,11 @@ PHRASES = {
     "samples lost": "readings were lost while recording",
     "no lift-off": "no quick lift-off was seen, so its return is not proven",
     "play": "follow each other with play",
-    "off at rest": "rests {off_mv:.0f} mV ({off_percent:.1f} %) further towards pressed than the "
+    "off at rest": "rests {off_apart} ({off_percent:.1f} %) further towards pressed than the "
                    "other",
     "apart all along": "lie apart all along: meant so, or one is off?",
     "unusual relation": "are related in none of the usual ways",
-    "perhaps off at rest": "may rest {off_mv:.0f} mV off: what do its papers say?",
+    "perhaps off at rest": "may rest {off_apart} off: what do its papers say?",
     "not compared": "were never read in the same rows",
     "one track": "only one track: nothing checks it",
     "overlooked track": "moves with the pedal but was not judged",
@@ -50,7 +51,7 @@ PHRASES = {
     "log passed the start of travel": "power would have come in the log",
     "supply read seldom": "was read seldom",
     # Good news, and numbers alone: a short page leaves them out (QUIET), a list may have them.
-    "dead band stated": "start of travel {start_of_travel_volts:.3f} V costs "
+    "dead band stated": "start of travel {start_of_travel_level} costs "
                         "{lost_travel_percent:.1f} % of travel",
     "pair measured": "the tracks differ by at most {mismatch_max_percent:.1f} % of travel",
     "shared short unseen": "a short between the tracks would not show in their difference",
@@ -118,7 +119,10 @@ _WHOLE = frozenset({"doubt", "switch measured", "switch too late", "switch silen
 
 
 def _phrase(finding: Finding) -> str:
-    """Return the phrase of a finding with its values, volts also in mV and seconds in ms."""
+    """Return the phrase of a finding with its values, seconds also in ms, volts also in mV.
+
+    `_level` and `_apart` in place of `_volts` are in words, of a rheostat in ohms.
+    """
     phrase = PHRASES.get(finding.code, finding.code)
     if str(finding.values.get("pedal")).startswith("hall"):
         phrase = hall_faults.SHORT.get(finding.code, phrase)
@@ -128,7 +132,11 @@ def _phrase(finding: Finding) -> str:
     for name, value in finding.values.items():
         for unit, thousandth in (("_volts", "_mv"), ("_s", "_ms")):
             if name.endswith(unit) and isinstance(value, float):
-                values[f"{name.removesuffix(unit)}{thousandth}"] = 1000 * value
+                stem = name.removesuffix(unit)
+                values[f"{stem}{thousandth}"] = 1000 * value
+                if unit == "_volts":
+                    values |= {f"{stem}_level": volts_of(values, value),
+                               f"{stem}_apart": mv_of(values, value)}
     return phrase.format(**values)
 
 

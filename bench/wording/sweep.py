@@ -3,10 +3,21 @@
 from collections.abc import Iterable
 from dataclasses import replace
 
-from analysis.model.finding import Finding, Reason
+from analysis.model.finding import OHMS_PER_VOLT, Finding, Reason
 from analysis.pedal.dead_band import CAR, NOISE, SCATTER
 from bench.wording.dead_band import conditions, more_would_pay, two_numbers
-from bench.wording.face import TERMINAL, Face, Values, Words, capital, listed, millivolts, small
+from bench.wording.face import (
+    TERMINAL,
+    Face,
+    Values,
+    Words,
+    capital,
+    listed,
+    mv,
+    mv_of,
+    small,
+    volts,
+)
 from bench.wording.faults import fault_words
 from bench.wording.key_on_allowance import allowance_line
 from bench.wording.key_on_found import log_sentence
@@ -77,7 +88,7 @@ def _costly(v: Values, face: Face) -> str:
 
 def _most_of(v: Values) -> str:
     """Return what most of a dead band is for and where its cure is to be looked for."""
-    largest = millivolts(v["largest_volts"], 1)
+    largest = mv(v, "largest_volts", 1)
     if v["largest"] == CAR and v["largest_basis"] == "assumed":
         return f": {largest} of it is assumed for the car, so measure that first"
     cure = CURES.get(v["largest"])
@@ -95,7 +106,7 @@ def _off_at_rest(v: Values, face: Face) -> str:
         "own values": ": give each track its own start of travel, or have the sensor seen to",
         "turn or trim": f": turn or trim track {column}, or give each track its own start of "
                         f"travel; {face.remedies}"}[v["cure"]]
-    return (f"Repair before driving: track {column} rests {millivolts(v['off_volts'])} further "
+    return (f"Repair before driving: track {column} rests {mv(v, 'off_volts')} further "
             f"towards pressed than track {v['other']}, {v['off_percent']:.1f} % of its travel. A "
             f"controller that reads both on one scale takes that for a pressed pedal{mend}.")
 
@@ -107,7 +118,7 @@ def _play(v: Values, face: Face) -> str:
 
 def _hum(v: Values, face: Face) -> str:
     return (f"most of its noise at rest is a tone of {v['hertz']:.1f} Hz and "
-            f"{millivolts(v['amplitude_volts'], 1)} ({in_words(v['near'], face)}). Find where it "
+            f"{mv(v, 'amplitude_volts', 1)} ({in_words(v['near'], face)}). Find where it "
             "comes in (a charger or an instrument fed from the mains, a ground, an open screen) "
             "and sweep again: the dead band pays for it.")
 
@@ -115,7 +126,7 @@ def _hum(v: Values, face: Face) -> str:
 def _stated(v: Values, face: Face) -> str:
     first = v.get("conditions_of")
     on = f"; conditions as for track {first}." if first else f". {conditions(v, face)}"
-    return (f"start of travel at {v['start_of_travel_volts']:.3f} V costs "
+    return (f"start of travel at {volts(v, 'start_of_travel_volts')} costs "
             f"{v['lost_travel_percent']:.1f} % of travel"
             f"{''.join(f'; {t}' for t in two_numbers(v))}{on}{more_would_pay(v, face)}")
 
@@ -145,8 +156,8 @@ def _no_lift_off(v: Values, face: Face) -> str:
 
 
 def _rests(v: Values) -> str:
-    return (f"at rest track {v['first']} reads {v['first_rest_volts']:.3f} V and track "
-            f"{v['second']} {v['second_rest_volts']:.3f} V")
+    return (f"at rest track {v['first']} reads {volts(v, 'first_rest_volts')} and track "
+            f"{v['second']} {volts(v, 'second_rest_volts')}")
 
 
 def _unusual(v: Values, face: Face) -> str:
@@ -156,7 +167,7 @@ def _unusual(v: Values, face: Face) -> str:
 
 
 def _apart(v: Values, face: Face) -> str:
-    return (f"The tracks lie {millivolts(v['apart_volts'])} apart all along ({_rests(v)}). If the "
+    return (f"The tracks lie {mv(v, 'apart_volts')} apart all along ({_rests(v)}). If the "
             f"pedal's papers do not say so, track {v['nearer']} is off towards pressed and must be "
             "turned or trimmed before driving; enter a start of travel for each track, never one "
             "for both.")
@@ -168,8 +179,8 @@ def _perhaps_off(v: Values, face: Face) -> str:
     towards = "towards" if v["towards_pressed"] else "away from"
     give = face.of(f" (--target-rest {v['second']}={v['meant_volts']:.3f})", "")
     return (f"If track {v['second']} is meant to be {law} {v['first']}, as most such pedals are, "
-            f"it would rest at {v['meant_volts']:.3f} V; it rests at {v['rest_volts']:.3f} V, "
-            f"{millivolts(abs(v['off_volts']))} {towards} pressed. Look into the pedal's papers: "
+            f"it would rest at {volts(v, 'meant_volts')}; it rests at {volts(v, 'rest_volts')}, "
+            f"{mv_of(v, abs(v['off_volts']))} {towards} pressed. Look into the pedal's papers: "
             f"if they say so, give that target{give} and turn or trim it; if not, give the rest it "
             "has.")
 
@@ -239,7 +250,7 @@ def _switch_too_late(v: Values, face: Face) -> str:
     missed = (f" On {v['missed']} press{'es' * (v['missed'] > 1)} it never changed."
               if v["missed"] else "")
     behind = "" if not v["behind"] else (
-        f" The start of travel of {v['start_of']}, {v['start_volts']:.3f} V, lies at "
+        f" The start of travel of {v['start_of']}, {volts(v, 'start_volts')}, lies at "
         f"{v['start_percent']:.1f} % and comes before it on {v['behind']} of {v['presses']}: a "
         "controller that reads both then sees power asked for with the foot off.")
     return (f"Repair before driving: {_switch(v, face)}.{behind}{missed} Set the switch to change "
@@ -296,15 +307,18 @@ WORDS: dict[str, Words] = {
         f"The pedal was seen at rest for {v['seconds']:.1f} s; the electrical noise needs at least "
         f"{v['least_s']:g} s: leave it alone longer."),
     "supply not recorded": lambda v, face: (
-        "The supply was not recorded: volts are as measured, and the budget carries the supply's "
-        "tolerance. Record it on a third input to take that out."),
+        "The supply was not recorded: " + (
+            "volts are as measured" if OHMS_PER_VOLT not in v else
+            "the ohms are worked out with its nominal volts")
+        + ", and the budget carries the supply's tolerance. Record it on a third input to take "
+        "that out."),
     "supply off nominal": _supply_off,
     "supply clipped": lambda v, face: in_words(v["why"], face),
     "reference contradicted": lambda v, face: f"{capital(in_words(v['why'], face))}.",
     "supply read seldom": _seldom,
     "step not known": _step_not_known,
     "step estimated": lambda v, face: (
-        f"one converter step of {millivolts(v['step_volts'], 2)} was estimated from the grid its "
+        f"one converter step of {mv(v, 'step_volts', 2)} was estimated from the grid its "
         "readings lie on."),
     "one track": lambda v, face: (
         "Only one track follows the pedal: nothing checks it, and the mismatch cannot be known."),
@@ -328,8 +342,7 @@ WORDS: dict[str, Words] = {
     "stated in ohms": lambda v, face: (
         f"A two-wire rheostat of {v['full_ohms']:g} ohm, read through {v['known_ohms']:g} ohm"
         + (f" with {v['series_ohms']:g} ohm in series" if v["series_ohms"] else "")
-        + f": its values are in ohms. In sentences 1 V stands for {v['ohms_per_volt']:g} ohm, 1 mV "
-        f"for {v['ohms_per_volt'] / 1000:g} ohm."),
+        + ": all its levels are in ohms."),
     "known resistor assumed": lambda v, face: (
         f"The known resistor was not stated: {v['known_ohms']:g} ohm is assumed, and every value "
         "in ohms scales with it. Measure it"

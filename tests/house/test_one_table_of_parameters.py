@@ -20,7 +20,7 @@ from analysis.model.errors import OutOfLimits
 from analysis.parameters import TABLE, Parameters
 from analysis.pedal.findings import analyse
 from bench.command_line import build_parser, main
-from bench.command_line.parameter_options import add_parameters, parameters_from
+from bench.command_line.parameter_options import SAID_BY, add_parameters, parameters_from
 from bench.files.recording_file import read_recording
 from bench.wording.parameters import WORDS, changes_text, options_of, refusal, value_text
 
@@ -74,8 +74,8 @@ def test_each_is_an_option_of_the_command_line(name):
     value, typed = another(name)
     made = parsed(WORDS[name].option, *typed)
     assert getattr(made, name) == value
-    # A tolerance that is typed is known.
-    implied = ("supply_stated",) if name == "supply_tolerance" else ()
+    # A tolerance or a resistor that is typed is known.
+    implied = (SAID_BY[name],) if name in SAID_BY else ()
     assert made.changed == (name, *implied)
     assert parsed() == Parameters()
 

@@ -74,7 +74,8 @@ def _repairs(findings: Findings) -> list[str]:
 def _said(remedy: Remedy, level: str) -> str:
     until = f"until it rests at {level}"
     if remedy.kind == "turn":
-        return f"turn the potentiometer {remedy.amount:.1f} degrees, {until}"
+        what = "rheostat" if "target_ohms" in remedy.why.values else "potentiometer"
+        return f"turn the {what} {remedy.amount:.1f} degrees, {until}"
     return f"trim with {remedy.amount:.0f} ohm ({until})"
 
 
@@ -105,7 +106,5 @@ def _start(findings: Findings, name: str) -> str:
 
 def _level(findings: Findings, volts: float) -> str:
     """Return a level in volts, of a rheostat in ohms."""
-    rheostat = findings.recording.rheostat
-    if rheostat is None:
-        return number(volts, 3, "V")
-    return number(volts * rheostat.span_ohms / findings.recording.nominal_volts, 0, "ohm")
+    per_volt = findings.recording.ohms_per_volt
+    return number(volts, 3, "V") if per_volt is None else number(per_volt * volts, 0, "ohm")

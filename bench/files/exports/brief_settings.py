@@ -61,9 +61,9 @@ def _cell(setting: Setting | None, sheet: Sheet) -> str:
     """Return a value rounded to its safe side in its own unit, and its share of the supply."""
     if setting is None or not math.isfinite(setting.value):
         return "none: see --more"
-    if setting.unit == "V":
+    if setting.unit in ("V", "ohm"):
         share = convert(setting, "percent_of_supply", sheet).rounded(1)
-        if sheet.span_ohms is not None:
+        if setting.unit == "ohm":
             return f"{convert(setting, 'ohms', sheet).rounded(0):.0f} ohm  {share:.1f} %"
         return f"{convert(setting, 'volts', sheet).rounded(3):.3f} V  {share:.1f} %"
     return f"{setting.value:g} {setting.unit}"

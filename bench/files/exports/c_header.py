@@ -21,6 +21,7 @@ _LONGEST_TEXT = 480
 _FORMS = {
     "V": {"volts": ("V", False), "millivolts": ("MV", True), "counts10": ("COUNTS10", True),
           "counts12": ("COUNTS12", True)},
+    "ohm": {"ohms": ("OHMS", True), "ohms_from_top": ("OHMS_FROM_TOP", True)},
     "%": {"percent": ("PERCENT", False), "permille": ("PERMILLE", True)},
     "s": {"seconds": ("S", False), "milliseconds": ("MS", True)},
 }
@@ -72,6 +73,8 @@ def settings_c_header(what: What, path: Path | None = None) -> str:
     lines += [f"/* {comment(f'WARNING: {warning}')} */" for warning in sheet.warnings]
     scale = (f"Volts at the sensor, supply {sheet.nominal_volts:g} V; counts of n bits have 2^n "
              "at the supply.")
+    if sheet.ohms_per_volt is not None:
+        scale = f"Ohms of a two-wire rheostat of {sheet.track_ohms:g} ohm."
     lines += [f"/* {comment(CAUTION)} */", f"/* {comment(scale)} */", "",
               f"#define PEDAL_SUPPLY_MV {round(sheet.nominal_volts * 1000)}L"]
     missing = [s for s in sheet.settings if s.name in _NEEDED and not math.isfinite(s.value)]

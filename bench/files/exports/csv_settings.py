@@ -61,8 +61,9 @@ def _rows(sheet: Sheet) -> Iterable[tuple[str | float | None, ...]]:
     for setting in sheet.settings:
         known = math.isfinite(setting.value)
         share = (convert(setting, "percent_of_supply", sheet).rounded(2)
-                 if known and setting.unit == "V" else None)
-        value = (round(float(setting.value), 6)) if known else None
+                 if known and setting.unit in ("V", "ohm") else None)
+        value = (convert(setting, "", sheet).rounded() if setting.unit == "ohm" else
+                 round(float(setting.value), 6)) if known else None
         yield (setting.name, setting.channel or "", value, setting.unit, share,
                in_words(setting.why, sheet.face))
     if sheet.state:

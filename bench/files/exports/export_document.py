@@ -1,7 +1,7 @@
 """What every settings exporter is given: the values, and where they come from."""
 
 import hashlib
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Union
 
@@ -35,8 +35,8 @@ class Sheet:
     controller: what the values take its input to be, in words, "" for bare settings.
     responses: demand along travel for these values, by track.
     use: what the pedal is for, of USES.
-    span_ohms: of a rheostat, the ohms that the whole nominal supply stands for; its values are
-    stated in ohms. None for another pedal.
+    ohms_per_volt: of a rheostat, whose settings are in ohms and whose responses have so many
+        of them for a volt. None for another pedal.
     nominal_volts: the supply at which the volts are stated. track_ohms: end-to-end resistance
     for controllers that read a rheostat. sha256: of the recording's file as it lies on disk, ""
     when there is none.
@@ -58,7 +58,7 @@ class Sheet:
     face: Face = TERMINAL
     controller: str = ""
     responses: tuple[Response, ...] = ()
-    span_ohms: float | None = None
+    ohms_per_volt: float | None = None
     use: str = USES[0]
 
     def origin(self) -> tuple[tuple[str, str], ...]:
@@ -86,7 +86,8 @@ def sheet_of(what: What, path: Path | None = None, face: Face = TERMINAL) -> She
         return Sheet(what, file_name=file_name, sha256=checksum, program=program, face=face)
     recording, face = what.recording, on_a_sheet(face, file_name)
     return Sheet(
-        what.settings, recording.nominal_volts, what.parameters.track_ohms
+        tuple(in_its_unit(s, recording.ohms_per_volt) for s in what.settings),
+        recording.nominal_volts, what.parameters.track_ohms
         if recording.rheostat is None else recording.rheostat.full_ohms, recording.title,
         recording.started, recording.board_name, file_name, checksum, program,
         sentences((note for note in what.notes if note not in what.warnings), face),
@@ -94,8 +95,14 @@ def sheet_of(what: What, path: Path | None = None, face: Face = TERMINAL) -> She
         state_line(what.state, what.gravest, what.claims), what.claims, face,
         "; ".join(dict.fromkeys(in_words(r.why, face) for r in what.reaches.values())),
         tuple(what.responses.values()),
-        None if recording.rheostat is None else recording.rheostat.span_ohms,
-        recording.pedal.use)
+        recording.ohms_per_volt, recording.pedal.use)
+
+
+def in_its_unit(setting: Setting, ohms_per_volt: float | None) -> Setting:
+    """Return a setting as it is told: a level of a rheostat in ohms."""
+    if ohms_per_volt is None or setting.unit != "V":
+        return setting
+    return replace(setting, value=ohms_per_volt * setting.value, unit="ohm")
 
 
 def file_sha256(path: Path) -> str:

@@ -39,6 +39,7 @@ def findings_object(findings: Findings) -> dict[str, Any]:
             "lost_samples": recording.lost_samples, "started": recording.started,
             "purpose": recording.purpose, "board": recording.board_name,
             "pedal_kind": recording.pedal.kind, "pedal_use": recording.pedal.use,
+            "ohms_per_volt": recording.ohms_per_volt,
             "seconds": float(recording.time_s[-1] - recording.time_s[0])},
         "segments": [
             {"kind": s.kind, "start_s": s.start_s, "end_s": s.end_s, "quick": s.quick,

@@ -1,12 +1,12 @@
 """Findings as a page of plain text: the verdict first, then what it rests on."""
 
 import math
+from dataclasses import dataclass
 
 from analysis.model.estimate import Estimate
 from analysis.pedal.dead_band import INPUT, DeadBand, stated
 from analysis.pedal.findings import Findings
 from analysis.pedal.pair import PairFindings
-from analysis.pedal.tracks import TrackFindings
 from analysis.pedal.withhold_levels import NOT_KNOWN, promise_values
 from bench.files.exports.text_layout import number, wrapped
 from bench.wording.claims import claim_lines, state_line
@@ -73,25 +73,27 @@ def _head(findings: Findings, name: str) -> list[str]:
 
 
 def _tracks(findings: Findings) -> list[str]:
-    nominal = findings.recording.nominal_volts
+    nominal, scale = findings.recording.nominal_volts, Scale(findings.recording.ohms_per_volt)
     rows: list[tuple[str, list[str]]] = [("", [f"track {name}" for name in findings.tracks])]
     tracks = list(findings.tracks.values())
     rows += [
         ("direction", [t.direction for t in tracks]),
-        *_in_ohms(findings),
-        ("rest (median)", [with_uncertainty(t.rest, 4, "V") for t in tracks]),
-        ("  of supply", [f"{100 * t.rest.value / nominal:.2f} %" for t in tracks]),
+        ("rest (median)", [scale.level(t.rest) for t in tracks]),
+        *([] if scale.ohms else [
+            ("  of supply", [f"{100 * t.rest.value / nominal:.2f} %" for t in tracks])]),
         ("  returns", [str(t.rest_levels.size) for t in tracks]),
-        ("  scatter", [_in_mv(t.rest_scatter, 1, "mV") for t in tracks]),
-        ("  drift", [_in_mv(t.drift_volts_per_minute, 1, "mV/min") for t in tracks]),
-        ("noise, rms", [number(1000 * t.noise_volts, 2, "mV") for t in tracks]),
-        ("full travel", [with_uncertainty(t.full, 4, "V") for t in tracks]),
-        ("span", [with_uncertainty(t.span, 4, "V") for t in tracks]),
-        ("one step", [_step(t) for t in tracks]),
+        ("  scatter", [scale.small(t.rest_scatter) for t in tracks]),
+        ("  drift", [scale.small(t.drift_volts_per_minute, "/min") for t in tracks]),
+        ("noise, rms", [scale.number(t.noise_volts, 2) for t in tracks]),
+        ("full travel", [scale.level(t.full) for t in tracks]),
+        ("span", [scale.level(t.span) for t in tracks]),
+        ("one step", [scale.number(t.step_volts, 2) if t.step_volts > 0 else "? (not known)"
+                      for t in tracks]),
         ("linearity", [number(t.linearity_percent, 2, "% of supply") for t in tracks]),
         ("clipped", ["YES" if t.clipped else "no" for t in tracks]),
     ]
-    about = (f"Volts at the sensor, stated at {nominal:g} V supply"
+    about = ("Ohms of the rheostat, without what is in series with it." if scale.ohms else
+             f"Volts at the sensor, stated at {nominal:g} V supply"
              + (" (ratio to the recorded supply)." if tracks[0].supply_recorded
                 else " (supply not recorded)."))
     lines = ["The tracks", "----------", about,
@@ -101,25 +103,43 @@ def _tracks(findings: Findings) -> list[str]:
     return lines
 
 
-def _in_ohms(findings: Findings) -> list[tuple[str, list[str]]]:
-    """Return the levels of a rheostat in ohms; [] for another pedal."""
-    rheostat = findings.recording.rheostat
-    if rheostat is None:
-        return []
-    scale = rheostat.span_ohms / findings.recording.nominal_volts
-    return [(f"{name}, ohm", [with_uncertainty(
-        Estimate(scale * e.value, scale * e.uncertainty), 0, "ohm") for e in estimates])
-        for name, estimates in (("rest", [t.rest for t in findings.tracks.values()]),
-                                ("full", [t.full for t in findings.tracks.values()]))]
+@dataclass(frozen=True)
+class Scale:
+    """Tell the levels of a sweep in volts and millivolts, those of a rheostat in ohms.
+
+    ohms_per_volt: of a rheostat, None of another pedal.
+    """
+
+    ohms_per_volt: float | None
+
+    @property
+    def ohms(self) -> bool:
+        """Return whether its levels are ohms."""
+        return self.ohms_per_volt is not None
+
+    def level(self, estimate: Estimate) -> str:
+        """Return a level with its uncertainty, to 0.1 mV or 0.1 ohm."""
+        return (with_uncertainty(estimate, 4, "V") if self.ohms_per_volt is None else
+                with_uncertainty(_times(estimate, self.ohms_per_volt), 1, "ohm"))
+
+    def small(self, estimate: Estimate, per: str = "") -> str:
+        """Return a difference with its uncertainty; per: "/min" behind its unit."""
+        factor, unit = (1000.0, "mV") if self.ohms_per_volt is None else (self.ohms_per_volt, "ohm")
+        return with_uncertainty(_times(estimate, factor), 1, f"{unit}{per}")
+
+    def number(self, volts: float, digits: int) -> str:
+        """Return a difference in millivolts, or ohms, with so many digits."""
+        return (number(1000 * volts, digits, "mV") if self.ohms_per_volt is None else
+                number(self.ohms_per_volt * volts, digits, "ohm"))
+
+    def whole(self, volts: float, digits: int) -> str:
+        """Return a level in volts with so many digits, or in whole ohms."""
+        return (number(volts, digits, "V") if self.ohms_per_volt is None else
+                number(self.ohms_per_volt * volts, 0, "ohm"))
 
 
-def _in_mv(estimate: Estimate, digits: int, unit: str) -> str:
-    return with_uncertainty(Estimate(1000 * estimate.value, 1000 * estimate.uncertainty), digits,
-                            unit)
-
-
-def _step(track: TrackFindings) -> str:
-    return number(1000 * track.step_volts, 2, "mV") if track.step_volts > 0 else "? (not known)"
+def _times(estimate: Estimate, factor: float) -> Estimate:
+    return Estimate(factor * estimate.value, factor * estimate.uncertainty)
 
 
 def _pair(pair: PairFindings) -> list[str]:
@@ -172,21 +192,23 @@ def _dead_band(band: DeadBand, told: dict[str, str], face: Face) -> list[str]:
     promise = promise_values(band)
     title = f"Dead band of track {band.column}"
     lines = [title, "-" * len(title)]
+    scale = Scale(band.ohms_per_volt)
+    factor, unit = (1000.0, "mV") if band.ohms_per_volt is None else (band.ohms_per_volt, "ohm")
     for item in band.items:
         volts = ("?" if item.basis == NOT_KNOWN or not math.isfinite(item.volts) else
-                 f"{1000 * item.volts:.1f}")
-        lines.append(f"{volts:>8} mV  {item.name} ({ground(item.basis, item.key_ons)})")
-    whole = f"{1000 * band.total_volts:.1f}" if math.isfinite(band.total_volts) else "?"
-    lines.append(f"{whole:>8} mV  in all, from rest "
-                 f"{number(band.rest_volts, 4, 'V')} towards pressed")
+                 f"{factor * item.volts:.1f}")
+        lines.append(f"{volts:>8} {unit}  {item.name} ({ground(item.basis, item.key_ons)})")
+    whole = f"{factor * band.total_volts:.1f}" if math.isfinite(band.total_volts) else "?"
+    lines.append(f"{whole:>8} {unit}  in all, from rest "
+                 f"{scale.whole(band.rest_volts, 4)} towards pressed")
     lines += [line for item in band.items if item.name == INPUT
               for line in wrapped(_once(in_words(item.why), band, told), "- ")]
     if band.weak is not None:
         lines += wrapped(f"NOT PROVEN: {_once(in_words(band.weak, face), band, told)}.", "")
     if math.isfinite(band.start_of_travel_volts):
         lines += wrapped(
-            f"{'not proven: ' if band.weak else ''}release {number(stated(band)[0], 3, 'V')}, "
-            f"start of travel {number(stated(band)[1], 3, 'V')}: costs "
+            f"{'not proven: ' if band.weak else ''}release {scale.whole(stated(band)[0], 3)}, "
+            f"start of travel {scale.whole(stated(band)[1], 3)}: costs "
             f"{number(band.lost_travel_percent, 2)} % of travel.", "")
     lines += [line for text in two_numbers(promise) for line in wrapped(text, "- ")]
     if band.weak is None:

@@ -4,6 +4,7 @@ import json
 import math
 from pathlib import Path
 
+from analysis.model.recording import Array
 from analysis.pedal.response import Response
 from analysis.pedal.settings import Setting
 from bench.files.exports.export_document import CAUTION, Sheet, What, sheet_of
@@ -32,7 +33,7 @@ def settings_object(what: What, path: Path | None = None) -> dict[str, object]:
         "nominal_volts": sheet.nominal_volts,
         "controller_input": sheet.controller or None,
         "settings": [_one(setting, sheet) for setting in sheet.settings],
-        "response": [_response(r) for r in sheet.responses],
+        "response": [_response(r, sheet.ohms_per_volt) for r in sheet.responses],
         "state": sheet.state,
         "claims": [claim_object(c) for c in sheet.claims],
         "warnings": list(sheet.warnings),
@@ -41,21 +42,27 @@ def settings_object(what: What, path: Path | None = None) -> dict[str, object]:
     }
 
 
-def _response(response: Response) -> dict[str, object]:
-    """Return the demand along travel, every % of it."""
+def _response(response: Response, ohms_per_volt: float | None) -> dict[str, object]:
+    """Return the demand along travel, every % of it; a rheostat's in place of volts in ohms."""
     whole = slice(None, None, (len(response.travel_percent) - 1) // 100)
     ends = ("begins_percent", "ends_percent", "full_percent", "lost_percent")
     return {
         "channel": response.column,
         **{name: value if math.isfinite(value := getattr(response, name)) else None
            for name in ends},
-        **{name: [round(float(v), 4) for v in getattr(response, name)[whole]]
-           for name in ("travel_percent", "volts", "demand_percent")}}
+        "travel_percent": _rounded(response.travel_percent[whole]),
+        **({"volts": _rounded(response.volts[whole])} if ohms_per_volt is None else
+           {"ohms": _rounded(ohms_per_volt * response.volts[whole])}),
+        "demand_percent": _rounded(response.demand_percent[whole])}
+
+
+def _rounded(values: Array) -> list[float]:
+    return [round(float(v), 4) for v in values]
 
 
 def _one(setting: Setting, sheet: Sheet) -> dict[str, object]:
     known = math.isfinite(setting.value)
-    if setting.unit == "V" and sheet.span_ohms is not None:
+    if setting.unit == "ohm":
         return {"name": setting.name, "channel": setting.channel, "unit": "ohm",
                 "value": convert(setting, "ohms", sheet).rounded(0) if known else None,
                 "why": in_words(setting.why, sheet.face)}

@@ -21,7 +21,7 @@ def settings_text(what: What, path: Path | None = None) -> str:
     lines += [f"{name + ':':<11} {text}" for name, text in origin] + [""] * bool(origin)
     scale = (f"Volts are at the sensor with a supply of {sheet.nominal_volts:g} V; % is of that "
              "supply, counts are for a 10-bit input on it. Every value is rounded safely.")
-    if sheet.span_ohms is not None:
+    if sheet.ohms_per_volt is not None:
         scale = (f"Values are in ohms of a rheostat of {sheet.track_ohms:g} ohm; % is of that. "
                  "Every value is rounded safely.")
     elif sheet.controller:
@@ -36,7 +36,7 @@ def settings_text(what: What, path: Path | None = None) -> str:
     for setting, why in zip(sheet.settings, reasons_once(sheet.settings, sheet.face), strict=True):
         if not math.isfinite(setting.value):
             value = "not determined"
-        elif setting.unit == "V" and sheet.span_ohms is not None:
+        elif setting.unit == "ohm":
             share = convert(setting, "percent_of_supply", sheet).rounded(1)
             value = f"{convert(setting, 'ohms', sheet).rounded(0):7.0f} ohm {share:5.1f} %"
         elif "percent_of_supply" in units_of(setting):
@@ -51,8 +51,7 @@ def settings_text(what: What, path: Path | None = None) -> str:
         lines.append(f"{label(setting):<{wide}}  {value}")
         lines += textwrap.wrap(why, WIDTH, initial_indent="    ",
                                subsequent_indent="    ")
-    per_volt = None if sheet.span_ohms is None else sheet.span_ohms / sheet.nominal_volts
-    for text in response_lines(sheet.responses, sheet.use, per_volt):
+    for text in response_lines(sheet.responses, sheet.use, sheet.ohms_per_volt):
         lines += [text] if len(text) <= WIDTH else textwrap.wrap(text, WIDTH)
     for note in sheet.notes:
         lines += ["", *textwrap.wrap(f"Note: {note}", WIDTH)]

@@ -4,6 +4,7 @@ import math
 from pathlib import Path
 
 from bench.files.exports.export_document import What, sheet_of
+from bench.files.exports.units import convert
 from bench.files.recording_header import toml_text
 from bench.wording.reasons import in_words
 
@@ -24,7 +25,9 @@ def settings_toml(what: What, path: Path | None = None) -> str:
         if setting.channel is not None:
             lines.append(f"channel = {toml_text(setting.channel)}")
         if math.isfinite(setting.value):
-            lines.append(f"value = {float(setting.value)!r}")
+            value = (convert(setting, "", sheet).rounded() if setting.unit == "ohm" else
+                     setting.value)
+            lines.append(f"value = {float(value)!r}")
         lines += [f"unit = {toml_text(setting.unit)}",
                   f"why = {toml_text(in_words(setting.why, sheet.face))}"]
     return "\n".join(lines) + "\n"

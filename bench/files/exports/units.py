@@ -26,6 +26,8 @@ _PLAIN = {
 # Power starts at one level and ends at or below another. Counts next to each other are no
 # hysteresis at all: a reading between two codes shows both. One code at least lies between.
 _APART_COUNTS = 2
+# A rheostat's levels: what volts they make is its controller's own affair.
+_OHMS = ("ohms", "ohms_from_top", "percent_of_supply")
 _VOLTS = ("volts", "millivolts", "percent_of_supply", "countsN", "ohms", "ohms_from_top")
 
 
@@ -61,6 +63,8 @@ class Converted:
 
 def units_of(setting: Setting) -> tuple[str, ...]:
     """Return the names of the units a setting can be asked in."""
+    if setting.unit == "ohm":
+        return _OHMS
     return _VOLTS if setting.unit == "V" else tuple(_PLAIN.get(setting.unit, ()))
 
 
@@ -86,6 +90,8 @@ def _convert(setting: Setting, unit: str, sheet: Sheet) -> Converted:
         raise BadCall(f"{who} could not be determined ({in_words(setting.why)}); leave it out or "
                       "record the sweep again")
     direction = _DIRECTION[setting.safe_side]
+    if setting.unit == "ohm":
+        return _of_rheostat(setting, unit or "ohms", sheet, who)
     if setting.unit != "V":
         table = _PLAIN.get(setting.unit, {})
         if unit == "" and table:
@@ -96,10 +102,6 @@ def _convert(setting: Setting, unit: str, sheet: Sheet) -> Converted:
         factor, decimals = table[unit]
         return Converted(setting.value * factor, decimals, direction)
     ratio = setting.value / sheet.nominal_volts
-    if sheet.span_ohms is not None:
-        # What stands for a rheostat's ohms is said in ohms, and in % of all of them.
-        ratio *= sheet.span_ohms / sheet.track_ohms
-        unit = unit or "ohms"
     if unit in ("", "volts"):
         return Converted(setting.value, 3, direction)
     if unit == "millivolts":
@@ -119,3 +121,16 @@ def _convert(setting: Setting, unit: str, sheet: Sheet) -> Converted:
         return Converted(ratio * full, 0, direction, lowest, highest)
     raise BadCall(f"{who} cannot be stated in {unit!r}; use volts, millivolts, "
                   f"percent_of_supply, counts1 to counts{MOST_BITS}, ohms or ohms_from_top")
+
+
+def _of_rheostat(setting: Setting, unit: str, sheet: Sheet, who: str) -> Converted:
+    """Return a level of a rheostat in ohms from either end, or in % of all its ohms."""
+    direction = _DIRECTION[setting.safe_side]
+    if unit == "ohms":
+        return Converted(setting.value, 0, direction)
+    if unit == "ohms_from_top":
+        return Converted(sheet.track_ohms - setting.value, 0, -direction)
+    if unit == "percent_of_supply":
+        return Converted(100.0 * setting.value / sheet.track_ohms, 1, direction)
+    raise BadCall(f"{who} is in ohms of a rheostat and cannot be stated in {unit!r}: its volts are "
+                  f"its controller's own; use {', '.join(_OHMS)}")

@@ -1,5 +1,6 @@
 """What the user may say about a log, and what was found in it."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -19,7 +20,8 @@ class ImportOptions:
         heading says none. units: role -> one of these, whatever its heading says.
     full_scale, reference_volts: for counts. step_volts: one converter step, for volts.
     scale: volts at the sensor per volt in the log. more: further files of the same log. pedal_kind,
-    pedal_use: of the pedal, None where nobody said.
+    pedal_use: of the pedal, None where nobody said. rheostat: how one is read, by key of the
+    header.
     """
 
     columns: dict[str, str] = field(default_factory=dict)
@@ -41,12 +43,13 @@ class ImportOptions:
     more: tuple[Path, ...] = ()
     pedal_kind: str | None = None
     pedal_use: str | None = None
+    rheostat: Mapping[str, float] = field(default_factory=dict)
 
     @property
     def stated(self) -> dict[str, object]:
         """Return what the header is to say of the pedal."""
         said = {KIND_KEY: self.pedal_kind, USE_KEY: self.pedal_use}
-        return {key: word for key, word in said.items() if word is not None}
+        return {**{key: word for key, word in said.items() if word is not None}, **self.rheostat}
 
 
 @dataclass(frozen=True)

@@ -92,6 +92,7 @@ class DecidePage(Page):
         self.nulling = NullingView(session)
         self.nulling.closed.connect(self.stop_nulling)
         self.stack.addWidget(self.nulling)
+        self._per_volt: float | None = None
         session.findings_changed.connect(self._changed)
         session.parameters_changed.connect(self._changed)
         session.key_on_changed.connect(self._changed)
@@ -262,7 +263,9 @@ class DecidePage(Page):
         findings = self.session.findings
         self.turn_button.setEnabled(findings is not None)
         there = columns(findings) if findings is not None else []
-        if self._tracks != there:
+        per_volt = None if findings is None else findings.recording.ohms_per_volt
+        if self._tracks != there or per_volt != self._per_volt:
+            self._per_volt = per_volt
             self._make_tracks(there)
         self.values.show_sheet(None if findings is None else sheet_of(findings),
                                [c for c in there if self._doubt(c)],
@@ -282,14 +285,15 @@ class DecidePage(Page):
         self._show_key()
         self._budget_card.setVisible(bool(there))
         self.column.make_targets(
-            there, self.session.shown.recording.nominal_volts if there else 0.0)
+            there, self.session.shown.recording.nominal_volts if there else 0.0, self._per_volt)
 
     def _show_key(self) -> None:
         """Say what the bars are, and how many mV each is where there is room for numbers."""
         numbers = self._shares != SCARCE
         self.budget.plot.showAxis("right", show=numbers)
         whose = f"Bars of {', '.join(self._tracks)} from top to bottom" * (len(self._tracks) > 1)
-        told = [whose, "mV at the right" * numbers]
+        unit = "mV" if self._per_volt is None else "Ω"
+        told = [whose, f"{unit} at the right" * numbers]
         self._key.setText(". ".join([*filter(None, told), PATTERNS]))
 
     def _show_track(self, column: str) -> None:

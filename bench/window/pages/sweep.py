@@ -214,7 +214,8 @@ class SweepPage(Page):
         self.counts.show_tally(Tally(), *self._wanted)
         order = Order("sweep", free_name(folder, "sweep"), self.name.text().strip(),
                       self.bench.edits.options(), retry_s=RETRY_S, number=True,
-                      fed_by=self.bench.said_feed, kind=self.bench.kind, use=self.bench.use)
+                      fed_by=self.bench.said_feed, kind=self.bench.kind, use=self.bench.use,
+                      rheostat=self.bench.rheostat)
         self._extends = self.session.path if self.setup.adds else None
         self.bench.record(order, *self._wanted)
 
