@@ -20,10 +20,10 @@ _UNSEEN = frozenset({"rows lost", "rate too low", "supply clipped", "track clipp
                      "supply not logged", "readings repeat", "track not logged",
                      "marks contradicted", "key line still", "foot not stated",
                      "dropout in the car", "away from rest", "key line unclear",
-                     "reference contradicted"})
+                     "reference contradicted", "supply moves a fixed sensor"})
 _LEADS = frozenset({"away from rest", "lead at a rail", "track at a rail all along",
                     "dropout in the car"})
-_ELSEWHERE = frozenset({"rest is not the sweep's"})
+_ELSEWHERE = frozenset({"rest is not the sweep's", "another kind of pedal"})
 
 
 def key_on_claims(found: "KeyOnFindings") -> tuple[Claim, ...]:

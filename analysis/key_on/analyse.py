@@ -8,6 +8,7 @@ from analysis.key_on.alias import alias_findings, slow_swings
 from analysis.key_on.allowance import more_cycles
 from analysis.key_on.brake import brake_events
 from analysis.key_on.car import additions, contactor_of, hindrances
+from analysis.key_on.kind import kind_findings, of_its_kind
 from analysis.key_on.measured import Measured
 from analysis.key_on.notes import log_notes, returns_note
 from analysis.key_on.opening import SUPPLY_CLIPPED, gravest_first
@@ -42,6 +43,7 @@ def analyse_key_on(recording: Recording, parameters: Parameters | None = None,
     given = {s.channel for s in settings}
     judged = (*settings, *(s for s in (sweep.settings if sweep is not None else ())
                            if s.channel not in given))
+    as_logged, recording = recording, of_its_kind(recording, parameters, sweep)
     log = Measured(recording, parameters, judged, sweep)
     proofs = {f.column: log.proof(f) for f in log.facts}
     tracks = {f.column: log.track(f, proofs[f.column].reach_volts) for f in log.facts}
@@ -50,6 +52,7 @@ def analyse_key_on(recording: Recording, parameters: Parameters | None = None,
     moved = () if any(f.code == SUPPLY_CLIPPED for f in log.found) else moved_findings(
         tracks, log.times.found_by == "mark")
     known = gravest_first((*log.found, *moved,
+                           *kind_findings(as_logged, recording, parameters, sweep),
                            *stray_findings(log.strays, parameters),
                            *alias_findings(tracks.values(), 1.0 / log.whole.step_s,
                                            slow_swings(log.log, log.settled, tracks))))
@@ -92,7 +95,8 @@ def _common(log: Measured, tracks: Mapping[str, TrackKeyOn]) -> CommonMode:
     if common.kind == "none":
         common = replace(common, why=supply.none_moves(
             log.blocks, log.log.free, log.cycles, bool(log.leads)))
-    if any(t.follows == "does not follow" for t in tracks.values()):
+    if not log.recording.pedal.ratiometric or any(
+            t.follows == "does not follow" for t in tracks.values()):
         common = replace(common, as_measured=True)
     if log.recording.supply is None and common.kind in ("ground offset", "mixed"):
         common = replace(common, supply_unseen=True)

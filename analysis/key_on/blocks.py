@@ -88,17 +88,9 @@ def stated_of(recording: Recording, channel: Channel, start: int, stop: int,
 
     The rule is that of `Recording.stated_volts`; supply may be given when already at hand.
     """
-    volts = volts_of(channel, start, stop)
-    if recording.supply is None:
-        return volts
-    if supply is None:
+    if supply is None and recording.supply is not None:
         supply = volts_of(recording.supply, start, stop)
-    nominal = recording.nominal_volts
-    if not supply.min(initial=np.inf) > 0.1 * nominal:  # also True when a NaN is among them
-        supply = np.where(supply > 0.1 * nominal, supply, np.nan)
-    volts *= nominal
-    volts /= supply
-    return volts
+    return recording.stated_by(volts_of(channel, start, stop), supply)
 
 
 def make_blocks(recording: Recording) -> Blocks:
@@ -124,7 +116,8 @@ def make_blocks(recording: Recording) -> Blocks:
         for channel in tracks:
             volts = volts_of(channel, start, stop)
             measured[channel.column][begin:end] = _means(volts, size)
-            values = volts if feed is None else stated_of(recording, channel, start, stop, feed)
+            values = volts if feed is None and recording.rheostat is None else stated_of(
+                recording, channel, start, stop, feed)
             _fill(stated[channel.column], begin, end, values, size)
         for channel in others:
             measured[channel.column][begin:end] = _means(volts_of(channel, start, stop), size)

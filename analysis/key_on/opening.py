@@ -23,10 +23,12 @@ OPENS = frozenset({FOOT_NOT_STATED, KEY_UNCLEAR, REFERENCE, "dropout in the car"
                    "key line still", "lead at a rail",
                    "track at a rail all along", "rest is not the sweep's", "rows lost",
                    "rate too low", "supply clipped", "track clipped", "supply not logged",
-                   "marks contradicted", "readings repeat", "track not logged", "away from rest"})
+                   "marks contradicted", "readings repeat", "track not logged", "away from rest",
+                   "another kind of pedal", "supply moves a fixed sensor"})
 # With one of these no allowance is taken from the log at all.
 WITHHOLDS = frozenset({SUPPLY_CLIPPED, "lead at a rail", "track at a rail all along",
-                       "rest is not the sweep's", "electrical, not a foot", "one key-on lifts"})
+                       "rest is not the sweep's", "electrical, not a foot", "one key-on lifts",
+                       "another kind of pedal"})
 
 
 def gravest_first(found: Iterable[Finding]) -> tuple[Finding, ...]:

@@ -36,7 +36,8 @@ KeyOnCode = Literal[
     "marks contradicted", "lead at a rail", "track at a rail all along", "rest is not the sweep's",
     "electrical, not a foot", "one key-on lifts", "supply not logged", "shift or alias",
     "short holes", "key line unclear", "reference contradicted",
-    "reference contradicted, ratio stands"]
+    "reference contradicted, ratio stands", "another kind of pedal",
+    "supply moves a fixed sensor"]
 # What differs between two sweeps.
 ChangeCode = Literal[
     "new fault", "fault gone", "start of travel no longer holds", "relation changed",
@@ -171,4 +172,6 @@ LOG: dict[KeyOnCode, Row] = {
     "key line unclear": Row((2,)),
     "reference contradicted": Row((2,)),
     "reference contradicted, ratio stands": Row((1,)),
+    "another kind of pedal": Row((2,)),
+    "supply moves a fixed sensor": Row((2,)),
 }

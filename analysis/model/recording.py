@@ -278,18 +278,29 @@ class Recording:
         With a supply channel this is volts / supply * nominal (a potentiometer is ratiometric);
         where the supply reads below a tenth of nominal the ratio means nothing and is NaN.
         Of a rheostat it is its ohms on a scale of their own (`RheostatInput`). Without a supply
-        channel, and of a sensor with a reference of its own, the volts are
-        returned as measured.
+        channel, and of a sensor with a reference of its own, the volts are returned as measured,
+        NaN where such a sensor is not fed.
         """
-        volts = channel.volts()
-        supply = self.supply_volts()
+        volts, supply = channel.volts(), self.supply_volts()
+        return self.stated_by(volts, supply)
+
+    def stated_by(self, volts: Array, supply: Array | None) -> Array:
+        """Return a track's volts, fed by those of the supply, as `stated_volts` has them, (n,).
+
+        volts, and where it is made over supply too, may be changed in place.
+        """
+        nominal = self.nominal_volts
         if self.rheostat is not None:
-            return self.rheostat.stated_volts(
-                volts, self.nominal_volts if supply is None else supply, self.nominal_volts)
-        if supply is None or not self.pedal.ratiometric:
+            return self.rheostat.stated_volts(volts, nominal if supply is None else supply, nominal)
+        if supply is None:
             return volts
-        supply[~(supply > 0.1 * self.nominal_volts)] = np.nan
-        volts *= self.nominal_volts
+        if not supply.min(initial=np.inf) > 0.1 * nominal:  # also True when a NaN is among them
+            supply = np.where(supply > 0.1 * nominal, supply, np.nan)
+        if not self.pedal.ratiometric:
+            # A sensor that is not fed says nothing of the pedal.
+            volts[~np.isfinite(supply)] = np.nan
+            return volts
+        volts *= nominal
         volts /= supply
         return volts
 

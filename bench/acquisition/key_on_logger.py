@@ -5,7 +5,7 @@ no memory; once started, every row goes to the file; a turn of the key is marked
 """
 
 import collections
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -106,15 +106,17 @@ def switch_of(channels: Sequence[Channel], key_volts: float) -> Switch | None:
 
 
 class Capture(FileListener):
-    """Write a key-on log: nothing until its start, then everything."""
+    """Write a key-on log: nothing until its start, then everything.
+
+    said: further keys of its header, such as the kind of pedal.
+    """
 
     def __init__(self, path: Path, title: str, options: LoggerOptions,
                  say: Callable[[str], None] = lambda text: None,
                  check: Callable[[Source], None] = lambda source: None,
-                 number: bool = False) -> None:
-        super().__init__(path, "key-on", title,
-                         {} if options.contactor is None else {"contactor": options.contactor},
-                         number)
+                 number: bool = False, said: Mapping[str, object] | None = None) -> None:
+        contactor = {} if options.contactor is None else {"contactor": options.contactor}
+        super().__init__(path, "key-on", title, {**(said or {}), **contactor}, number)
         self.logging = False
         self.key_ons = 0
         self.key_offs = 0

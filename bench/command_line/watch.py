@@ -5,10 +5,12 @@ import sys
 import threading
 import time
 from collections.abc import Sequence
+from dataclasses import replace
 from pathlib import Path
 
 from analysis.model.errors import AnalysisError
 from analysis.model.recording import CONTACTOR
+from analysis.parameters import Parameters
 from analysis.pedal.settings import Setting
 from bench.command_line.board_options import (
     OF_THE_CHANNELS,
@@ -77,7 +79,8 @@ def run(arguments: argparse.Namespace) -> int:
     if arguments.log is not None:
         refuse_beside_a_file(arguments, "the log's own header", (
             "board", "full_scale", "reference_volts", *OF_THE_CHANNELS))
-    path = arguments.log if arguments.log is not None else _log(arguments, settings)
+    path = arguments.log if arguments.log is not None else _log(
+        arguments, parameters, settings)
     try:
         findings = open_key_on(path, parameters, settings, arguments.sweep,
                                arguments.contactor)
@@ -107,10 +110,11 @@ def run(arguments: argparse.Namespace) -> int:
     return 1 if arguments.strict and fails(findings) else 0
 
 
-def _log(arguments: argparse.Namespace, settings: Sequence[Setting]) -> Path:
+def _log(arguments: argparse.Namespace, parameters: Parameters,
+         settings: Sequence[Setting]) -> Path:
     """Log until it is over and return where."""
     from bench.services.boards import SIMULATED
-    from bench.services.key_on import new_capture, watch
+    from bench.services.key_on import new_capture, pedal_of_log, watch
     from bench.services.simulated import SimulatedCarBoard
     from bench.wording.cautions import CAR
 
@@ -121,7 +125,8 @@ def _log(arguments: argparse.Namespace, settings: Sequence[Setting]) -> Path:
     if named_board(arguments) == SIMULATED:
         simulated = SimulatedCarBoard(arguments.cycles or 3, float(arguments.rate or 1000), 1,
                                       None if arguments.fast else 1.0)
-    order = order_from(arguments, "key-on", float("inf"))
+    order = replace(order_from(arguments, "key-on", float("inf")), **pedal_of_log(
+        arguments.sweep, parameters))
     board = board_from(arguments, simulated)
     order.place()
     show_cautions(board, CAR,

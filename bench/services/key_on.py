@@ -5,15 +5,16 @@ shows of a sweep and a log, the other does too, word for word.
 """
 
 import shutil
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
 
 from analysis.key_on import KeyOnFindings, analyse_key_on
 from analysis.key_on.car import contactor_of
 from analysis.key_on.with_values import allowance_of, said_with_values
-from analysis.model.errors import NoKeyOn
+from analysis.model.errors import BadRecording, NoKeyOn
 from analysis.model.finding import Finding, Reason
+from analysis.model.pedal_kind import KIND_KEY, KINDS, RECORDED, USE_KEY, USES
 from analysis.model.recording import Channel, Recording
 from analysis.parameters import TABLE, Parameters
 from analysis.pedal.findings import Findings, decide
@@ -34,7 +35,8 @@ from bench.wording.shell_quote import reader_of
 __all__ = [
     "HOW", "OFF_S", "ON_S", "STARTS", "Capture", "KeyOnFindings", "LoggerOptions", "bound_stands",
     "brief_key_on", "disk_left", "entered_settings", "fails", "issue", "judge", "judged_by",
-    "key_on_json", "key_on_text", "new_capture", "open_in_car", "open_key_on", "watch",
+    "key_on_json", "key_on_text", "new_capture", "open_in_car", "open_key_on", "pedal_of",
+    "pedal_of_log", "watch",
 ]
 
 # What a user may enter by hand; the unit of all of them is volts.
@@ -47,15 +49,37 @@ def new_capture(order: Order, parameters: LoggerOptions,
     """Return the capture of a log that goes where the order says; raise BadFile if it cannot.
 
     settings: what it will be judged by; a board without their tracks is refused, unlogged.
+    Raise BadRecording for a pedal whose log cannot be judged.
     """
+    if order.kind == "rheostat":
+        raise BadRecording("log of a rheostat")
     return Capture(order.place(), order.title, parameters, say,
-                   lambda source: refuse_unknown(settings, source.channels), order.numbered)
+                   lambda source: refuse_unknown(settings, source.channels), order.numbered,
+                   order.said)
 
 
 def watch(board: Board, order: Order, capture: Capture, listeners: Sequence[Listener] = (),
           until: Callable[[Recorder], None] | None = None) -> Recorded:
     """Log until the parameters, the board or the user (Ctrl-C) ends it; return what came of it."""
     return record(board, replace(order, purpose="key-on"), listeners, None, until, capture)
+
+
+def pedal_of_log(sweep: str | Path | None, parameters: Parameters) -> dict[str, str]:
+    """Return the kind and use (keys of `Order`) that a log's header is to state, {} for neither.
+
+    As the parameters state it, else as the header of the sweep does. Raise BadFile as reading that
+    does.
+    """
+    said: dict[str, object] = {} if sweep is None else dict(read_recording(sweep).extra)
+    said |= {key: word for key, word in (
+        (KIND_KEY, parameters.pedal_kind), (USE_KEY, parameters.pedal_use)) if word != RECORDED}
+    return pedal_of(said)
+
+
+def pedal_of(extra: Mapping[str, object]) -> dict[str, str]:
+    """Return the kind and use that a header states, as `Order` takes them."""
+    return {name: str(extra[key]) for name, key, words in (
+        ("kind", KIND_KEY, KINDS), ("use", USE_KEY, USES)) if extra.get(key) in words}
 
 
 def disk_left(path: Path) -> int:

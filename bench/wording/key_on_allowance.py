@@ -85,6 +85,8 @@ BRIEF = {"foot not stated": "foot not stated", "key line still": "key wire still
          "dropout in the car": "contact lost", "lead at a rail": "a lead broke",
          "track at a rail all along": "track at a rail",
          "rest is not the sweep's": "rest is not the sweep's",
+         "another kind of pedal": "another kind of pedal",
+         "supply moves a fixed sensor": "supply moves",
          "electrical, not a foot": "both lift by electricity",
          "one key-on lifts": "one key-on lifts", "rows lost": "rows lost",
          "rate too low": "read too seldom", "supply clipped": "supply clipped",

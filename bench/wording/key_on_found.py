@@ -8,6 +8,7 @@ from analysis.key_on.results import Unread
 from analysis.model.finding import Finding
 from analysis.model.safe_rounding import safely_rounded
 from bench.wording.face import TERMINAL, Face, Values, Words
+from bench.wording.parameters import WORDS as PARAMETERS
 
 CONTACTOR_WORDS = {"open": "open", "closed": "closed", None: "not stated"}
 _FOUND_BY = {"mark": "the marks", "supply": "the supply", "signal": "the signal itself",
@@ -265,6 +266,16 @@ def times_text(count: int) -> str:
     return "once" if count == 1 else f"{count} times"
 
 
+def _another_kind(v: Values, face: Face) -> str:
+    kinds = PARAMETERS["pedal_kind"].options
+    sweep = (f"the sweep says {kinds[v['sweep_kind']]}" if v["sweep_stated"] else
+             f"the sweep says nothing and was taken for {kinds[v['sweep_kind']]}")
+    return (f"This log was made of a pedal with {kinds[v['log_kind']]}, but {sweep}: it was judged "
+            "as the sweep. Find out which is right"
+            + face.of(" and state it (--pedal-kind)", " and state it on the page Decide", "")
+            + ", or log the pedal that was swept")
+
+
 WORDS: dict[str, Words] = {
     "foot not stated": _foot,
     "dropout in the car": _dropout,
@@ -304,6 +315,13 @@ WORDS: dict[str, Words] = {
     "reference contradicted": _reference,
     "reference contradicted, ratio stands": lambda v, face: (
         f"{_reference(v, face)}. The supply was logged too, so the tracks' share of it stands"),
+    "another kind of pedal": _another_kind,
+    "supply moves a fixed sensor": lambda v, face: (
+        f"The supply read {v['lowest_volts']:.2f} to {v['highest_volts']:.2f} V with the key on, "
+        "and these sensors keep their volts: a controller that measures by that supply reads them "
+        f"up to {v['off_percent']:.1f} % nearer to pressed, more than the "
+        f"{v['allowed_percent']:g} % that the dead band allows. Find why it moves, or state more"
+        f"{face.of(' (--supply-tolerance)', '')}"),
     "rest is not the sweep's": _moved,
     "one key-on lifts": _stray,
     "shift or alias": _alias,

@@ -58,7 +58,8 @@ def after_settings(findings: Findings, path: Path, log: str = "") -> str:
 
     log: as for `after_sweep`.
     """
-    if findings.car:
+    if findings.car or findings.recording.rheostat is not None:
+        # What a rheostat reads in the car is the controller's own: no log of it is judged.
         page = free_name(path.with_suffix(".pdf"))
         return (f"stillpedal report {pasted(path)}{log} --out {pasted(page)}"
                 f"{options_of(findings.parameters)}")
@@ -87,6 +88,8 @@ def after_log(findings: KeyOnFindings, log: Path, sweep: Path | None,
     swept = f"--sweep {pasted(sweep)}{entered}{mine}"
     again = (f"stillpedal watch --board {port} --out {pasted(free_name(log))} {swept}")
     sweep_again = f"stillpedal sweep --board {port} --out {pasted(free_name(sweep))}"
+    if any(f.code == "another kind of pedal" for f in findings.found):
+        return f"{again} --pedal-kind KIND", "with the kind that the pedal is"
     if claims[SAME_PEDAL].state == "bad":
         # Whatever that sweep asks for: it is of another state of the pedal.
         return sweep_again, "as installed: the pedal rests elsewhere now than in the sweep"

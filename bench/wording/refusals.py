@@ -19,6 +19,9 @@ from bench.wording.sender_fields import stated_name
 
 # One sentence for all, or one for a terminal and one for the window and paper.
 WORDS: Mapping[str, str | tuple[str, str]] = {
+    "log of a rheostat":
+        "a key-on log of a two-wire rheostat is not judged: in the car a resistor of the "
+        "controller's own makes its volts; prove the values with the wheels off the ground",
     "log without track":
         "the log has no channel of role 'track', so there is no pedal in it; name the pedal's "
         "columns as tracks",

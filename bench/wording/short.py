@@ -76,6 +76,8 @@ PHRASES = {
     "rest is not the sweep's": "rests {rest_moved_mv:+.0f} mV off the sweep's rest (+: towards "
                              "pressed)",
     "electrical, not a foot": "both tracks move by equal volts: electrical, not a foot",
+    "another kind of pedal": "the log and the sweep say another kind of pedal",
+    "supply moves a fixed sensor": "moves more than was allowed for such a sensor",
     "one key-on lifts": "one key-on lifts, unlike the others",
     "rows lost": "rows were lost with the key on",
     "track clipped": "reads the end of its input's range",
@@ -111,6 +113,7 @@ _WHOLE = frozenset({"doubt", "switch measured", "switch too late", "switch silen
                     "no held full press", "short of the stop", "cut short", "samples lost", "gap",
                     "no lift-off", "one track", "log passed the start of travel",
                     "log too noisy", "reference contradicted", "key line still",
+                    "another kind of pedal",
                     "electrical, not a foot", "one key-on lifts", "rows lost", "rate too low",
                     "reference contradicted, ratio stands", "short holes", "key line unclear",
                     "supply not logged", "marks contradicted", "readings repeat",

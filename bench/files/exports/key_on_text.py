@@ -17,6 +17,7 @@ from bench.wording.key_on_allowance import hindrances_of
 from bench.wording.key_on_found import CONTACTOR_WORDS
 from bench.wording.key_on_reasons import DIRECTION
 from bench.wording.key_on_sentences import millivolts
+from bench.wording.parameters import pedal_text
 from bench.wording.reasons import in_words
 from bench.wording.settings import label, reasons_once
 from bench.wording.sweep import sentences as told
@@ -61,7 +62,8 @@ def _head(findings: KeyOnFindings, name: str) -> list[str]:
     recording = findings.recording
     title = recording.title or name or "Untitled key-on log"
     seconds = float(recording.time_s[-1] - recording.time_s[0])
-    about = [recording.started, recording.board_name, f"{recording.rows} rows in {seconds:.1f} s",
+    about = [recording.started, recording.board_name, pedal_text(recording.pedal),
+             f"{recording.rows} rows in {seconds:.1f} s",
              "file whole" if recording.complete else "CUT SHORT"]
     if recording.lost_samples:
         about.append(f"{recording.lost_samples} samples lost")

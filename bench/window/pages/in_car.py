@@ -6,8 +6,17 @@ from PySide6.QtCore import QTimer
 from PySide6.QtWidgets import QApplication, QStackedWidget, QVBoxLayout
 
 from analysis.key_on.opening import opening, withholding
+from analysis.model.pedal_kind import KIND_KEY, USE_KEY
 from bench.services.car_live import CarWatch
-from bench.services.key_on import HOW, Capture, KeyOnFindings, LoggerOptions, fails, key_on_text
+from bench.services.key_on import (
+    HOW,
+    Capture,
+    KeyOnFindings,
+    LoggerOptions,
+    fails,
+    key_on_text,
+    pedal_of,
+)
 from bench.services.record import Order
 from bench.window.car_before import CarBefore
 from bench.window.car_live_view import LOST, CarLiveView
@@ -203,7 +212,13 @@ class InCarPage(Page):
                               self.before.same.answer in ("no", "other tracks"))
         self.bench.log_car(Order("key-on", free_name(folder, "key-on"),
                                  channels=self.bench.car_options(), retry_s=float("inf"),
-                                 number=True), options, self._said, self.watch)
+                                 number=True, **self._pedal()), options, self._said, self.watch)
+
+    def _pedal(self) -> dict[str, str]:
+        """Return the kind and use of the pedal for the log's header: the sweep's, else as said."""
+        findings = self.session.findings
+        return pedal_of({KIND_KEY: self.bench.kind, USE_KEY: self.bench.use} if findings is None
+                        else findings.recording.extra)
 
     def _said(self, text: str) -> None:
         # Called from the recorder's thread: only a word is kept, the timer shows it.

@@ -1,0 +1,76 @@
+"""By what kind of pedal a key-on log is judged, and what that kind asks of it.
+
+The kind that the user states goes first, then that of the sweep whose values are judged, then what
+the log's own header says.
+"""
+
+import numpy as np
+
+from analysis.key_on.blocks import Blocks
+from analysis.key_on.cycles import Span
+from analysis.key_on.presses import TrackFacts
+from analysis.model.errors import BadRecording
+from analysis.model.finding import Finding
+from analysis.model.pedal_kind import RECORDED, with_kind
+from analysis.model.recording import Recording
+from analysis.parameters import Parameters
+from analysis.pedal.findings import Findings
+
+
+def of_its_kind(recording: Recording, parameters: Parameters,
+                sweep: Findings | None) -> Recording:
+    """Return the log as if its header stated the kind that it is judged by.
+
+    Raises BadRecording for a two-wire rheostat.
+    """
+    kind, use = parameters.pedal_kind, parameters.pedal_use
+    swept = None if sweep is None else sweep.recording
+    if swept is not None:
+        kind = swept.pedal.kind if kind == RECORDED else kind
+        use = swept.pedal.use if use == RECORDED else use
+    made = with_kind(recording, kind, use)
+    if made.rheostat is not None:
+        # The controller's own resistor makes its volts, and no log says which.
+        raise BadRecording("log of a rheostat")
+    return made
+
+
+def kind_findings(log: Recording, judged: Recording, parameters: Parameters,
+                  sweep: Findings | None) -> tuple[Finding, ...]:
+    """Return that the log says another kind of pedal than the sweep, by which it is judged.
+
+    log: as its header has it. judged: as `of_its_kind` has it.
+    """
+    said, by = log.pedal, judged.pedal
+    if (sweep is None or parameters.pedal_kind != RECORDED or not said.stated
+            or said.kind == by.kind):
+        return ()
+    return (Finding("another kind of pedal", 2, "log", values={
+        "log_kind": said.kind, "sweep_kind": by.kind,
+        "sweep_stated": sweep.recording.pedal.stated}),)
+
+
+def fixed_findings(recording: Recording, blocks: Blocks, spans: tuple[Span, ...],
+                   facts: tuple[TrackFacts, ...], parameters: Parameters) -> tuple[Finding, ...]:
+    """Return that the supply moved more than was allowed for a sensor that does not follow it.
+
+    A controller that measures by its supply reads such a sensor as its volts / supply, so a supply
+    that sags lifts a rising track. Only where the supply was logged.
+    """
+    if recording.pedal.ratiometric or not parameters.ratiometric_controller or (
+            recording.supply is None):
+        return ()
+    volts = blocks.measured[recording.supply.column]
+    seen = np.concatenate([volts[blocks.between(s.on_row, s.off_row)] for s in spans] or [[]])
+    seen = seen[seen > 0.5 * recording.nominal_volts]
+    if not seen.size:
+        return ()
+    nominal, worst = recording.nominal_volts, 0.0
+    low, high = float(seen.min()), float(seen.max())
+    for fact in facts:
+        worst = max(worst, nominal / low - 1.0 if fact.sign > 0 else 1.0 - nominal / high)
+    if worst <= parameters.supply_tolerance:
+        return ()
+    return (Finding("supply moves a fixed sensor", 2, "supply", values={
+        "lowest_volts": low, "highest_volts": high, "off_percent": 100.0 * worst,
+        "allowed_percent": 100.0 * parameters.supply_tolerance}),)
