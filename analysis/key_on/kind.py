@@ -61,7 +61,8 @@ def fixed_findings(recording: Recording, blocks: Blocks, spans: tuple[Span, ...]
             recording.supply is None):
         return ()
     volts = blocks.measured[recording.supply.column]
-    seen = np.concatenate([volts[blocks.between(s.on_row, s.off_row)] for s in spans] or [[]])
+    seen = np.concatenate([np.zeros(0), *(
+        volts[blocks.between(s.on_row, s.off_row)] for s in spans)])
     seen = seen[seen > 0.5 * recording.nominal_volts]
     if not seen.size:
         return ()

@@ -125,8 +125,8 @@ def _log(arguments: argparse.Namespace, parameters: Parameters,
     if named_board(arguments) == SIMULATED:
         simulated = SimulatedCarBoard(arguments.cycles or 3, float(arguments.rate or 1000), 1,
                                       None if arguments.fast else 1.0)
-    order = replace(order_from(arguments, "key-on", float("inf")), **pedal_of_log(
-        arguments.sweep, parameters))
+    kind, use = pedal_of_log(arguments.sweep, parameters)
+    order = replace(order_from(arguments, "key-on", float("inf")), kind=kind, use=use)
     board = board_from(arguments, simulated)
     order.place()
     show_cautions(board, CAR,

@@ -39,6 +39,8 @@ __all__ = [
     "pedal_of_log", "watch",
 ]
 
+# Kind and use of a pedal.
+Said = tuple[str | None, str | None]
 # What a user may enter by hand; the unit of all of them is volts.
 ENTERED = ("rest", "start_of_travel", "release", "full_travel")
 
@@ -64,8 +66,8 @@ def watch(board: Board, order: Order, capture: Capture, listeners: Sequence[List
     return record(board, replace(order, purpose="key-on"), listeners, None, until, capture)
 
 
-def pedal_of_log(sweep: str | Path | None, parameters: Parameters) -> dict[str, str]:
-    """Return the kind and use (keys of `Order`) that a log's header is to state, {} for neither.
+def pedal_of_log(sweep: str | Path | None, parameters: Parameters) -> Said:
+    """Return the kind and use of the pedal that a log's header is to state, None for neither.
 
     As the parameters state it, else as the header of the sweep does. Raise BadFile as reading that
     does.
@@ -76,10 +78,10 @@ def pedal_of_log(sweep: str | Path | None, parameters: Parameters) -> dict[str, 
     return pedal_of(said)
 
 
-def pedal_of(extra: Mapping[str, object]) -> dict[str, str]:
-    """Return the kind and use that a header states, as `Order` takes them."""
-    return {name: str(extra[key]) for name, key, words in (
-        ("kind", KIND_KEY, KINDS), ("use", USE_KEY, USES)) if extra.get(key) in words}
+def pedal_of(extra: Mapping[str, object]) -> Said:
+    """Return the kind and use that a header states, None where it does not."""
+    kind, use = extra.get(KIND_KEY), extra.get(USE_KEY)
+    return str(kind) if kind in KINDS else None, str(use) if use in USES else None
 
 
 def disk_left(path: Path) -> int:

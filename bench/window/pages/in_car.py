@@ -210,11 +210,12 @@ class InCarPage(Page):
         self.live.begin(self.before.cycles.value())
         self.watch = CarWatch(self.session.findings, options.key_volts,
                               self.before.same.answer in ("no", "other tracks"))
+        kind, use = self._pedal()
         self.bench.log_car(Order("key-on", free_name(folder, "key-on"),
                                  channels=self.bench.car_options(), retry_s=float("inf"),
-                                 number=True, **self._pedal()), options, self._said, self.watch)
+                                 number=True, kind=kind, use=use), options, self._said, self.watch)
 
-    def _pedal(self) -> dict[str, str]:
+    def _pedal(self) -> tuple[str | None, str | None]:
         """Return the kind and use of the pedal for the log's header: the sweep's, else as said."""
         findings = self.session.findings
         return pedal_of({KIND_KEY: self.bench.kind, USE_KEY: self.bench.use} if findings is None

@@ -96,6 +96,8 @@ def test_a_log_takes_the_kind_of_its_sweep_into_its_header(tmp_path):
     path.write_text(path.read_text("utf-8").replace(
         '# purpose = "sweep"', '# purpose = "sweep"\n# pedal_kind = "hall-fixed"', 1), "utf-8")
     said = pedal_of_log(path, Parameters(pedal_use="brake"))
-    assert Order(**said).said == {"pedal_kind": "hall-fixed", "pedal_use": "brake"}
-    assert pedal_of_log(path, Parameters(pedal_kind="hall"))["kind"] == "hall"
-    assert pedal_of_log(None, Parameters()) == {}
+    assert said == ("hall-fixed", "brake")
+    assert Order(kind=said[0], use=said[1]).said == {
+        "pedal_kind": "hall-fixed", "pedal_use": "brake"}
+    assert pedal_of_log(path, Parameters(pedal_kind="hall"))[0] == "hall"
+    assert pedal_of_log(None, Parameters()) == (None, None)
