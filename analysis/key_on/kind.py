@@ -25,7 +25,7 @@ def of_its_kind(recording: Recording, parameters: Parameters,
     """
     kind, use = parameters.pedal_kind, parameters.pedal_use
     swept = None if sweep is None else sweep.recording
-    if swept is not None:
+    if swept is not None and (swept.pedal.stated or recording.pedal.stated):
         kind = swept.pedal.kind if kind == RECORDED else kind
         use = swept.pedal.use if use == RECORDED else use
     made = with_kind(recording, kind, use)

@@ -76,6 +76,7 @@ class DecidePage(Page):
         self._heads: list[QLabel] = []
         self._shares: tuple[int, ...] = ()
         self._tracks: list[str] = []
+        self._per_volt: float | None = None
         self.column = ParameterColumn(session)
         self.fields = self.column.fields
         self.remedies = RemedyCards(self.start_nulling)
@@ -92,7 +93,6 @@ class DecidePage(Page):
         self.nulling = NullingView(session)
         self.nulling.closed.connect(self.stop_nulling)
         self.stack.addWidget(self.nulling)
-        self._per_volt: float | None = None
         session.findings_changed.connect(self._changed)
         session.parameters_changed.connect(self._changed)
         session.key_on_changed.connect(self._changed)
