@@ -48,7 +48,14 @@ class SilentBoard(BoardTrouble):
 
 
 class BadFile(BenchError):
-    """A file is damaged, is not a recording, or cannot be read or written."""
+    """A file is damaged, is not a recording, or cannot be read or written.
+
+    of: the file that the line begins with, "" where the text names it. plain: the line without it.
+    """
+
+    def __init__(self, text: str = "", of: str = "") -> None:
+        super().__init__(f"{of}: {text}" if of else text)
+        self.plain = text
 
 
 class NoRecording(BadFile):

@@ -45,7 +45,7 @@ def read_recording(path: str | os.PathLike[str], between: Between = go_on) -> Re
     except BadFile as error:
         # It may quote a damaged line, and a terminal obeys control signs.
         words = "".join(c if c.isprintable() else "?" for c in str(error))
-        raise type(error)(f"{os.fspath(path)}: {words}") from None
+        raise type(error)(words, os.fspath(path)) from None
     except OSError as error:
         raise BadFile(f"cannot read {os.fspath(path)}: {error.strerror or error}") from None
 

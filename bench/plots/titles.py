@@ -96,10 +96,11 @@ def _play(findings: Findings, _column: str) -> Title:
     if pair is None:
         return Title("Press and release")
     play, at = pair.play_percent.value, pair.play_at_travel_percent
-    number = (f"{play:.2f} % play" + (f" at {at:z.0f} %" if known(at) else "") if known(play)
-              else NOT_KNOWN)
+    place = f" at {at:z.0f} %" if known(at) else ""
+    number, short = ((f"{play:.2f} % play{place}", f"{play:.2f} %{place}") if known(play)
+                     else (NOT_KNOWN, NOT_KNOWN))
     return Title("Press and release", number, "widest gap between pressing and letting go", "Play",
-                 number.replace(" play", ""))
+                 short)
 
 
 def _noise(findings: Findings, _column: str) -> Title:

@@ -159,7 +159,8 @@ def record(board: Board, order: Order, listeners: Sequence[Listener] = (),
     try:
         recorder.join()
     except BenchError as error:
-        if file.writer is None or str(file.path) in str(error):
+        # A file's own trouble names it already.
+        if file.writer is None or isinstance(error, BadFile):
             raise
         raise type(error)(f"{error} ({file.path}, {file.writer.rows} rows)") from None
     if file.writer is None:

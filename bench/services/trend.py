@@ -23,7 +23,6 @@ from bench.errors import BadFile, BenchError
 from bench.files.exports.brief_trend import brief_trend
 from bench.files.exports.trend_csv import header_text, row_text, trend_row
 from bench.files.recording_file import free_path
-from bench.wording.face import unnamed
 from bench.wording.refusals import refused
 
 # Long enough to make handing over cheap, short enough for the progress to move.
@@ -118,7 +117,7 @@ def summarise_file(path: Path, name: str, parameters: Parameters | None = None) 
         return Line(name, str(row["started"]), "", row_text(row))
     except (AnalysisError, BenchError) as error:
         # The line names the file already.
-        reason = unnamed(refused(error), str(path))
+        reason = " ".join((error.plain if isinstance(error, BadFile) else refused(error)).split())
     except Exception as error:
         # One odd file must not end a night's work; the line says that the fault is ours.
         reason = f"internal error {type(error).__name__}: {error}"

@@ -22,7 +22,7 @@ from bench.wording.key_on_sentences import brake_sentences, do_not_enter, do_not
 from bench.wording.key_on_verdict import verdict_text
 from bench.wording.reasons import in_words
 from bench.wording.short import short_line
-from bench.wording.sweep import sentence, sentences
+from bench.wording.sweep import coded_sentences, sentence
 
 LONE = "one track"
 # Signs of a finding's one line; a list that is narrower breaks it, and cuts nothing.
@@ -97,8 +97,16 @@ def line_of(found: Finding, times: int = 1) -> str:
     return capital(short_line(found, times, width=LINE))
 
 
-def unproven(findings: Findings) -> tuple[str, ...]:
-    """Return what these findings do not prove, a sentence each, the one to lead with first.
+@dataclass(frozen=True)
+class Unproven:
+    """Hold what is not proven: the code of what leaves it open, and its sentence."""
+
+    code: str
+    text: str
+
+
+def unproven(findings: Findings) -> tuple[Unproven, ...]:
+    """Return what these findings do not prove, the one to lead with first.
 
     What is broken but understood (a fault) is not among them, unless it leaves a dead band
     without its promise; nor what a log in the car has added, which is `car_trouble`'s to judge.
@@ -106,15 +114,18 @@ def unproven(findings: Findings) -> tuple[str, ...]:
     open_ = [s for s in findings.graded if s.gravity >= 1 and s not in findings.car_said
              and not _faults_of(s, findings)]
     open_.sort(key=lambda s: (-s.gravity, s.code != LONE))
-    result = list(sentences(open_, WINDOW))
+    result = [Unproven(code, text) for code, text in coded_sentences(open_, WINDOW)]
     told = {s.channel for s in open_ if s.code in WITHDRAWALS}
     whole = any(s.code == "doubt" for s in open_)
     for name, band in findings.dead_bands.items():
         if band.weak is not None and name not in told and not whole:
-            result.append(f"Track {name}: not proven: {in_words(band.weak, WINDOW).rstrip('.')}.")
+            result.append(Unproven(
+                "promise withdrawn",
+                f"Track {name}: not proven: {in_words(band.weak, WINDOW).rstrip('.')}."))
         elif band.weak is None and crossed(band.false_per_1000_h):
-            result.append(f"Track {name}: the start of travel is not proven: its own noise would "
-                          "pass it again and again.")
+            result.append(Unproven(
+                "noise passes it", f"Track {name}: the start of travel is not proven: its own "
+                "noise would pass it again and again."))
     return tuple(result)
 
 
@@ -133,7 +144,7 @@ def headline(findings: Findings) -> str:
     """Return the sentence to lead with: what must be repaired, then what is not proven."""
     not_proven = unproven(findings)
     if findings.gravest < 2 and not_proven:
-        return not_proven[0]
+        return not_proven[0].text
     if findings.state == "bad" and findings.verdict:
         return sentence(findings.verdict[0], WINDOW)
     return state_line(findings.state, findings.gravest, findings.claims)

@@ -26,6 +26,7 @@ class ProofSetup(Card):
         self.task = ""
         self._proofs: Proofs | None = None
         self._channels: tuple[Channel, ...] = ()
+        self._simulated = False
         self.power_row = QWidget()
         self.power_row.setObjectName("onCard")
         row = QHBoxLayout(self.power_row)
@@ -74,7 +75,7 @@ class ProofSetup(Card):
         """Offer the board's inputs; the simulated car has a sensor of its own."""
         if channels == self._channels and simulated == (self.power.count() == 1):
             return
-        self._channels = channels
+        self._channels, self._simulated = channels, simulated
         before = self.power.currentData()
         self.power.blockSignals(True)
         self.power.clear()
@@ -109,6 +110,5 @@ class ProofSetup(Card):
 
     def _tell(self) -> None:
         column = power_column(self._channels, self.power.currentData())
-        simulated = self.power.count() == 1 and self.power.currentText().startswith("current")
-        self.power_said.setText("" if simulated else reading_of(column))
+        self.power_said.setText("" if self._simulated else reading_of(column))
         self.changed.emit()

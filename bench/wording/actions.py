@@ -12,6 +12,13 @@ Action = Literal[
     "take sweep", "take log", "open job file", "start proof", "next prompt", "keep entered",
     "sign page"]
 
+# Codes of a sweep that leave something open which another sweep proves; their sentences ask for it.
+ANOTHER_SWEEP = frozenset({
+    "few returns", "few rest readings", "short rest", "noise not measured", "no lift-off",
+    "short of the stop", "not compared", "hum", "overlooked track", "switch silent",
+    "costly dead band", "off at rest", "catches at rest", "return off the others", "rest creeps",
+    "promise withdrawn", "not enough", "doubt"})
+
 LABELS: Mapping[Action, str] = {
     "": "",
     "accept cautions": "All of this is so",

@@ -93,12 +93,7 @@ def listed(words: "tuple[str, ...] | list[str]") -> str:
     return " and ".join([", ".join(words[:-1]), words[-1]] if len(words) > 1 else words)
 
 
-def headline(text: str) -> tuple[str, str]:
+def first_sentence(text: str) -> tuple[str, str]:
     """Return the first sentence without its full stop, and the rest."""
     first, _, rest = text.partition(". ")
     return first.rstrip("."), rest
-
-
-def unnamed(text: str, name: str) -> str:
-    """Return what is said of a file in one line, where the line names the file already."""
-    return " ".join(text.removeprefix(f"{name}: ").split())

@@ -64,11 +64,15 @@ _BOXES = {"proved": "[x]", "failed": "[!]", "open": "[?]", "to do": "[ ]"}
 
 def lead_name(lead: str) -> str:
     """Return a lead in the trade's words."""
+    return f"the {_lead(lead)}"
+
+
+def _lead(lead: str) -> str:
     leg, _, track = lead.partition(" ")
     of = f" of track {track}" if track else ""
     if leg == SUPPLY:
-        return f"the supply lead{of}"
-    return f"the ground lead{of}" if leg == GROUND else f"the signal lead of track {lead}"
+        return f"supply lead{of}"
+    return f"ground lead{of}" if leg == GROUND else f"signal lead of track {lead}"
 
 
 def prompt_words(code: str, leads: tuple[str, ...] = (), place: str = "",
@@ -139,7 +143,7 @@ def change_name(kind: str, leads: tuple[str, ...]) -> str:
     """Return what was done to the wiring, in words."""
     if kind == "as wired":
         return "as wired"
-    named = " to ".join(lead_name(lead).removeprefix("the ") for lead in leads)
+    named = " to ".join(_lead(lead) for lead in leads)
     return f"{named} open" if kind == "open" else f"{named} joined"
 
 
@@ -149,7 +153,7 @@ def shake_repair_words(loose: Sequence[tuple[str, tuple[str, ...]]]) -> str:
     for lead, places in loose:
         where = (f"at {listed(places)}" if places else "all its joints: it was not shaken when it "
                  "let go")
-        made.append(f"{lead_name(lead).removeprefix('the ')}, {where}")
+        made.append(f"{_lead(lead)}, {where}")
     return f"{'; '.join(made)}: remake {'it' if len(made) == 1 else 'them'}"
 
 

@@ -49,7 +49,14 @@ def sentence(finding: Finding, face: Face = TERMINAL) -> str:
 
 def sentences(findings: Iterable[Finding], face: Face = TERMINAL) -> tuple[str, ...]:
     """Return the sentence of each finding for a face; one that holds of several tracks, once."""
+    return tuple(said for _, said in coded_sentences(findings, face))
+
+
+def coded_sentences(findings: Iterable[Finding],
+                    face: Face = TERMINAL) -> tuple[tuple[str, str], ...]:
+    """Return what `sentences` does, each behind its code."""
     tracks: dict[str, list[str]] = {}
+    codes: dict[str, str] = {}
     conditioned: dict[str, str | None] = {}
     for each in findings:
         if each.code == STATED:
@@ -59,7 +66,8 @@ def sentences(findings: Iterable[Finding], face: Face = TERMINAL) -> tuple[str, 
         of_track = not {"fault", "log"} & set(each.values) and each.code in _BY_TRACK
         said = _of_track(each, face) if of_track else sentence(each, face)
         tracks.setdefault(said, []).extend([str(each.channel)] if of_track else [])
-    return tuple(f"{_named(names)}{said}" for said, names in tracks.items())
+        codes.setdefault(said, each.code)
+    return tuple((codes[said], f"{_named(names)}{said}") for said, names in tracks.items())
 
 
 def _named(tracks: list[str]) -> str:

@@ -28,6 +28,7 @@ from bench.wording import (
     sweep,
     tones,
 )
+from bench.wording.actions import ANOTHER_SWEEP
 from bench.wording.face import PAPER, TERMINAL, WINDOW
 from bench.wording.reasons import words
 from bench.wording.short import PHRASES, QUIET
@@ -139,6 +140,8 @@ def test_what_a_sample_shows_keeps_to_the_tables(path) -> None:
         spoken = [sweep.sentence(found, face) for face in (TERMINAL, WINDOW, PAPER)]
         assert all(text and "{" not in text for text in spoken)
         assert all("--" not in text for text in spoken[1:]), spoken
+        # The button of the page Decide goes by the code.
+        assert "weep again" not in spoken[1] or found.code in ANOTHER_SWEEP | FAULTS
 
 
 @pytest.mark.parametrize("path", LOGS, ids=lambda p: p.stem.removeprefix("synthetic_"))

@@ -19,14 +19,14 @@ def settings_text(what: What, path: Path | None = None) -> str:
     lines = ["Recommended settings", "=" * len("Recommended settings"), ""]
     origin = sheet.origin()
     lines += [f"{name + ':':<11} {text}" for name, text in origin] + [""] * bool(origin)
-    scale = (f"Volts are at the sensor with a supply of {sheet.nominal_volts:g} V; % is of that "
+    where = "the controller's input" if sheet.controller else "the sensor"
+    scale = (f"Volts are at {where} with a supply of {sheet.nominal_volts:g} V; % is of that "
              "supply, counts are for a 10-bit input on it. Every value is rounded safely.")
     if sheet.ohms_per_volt is not None:
         scale = (f"Values are in ohms of a rheostat of {sheet.track_ohms:g} ohm; % is of that. "
                  "Every value is rounded safely.")
     elif sheet.controller:
-        scale = (scale.replace("at the sensor", "at the controller's input", 1)
-                 + f" {capital(sheet.controller)}.")
+        scale += f" {capital(sheet.controller)}."
     lines += [*textwrap.wrap(scale, WIDTH), ""]
     if sheet.state:
         lines += [*textwrap.wrap(sheet.state, WIDTH), ""]

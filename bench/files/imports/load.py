@@ -89,4 +89,4 @@ def _table(path: Path, text: str, options: ImportOptions) -> Table:
     try:
         return read_table(text, delimiter, options.decimal)
     except BadFile as error:
-        raise BadFile(f"{path}: {error}") from None
+        raise BadFile(str(error), str(path)) from None

@@ -40,8 +40,9 @@ from bench.window.sizes import em
 from bench.window.theme import Skin
 from bench.window.values_card import ValuesCard
 from bench.window.widgets import Card, FrontStack, label, scrolled
+from bench.wording.actions import ANOTHER_SWEEP
 from bench.wording.dead_band import HEADS, conditions, level, more_would_pay
-from bench.wording.face import REMEDIES, WINDOW
+from bench.wording.face import REMEDIES, WINDOW, first_sentence
 from bench.wording.reasons import in_words
 
 # Ems of width below which three steps have no room side by side, and below which the values, that
@@ -185,9 +186,9 @@ class DecidePage(Page):
                 "turn live")
         not_proven = unproven(findings)
         if not_proven:
-            first, _, rest = not_proven[0].partition(". ")
-            return NextStep(f"{first.rstrip('.')}.", rest or "What is saved says so too.",
-                            "sweep again" if "weep again" in not_proven[0] else "save values")
+            first, rest = first_sentence(not_proven[0].text)
+            return NextStep(f"{first}.", rest or "What is saved says so too.",
+                            "sweep again" if not_proven[0].code in ANOTHER_SWEEP else "save values")
         return NextStep("These values cover everything known or assumed to lift the rest reading.",
                         "Move a slider and everything follows.", "save values")
 

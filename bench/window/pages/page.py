@@ -15,7 +15,7 @@ from bench.window.finding_view import car_judged_others, car_trouble, must_mend
 from bench.window.session import Session
 from bench.window.theme import Skin
 from bench.wording.actions import LABELS, Action
-from bench.wording.face import headline
+from bench.wording.face import first_sentence
 from bench.wording.window_told import CANNOT_SHOW
 
 
@@ -169,7 +169,7 @@ def car_step(session: Session) -> NextStep | None:
     said = car_trouble(findings, log)
     if not said or findings is None or log is None:
         return None
-    first, rest = headline(said[0].text)
+    first, rest = first_sentence(said[0].text)
     mend = must_mend(findings)
     if mend:
         return NextStep(f"{first}.", mend, "sweep again")

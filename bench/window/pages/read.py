@@ -43,7 +43,7 @@ from bench.window.session import Session
 from bench.window.sizes import em
 from bench.window.theme import Skin
 from bench.window.widgets import button, label, rows_to_pick
-from bench.wording.face import WINDOW
+from bench.wording.face import WINDOW, first_sentence
 from bench.wording.faults import fault_words
 from bench.wording.short import UNDATED
 
@@ -133,16 +133,16 @@ class ReadPage(Page):
             return NextStep("Open a recording, or sweep the pedal first.",
                             "Drop a recording anywhere on this window to read it.",
                             "open")
-        first, dot, rest = headline(findings).partition(". ")
+        first, rest = first_sentence(headline(findings))
         if must_mend(findings):
-            return NextStep(first + dot.strip(), rest or what_first(findings), "sweep again")
+            return NextStep(f"{first}.", rest or what_first(findings), "sweep again")
         log = self.session.key_on
         car = car_trouble(findings, log)
         if car and log is not None:
             which = ("the values judged there" if car_judged_others(findings, log)
                      else "these values")
             rest = f"In the car, with {which}: {car[0].text}"
-        return NextStep(first + dot.strip(), rest, "decide")
+        return NextStep(f"{first}.", rest, "decide")
 
     def act(self) -> None:
         findings = self.session.findings
