@@ -1,5 +1,6 @@
 """The board's own card: its port or path, what hangs there, and its scale where it does not say."""
 
+import math
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
@@ -47,7 +48,7 @@ class BoardCard(Card):
         self._port_rows(grid)
         self.kinds = {n: self._kind_box(n, said) for n, said in (
             ("pedal_kind", "kind"), ("pedal_use", "use"))}
-        for line, (named, box) in enumerate(self.kinds.items(), 4):
+        for line, (named, box) in enumerate(self.kinds.items(), 5):
             grid.addWidget(label(PARAMETER_WORDS[named].label, wrap=True), line, 0)
             grid.addWidget(box, line, 1)
         self._known_row(grid)
@@ -80,6 +81,17 @@ class BoardCard(Card):
     def scale_stated(self) -> bool:
         """Return whether the scale is stated where the board does not say it."""
         return self.scale is None or all(self.scale)
+
+    def numbers_right(self) -> bool:
+        """Say beside the first field that should hold a number, and holds none, what is wrong."""
+        for trouble in self.number_troubles:
+            field = trouble.field
+            if field.isVisibleTo(self) and isinstance(field, QComboBox) and not _above_zero(
+                    text := field.currentText().strip(), whole=field is self.baud):
+                trouble.say(f"{text!r} is no {'whole ' * (field is self.baud)}number above 0; "
+                            "correct it.")
+                return False
+        return True
 
     def ask_scale(self) -> None:
         """Ask what the readings mean: the board does not say it."""
@@ -151,6 +163,8 @@ class BoardCard(Card):
         self.baud_label = label("Speed, baud")
         grid.addWidget(self.baud_label, 2, 0)
         grid.addWidget(self.baud, 2, 1)
+        self.number_troubles = [FieldTrouble(self.baud, lines=0)]
+        grid.addWidget(self.number_troubles[0], 3, 0, 1, 2)
         self.fed_by = QComboBox()
         self.fed_by.setAccessibleName("What feeds the pedal")
         self.fed_by.setToolTip(TIP)
@@ -160,15 +174,15 @@ class BoardCard(Card):
         self.fed_by.currentIndexChanged.connect(
             lambda _place: setattr(self.bench, "fed_by", self.fed_by.currentData()))
         self.fed_by_label = label("Pedal fed by")
-        grid.addWidget(self.fed_by_label, 3, 0)
-        grid.addWidget(self.fed_by, 3, 1)
+        grid.addWidget(self.fed_by_label, 4, 0)
+        grid.addWidget(self.fed_by, 4, 1)
 
     def _scale_rows(self) -> None:
         self.unsaid = QWidget()
         fields = QGridLayout(self.unsaid)
         fields.setContentsMargins(0, 0, 0, 0)
-        fields.addWidget(label("The board does not say what its readings mean:", "mend",
-                               wrap=True), 0, 0, 1, 2)
+        fields.addWidget(label("The board does not say what its readings mean: state it "
+                               "here and connect.", "mend", wrap=True), 0, 0, 1, 2)
         self.full_scale, self.reference = QComboBox(), QComboBox()
         for line, (field, text, name, values, hint) in enumerate((
                 (self.full_scale, "Full scale, counts", "Full scale of the readings, counts",
@@ -184,8 +198,10 @@ class BoardCard(Card):
             inner.setPlaceholderText(hint)
             field.setAccessibleName(name)
             field.currentTextChanged.connect(lambda _text: self.edited.emit())
-            fields.addWidget(label(text), line, 0)
-            fields.addWidget(field, line, 1)
+            fields.addWidget(label(text), 2 * line, 0)
+            fields.addWidget(field, 2 * line, 1)
+            self.number_troubles.append(FieldTrouble(field, lines=0))
+            fields.addWidget(self.number_troubles[-1], 2 * line + 1, 0, 1, 2)
         self.unsaid.hide()
         self.body.addWidget(self.unsaid)
 
@@ -246,3 +262,10 @@ def _narrow(field: QComboBox) -> None:
     field.setSizeAdjustPolicy(QComboBox.SizeAdjustPolicy.AdjustToMinimumContentsLengthWithIcon)
     field.setMinimumContentsLength(6)
     field.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Fixed)
+
+
+def _above_zero(text: str, whole: bool) -> bool:
+    try:
+        return 0 < (int(text) if whole else float(text)) < math.inf
+    except ValueError:
+        return False

@@ -16,12 +16,14 @@ from PySide6.QtWidgets import (
 )
 
 from analysis.model.recording import ROLES, Channel
+from bench.window.field_trouble import FieldTrouble
 from bench.window.live import volts_of
 from bench.window.session import Session
 from bench.window.sizes import em
 from bench.window.text_field import TextField
 from bench.window.theme import Skin
 from bench.window.widgets import Card, LevelBar, button, label, scrolled, show_frozen
+from bench.wording.face import capital
 from bench.wording.state_bar import HARD
 
 # A track has moved when its readings lie so far apart (as in the guided plan's own refusals).
@@ -58,6 +60,8 @@ class _Row:
         self.counts.setMinimumWidth(em(4))
         self.more = button("⋯", lambda: None, tip="Divider, offset, scale")
         self.more.setFixedWidth(em(3.9))
+        self.troubles = {"column": FieldTrouble(self.name, lines=0),
+                         "role": FieldTrouble(self.role, lines=0)}
 
     def fit(self, compact: bool) -> None:
         """Leave out what a narrow window has no room for: the counts, and large print."""
@@ -154,6 +158,8 @@ class ChannelRows(Card):
             row.role.setCurrentText(channel.role)
             for widget in (row.name, row.role):
                 widget.blockSignals(False)
+            for trouble in row.troubles.values():
+                trouble.clear()
             row.name.setAccessibleName(f"Name of input {row.place + 1}")
             row.role.setAccessibleName(f"Role of input {channel.column}")
             row.volts.setAccessibleName(f"Volts of {channel.column}")
@@ -167,17 +173,22 @@ class ChannelRows(Card):
 
     def _make_rows(self, count: int) -> None:
         for row in self._rows:
-            for widget in row.widgets():
+            for widget in (*row.widgets(), *row.troubles.values()):
                 self.grid.removeWidget(widget)
                 widget.deleteLater()
         self._rows = [_Row(place) for place in range(count)]
         for row in self._rows:
+            # Below each input there is a line for what is wrong with its name, and its role.
+            line = 3 * row.place
             for column, widget in enumerate(row.widgets()):
-                self.grid.addWidget(widget, row.place, column)
+                self.grid.addWidget(widget, line, column)
+            for below, trouble in enumerate(row.troubles.values(), 1):
+                self.grid.addWidget(trouble, line + below, 0, 1, 6)
             row.name.editingFinished.connect(
-                lambda r=row: self._edit(r.place, "column", r.name.text().strip()))
+                lambda r=row: self._edit(r.place, "column", r.name.text().strip(),
+                                         r.troubles["column"]))
             row.role.currentTextChanged.connect(
-                lambda role, r=row: self._edit(r.place, "role", role))
+                lambda role, r=row: self._edit(r.place, "role", role, r.troubles["role"]))
             row.more.clicked.connect(lambda _checked=False, r=row: self._toggle_detail(r.place))
             row.fit(self._compact)
         self.apply_theme(self.session.skin)
@@ -189,16 +200,21 @@ class ChannelRows(Card):
             for row in self._rows:
                 row.fit(compact)
 
-    def _edit(self, place: int, field: str, value: object) -> None:
+    def _edit(self, place: int, field: str, value: object, trouble: FieldTrouble) -> None:
+        """Edit one field; what is refused stays in it, with why, until it is another."""
         refused = self.edits.edit(place, field, value)
-        if refused is not None:
-            self.session.trouble(refused)
-            self.show_edits()
+        if refused is None:
+            trouble.clear()
+        elif not trouble.wrong:
+            kept = getattr(self.edits.channels[place], field)
+            trouble.say(f"{capital(refused).rstrip('.')}. Not taken: it is still {kept}.",
+                        focus=False)
 
-    def _edit_stated(self, place: int, name: str, field: QDoubleSpinBox) -> None:
+    def _edit_stated(self, place: int, name: str, field: QDoubleSpinBox,
+                     trouble: FieldTrouble) -> None:
         """Take what a field states; one that says "not stated" states nothing."""
         if not field.specialValueText() or field.text() != field.specialValueText():
-            self._edit(place, name, field.value())
+            self._edit(place, name, field.value(), trouble)
 
     def _toggle_detail(self, place: int) -> None:
         if self._detail == place and self.details.isVisible():
@@ -214,7 +230,8 @@ class ChannelRows(Card):
             if (old := item.widget()) is not None:
                 old.deleteLater()
         self.detail_grid.addWidget(label(f"Input {channel.column}", "head"), 0, 0)
-        for row, (name, (text, unit, least, most, places)) in enumerate(DETAILS.items(), start=1):
+        for place_of, (name, (text, unit, least, most, places)) in enumerate(DETAILS.items()):
+            row = 1 + 2 * place_of
             value = getattr(channel, name)
             if value is None and not (name == "nominal_volts" and channel.role == "supply"):
                 continue
@@ -230,10 +247,12 @@ class ChannelRows(Card):
             field.setMinimumWidth(em(12.5))
             field.setAccessibleName(f"{text}, {channel.column}")
             field.setValue(field.minimum() if value is None else value)
+            trouble = FieldTrouble(field, lines=0)
             field.editingFinished.connect(
-                lambda f=field, n=name: self._edit_stated(place, n, f))
+                lambda f=field, n=name, t=trouble: self._edit_stated(place, n, f, t))
             self.detail_grid.addWidget(label(text), row, 0)
             self.detail_grid.addWidget(field, row, 1)
+            self.detail_grid.addWidget(trouble, row + 1, 0, 1, 2)
         self.details.show()
 
     def forget_extremes(self) -> None:

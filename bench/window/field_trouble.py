@@ -17,7 +17,7 @@ class FieldTrouble(QLabel):
 
     def __init__(self, field: QWidget, lines: int = 1) -> None:
         super().__init__()
-        self._field = field
+        self.field = field
         self.setObjectName("grave")
         self.setWordWrap(True)
         self.setTextFormat(Qt.TextFormat.PlainText)
@@ -41,7 +41,7 @@ class FieldTrouble(QLabel):
         self.setVisible(True)
         self._mark(text)
         if focus:
-            self._field.setFocus()
+            self.field.setFocus()
 
     def clear(self, *_value: object) -> None:
         """Say nothing any more: the trouble is solved, or the value is another."""
@@ -56,7 +56,7 @@ class FieldTrouble(QLabel):
         return bool(self.text())
 
     def _mark(self, text: str) -> None:
-        self._field.setProperty("wrong", bool(text))
-        self._field.setAccessibleDescription(text)
-        self._field.style().unpolish(self._field)
-        self._field.style().polish(self._field)
+        self.field.setProperty("wrong", bool(text))
+        self.field.setAccessibleDescription(text)
+        self.field.style().unpolish(self.field)
+        self.field.style().polish(self.field)

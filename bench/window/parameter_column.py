@@ -81,7 +81,8 @@ class ParameterColumn(QWidget):
             for name in _BY_TRACK:
                 made = TargetField(f"{WORDS[name].label.lower()} of {track}", nominal_volts,
                                    ohms_per_volt)
-                made.changed.connect(lambda volts, n=name, t=track: self._target_set(n, t, volts))
+                made.changed.connect(lambda volts, n=name, t=track, m=made: m.refuse(
+                    self._target_set(n, t, volts)))
                 made.setToolTip(WORDS[name].tip)
                 self.targets[name, track] = made
                 (self._targets.row if TABLE[name].usual else self._more_targets).addWidget(made)
@@ -132,7 +133,8 @@ class ParameterColumn(QWidget):
 
     def _field(self, name: str) -> ParameterField:
         made = ParameterField(TABLE[name])
-        made.changed.connect(lambda value: self.session.set_parameters(**{name: value}))
+        made.changed.connect(
+            lambda value: made.refuse(self.session.set_parameters(**{name: value})))
         self.fields[name] = made
         return made
 
@@ -146,9 +148,9 @@ class ParameterColumn(QWidget):
         self.session.set_parameters(**{
             name: TABLE[name].default for name in self.session.parameters.changed})
 
-    def _target_set(self, name: str, track: str, volts: float | None) -> None:
+    def _target_set(self, name: str, track: str, volts: float | None) -> str:
         targets = dict(getattr(self.session.parameters, name))
         targets.pop(track, None)
         if volts is not None:
             targets[track] = volts
-        self.session.set_parameters(**{name: targets})
+        return self.session.set_parameters(**{name: targets})

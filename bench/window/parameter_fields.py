@@ -6,7 +6,7 @@ from collections.abc import Callable
 from typing import Any
 
 from PySide6.QtCore import QEvent, QObject, QSignalBlocker, Qt, QTimer, Signal
-from PySide6.QtGui import QResizeEvent
+from PySide6.QtGui import QResizeEvent, QValidator
 from PySide6.QtWidgets import (
     QCheckBox,
     QComboBox,
@@ -15,14 +15,17 @@ from PySide6.QtWidgets import (
     QHBoxLayout,
     QPushButton,
     QSlider,
+    QVBoxLayout,
     QWidget,
 )
 
 from analysis.parameters import Parameter
+from bench.window.field_trouble import FieldTrouble
 from bench.window.parameter_change import ONE_S
 from bench.window.sizes import em
 from bench.window.text_field import TextField
 from bench.window.widgets import button, label
+from bench.wording.face import capital
 from bench.wording.parameters import WORDS, value_text
 
 STEPS = 400
@@ -44,7 +47,34 @@ class _Calm(QObject):
 
 
 class _Number(QDoubleSpinBox):
-    """A number without needless zeros, but for volts: those are told to the millivolt."""
+    """A number without needless zeros, but for volts: those are told to the millivolt.
+
+    Qt would not let a number beyond the limits be typed, and drops it without a word. Here it may
+    be typed, and `beyond(value)` tells of it once it is entered.
+    """
+
+    beyond = Signal(float)
+
+    def validate(self, text: str, place: int) -> object:
+        """Let a number beyond the limits be typed, as one that is not finished."""
+        found = super().validate(text, place)
+        if isinstance(found, tuple) and found[0] == QValidator.State.Invalid and (
+                self._beyond(text) is not None):
+            return (QValidator.State.Intermediate, *found[1:])
+        return found
+
+    def fixup(self, text: str) -> str:
+        """Tell of a number that was entered and lies beyond the limits."""
+        number = self._beyond(text)
+        if number is not None:
+            # After the field has gone back to the value before.
+            QTimer.singleShot(0, lambda: self.beyond.emit(number))
+        return super().fixup(text)
+
+    def _beyond(self, text: str) -> float | None:
+        """Return the number that a text is, None for one within the limits, or for none."""
+        number, good = self.locale().toDouble(text.removesuffix(self.suffix()).strip())
+        return number if good and not self.minimum() <= number <= self.maximum() else None
 
     def textFromValue(self, value: float) -> str:
         text, point = super().textFromValue(value), self.locale().decimalPoint()
@@ -103,6 +133,8 @@ class ParameterField(QWidget):
         self._note = label("", "know", wrap=True)
         self._note.hide()
         grid.addWidget(self._note, 2, 0, 1, 5)
+        self.trouble = FieldTrouble(self.field, lines=0)
+        grid.addWidget(self.trouble, 3, 0, 1, 5)
         self._in_line: bool | None = None
         self._arrange()
         self._shown: Any = row.default
@@ -159,8 +191,16 @@ class ParameterField(QWidget):
         self.back.setVisible(value != self.row.default)
         self.once.setVisible(bool(self._past))
 
+    def refuse(self, why: str) -> None:
+        """Say beside the field why a value was not taken, "" for one that was."""
+        if why:
+            self.trouble.say(f"{capital(why).rstrip('.')}. Not taken.", focus=False)
+        else:
+            self.trouble.clear()
+
     def forget_past(self) -> None:
         """Forget the values before: they were another recording's."""
+        self.trouble.clear()
         self._past = []
         self.once.hide()
 
@@ -210,6 +250,7 @@ class ParameterField(QWidget):
         made.setKeyboardTracking(False)
         made.setButtonSymbols(QDoubleSpinBox.ButtonSymbols.NoButtons)
         made.valueChanged.connect(self._typed)
+        made.beyond.connect(self.changed.emit)
         return made
 
     def _slider(self) -> QSlider:
@@ -267,12 +308,15 @@ class TargetField(QWidget):
     def __init__(self, text: str, most: float, ohms_per_volt: float | None = None) -> None:
         super().__init__()
         self._found_times = 1.0 if ohms_per_volt is None else ohms_per_volt
-        row = QHBoxLayout(self)
-        row.setContentsMargins(0, 0, 0, 0)
+        column = QVBoxLayout(self)
+        column.setContentsMargins(0, 0, 0, 0)
+        column.setSpacing(2)
+        row = QHBoxLayout()
         self.wanted = QCheckBox(text)
         self.wanted.setAccessibleName(f"State a {text}")
-        self.field = QDoubleSpinBox()
+        self.field = _Number()
         self.field.setObjectName("tight")
+        self.field.beyond.connect(self.changed.emit)
         self.field.setAccessibleName(text)
         self.field.setDecimals(3 if ohms_per_volt is None else 0)
         self.field.setSingleStep(0.005 if ohms_per_volt is None else 10.0)
@@ -284,6 +328,9 @@ class TargetField(QWidget):
         self.field.setEnabled(False)
         row.addWidget(self.wanted, 1)
         row.addWidget(self.field)
+        self.trouble = FieldTrouble(self.field, lines=0)
+        column.addLayout(row)
+        column.addWidget(self.trouble)
         self.wanted.toggled.connect(self._told)
         self.field.valueChanged.connect(self._told)
 
@@ -297,6 +344,13 @@ class TargetField(QWidget):
             # Nothing found is said in words: what stood here before is of another pedal.
             self.field.setSpecialValueText("" if known else "not known")
             self.field.setValue(shown if known else self.field.minimum())
+
+    def refuse(self, why: str) -> None:
+        """Say beside the field why a target was not taken, "" for one that was."""
+        if why:
+            self.trouble.say(f"{capital(why).rstrip('.')}. Not taken.", focus=False)
+        else:
+            self.trouble.clear()
 
     def _told(self, _value: object = None) -> None:
         self.field.setEnabled(self.wanted.isChecked())

@@ -15,11 +15,12 @@ from bench.plots import FIGURES, columns, png, svg
 from bench.services.report import ReportOptions
 from bench.services.saving import free_path, write_output
 from bench.services.settings import Sheet, settings_formats, sheet_of
+from bench.window.field_trouble import FieldTrouble
 from bench.window.finding_view import car_trouble
 from bench.window.report_process import write_report_beside
 from bench.window.session import Session
 from bench.window.widgets import Card, button, label
-from bench.wording.face import PAPER, WINDOW
+from bench.wording.face import PAPER, WINDOW, capital
 from bench.wording.refusals import refused
 
 ENDINGS = {"text": ".txt", "json": ".json", "csv": ".csv", "toml": ".toml", "c": ".h"}
@@ -45,6 +46,10 @@ class SaveCard(Card):
         grid.addWidget(button("Choose…", self._choose_folder, name="Choose a folder"), 0, 2)
         grid.addWidget(label("Name"), 1, 0)
         grid.addWidget(self.name, 1, 1, 1, 2)
+        # Both say where a file goes: what is wrong with that stands below them.
+        self.troubles = [FieldTrouble(made, lines=0) for made in (self.folder, self.name)]
+        for line, trouble in enumerate(self.troubles, 2):
+            grid.addWidget(trouble, line, 1, 1, 2)
         self.body.addLayout(grid)
         self.body.addWidget(label("Settings", "quiet"))
         formats = QGridLayout()
@@ -194,12 +199,20 @@ class SaveCard(Card):
     def _write(self, path: Path, content: Callable[[], str | bytes],
                values: bool = True) -> Path | None:
         """Write a file; values: it holds the values, so that they are saved now."""
-        # What was kept before stays: a second saving has a name of its own.
         try:
-            path = write_output(path, content(), number=True)
+            made = content()
         except (BadCall, BadFile) as error:
             self.session.trouble(refused(error, WINDOW))
             return None
+        # What was kept before stays: a second saving has a name of its own.
+        try:
+            path = write_output(path, made, number=True)
+        except (BadCall, BadFile) as error:
+            wrong = self.troubles[path.parent.is_dir()]
+            wrong.say(f"{capital(refused(error, WINDOW)).rstrip('.')}.")
+            return None
+        for trouble in self.troubles:
+            trouble.clear()
         if values:
             self.session.note_saved(path)
         else:

@@ -1,7 +1,7 @@
 """What is checked on the page Senders: the kind, its values as stated, and what may hurt."""
 
 import math
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import fields
 
 from PySide6.QtCore import Qt
@@ -13,6 +13,7 @@ from analysis.senders.sender import ISOLATION_CAUTION, PACK_CAUTION, TOUCH_VOLTS
 from bench.errors import BenchError, NotWritten
 from bench.services.sender_check import SenderCheckOptions
 from bench.services.sender_stated import number_with_multiple, sender_from
+from bench.window.field_trouble import FieldTrouble
 from bench.window.sizes import em
 from bench.window.widgets import Card, label, scrolled
 from bench.wording.face import WINDOW
@@ -56,10 +57,14 @@ class SenderFields(QWidget):
         self.tolerance = QLineEdit()
         self.tolerance.setPlaceholderText("2%, or in the unit")
         self.tolerance.setAccessibleName(TOLERANCE)
+        self._tolerance_trouble = FieldTrouble(self.tolerance, lines=0)
+        self.tolerance.textChanged.connect(self._typed_in)
+        self.troubles: dict[str, FieldTrouble] = {}
         more.addRow(label(METER_LIMITS, wrap=True))
         more.addRow(self.limits)
         more.addRow(label(TOLERANCE, wrap=True))
         more.addRow(self.tolerance)
+        more.addRow(self._tolerance_trouble)
         self.card.body.addLayout(more)
         # Above the fields: what may hurt is read before anything is typed.
         self.caution_card = Card("Before you wire it")
@@ -91,8 +96,9 @@ class SenderFields(QWidget):
         try:
             value = float(number) if number else None
         except ValueError:
-            raise BenchError(f"{TOLERANCE}: {tolerance!r} is no number; write for example 2%") \
-                from None
+            raise NotWritten("tolerance", tolerance, "number",
+                             f"{TOLERANCE}: {tolerance!r} is no number; write for example 2%"
+                             ) from None
         return SenderCheckOptions(sender_from(self.kind.currentText(), stated),
                            self.limits.text().strip(), channel=self.channel.currentText(),
                            tolerance=value, tolerance_percent=percent)
@@ -107,7 +113,7 @@ class SenderFields(QWidget):
     def _kind_picked(self) -> None:
         while self.stated_form.rowCount():
             self.stated_form.removeRow(0)
-        self.stated = {}
+        self.stated, self.troubles = {}, {"tolerance": self._tolerance_trouble}
         self.title.setText(KINDS[self.kind.currentText()].title)
         usually = {f.name: f.default for f in fields(KINDS[self.kind.currentText()])}
         for name, kind in stated_names(self.kind.currentText()).items():
@@ -122,6 +128,8 @@ class SenderFields(QWidget):
             # Each over the whole width: what a value is stands whole above it.
             self.stated_form.addRow(caption)
             self.stated_form.addRow(field)
+            self.troubles[name] = FieldTrouble(field, lines=0)
+            self.stated_form.addRow(self.troubles[name])
             field.textChanged.connect(self._typed_in)
         # A kind that was just picked asks for its values; nothing is wrong yet.
         self._touched = False
@@ -144,22 +152,41 @@ class SenderFields(QWidget):
         self.caution_card.setVisible(bool(cautions))
         try:
             self.options()
-            self.wrong_field.setText("")
+            self._say(None)
         except (BenchError, AnalysisError) as error:
-            self.wrong_field.setText(self._words_of(error) if self._touched else "")
+            if self._touched:
+                self._say(error)
 
     def say_wrong(self, error: BenchError | AnalysisError) -> None:
         """Say below the fields why a check cannot begin with them; the next letter clears it."""
         self._touched = True
-        self.wrong_field.setText(self._words_of(error))
+        self._say(error)
         # The first that must be stated and is not.
         for name in KINDS[self.kind.currentText()].must_state:
             if not self.stated[name].text():
                 self.stated[name].setFocus()
                 return
 
+    @property
+    def wrong(self) -> str:
+        """Return what is said to be wrong, beside a field or below them; "" for nothing."""
+        return " ".join(filter(None, (*(t.text() for t in self.troubles.values()),
+                                      self.wrong_field.text())))
+
+    def _say(self, error: BenchError | AnalysisError | None) -> None:
+        """Say what is wrong beside the one field it concerns, else below all of them."""
+        for trouble in self.troubles.values():
+            trouble.clear()
+        if error is None:
+            self.wrong_field.setText("")
+            return
+        named = self.troubles.get(_concerned(error, self.troubles))
+        if named is not None:
+            named.say(self._words_of(error), focus=False)
+        self.wrong_field.setText("" if named is not None else self._words_of(error))
+
     def _words_of(self, error: BenchError | AnalysisError) -> str:
-        if isinstance(error, NotWritten):
+        if isinstance(error, NotWritten) and error.name in self.stated:
             return not_written(error.name, error.text, error.kind, WINDOW)
         return refused(error, WINDOW)
 
@@ -169,3 +196,12 @@ class SenderFields(QWidget):
                 self.stated["highest_volts"].text(), "highest_volts") <= TOUCH_VOLTS
         except (BenchError, AnalysisError):
             return True
+
+
+def _concerned(error: BenchError | AnalysisError, names: Collection[str]) -> str:
+    """Return the stated value that an error concerns, the first of several; "" for none."""
+    if isinstance(error, NotWritten):
+        return error.name
+    values = error.values if isinstance(error, AnalysisError) else {}
+    asked = [values.get("stated"), values.get("first"), *values]
+    return next((str(name) for name in asked if name in names), "")

@@ -283,33 +283,33 @@ class Session(QObject):
             self.remember_file(path)
         self.before_changed.emit()
 
-    def set_parameters(self, **changes: Any) -> None:
-        """Change parameters and decide anew; a value that makes no sense is told, not taken.
+    def set_parameters(self, **changes: Any) -> str:
+        """Change parameters and decide anew; return why not where they make no sense, else "".
 
-        What was changed can be taken back (`undo`).
+        What was changed can be taken back (`undo`). Whoever asks says beside its field why not.
         """
         before = {name: getattr(self.parameters, name) for name in changes}
         # What the user types is assumed, whatever a log said before.
-        if self._put(changes, assumed="car_allowance_volts" in changes) and before != changes:
+        why_not = self._put(changes, assumed="car_allowance_volts" in changes)
+        if not why_not and before != changes:
             self.undo.push(ParameterChange(self._put, before, changes))
+        return why_not
 
-    def _put(self, changes: Mapping[str, Any], assumed: bool = False) -> bool:
-        """Decide with these changes; return whether they could be. assumed: without any log."""
+    def _put(self, changes: Mapping[str, Any], assumed: bool = False) -> str:
+        """Decide with these changes; return why that cannot be. assumed: without any log."""
         decide = assuming if assumed else decide_again
         try:
             parameters = replace(self.parameters, **changes)
             decided = decide(self.findings, parameters) if self.findings is not None else None
         except AnalysisError as error:
-            self.trouble(refused(error, WINDOW), "parameters")
             self.parameters_changed.emit()
-            return False
+            return refused(error, WINDOW)
         self.parameters, self.findings = parameters, decided
-        self.settled("parameters")
         remember(self.preferences, parameters)
         self.parameters_changed.emit()
         if self._judging_due:
             self._judge_soon.start()
-        return True
+        return ""
 
     def take_measured(self) -> None:
         """Let the sweep on show, and no other, go by what the opened log says of its car.

@@ -40,11 +40,11 @@ def test_senders_asks_for_nothing_before_a_key_is_touched(qtbot, tmp_path):
     window.go_to("senders")
     page = window.pages["senders"]
     page.fields.kind.setCurrentText("divider")
-    assert page.fields.wrong_field.text() == ""
+    assert page.fields.wrong == ""
     page.fields.stated["highest_volts"].setText("24")
-    assert "Top resistor" in page.fields.wrong_field.text()
+    assert "Top resistor" in page.fields.wrong
     page.fields.kind.setCurrentText("thermistor")
-    assert page.fields.wrong_field.text() == ""
+    assert page.fields.wrong == ""
     page.fields.kind.setCurrentText("divider")
     page.start()
-    assert "Top resistor" in page.fields.wrong_field.text() + window.notice.text.text()
+    assert "Top resistor" in page.fields.wrong + window.notice.text.text()

@@ -16,7 +16,6 @@ from window_driver import (
     press,
     start_label,
     target_field,
-    wait_told,
 )
 
 from analysis.pedal.findings import analyse, decide
@@ -104,17 +103,6 @@ def test_parameters_change_the_values_at_once(qtbot, tmp_path, sound):
     assert after <= shown + 1e-9 <= after + 0.001 + 1e-9
     assert start_label(page, "a").text() == told
     assert min(taken) < 0.1
-
-
-def test_a_parameter_out_of_range_is_told_and_not_taken(qtbot, tmp_path, sound):
-    """A target off the scale gives a sentence; the values stay as they were."""
-    window = open_window(qtbot, tmp_path)
-    open_file(qtbot, window, sound)
-    parameters = window.session.parameters
-    window.session.set_parameters(confidence=2.0)
-    assert window.session.parameters == parameters
-    assert "Confidence of the bounds is 2.0; use a value from 0.5 to 0.9999" in wait_told(
-        qtbot, window, "bounds is 2.0")
 
 
 def test_a_target_opens_the_remedies(qtbot, tmp_path, sound):

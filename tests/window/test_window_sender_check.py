@@ -89,8 +89,9 @@ def test_a_point_taken_while_the_channel_moves_is_refused(qtbot, tmp_path):
     qtbot.waitUntil(lambda: page.meter.live.newest_s > start + 0.7, timeout=PATIENCE_MS)
     page.typed.setText("20.0")
     page.add()
-    text = wait_told(qtbot, window, "Not taken")
-    assert "wait until it settles" in text
+    qtbot.waitUntil(lambda: page.typed_trouble.wrong, timeout=PATIENCE_MS)
+    assert "Not taken" in page.typed_trouble.text()
+    assert "wait until it settles" in page.typed_trouble.text()
     assert page.meter.points == []
     page.shut()
     assert not window.session.bench.link.paused
@@ -115,8 +116,8 @@ def test_what_is_missing_is_said_before_it_starts(qtbot, tmp_path):
     window.go_to("senders")
     press(qtbot, window.step_bar.action)
     fields = window.pages["senders"].fields
-    assert "Top resistor" in fields.wrong_field.text()
-    assert "_" not in fields.wrong_field.text()
+    assert "Top resistor" in fields.wrong
+    assert "_" not in fields.wrong
     # The cursor stands where it is missing, and the first letter takes the trouble away.
     assert QApplication.focusWidget() is fields.stated["top_ohms"]
     assert window.pages["senders"].meter is None
@@ -132,7 +133,7 @@ def test_more_than_the_board_may_see_is_refused_with_the_voltage(qtbot, tmp_path
         page.fields.stated[name].setText(text)
     press(qtbot, window.step_bar.action)
     # 98.5 V through 1:5 is 19.7 V at the pin (CHECK_VALUES: "so a second divider").
-    assert "19.7" in page.fields.wrong_field.text()
+    assert "19.7" in page.fields.wrong
     assert page.meter is None
 
 

@@ -25,6 +25,7 @@ from bench.services.sender_check_asked import WRONG_POINT
 from bench.services.sender_check_live import MeterSession
 from bench.services.simulated import SimulatedSenderBoard
 from bench.window.doubted_point import DoubtedPoint
+from bench.window.field_trouble import FieldTrouble
 from bench.window.live_plots import still_view
 from bench.window.pages.page import NextStep, Page, PageStatus
 from bench.window.pages.sweep import free_name
@@ -58,6 +59,7 @@ class SendersPage(Page):
         self.result: MeterResult | None = None
         self._simulated: SimulatedSenderBoard | None = None
         self._said = ""
+        self._adding = False
         self._finished_with: MeterSession | None = None
         outer = QHBoxLayout(self)
         outer.setContentsMargins(12, 12, 12, 12)
@@ -79,17 +81,19 @@ class SendersPage(Page):
         card = self.entry_card = Card()
         row = QHBoxLayout()
         self.level = label("–", "big")
-        self.level.setMinimumWidth(180)
+        self.level.setMinimumWidth(em(15))
         self.level.setAccessibleName("The channel now")
         self.typed = QLineEdit()
         self.typed.setAccessibleName("What the meter shows")
         self.typed.setPlaceholderText("What the meter shows, then Enter")
         self.typed.returnPressed.connect(self.add)
+        self.typed_trouble = FieldTrouble(self.typed)
         self.undo_button = button("Undo", self.undo, name="Take the last point back")
         self.finish_button = button("Finish and keep", self.finish)
         row.addWidget(self.level)
         row.addWidget(self.typed, 1)
         card.body.addLayout(row)
+        card.body.addWidget(self.typed_trouble)
         row = QHBoxLayout()
         self.steady = label("", "quiet", wrap=True)
         row.addWidget(self.steady, 1)
@@ -280,11 +284,13 @@ class SendersPage(Page):
             steady = meter.add(typed)
             return steady, meter.progress() if steady.steady else ""
 
+        self._adding = True
         self.work.run("Averaging", take, lambda result: self._added(typed, result))
         self._enable()
 
     def _added(self, typed: str, result: tuple[Steady, str]) -> None:
         steady, progress = result
+        self._adding = False
         if steady.steady and self.meter is not None:
             self.words.addItem(f"{len(self.meter.points)}.  meter {typed}: "
                                f"{steady.text(self._unit)}")
@@ -292,7 +298,7 @@ class SendersPage(Page):
             self._said = progress
         else:
             self._said = ""
-            self.session.notify(f"Not taken: {steady.text(self._unit)}", "mend")
+            self.typed_trouble.say(f"Not taken: {steady.text(self._unit)}.")
         self.words.scrollToBottom()
         self._draw()
         self._enable()
@@ -350,7 +356,11 @@ class SendersPage(Page):
         self._enable()
 
     def _failed(self, text: str) -> None:
-        self.session.trouble(text)
+        if self._adding and self.meter is not None and self.meter.live.error is None:
+            self.typed_trouble.say(f"Not taken: {text.rstrip('.')}.")
+        else:
+            self.session.trouble(text)
+        self._adding = False
         if self.meter is None or self.meter.live.error is not None:
             self.shut()
         self._enable()

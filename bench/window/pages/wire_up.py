@@ -226,6 +226,8 @@ class WireUpPage(Page):
         if not self.card.scale_stated:
             self.full_scale.setFocus()
             return
+        if not self.card.numbers_right():
+            return
         self._silent = ""
         self.board_trouble.clear()
         self.bench.connect_board(name, self.baud.currentText(), self.card.scale)
@@ -235,8 +237,6 @@ class WireUpPage(Page):
         text = f"{capital(' '.join(plain.split()))}."
         if isinstance(error, ScaleUnknown):
             self.card.ask_scale()
-            self.session.trouble("The board does not say what its readings mean; state it here "
-                                 "and connect.", "board")
         else:
             if isinstance(error, SilentBoard):
                 self._silent = silent_board_words(self.bench.board_name, str(self.bench.baud))
