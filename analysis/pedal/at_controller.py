@@ -297,8 +297,8 @@ def _moved(
         }
         return _read(tracks, {**beside, name: levels}, controller, parameters)[name]
 
-    new_rest, new_full, low, high = read(
-        np.array([rest, full, track.lowest_volts, track.highest_volts])
+    new_rest, new_full, low, high, furthest = read(
+        np.array([rest, full, track.lowest_volts, track.highest_volts, track.rest_furthest_volts])
     )
     small = 0.01 * (full - rest)
     at_rest, at_full = (
@@ -318,6 +318,7 @@ def _moved(
         span=_times(track.span, abs(float(new_full - new_rest)) / track.span.value),
         lowest_volts=float(low),
         highest_volts=float(high),
+        rest_furthest_volts=float(furthest),
         rest_repeats=slope * track.rest_repeats,
         full_repeats=slope * track.full_repeats,
     )

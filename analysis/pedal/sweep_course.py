@@ -97,6 +97,7 @@ class Look:
     pedal: Array
     dropouts: list[dropping.Dropout]
     away: Array
+    noise: Array
 
 
 @dataclass(frozen=True)
@@ -253,7 +254,7 @@ def _look(reading: Reading, trusted: Mapping[str, Mask], course: Course) -> Look
         pedal = np.where(better[a] & better[b], pedal,
                          np.where(better[a], by_track[a], by_track[b]))
     pedal = dropping.across_unsure(pedal, found)
-    return Look(by_track, better, pedal, found, away)
+    return Look(by_track, better, pedal, found, away, noise)
 
 
 def _lone_look(reading: Reading, name: str, travel: Array, course: Course) -> Look:
@@ -265,4 +266,4 @@ def _lone_look(reading: Reading, name: str, travel: Array, course: Course) -> Lo
     found = dropping.find_lone_dropouts(name, travel, smooth, usual, recording.step_s)
     better = dropping.trusted_without(found, {name: readable}, (name,))
     pedal = np.where(better[name], travel, smooth)
-    return Look({name: travel}, better, pedal, found, travel - smooth)
+    return Look({name: travel}, better, pedal, found, travel - smooth, noise)

@@ -13,6 +13,7 @@ from analysis.pedal.faults import dropouts as dropping
 from analysis.pedal.faults import missing as missed
 from analysis.pedal.faults import returns as returning
 from analysis.pedal.faults import shaft_slip as slipping
+from analysis.pedal.faults.bursts import burst_faults, without_told
 from analysis.pedal.faults.dead import attributable, dead_track_faults
 from analysis.pedal.faults.patches import patch_faults
 from analysis.pedal.faults.returns import ReturnTime
@@ -44,11 +45,12 @@ def sweep_faults(seen: Seen, measured: Measured, parameters: Parameters) -> tupl
     """Return all faults, gravest first, then in order of time."""
     reading, look, segments = seen.reading, seen.look, seen.course.segments
     recording, times = reading.recording, reading.recording.time_s
-    patches, contact, settling, copied, feeds, slow = side_by_side(
+    patches, contact, settling, copied, loud, feeds, slow = side_by_side(
         recording.rows, lambda: _patches(seen, measured), lambda: _contact(seen, measured),
         lambda: settling_faults(segments, look.pedal, times),
         lambda: shorted_tracks.copy_faults(measured.tracks, reading.volts, look.trusted,
                                            look.pedal, segments, times),
+        lambda: burst_faults(look, times, segments, recording.step_s),
         lambda: wiring.supply_faults(recording) + wiring.gap_faults(recording),
         lambda: returning.return_faults(segments, look.pedal, times, measured.returns,
                                         returning.return_limit(parameters),
@@ -59,7 +61,7 @@ def sweep_faults(seen: Seen, measured: Measured, parameters: Parameters) -> tupl
     flat = _flat(seen, measured, clipped, patches)
     found += flat
     found += wear.noise_faults(measured.tracks, times, look.pedal, segments, clipped + flat)
-    found += [*copied, *feeds, *slow]
+    found += [*without_told(loud, found), *copied, *feeds, *slow]
     found += _mismatch(measured.pair, times, parameters)
     faults = tuple(sorted(attributable(found), key=lambda f: (-f.gravity, f.time_s)))
     if far_off(recording):

@@ -69,6 +69,8 @@ class TrackFindings:
     hum: the tone that makes up most of its noise at rest, None without one.
     rest_repeats, full_repeats: how well both levels repeat on one board (standard uncertainty).
     looks: how many times somebody read a dead band off this sweep as it grew (`looks_at`).
+    rest_furthest_volts, rest_furthest_s: the one reading furthest towards pressed within the
+        middle half of any rest that came back, and its time; NaN without one.
     """
 
     column: str
@@ -98,6 +100,8 @@ class TrackFindings:
     rest_repeats: float = float("nan")
     full_repeats: float = float("nan")
     looks: int = 1
+    rest_furthest_volts: float = float("nan")
+    rest_furthest_s: float = float("nan")
 
     @property
     def least_rest_s(self) -> float:
@@ -259,7 +263,8 @@ def measure_track(recording: Recording, channel: Channel, volts: Array, trusted:
     """
     noise, step_volts = found.noise_volts, found.step_volts
     by = input_of(recording, channel, step_volts, supply_tolerance)
-    rests = _series([p for p, good in zip(found.rests, found.back, strict=True) if good], noise)
+    kept = [p for p, good in zip(found.rests, found.back, strict=True) if good]
+    rests = _series(kept, noise)
     fulls = _series(found.holds, noise)
     rest = level_estimate(rests, by, ends.rest)
     full = level_estimate(fulls, by, ends.full)
@@ -267,6 +272,7 @@ def measure_track(recording: Recording, channel: Channel, volts: Array, trusted:
     good = volts[trusted]
     starts, stops = runs(clipped_rows(channel) & trusted)
     long_enough = max(3, int(0.02 / recording.step_s))
+    furthest = _furthest(kept, volts, trusted, ends.span)
     return TrackFindings(
         column=channel.column,
         direction="rising" if ends.span > 0 else "falling",
@@ -287,7 +293,31 @@ def measure_track(recording: Recording, channel: Channel, volts: Array, trusted:
         rest_repeats=repeats(rests, step_volts), full_repeats=repeats(fulls, step_volts),
         hum=hum_of(volts, trusted, (p.core for p in found.rests), recording.step_s, noise,
                    step_volts),
-        looks=looks_at(recording))
+        looks=looks_at(recording),
+        rest_furthest_volts=float(volts[furthest]) if furthest is not None else float("nan"),
+        rest_furthest_s=(float(recording.time_s[furthest]) if furthest is not None
+                         else float("nan")))
+
+
+def _furthest(rests: Sequence[Plateau], volts: Array, trusted: Mask, span: float) -> int | None:
+    """Return the row of the trusted reading furthest towards pressed, None without one.
+
+    In the middle half of each rest, as of the noise: at its edges the pedal still moves.
+    """
+    best: int | None = None
+    for plateau in rests:
+        core = _middle_half(plateau.segment)
+        rows = core.start + np.flatnonzero(trusted[core])
+        if rows.size:
+            row = int(rows[np.argmax(np.sign(span) * volts[rows])])
+            if best is None or np.sign(span) * (volts[row] - volts[best]) > 0:
+                best = row
+    return best
+
+
+def _middle_half(segment: Segment) -> slice:
+    quarter = (segment.stop - segment.start) // 4
+    return slice(segment.start + quarter, segment.stop - quarter)
 
 
 def _series(kept: Sequence[Plateau], noise: float) -> Series:
@@ -332,8 +362,7 @@ def _noise(rests: tuple[Plateau, ...], volts: Array, trusted: Mask,
     found: list[tuple[float, float, int]] = []
     for plateau in rests:
         # The middle half: a foot that starts or ends gently still moves at the edges of a rest.
-        length = plateau.segment.stop - plateau.segment.start
-        core = slice(plateau.segment.start + length // 4, plateau.segment.stop - length // 4)
+        core = _middle_half(plateau.segment)
         mask = trusted[core]
         if mask.sum() * step_s < 0.2 or mask.sum() < LEAST_NOISE_ROWS:
             continue

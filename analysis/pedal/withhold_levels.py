@@ -44,6 +44,11 @@ def kept(band: DeadBand, track: TrackFindings, faults: tuple[Fault, ...],
             "times": len(stuck), "travel_percent": max(f.travel_percent for f in stuck)}))
     if slipped:
         return replace(band, weak=Reason("track slipped", {"time_s": slipped[0].time_s}))
+    sign = 1.0 if track.direction == "rising" else -1.0
+    if sign * (track.rest_furthest_volts - band.start_of_travel_volts) > 0.0:
+        return replace(band, weak=Reason("passed at rest", {
+            "volts": track.rest_furthest_volts, "time_s": track.rest_furthest_s,
+            "start_volts": band.start_of_travel_volts}))
     return band
 
 

@@ -74,6 +74,11 @@ def own_noise(first: Array, second: Array, away: Array, trusted: Mask, pedal: Ar
     return result[0], result[1]
 
 
+def ripple(values: Array, trusted: Mask, step_s: float) -> Array:
+    """Return what is left of the values over their running mean of 0.1 s, shape (n,)."""
+    return _ripple(values, trusted, np.arange(values.size), step_s)
+
+
 def _place(pedal: Array) -> Rows:
     last = BIN_MIDDLES.size - 1
     return np.clip((pedal / NOISE_BIN_PERCENT).astype(np.intp), 0, last)

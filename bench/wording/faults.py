@@ -194,6 +194,15 @@ WORDS: dict[str, Words] = {
         f"near {v['travel_percent']:.0f} % of travel one of the tracks is noisy or jumps, by "
         f"{v['noise_percent']:.1f} % of travel; which of them cannot be told from both together: "
         "look at both tracks there"),
+    "unsteady once": lambda v, face: (
+        f"track {v['track']} is unsteady for {v['seconds']:.1f} s at {v['time_s']:.1f} s, near "
+        f"{v['travel_percent']:z.0f} % of travel, by {v['noise_percent']:.1f} % of travel rms, and "
+        "quiet there otherwise: look for a loose lead or plug and a wiper that lifts; nothing near "
+        "the board switched just then?"),
+    "either unsteady once": lambda v, face: (
+        f"one of the tracks is unsteady for {v['seconds']:.1f} s at {v['time_s']:.1f} s, near "
+        f"{v['travel_percent']:z.0f} % of travel, by {v['noise_percent']:.1f} % of travel rms; "
+        "which of them cannot be told from both together: look at the leads and wipers of both"),
     "foot at rest": _foot,
     "stays pressed": lambda v, face: (
         f"the pedal stays at {v['travel_percent']:.1f} % of travel from {v['time_s']:.1f} to "

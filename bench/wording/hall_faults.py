@@ -40,6 +40,11 @@ def _stands_still(v: Values, face: Face) -> str:
 
 WORDS: dict[str, Words] = {
     "noisy": _noisy,
+    "unsteady once": lambda v, face: (
+        f"track {v['track']} is unsteady for {v['seconds']:.1f} s at {v['time_s']:.1f} s, near "
+        f"{v['travel_percent']:z.0f} % of travel, by {v['noise_percent']:.1f} % of travel rms, and "
+        "quiet there otherwise: look at its supply, its plug and whether its magnet is loose"
+    ),
     "flat spot": _flat,
     "stands still": _stands_still,
     "not together": lambda v, face: (
