@@ -7,7 +7,7 @@ second and more, is found here, whatever the place.
 
 import numpy as np
 
-from analysis.model.finding import Reason
+from analysis.model.finding import Reason, Value
 from analysis.model.recording import Array
 from analysis.pedal.faults.fault import Fault
 from analysis.pedal.faults.wear import told
@@ -67,7 +67,7 @@ def burst_faults(look: Look, times: Array, segments: tuple[Segment, ...],
         name = _whose(look, names, slice(at[first, 0], at[last - 1, -1] + 1), step_s)
         percent = float(np.sqrt(np.mean(away[block] ** 2)))
         travel = float(look.pedal[block].mean())
-        values = {"track": name or "", "time_s": low, "seconds": high - low,
+        values: dict[str, Value] = {"track": name or "", "time_s": low, "seconds": high - low,
                   "noise_percent": percent, "travel_percent": travel}
         result.append(Fault("noise", name, low, high, travel, 2,
                             Reason("unsteady once" if name else "either unsteady once", values)))

@@ -21,7 +21,7 @@ PLACES = {"rest": (-1.0, 0.01, 0.8), "full": (0.99, 2.0, 0.3), "moving": (0.3, 0
 
 
 def _swept(seed, place="rest", volts=0.0, lifted=0.0, for_s=0.4):
-    """Return a sweep with noise of `volts` rms on track b once, or both lifted by 0..1 of travel."""
+    """Return a sweep with noise of `volts` rms on track b once, or a travel that rises once."""
     rng = np.random.default_rng([77, seed])
     pedal, board = draw_pedal(rng, "opposed"), draw_board(rng, 200.0, 12)
     shot = sweep(rng, pedal, board, 10)

@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 from random_pedals import BOARDS, RELATIONS, random_pedal
 
+from analysis.model.errors import BadParameter
 from analysis.model.recording import Recording
 from analysis.simulation import (
     PEDALS,
@@ -249,7 +250,7 @@ def test_lost_samples_leave_a_gap_mark_of_that_size_and_a_jump_in_time():
 
 
 def test_an_unknown_pedal_name_is_answered_with_the_known_ones():
-    with pytest.raises(KeyError, match="half-slope"):
+    with pytest.raises(BadParameter, match="half-slope"):
         pedal_named("unheard-of")
 
 
@@ -276,7 +277,7 @@ def test_a_motion_may_end_with_its_last_return():
 
 def test_unknown_noise_and_relations_are_answered_with_the_known_ones():
     rng = np.random.default_rng(1)
-    with pytest.raises(ValueError, match="'pink'; use white, smoothed or 1/f"):
+    with pytest.raises(BadParameter, match="unknown colour of noise .*'pink'"):
         electrical_noise(10, 100.0, 0.001, "pink", rng)
     with pytest.raises(ValueError, match="use one of same slope, half slope"):
         random_pedal(rng, relation="sideways")
