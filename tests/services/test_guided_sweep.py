@@ -166,7 +166,7 @@ def test_a_clipped_sweep_is_told_and_kept(tmp_path: Path) -> None:
 @pytest.mark.parametrize(("words", "reason"), [
     ([], "name the board with --board"),
     (["--presses", "0"], "--presses is 0"),
-    (["--pedal", "none"], "there are healthy"),
+    (["--pedal", "none"], "choose one of healthy"),
     (["--bits", "11"], "11 bits"),
     (["--rate", "0"], "rate"),
     (["--board", "/dev/ttyNONE"], "no board at /dev/ttyNONE"),

@@ -10,7 +10,7 @@ import numpy as np
 from analysis.model.finding import Reason, Value
 from analysis.model.recording import Array
 from analysis.pedal.faults.fault import Fault
-from analysis.pedal.faults.wear import told
+from analysis.pedal.faults.wear import FLAT_REACH, told
 from analysis.pedal.sweep_course import Look
 from analysis.signal.noise import NOISE_BIN_PERCENT, ripple, slow_rows
 from analysis.signal.segments import Segment
@@ -75,11 +75,17 @@ def burst_faults(look: Look, times: Array, segments: tuple[Segment, ...],
 
 
 def without_told(bursts: list[Fault], known: list[Fault]) -> list[Fault]:
-    """Return the bursts that no other fault tells, by its time or by its place of travel."""
-    by_place = [k for k in known if k.kind in ("noise", "flat spot", "clipping")]
-    return [b for b in bursts if not told(b, by_place) and not any(
-        k.channel in (b.channel, None) and k.time_s - NEAR_S <= b.end_s
-        and b.time_s <= k.end_s + NEAR_S for k in known)]
+    """Return the bursts that no other fault tells, by its time or by its place of travel.
+
+    Where one track stands still the foot's trembling is left in the difference of both, so what
+    is seen near such a place is of no track.
+    """
+    worn = [k for k in known if k.kind == "noise"]
+    still = [k.travel_percent for k in known if k.kind in ("flat spot", "clipping")]
+    return [b for b in bursts if not told(b, worn)
+            and not any(abs(s - b.travel_percent) < FLAT_REACH for s in still) and not any(
+                k.channel in (b.channel, None) and k.time_s - NEAR_S <= b.end_s
+                and b.time_s <= k.end_s + NEAR_S for k in known)]
 
 
 def _whose(look: Look, names: list[str], rows: slice, step_s: float) -> str | None:
