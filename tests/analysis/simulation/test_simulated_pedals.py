@@ -277,7 +277,7 @@ def test_a_motion_may_end_with_its_last_return():
 
 def test_unknown_noise_and_relations_are_answered_with_the_known_ones():
     rng = np.random.default_rng(1)
-    with pytest.raises(BadParameter, match="unknown colour of noise .*'pink'"):
+    with pytest.raises(BadParameter, match=r"unknown colour of noise .*'pink'"):
         electrical_noise(10, 100.0, 0.001, "pink", rng)
     with pytest.raises(ValueError, match="use one of same slope, half slope"):
         random_pedal(rng, relation="sideways")
