@@ -190,6 +190,10 @@ def proofs_schema() -> Schema:
         for name in STEPS]
     return thing({
         "schema": {"const": 1}, "proved": YES_NO, "damaged_lines": WHOLE, "unlisted": TEXTS,
+        "returns": {"anyOf": [{"type": "null"}, thing({
+            "file": TEXT, "of_log": WHOLE, "cold": WHOLE, "warm": WHOLE, "least": WHOLE,
+            "stand": YES_NO, "hidden_by": TEXTS, "applied": YES_NO,
+            "start_of_travel_before": by_name(NUMBER), "start_of_travel_now": by_name(NUMBER)})]},
         "temperature": {"anyOf": [{"type": "null"}, thing({"file": TEXT, **numbers(
             "ppm_per_kelvin", "span_kelvin", "seen_kelvin")})]},
         "values": many(thing({"name": TEXT, "state": {"enum": [

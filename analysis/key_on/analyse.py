@@ -7,11 +7,12 @@ from analysis.key_on import supply
 from analysis.key_on.alias import alias_findings, slow_swings
 from analysis.key_on.allowance import more_cycles
 from analysis.key_on.brake import brake_events
-from analysis.key_on.car import additions, contactor_of, hindrances
+from analysis.key_on.car import additions, contactor_of, hiding, hindrances
 from analysis.key_on.kind import kind_findings, of_its_kind
 from analysis.key_on.measured import Measured
 from analysis.key_on.notes import log_notes, returns_note
 from analysis.key_on.opening import SUPPLY_CLIPPED, gravest_first
+from analysis.key_on.presses import NOT_DRIVEN, Driven
 from analysis.key_on.rests import moved_findings
 from analysis.key_on.results import BrakeEvent, CommonMode, KeyOnFindings, TrackKeyOn
 from analysis.key_on.strays import stray_findings
@@ -27,14 +28,15 @@ from analysis.pedal.settings import Setting
 
 def analyse_key_on(recording: Recording, parameters: Parameters | None = None,
                    settings: Sequence[Setting] = (), sweep: Findings | None = None,
-                   contactor: str | None = None) -> KeyOnFindings:
+                   contactor: str | None = None,
+                   driven: Driven = NOT_DRIVEN) -> KeyOnFindings:
     """Return what key-on does to the rest readings, the verdict, and the proof.
 
     settings: values in the controller (`start_of_travel`, `release`, `full_travel`, `rest` per
     track); a track without any is judged by those of the sweep. sweep: findings of the same pedal
     on the bench; with it directions and travel are known and the settings are issued anew with
     what this car adds. contactor: "open" or "closed" at these key-ons, None as the log's header
-    says.
+    says. driven: where a foot was asked for, and where the wheels turned.
     Raises NoTrack, NoKeyOn and SweepTooShort.
     """
     _refuse(recording)
@@ -44,7 +46,7 @@ def analyse_key_on(recording: Recording, parameters: Parameters | None = None,
     judged = (*settings, *(s for s in (sweep.settings if sweep is not None else ())
                            if s.channel not in given))
     as_logged, recording = recording, of_its_kind(recording, parameters, sweep)
-    log = Measured(recording, parameters, judged, sweep)
+    log = Measured(recording, parameters, judged, sweep, driven)
     proofs = {f.column: log.proof(f) for f in log.facts}
     tracks = {f.column: log.track(f, proofs[f.column].reach_volts) for f in log.facts}
     forbidding = () if sweep is None else tuple(f for f in sweep.graded if f.gravity >= 2)
@@ -59,9 +61,10 @@ def analyse_key_on(recording: Recording, parameters: Parameters | None = None,
     verdict = judge(log.seen, log.judged, log.facts, log.limits, log.unread, known)
     common = _common(log, tracks)
     closed, unknown = contactor_of(recording, contactor)
-    car = additions(tracks, parameters, hindrances(recording, closed, log.unread, known,
-                                             verdict.applied), known, log.lifts_logged,
-                    {f.column: log.returns(f) for f in log.facts})
+    hindered = hindrances(recording, closed, log.unread, known, verdict.applied)
+    returns = {f.column: log.returns(f) for f in log.facts}
+    hidden = hiding(hindered, known)
+    car = additions(tracks, parameters, hindered, known, log.lifts_logged, returns)
     notes = log_notes(recording, log.times, log.cycles, log.facts, log.settled.gaps.size)
     if sweep is not None:
         notes += returns_note(sweep.tracks, car)
@@ -75,7 +78,7 @@ def analyse_key_on(recording: Recording, parameters: Parameters | None = None,
         proofs, brakes or (), more_cycles(log.lifts_logged, parameters),
         bands, kept, bool(bands), None if sweep is None else sweep.recording, forbidding,
         passed(kept, verdict, tracks), log.unread, log.key_on_hours,
-        (*notes, *([unknown] if unknown else [])), known)
+        (*notes, *([unknown] if unknown else [])), known, {} if hidden else returns, hidden)
 
 
 def _refuse(recording: Recording) -> None:

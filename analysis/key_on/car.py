@@ -66,10 +66,19 @@ def additions(tracks: Mapping[str, TrackKeyOn], parameters: Parameters,
     """
     if withholding(known) or not all(np.isfinite(t.lift_bound_volts) for t in tracks.values()):
         return {}
-    sure = all(h in _NO_MATTER_AT_REST for h in hindered)
+    sure = not hiding(hindered, known)
     return {name: replace(_addition(track, parameters, hindered, key_ons),
                           returns=(returns or {}).get(name) if sure else None)
             for name, track in tracks.items()}
+
+
+def hiding(hindered: tuple[str, ...], known: Iterable[Finding] = ()) -> tuple[str, ...]:
+    """Return the codes of what may hide a rest before key-on: then no return of the log counts.
+
+    hindered: as of `hindrances`. The contactor does not matter to the rest before key-on.
+    """
+    return tuple(dict.fromkeys((*(f.code for f in withholding(known)),
+                                *(h for h in hindered if h not in _NO_MATTER_AT_REST))))
 
 
 def _addition(track: TrackKeyOn, parameters: Parameters,

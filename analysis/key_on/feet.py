@@ -11,7 +11,7 @@ import numpy as np
 from analysis.key_on.blocks import Blocks, Bools, stated_of
 from analysis.key_on.cycles import KeyTimes
 from analysis.key_on.opening import FOOT_NOT_STATED
-from analysis.key_on.presses import TrackFacts
+from analysis.key_on.presses import NOT_DRIVEN, Driven, TrackFacts
 from analysis.key_on.results import Press
 from analysis.model.finding import Finding, KeyOnCode
 from analysis.model.recording import Array, Recording
@@ -43,16 +43,19 @@ class _Shape:
 
 
 def sort_presses(recording: Recording, blocks: Blocks, free: Bools, facts: tuple[TrackFacts, ...],
-                 times: KeyTimes, presses: tuple[Press, ...],
-                 gain: float) -> tuple[tuple[Press, ...], Bools, tuple[Finding, ...]]:
+                 times: KeyTimes, presses: tuple[Press, ...], gain: float,
+                 driven: Driven = NOT_DRIVEN,
+                 ) -> tuple[tuple[Press, ...], Bools, tuple[Finding, ...]]:
     """Return the movements that stay left out, where no foot is, and what was found.
 
     gain: volts of the second track per volt of the first as the pedal moves them, NaN unknown.
+    driven: where a foot was asked for.
     What a foot cannot have made is taken back into `free` (shape (blocks,)), to be judged.
     """
     if not presses:
         return presses, free, ()
-    presses = tuple(replace(p, stated=_stated(recording, blocks, p)) for p in presses)
+    presses = tuple(replace(p, stated=driven.states(_row(recording, p)) or _stated(
+        recording, blocks, p)) for p in presses)
     shapes = {p.start_s: _shape(recording, blocks, facts, p) for p in presses}
     known = {s: shape for s, shape in shapes.items() if shape is not None}
     delays = _delays(known, times, blocks.step_s)
@@ -87,6 +90,11 @@ def sort_presses(recording: Recording, blocks: Blocks, free: Bools, facts: tuple
     if unstated:
         found_here.append(_not_stated(unstated))
     return tuple(kept), free, tuple(found_here)
+
+
+def _row(recording: Recording, press: Press) -> int:
+    """Return the row in the middle of a movement: its padding may reach beyond what was asked."""
+    return int(np.searchsorted(recording.time_s, 0.5 * (press.start_s + press.end_s)))
 
 
 def _stated(recording: Recording, blocks: Blocks, press: Press) -> bool:

@@ -25,7 +25,7 @@ from analysis.key_on.feed import FeedDoubt
 from analysis.key_on.feet import sort_presses
 from analysis.key_on.kind import fixed_findings
 from analysis.key_on.leads import find_leads, lead_findings, without
-from analysis.key_on.presses import TrackFacts, find_presses
+from analysis.key_on.presses import NOT_DRIVEN, Driven, TrackFacts, find_presses
 from analysis.key_on.proof import prove
 from analysis.key_on.rests import Settled, judged_spans, sure_rests
 from analysis.key_on.results import UNKNOWN, Interval, KeyCycle, Proof, TrackCycle, TrackKeyOn
@@ -53,7 +53,7 @@ class Measured:
     """Hold what the steps share while one log is read; gone when the findings are made."""
 
     def __init__(self, recording: Recording, parameters: Parameters, settings: tuple[Setting, ...],
-                 sweep: Findings | None) -> None:
+                 sweep: Findings | None, driven: Driven = NOT_DRIVEN) -> None:
         self.parameters, self.sweep = parameters, sweep
         self.whole: Blocks = make_blocks(recording)
         gaps = gap_rows(recording, self.whole.step_s)
@@ -69,7 +69,9 @@ class Measured:
         self.times: KeyTimes = find_cycles(self.recording, self.blocks, free)
         presses, free = find_presses(self.blocks, self.facts, self.times.spans, nominal)
         self.presses, free, feet = sort_presses(
-            self.recording, self.blocks, free, self.facts, self.times, presses, self.gain)
+            self.recording, self.blocks, free, self.facts, self.times, presses, self.gain,
+            driven)
+        free = driven.out_of(free, self.blocks, self.times.spans)
         self.log = Readings(self.recording, self.blocks, free)
         # As it was logged, broken leads and all: what the verdict is of.
         self.seen = Readings(recording, self.whole, free)

@@ -37,6 +37,35 @@ class TrackFacts:
     guessed: bool = False
 
 
+@dataclass(frozen=True)
+class Driven:
+    """Hold what is known of the foot in a log that was driven; rows [start, stop).
+
+    pressed: a foot was asked for, so a movement like a foot's is stated. moving: the wheels turn:
+    with the key on the foot may be anywhere, and nothing there is judged as rest.
+    """
+
+    pressed: tuple[tuple[int, int], ...] = ()
+    moving: tuple[tuple[int, int], ...] = ()
+
+    def states(self, row: int) -> bool:
+        """Return whether a foot was asked for at this row."""
+        return any(start <= row < stop for start, stop in self.pressed)
+
+    def out_of(self, free: Bools, blocks: Blocks, spans: tuple[Span, ...]) -> Bools:
+        """Return `free` without what was driven with the key on; shape (blocks,)."""
+        result = free.copy()
+        for start, stop in self.moving:
+            for span in spans:
+                first, last = max(start, span.on_row), min(stop, span.off_row)
+                if first < last:
+                    result[blocks.index(first): blocks.index(last - 1) + 1] = False
+        return result
+
+
+NOT_DRIVEN = Driven()
+
+
 def find_presses(blocks: Blocks, facts: tuple[TrackFacts, ...], spans: tuple[Span, ...],
                  nominal_volts: float) -> tuple[tuple[Press, ...], Bools]:
     """Return the presses and, shape (blocks,), True where no foot is on the pedal.

@@ -6,11 +6,12 @@ called an excursion or a lift it is already turned so that positive means toward
 """
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from analysis.model.finding import Finding, Reason
 from analysis.model.recording import Recording
 from analysis.parameters import Parameters
+from analysis.pedal.car_returns import CarReturns
 from analysis.pedal.dead_band import CarAddition, DeadBand
 from analysis.pedal.settings import Setting
 from analysis.signal.spectrum import Spectrum, Tone
@@ -304,6 +305,8 @@ class KeyOnFindings:
     passed: tracks whose start of travel, as in `settings`, a reading of this very log passed.
     unread: the tracks that were not read all the time, judged or not.
     found: what was found that opens the verdict or takes an allowance back, gravest first.
+    returns: of the pedal as installed, by track, that count toward the promise; empty where
+        something may hide a rest before key-on: hidden_by, its codes.
     """
 
     recording: Recording
@@ -328,6 +331,8 @@ class KeyOnFindings:
     key_on_hours: float
     notes: tuple[Reason, ...]
     found: tuple[Finding, ...] = ()
+    returns: Mapping[str, CarReturns] = field(default_factory=dict)
+    hidden_by: tuple[str, ...] = ()
 
     @property
     def noisy(self) -> tuple[str, ...]:

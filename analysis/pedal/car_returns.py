@@ -1,5 +1,6 @@
 """Returns of the pedal as installed, from a key-on log, and when they stand for the bench's."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from analysis.pedal.tracks import TrackFindings
@@ -33,3 +34,14 @@ def installed(track: TrackFindings, here: CarReturns | None) -> CarReturns | Non
     """
     enough = here is not None and len(here.levels) >= enough_in_the_car(track)
     return here if enough else None
+
+
+def joined(parts: Sequence[tuple[CarReturns, float]]) -> CarReturns:
+    """Return the returns of several logs of the same track as one, in order of time.
+
+    parts: each log's, with the seconds at which its time begins, on one clock.
+    """
+    both = sorted((begins + at, level) for part, begins in parts
+                  for at, level in zip(part.times_s, part.levels, strict=True))
+    return CarReturns(tuple(level for _, level in both), tuple(at for at, _ in both),
+                      max((part.step_volts for part, _ in parts), default=0.0))

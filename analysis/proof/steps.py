@@ -13,6 +13,7 @@ marks are words that a person could type as well:
 | press sideways                | the pedal pressed sideways                                       |
 | warm, cool                    | the box warmed gently, or left to cool; the pedal alone          |
 | load NAME on, load NAME off   | a consumer of the car switched                                   |
+| key-ons cold, key-ons warm    | before and after the drive: pressed with the key off; key on     |
 | drive                         | the wheels turn                                                  |
 | done                          | nothing: between two steps                                       |
 """
@@ -35,7 +36,8 @@ _LONE = {AS_WIRED: AS_WIRED, "press sideways": "sideways", "warm": "warm", "cool
 class Step:
     """Hold one step of the log: rows [start, stop), times in seconds.
 
-    kind: "as wired", "open", "short", "shake", "sideways", "warm", "cool", "load", "drive".
+    kind: "as wired", "open", "short", "shake", "sideways", "warm", "cool", "load", "key-ons",
+    "drive".
     leads: the leads opened, joined or shaken, or the load's name. place: where it was shaken.
     on: of a load, whether it was switched on.
     """
@@ -89,6 +91,8 @@ def _read(text: str, tracks: set[str]) -> tuple[str, tuple[str, ...], str, bool]
         return _LONE[plain.lower()], (), "", False
     words = plain.split(" ")
     first = words[0].lower()
+    if first == "key-ons" and words[1:] in (["cold"], ["warm"]):
+        return "key-ons", (words[1],), "", False
     if first == "load" and len(words) >= 3 and words[-1].lower() in ("on", "off"):
         return "load", (" ".join(words[1:-1]),), "", words[-1].lower() == "on"
     if first == "shake" and len(words) >= 2:

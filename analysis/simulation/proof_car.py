@@ -14,6 +14,8 @@ from analysis.model.recording import Array, Channel, Mark, Recording
 _NOMINAL = 5.0
 _NOISE = 0.0012
 _ZERO, _VOLTS_AT_FULL = 2.5, 1.4
+# Key-ons of a drive, standing: so many, each off for half of so long.
+_KEY_ONS, _KEY_ON_S, _RETURN_VOLTS = 5, 8.0, 0.001
 
 
 @dataclass(frozen=True)
@@ -43,7 +45,9 @@ def proof_log(car: ProofCar, task: str, steps: tuple[tuple[str, float | None], .
         # Minutes of it; nothing is quick.
         car = replace(car, rate_hz=min(car.rate_hz, 20.0))
     usual = {"wires": 13.0, "shake": 6.0, "warm": 240.0, "loads": 8.0, "drive": 40.0}[task]
-    made = [(mark, seconds or (4.0 if mark == "done" else usual)) for mark, seconds in steps]
+    made = [(mark, seconds or (4.0 if mark == "done" else _KEY_ON_S * _KEY_ONS
+                               if mark.startswith("key-ons") else usual))
+            for mark, seconds in steps]
     rng = np.random.default_rng(car.seed)
     pieces, marks, rows = [], [], 0
     for mark, seconds in made:
@@ -86,7 +90,13 @@ def _piece(car: ProofCar, task: str, mark: str, seconds: float,
             foot = np.maximum(foot, _press(t, start, start + 4.0, rng.uniform(0.2, 0.7)))
     elif mark == "press sideways":
         foot = _press(t, 1.0, 5.0, 0.3)
-    a, b = (r + foot * (f - r) for r, f in zip(car.rest, car.full, strict=True))
+    lies = np.zeros(n)
+    if mark.startswith("key-ons"):
+        key = (t % _KEY_ON_S >= 0.5 * _KEY_ON_S).astype(float)
+        for begin in np.arange(0.0, seconds - 1.0, _KEY_ON_S):
+            foot = np.maximum(foot, _press(t, begin + 0.2, begin + 1.7, 0.3))
+            lies[t >= begin + 1.0] = rng.normal(0, _RETURN_VOLTS)
+    a, b = (r + foot * (f - r) + lies for r, f in zip(car.rest, car.full, strict=True))
     supply = np.full(n, _NOMINAL)
     if mark.startswith("load") and mark.endswith(" on"):
         late = t >= 1.2

@@ -93,8 +93,10 @@ def _loads(loads: tuple[str, ...]) -> tuple[ProofPrompt, ...]:
 
 
 def _drive() -> tuple[ProofPrompt, ...]:
-    return (ProofPrompt("stand", DONE, seconds=STILL_S), ProofPrompt("drive", mark_of("drive")),
-            ProofPrompt("over", DONE, seconds=1.0))
+    cold, warm = (ProofPrompt("key-ons", mark_of("key-ons", (when,)), (when,))
+                  for when in ("cold", "warm"))
+    return (cold, ProofPrompt("stand", DONE, seconds=STILL_S),
+            ProofPrompt("drive", mark_of("drive")), warm, ProofPrompt("over", DONE, seconds=1.0))
 
 
 class ProofGuide(Listener):

@@ -43,6 +43,29 @@ class MeasuredWarmth:
 
 
 @dataclass(frozen=True)
+class CountedReturns:
+    """Hold how many key-ons count as returns toward the dead band's promise.
+
+    file: the drive's log. of_log: of the key-on log; cold, warm: of the drive, before the wheels
+    first turned and after. least: from how many on they stand for those of the sweep; stand: they
+    do. hidden_by: codes of why none of the drive counts. applied: readings passed the start of
+    travel at a key-on of it. before, now: (track, start of travel in volts) without and with the
+    drive; () where nothing changed.
+    """
+
+    file: str
+    of_log: int
+    cold: int
+    warm: int
+    least: int
+    stand: bool
+    hidden_by: tuple[str, ...] = ()
+    applied: bool = False
+    before: tuple[tuple[str, float], ...] = ()
+    now: tuple[tuple[str, float], ...] = ()
+
+
+@dataclass(frozen=True)
 class TypedBack:
     """Hold one value as issued, volts (NaN: none issued), and as typed back (NaN: not yet).
 
@@ -66,7 +89,8 @@ class Proofs:
     """Hold where a job stands: each step, the limits it is judged by, and the sweep's findings.
 
     unlisted: recordings that lie in the folder and of which the record says nothing. warmth: the
-    measured drift that the values go by. values: as issued now, and as typed back.
+    measured drift that the values go by. returns: the key-ons that count toward the promise.
+    values: as issued now, and as typed back.
     """
 
     folder: Path
@@ -76,6 +100,7 @@ class Proofs:
     limits: Limits | None = None
     unlisted: tuple[str, ...] = ()
     warmth: MeasuredWarmth | None = None
+    returns: CountedReturns | None = None
     values: tuple[TypedBack, ...] = ()
 
     @property

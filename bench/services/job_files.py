@@ -10,7 +10,7 @@ from analysis.proof.steps import steps_of
 from bench.acquisition.proof_prompts import TASKS
 from bench.errors import BadCall, BadFile
 from bench.files.exports.export_document import file_sha256
-from bench.files.job_record import NAME, JobRecord, add_entry, read_job
+from bench.files.job_record import NAME, Entry, JobRecord, add_entry, read_job
 from bench.files.new_file import put_new
 from bench.files.recording_file import read_recording
 
@@ -36,6 +36,14 @@ def add_file(folder: Path, path: Path, power: str | None = None) -> tuple[str, .
     for step in steps:
         add_entry(folder, step, path, {"power": power} if power else {}, file_sha256(path))
     return steps
+
+
+def unusable(job: JobRecord, entry: Entry) -> str | None:
+    """Return why an entry's file counts no more, or None."""
+    path = job.folder / entry.file
+    if not path.is_file():
+        return "file gone"
+    return "file changed" if entry.sha256 and file_sha256(path) != entry.sha256 else None
 
 
 def steps_shown(recording: Recording) -> tuple[str, ...]:
@@ -151,4 +159,4 @@ def job_stamp(folder: Path) -> tuple[tuple[str, int, int], ...]:
 
 
 __all__ = ["SignedPage", "add_file", "bring_in", "job_stamp", "make_folder", "read_job",
-           "signed_pages", "steps_shown", "unlisted_files"]
+           "signed_pages", "steps_shown", "unlisted_files", "unusable"]

@@ -14,11 +14,12 @@ from analysis.pedal.findings import Findings
 from analysis.proof.outcome import judge_file, limits_of
 from bench.acquisition.boards import SIMULATED
 from bench.errors import BenchError
-from bench.files.exports.export_document import file_sha256
-from bench.files.job_record import Entry, JobRecord
-from bench.files.job_standing import MeasuredWarmth, Proof
+from bench.files.job_record import JobRecord
+from bench.files.job_standing import CountedReturns, MeasuredWarmth, Proof
 from bench.files.recording_file import read_recording
 from bench.services.findings import decide_again, open_findings
+from bench.services.job_files import unusable
+from bench.services.job_returns import with_drive
 from bench.services.key_on import open_in_car
 
 
@@ -27,12 +28,15 @@ class Swept:
     """Hold the newest sweep's findings (None: none usable), and where sweep and key-on log stand.
 
     warmth: the measured drift that the findings go by; None where it is the usual or a stated one.
+    logged: the key-on log that they go by. returns: the key-ons that count toward the promise.
     """
 
     findings: Findings | None
     sweep: Proof
     log: Proof
     warmth: MeasuredWarmth | None = None
+    logged: Recording | None = None
+    returns: CountedReturns | None = None
 
 
 def swept_of(job: JobRecord, parameters: Parameters | None = None) -> Swept:
@@ -53,12 +57,14 @@ def swept_of(job: JobRecord, parameters: Parameters | None = None) -> Swept:
     state = {"sound": "proved", "bad": "failed"}.get(findings.state, "open")
     sweep = Proof("sweep", state, tuple(c.claim for c in findings.claims if c.state != "sound"),
                   entry, simulated=is_simulated(findings.recording))
-    log = job.last("key-on")
-    if log is None:
-        return Swept(findings, sweep, to_do, warmth)
-    if (why := unusable(job, log)) is not None:
-        return Swept(findings, sweep, Proof("key-on", "open", (why,), log), warmth)
-    return _with_log(job, Swept(findings, sweep, to_do, warmth), log)
+    return _with_drive(job, _with_log(job, Swept(findings, sweep, to_do, warmth)))
+
+
+def _with_drive(job: JobRecord, swept: Swept) -> Swept:
+    """Return the same with the drive's key-ons counted toward the promise."""
+    assert swept.findings is not None
+    findings, returns = with_drive(job, swept.findings, swept.logged)
+    return replace(swept, findings=findings, returns=returns)
 
 
 def _warmth(job: JobRecord, findings: Findings) -> MeasuredWarmth | None:
@@ -89,10 +95,15 @@ def _warmth(job: JobRecord, findings: Findings) -> MeasuredWarmth | None:
                           max(t.highest - t.lowest for t in outcome.warmth))
 
 
-def _with_log(job: JobRecord, swept: Swept, log: Entry) -> Swept:
+def _with_log(job: JobRecord, swept: Swept) -> Swept:
     """Return the same with the values that the key-on log gives, and where that log stands."""
     from bench.services.key_on import fails, open_key_on
 
+    log = job.last("key-on")
+    if log is None:
+        return swept
+    if (why := unusable(job, log)) is not None:
+        return replace(swept, log=Proof("key-on", "open", (why,), log))
     findings, sweep = swept.findings, swept.sweep
     assert findings is not None
     assert sweep.entry is not None
@@ -105,23 +116,16 @@ def _with_log(job: JobRecord, swept: Swept, log: Entry) -> Swept:
     if found.verdict.applied:
         return replace(swept, log=Proof(
             "key-on", "failed", ("power would have been applied",), log, simulated=simulated))
-    state = "open" if fails(found) else "proved"
+    state, logged = "open" if fails(found) else "proved", None
     try:
         findings = open_in_car(*paths, findings.parameters)
+        logged = found.recording
     except (BenchError, AnalysisError):
         state = "open"
-    return replace(swept, findings=findings, log=Proof(
+    return replace(swept, findings=findings, logged=logged, log=Proof(
         "key-on", state, () if state == "proved" else ("not shown",), log, simulated=simulated))
 
 
 def is_simulated(recording: Recording) -> bool:
     """Return whether a recording came from a simulated board: it proves nothing of a car."""
     return recording.board_name.lower().startswith(SIMULATED)
-
-
-def unusable(job: JobRecord, entry: Entry) -> str | None:
-    """Return why an entry's file counts no more, or None."""
-    path = job.folder / entry.file
-    if not path.is_file():
-        return "file gone"
-    return "file changed" if entry.sha256 and file_sha256(path) != entry.sha256 else None

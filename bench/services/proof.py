@@ -37,9 +37,9 @@ from bench.files.job_standing import Proof, Proofs
 from bench.files.recording_file import read_recording
 from bench.services.boards import Board
 from bench.services.findings import open_findings
-from bench.services.job_files import add_file, unlisted_files
+from bench.services.job_files import add_file, unlisted_files, unusable
 from bench.services.job_next import next_command, repair_of
-from bench.services.job_sweep import is_simulated, swept_of, unusable
+from bench.services.job_sweep import is_simulated, swept_of
 from bench.services.record import Listener, Order, Recorded, Recorder, record
 from bench.services.typed_values import TypedBack, typed_back
 
@@ -63,10 +63,14 @@ def proofs_of(folder: Path, parameters: Parameters | None = None) -> Proofs:
     limits = None if swept.findings is None else limits_of(swept.findings)
     steps = [swept.sweep, swept.log]
     steps += [_dated(job, _proof(job, task, limits, swept.findings)) for task in TASKS]
+    if swept.returns is not None and swept.returns.applied:
+        # A key-on at which the pedal alone would have asked for power fails the drive.
+        steps[-1] = replace(steps[-1], state="failed", because=tuple(dict.fromkeys(
+            ("power would have been applied", *steps[-1].because))))
     steps.append(_entered(job, swept.findings))
     steps.append(_signed(job, steps))
     return Proofs(folder, tuple(steps), job.damaged, swept.findings, limits, unlisted_files(job),
-                  swept.warmth, _values(job, swept.findings))
+                  swept.warmth, swept.returns, _values(job, swept.findings))
 
 
 def limits_in(folder: Path, parameters: Parameters | None = None) -> Proofs:

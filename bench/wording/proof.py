@@ -54,6 +54,8 @@ _PROMPTS = {
     "cool": "Let it cool with the foot off; {go} when it is nearly cold again.",
     "load off": "Foot off. {leads} OFF.",
     "load on": "Switch {leads} ON now. {runs} once you see or hear it run.",
+    "key-ons": "{leads}, standing: key OFF, press once, foot off, wait 5 s, key ON, wait 5 s; five "
+               "times, then {go}. They count toward the promise.",
     "stand": "Stand still, foot off, key on.",
     "drive": "Drive: press, let go, wait 2 s, again; at least five times. {go} when you stand.",
     "over": "That was all.",
@@ -78,7 +80,7 @@ def _lead(lead: str) -> str:
 def prompt_words(code: str, leads: tuple[str, ...] = (), place: str = "",
                  ohms: float = float("nan"), face: Face = TERMINAL) -> str:
     """Return what the person is asked to do. ohms: of the resistor that joins two leads."""
-    if code.startswith("load"):
+    if code.startswith("load") or code == "key-ons":
         named = leads[0].capitalize()
     else:
         named = " and ".join(lead_name(lead) for lead in leads)

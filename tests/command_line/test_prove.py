@@ -50,6 +50,11 @@ def test_the_sample_job_is_told_as_its_truth_says(job, capsys):
     for track in details["warm"]:
         assert track["volts_per_kelvin"]["low"] <= 120e-6 <= track["volts_per_kelvin"]["high"]
     assert len(details["drive"]) == 5
+    counted = content["returns"]
+    assert (counted["of_log"], counted["cold"], counted["warm"]) == (0, 5, 5)
+    # Ten of the sweep, so these ten stand for them.
+    assert (counted["least"], counted["stand"]) == (10, True)
+    assert set(counted["start_of_travel_now"]) == {"a", "b"}
 
 
 def test_the_first_lines_say_where_it_stands_and_what_is_next(job, capsys, monkeypatch):
@@ -108,6 +113,8 @@ def test_values_typed_back_are_held_against_those_issued(job, capsys, a_start, s
 
 def test_the_values_go_by_the_warmth_that_was_measured(job, capsys):
     """As `settings --track-ppm` gives them, with the drift that went in: 120 µV/K (JOB.md)."""
+    # Its key-ons would count for the returns of the sweep.
+    (job / "drive.csv").unlink()
     content = states(job, capsys)[1]
     measured = content["temperature"]
     assert (measured["file"], measured["ppm_per_kelvin"]) == (
@@ -258,3 +265,16 @@ def test_bare_in_a_folder_with_a_log_and_a_sweep_names_both(tmp_path, capsys, mo
             capsys.readouterr().out)
         assert main(["prove", "--add", "sweep.csv", "--add", "log.csv"]) == 0
         capsys.readouterr()
+
+
+def test_key_ons_of_a_drive_count_only_from_where_they_carry_it(job, capsys):
+    """A drive from before the newest sweep, or one that was changed since, counts for nothing."""
+    assert main(["prove", str(job), "--more"]) == 0
+    said = capsys.readouterr().out
+    assert "promise: 0 before this drive, 10 with its 10 (5 cold, 5 warm)" in said
+    assert main(["prove", str(job), "--add", str(job / "sweep.csv")]) == 0
+    counted = states(job, capsys)[1]["returns"]
+    assert (counted["cold"], counted["hidden_by"]) == (0, ["before the sweep"])
+    assert counted["start_of_travel_now"] == {}
+    assert main(["prove", str(job), "--more"]) == 0
+    assert "it was driven before the newest sweep" in capsys.readouterr().out

@@ -5,8 +5,9 @@ import math
 from collections.abc import Mapping
 
 from analysis.proof.outcome import Outcome
-from bench.files.job_standing import Proof, Proofs
+from bench.files.job_standing import CountedReturns, Proof, Proofs
 from bench.wording.face import millivolts
+from bench.wording.job_returns import counted_words, not_counted_words, starts_words
 from bench.wording.proof import (
     NOTHING_TO_ENTER,
     TITLES,
@@ -73,11 +74,23 @@ def job_lines(proofs: Proofs, step: str) -> list[str]:
     if step == "sweep" and warmth is not None:
         return [warmth_words(warmth.ppm_per_kelvin, warmth.file, warmth.span_kelvin,
                              warmth.seen_kelvin)]
+    if step == "drive" and proofs.returns is not None:
+        return _returns_lines(proofs.returns)
     if step == "entered" and any(proofs.of(s).state == "failed" for s in ("sweep", "key-on")):
         return [NOTHING_TO_ENTER]
     if step == "entered" and proofs.values:
         return [issued_words([(v.name, v.issued_volts) for v in proofs.values])]
     return []
+
+
+def _returns_lines(counted: CountedReturns) -> list[str]:
+    """Return how a drive's key-ons count toward the promise, and what that does to the values."""
+    if counted.hidden_by:
+        return [not_counted_words(counted.of_log, counted.hidden_by)]
+    lines = [counted_words(counted.of_log, counted.cold, counted.warm, counted.least,
+                           counted.stand)]
+    return lines + ([starts_words(counted.before, counted.now)]
+                    if counted.before != counted.now else [])
 
 
 def outcome_lines(proof: Proof) -> list[str]:
@@ -143,12 +156,21 @@ def proofs_json(proofs: Proofs) -> str:
                    "ppm_per_kelvin": proofs.warmth.ppm_per_kelvin, "file": proofs.warmth.file,
                    "span_kelvin": proofs.warmth.span_kelvin,
                    "seen_kelvin": proofs.warmth.seen_kelvin},
+               "returns": None if proofs.returns is None else _returns(proofs.returns),
                "values": [{"name": v.name, "state": v.state,
                            "issued_volts": _number(v.issued_volts),
                            "typed_volts": _number(v.typed_volts)} for v in proofs.values],
                "unlisted": list(proofs.unlisted),
                "steps": [_step(p) for p in proofs.steps]}
     return json.dumps(content, indent=1, ensure_ascii=False, allow_nan=False) + "\n"
+
+
+def _returns(counted: CountedReturns) -> dict[str, object]:
+    return {"file": counted.file, "of_log": counted.of_log, "cold": counted.cold,
+            "warm": counted.warm, "least": counted.least, "stand": counted.stand,
+            "hidden_by": list(counted.hidden_by), "applied": counted.applied,
+            "start_of_travel_before": {n: _number(v) for n, v in counted.before},
+            "start_of_travel_now": {n: _number(v) for n, v in counted.now}}
 
 
 def _step(proof: Proof) -> dict[str, object]:
