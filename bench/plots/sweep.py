@@ -65,6 +65,8 @@ def _curves(plot: pg.PlotItem, findings: Findings, look: Look, *, thin: bool,
         color = pale(look.track(index)) if earlier else look.track(index)
         curve = pg.PlotDataItem(
             time_s, volts, pen=line(color, DOTTED if earlier else look.track_style(index)),
+            # Else the many short lines of a resting track leave gaps where no reading is missing.
+            antialias=True,
             connect="all" if whole and np.isfinite(volts).all() else "finite",
             name=f"{channel.column} before" if earlier else channel.column)
         plot.addItem(curve)

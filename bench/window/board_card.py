@@ -19,6 +19,7 @@ from analysis.parameters import TABLE
 from bench.services.boards import SIMULATED
 from bench.window.board_controller import BoardController
 from bench.window.field_trouble import FieldTrouble
+from bench.window.sizes import em
 from bench.window.widgets import Card, button, label
 from bench.wording.face import capital
 from bench.wording.feed import FEEDS, NOT_SAID, TIP
@@ -44,6 +45,7 @@ class BoardCard(Card):
         self._board_row()
         grid = QGridLayout()
         grid.setColumnStretch(1, 1)
+        grid.setVerticalSpacing(em(0.6))
         self._pedal_rows(grid)
         self._port_rows(grid)
         self.kinds = {n: self._kind_box(n, said) for n, said in (

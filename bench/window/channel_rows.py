@@ -57,7 +57,7 @@ class _Row:
         self.volts.setAlignment(Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter)
         self.volts.setMinimumWidth(em(12.5))
         self.counts = label("", "quiet")
-        self.counts.setMinimumWidth(em(4))
+        self.counts.setMinimumWidth(em(7))
         self.more = button("⋯", lambda: None, tip="Divider, offset, scale")
         self.more.setFixedWidth(em(3.9))
         self.troubles = {"column": FieldTrouble(self.name, lines=0),
@@ -296,7 +296,7 @@ class ChannelRows(Card):
                 strict=True):
             show_frozen(row.volts, False)
             _text(row.volts, f"{level:.3f}{HARD}V")
-            _text(row.counts, f"{count}")
+            _text(row.counts, f"{count}{HARD}counts" if channel.full_scale else "")
             row.bar.show_level(float(level), float(low), float(high), full_volts(channel))
 
 

@@ -190,6 +190,7 @@ class MainWindow(QMainWindow):
             delegate.skin = self.session.skin
         page.step_changed.connect(self._show_step)
         page.go_to.connect(self.go_to)
+        page.focus_next.connect(self._focus_next_step)
 
     def make_pages(self) -> None:
         """Make the pages that are not there yet, one at each turn while nothing else is to do."""

@@ -162,6 +162,7 @@ def style_sheet(skin: Skin) -> str:
         border: 1px solid {skin.field}; border-radius: 5px; padding: {pad(0.4, 0.6)};
         min-height: {em(1.8)}px;
         selection-background-color: {skin.accent}; selection-color: {skin.on_accent}; }}
+    QLineEdit, QPlainTextEdit, QComboBox {{ placeholder-text-color: {skin.quiet}; }}
     QLineEdit:disabled, QComboBox:disabled, QSpinBox:disabled, QDoubleSpinBox:disabled {{
         background: {skin.window}; color: {skin.quiet}; border-color: {skin.edge}; }}
     QLineEdit:focus, QComboBox:focus, QSpinBox:focus, QDoubleSpinBox:focus,

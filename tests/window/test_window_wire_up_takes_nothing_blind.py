@@ -5,7 +5,9 @@ import os
 
 import numpy as np
 import pytest
-from PySide6.QtWidgets import QDoubleSpinBox
+from PySide6.QtCore import Qt
+from PySide6.QtGui import QPalette
+from PySide6.QtWidgets import QApplication, QDoubleSpinBox
 from window_driver import PATIENCE_MS, open_window, press, served_pedal
 
 from bench.acquisition import recorder
@@ -38,6 +40,38 @@ def test_no_board_is_chosen_for_anybody(qtbot, tmp_path):
     window.go_to("senders")
     assert (window.step_bar.text.text(), window.step_bar.action.text()) == (
         "Choose a board first.", "Wire up")
+
+
+def test_wired_up_is_ticked_once_every_track_has_moved(qtbot, tmp_path):
+    """That a board sends proves no wire to the pedal; and the focus goes to the next step."""
+    window = open_window(qtbot, tmp_path)
+    page = window.pages["wire_up"]
+    window.go_to("wire_up")
+    window.session.accept_cautions()
+    page.board.setFocus()
+    page.board.setCurrentText("simulated")
+    qtbot.keyClick(page.board.lineEdit(), Qt.Key.Key_Return)
+    qtbot.waitUntil(lambda: window.session.board_state.kind == "live", timeout=PATIENCE_MS)
+    page._timer.stop()
+    page.rows.forget_extremes()
+    window._show_step()
+    assert window.step_bar.text.text() == "Press the pedal: both tracks should move."
+    assert not page.status().done
+    assert QApplication.focusWidget() is window.step_bar.action
+    page.rows._low[:], page.rows._high[:] = 0.0, 4.0
+    assert page.status().done
+
+
+def test_what_a_field_is_for_can_be_read_in_it(qtbot, tmp_path):
+    """WCAG 2.2, 1.4.3: the words in an empty field have the contrast of other quiet words."""
+    window = open_window(qtbot, tmp_path)
+    field = window.pages["wire_up"].board.lineEdit()
+    field.ensurePolished()
+    for skin in ("light", "dark"):
+        window.choose_look(skin)
+        shown = field.palette().color(QPalette.ColorRole.PlaceholderText)
+        assert shown.name() == window.session.skin.quiet
+        assert shown.alpha() == 255
 
 
 def test_a_silent_board_is_told_as_such(qtbot, tmp_path, monkeypatch):

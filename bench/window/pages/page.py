@@ -53,6 +53,8 @@ class Page(QWidget):
     key = title = ""
     step_changed = Signal()
     go_to = Signal(str)
+    # What had the focus is done with: the window gives it to the next step.
+    focus_next = Signal()
 
     def __init__(self, session: Session) -> None:
         super().__init__()

@@ -41,6 +41,8 @@ class WireUpPage(Page):
         self.bench = session.bench
         self._looked = False
         self._silent = ""
+        # Something was recorded from this board: what it was is told on the page Sweep.
+        self._recorded = self._was_live = False
         outer = QHBoxLayout(self)
         outer.setContentsMargins(12, 12, 12, 12)
         outer.setSpacing(12)
@@ -75,6 +77,7 @@ class WireUpPage(Page):
         self.bench.checked.connect(self._changed)
         self.bench.edits.changed.connect(self._changed)
         session.board_state.changed.connect(self._changed)
+        session.board_state.replaced.connect(self._replaced)
         session.cautions_changed.connect(self._changed)
         self._changed()
 
@@ -188,7 +191,10 @@ class WireUpPage(Page):
         if link.lost:
             return PageStatus("cable is out", False)
         if link.state in ("live", "recording") and link.source is not None:
-            return PageStatus(link.source.board_name, True)
+            # Wired up is what was seen to be: every track moves, and the inputs were looked at.
+            moved = self._recorded or (self.rows.tracks and not self.rows.unmoved)
+            done = bool(moved) and not self.bench.unchecked
+            return PageStatus(link.source.board_name, done)
         return PageStatus({"opening": "opening…", "live": "waiting for the board"}.get(
             link.state, "not connected"), False)
 
@@ -244,7 +250,11 @@ class WireUpPage(Page):
             self.board_trouble.say(text, focus=False)
         self._changed()
 
+    def _replaced(self) -> None:
+        self._recorded = False
+
     def _changed(self) -> None:
+        self._recorded |= self.bench.link.state == "recording"
         read = self.session.cautions_read
         self.caution_lines.setVisible(not read)
         self.agree.setVisible(not read)
@@ -267,6 +277,10 @@ class WireUpPage(Page):
         self.recalled.setVisible(self.bench.unchecked)
         self.rows.setEnabled(link.state in ("live", "idle"))
         self.step_changed.emit()
+        live = link.state == "live" and source is not None
+        if live and not self._was_live and self.isVisible():
+            self.focus_next.emit()
+        self._was_live = live
 
     def first_focus(self) -> QWidget | None:
         """Return the board's field while there is none to connect."""
