@@ -116,6 +116,8 @@ class Parameters:
     electrical_angle_degrees: of the potentiometer's element, for the turning remedy.
     track_ohms: end-to-end resistance of the track, for the trim resistor.
     sensor_output_ohms: of the output of a Hall sensor, at most (common practice, no source).
+    sensor_lowest_percent, sensor_highest_percent: of its supply, where the output stage of a Hall
+        sensor ends (common practice, no source); its papers say.
     track_ohms_tolerance: relative, of track_ohms.
     pedal_leads: whether tracks have a supply and a ground lead each ("own") or share both
         ("joined").
@@ -167,6 +169,8 @@ class Parameters:
     electrical_angle_degrees: float = _number(270.0, "degrees", (10.0, 3600.0), 0.5)
     track_ohms: float = _number(5000.0, "ohm", (10.0, 10e6), 10.0)
     sensor_output_ohms: float = _number(100.0, "ohm", (0.0, 1e6), 10.0)
+    sensor_lowest_percent: float = _number(5.0, "%", (0.0, 50.0), 0.5)
+    sensor_highest_percent: float = _number(95.0, "%", (50.0, 100.0), 0.5)
     track_ohms_tolerance: float = _number(0.2, "", (0.0, 0.9), 0.05, judges_log=True)
     pedal_leads: str = _row("choice", "unknown", choices=("own", "joined", "unknown"),
                             remembered=False, judges_log=True)

@@ -27,6 +27,7 @@ from analysis.pedal.faults import Fault
 from analysis.pedal.faults import returns as returning
 from analysis.pedal.faults.returns import ReturnTime
 from analysis.pedal.in_ohms import in_ohms, targets_on_its_scale
+from analysis.pedal.limits import hall_findings, outside_findings
 from analysis.pedal.notes import assumed_resistor, missing
 from analysis.pedal.pair import EDGES, PairFindings, Way, measure_pair, ways
 from analysis.pedal.remedies import Remedy, remedies
@@ -225,8 +226,14 @@ def decide(findings: Findings, parameters: Parameters,
                     not_enough(findings.segments, findings.tracks))
     answers = responses(findings.tracks, settings, of_kind)
     if withheld is None:
+        outside = tuple(outside_findings(findings.tracks, of_kind))
+        # What a dead band costs means nothing of levels that cannot be.
+        untold = {f.channel for f in outside}
+        meant = tuple(f for f in meant
+                      if not (f.code == "costly dead band" and f.channel in untold))
         meant = tuple(sorted((
-            *meant, *lead_findings(bands, settings, of_kind),
+            *outside, *meant, *hall_findings(findings.tracks, of_kind),
+            *lead_findings(bands, settings, of_kind),
             *third_findings(findings.pair, findings.third, of_kind),
             *switch_findings(findings.switches, bands, begins(findings.tracks, bands, of_kind))),
             key=lambda f: -f.gravity))

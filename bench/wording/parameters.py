@@ -120,6 +120,14 @@ WORDS: Mapping[str, Words] = {
     "sensor_output_ohms": Words(
         "Output of a Hall sensor", "--sensor-output-ohms",
         "resistance of a Hall sensor's output, at most"),
+    "sensor_lowest_percent": Words(
+        "Lowest output of a Hall sensor", "--sensor-lowest",
+        "where the output of a Hall sensor ends towards 0 V, in % of its supply",
+        "Its papers say; at that end it stands still while the pedal moves."),
+    "sensor_highest_percent": Words(
+        "Highest output of a Hall sensor", "--sensor-highest",
+        "where the output of a Hall sensor ends towards its supply, in % of that",
+        "Its papers say; at that end it stands still while the pedal moves."),
     "track_ohms_tolerance": Words(
         "Tolerance of the track's ohms", "--track-tolerance",
         "share by which the track's resistance may be off; 0.2 is 20 %"),

@@ -273,6 +273,31 @@ def _broken_lead(v: Values, face: Face) -> str:
             "controller compare both, or have an input without that pull.")
 
 
+_LIMIT_OPTIONS = {"lowest": "--sensor-lowest", "highest": "--sensor-highest"}
+
+
+def _at_limit(v: Values) -> str:
+    """Return at which end a Hall sensor stands, and on what ground."""
+    side = "below" if v["end"] == "lowest" else "above"
+    ground = "stated" if v["stated"] else "usual, not stated"
+    return (f"track {v['channel']}, {v['volts']:.3f} V, is {v['percent']:.1f} % of its supply, "
+            f"{side} the {v['limit_percent']:g} % where its output ends ({ground}): there a Hall "
+            "sensor stands still while the pedal moves")
+
+
+def _outside_supply(v: Values, face: Face) -> str:
+    where = "below 0 V" if v["below"] else f"above its supply of {v['supply_volts']:g} V"
+    why = ("its leads are swapped, or the input shifts what it reads" if v["below"] else
+           "the scale of the input or the stated supply is wrong")
+    state = face.of(
+        " (--offset COLUMN=VOLTS)" if v["below"] else " (--scale, --supply-volts)",
+        " on the page Wire up", "")
+    return (f"Repair before driving: track {v['channel']} reads {v['rest_volts']:.3f} V at rest "
+            f"and {v['full_volts']:.3f} V at full travel, {where}, which no sensor fed from 0 V to "
+            f"{v['supply_volts']:g} V can give: {why}. Power off, check the leads; where the input "
+            f"is made so, state its {'offset' if v['below'] else 'scale'}{state}, and sweep again.")
+
+
 def _overlooked(v: Values, face: Face) -> str:
     name = v["column"]
     record = face.of(f"record it with --role {name}=track to include it in the analysis",
@@ -347,6 +372,15 @@ WORDS: dict[str, Words] = {
         f"at {v['start_percent']:.1f} %)."),
     "switch too late": _switch_too_late,
     "broken lead unseen": _broken_lead,
+    "outside its supply": _outside_supply,
+    "rests at its output limit": lambda v, face: (
+        f"{'Repair before driving: the' if v['stated'] else 'The'} rest of {_at_limit(v)}, so a "
+        "pedal that comes back short of rest may read the same. "
+        "Have its magnet or its calibration seen to"
+        + ("." if v["stated"] else "; where its papers give the sensor more room, state that"
+           + face.of(f" ({_LIMIT_OPTIONS[v['end']]}).", " among the parameters.", "."))),
+    "full at its output limit": lambda v, face: (
+        f"The full travel of {_at_limit(v)}: the last of the travel may change nothing."),
     "stated in ohms": lambda v, face: (
         f"A two-wire rheostat of {v['full_ohms']:g} ohm, read through {v['known_ohms']:g} ohm"
         + (f" with {v['series_ohms']:g} ohm in series" if v["series_ohms"] else "")
