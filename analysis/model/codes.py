@@ -122,7 +122,7 @@ SWEEP: dict[SweepCode, Row] = {
     "stated in ohms": Row((0,)),
     "known resistor assumed": Row((1,)),
     "broken lead unseen": Row((1,)),
-    "outside its supply": Row((2,), (SUPPLY, DEAD_BAND)),
+    "outside its supply": Row((3,), (SUPPLY, DEAD_BAND)),
     "rests at its output limit": Row((1, 2), (DEAD_BAND,)),
     "full at its output limit": Row((1,)),
     "switch too late": Row((2,), (AGREE,)),

@@ -29,7 +29,7 @@ def outside_findings(tracks: Mapping[str, TrackFindings],
         above = (max(levels) > (1.0 + ABOVE) * track.nominal_volts
                  and parameters.pedal_kind != "hall-fixed")
         if below or above:
-            yield found("outside its supply", 2, name, {
+            yield found("outside its supply", 3, name, {
                 "rest_volts": levels[0], "full_volts": levels[1], "below": below,
                 "supply_volts": track.nominal_volts})
 

@@ -292,7 +292,7 @@ def _outside_supply(v: Values, face: Face) -> str:
     state = face.of(
         " (--offset COLUMN=VOLTS)" if v["below"] else " (--scale, --supply-volts)",
         " on the page Wire up", "")
-    return (f"Repair before driving: track {v['channel']} reads {v['rest_volts']:.3f} V at rest "
+    return (f"Do not drive: track {v['channel']} reads {v['rest_volts']:.3f} V at rest "
             f"and {v['full_volts']:.3f} V at full travel, {where}, which no sensor fed from 0 V to "
             f"{v['supply_volts']:g} V can give: {why}. Power off, check the leads; where the input "
             f"is made so, state its {'offset' if v['below'] else 'scale'}{state}, and sweep again.")
