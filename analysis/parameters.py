@@ -130,6 +130,8 @@ class Parameters:
     controller_pull_ohms, controller_pull_volts: of that resistor, and where a pull-up leads to.
     controller_series_ohms: between the controller's terminal and its converter.
     controller_tolerance: relative, of the ohms that are stated of it.
+    direction_closed: what a closed line of a direction switch reads: "low" (it closes to ground,
+        with a pull-up) or "high" (to a supply, through a divider).
     demand_at_half_percent: what the controller asks of the motor half way between start of travel
         and full travel; 50 is a straight line.
     mismatch_limit_percent, mismatch_time_s: what the controller is to tolerate between tracks
@@ -188,6 +190,8 @@ class Parameters:
     controller_series_ohms: float = _number(0.0, "ohm", (0.0, 1e6), 100.0, remembered=False,
                                             judges_log=True)
     controller_tolerance: float = _number(0.05, "", (0.0, 0.9), 0.01, judges_log=True)
+    direction_closed: str = _row("choice", "low", choices=("low", "high"), remembered=False,
+                                 judges_log=True)
     demand_at_half_percent: float = _number(50.0, "%", (0.0, 100.0), 1.0)
     mismatch_limit_percent: float = _number(10.0, "%", (0.1, 100.0), 0.5)
     mismatch_time_s: float = _number(0.1, "s", (0.0, 10.0), 0.005)

@@ -15,6 +15,7 @@ from analysis.model.codes import RETURNS as RETURNS
 from analysis.model.codes import SUPPLY as SUPPLY
 from analysis.model.codes import SWEEP, Code
 from analysis.model.codes import SWEPT as SWEPT
+from analysis.model.codes import SWITCH as SWITCH
 from analysis.model.finding import Finding, Subject
 
 # What speaks of each claim when it is grave, or leaves it open when it is not.
@@ -44,7 +45,10 @@ OF_THE_SUPPLY = frozenset({"supply sag", "supply off nominal", "supply clipped",
 
 
 def sweep_claims(said: Iterable[Finding]) -> tuple[Claim, ...]:
-    """Return the state of every claim of a sweep, from all that its findings say."""
+    """Return the state of every claim of a sweep, from all that its findings say.
+
+    That on switches only where the sweep has one.
+    """
     said = tuple(said)
     codes = {s.code for s in said}
     against: dict[str, list[str]] = {c: [] for c in CLAIMS}
@@ -57,7 +61,9 @@ def sweep_claims(said: Iterable[Finding]) -> tuple[Claim, ...]:
                      or (code == "promise withdrawn" and not codes & WITHDRAWN_BY))
         for claim in SPEAKS_OF.get(code, ()):
             (unseen if open_only else against)[claim].append(code)
-    return tuple(settle(c, against[c], unseen[c]) for c in CLAIMS)
+    there = [c for c in CLAIMS
+             if c != SWITCH or any(SWITCH in SPEAKS_OF.get(code, ()) for code in codes)]
+    return tuple(settle(c, against[c], unseen[c]) for c in there)
 
 
 def sweep_state(claims: Iterable[Claim], said: Iterable[Finding]) -> State:

@@ -8,6 +8,7 @@ from analysis.key_on.alias import alias_findings, slow_swings
 from analysis.key_on.allowance import more_cycles
 from analysis.key_on.brake import brake_events
 from analysis.key_on.car import additions, contactor_of, hiding, hindrances
+from analysis.key_on.direction import both_closed, direction_notes
 from analysis.key_on.kind import kind_findings, of_its_kind
 from analysis.key_on.measured import Measured
 from analysis.key_on.notes import log_notes, returns_note
@@ -22,6 +23,7 @@ from analysis.model.finding import Reason
 from analysis.model.recording import Recording
 from analysis.parameters import Parameters
 from analysis.pedal.dead_band import CarAddition, DeadBand
+from analysis.pedal.direction import measure_direction
 from analysis.pedal.findings import Findings, decide
 from analysis.pedal.settings import Setting
 
@@ -47,6 +49,7 @@ def analyse_key_on(recording: Recording, parameters: Parameters | None = None,
                            if s.channel not in given))
     as_logged, recording = recording, of_its_kind(recording, parameters, sweep)
     log = Measured(recording, parameters, judged, sweep, driven)
+    direction = measure_direction(recording, None, (), parameters.direction_closed)
     proofs = {f.column: log.proof(f) for f in log.facts}
     tracks = {f.column: log.track(f, proofs[f.column].reach_volts) for f in log.facts}
     forbidding = () if sweep is None else tuple(f for f in sweep.graded if f.gravity >= 2)
@@ -55,6 +58,7 @@ def analyse_key_on(recording: Recording, parameters: Parameters | None = None,
         tracks, log.times.found_by == "mark")
     known = gravest_first((*log.found, *moved,
                            *kind_findings(as_logged, recording, parameters, sweep),
+                           *both_closed(direction),
                            *stray_findings(log.strays, parameters),
                            *alias_findings(tracks.values(), 1.0 / log.whole.step_s,
                                            slow_swings(log.log, log.settled, tracks))))
@@ -68,6 +72,7 @@ def analyse_key_on(recording: Recording, parameters: Parameters | None = None,
     notes = log_notes(recording, log.times, log.cycles, log.facts, log.settled.gaps.size)
     if sweep is not None:
         notes += returns_note(sweep.tracks, car)
+    notes += direction_notes(direction, recording, log.cycles, parameters.direction_closed)
     brakes = _brakes(log)
     if brakes is None:
         notes.append(Reason("brake not told"))

@@ -17,7 +17,9 @@ SweepCode = Literal[
     "samples lost", "no lift-off", "play", "off at rest", "apart all along", "unusual relation",
     "perhaps off at rest", "not compared", "one track", "third track alone", "overlooked track",
     "third track compared", "odd track", "no two tracks agree",
-    "switch measured", "switch too late", "switch silent", "stated in ohms",
+    "switch measured", "switch too late", "switch silent", "direction measured",
+    "both directions closed", "direction changed while pressed", "hand throttle",
+    "stated in ohms",
     "known resistor assumed",
     "broken lead unseen", "outside its supply", "rests at its output limit",
     "full at its output limit",
@@ -38,7 +40,7 @@ KeyOnCode = Literal[
     "electrical, not a foot", "one key-on lifts", "supply not logged", "shift or alias",
     "short holes", "key line unclear", "reference contradicted",
     "reference contradicted, ratio stands", "another kind of pedal",
-    "supply moves a fixed sensor"]
+    "supply moves a fixed sensor", "both directions closed"]
 # What differs between two sweeps.
 ChangeCode = Literal[
     "new fault", "fault gone", "start of travel no longer holds", "relation changed",
@@ -59,7 +61,9 @@ RETURNS = "the pedal comes back"
 AGREE = "the tracks agree"
 SUPPLY = "the supply is what it is said to be"
 DEAD_BAND = "the dead band keeps its promise"
-CLAIMS = (SWEPT, CONTACT, RETURNS, AGREE, SUPPLY, DEAD_BAND)
+# Only where the sweep has a switch.
+SWITCH = "the switches are right"
+CLAIMS = (SWEPT, CONTACT, RETURNS, AGREE, SUPPLY, DEAD_BAND, SWITCH)
 
 
 @dataclass(frozen=True)
@@ -118,15 +122,19 @@ SWEEP: dict[SweepCode, Row] = {
     "third track compared": Row((0,)),
     "odd track": Row((2,), (AGREE,)),
     "no two tracks agree": Row((2,), (AGREE,)),
-    "switch measured": Row((0,)),
+    "switch measured": Row((0,), (SWITCH,)),
+    "direction measured": Row((0,), (SWITCH,)),
+    "both directions closed": Row((2,), (SWITCH,)),
+    "direction changed while pressed": Row((1,)),
+    "hand throttle": Row((0,)),
     "stated in ohms": Row((0,)),
     "known resistor assumed": Row((1,)),
     "broken lead unseen": Row((1,)),
     "outside its supply": Row((3,), (SUPPLY, DEAD_BAND)),
     "rests at its output limit": Row((1, 2), (DEAD_BAND,)),
     "full at its output limit": Row((1,)),
-    "switch too late": Row((2,), (AGREE,)),
-    "switch silent": Row((1,), (AGREE,)),
+    "switch too late": Row((2,), (SWITCH,)),
+    "switch silent": Row((1,), (SWITCH,)),
     "overlooked track": Row((1,), (AGREE,)),
     "supply off nominal": Row((1,), (SUPPLY,)),
     "supply clipped": Row((1,), (SUPPLY, DEAD_BAND)),
@@ -178,4 +186,5 @@ LOG: dict[KeyOnCode, Row] = {
     "reference contradicted, ratio stands": Row((1,)),
     "another kind of pedal": Row((2,)),
     "supply moves a fixed sensor": Row((2,)),
+    "both directions closed": Row((2,)),
 }

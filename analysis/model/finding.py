@@ -24,6 +24,8 @@ Relation = Literal["same slope", "half slope", "opposed slopes", "same slope wit
 
 # In the values of all that is said of a rheostat: its `_volts` stand for so many ohms each.
 OHMS_PER_VOLT = "ohms_per_volt"
+# In those of a hand throttle: a hand is on it, no foot.
+USE = "use"
 
 Value = Union[float, int, str, bool, None, "Reason", tuple["Value", ...]]
 

@@ -20,6 +20,7 @@ RHEOSTAT_KEYS = ("rheostat_known_ohms", "rheostat_series_ohms", "rheostat_full_o
 # A Hall sensor's output follows its supply, or ("hall-fixed") comes from a reference of its own.
 KINDS = ("potentiometer", "hall", "hall-fixed", "rheostat")
 USES = ("throttle", "hand-throttle", "brake", "regeneration")
+BY_HAND = USES[1]
 RECORDED = "recorded"
 
 

@@ -18,7 +18,7 @@ Array = NDArray[np.float64]
 
 ROLES = (
     "track", "supply", "key", "brake", "position", "temperature", "voltage", "current", "switch",
-    "other",
+    "forward", "reverse", "other",
 )
 PURPOSES = ("sweep", "key-on", "meter", "proof")
 # What a key-on log may state in `extra` of the contactor at its key-ons.

@@ -9,6 +9,13 @@ from analysis.model.finding import Finding, Value
 from analysis.parameters import Parameters
 from analysis.pedal.at_controller import read_without_lead
 from analysis.pedal.dead_band import DeadBand
+from analysis.pedal.direction import (
+    BOTH,
+    FORWARD,
+    NEUTRAL,
+    REVERSE,
+    DirectionFindings,
+)
 from analysis.pedal.pair import PairFindings
 from analysis.pedal.settings import Setting
 from analysis.pedal.switch import SwitchFindings
@@ -83,6 +90,24 @@ def switch_findings(switches: Mapping[str, SwitchFindings], bands: Mapping[str, 
             yield found("switch too late", 2, None, {**told, "behind": behind})
         else:
             yield found("switch measured", 0, None, told)
+
+
+def direction_findings(direction: DirectionFindings | None) -> Iterator[Finding]:
+    """Yield what the direction switch says on each press, and what it must not do."""
+    if direction is None:
+        return
+    presses: dict[str, Value] = {f"{state}_presses": direction.on_press.count(state)
+                                 for state in (FORWARD, REVERSE, NEUTRAL, BOTH)}
+    if direction.both_times:
+        yield found("both directions closed", 2, None, {
+            "seconds": direction.both_s, "times": direction.both_times,
+            "at_s": direction.both_at_s})
+    if direction.while_pressed:
+        yield found("direction changed while pressed", 1, None, {
+            "times": direction.while_pressed, "at_s": direction.pressed_at_s})
+    yield found("direction measured", 0, None, {
+        **presses, "presses": len(direction.on_press), "changes": direction.changes,
+        "bounce_s": direction.bounce_s})
 
 
 def lead_findings(bands: Mapping[str, DeadBand], settings: Sequence[Setting],

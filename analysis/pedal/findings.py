@@ -21,14 +21,20 @@ from analysis.model.pedal_kind import RheostatInput, with_kind
 from analysis.model.recording import Array, Recording
 from analysis.parameters import Parameters
 from analysis.pedal.at_controller import InputReach, at_controller, reaches
-from analysis.pedal.beside import lead_findings, switch_findings, third_findings
+from analysis.pedal.beside import (
+    direction_findings,
+    lead_findings,
+    switch_findings,
+    third_findings,
+)
 from analysis.pedal.dead_band import CarAddition, DeadBand, dead_band
+from analysis.pedal.direction import measure_direction
 from analysis.pedal.faults import Fault
 from analysis.pedal.faults import returns as returning
 from analysis.pedal.faults.returns import ReturnTime
-from analysis.pedal.in_ohms import in_ohms, targets_on_its_scale
 from analysis.pedal.limits import hall_findings, outside_findings
 from analysis.pedal.notes import assumed_resistor, missing
+from analysis.pedal.of_its_kind import of_its_kind, targets_on_its_scale
 from analysis.pedal.pair import EDGES, PairFindings, Way, measure_pair, ways
 from analysis.pedal.remedies import Remedy, remedies
 from analysis.pedal.response import Response, begins, responses
@@ -64,6 +70,7 @@ class Findings:
     as_recorded: the recording before a parameter said of what kind the pedal is.
     at_controller: the tracks as the controller reads them by what is stated of it; dead bands,
         remedies and settings are of these. reaches: what its input may do beyond that.
+    pedal_percent: where the pedal stood at every row, % of travel, shape (n,).
     responses: the demand along travel that the values give. third: each further track beside the
         first and the second. switches: what each channel of role "switch" does.
     notes: what is missing or weak. verdict: what it means, gravest first.
@@ -91,6 +98,7 @@ class Findings:
     responses: Mapping[str, Response] = field(default_factory=dict)
     third: tuple[PairFindings, ...] = ()
     switches: Mapping[str, SwitchFindings] = field(default_factory=dict)
+    pedal_percent: Array | None = field(default=None, repr=False)
 
     @property
     def read_there(self) -> Mapping[str, TrackFindings]:
@@ -156,7 +164,8 @@ def analyse(recording: Recording, parameters: Parameters | None = None,
         measured.returns, returning.return_limit(parameters), {}, {}, (), (), (),
         supply_doubt(recording) or seen.course.doubt, as_recorded=as_recorded,
         third=measured.third,
-        switches=measure_switches(recording, seen.look.pedal, seen.course.segments))
+        switches=measure_switches(recording, seen.look.pedal, seen.course.segments),
+        pedal_percent=seen.look.pedal)
     return decide(result, parameters)
 
 
@@ -234,10 +243,13 @@ def decide(findings: Findings, parameters: Parameters,
         meant = tuple(sorted((
             *outside, *meant, *hall_findings(findings.tracks, of_kind),
             *lead_findings(bands, settings, of_kind),
+            *direction_findings(measure_direction(
+                findings.recording, findings.pedal_percent, findings.segments,
+                of_kind.direction_closed)),
             *third_findings(findings.pair, findings.third, of_kind),
             *switch_findings(findings.switches, bands, begins(findings.tracks, bands, of_kind))),
             key=lambda f: -f.gravity))
-    return in_ohms(replace(
+    return of_its_kind(replace(
         findings, parameters=parameters, car=car, car_said=said, dead_bands=bands,
         remedies=repaired, settings=settings, verdict=meant, at_controller=there, reaches=reach,
         responses=answers,

@@ -5,6 +5,7 @@ from collections.abc import Iterator, Mapping
 import numpy as np
 
 from analysis.model.finding import Finding
+from analysis.model.pedal_kind import BY_HAND
 from analysis.model.recording import Recording
 from analysis.parameters import Parameters
 from analysis.pedal.dead_band import ADVISED_RETURNS, too_slow
@@ -47,6 +48,8 @@ def _of_the_file(recording: Recording, tracks: Mapping[str, TrackFindings],
     if recording.rheostat is not None:
         yield found("stated in ohms", 0, values={
             **vars(recording.rheostat)})
+    if recording.pedal.use == BY_HAND:
+        yield found("hand throttle", 0)
     if recording.lost_samples:
         yield found("samples lost", 0, values={"samples": recording.lost_samples})
     apart = max((t.step_s for t in tracks.values() if t.step_s >= BLIND_S), default=None)

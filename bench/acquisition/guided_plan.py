@@ -5,7 +5,7 @@ faster than real time changes nothing.
 """
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -31,6 +31,16 @@ QUICK_WORDS = {
     "hold": "hold it down",
     "release": "let go: slip your foot off",
 }
+# With a hand throttle in place of a pedal.
+HAND_WORDS = {
+    "rest": "leave the throttle alone",
+    "press": "turn it slowly, all the way",
+    "hold": "hold it there",
+    "release": "let it come back slowly",
+}
+SHALLOW_HAND_WORDS = {**SHALLOW_WORDS, "press": "turn it about half way"}
+QUICK_HAND_WORDS = {**HAND_WORDS, "press": "turn it all the way",
+                    "release": "let go: open your hand"}
 
 # A track that moves by less than this share of its range, or by less volts, did not move.
 STILL_PERCENT = 2.0
@@ -52,13 +62,16 @@ class Prompt:
     kind: str
     quick: bool = False
     shallow: bool = False
+    by_hand: bool = False
 
     @property
     def words(self) -> str:
         """Return what the person is asked to do."""
-        if self.shallow and self.kind in SHALLOW_WORDS:
-            return SHALLOW_WORDS[self.kind]
-        return (QUICK_WORDS if self.quick else WORDS)[self.kind]
+        shallow, quick, slow = ((SHALLOW_HAND_WORDS, QUICK_HAND_WORDS, HAND_WORDS) if self.by_hand
+                                else (SHALLOW_WORDS, QUICK_WORDS, WORDS))
+        if self.shallow and self.kind in shallow:
+            return shallow[self.kind]
+        return (quick if self.quick else slow)[self.kind]
 
 
 @dataclass(frozen=True)
@@ -104,6 +117,11 @@ def guided_plan(cycles: int = 8, quick: int = 4, press_s: float = 2.2, hold_s: f
             prompts.append(Prompt(round(now, 3), kind, fast, shallow))
             now += seconds
     return Plan(tuple(prompts), round(now + 1.0, 3))
+
+
+def by_hand(plan: Plan) -> Plan:
+    """Return the plan in the words of a hand throttle."""
+    return replace(plan, prompts=tuple(replace(p, by_hand=True) for p in plan.prompts))
 
 
 def plan_of(prompts: Iterable[tuple[float, str]], cycles: int, end_s: float) -> Plan:

@@ -7,6 +7,7 @@ from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from analysis.model.pedal_kind import BY_HAND
 from analysis.pedal.returns import MORE_LIFT_OFFS
 from analysis.signal.reference import FED_BY, clipped_question
 from bench.command_line.board_memory import keep
@@ -129,10 +130,12 @@ def run(arguments: argparse.Namespace) -> int:
 def _board_and_plan(arguments: argparse.Namespace) -> "tuple[Board, Plan | None]":
     """Return the board and the plan; the simulated person brings its own, a replay has none."""
     from bench.services.boards import REPLAY, SIMULATED
-    from bench.services.record import guided_plan, plan_of
+    from bench.services.record import by_hand, guided_plan, plan_of
 
     plan = guided_plan(arguments.cycles, arguments.quick, arguments.press_s, arguments.hold_s,
                        arguments.release_s, arguments.rest_s, alone=arguments.more is not None)
+    if arguments.pedal_use == BY_HAND:
+        plan = by_hand(plan)
     if named_board(arguments) != SIMULATED:
         if arguments.pedal is not None:
             raise BadCall(f"--pedal goes with --board {SIMULATED}, not with {arguments.board}")

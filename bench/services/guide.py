@@ -5,6 +5,8 @@ from dataclasses import replace
 
 import numpy as np
 
+from analysis.model.finding import USE
+from analysis.model.pedal_kind import BY_HAND
 from bench.acquisition.guided_plan import Plan, Prompt
 from bench.acquisition.recorder import Listener, Recorder, Rows, Source
 from bench.acquisition.sweep_judge import SweepJudge, Tally
@@ -170,7 +172,8 @@ class Guide(Listener):
             self._clear()
             return True
         if self._waited_s == 0.0:
-            self._tell("not back")
+            hand = {USE: BY_HAND} if self._now.by_hand else {}
+            self._tell("not back", **hand)
         self._waited_s += passed_s
         return False
 

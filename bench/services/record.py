@@ -11,11 +11,15 @@ from analysis.model.recording import Recording
 from bench.acquisition.boards.board import Board
 from bench.acquisition.boards.channels import ChannelOptions
 from bench.acquisition.guided_plan import (
+    HAND_WORDS,
+    QUICK_HAND_WORDS,
     QUICK_WORDS,
+    SHALLOW_HAND_WORDS,
     SHALLOW_WORDS,
     WORDS,
     Plan,
     Prompt,
+    by_hand,
     guided_plan,
     plan_of,
     refusals,
@@ -30,13 +34,15 @@ from bench.files.recording_file import free_path, is_taken, read_recording
 from bench.services.guide import Guide
 
 __all__ = ["FileListener", "Guide", "Listener", "Order", "Plan", "Prompt", "ProofGuide", "Recorded",
-           "Recorder", "Rows", "Source", "SweepJudge", "Tally", "check_folder", "check_sweep",
-           "guided_plan", "plan_of", "prompts_of", "record"]
+           "Recorder", "Rows", "Source", "SweepJudge", "Tally", "by_hand", "check_folder",
+           "check_sweep", "guided_plan", "plan_of", "prompts_of", "record"]
 
 
 def prompts_of() -> tuple[str, ...]:
     """Return every prompt that a guided sweep may show."""
-    return tuple(dict.fromkeys((*WORDS.values(), *SHALLOW_WORDS.values(), *QUICK_WORDS.values())))
+    return tuple(dict.fromkeys(word for table in (
+        WORDS, SHALLOW_WORDS, QUICK_WORDS, HAND_WORDS, SHALLOW_HAND_WORDS, QUICK_HAND_WORDS)
+        for word in table.values()))
 
 
 def check_folder(folder: Path) -> None:

@@ -6,6 +6,7 @@ from collections.abc import Callable
 from PySide6.QtCore import QObject, QSettings, Signal
 from PySide6.QtGui import QUndoStack
 
+from analysis.model.pedal_kind import BY_HAND
 from analysis.model.recording import Channel
 from bench.errors import BadCall, OtherInputs
 from bench.services.boards import (
@@ -23,7 +24,7 @@ from bench.services.boards import (
     profile_said,
 )
 from bench.services.key_on import LoggerOptions, new_capture
-from bench.services.record import Listener, Order, Plan, ProofGuide, guided_plan, plan_of
+from bench.services.record import Listener, Order, Plan, ProofGuide, by_hand, guided_plan, plan_of
 from bench.window.channel_edits import ChannelEdits, from_plain, to_plain
 from bench.window.live import LiveLink
 from bench.window.remembered_numbers import whole_number
@@ -203,7 +204,10 @@ class BoardController(QObject):
 
         if isinstance(board, SimulatedPedalBoard):
             return plan_of(board.prompts, cycles, float(board.recording.time_s[-1]))
-        return guided_plan(cycles, quick, alone=not cycles) if board.needs_care else None
+        if not board.needs_care:
+            return None
+        plan = guided_plan(cycles, quick, alone=not cycles)
+        return by_hand(plan) if self.use == BY_HAND else plan
 
     @property
     def looked_at(self) -> tuple[Channel, ...]:

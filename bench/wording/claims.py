@@ -3,7 +3,7 @@
 from collections.abc import Iterable
 
 from analysis.evidence.claim import Claim, State
-from analysis.evidence.sweep import AGREE, CONTACT, DEAD_BAND, RETURNS, SUPPLY, SWEPT
+from analysis.evidence.sweep import AGREE, CONTACT, DEAD_BAND, RETURNS, SUPPLY, SWEPT, SWITCH
 
 DO_NOT_DRIVE = "DO NOT DRIVE"
 REPAIR = "REPAIR FIRST"
@@ -18,6 +18,7 @@ _WORDS = {
     RETURNS: ("the pedal does not come back as it must", "that the pedal comes back at once"),
     AGREE: ("the tracks do not agree", "that the tracks agree"),
     SUPPLY: ("the supply is not what it is said to be", "that the supply is right"),
+    SWITCH: ("a switch of the pedal is wrong", "that the switches are right"),
     DEAD_BAND: ("the dead band does not hold", "that the dead band holds"),
 }
 

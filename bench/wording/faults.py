@@ -2,7 +2,7 @@
 
 from analysis.model.finding import Reason
 from bench.wording.doubts import supply_is_another
-from bench.wording.face import Face, Values, Words, mv, volts
+from bench.wording.face import Face, Values, Words, limb, mv, volts
 from bench.wording.reasons import in_words
 
 _RHEOSTAT = ("; a two-wire rheostat that reaches 0 ohm reads so too: put 470 ohm in series with it "
@@ -98,8 +98,8 @@ def _late(v: Values, face: Face) -> str:
     how = (f"as behind a filter of {v['late_s']:.1f} s" if v["filter"] else
            f"{v['late_s']:.2f} s late")
     return (f"track {v['track']} follows track {v['beside']} {how} from {v['time_s']:.1f} s on; no "
-            "sensor tells what a foot will do, so the later one is wrong: look at its input, its "
-            "filter and its lead before driving")
+            f"sensor tells what a {limb(v)} will do, so the later one is wrong: look at its input, "
+            "its filter and its lead before driving")
 
 
 def _missing(v: Values, face: Face) -> str:
@@ -125,8 +125,8 @@ def _flat(v: Values, face: Face) -> str:
 
 def _foot(v: Values, face: Face) -> str:
     return (f"the pedal stood at {v['travel_percent']:.1f} % of travel from {v['time_s']:.1f} to "
-            f"{v['end_s']:.1f} s, before it first came back: was a foot resting on it? If so, "
-            f"sweep again with the foot off; if not, it did not come back: {_LOOK}")
+            f"{v['end_s']:.1f} s, before it first came back: was a {limb(v)} resting on it? If so, "
+            f"sweep again with the {limb(v)} off; if not, it did not come back: {_LOOK}")
 
 
 def _creeps(v: Values, face: Face) -> str:

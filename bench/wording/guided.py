@@ -1,6 +1,6 @@
 """What the person at the pedal is told while a guided sweep runs, keyed by code."""
 
-from bench.wording.face import Face, Values, Words
+from bench.wording.face import Face, Values, Words, limb
 
 
 def guide_words(code: str, values: Values, face: Face) -> str:
@@ -37,7 +37,8 @@ _WORDS: dict[str, Words] = {
     "press still unseen": lambda v, face: (
         "still no press was seen; if you are pressing, check which inputs the tracks are on and "
         f"that the pedal's supply is on{_ends(face)}"),
-    "not back": lambda v, face: "the pedal is not back at rest: take the foot right off it",
+    "not back": lambda v, face: (
+        f"the pedal is not back at rest: take the {limb(v)} right off it"),
     "more presses": _more,
     "one track still": lambda v, face: (
         f"only one track moves: track {', '.join(v['tracks'])} stands still; check that track's "

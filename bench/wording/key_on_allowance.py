@@ -87,6 +87,7 @@ BRIEF = {"foot not stated": "foot not stated", "key line still": "key wire still
          "rest is not the sweep's": "rest is not the sweep's",
          "another kind of pedal": "another kind of pedal",
          "supply moves a fixed sensor": "supply moves",
+         "both directions closed": "both directions closed",
          "electrical, not a foot": "both lift by electricity",
          "one key-on lifts": "one key-on lifts", "rows lost": "rows lost",
          "rate too low": "read too seldom", "supply clipped": "supply clipped",

@@ -7,6 +7,7 @@ from typing import Any
 from analysis.key_on.results import Unread
 from analysis.model.finding import Finding
 from analysis.model.safe_rounding import safely_rounded
+from bench.wording.beside import WORDS as BESIDE
 from bench.wording.face import TERMINAL, Face, Values, Words
 from bench.wording.parameters import WORDS as PARAMETERS
 
@@ -316,6 +317,7 @@ WORDS: dict[str, Words] = {
     "reference contradicted, ratio stands": lambda v, face: (
         f"{_reference(v, face)}. The supply was logged too, so the tracks' share of it stands"),
     "another kind of pedal": _another_kind,
+    "both directions closed": BESIDE["both directions closed"],
     "supply moves a fixed sensor": lambda v, face: (
         f"The supply read {v['lowest_volts']:.2f} to {v['highest_volts']:.2f} V with the key on, "
         "and these sensors keep their volts: a controller that measures by that supply reads them "

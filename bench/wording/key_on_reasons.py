@@ -102,6 +102,10 @@ WORDS: dict[str, Words] = {
         f"Samples are missing at {v['places']} place{'s' * (v['places'] != 1)}; what happened "
         "there is not known."),
     "direction guessed": _guessed,
+    "direction in the log": lambda v, face: (
+        "Direction at the key-ons: " + listed([f"{state} at {times}"
+                                               for state, times in v["states"]])
+        + f"; moved {v['changes']} time{'s' * (v['changes'] != 1)} in this log."),
     "returns in the car": _returns,
     "brake not told": _brake,
     "contactor word unknown": lambda v, face: (

@@ -170,6 +170,11 @@ WORDS: Mapping[str, Words] = {
     "controller_tolerance": Words(
         "Tolerance of the controller's resistors", "--controller-tolerance",
         "share by which the stated resistances of the controller may be off"),
+    "direction_closed": Words(
+        "A closed line of the direction switch reads", "--direction-closed",
+        "what a line of the direction switch reads when it is closed: low (to ground, with a "
+        "pull-up) or high (to a supply)",
+        options={"low": "low: it closes to ground", "high": "high: it closes to a supply"}),
     "demand_at_half_percent": Words(
         "Demand half way", "--demand-at-half",
         "what the controller asks of the motor half way from start of travel to full travel, in %",

@@ -7,6 +7,8 @@ import math
 from collections.abc import Iterable
 
 from analysis.evidence.claim import Finding
+from analysis.model.finding import USE
+from analysis.model.pedal_kind import BY_HAND
 from bench.wording import faults as fault_words
 from bench.wording import hall_faults
 from bench.wording.face import mv_of, volts_of
@@ -67,6 +69,10 @@ PHRASES = {
     "full at its output limit": "ends where the output of a Hall sensor ends",
     "stated in ohms": "a rheostat, stated in ohms",
     "known resistor assumed": "was read through an assumed resistor of {known_ohms:g} ohm",
+    "direction measured": "the direction switch was read on {presses} presses",
+    "both directions closed": "forward and reverse are closed at once, {times} times",
+    "direction changed while pressed": "the direction was changed with the pedal pressed",
+    "hand throttle": "a hand throttle: it must spring back by itself",
     "switch too late": "switch {switch} changes behind the start of travel, or not at all",
     "switch silent": "switch {switch} never changed",
     "log in the values": "a log of the car is in these values",
@@ -95,6 +101,7 @@ PHRASES = {
     "reference contradicted, ratio stands":
         "the board measures another supply than its stated reference",
 }
+BY_HAND_PHRASES = {"foot at rest": "may have had a hand on it while at rest"}
 # What is told of the pair because it cannot be told of which track.
 OF_EITHER = {
     "dropout": "one of the tracks loses contact; which cannot be told",
@@ -104,14 +111,16 @@ OF_EITHER = {
 # What carries good news or only numbers: not among the findings of a short page.
 QUIET = frozenset({"dead band stated", "pair measured", "step estimated", "log in the values",
                    "third track alone", "shared short unseen", "third track compared",
-                   "switch measured", "stated in ohms"})
+                   "switch measured", "stated in ohms", "direction measured", "hand throttle"})
 _SUBJECTS = {"pair": "the tracks", "supply": "the supply", "pedal": "the pedal", "log": "",
              "track": "the tracks", "sender": "the sender"}
 # What holds all along has no time.
 UNDATED = frozenset({"same wiper"})
 _ALL_ALONG = UNDATED | {"mismatch"}
 # Phrases that name their own subject.
-_WHOLE = frozenset({"doubt", "switch measured", "switch too late", "switch silent",
+_WHOLE = frozenset({"doubt", "direction measured", "both directions closed", "hand throttle",
+                    "direction changed while pressed", "switch measured", "switch too late",
+                    "switch silent",
                     "not enough", "few returns", "few rest readings", "short rest",
                     "no held full press", "short of the stop", "cut short", "samples lost", "gap",
                     "no lift-off", "one track", "log passed the start of travel",
@@ -132,6 +141,8 @@ def _phrase(finding: Finding) -> str:
     phrase = PHRASES.get(finding.code, finding.code)
     if str(finding.values.get("pedal")).startswith("hall"):
         phrase = hall_faults.SHORT.get(finding.code, phrase)
+    if finding.values.get(USE) == BY_HAND and finding.code in BY_HAND_PHRASES:
+        phrase = BY_HAND_PHRASES[finding.code]
     if "{" not in phrase:
         return phrase
     values = dict(finding.values)

@@ -5,6 +5,7 @@ from dataclasses import replace
 
 from analysis.model.finding import OHMS_PER_VOLT, Finding, Reason
 from analysis.pedal.dead_band import CAR, NOISE, SCATTER
+from bench.wording import beside as beside_words
 from bench.wording.dead_band import conditions, more_would_pay, two_numbers
 from bench.wording.face import (
     TERMINAL,
@@ -12,6 +13,7 @@ from bench.wording.face import (
     Values,
     Words,
     capital,
+    limb,
     listed,
     mv,
     mv_of,
@@ -198,8 +200,8 @@ def _rate_too_low(v: Values, face: Face) -> str:
             "that no such fault is found does not mean that there is none")
     return (f"At {v['hertz']:.3g} readings a second a loss of contact shorter than "
             f"{1000 * v['apart_s']:.0f} ms can fall between two of them unseen, and one met during "
-            f"a quick move may pass for the foot: {rest}. Log at {v['enough_hertz']:g} Hz or more "
-            "to look for them.")
+            f"a quick move may pass for the {limb(v)}: {rest}. Log at {v['enough_hertz']:g} Hz or "
+            "more to look for them.")
 
 
 def _few_returns(v: Values, face: Face) -> str:
@@ -240,62 +242,12 @@ def _compared(v: Values) -> str:
                      for one, other, worst in v["mismatches"])
 
 
-def _switch(v: Values, face: Face) -> str:
-    """Return where a switch changes on the way down and back, and how it bounces."""
-    where = (f"at {v['make_percent']:.1f} % of travel" if v["presses"] == 1 else
-             f"between {v['earliest_percent']:.1f} and {v['latest_percent']:.1f} % of travel "
-             f"({v['make_percent']:.1f} % on a usual press of {v['presses']})")
-    back = ("" if v["release_percent"] is None else
-            f", and back at {v['release_percent']:.1f} %")
-    bounce = ("it does not bounce" if v["bounce_s"] <= 0 else
-              f"it bounces for up to {1000 * v['bounce_s']:.0f} ms")
-    state, line = ("closed", "low") if v["closed_at_rest"] else ("open", "high")
-    return (f"switch {v['switch']}, {state} at rest (its line {line}), changes {where}{back}; "
-            f"{bounce}")
-
-
-def _switch_too_late(v: Values, face: Face) -> str:
-    missed = (f" On {v['missed']} press{'es' * (v['missed'] > 1)} it never changed."
-              if v["missed"] else "")
-    behind = "" if not v["behind"] else (
-        f" The start of travel of {v['start_of']}, {volts(v, 'start_volts')}, lies at "
-        f"{v['start_percent']:.1f} % and comes before it on {v['behind']} of {v['presses']}: a "
-        "controller that reads both then sees power asked for with the foot off.")
-    return (f"Repair before driving: {_switch(v, face)}.{behind}{missed} Set the switch to change "
-            "earlier, or start travel beyond where it changes latest.")
-
-
 def _broken_lead(v: Values, face: Face) -> str:
     low, high = v["low_volts"], v["high_volts"]
     reads = f"{low:.2f} V" if high - low < 0.005 else f"{low:.2f} to {high:.2f} V"
     return (f"with the pull stated of the controller's input a broken signal lead reads {reads}, "
             "which its fault limits take for a pressed pedal. Only the other track tells: let the "
             "controller compare both, or have an input without that pull.")
-
-
-_LIMIT_OPTIONS = {"lowest": "--sensor-lowest", "highest": "--sensor-highest"}
-
-
-def _at_limit(v: Values) -> str:
-    """Return at which end a Hall sensor stands, and on what ground."""
-    side = "below" if v["end"] == "lowest" else "above"
-    ground = "stated" if v["stated"] else "usual, not stated"
-    return (f"track {v['channel']}, {v['volts']:.3f} V, is {v['percent']:.1f} % of its supply, "
-            f"{side} the {v['limit_percent']:g} % where its output ends ({ground}): there a Hall "
-            "sensor stands still while the pedal moves")
-
-
-def _outside_supply(v: Values, face: Face) -> str:
-    where = "below 0 V" if v["below"] else f"above its supply of {v['supply_volts']:g} V"
-    why = ("its leads are swapped, or the input shifts what it reads" if v["below"] else
-           "the scale of the input or the stated supply is wrong")
-    state = face.of(
-        " (--offset COLUMN=VOLTS)" if v["below"] else " (--scale, --supply-volts)",
-        " on the page Wire up", "")
-    return (f"Do not drive: track {v['channel']} reads {v['rest_volts']:.3f} V at rest "
-            f"and {v['full_volts']:.3f} V at full travel, {where}, which no sensor fed from 0 V to "
-            f"{v['supply_volts']:g} V can give: {why}. Power off, check the leads; where the input "
-            f"is made so, state its {'offset' if v['below'] else 'scale'}{state}, and sweep again.")
 
 
 def _overlooked(v: Values, face: Face) -> str:
@@ -307,6 +259,7 @@ def _overlooked(v: Values, face: Face) -> str:
 
 
 WORDS: dict[str, Words] = {
+    **beside_words.WORDS,
     "doubt": lambda v, face: f"Do not drive: {small(in_words(v['why'], face))}",
     "not enough": lambda v, face: in_words(v["why"], face),
     "promise withdrawn": _withdrawn,
@@ -366,21 +319,7 @@ WORDS: dict[str, Words] = {
     "no two tracks agree": lambda v, face: (
         "Repair before driving: the three tracks disagree, and which of them is wrong cannot be "
         f"told: {_compared(v)} of travel (limit {v['limit_percent']:g} %)."),
-    "switch measured": lambda v, face: f"{capital(_switch(v, face))}" + (
-        "." if v["start_of"] is None else
-        f"; every start of travel lies beyond it on every press (the first, of {v['start_of']}, "
-        f"at {v['start_percent']:.1f} %)."),
-    "switch too late": _switch_too_late,
     "broken lead unseen": _broken_lead,
-    "outside its supply": _outside_supply,
-    "rests at its output limit": lambda v, face: (
-        f"{'Repair before driving: the' if v['stated'] else 'The'} rest of {_at_limit(v)}, so a "
-        "pedal that comes back short of rest may read the same. "
-        "Have its magnet or its calibration seen to"
-        + ("." if v["stated"] else "; where its papers give the sensor more room, state that"
-           + face.of(f" ({_LIMIT_OPTIONS[v['end']]}).", " among the parameters.", "."))),
-    "full at its output limit": lambda v, face: (
-        f"The full travel of {_at_limit(v)}: the last of the travel may change nothing."),
     "stated in ohms": lambda v, face: (
         f"A two-wire rheostat of {v['full_ohms']:g} ohm, read through {v['known_ohms']:g} ohm"
         + (f" with {v['series_ohms']:g} ohm in series" if v["series_ohms"] else "")
@@ -390,9 +329,6 @@ WORDS: dict[str, Words] = {
         "in ohms scales with it. Measure it"
         + face.of(" and state it with --rheostat-known-ohms",
                   " and enter it among the parameters on the page Decide", "") + "."),
-    "switch silent": lambda v, face: (
-        f"Switch {v['switch']} never changed between two levels in this sweep: whether it changes "
-        "before the start of travel was not seen. Check its lead and its input, and sweep again."),
     "no held full press": lambda v, face: (
         "no held full press was seen; its full travel is taken from the peaks."),
     "noise not measured": lambda v, face: "too little rest to measure its noise.",

@@ -49,7 +49,8 @@ OF_THE_CAR = frozenset({
 LONG_ONLY = frozenset({"supply read seldom", "log not read all the time", "moves with warmth",
                        "brake with pedal in the log", "allowance for the car"})
 # Codes that only inform, and settle no claim.
-INFORMS = frozenset({"third track alone", "third track compared", "switch measured",
+INFORMS = frozenset({"full at its output limit", "third track alone", "third track compared",
+                     "hand throttle", "direction changed while pressed",
                      "stated in ohms", "known resistor assumed", "broken lead unseen",
                      "supply read seldom",
                      "step estimated", "hum", "dead band stated", "pair measured",

@@ -68,6 +68,8 @@ def _repairs(findings: Findings) -> list[str]:
         if chosen is not None:
             lines.append(f"repair: track {column}: "
                          f"{_said(chosen, _level(findings, chosen.rest_volts))}")
+    lines += [f"repair: switch {f.values['switch']}: adjust it, or its cam, so that it changes "
+              "before the start of travel" for f in findings.coded if f.code == "switch too late"]
     return [*lines, ""] if lines else []
 
 
