@@ -51,6 +51,35 @@ def test_nul_bytes_where_the_last_rows_should_be_count_as_cut(tmp_path):
     assert (recording.rows, recording.complete) == (3, False)
 
 
+def test_a_torn_end_of_any_length_costs_no_whole_row(tmp_path, monkeypatch):
+    """Wherever the last whole row ends in the blocks that a file is read in, it counts."""
+    monkeypatch.setattr(recording_file, "_BLOCK", 16)
+    for torn in [b"", b"0.006,9"]:
+        for nul in range(40):
+            path = put(tmp_path / "n.csv", EXAMPLE.encode() + torn + bytes(nul))
+            assert read_recording(path).rows == 3
+
+
+def test_how_far_a_file_is_read_is_told_from_none_to_all(tmp_path, monkeypatch):
+    """Shares between 0 and 1 that only rise, one for each block."""
+    monkeypatch.setattr(recording_file, "_BLOCK", 16)
+    told = []
+    read_recording(put(tmp_path / "r.csv", sealed(EXAMPLE)), told.append)
+    assert told == sorted(told)
+    assert len(told) >= 4
+    assert told[0] < 1.0
+    assert told[-1] == 1.0
+
+
+def test_a_row_without_end_is_named_by_its_number(tmp_path, monkeypatch):
+    """The fourth row runs over blocks without a line end; the file says that it is whole."""
+    monkeypatch.setattr(recording_file, "_BLOCK", 64)
+    monkeypatch.setattr(recording_file, "_LONGEST_LINE", 2000)
+    data = sealed(EXAMPLE + "0.006," + "9" * 5000 + ",1,\n")
+    with pytest.raises(BadFile, match="row 4 is longer than 2000 bytes"):
+        read_recording(put(tmp_path / "r.csv", data))
+
+
 @pytest.mark.parametrize(("text", "reason"), [
     ("", "empty"),
     ("time_s,a,mark\n0,1,\n", "stillpedal import"),
@@ -142,6 +171,16 @@ def test_converted_line_ends_are_told_as_such(tmp_path):
     path = put(tmp_path / "crlf.csv", sealed(EXAMPLE).replace(b"\n", b"\r\n"))
     with pytest.raises(BadFile, match=r"CRLF .*readings are as recorded"):
         read_recording(path)
+
+
+def test_converted_line_ends_are_told_wherever_a_block_ends(tmp_path, monkeypatch):
+    """Also where one block ends with the CR, and the next begins with the LF; a lone CR stays."""
+    text = sealed(EXAMPLE.replace('"gap 3"', '"a\rb"'))
+    path = put(tmp_path / "crlf.csv", text.replace(b"\n", b"\r\n"))
+    for size in range(8, 40):
+        monkeypatch.setattr(recording_file, "_BLOCK", size)
+        with pytest.raises(BadFile, match=r"CRLF .*readings are as recorded"):
+            read_recording(path)
 
 
 def test_a_hand_edited_file_with_crlf_and_no_trailer_opens(tmp_path):
