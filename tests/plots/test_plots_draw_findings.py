@@ -6,11 +6,14 @@ from dataclasses import replace
 import numpy as np
 import pyqtgraph as pg
 import pytest
+from findings_by_hand import SAMPLES
 from plot_findings_by_hand import findings, recording
+from PySide6.QtWidgets import QApplication
 
 from bench.errors import BadCall
 from bench.plots import FIGURES, NIGHT, PAPER, columns, draw, png, point_at, svg
 from bench.plots.marks import cells, thinned
+from bench.services.findings import open_findings
 
 
 @pytest.fixture(scope="module")
@@ -53,21 +56,23 @@ def test_png_has_the_pixels_asked_for(swept):
 def test_a_resting_track_is_one_line_without_gaps(plot_page, plot):
     """No reading is missing there: what looks like a gap would pass for a cable that let go.
 
-    No outside source: the promise is the project's own. 60 s at 500 Hz with 1.2 mV of noise.
+    No outside source: the promise is the project's own. A minute at 500 Hz, 1.2 mV of noise.
     """
-    made = findings(cycles=8)
-    plot_page.resize(700, 330)
-    draw("traces", plot, made, PAPER)
+    made = open_findings(SAMPLES / "synthetic_off_at_rest.csv")
+    plot_page.resize(900, 330)
+    draw("traces", plot, made, PAPER.small())
+    QApplication.processEvents()
     picture = plot_page.grab().toImage()
-    view = plot.getViewBox()
-    column, level = made.recording.channel("a"), made.tracks["a"].rest.value
-    assert column is not None
-    for segment in [s for s in made.segments if s.kind == "rest"][1:-1]:
+    view, level = plot.getViewBox(), made.tracks["a"].rest.value
+    seen = []
+    for segment in [s for s in made.segments if s.kind == "rest"][:5]:
         first, last = (view.mapViewToScene(pg.Point(at, level)) for at in (
             segment.start_s + 0.3, segment.end_s - 0.3))
-        for x in range(round(first.x()), round(last.x())):
-            near = [picture.pixelColor(x, round(first.y()) + dy) for dy in range(-4, 5)]
-            assert any(c.blue() - c.red() > 60 for c in near), (segment.start_s, x)
+        seen += [any(c.blue() - c.red() > 60 for c in (
+            picture.pixelColor(x, round(first.y()) + dy) for dy in range(-3, 4)))
+            for x in range(round(first.x()), round(last.x()))]
+    assert len(seen) > 60
+    assert all(seen), (len(seen), seen.count(False))
 
 
 def test_traces_are_the_recorded_volts(plot, swept):
