@@ -50,11 +50,16 @@ class BoardCard(Card):
         self._port_rows(grid)
         self.kinds = {n: self._kind_box(n, said) for n, said in (
             ("pedal_kind", "kind"), ("pedal_use", "use"))}
-        for line, (named, box) in enumerate(self.kinds.items(), 5):
-            grid.addWidget(label(PARAMETER_WORDS[named].label, wrap=True), line, 0)
-            grid.addWidget(box, line, 1)
-        self._known_row(grid)
+        # In a grid of their own: below rows that are hidden a grid leaves no room between two.
+        kinds = QGridLayout()
+        kinds.setColumnStretch(1, 1)
+        kinds.setVerticalSpacing(em(0.6))
+        for line, (named, box) in enumerate(self.kinds.items()):
+            kinds.addWidget(label(PARAMETER_WORDS[named].label), line, 0)
+            kinds.addWidget(box, line, 1)
+        self._known_row(kinds, len(self.kinds))
         self.body.addLayout(grid)
+        self.body.addLayout(kinds)
         self._scale_rows()
         row = QHBoxLayout()
         self.connect_button = button("&Connect", self.connect_pressed.emit)
@@ -221,7 +226,7 @@ class BoardCard(Card):
             lambda _place: setattr(self.bench, said, box.currentData()))
         return box
 
-    def _known_row(self, grid: QGridLayout) -> None:
+    def _known_row(self, grid: QGridLayout, line: int) -> None:
         """Ask for the known resistor where the pedal is a rheostat: every ohm scales with it."""
         words, row = PARAMETER_WORDS["rheostat_known_ohms"], TABLE["rheostat_known_ohms"]
         self.known = QDoubleSpinBox()
@@ -235,8 +240,8 @@ class BoardCard(Card):
         self.known.valueChanged.connect(lambda ohms: setattr(
             self.bench, "known_ohms", ohms if ohms >= row.low else None))
         self.known_label = label(words.label, wrap=True)
-        grid.addWidget(self.known_label, 6, 0)
-        grid.addWidget(self.known, 6, 1)
+        grid.addWidget(self.known_label, line, 0)
+        grid.addWidget(self.known, line, 1)
         box = self.kinds["pedal_kind"]
         box.currentIndexChanged.connect(lambda _place: self._show_known())
         self._show_known()

@@ -3,8 +3,10 @@
 import pytest
 from findings_by_hand import SAMPLES
 from PySide6.QtCore import QPoint, QRect
-from PySide6.QtWidgets import QApplication
+from PySide6.QtWidgets import QApplication, QLabel
 from window_driver import open_file, shared_window
+
+from bench.wording.cautions import BENCH
 
 SIZES = [(1000, 700), (1366, 728), (1920, 1040)]
 # WCAG 2.2, 1.4.4: text can be made twice as large without loss of content or function.
@@ -58,3 +60,22 @@ def test_it_starts_as_large_as_the_screen_allows(window):
     first = window._first_size()
     assert first.width() <= room.width()
     assert first.height() <= room.height() - 30
+
+
+@pytest.mark.parametrize("size", [*SIZES, (992, 650)])
+def test_no_caution_is_cut(qtbot, window, size):
+    """1000 x 700 less the frame of a window too: what may hurt is read whole, at any width."""
+    window.resize(*size)
+    window.go_to("wire_up")
+    page = window.pages["wire_up"]
+    lines = page.caution_lines.findChildren(QLabel)
+    assert len(lines) == len(BENCH)
+    qtbot.waitUntil(lambda: not [made.text() for made in lines
+                                 if made.height() < made.heightForWidth(made.width())],
+                    timeout=2000)
+    kind, use = page.kinds.values()
+    kind.setCurrentIndex(kind.findData("rheostat"))
+    qtbot.waitUntil(lambda: kind.geometry().bottom() + 4 < use.geometry().top()
+                    and use.geometry().bottom() + 4 < page.card.known.geometry().top(),
+                    timeout=2000)
+    kind.setCurrentIndex(0)

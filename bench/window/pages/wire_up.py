@@ -53,7 +53,6 @@ class WireUpPage(Page):
         column.addWidget(self._caution_card())
         column.addWidget(self._board_card())
         column.addStretch(1)
-        left.setMaximumWidth(em(32))
         right = QVBoxLayout()
         right.setSpacing(12)
         right.addWidget(self._says_card())
