@@ -9,7 +9,7 @@ from analysis.senders.calibration import Outlier, Points, without
 from bench.errors import BadCall
 
 WRONG_POINT = "wrong point"
-ASK = ("not enough: look at the point that does not belong first; take it again, leave it out "
+ASK = ("not enough: look at the point that does not fit first; take it again, leave it out "
        "(--leave-out N), or say that it is right (--keep-point N)")
 
 

@@ -104,6 +104,9 @@ WORDS: Mapping[str, str | tuple[str, str]] = {
     "too few points for the form":
         "{points} points for a {form} curve; at least {least} are needed",
     "too few points for a table": "{points} different points for a table; take at least 3",
+    "too few points for a kink":
+        "{points} different points for a line with a kink; take at least {least} of known "
+        "uncertainty",
     "too few different points":
         "too few different points for a {form} curve; take points at other values",
     "no resistance of a thermistor":

@@ -7,7 +7,7 @@ from analysis.senders.sender import straight
 
 THROUGH_ALL = ("The curve goes through every point, as any curve with as many pieces as points "
                "does: it proves nothing. Take more points.")
-WRONG_POINT = ("One point does not belong to the others: look at it first, take it again, and "
+WRONG_POINT = ("One point does not fit the others: look at it first, take it again, and "
                "judge after that.")
 NOT_JUDGED = "Not judged: no deviation was allowed."
 NOT_ENOUGH = "Too few points to call it calibrated"

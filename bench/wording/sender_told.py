@@ -10,6 +10,8 @@ from bench.wording.reasons import in_words
 
 
 def _form(v: Values) -> str:
+    if v["form"] == "kinked":
+        return "line with a kink"
     return f"polynomial of degree {v['degree']}" if v["form"] == "polynomial" else str(v["form"])
 
 
@@ -28,6 +30,9 @@ WORDS: Mapping[str, Words] = {
     "form chosen": _chosen,
     "form fits": lambda v, face: (
         f"chi-squared {chi_text(v['chi_squared'])} <= {v['chi_limit']:.3g}"),
+    "another form fits as well": lambda v, face: (
+        f"chi-squared {chi_text(v['chi_squared'])} <= {v['chi_limit']:.3g}; a {_form(v)} fits as "
+        "well, and what they differ by is counted"),
     "form does not fit": lambda v, face: (
         f"{_form(v)}: chi-squared {v['chi_squared']:.3g} > {v['chi_limit']:.3g}"),
     "bend shows": lambda v, face: "a bend shows above the scatter",

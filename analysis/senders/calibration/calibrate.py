@@ -11,9 +11,23 @@ from analysis.model.recording import Array
 from analysis.senders.calibration.coverage import half_width
 from analysis.senders.calibration.curve import Curve, fit_curve
 from analysis.senders.calibration.meter_spec import MeterSpec
-from analysis.senders.calibration.points import Points, Spread, scatter_at_levels, spread
+from analysis.senders.calibration.points import (
+    SAME_SHARE,
+    Points,
+    Spread,
+    scatter_at_levels,
+    spread,
+)
 
 LEVEL = 0.95
+_METER = "meter explains the residuals"
+# A richer form must leave this many readings to contradict it before it is preferred.
+_TO_CONTRADICT = 2
+_LABELS = {"polynomial": "polynomial of degree {}"}
+# Places at which two forms are compared.
+_GRID = 101
+# Points that a line with a kink needs at the least.
+_LEAST_KINKED = 5
 HIGHEST_DEGREE = 3
 USUAL_FORMS = ("line", "polynomial", "table")
 
@@ -118,14 +132,17 @@ class Calibration:
     def full_covariance(self) -> Array:
         """Return the coefficients' covariance with the meter's scale and zero error counted.
 
-        Only for lines and polynomials, where both errors move the coefficients in proportion.
+        Only for lines, kinked ones and polynomials, where both errors move the coefficients in
+        proportion.
         """
-        if self.curve.form not in ("line", "polynomial"):
+        if self.curve.form not in ("line", "polynomial", "kinked"):
             return self.curve.covariance
         c = self.curve.coefficients
         first = np.zeros(c.size)
         first[0] = self.meter.zero_limit
         scaled = self.meter.scale_limit * c
+        if self.curve.form == "kinked":
+            scaled[3] = 0.0  # the reading at the kink, which no meter moves
         result: Array = self.curve.covariance + (
             np.outer(scaled, scaled) + np.outer(first, first)) / 3.0
         return result
@@ -161,13 +178,16 @@ def calibrate(points: Points, x: Array, x_uncertainty: Array, meter: MeterSpec,
     if bad.size:
         raise NoCalibration("point is no value", point=int(bad[0]) + 1,
                             volts=float(points.volts[bad[0]]))
-    rounding = np.full(points.count, meter.rounding_uncertainty)
+    rounding = _rounding(points, meter)
     tried: list[tuple[str, float, float]] = []
     chosen: Curve | None = None
     reason: Reason | None = None
+    in_reserve: tuple[Curve, Reason] | None = None
     failures: list[Reason] = []
     for form, degree in _candidates(forms, points.count):
-        label = form if form != "polynomial" else f"polynomial of degree {degree}"
+        if form == "table" and in_reserve is not None:
+            break
+        label = _LABELS.get(form, form).format(degree)
         named: dict[str, Value] = {"form": form, "degree": degree}
         try:
             curve = fit_curve(form, x, y, x_uncertainty, rounding, degree)
@@ -179,16 +199,61 @@ def calibrate(points: Points, x: Array, x_uncertainty: Array, meter: MeterSpec,
             failures.append(Reason("bend shows"))
             continue
         accepted, why = _accept(curve, points, x, x_uncertainty, meter, degree)
-        if accepted is not None:
+        excused = why is not None and why.code == _METER
+        if accepted is not None and excused and in_reserve is None:
+            # Only the meter's limits excuse it: a further form that needs no excuse is better.
+            in_reserve = accepted, _reason(named, why, failures)
+        elif accepted is not None and (in_reserve is None or (
+                not excused and accepted.freedom >= _TO_CONTRADICT)):
             chosen, reason = accepted, _reason(named, why, failures)
             break
         failures.append(Reason("form does not fit", {
             **named, "chi_squared": curve.chi_squared, "chi_limit": curve.chi_limit}))
+    if chosen is None and in_reserve is not None:
+        chosen, reason = in_reserve
     if chosen is None or reason is None:
         raise NoCalibration("no form fits", failures=tuple(failures))
+    if chosen.form == "polynomial" and not chosen.from_scatter:
+        chosen, reason = _against_a_kink(chosen, reason, x, y, x_uncertainty, rounding)
     indicated = chosen.value(x)
     return Calibration(points, x, x_uncertainty, x_unit, unit, meter, chosen, reason,
                        tuple(tried), y - indicated, spread(points, indicated))
+
+
+def _rounding(points: Points, meter: MeterSpec) -> Array:
+    """Return the standard uncertainty that the display's rounding gives each point, shape (n,).
+
+    Of a value that was shown m times the rounding is the same each time, and does not average.
+    """
+    _, place, times = np.unique(points.meter, return_inverse=True, return_counts=True)
+    result: Array = meter.rounding_uncertainty * np.sqrt(times[place])
+    return result
+
+
+def _against_a_kink(curve: Curve, reason: Reason, x: Array, y: Array, ux: Array,
+                    uy: Array) -> tuple[Curve, Reason]:
+    """Return the better of a polynomial and a line with a kink where the points bear both.
+
+    The better by Akaike's criterion (chi-squared + 2 coefficients). The points cannot tell which
+    of the two lies between them, so what they differ by counts as scatter at any one reading.
+    """
+    try:
+        other = fit_curve("kinked", x, y, ux, uy)
+    except NoCalibration:
+        return curve, reason
+    if not other.chi_squared <= other.chi_limit:
+        return curve, reason
+    grid = np.linspace(np.min(x), np.max(x), _GRID)
+    apart = float(np.sqrt(np.mean((curve.value(grid) - other.value(grid)) ** 2)))
+    first = curve.chi_squared + 2 * curve.coefficients.size \
+        <= other.chi_squared + 2 * other.coefficients.size
+    best, rival = (curve, other) if first else (other, curve)
+    why = Reason("another form fits as well", {
+        "chi_squared": best.chi_squared, "chi_limit": best.chi_limit, "form": rival.form,
+        "degree": rival.degree})
+    return replace(best, scatter=apart), Reason("form chosen", {
+        "form": best.form, "degree": best.degree, "why": why,
+        "simpler": reason.values.get("simpler")})
 
 
 def _candidates(forms: Sequence[str], count: int) -> list[tuple[str, int]]:
@@ -197,6 +262,7 @@ def _candidates(forms: Sequence[str], count: int) -> list[tuple[str, int]]:
         if form == "polynomial":
             # One point more than coefficients at the least: else it fits anything.
             result += [(form, d) for d in range(2, HIGHEST_DEGREE + 1) if count > d + 2]
+            result += [("kinked", 1)] if count > _LEAST_KINKED else []
         else:
             result.append((form, 1))
     return result
@@ -217,15 +283,14 @@ def _accept(curve: Curve, points: Points, x: Array, ux: Array, meter: MeterSpec,
     for extra, why in (
         (np.full(points.count, np.sqrt(repeat)) if freedom >= 2 else None,
          Reason("repeats explain the residuals")),
-        (np.hypot(meter.limit(points.meter), np.sqrt(repeat) if freedom >= 2 else 0.0),
-         Reason("meter explains the residuals")),
+        (np.hypot(meter.limit(points.meter) / np.sqrt(3.0),
+                  np.sqrt(repeat) if freedom >= 2 else 0.0), Reason(_METER)),
     ):
         if extra is None:
             continue
-        wide = fit_curve(curve.form, x, points.meter, ux,
-                         np.hypot(meter.rounding_uncertainty, extra), degree)
+        rounding = _rounding(points, meter)
+        wide = fit_curve(curve.form, x, points.meter, ux, np.hypot(rounding, extra), degree)
         if wide.fits:
-            rounding = np.full(points.count, meter.rounding_uncertainty)
             return _widened(curve, points, x, ux, rounding), why
     return None, None
 
@@ -240,12 +305,15 @@ def _widened(curve: Curve, points: Points, x: Array, ux: Array, uy: Array) -> Cu
     variance = uy**2 + (curve.slope(x) * ux) ** 2
     stated = float(np.mean(variance))
     left = points.meter - curve.value(x)
-    shift, doubt = _by_way(left, points.way)
+    # Read again where a run turns, a point was reached by neither way.
+    moved = np.concatenate([[True], np.abs(np.diff(points.meter)) > SAME_SHARE * np.ptp(
+        points.meter)])
+    way = np.where(moved, points.way, 0.0)
+    shift, doubt = _by_way(left, way)
     if shift and curve.freedom > 2:
-        up = np.mean(left[points.way > 0])
-        down = np.mean(left[points.way < 0])
-        rest = left - np.where(points.way > 0, up, down)
-        ratio = max(1.0, float(np.sum(rest**2 / variance)) / (curve.freedom - 1))
+        rest = (left - np.where(way > 0, np.mean(left[way > 0]), np.mean(left[way < 0])))[moved]
+        freedom = max(1.0, curve.freedom - 1 - np.sum(~moved))
+        ratio = max(1.0, float(np.sum(rest**2 / variance[moved])) / freedom)
         return replace(curve, covariance=curve.covariance * ratio, from_scatter=True, shift=shift,
                        scatter=float(np.sqrt((ratio - 1.0) * stated + doubt**2)))
     ratio = curve.chi_squared / curve.freedom

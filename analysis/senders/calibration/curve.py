@@ -4,6 +4,7 @@
 |----------------|----------------------------------------------------|--------------|
 | line           | y = a + b x                                        | 2            |
 | polynomial     | y = c0 + c1 z + ... with z = (x - centre) / scale  | degree + 1   |
+| kinked         | y = c0 + c1 z + c2 max(0, z - c3)                  | 5            |
 | beta           | 1/T = c0 + c1 ln x, T = y + 273.15 K               | 2            |
 | steinhart-hart | 1/T = c0 + c1 ln x + c2 (ln x)^3                   | 3            |
 | table          | straight pieces between the test points            | 3            |
@@ -59,6 +60,11 @@ class Curve:
 
     def value(self, x: Array) -> Array:
         """Return y at x, same shape; NaN where the form has none (outside a table)."""
+        if self.form == "kinked":
+            first, slope, more, knot = self.coefficients
+            z = (np.asarray(x, dtype=float) - self.centre) / self.scale
+            bent: Array = first + slope * z + more * np.maximum(0.0, z - knot)
+            return bent
         if self.form == "table":
             # A point that was averaged into an end knot may lie just beyond it.
             room = _SAME_KNOT * self.scale
@@ -88,7 +94,8 @@ class Curve:
     def variance(self, x: Array) -> Array:
         """Return the variance of y at x: the points' own uncertainty, scatter and shift."""
         if self.form == "table":
-            own: Array = np.interp(x, self.knots_x, self.knots_u) ** 2
+            own: Array = np.interp(x, self.knots_x, self.knots_u) ** 2 \
+                + _between_knots(self.knots_x, self.knots_y, x) ** 2 / 3.0
         else:
             basis = self._basis(x)
             own = np.einsum("...i,ij,...j->...", basis, self.covariance, basis)
@@ -98,6 +105,11 @@ class Curve:
         return result
 
     def _basis(self, x: Array) -> Array:
+        if self.form == "kinked":
+            z = (np.asarray(x, dtype=float) - self.centre) / self.scale
+            beyond = z > self.coefficients[3]
+            return np.stack([np.ones(z.shape), z, np.where(beyond, z - self.coefficients[3], 0.0),
+                             np.where(beyond, -self.coefficients[2], 0.0)], axis=-1)
         return _basis(self.form, self.degree, self.centre, self.scale, x)
 
 
@@ -128,6 +140,8 @@ def fit_curve(form: str, x: Array, y: Array, x_uncertainty: Array, y_uncertainty
                                   y_uncertainty / (np.ptp(y) or 1.0)))) > 1e-9
     if form == "table":
         return _table(x, y, np.hypot(x_uncertainty * _overall_slope(x, y), y_uncertainty))
+    if form == "kinked":
+        return _kinked(x, y, x_uncertainty, y_uncertainty, known)
     if form == "line":
         if not known:
             line = fit_line(x, y)
@@ -181,16 +195,50 @@ def _fit_linear(form: str, degree: int, x: Array, y: Array, ux: Array, uy: Array
                  degree, centre, scale)
 
 
+def _kinked(x: Array, y: Array, ux: Array, uy: Array, known: bool) -> Curve:
+    """Return two straight lines that meet, two different readings at least on either side.
+
+    Between two readings the best knot is where the lines through either side meet, or else one
+    of the two (Hudson 1966, "Fitting segmented curves whose join points have to be estimated").
+    """
+    levels = np.unique(x)
+    if levels.size < 5 or not known:
+        raise NoCalibration("too few points for a kink", points=int(levels.size), least=5)
+    centre, scale = float(np.mean(x)), float(0.5 * np.ptp(x))
+    z, knots = (x - centre) / scale, (levels - centre) / scale
+    spread = np.hypot(np.maximum(uy, 1e-9 * (np.ptp(y) or 1.0)), _overall_slope(x, y) * ux)
+    best: tuple[float, Array, float] | None = None
+    for k in range(1, knots.size - 2):
+        left, right = z <= knots[k], z > knots[k]
+        a, b = (np.polyfit(z[side], y[side], 1, w=1.0 / spread[side]) for side in (left, right))
+        meet = (b[1] - a[1]) / (a[0] - b[0]) if a[0] != b[0] else knots[k]
+        inside = knots[k] <= meet <= knots[k + 1]
+        for knot in (meet,) if inside else (knots[k], knots[k + 1]):
+            basis = np.stack([np.ones(z.size), z, np.maximum(0.0, z - knot)], axis=-1)
+            c = np.asarray(np.linalg.lstsq(basis / spread[:, None], y / spread, rcond=None)[0],
+                           dtype=np.float64)
+            chi = float(np.sum(((y - basis @ c) / spread) ** 2))
+            if best is None or chi < best[0]:
+                best = chi, c, float(knot)
+    assert best is not None
+    chi, c, knot = best
+    trial = Curve("kinked", np.append(c, knot), np.zeros((4, 4)), centre=centre, scale=scale)
+    design = trial._basis(x) / spread[:, None]
+    # Where the two slopes are alike the knot may be anywhere.
+    covariance = np.asarray(np.linalg.pinv(design.T @ design, rcond=1e-12, hermitian=True),
+                            dtype=np.float64)
+    freedom = x.size - 4
+    return Curve("kinked", np.append(c, knot), covariance, chi if freedom else float("nan"),
+                 chi_quantile(freedom) if freedom else float("nan"), freedom, False, 1, centre,
+                 scale)
+
+
 def _overall_slope(x: Array, y: Array) -> float:
     return float(np.ptp(y) / (np.ptp(x) or 1.0))
 
 
 def _table(x: Array, y: Array, uncertainty: Array) -> Curve:
-    """Return straight pieces through the means of points that lie together.
-
-    What the pieces may miss between the knots is judged by leaving each inner knot out in turn;
-    a straight piece over half that distance misses a quarter of it.
-    """
+    """Return straight pieces through the means of points that lie together."""
     order = np.argsort(x, kind="stable")
     gap = _SAME_KNOT * np.ptp(x)
     group = np.zeros(x.size, dtype=np.int64)
@@ -209,7 +257,31 @@ def _table(x: Array, y: Array, uncertainty: Array) -> Curve:
         kx[k], ky[k] = np.mean(x[here]), np.mean(y[here])
         own = np.sqrt(np.sum(uncertainty[here] ** 2)) / here.size
         ku[k] = np.hypot(own, np.std(y[here]))
-    missed = [abs(ky[k] - np.interp(kx[k], kx[[k - 1, k + 1]], ky[[k - 1, k + 1]]))
-              for k in range(1, knots - 1)]
     return Curve("table", np.empty(0), np.empty((0, 0)), knots_x=kx, knots_y=ky, knots_u=ku,
-                 scale=float(np.ptp(x)), scatter=float(np.max(missed) / 4.0 / np.sqrt(3.0)))
+                 scale=float(np.ptp(x)))
+
+
+def _between_knots(kx: Array, ky: Array, x: Array) -> Array:
+    """Return what a table may miss at x, as limits either side, same shape.
+
+    A curve that bends one way between two knots lies between the straight piece and what the
+    pieces on either side of it make when they go on; a kink lies on these. At an end only one
+    piece goes on, and the other end of the piece is a knot.
+    """
+    slope = np.diff(ky) / np.diff(kx)
+    place = np.clip(np.searchsorted(kx, x, side="right") - 1, 0, slope.size - 1)
+    left, right = x - kx[place], kx[place + 1] - x
+    from_left = np.abs(slope[np.maximum(place - 1, 0)] - slope[place]) * np.maximum(left, 0.0)
+    from_right = np.abs(slope[np.minimum(place + 1, slope.size - 1)] - slope[place]) \
+        * np.maximum(right, 0.0)
+    # Three times as steep from the knot at the end: a kink may lie anywhere in the last piece.
+    at_end = 3.0
+    limit = np.minimum(from_left, from_right)
+    first, last = place == 0, place == slope.size - 1
+    length = kx[place + 1] - kx[place]
+    limit = np.where(first, from_right * np.minimum(1.0, at_end * left / np.maximum(
+        right, 1e-12 * length)), limit)
+    limit = np.where(last, from_left * np.minimum(1.0, at_end * right / np.maximum(
+        left, 1e-12 * length)), limit)
+    result: Array = np.maximum(limit, 0.0)
+    return result

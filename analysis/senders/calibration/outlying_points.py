@@ -4,7 +4,9 @@ Every form is fitted without one point (leave-one-out, in closed form: Cook and 
 "Residuals and Influence in Regression", 2.2), and that point is set against what the others say
 of it. It is named when it lies further off than the meter's limits allow and chance alone would
 hardly put it there, provided that a curve with one more coefficient, or a kink, does not explain
-all points as well: then the sender may bend, and nothing is named.
+all points as well: then the sender may bend, and nothing is named. A point that stands alone at
+an end is another matter: a wrong one and a sender that bends just there look the same, whatever
+the arithmetic. Where all others follow the simple form it is asked about, with both meanings.
 """
 
 import itertools
@@ -26,12 +28,20 @@ from analysis.statistics.straight_line import chi_quantile
 CHANCE = 0.005
 # A point off by less than this many limits of the meter is no mistake of the person's.
 LEAST_LIMITS = 1.5
+# The rounding and the noise of the means are known beforehand: they count as so many readings
+# beside those that the curve has to spare (a scaled inverse chi-squared prior; Gelman et al.,
+# "Bayesian Data Analysis", 2.6).
+_TRUST = 4
 # Readings that the curve must have to spare once a point is left out.
 _LEAST_SPARE = 2
 # How much better leaving a point out must be than one more coefficient (ratio of chi-squared).
 _BETTER = 4.0
 # Where between two points a sender may have its kink, as shares of their distance.
 _KINKS = (1 / 6, 1 / 3, 1 / 2, 2 / 3, 5 / 6)
+# A point within this share of the range bears another one out.
+_BESIDE = 0.02
+# Slips so large that no sender bends like that.
+_NO_BEND = ("decimal point", "sign", "Fahrenheit")
 # Pairs are looked at among so many points at the most, those that lie furthest off.
 _MOST_IN_PAIRS = 24
 
@@ -40,7 +50,8 @@ _MOST_IN_PAIRS = 24
 class Outlier:
     """Hold one point that does not belong, or two whose values were exchanged.
 
-    kind: "point" or "exchanged". places: indices of the points, from 0. shown: what was typed;
+    kind: "point", "exchanged", or "end" for one alone at an end, which may be wrong or the only
+    one that shows a bend. places: indices of the points, from 0. shown: what was typed;
     expected: what the other points say, half_width of its 95 % interval, in the quantity's unit.
     chance: probability that sound points put one so far off. slip: "decimal point", "digits
     exchanged", "one digit", "sign", "Fahrenheit" or "". meant: what the slip would have been.
@@ -105,7 +116,7 @@ def outlying_points(points: Points, x: Array, x_uncertainty: Array, meter: Meter
         if found is not None:
             called = [k + 1 for k in range(y.size)] if numbers is None else numbers
             return (replace(found, text=_words(found, [called[i] for i in found.places], unit)),)
-        if fit.chi_limits <= chi_quantile(fit.spare):
+        if fit.chi <= chi_quantile(fit.spare):
             return ()
     return ()
 
@@ -195,9 +206,10 @@ def _judge(fit: _Fit, richer: _Fit | None, basis: Array, x: Array, y: Array,
     n = y.size
     spare = fit.spare - 1
     place = int(np.argmin(fit.gone))
-    scatter = max(1.0, float(np.sqrt(fit.gone[place] / spare)))
+    trusted = spare + _TRUST
+    scatter = max(1.0, float(np.sqrt((fit.gone[place] + _TRUST) / trusted)))
     limits = 2.0 * n * float(ndtr(-abs(fit.off[place]) / fit.sigma[place]))
-    known = 2.0 * n * float(stdtr(spare, -abs(fit.off[place]) / (fit.own[place] * scatter)))
+    known = 2.0 * n * float(stdtr(trusted, -abs(fit.off[place]) / (fit.own[place] * scatter)))
     chance = min(1.0, limits, known)
     swap = _exchanged(fit, y)
     if swap is not None:
@@ -206,12 +218,23 @@ def _judge(fit: _Fit, richer: _Fit | None, basis: Array, x: Array, y: Array,
             or abs(fit.off[place]) < LEAST_LIMITS * fit.allowed[place]:
         return None
     other = _kinked(fit, basis, x) if richer is None else min(richer.chi, _kinked(fit, basis, x))
-    if other < _BETTER * (fit.gone[place] + float(chi_quantile(spare, 0.5))):
+    bends = other < _BETTER * (fit.gone[place] + float(chi_quantile(spare, 0.5)))
+    alone = _alone_at_an_end(x, place)
+    # Asked about only where nothing else speaks for a bend.
+    if bends and not (alone and fit.gone[place] <= chi_quantile(spare, 0.99)):
         return None
     said = float(y[place] - fit.off[place])
     half = 1.96 * float(fit.sigma[place])
     slip, meant = recognised(float(y[place]), said, half, meter.resolution)
-    return Outlier("point", (place,), (float(y[place]),), (said,), half, chance, slip, meant, "")
+    kind = "end" if alone and slip not in _NO_BEND else "point"
+    return Outlier(kind, (place,), (float(y[place]),), (said,), half, chance, slip, meant, "")
+
+
+def _alone_at_an_end(x: Array, place: int) -> bool:
+    """Return whether a point is the lowest or the highest, and no other lies beside it."""
+    away = np.delete(x, place) - x[place]
+    return bool((np.all(away > 0) or np.all(away < 0))
+                and np.min(np.abs(away)) > _BESIDE * np.ptp(x))
 
 
 def _kinked(fit: _Fit, basis: Array, x: Array) -> float:
@@ -272,8 +295,11 @@ def _words(found: Outlier, called: Sequence[int], unit: str) -> str:
     said, doubt = rounded_pair(found.expected[0], found.half_width)
     percent = 100.0 * found.chance
     chance = f"at most {percent:.1g} %" if percent >= 1e-4 else "below 0.0001 %"
-    words = (f"point {called[0]} does not belong: the meter's {found.shown[0]:g} {unit} is "
-             f"{said} ± {doubt} {unit} by the other points (by chance: {chance})")
-    if found.slip:
-        words += f"; {found.slip}: {found.meant:g}?"
-    return words + "; take it again or leave it out"
+    seen = (f"the meter's {found.shown[0]:g} {unit} is {said} ± {doubt} {unit} by the other points "
+            f"(by chance: {chance})")
+    slip = f"; {found.slip}: {found.meant:g}?" if found.slip else ""
+    if found.kind == "end":
+        return (f"point {called[0]}, alone at its end, does not fit the others: {seen}{slip}; it "
+                "is wrong, or the sender bends or sticks just there: take it again, and one more "
+                "near it")
+    return f"point {called[0]} does not belong: {seen}{slip}; take it again or leave it out"

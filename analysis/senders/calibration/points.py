@@ -10,7 +10,7 @@ from analysis.model.recording import Array
 
 UP, DOWN = 1, -1
 # Meter values within this share of the span are the same test point.
-_SAME_SHARE = 0.02
+SAME_SHARE = 0.02
 # The input has not moved when it stays within this share of its span.
 _STILL_SHARE = 0.01
 LEAST_PAIRS = 3
@@ -65,7 +65,7 @@ def ways(meter: Array) -> Array:
     if meter.size < 2:
         return np.ones(meter.shape)
     steps = np.sign(np.diff(meter))
-    same = np.abs(np.diff(meter)) <= _SAME_SHARE * np.ptp(meter)
+    same = np.abs(np.diff(meter)) <= SAME_SHARE * np.ptp(meter)
     result = np.ones(meter.size)
     for k in range(1, meter.size):
         if same[k - 1]:
@@ -84,7 +84,7 @@ def levels_of(meter: Array) -> NDArray[np.int64]:
     A test point holds what lies within 2 % of the span of its lowest member.
     """
     order = np.argsort(meter, kind="stable")
-    limit = _SAME_SHARE * np.ptp(meter)
+    limit = SAME_SHARE * np.ptp(meter)
     level = np.empty(meter.size, dtype=np.int64)
     number, lowest = -1, -np.inf
     for k in order:
@@ -101,7 +101,7 @@ def _visits(points: Points) -> NDArray[np.int64]:
     and the input are where they were.
     """
     turned = np.diff(points.way) != 0
-    near = np.abs(np.diff(points.meter)) <= _SAME_SHARE * np.ptp(points.meter)
+    near = np.abs(np.diff(points.meter)) <= SAME_SHARE * np.ptp(points.meter)
     still = np.abs(np.diff(points.volts)) <= _STILL_SHARE * np.ptp(points.volts)
     return np.concatenate([[0], np.cumsum(turned | (near & still))])
 

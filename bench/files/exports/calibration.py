@@ -91,6 +91,11 @@ def equation_text(found: Calibration) -> str:
         terms = " + ".join(f"{v:.6g} z^{k}" if k else f"{v:.6g}" for k, v in enumerate(c))
         return (f"{unit} = {terms}, z = ({found.x_unit} shown - {curve.centre:.6g}) / "
                 f"{curve.scale:.6g}")
+    if curve.form == "kinked":
+        knot = in_span(curve.centre + curve.scale * float(c[3]), found.high - found.low, 3)
+        return (f"{unit} = {c[0]:.6g} + {c[1]:.6g} z + {c[2]:.6g} max(0, z - {c[3]:.4g}), z = "
+                f"({found.x_unit} shown - {curve.centre:.6g}) / {curve.scale:.6g}: straight, with "
+                f"a kink at {knot} {found.x_unit} shown")
     if curve.form in ("beta", "steinhart-hart"):
         names = ("", " ln R", " (ln R)^3")
         return "1/T = " + " + ".join(

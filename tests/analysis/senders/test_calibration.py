@@ -186,7 +186,7 @@ def test_more_points_do_not_beat_the_meter():
 
 
 def test_forms_are_taken_in_order():
-    """A bent sender gets a parabola, a kinked one a table, and the reason names the line's sum."""
+    """A bent sender gets a parabola, a kinked one its kink; any other shape is a table."""
     volts = np.linspace(0.2, 4.6, 12)
     spec = MeterSpec(0.1, 1, 0.001)
     assert simple(volts, np.round(5 * volts, 3), spec=spec).curve.form == "line"
@@ -194,9 +194,39 @@ def test_forms_are_taken_in_order():
     assert (bent.curve.form, bent.curve.degree) == ("polynomial", 2)
     assert "line: chi-squared" in as_text(bent.reason)
     kinked = simple(volts, np.round(5 * volts + 4 * np.abs(volts - 2.4), 3), spec=spec)
-    assert kinked.curve.form == "table"
-    x = kinked.x[4]
-    assert kinked.predict(float(x)).value == pytest.approx(kinked.points.meter[4], abs=1e-6)
+    assert kinked.curve.form == "kinked"
+    # Worked by hand: at 5 x 2.4 shown, and 8 V per volt are 1.6 per unit shown.
+    centre, scale = kinked.curve.centre, kinked.curve.scale
+    assert kinked.curve.coefficients[3] * scale + centre == pytest.approx(12.0, abs=0.01)
+    assert kinked.curve.coefficients[2] / scale == pytest.approx(1.6, abs=0.002)
+    wavy = simple(volts, np.round(5 * volts + np.sin(3.0 * volts), 3), spec=spec)
+    assert wavy.curve.form == "table"
+    x = wavy.x[4]
+    assert wavy.predict(float(x)).value == pytest.approx(wavy.points.meter[4], abs=1e-6)
+
+
+def test_a_table_holds_a_kink_between_two_of_its_knots():
+    """Between two knots the interval reaches to where the pieces on either side go on.
+
+    Worked by hand: slopes 1, 1.5, 2 around the knots 1 and 2; the kink at 1.5 lies 0.25 below the
+    piece, and the limit is taken as uniform (GUM 4.3.7).
+    """
+    x = np.array([0.0, 1.0, 2.0, 3.0])
+    table = fit_curve("table", x, np.array([0.0, 1.0, 2.5, 4.5]), np.zeros(4), np.full(4, 1e-6))
+    assert np.sqrt(table.variance(np.array(1.5))) == pytest.approx(0.25 / 3**0.5, abs=1e-5)
+    assert np.sqrt(table.variance(np.array([1.0, 2.0]))) == pytest.approx(0.0, abs=1e-5)
+
+
+def test_a_bend_that_a_kink_explains_as_well_counts_what_they_differ_by():
+    """Where few points bear a parabola and a kink alike, both lie within the interval.
+
+    The small kink at the middle of six points is our own example.
+    """
+    volts = np.linspace(0.5, 4.5, 6)
+    spec = MeterSpec(0.0, 1.0, 0.1)
+    found = simple(volts, np.round(20 * volts + 0.2 * np.abs(volts - 2.5), 1), spec=spec)
+    assert "fits as well" in as_text(found.reason)
+    assert found.curve.scatter > 0
 
 
 def test_polynomial_is_that_of_numpy():
