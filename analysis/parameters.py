@@ -123,6 +123,8 @@ class Parameters:
         ("joined").
     lead_ohms: of each lead of the car's harness with its contacts, at most.
     board_input_ohms: to ground, of the input that reads the bench; 0 counts as none.
+    car_board_ohms: to ground, of the board that logs in the car beside the controller, dividers
+        counted; 0 counts as none. It loads the track while it hangs there, and not afterwards.
     controller_input_ohms: to ground, of the controller's input: at least so much, or, with
         controller_input_measured, within controller_tolerance of it.
     controller_pull: what pulls at that input: "assumed" (none, and nobody stated it), "none", "up",
@@ -178,6 +180,8 @@ class Parameters:
                             remembered=False, judges_log=True)
     lead_ohms: float = _number(0.0, "ohm", (0.0, 1000.0), 0.5, judges_log=True)
     board_input_ohms: float = _number(0.0, "ohm", (0.0, 1e9), 1000.0, judges_log=True)
+    car_board_ohms: float = _number(0.0, "ohm", (0.0, 1e9), 1000.0, remembered=False,
+                                    judges_log=True)
     controller_input_ohms: float = _number(100e3, "ohm", (1000.0, 1e9), 1000.0, remembered=False,
                                            judges_log=True)
     controller_input_measured: bool = _row("yes/no", False, remembered=False, judges_log=True)

@@ -239,9 +239,15 @@ class Measured:
         if self.sweep is None or fact.column not in self.sweep.tracks:
             return 0.0
         before = np.array([c.before_volts for c in self.per_track[fact.column]])
+        before = before - self._board_volts(fact)
         return rest_moved(before, self.sweep.read_there[fact.column], self.parameters,
                           self.recording.channel(fact.column).step_volts,
                           self.sweep.reaches.get(fact.column))
+
+    def _board_volts(self, fact: TrackFacts) -> float:
+        """Return by how much the board's own load moves the rest that it logs in the car."""
+        reach = None if self.sweep is None else self.sweep.reaches.get(fact.column)
+        return 0.0 if reach is None else reach.board_volts
 
     def returns(self, fact: TrackFacts) -> CarReturns:
         """Return the rest before each key-on that follows a press: a return as installed.
@@ -251,10 +257,11 @@ class Measured:
         """
         ends = np.array([p.end_s for p in self.presses if p.stated])
         kept, last_s = [], -np.inf
+        board = self._board_volts(fact)
         for cycle in self.cycles:
             level = cycle.tracks[fact.column].before_volts
             if np.isfinite(level) and np.any((ends > last_s) & (ends <= cycle.on_s)):
-                kept.append((level, cycle.on_s))
+                kept.append((level - board, cycle.on_s))
                 last_s = cycle.on_s
         return CarReturns(tuple(level for level, _ in kept), tuple(at for _, at in kept),
                           self.recording.channel(fact.column).step_volts)

@@ -30,6 +30,7 @@ _OF_THE_INPUT = (
     "controller_pull",
     "controller_input_measured",
     "controller_series_ohms",
+    "car_board_ohms",
 )
 
 
@@ -37,7 +38,8 @@ _OF_THE_INPUT = (
 class Controller:
     """Hold one possible controller with its harness: a corner of what is not known.
 
-    track_ohms: of each track, or of a sensor's output where `driven`.
+    track_ohms: of each track, or of a sensor's output where `driven`. board_ohms: to ground, of a
+    board that reads beside it.
     """
 
     track_ohms: float
@@ -45,6 +47,7 @@ class Controller:
     lead_ohms: float
     shared: bool
     driven: bool = False
+    board_ohms: float = OPEN
 
 
 @dataclass(frozen=True)
@@ -53,7 +56,8 @@ class InputReach:
 
     travel: shares of its span, shape (n,). towards, away: how far the reading may lie from the
     stated one, volts, 0 or more, towards and away from pressed, shape (n,). moved_volts: how far
-    the stated network moves rest from the bench's, volts, signed as read. why: the input as taken.
+    the stated network moves rest from the bench's, volts, signed as read; board_volts: how far the
+    board that logs in the car moves it beyond that while it hangs there. why: the input as taken.
     stated: anything of it was; while nothing was, only what lifts a rest is allowed for, as that
     alone can move a car, and full travel and fault limits stay what the bench says.
     """
@@ -64,6 +68,7 @@ class InputReach:
     moved_volts: float
     why: Reason
     stated: bool = True
+    board_volts: float = 0.0
 
     def adds(self, share: float) -> float:
         """Return the most that it may add towards pressed from rest up to that share of travel."""
@@ -106,6 +111,7 @@ def reaches(tracks: Mapping[str, TrackFindings], parameters: Parameters) -> dict
     stated = stated_controller(parameters)
     levels = {n: t.rest.value + _TRAVEL * (t.full.value - t.rest.value) for n, t in tracks.items()}
     usual = _read(tracks, levels, stated, parameters)
+    logged = _read(tracks, levels, with_board(stated, parameters), parameters)
     furthest = {n: (np.zeros(_TRAVEL.size), np.zeros(_TRAVEL.size)) for n in tracks}
     for case in possible_controllers(parameters):
         read = _read(tracks, levels, case, parameters)
@@ -118,8 +124,9 @@ def reaches(tracks: Mapping[str, TrackFindings], parameters: Parameters) -> dict
             _TRAVEL,
             *furthest[n],
             float(usual[n][0] - tracks[n].rest.value),
-            _why(parameters, n, float(usual[n][0]), tracks[n].rest.value),
+            _why(parameters, n, (float(usual[n][0]), tracks[n].rest.value, float(logged[n][0]))),
             any(name in _OF_THE_INPUT for name in parameters.changed),
+            float(logged[n][0] - usual[n][0]),
         )
         for n in tracks
     }
@@ -191,8 +198,16 @@ def possible_controllers(parameters: Parameters) -> Iterator[Controller]:
             for ohms, volts in pulls
             for s in spread
         ]
-    for ohms, load, pull, lead, share in product(tracks, loads, pulls, leads, shared):
-        yield Controller(ohms, _input(p, load, *pull), lead, share, _driven(p))
+    # While it logs in the car, and when it was taken off.
+    boards = sorted({OPEN, _ohms(p.car_board_ohms or OPEN)})
+    for ohms, load, pull, lead, share, board in product(
+            tracks, loads, pulls, leads, shared, boards):
+        yield Controller(ohms, _input(p, load, *pull), lead, share, _driven(p), board)
+
+
+def with_board(controller: Controller, parameters: Parameters) -> Controller:
+    """Return the controller with the board that logs in the car hanging beside it."""
+    return replace(controller, board_ohms=_ohms(parameters.car_board_ohms or OPEN))
 
 
 def _driven(p: Parameters) -> bool:
@@ -237,9 +252,11 @@ def network(
 
 
 def _sensor(controller: Controller, wiper: Array | float) -> Track | Source:
+    inputs = (controller.input, *([Input(controller.board_ohms)]
+                                  if np.isfinite(controller.board_ohms) else []))
     if controller.driven:
-        return Source(controller.track_ohms, wiper, (controller.input,))
-    return Track(controller.track_ohms, wiper, (controller.input,))
+        return Source(controller.track_ohms, wiper, inputs)
+    return Track(controller.track_ohms, wiper, inputs)
 
 
 def wipers_on_bench(
@@ -256,7 +273,7 @@ def wipers_on_bench(
     nominal = next(iter(tracks.values())).nominal_volts
     if np.isinf(load):
         return {n: np.clip(levels[n] / nominal, 0.0, 1.0) for n in tracks}
-    board = replace(controller, input=Input(load))
+    board = replace(controller, input=Input(load), board_ohms=OPEN)
     bench = FrontEnd(tuple(_sensor(board, 0.5) for _ in tracks), nominal)
     return dict(zip(tracks, wipers_behind(bench, [levels[n] for n in tracks]).shares, strict=True))
 
@@ -297,9 +314,11 @@ def _moved(
         }
         return _read(tracks, {**beside, name: levels}, controller, parameters)[name]
 
-    new_rest, new_full, low, high, furthest = read(
-        np.array([rest, full, track.lowest_volts, track.highest_volts, track.rest_furthest_volts])
-    )
+    # A track that was never still has no furthest reading at rest; nothing solves a NaN.
+    still = np.isfinite(track.rest_furthest_volts)
+    new_rest, new_full, low, high, furthest = read(np.array([
+        rest, full, track.lowest_volts, track.highest_volts,
+        track.rest_furthest_volts if still else rest]))
     small = 0.01 * (full - rest)
     at_rest, at_full = (
         (read(np.array([v + s])) - read(np.array([v])))[0] / s
@@ -318,7 +337,7 @@ def _moved(
         span=_times(track.span, abs(float(new_full - new_rest)) / track.span.value),
         lowest_volts=float(low),
         highest_volts=float(high),
-        rest_furthest_volts=float(furthest),
+        rest_furthest_volts=float(furthest) if still else float("nan"),
         rest_repeats=slope * track.rest_repeats,
         full_repeats=slope * track.full_repeats,
     )
@@ -328,8 +347,9 @@ def _times(estimate: Estimate, factor: float) -> Estimate:
     return Estimate(factor * estimate.value, factor * estimate.uncertainty)
 
 
-def _why(parameters: Parameters, column: str, there: float, here: float) -> Reason:
-    p = parameters
+def _why(parameters: Parameters, column: str, rests: tuple[float, float, float]) -> Reason:
+    """Return the input as taken; rests: there, on the bench, and there while the board logs."""
+    p, (there, here, logged) = parameters, rests
     return Reason(
         "controller's input",
         {
@@ -346,6 +366,8 @@ def _why(parameters: Parameters, column: str, there: float, here: float) -> Reas
             "output_ohms": p.sensor_output_ohms,
             "bench_volts": here,
             "there_volts": there,
+            "board_ohms": p.car_board_ohms,
+            "board_volts": logged - there,
             "column": column,
         },
     )
@@ -379,6 +401,7 @@ def is_open(controller: Controller) -> bool:
     """Return whether nothing of it bends a track: no load, no pull, no ohms in a lead."""
     return bool(
         controller.lead_ohms == 0.0
+        and np.isinf(controller.board_ohms)
         and np.isinf(controller.input.to_ground_ohms)
         and np.isinf(controller.input.pull_ohms)
     )

@@ -178,7 +178,16 @@ def _input(v: Values, face: Face) -> str:
         "band counts")
     source = (f"a sensor's output of up to {v['output_ohms']:g} ohm" if v["driven"] else
               f"a track of {v['track_ohms']:g} ohm give or take {100 * v['track_tolerance']:.3g} %")
-    return f"the controller's input taken as {', '.join(parts)}; {source}{told}"
+    return f"the controller's input taken as {', '.join(parts)}; {source}{told}{_board(v)}"
+
+
+def _board(v: Values) -> str:
+    """Return what the board that logs in the car does, "" where none is stated."""
+    if not v["board_ohms"]:
+        return ""
+    return (f"; a board of {number_of_ohms(v['board_ohms'])} that logs in the car moves it by "
+            f"{1000 * v['board_volts']:+.1f} mV while it hangs there, and back when it is taken "
+            "off: both are allowed for")
 
 
 def number_of_ohms(ohms: float) -> str:

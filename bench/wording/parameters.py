@@ -143,6 +143,12 @@ WORDS: Mapping[str, Words] = {
         "Board's input to ground", "--board-input-ohms",
         "resistance to ground of the input that reads the pedal on the bench, a divider counted; "
         "0 is none"),
+    "car_board_ohms": Words(
+        "Board in the car, to ground", "--car-board-ohms",
+        "resistance to ground of the board that logs in the car beside the controller, its divider "
+        "counted; 0 is none",
+        "It loads the track while it hangs there, and no more when it is taken off; 100 over 330 "
+        "kohm are 430000."),
     "controller_input_ohms": Words(
         "Controller's input to ground", "--controller-input-ohms",
         "resistance to ground of the controller's input, at least",

@@ -45,7 +45,7 @@ def terminal_volts(shares, track_ohms, controller, leads, joined):
         matrix[[one, other], [one, other]] += conductance
         matrix[[one, other], [other, one]] -= conductance
 
-    load, pull, pull_volts, series = controller
+    load, pull, pull_volts, series, board = controller
     for n, share in enumerate(shares):
         leg = 0 if joined else n
         top, bottom, wiper, terminal = 4 * leg, 4 * leg + 1, 4 * n + 2, 4 * n + 3
@@ -59,6 +59,7 @@ def terminal_volts(shares, track_ohms, controller, leads, joined):
         join(wiper, bottom, siemens(track_ohms * share))
         join(wiper, terminal, siemens(leads))
         join(terminal, None, 1.0 / pull, pull_volts)
+        join(terminal, None, 1.0 / board)
         join(terminal, None, 1.0 / (series + load))
     found = np.linalg.solve(matrix, right)
     return [found[4 * n + 3] * load / (series + load) for n in range(count)]
@@ -66,7 +67,7 @@ def terminal_volts(shares, track_ohms, controller, leads, joined):
 
 def driven_volts(shares, output_ohms, controller, leads):
     """Return the volts at the pin of each sensor that drives its output: Millman's theorem."""
-    load, pull, pull_volts, series = controller
+    load, pull, pull_volts, series, board = controller
     ohms = output_ohms + leads
     read = []
     for share in shares:
@@ -74,7 +75,7 @@ def driven_volts(shares, output_ohms, controller, leads):
             terminal = SUPPLY * share
         else:
             terminal = (SUPPLY * share / ohms + pull_volts / pull) / (
-                1 / ohms + 1 / pull + 1 / (series + load))
+                1 / ohms + 1 / pull + 1 / board + 1 / (series + load))
         read.append(terminal * load / (series + load))
     return read
 
@@ -96,7 +97,9 @@ def world(dice):
     lead = float(dice.choice([0.0, 5.0]))
     kind = str(dice.choice(["potentiometer", "potentiometer", "hall"]))
     output = float(dice.choice([10.0, 100.0, 1000.0]))
+    board = float(dice.choice([0.0, 430e3, 880e3]))
     parameters = Parameters(
+        car_board_ohms=board,
         pedal_kind=kind, sensor_output_ohms=output,
         track_ohms=float(dice.choice([1e3, 5e3, 10e3])),
         controller_pull=pull,
@@ -131,7 +134,9 @@ def world(dice):
              parameters.track_ohms * (1.0 + 0.2 * dice.uniform(-1, 1)))
     return parameters, (
         track,
-        (load, ohms, volts, parameters.controller_series_ohms),
+        # The board that logs in the car hangs there, or was taken off again.
+        (load, ohms, volts, parameters.controller_series_ohms,
+         board if board and dice.random() < 0.5 else np.inf),
         lead * dice.random(),
         joined,
     )

@@ -172,3 +172,23 @@ def test_a_turn_names_what_the_bench_will_read():
     assert thevenin(bench, 47e3) == pytest.approx(0.62, abs=1e-9)
     assert turn.amount == pytest.approx((0.75 - bench) / 5 * 270)
     assert f"{bench:.3f} V on the bench" in as_text(turn.why)
+
+
+def test_the_board_that_logs_in_the_car_loads_the_track_while_it_hangs_there():
+    """430 kohm on a divider of 5 kohm: v x source / (source + 430k), Thevenin's theorem.
+
+    0.75 V and 4.25 V have 638 ohm: 1.1 mV and 6.3 mV towards 0 V (docs/wiring.md).
+    """
+    a = track_by_hand(np.full(5, 0.75), 4.25)
+    b = replace(track_by_hand(np.full(5, 4.25), 0.75, direction="falling"), column="b")
+    asked = Parameters(car_board_ohms=430e3, controller_input_ohms=1e9, track_ohms_tolerance=0.0)
+    reach = reaches({"a": a, "b": b}, asked)
+    source = 5000 * 0.15 * 0.85
+    share = source / (source + 430e3)
+    assert reach["a"].board_volts == pytest.approx(-0.75 * share, rel=1e-9)
+    assert reach["b"].board_volts == pytest.approx(-4.25 * share, rel=1e-9)
+    # A rising track is only moved away from pressed, a falling one towards it.
+    assert reach["a"].adds(0.0) == 0.0
+    assert reach["b"].adds(0.0) == pytest.approx(4.25 * share, rel=1e-9)
+    assert "moves it by -6.3 mV while it hangs there" in as_text(reach["b"].why)
+    assert reaches({"a": a}, Parameters())["a"].board_volts == 0.0
