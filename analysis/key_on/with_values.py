@@ -9,6 +9,7 @@ from analysis.key_on.opening import HOLES, REFERENCE_SHARED, withholding
 from analysis.key_on.results import KeyOnFindings
 from analysis.model.finding import Finding, Value
 from analysis.pedal.dead_band import stated
+from analysis.pedal.warmth_line import TEMPERATURE
 
 
 def said_with_values(findings: KeyOnFindings, log: str) -> tuple[Finding, ...]:
@@ -95,12 +96,23 @@ def warmth_of(findings: KeyOnFindings) -> tuple[Mapping[str, Value], ...]:
         if slope is None or not slope.low * slope.high > 0:
             continue
         ppm = 1e6 * abs(slope.value) / nominal
-        if ppm <= parameters.track_ppm_per_kelvin:
+        held_ppm = _held_ppm(findings, track.column)
+        if ppm <= held_ppm:
             continue
         span = parameters.temperature_span_kelvin
         result.append({
             "track": track.column, "volts": slope.value, "low_volts": slope.low,
             "high_volts": slope.high, "confidence": slope.confidence, "span_kelvin": span,
-            "held_volts": 1e-6 * parameters.track_ppm_per_kelvin * span * nominal,
+            "held_volts": 1e-6 * held_ppm * span * nominal,
             "ppm_per_kelvin": float(np.ceil(ppm))})
     return tuple(result)
+
+
+def _held_ppm(findings: KeyOnFindings, column: str) -> float:
+    """Return the drift that the dead band issued with a log holds, ppm per kelvin."""
+    band = findings.dead_bands.get(column)
+    item = None if band is None else next(
+        (i for i in band.items if i.name == TEMPERATURE), None)
+    held = None if item is None else item.why.values.get("ppm_per_kelvin")
+    return float(held) if isinstance(held, int | float) else (
+        findings.parameters.track_ppm_per_kelvin)

@@ -18,6 +18,7 @@ from analysis.pedal.car_returns import installed
 from analysis.pedal.drift import drift_seen
 from analysis.pedal.returns import WITHDRAWN, Returns, judge_returns, not_covered, offer_more
 from analysis.pedal.tracks import TrackFindings
+from analysis.pedal.warmth_line import MeasuredDrift, warmth_item
 from analysis.statistics import bounds
 from analysis.statistics.returns_bound import LAWS
 
@@ -188,25 +189,26 @@ def _supply_of_rheostat(track: TrackFindings, parameters: Parameters,
 
 
 def budget(track: TrackFindings, parameters: Parameters, car: CarAddition | None = None,
-           reach: InputReach | None = None) -> tuple[BudgetItem, ...]:
+           reach: InputReach | None = None,
+           warmth: MeasuredDrift | None = None) -> tuple[BudgetItem, ...]:
     """Return what can lift the rest reading of a track, largest unknowns first.
 
     Volts at nominal supply, towards pressed; inf where the data do not carry a bound.
     car: what a key-on log measured; without it the allowance of the parameters stands, as assumed.
     reach: what the controller's input may do to the track; None where the track is read as it is.
+    warmth: what a warm log measured; without it the drift is stated or assumed.
     """
-    return _budget(track, parameters, car, returns_of(track, parameters, car), reach)
+    return _budget(track, parameters, car, returns_of(track, parameters, car), reach, warmth)
 
 
 def _budget(track: TrackFindings, parameters: Parameters, car: CarAddition | None,
-            seen: Returns | None, reach: InputReach | None) -> tuple[BudgetItem, ...]:
+            seen: Returns | None, reach: InputReach | None,
+            warmth: MeasuredDrift | None) -> tuple[BudgetItem, ...]:
     risk = 1.0 - parameters.confidence
     if _car(parameters, car).basis == "measured":
         risk *= 1.0 - CAR_SHARE
     noise = noise_of(track).level(parameters.key_on_hours, NOISE_SHARE * risk)
     supply, supply_why = supply_error(track, parameters, track.rest.value)
-    warmth = (parameters.track_ppm_per_kelvin * 1e-6 * parameters.temperature_span_kelvin
-              * abs(track.nominal_volts))
     converter = parameters.converter_error_steps * track.step_volts
     returns = _returns(track, parameters, seen)
     return (
@@ -219,12 +221,7 @@ def _budget(track: TrackFindings, parameters: Parameters, car: CarAddition | Non
         BudgetItem(
             "supply", supply,
             "measured" if supply == 0 else _ground(parameters, "supply_tolerance"), supply_why),
-        BudgetItem(
-            "temperature", warmth,
-            _ground(parameters, "track_ppm_per_kelvin", "temperature_span_kelvin"),
-            Reason("temperature", {
-                "ppm_per_kelvin": parameters.track_ppm_per_kelvin, "volts": track.nominal_volts,
-                "kelvin": parameters.temperature_span_kelvin})),
+        warmth_item(parameters, track.nominal_volts, warmth),
         BudgetItem(
             "converter", converter, _ground(parameters, "converter_error_steps"),
             Reason("converter", {"steps": parameters.converter_error_steps,
@@ -238,15 +235,15 @@ def _budget(track: TrackFindings, parameters: Parameters, car: CarAddition | Non
 
 def dead_band(
     track: TrackFindings, parameters: Parameters, car: CarAddition | None = None,
-    reach: InputReach | None = None,
+    reach: InputReach | None = None, warmth: MeasuredDrift | None = None,
 ) -> DeadBand:
     """Return the dead band of a track: its budget, release and start of travel.
 
-    car, reach: as of `budget`. Too few returns or too short rests give NaN levels and a reason in
-    `weak`, never a guess.
+    car, reach, warmth: as of `budget`. Too few returns or too short rests give NaN levels and a
+    reason in `weak`, never a guess.
     """
     seen = returns_of(track, parameters, car)
-    items = _budget(track, parameters, car, seen, reach)
+    items = _budget(track, parameters, car, seen, reach, warmth)
     total = float(sum(item.volts for item in items))
     noise = noise_of(track)
     hysteresis = max(LEAST_HYSTERESIS_STEPS * track.step_volts,

@@ -44,6 +44,7 @@ from analysis.pedal.sweep_faults import Measured, sweep_faults
 from analysis.pedal.switch import SwitchFindings, measure_switches
 from analysis.pedal.tracks import TrackFindings, measure_track
 from analysis.pedal.verdict import off_at_rest, play_explains, verdict
+from analysis.pedal.warmth_line import MeasuredDrift
 from analysis.pedal.withhold_levels import kept
 from analysis.signal.linearity import minimax_line
 from analysis.signal.noise import noise_map, own_noise
@@ -71,6 +72,7 @@ class Findings:
     at_controller: the tracks as the controller reads them by what is stated of it; dead bands,
         remedies and settings are of these. reaches: what its input may do beyond that.
     pedal_percent: where the pedal stood at every row, % of travel, shape (n,).
+    warmth: the drift with temperature that a warm log of this pedal measured.
     responses: the demand along travel that the values give. third: each further track beside the
         first and the second. switches: what each channel of role "switch" does.
     notes: what is missing or weak. verdict: what it means, gravest first.
@@ -99,6 +101,7 @@ class Findings:
     third: tuple[PairFindings, ...] = ()
     switches: Mapping[str, SwitchFindings] = field(default_factory=dict)
     pedal_percent: Array | None = field(default=None, repr=False)
+    warmth: MeasuredDrift | None = None
 
     @property
     def read_there(self) -> Mapping[str, TrackFindings]:
@@ -218,8 +221,9 @@ def decide(findings: Findings, parameters: Parameters,
             rheostat_series_ohms=rheostat.series_ohms)
     _check_targets(findings, of_kind)
     there, reach = at_controller(findings.tracks, of_kind), reaches(findings.tracks, of_kind)
-    bands = {n: reachable(kept(dead_band(t, of_kind, car.get(n), reach.get(n)), t,
-                               findings.faults, short), t) for n, t in there.items()}
+    bands = {n: reachable(kept(dead_band(t, of_kind, car.get(n), reach.get(n),
+                                         findings.warmth), t, findings.faults, short), t)
+             for n, t in there.items()}
     aims = _aims(there, findings.pair, of_kind)
     off = off_at_rest(findings.tracks, findings.pair)
     beside = {} if off is None else {off[0]: there[off[1]]}

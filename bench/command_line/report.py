@@ -34,5 +34,5 @@ def run(arguments: argparse.Namespace) -> int:
     print(write_report(source, out, parameters_from(arguments), ReportOptions(
         before, None if arguments.key_on is None else Path(arguments.key_on),
         arguments.contactor, arguments.by, arguments.vehicle, arguments.remark,
-        arguments.paper)))
+        arguments.paper, warm=None if arguments.warm is None else Path(arguments.warm))))
     return 0

@@ -16,12 +16,12 @@ from analysis.pedal.car_returns import CarReturns, enough_in_the_car, installed,
 from analysis.pedal.dead_band import CarAddition
 from analysis.pedal.findings import Findings, decide
 from analysis.proof.drive_returns import NOT_JUDGED, DriveReturns, drive_returns
-from bench.acquisition.boards import SIMULATED
 from bench.errors import BenchError
 from bench.files.job_record import JobRecord
 from bench.files.job_standing import CountedReturns
 from bench.files.recording_file import read_recording
 from bench.services.job_files import unusable
+from bench.services.warmth import simulated
 
 BEFORE_SWEEP, SIMULATED_DRIVE, CHANGED = "before the sweep", "simulated", "file changed"
 
@@ -51,7 +51,7 @@ def with_drive(job: JobRecord, findings: Findings, log: Recording | None,
     except (BenchError, AnalysisError):
         return findings, replace(counted, hidden_by=(NOT_JUDGED,))
     counted = replace(counted, applied=driven.applied)
-    if _is_simulated(recording) and not _is_simulated(findings.recording):
+    if simulated(recording) and not simulated(findings.recording):
         return findings, replace(counted, hidden_by=(SIMULATED_DRIVE,), applied=False)
     if not driven.returns:
         return findings, replace(counted, hidden_by=driven.hidden_by)
@@ -106,7 +106,3 @@ def _seconds(recording: Recording) -> float:
         return datetime.datetime.fromisoformat(recording.started).timestamp()
     except (ValueError, OverflowError, OSError):
         return 0.0
-
-
-def _is_simulated(recording: Recording) -> bool:
-    return recording.board_name.lower().startswith(SIMULATED)

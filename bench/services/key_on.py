@@ -29,6 +29,7 @@ from bench.files.exports.key_on_text import key_on_text
 from bench.files.recording_file import read_recording
 from bench.services.findings import assuming, open_findings
 from bench.services.record import Order, Recorded, record
+from bench.services.warmth import warmed
 from bench.wording.key_on_sentences import allowance
 from bench.wording.shell_quote import reader_of
 
@@ -136,12 +137,13 @@ def open_key_on(
 
 
 def open_in_car(sweep: str | Path, log: str | Path, parameters: Parameters | None = None,
-                contactor: str | None = None) -> Findings:
+                contactor: str | None = None, warm: str | Path | None = None) -> Findings:
     """Return the findings of a sweep, its values issued anew with what a key-on log says.
 
-    The same values as `open_key_on` issues with this sweep. Raise as that and `issue` do.
+    The same values as `open_key_on` issues with this sweep. warm: a log whose measured drift with
+    temperature they go by. Raise as that and `issue` do.
     """
-    swept = open_findings(sweep, parameters)
+    swept = warmed(open_findings(sweep, parameters), warm)
     return issue(swept, judge(read_recording(log), log, parameters, swept=swept,
                               contactor=contactor), log)
 

@@ -39,9 +39,10 @@ from bench.services.boards import Board
 from bench.services.findings import open_findings
 from bench.services.job_files import add_file, unlisted_files, unusable
 from bench.services.job_next import next_command, repair_of
-from bench.services.job_sweep import is_simulated, swept_of
+from bench.services.job_sweep import swept_of
 from bench.services.record import Listener, Order, Recorded, Recorder, record
 from bench.services.typed_values import TypedBack, typed_back
+from bench.services.warmth import simulated
 
 __all__ = ["LOADS", "TASKS", "Asked", "Proof", "ProofGuide", "ProofPrompt", "Proofs", "Recorder",
            "add_file", "job_headline", "limits_in", "next_command", "note_entered",
@@ -100,7 +101,7 @@ def _proof(job: JobRecord, task: str, limits: Limits | None,
         outcome = judge_file(recording, task, limits, power if isinstance(power, str) else None)
     except (BenchError, AnalysisError):
         return Proof(task, "open", ("unreadable",), entry)
-    return Proof(task, outcome.state, outcome.because, entry, outcome, is_simulated(recording),
+    return Proof(task, outcome.state, outcome.because, entry, outcome, simulated(recording),
                  _expected(outcome, limits, findings))
 
 

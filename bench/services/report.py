@@ -17,6 +17,7 @@ from bench.files.exports.files import refuse_existing, write_output
 from bench.files.job_standing import Proofs
 from bench.services.findings import open_findings
 from bench.services.key_on import open_in_car
+from bench.services.warmth import warmed
 
 ENDINGS = (".pdf", ".html", ".htm")
 CALIBRATION_ENDINGS = (*ENDINGS, ".json", ".csv")
@@ -28,6 +29,7 @@ class ReportOptions:
 
     before: an earlier recording of the same pedal, for a report on what changed. key_on: a log
     of this pedal in its car, whose allowance the values are issued with; contactor: of that log.
+    warm: a log whose measured drift with temperature they go by.
     by, vehicle, remark: what only the user knows; "" leaves a line. number: take the next free
     name when the report's is taken.
     """
@@ -40,6 +42,7 @@ class ReportOptions:
     remark: str = ""
     paper: str = "a4"
     number: bool = False
+    warm: Path | None = None
 
 
 def write_report(source: Path, out: Path, parameters: Parameters | None = None,
@@ -51,8 +54,8 @@ def write_report(source: Path, out: Path, parameters: Parameters | None = None,
     """
     asked = options or ReportOptions()
     _check(out, asked)
-    findings = (open_findings(source, parameters) if asked.key_on is None else
-                open_in_car(source, asked.key_on, parameters, asked.contactor))
+    findings = (warmed(open_findings(source, parameters), asked.warm) if asked.key_on is None else
+                open_in_car(source, asked.key_on, parameters, asked.contactor, asked.warm))
     earlier = None if asked.before is None else open_findings(asked.before, parameters)
     return write_report_of(findings, source, out, asked, earlier)
 

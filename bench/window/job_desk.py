@@ -11,7 +11,7 @@ from bench.services.saving import free_path
 from bench.window.report_process import sign_job_beside
 from bench.window.session import Session
 from bench.window.worker import Worker
-from bench.wording.proof_page import READING
+from bench.wording.proof_page import READING, drift_taken_words
 
 CLOSE_S = 5.0
 
@@ -32,6 +32,7 @@ class JobDesk(QObject):
         self.folder: Path | None = None
         self.proofs: Proofs | None = None
         self._stamp: object = None
+        session.findings_changed.connect(self._hand_warmth)
         self._judged_by: object = None
         self.work = Worker(self)
         self.work.failed.connect(session.trouble)
@@ -64,9 +65,24 @@ class JobDesk(QObject):
         def show(result: Proofs) -> None:
             if folder == self.folder:
                 self.proofs, self._stamp, self._judged_by = result, stamp, parameters
+                self._hand_warmth()
                 self.judged.emit(done)
 
         self.work.run(READING, lambda _progress: proofs_of(folder, parameters), show)
+
+    def _hand_warmth(self) -> None:
+        """Let the sweep on show go by what this job measured, where it is this job's sweep."""
+        proofs, path, shown = self.proofs, self.session.path, self.session.findings
+        entry = None if proofs is None else proofs.of("sweep").entry
+        if (proofs is None or entry is None or path is None or shown is None
+                or proofs.findings is None
+                or path.resolve() != (proofs.folder / entry.file).resolve()):
+            return
+        drift = proofs.findings.warmth
+        if shown.warmth != drift:
+            self.session.go_by_warmth(drift)
+            if drift is not None:
+                self.session.notify(drift_taken_words(drift.ppm_per_kelvin, drift.log))
 
     @property
     def stale(self) -> bool:

@@ -24,6 +24,7 @@ from bench.services.findings import (
     open_recorded,
 )
 from bench.services.key_on import KeyOnFindings, bound_stands, issue, judge, judged_by
+from bench.services.warmth import MeasuredDrift, going_by
 from bench.window.board_controller import BoardController
 from bench.window.board_state import BoardState
 from bench.window.parameter_change import ParameterChange
@@ -334,6 +335,13 @@ class Session(QObject):
                 self._take_back()
             return
         self._issued_by = log, self.key_on_path
+        self.parameters_changed.emit()
+
+    def go_by_warmth(self, drift: MeasuredDrift | None) -> None:
+        """Let the sweep on show go by the drift with temperature that its job measured."""
+        if self.findings is None or self.findings.warmth == drift:
+            return
+        self.findings = going_by(self.findings, drift)
         self.parameters_changed.emit()
 
     def _take_back(self) -> None:

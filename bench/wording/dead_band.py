@@ -264,6 +264,10 @@ WORDS: dict[str, Words] = {
         f"in {v['key_on_hours']:g} key-on hours"),
     "temperature": lambda v, face: (
         f"{v['ppm_per_kelvin']:g} ppm/K of {v['volts']:g} V over {v['kelvin']:g} K"),
+    "temperature measured": lambda v, face: (
+        f"{v['ppm_per_kelvin']:g} ppm/K of {v['volts']:g} V as measured in {v['log']} from "
+        f"{v['lowest']:.0f} to {v['highest']:.0f} °C, over {v['kelvin']:g} K, "
+        f"{'a stated' if v['span_stated'] else 'an assumed'} span"),
     "supply of a rheostat": lambda v, face: (
         f"its ohms are worked out with the nominal supply; one that is {100 * v['share']:.3g} % "
         f"off moves {volts(v, 'volts')} by {mv(v, 'off_volts', 2)}"),

@@ -18,6 +18,7 @@ _HIDDEN = {
     "lead at a rail": "a lead stood at a rail",
     "track at a rail all along": "a track stood at a rail all along",
     "rest is not the sweep's": "the pedal rests elsewhere than in the sweep",
+    "another kind of pedal": "it is the log of another kind of pedal than the sweep",
     "electrical, not a foot": "something moved both tracks that was no foot",
     "one key-on lifts": "one key-on in many lifts a track"}
 

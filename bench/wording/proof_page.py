@@ -79,6 +79,12 @@ def not_on_the_page(left: list[str]) -> str:
     return f"The page will say that this was not proved: {listed([t.lower() for t in left])}."
 
 
+def drift_taken_words(ppm: float, log: str) -> str:
+    """Return that the sweep on show goes by the drift that its job measured."""
+    return (f"The values of this sweep go by {ppm:g} ppm/K now, as measured in {log}, in place of "
+            "the assumed drift with temperature.")
+
+
 def first_words(repair: str) -> str:
     """Return what is to be mended before a failed step is done again."""
     return f"First {repair}."

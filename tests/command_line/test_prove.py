@@ -126,6 +126,19 @@ def test_the_values_go_by_the_warmth_that_was_measured(job, capsys):
     assert content["values"]
     for value in content["values"]:
         assert value["issued_volts"] == pytest.approx(stated[value["name"]], abs=1e-9)
+    # And as `settings` and `findings` give them with that very log, which says how it is known.
+    for verb in ("settings", "findings"):
+        main([verb, str(job / "sweep.csv"), "--json", "--warm", str(job / "warm.csv")])
+        told = json.loads(capsys.readouterr().out)
+        by_log = {f"{s['channel']}.{s['name']}": s["value"] for s in told["settings"]}
+        for value in content["values"]:
+            assert value["issued_volts"] == pytest.approx(by_log[value["name"]], abs=1e-9)
+    line = next(i for i in told["dead_bands"]["a"]["budget"] if i["name"] == "temperature")
+    assert line["basis"] == "measured"
+    assert "as measured in warm.csv from 21 to 40 °C, over 40 K" in line["why"]
+    assert "an assumed span" in line["why"]
+    assert main(["settings", str(job / "sweep.csv"), "--warm", str(job / "shake.csv")]) == 2
+    assert "proves no drift with temperature" in capsys.readouterr().err
     # Without that log the usual drift is assumed, and nothing is said to be measured.
     (job / "warm.csv").unlink()
     less = states(job, capsys)[1]

@@ -9,6 +9,7 @@ from window_driver import PATIENCE_MS, connect, open_window, press
 
 from bench.files.job_record import read_job
 from bench.services.proof import proofs_of
+from bench.wording.reasons import in_words
 
 
 @pytest.fixture
@@ -125,3 +126,17 @@ def test_a_recording_that_a_power_cut_left_is_told_and_taken_in(qtbot, tmp_path,
     qtbot.waitUntil(lambda: not page.bar.take_in.isVisible() and not page.desk.busy,
                     timeout=PATIENCE_MS)
     assert read_job(job).last("shake").file == "shake-2.csv"
+
+
+def test_the_sweep_on_show_goes_by_the_warmth_that_its_job_measured(qtbot, tmp_path, job):
+    """The job's sweep, and no other; its budget line is measured, and that is told (JOB.md)."""
+    window, page = opened(qtbot, tmp_path, job)
+    session = window.session
+    for path, basis in ((job / "sweep.csv", "measured"), (
+            ROOT / "sample_sweeps" / "synthetic_healthy_pair.csv", "assumed")):
+        session.open(path)
+        qtbot.waitUntil(lambda path=path: session.path == path, timeout=PATIENCE_MS)
+        line = next(i for i in session.findings.dead_bands["a"].items if i.name == "temperature")
+        assert line.basis == basis
+        assert ("as measured in warm.csv" in in_words(line.why)) == (basis == "measured")
+    assert page.proofs.findings.warmth.log == "warm.csv"
