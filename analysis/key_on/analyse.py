@@ -44,9 +44,7 @@ def analyse_key_on(recording: Recording, parameters: Parameters | None = None,
     _refuse(recording)
     if parameters is None:
         parameters = sweep.parameters if sweep is not None else Parameters()
-    given = {s.channel for s in settings}
-    judged = (*settings, *(s for s in (sweep.settings if sweep is not None else ())
-                           if s.channel not in given))
+    judged = _judged_by(settings, sweep)
     as_logged, recording = recording, of_its_kind(recording, parameters, sweep)
     log = Measured(recording, parameters, judged, sweep, driven)
     direction = measure_direction(recording, None, (), parameters.direction_closed)
@@ -69,13 +67,10 @@ def analyse_key_on(recording: Recording, parameters: Parameters | None = None,
     returns = {f.column: log.returns(f) for f in log.facts}
     hidden = hiding(hindered, known)
     car = additions(tracks, parameters, hindered, known, log.lifts_logged, returns)
-    notes = log_notes(recording, log.times, log.cycles, log.facts, log.settled.gaps.size)
-    if sweep is not None:
-        notes += returns_note(sweep.tracks, car)
-    notes += direction_notes(direction, recording, log.cycles, parameters.direction_closed)
     brakes = _brakes(log)
-    if brakes is None:
-        notes.append(Reason("brake not told"))
+    notes = _notes(log, sweep, car, (
+        *direction_notes(direction, recording, log.cycles, parameters.direction_closed),
+        *([] if brakes is not None else [Reason("brake not told")])))
     bands, issued = _issued(sweep, car, parameters)
     kept = issued if bands else judged
     return KeyOnFindings(
@@ -84,6 +79,22 @@ def analyse_key_on(recording: Recording, parameters: Parameters | None = None,
         bands, kept, bool(bands), None if sweep is None else sweep.recording, forbidding,
         passed(kept, verdict, tracks), log.unread, log.key_on_hours,
         (*notes, *([unknown] if unknown else [])), known, {} if hidden else returns, hidden)
+
+
+def _judged_by(settings: Sequence[Setting], sweep: Findings | None) -> tuple[Setting, ...]:
+    """Return the values in the controller; the sweep's for a track of which none was entered."""
+    given = {s.channel for s in settings}
+    swept = () if sweep is None else sweep.settings
+    return (*settings, *(s for s in swept if s.channel not in given))
+
+
+def _notes(log: Measured, sweep: Findings | None, car: Mapping[str, CarAddition],
+           more: tuple[Reason, ...]) -> list[Reason]:
+    """Return what is missing or weak in the log; more: of its other lines."""
+    notes = log_notes(log.recording, log.times, log.cycles, log.facts, log.settled.gaps.size)
+    if sweep is not None:
+        notes += returns_note(sweep.tracks, car)
+    return [*notes, *more]
 
 
 def _refuse(recording: Recording) -> None:

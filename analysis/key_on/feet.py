@@ -64,15 +64,10 @@ def sort_presses(recording: Recording, blocks: Blocks, free: Bools, facts: tuple
     kept, electrical, signs = [], [], set()
     for press in presses:
         shape = known.get(press.start_s)
-        found = set()
-        if shape is not None:
-            rows_s = blocks.step_s * max(1.0, shape.rise_rows, shape.fall_rows)
-            if max(shape.rise_rows, shape.fall_rows) <= 1 and rows_s <= _EDGE_S:
-                found.add("edge")
-            if press.start_s in same:
-                found.add("delay")
-            if press.start_s in equal:
-                found.add("volts")
+        found = set() if shape is None else {
+            sign for sign, shows in (("edge", _is_edge(shape, blocks.step_s)),
+                                     ("delay", press.start_s in same),
+                                     ("volts", press.start_s in equal)) if shows}
         # A brake pressed meanwhile states a foot, and two signs that none did it outweigh that.
         if len(found) > int(press.stated):
             electrical.append(replace(press, stated=False))
@@ -95,6 +90,12 @@ def sort_presses(recording: Recording, blocks: Blocks, free: Bools, facts: tuple
 def _row(recording: Recording, press: Press) -> int:
     """Return the row in the middle of a movement: its padding may reach beyond what was asked."""
     return int(np.searchsorted(recording.time_s, 0.5 * (press.start_s + press.end_s)))
+
+
+def _is_edge(shape: _Shape, step_s: float) -> bool:
+    """Return whether it rose and fell from one row to the next, quicker than any foot."""
+    rows = max(shape.rise_rows, shape.fall_rows)
+    return rows <= 1 and step_s * max(1.0, rows) <= _EDGE_S
 
 
 def _stated(recording: Recording, blocks: Blocks, press: Press) -> bool:

@@ -89,12 +89,10 @@ def _lost(recording: Recording, blocks: Blocks, gaps: Ints,
     step, times = blocks.step_s, recording.time_s
     holes = gaps[_within(gaps, spans)]
     lengths = times[holes] - times[holes - 1] if holes.size else np.empty(0)
-    marks = [m for m in recording.marks if m.text.strip().lower().startswith("gap")]
-    marked_rows = np.array([m.row for m in marks], dtype=np.int64)
-    marked = _within(marked_rows, spans)
-    told = np.array([m.lost_samples * step for m in marks])[marked] if marks else np.empty(0)
+    marked_rows, samples = _told_gaps(recording, spans)
+    told = samples * step
     # A mark "gap" without a number, or of none: how much is missing nobody knows.
-    unknown = [m for m, inside in zip(marks, marked, strict=True) if inside and not m.lost_samples]
+    unknown = int(np.sum(samples == 0))
     on_s = sum(_seconds(times, span) for span in spans)
     regular = lengths[lengths > _HOLE * step] if _comes_regularly(times, step) else np.empty(0)
     long = lengths[lengths > ACTS_S]
@@ -106,11 +104,19 @@ def _lost(recording: Recording, blocks: Blocks, gaps: Ints,
     longest = float(max(lengths.max(initial=0.0), told.max(initial=0.0)))
     first = float(times[min(
         [*(int(h) - 1 for h in holes[lengths >= min(longest, ACTS_S)][:1]),
-         *(int(r) for r in marked_rows[marked][:1])], default=0)])
-    places = int(max(long.size, told.size, len(unknown)) or regular.size)
+         *(int(r) for r in marked_rows[:1])], default=0)])
+    places = int(max(long.size, told.size, unknown) or regular.size)
     return (Finding("rows lost", 2, "log", time_s=first, values={
         "longest_s": longest, "places": float(places),
         "length_unknown": bool(unknown) and longest <= ACTS_S}),)
+
+
+def _told_gaps(recording: Recording, spans: tuple[Span, ...]) -> tuple[Ints, Array]:
+    """Return the rows of the marks "gap" within the spans, and the samples that each says lost."""
+    marks = [m for m in recording.marks if m.text.strip().lower().startswith("gap")]
+    rows = np.array([m.row for m in marks], dtype=np.int64)
+    inside = _within(rows, spans)
+    return rows[inside], np.array([float(m.lost_samples) for m in marks])[inside]
 
 
 def _frozen(recording: Recording, blocks: Blocks,

@@ -20,36 +20,36 @@ def kept(band: DeadBand, track: TrackFindings, faults: tuple[Fault, ...],
     """
     if track.step_volts <= 0:
         band = replace(band, items=tuple(map(_unknown, band.items)))
-    if doubt is not None:
+    creeps = [f for f in faults if f.kind == "not settled"]
+    if doubt is not None or creeps:
         # Which levels are meant is not known, so there is none to state.
         nan = float("nan")
-        return replace(band, weak=doubt, weak_code=WITHDRAWN, release_volts=nan,
-                       start_of_travel_volts=nan, lost_travel_percent=nan, cases=(),
-                       not_covered=())
-    creeps = [f for f in faults if f.kind == "not settled"]
-    if creeps:
-        nan = float("nan")
-        return replace(band, weak=creeps[0].why,
+        return replace(band, weak=doubt if doubt is not None else creeps[0].why,
                        weak_code=WITHDRAWN, release_volts=nan, start_of_travel_volts=nan,
                        lost_travel_percent=nan, cases=(), not_covered=())
-    if band.weak is not None:
-        return band
+    if band.weak is None:
+        return replace(band, weak=_broken(band, track, faults))
+    return band
+
+
+def _broken(band: DeadBand, track: TrackFindings, faults: tuple[Fault, ...]) -> Reason | None:
+    """Return what of the sweep shows that the promise would not hold; None for nothing."""
     stuck = [f for f in faults if f.kind == "no return"]
     slipped = [f for f in faults if f.kind == "step" and f.channel == band.column]
     apart = [f for f in faults if f.kind == "dead track" and f.channel is None]
     if apart:
-        return replace(band, weak=Reason("tracks part", {"time_s": apart[0].time_s}))
+        return Reason("tracks part", {"time_s": apart[0].time_s})
     if stuck:
-        return replace(band, weak=Reason("no return", {
-            "times": len(stuck), "travel_percent": max(f.travel_percent for f in stuck)}))
+        return Reason("no return", {
+            "times": len(stuck), "travel_percent": max(f.travel_percent for f in stuck)})
     if slipped:
-        return replace(band, weak=Reason("track slipped", {"time_s": slipped[0].time_s}))
+        return Reason("track slipped", {"time_s": slipped[0].time_s})
     sign = 1.0 if track.direction == "rising" else -1.0
     if sign * (track.rest_furthest_volts - band.start_of_travel_volts) > 0.0:
-        return replace(band, weak=Reason("passed at rest", {
+        return Reason("passed at rest", {
             "volts": track.rest_furthest_volts, "time_s": track.rest_furthest_s,
-            "start_volts": band.start_of_travel_volts}))
-    return band
+            "start_volts": band.start_of_travel_volts})
+    return None
 
 
 def promise_values(band: DeadBand) -> dict[str, Value]:

@@ -74,14 +74,8 @@ def judge_drive(recording: Recording, limits: Limits, allowed_s: float = 0.5,
     names = [c.column for c in recording.with_role("track") if c.column in limits.tracks]
     volts = {n: volts_in_the_log(recording, recording.channel(n)) for n in names}
     travel = {n: limits.tracks[n].travel(volts[n]) for n in names}
-    driven = np.zeros(recording.rows, dtype=bool)
-    for step in [s for s in steps_of(recording) if s.kind == "drive"]:
-        driven[step.start: step.stop] = True
-    if not driven.any():
-        driven[:] = True
     key = _key_on(recording)
-    if key is not None:
-        driven &= key
+    driven = _driven(recording, key)
     past = beyond(travel, volts, limits) & driven
     longest, at = _longest(recording, past)
     pressed = np.zeros(recording.rows, dtype=bool)
@@ -103,6 +97,16 @@ def judge_drive(recording: Recording, limits: Limits, allowed_s: float = 0.5,
         state = "holds"
     return Drive(state, lifts, slowest, resolution, longest, at,
                  None if channel is None else channel.column, allowed_s, turned, at_rest)
+
+
+def _driven(recording: Recording, key: np.ndarray | None) -> np.ndarray:
+    """Return the rows that are judged, shape (n,): with the key on, of `drive` where it stands."""
+    driven = np.zeros(recording.rows, dtype=bool)
+    for step in [s for s in steps_of(recording) if s.kind == "drive"]:
+        driven[step.start: step.stop] = True
+    if not driven.any():
+        driven[:] = True
+    return driven if key is None else driven & key
 
 
 def _key_on(recording: Recording) -> np.ndarray | None:

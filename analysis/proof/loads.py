@@ -24,7 +24,7 @@ import numpy as np
 
 from analysis.model.estimate import Estimate
 from analysis.model.recording import Array, Recording
-from analysis.proof.limits import Limits
+from analysis.proof.limits import Limits, TrackLimits
 from analysis.proof.steps import LOAD_RESTS, LOAD_RUNS, Step, steps_of
 from analysis.signal.smoothing import block_medians
 
@@ -107,41 +107,54 @@ def _load(recording: Recording, limits: Limits, name: str, steps: list[Step]) ->
     if not _enough(recording, on_rows) or not _enough(recording, off_rows) or any(
             _lost(recording, s) for s in (*on, *off)):
         return Load(name, "not seen", len(on))
-    supply = recording.supply_volts()
-    droop = ripple = ground = None
-    lowest = float("nan")
-    if supply is not None:
-        droop = _difference(recording, supply, on_rows, off_rows)
-        lowest = float(np.nanmin(np.concatenate([supply[s.start: s.stop] for s in on])))
-        ripple = _ripple(recording, supply, max(on_rows, key=lambda r: r.stop - r.start))
-    tracks = []
-    shifts = []
-    for column, levels in limits.tracks.items():
-        if column not in {c.column for c in recording.channels}:
-            continue
-        volts = recording.stated_volts(recording.channel(column))
-        shift = _difference(recording, volts, on_rows, off_rows)
-        shifts.append(shift)
-        rest = float(np.nanmedian(np.concatenate([volts[r] for r in off_rows])))
-        size = max(1, round(LEVEL_S / recording.step_s))
-        far = -np.inf
-        for step in on:
-            middles = block_medians(np.nan_to_num(volts[step.start: step.stop], nan=rest), size)
-            if middles.size:
-                far = max(far, float(np.max(levels.sign * (middles - rest))))
-        left = levels.sign * (levels.start_volts - rest) - far
-        tracks.append(LoadTrack(column, Estimate(levels.sign * shift.value, shift.uncertainty),
-                                far, left, bool(left <= 0)))
-    if len(shifts) > 1:
-        ground = _common(shifts)
+    droop, lowest, ripple = _supply(recording, on, on_rows, off_rows)
+    logged = {c.column for c in recording.channels}
+    moved = [_track(recording, column, levels, on, (on_rows, off_rows))
+             for column, levels in limits.tracks.items() if column in logged]
+    tracks, shifts = tuple(track for track, _ in moved), [shift for _, shift in moved]
     shown = _shown_by(recording, on_rows, off_rows, ripple)
+    state = _state(tracks, shown, _said_to_run(recording, on))
+    return Load(name, state, len(on), droop, lowest, ripple,
+                _common(shifts) if len(shifts) > 1 else None, tracks, shown)
+
+
+def _supply(recording: Recording, on: list[Step], on_rows: list[slice],
+            off_rows: list[slice]) -> tuple[Estimate | None, float, Ripple | None]:
+    """Return how far the supply gave way, the least that it read, and its ripple, if logged."""
+    supply = recording.supply_volts()
+    if supply is None:
+        return None, float("nan"), None
+    lowest = float(np.nanmin(np.concatenate([supply[s.start: s.stop] for s in on])))
+    return (_difference(recording, supply, on_rows, off_rows), lowest,
+            _ripple(recording, supply, max(on_rows, key=lambda r: r.stop - r.start)))
+
+
+def _track(recording: Recording, column: str, levels: TrackLimits, on: list[Step],
+           rows: tuple[list[slice], list[slice]]) -> tuple[LoadTrack, Estimate]:
+    """Return what a track did while the consumer was on, and how far it moved as it was read.
+
+    rows: those settled with the consumer on, and off.
+    """
+    volts = recording.stated_volts(recording.channel(column))
+    shift = _difference(recording, volts, *rows)
+    rest = float(np.nanmedian(np.concatenate([volts[r] for r in rows[1]])))
+    size = max(1, round(LEVEL_S / recording.step_s))
+    middles = [block_medians(np.nan_to_num(volts[step.start: step.stop], nan=rest), size)
+               for step in on]
+    far = max((float(np.max(levels.sign * (m - rest))) for m in middles if m.size),
+              default=-np.inf)
+    left = levels.sign * (levels.start_volts - rest) - far
+    return LoadTrack(column, Estimate(levels.sign * shift.value, shift.uncertainty), far, left,
+                     bool(left <= 0)), shift
+
+
+def _state(tracks: tuple[LoadTrack, ...], shown: tuple[str, ...], said: bool) -> str:
+    """Return how a consumer came out. said: the person said that it runs."""
     if any(t.passes for t in tracks):
-        state = "passes"
-    elif not tracks or any(not np.isfinite(t.left_volts) for t in tracks):
-        state = "not seen"
-    else:
-        state = "holds" if shown else "by word" if _said_to_run(recording, on) else "not shown"
-    return Load(name, state, len(on), droop, lowest, ripple, ground, tuple(tracks), shown)
+        return "passes"
+    if not tracks or any(not np.isfinite(t.left_volts) for t in tracks):
+        return "not seen"
+    return "holds" if shown else "by word" if said else "not shown"
 
 
 def _shown_by(recording: Recording, on: list[slice], off: list[slice],
@@ -157,19 +170,27 @@ def _shown_by(recording: Recording, on: list[slice], off: list[slice],
             continue
         volts = (recording.stated_volts(channel) if channel.role == "track" else channel.volts())
         moved = [_difference(recording, volts, on, rows) for rows in sides or [off]]
-        least = LEAST_STEPS * channel.step_volts
-        if len({np.sign(m.value) for m in moved}) == 1 and all(
-                abs(m.value) > max(SURE * m.uncertainty, least) for m in moved):
+        if _to_one_side(moved, LEAST_STEPS * channel.step_volts):
             found.append(channel.column)
     supply = recording.supply
-    if supply is not None and supply.column not in found and ripple is not None:
-        rest, u = _line_at(recording, supply.volts(), max(off, key=lambda r: r.stop - r.start),
-                           ripple.hertz.value)
-        grown = ripple.volts.value - rest
-        if ripple.volts.value > GROWN * rest and grown > SURE * float(
-                np.hypot(u, ripple.volts.uncertainty)):
-            found.append(supply.column)
+    if (supply is not None and supply.column not in found and ripple is not None
+            and _grew(recording, supply.volts(), off, ripple)):
+        found.append(supply.column)
     return tuple(found)
+
+
+def _to_one_side(moved: list[Estimate], least: float) -> bool:
+    """Return whether all of them moved for sure, to the same side and by more than `least`."""
+    return len({np.sign(m.value) for m in moved}) == 1 and all(
+        abs(m.value) > max(SURE * m.uncertainty, least) for m in moved)
+
+
+def _grew(recording: Recording, supply: Array, off: list[slice], ripple: Ripple) -> bool:
+    """Return whether the supply's ripple is for sure larger than with the consumer off."""
+    rest, u = _line_at(recording, supply, max(off, key=lambda r: r.stop - r.start),
+                       ripple.hertz.value)
+    sure = SURE * float(np.hypot(u, ripple.volts.uncertainty))
+    return bool(ripple.volts.value > GROWN * rest and ripple.volts.value - rest > sure)
 
 
 def _line_at(recording: Recording, values: Array, rows: slice,

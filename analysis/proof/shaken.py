@@ -186,17 +186,25 @@ def _loss(recording: Recording, away: Mapping[str, _Away], names: tuple[str, ...
     most = max((s for s in share.values() if np.isfinite(s)), default=0.0)
     off = [n for n in names if not share[n] <= BESIDE * most]
     deepest = max((abs(d) for d in depth.values() if np.isfinite(d)), default=float("inf"))
+    around = slice(max(0, start - 2), stop + 2)
     if deepest < JOGGED_SHARE * supply and not any(
-            _jumps(away[n].volts[max(0, start - 2): stop + 2], deepest) for n in off):
+            _jumps(away[n].volts[around], deepest) for n in off):
         return None
     time = recording.time_s
-    if time[start] - step.start_s < CHANGE_S:
-        # Still in the hand before: whose it is cannot be told by the prompt.
-        before = [s for s in steps if s.stop <= step.start]
-        step = before[-1] if before and step.start_s - before[-1].end_s < 1.0 else step
     return Loss(start, stop, float(time[start]),
                 float(time[min(stop, time.size - 1)] - time[start]), depth,
-                _suspects(off, depth, names, steps), step)
+                _suspects(off, depth, names, steps), _in_hand(step, steps, float(time[start])))
+
+
+def _in_hand(step: Step, steps: tuple[Step, ...], time_s: float) -> Step:
+    """Return what was in the hand: just behind a prompt still the step before it.
+
+    Whose a loss is cannot be told by the prompt alone.
+    """
+    if time_s - step.start_s >= CHANGE_S:
+        return step
+    before = [s for s in steps if s.stop <= step.start]
+    return before[-1] if before and step.start_s - before[-1].end_s < 1.0 else step
 
 
 def _suspects(off: list[str], depth: Mapping[str, float], names: tuple[str, ...],

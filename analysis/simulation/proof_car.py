@@ -79,18 +79,11 @@ def _piece(car: ProofCar, task: str, mark: str, seconds: float,
     """Return a, b, supply, key, current and temperature of one step, shape (6, n)."""
     n = round(seconds * car.rate_hz)
     t = np.arange(n) / car.rate_hz
-    key = np.ones(n) if task != "wires" else ((t >= 2.0) & (t < seconds - 1.0)).astype(float)
-    if task == "wires" and mark == "done":
-        key[:] = 0.0
-    foot = np.zeros(n)
-    if task == "wires" and mark != "done":
-        foot = _press(t, 5.0, 9.0, 0.35)
-    elif task == "drive" and mark == "drive":
-        for start in np.arange(3.0, seconds - 5.0, 7.0):
-            foot = np.maximum(foot, _press(t, start, start + 4.0, rng.uniform(0.2, 0.7)))
-    elif mark == "press sideways":
-        foot = _press(t, 1.0, 5.0, 0.3)
-    lies = np.zeros(n)
+    key = np.ones(n)
+    if task == "wires":
+        key = ((t >= 2.0) & (t < seconds - 1.0) & (mark != "done")).astype(float)
+    driving = task == "drive" and mark == "drive"
+    foot, lies = _foot(t, task, mark, seconds, rng), np.zeros(n)
     if mark.startswith("key-ons"):
         key = (t % _KEY_ON_S >= 0.5 * _KEY_ON_S).astype(float)
         for begin in np.arange(0.0, seconds - 1.0, _KEY_ON_S):
@@ -109,16 +102,36 @@ def _piece(car: ProofCar, task: str, mark: str, seconds: float,
     power = np.clip(foot - 0.03, 0.0, 1.0) * key
     if changed is not None and np.isfinite(car.stops_s):
         power = np.where(changed, 0.0, power)
-    if task == "drive" and mark == "drive" and np.isfinite(car.stops_s):
+    if driving and np.isfinite(car.stops_s):
         power = np.concatenate([np.zeros(round(car.stops_s * car.rate_hz)), power])[:n]
-    heat = np.full(n, 20.0)
-    if mark in ("warm", "cool"):
-        rise = 22.0 * (1 - np.exp(-t / 90.0))
-        heat += rise if mark == "warm" else 22.0 * (1 - np.exp(-seconds / 90.0)) * np.exp(-t / 90)
-    rows = np.stack([a, b, supply, 12.4 * key, _ZERO + _VOLTS_AT_FULL * power, heat])
+    rows = np.stack([a, b, supply, 12.4 * key, _ZERO + _VOLTS_AT_FULL * power,
+                     _celsius(t, mark, seconds)])
     rows[:5] += rng.normal(0, _NOISE, (5, n))
     rows[5] += rng.normal(0, 0.03, n)
     return rows
+
+
+def _foot(t: Array, task: str, mark: str, seconds: float, rng: np.random.Generator) -> Array:
+    """Return how far the foot has pressed at each time, from 0 to 1."""
+    if task == "wires":
+        return np.zeros(t.size) if mark == "done" else _press(t, 5.0, 9.0, 0.35)
+    if mark == "press sideways":
+        return _press(t, 1.0, 5.0, 0.3)
+    foot = np.zeros(t.size)
+    if task == "drive" and mark == "drive":
+        for start in np.arange(3.0, seconds - 5.0, 7.0):
+            foot = np.maximum(foot, _press(t, start, start + 4.0, rng.uniform(0.2, 0.7)))
+    return foot
+
+
+def _celsius(t: Array, mark: str, seconds: float) -> Array:
+    """Return the temperature at the pedal: warmed by a blower, then left to cool."""
+    heat = np.full(t.size, 20.0)
+    if mark == "warm":
+        heat += 22.0 * (1 - np.exp(-t / 90.0))
+    elif mark == "cool":
+        heat += 22.0 * (1 - np.exp(-seconds / 90.0)) * np.exp(-t / 90)
+    return heat
 
 
 def _press(t: Array, start: float, end: float, depth: float) -> Array:

@@ -15,6 +15,7 @@ from bench.errors import BadCall, BadFile
 from bench.services.saving import read_whole
 
 if TYPE_CHECKING:
+    from analysis.pedal.findings import Findings
     from bench.services.settings import Sheet
 
 MOST_TEMPLATE = 1_000_000
@@ -52,7 +53,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 def run(arguments: argparse.Namespace) -> int:
     """Print the settings; 1 with --strict when a limit is failed."""
     from bench.services.findings import fails_a_limit
-    from bench.services.settings import settings_formats, sheet_of, with_map
+    from bench.services.settings import sheet_of, with_map
 
     unit = _asked_unit(arguments)
     path = Path(arguments.file)
@@ -68,30 +69,40 @@ def run(arguments: argparse.Namespace) -> int:
         if unit is not None:
             sheet = replace(sheet, settings=tuple(
                 _stated(s, unit, arguments.bits, sheet) for s in sheet.settings))
-        form = "json" if arguments.json else arguments.format
-        if form is None and not arguments.more and not arguments.out:
-            from bench.services.settings import brief_settings
-
-            bits = "" if arguments.bits is None else f" --bits {arguments.bits}"
-            stated = "" if arguments.unit is None else f" --unit {arguments.unit}"
-            text = brief_settings(findings, sheet, path, log_words(arguments), stated + bits)
-        else:
-            text = settings_formats()[form or "text"](sheet)
+        text = _in_form(arguments, findings, sheet, path)
     if arguments.template or arguments.out or not sys.stdout.isatty():
         # On a screen they stand in the text itself.
         for warning in sheet.warnings:
             print(f"warning: {warning}", file=sys.stderr)
     if arguments.out:
-        from bench.services.saving import write_output
-
-        out = Path(arguments.out)
-        if arguments.template and os.path.exists(out) and out.samefile(arguments.template):
-            raise BadCall(f"{out} is your template and is not written over; choose another --out")
-        write_output(out, text)
-        print(f"settings written to {arguments.out}", file=sys.stderr)
+        _write(arguments, text)
     else:
         sys.stdout.write(text)
     return 1 if arguments.strict and fails_a_limit(findings) else 0
+
+
+def _in_form(arguments: argparse.Namespace, findings: "Findings", sheet: "Sheet",
+             path: Path) -> str:
+    """Return the sheet in the format that was asked for, else on one screen."""
+    from bench.services.settings import brief_settings, settings_formats
+
+    form = "json" if arguments.json else arguments.format
+    if form is not None or arguments.more or arguments.out:
+        return settings_formats()[form or "text"](sheet)
+    bits = "" if arguments.bits is None else f" --bits {arguments.bits}"
+    stated = "" if arguments.unit is None else f" --unit {arguments.unit}"
+    return brief_settings(findings, sheet, path, log_words(arguments), stated + bits)
+
+
+def _write(arguments: argparse.Namespace, text: str) -> None:
+    """Write the sheet where --out says, never over its own template."""
+    from bench.services.saving import write_output
+
+    out = Path(arguments.out)
+    if arguments.template and os.path.exists(out) and out.samefile(arguments.template):
+        raise BadCall(f"{out} is your template and is not written over; choose another --out")
+    write_output(out, text)
+    print(f"settings written to {arguments.out}", file=sys.stderr)
 
 
 def _asked_unit(arguments: argparse.Namespace) -> str | None:

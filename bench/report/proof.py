@@ -3,7 +3,7 @@
 import datetime
 
 from bench.files.exports.proof_text import job_lines, outcome_lines
-from bench.files.job_standing import Proofs
+from bench.files.job_standing import Proof, Proofs
 from bench.report.document import (
     Block,
     Box,
@@ -28,33 +28,18 @@ def proof_page(proofs: Proofs, by: str, vehicle: str, today: datetime.date,
                next_check: tuple[datetime.date, str]) -> Document:
     """Return the page of a job. next_check: the date, and why then."""
     before = tuple(p for p in proofs.steps if p.step != "signed")
-    left = [p for p in before if p.state != "proved"]
-    worst = "failed" if any(p.state == "failed" for p in before) else "open" if left else "proved"
-    simulated = [TITLES[p.step] for p in before if p.simulated]
-    if simulated and worst == "proved":
-        worst = "open"
-    # Proved, but not as it seems: by word alone, or before the newest sweep.
-    qualified = [p for p in before if p.state == "proved" and p.because]
-    lead = ("Everything below was proved" + (", with what is named under Not proved."
-                                             if qualified else ".")
-            if not left and not simulated else headline(
-                [(p.step, p.state, p.because) for p in before], proofs.simulated))
     blocks: list[Block] = [
         Facts(tuple((label, text) for label, text in (
             ("Vehicle", vehicle), ("Signed by", by), ("Date", today.isoformat()),
             ("Next check by", next_check[0].isoformat())) if text)),
-        Box(lead, (), _TONES[worst]),
+        _lead(proofs, before),
         Text(f"{capital(next_check[1])}.", "small"),
         *(Text(f"{capital(line)}.", "small") for line in job_lines(proofs, "sweep")),
         Heading("What was done"),
         Table("Proofs with their state, date and file", (
             Column("", 0.05), Column("Proof", 0.24), Column("State", 0.29), Column("Date", 0.13),
             Column("File", 0.15), Column("SHA-256", 0.14)),
-            tuple((box(p.state), TITLES[p.step],
-                   state_words(p.state, p.simulated) + (f": {because_words(p.step, p.because)}"
-                                           if p.because else ""),
-                   p.entry.when[:10] if p.entry else "", p.entry.file if p.entry else "",
-                   p.entry.sha256[:_SHORT_SUM] if p.entry else "") for p in before)),
+            tuple(_row(p) for p in before)),
     ]
     blocks += _values(proofs)
     for proof in before:
@@ -62,16 +47,41 @@ def proof_page(proofs: Proofs, by: str, vehicle: str, today: datetime.date,
             blocks += [Heading(TITLES[proof.step]), Points(tuple(capital(x) for x in lines))]
     blocks += [
         Heading("Not proved"),
-        Points((*(f"{t}: done on a simulated board, which shows nothing of a car"
-                  for t in simulated),
-                *(f"{TITLES[p.step]}: {state_words(p.state)}"
-                  + (f", {because_words(p.step, p.because)}" if p.because else "")
-                  for p in left),
-                *(f"{TITLES[p.step]}: {because_words(p.step, p.because)}" for p in qualified),
-                *_NEVER)),
+        Points((*(f"{TITLES[p.step]}: done on a simulated board, which shows nothing of a car"
+                  for p in before if p.simulated),
+                *(f"{TITLES[p.step]}: {_state(p, ', ')}" for p in before if p.state != "proved"),
+                *(f"{TITLES[p.step]}: {because_words(p.step, p.because)}"
+                  for p in _qualified(before)), *_NEVER)),
         Text(f"{PROVE}. Local codes and licensed practice come first.", "small"),
         Sign(("Place and date", "Signature"))]
     return Document("Proof on the car", vehicle, by, tuple(blocks))
+
+
+def _lead(proofs: Proofs, before: tuple[Proof, ...]) -> Box:
+    """Return the line that everything else stands behind, in the tone of the worst step."""
+    states = {p.state for p in before}
+    if states <= {"proved"} and not any(p.simulated for p in before):
+        more = ", with what is named under Not proved" if _qualified(before) else ""
+        return Box(f"Everything below was proved{more}.", (), _TONES["proved"])
+    lead = headline([(p.step, p.state, p.because) for p in before], proofs.simulated)
+    return Box(lead, (), _TONES["failed" if "failed" in states else "open"])
+
+
+def _qualified(before: tuple[Proof, ...]) -> list[Proof]:
+    """Return what is proved, but not as it seems: by word alone, or before the newest sweep."""
+    return [p for p in before if p.state == "proved" and p.because]
+
+
+def _row(proof: Proof) -> tuple[str, ...]:
+    """Return a proof as the row of the table: box, title, state, date, file, check sum."""
+    entry = proof.entry
+    return (box(proof.state), TITLES[proof.step], _state(proof, ": ", proof.simulated),
+            *((entry.when[:10], entry.file, entry.sha256[:_SHORT_SUM]) if entry else ("",) * 3))
+
+
+def _state(proof: Proof, between: str, simulated: bool = False) -> str:
+    why = because_words(proof.step, proof.because) if proof.because else ""
+    return state_words(proof.state, simulated) + (f"{between}{why}" if why else "")
 
 
 # What no log of this kind can show, whatever it holds.

@@ -232,9 +232,14 @@ class CarWatch(Listener):
         columns = [(k, c.column) for k, c in enumerate(channels) if c.role == "track"]
         lines = lines_of(self._swept, [c for _, c in columns])
         self._tracks = [_Track(line, k) for line, (k, _) in zip(lines, columns, strict=True)]
+        self._note_missing([c for _, c in columns])
+        self.now = self._shown()
+
+    def _note_missing(self, columns: list[str]) -> None:
+        """Note what is missing from the outset, so that the car cannot be judged by it."""
         blind = tuple(t.line.column for t in self._tracks if not np.isfinite(t.line.start_volts))
         swept = () if self._swept is None else tuple(self._swept.tracks)
-        absent = tuple(c for c in swept if c not in [c for _, c in columns])
+        absent = tuple(c for c in swept if c not in columns)
         for code, tracks in (("no start of travel", blind), ("track not logged", absent)):
             if tracks:
                 self._seen.codes[code] = {"tracks": tracks}
@@ -246,7 +251,6 @@ class CarWatch(Listener):
             self._seen.codes["key not logged"] = {}
         if self._step_s > ACTS_S:
             self._seen.codes["rate too low"] = {"step_s": self._step_s}
-        self.now = self._shown()
 
     def rows(self, rows: Rows) -> None:
         """Judge these rows."""

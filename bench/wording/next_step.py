@@ -102,12 +102,19 @@ def after_log(findings: KeyOnFindings, log: Path, sweep: Path | None,
     if without and not opened and not findings.unread:
         return sweep_again, f"with track {listed(without)} too: this sweep does not have it"
     if not shows_no_power(tuple(claims.values())):
-        why = what_to_do(opened[0].code) if opened else ""
-        if claims[NOISE].state == "bad":
-            why = "after the repair: find what brings the noise (a ground, an unscreened lead)"
-        return again, why or "so that every track is read all the time"
+        return again, _why_again(opened[0].code if opened else "", claims[NOISE].state)
     if findings.contactor != "closed":
         return (f"{again} --contactor closed",
                 "with the contactor closed: wheels off the ground, somebody at the disconnect")
     stated = "" if contactor is None else f" --contactor {contactor}"
     return f"stillpedal settings {pasted(sweep)} --key-on {pasted(log)}{stated}{mine}", ""
+
+
+def _why_again(opened: str, noise: str) -> str:
+    """Return why a log that settles nothing is to be taken again. opened: the code that opens it.
+
+    noise: the state of the claim on noise.
+    """
+    if noise == "bad":
+        return "after the repair: find what brings the noise (a ground, an unscreened lead)"
+    return (what_to_do(opened) if opened else "") or "so that every track is read all the time"

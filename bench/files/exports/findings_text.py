@@ -7,6 +7,7 @@ from analysis.model.estimate import Estimate
 from analysis.pedal.dead_band import INPUT, DeadBand, stated
 from analysis.pedal.findings import Findings
 from analysis.pedal.pair import PairFindings
+from analysis.pedal.tracks import TrackFindings
 from analysis.pedal.withhold_levels import NOT_KNOWN, promise_values
 from bench.files.exports.text_layout import number, wrapped
 from bench.wording.claims import claim_lines, state_line
@@ -74,9 +75,25 @@ def _head(findings: Findings, name: str) -> list[str]:
 
 def _tracks(findings: Findings) -> list[str]:
     nominal, scale = findings.recording.nominal_volts, Scale(findings.recording.ohms_per_volt)
-    rows: list[tuple[str, list[str]]] = [("", [f"track {name}" for name in findings.tracks])]
-    tracks = list(findings.tracks.values())
-    rows += [
+    recorded = next(iter(findings.tracks.values())).supply_recorded
+    about = ("Ohms of the rheostat, without what is in series with it." if scale.ohms else
+             f"Volts at the sensor, stated at {nominal:g} V supply"
+             + (" (ratio to the recorded supply)." if recorded else " (supply not recorded)."))
+    return ["The tracks", "----------", about,
+            "+- is one uncertainty: twice that holds the truth in 95 of 100 cases.",
+            *(f"{name:<16}" + "".join(f"{cell:<26}" for cell in cells).rstrip()
+              for name, cells in _track_rows(list(findings.tracks.values()), nominal, scale))]
+
+
+def _one_step(track: TrackFindings, scale: "Scale") -> str:
+    return scale.number(track.step_volts, 2) if track.step_volts > 0 else "? (not known)"
+
+
+def _track_rows(tracks: list[TrackFindings], nominal: float,
+                scale: "Scale") -> list[tuple[str, list[str]]]:
+    """Return what is told of each track, row by row: its name, and a cell for each."""
+    return [
+        ("", [f"track {t.column}" for t in tracks]),
         ("direction", [t.direction for t in tracks]),
         ("rest (median)", [scale.level(t.rest) for t in tracks]),
         *([] if scale.ohms else [
@@ -87,20 +104,10 @@ def _tracks(findings: Findings) -> list[str]:
         ("noise, rms", [scale.number(t.noise_volts, 2) for t in tracks]),
         ("full travel", [scale.level(t.full) for t in tracks]),
         ("span", [scale.level(t.span) for t in tracks]),
-        ("one step", [scale.number(t.step_volts, 2) if t.step_volts > 0 else "? (not known)"
-                      for t in tracks]),
+        ("one step", [_one_step(t, scale) for t in tracks]),
         ("linearity", [number(t.linearity_percent, 2, "% of supply") for t in tracks]),
         ("clipped", ["YES" if t.clipped else "no" for t in tracks]),
     ]
-    about = ("Ohms of the rheostat, without what is in series with it." if scale.ohms else
-             f"Volts at the sensor, stated at {nominal:g} V supply"
-             + (" (ratio to the recorded supply)." if tracks[0].supply_recorded
-                else " (supply not recorded)."))
-    lines = ["The tracks", "----------", about,
-             "+- is one uncertainty: twice that holds the truth in 95 of 100 cases."]
-    for name, cells in rows:
-        lines.append(f"{name:<16}" + "".join(f"{cell:<26}" for cell in cells).rstrip())
-    return lines
 
 
 @dataclass(frozen=True)

@@ -222,13 +222,7 @@ def _units(path: Path, table: Table, roles: dict[str, int], values: dict[str, Ar
         raise BadCall(f"--readings-in {told!r} is not known; use V, mV or counts")
     if options.full_scale is not None and told is None:
         told = "counts"
-    headings = {role: heading_unit(table.names[place], table.units[place])
-                for role, place in roles.items()}
-    for role, heading in headings.items():
-        if heading and heading not in VOLTS and role not in options.units:
-            raise ImportQuestion("unit of heading", path=path, name=table.names[roles[role]],
-                                 heading=heading, role=role)
-    units = {role: options.units.get(role) or VOLTS.get(headings[role]) or told
+    units = {role: options.units.get(role) or _of_heading(path, table, role, place) or told
              or _behind(table, place) for role, place in roles.items()}
     if "counts" in units.values() and (
             options.full_scale is None or options.reference_volts is None):
@@ -237,6 +231,15 @@ def _units(path: Path, table: Table, roles: dict[str, int], values: dict[str, Ar
     # Columns without a unit are judged together: one of them alone may hardly move.
     guess, note = _guessed(path, [values[role] for role in open_roles]) if open_roles else ("", "")
     return {role: unit or guess for role, unit in units.items()}, [note] * bool(note)
+
+
+def _of_heading(path: Path, table: Table, role: str, place: int) -> str | None:
+    """Return the unit in a column's heading, None without one; ask about one that is no voltage."""
+    heading = heading_unit(table.names[place], table.units[place])
+    if heading and heading not in VOLTS:
+        raise ImportQuestion("unit of heading", path=path, name=table.names[place],
+                             heading=heading, role=role)
+    return VOLTS.get(heading)
 
 
 def _behind(table: Table, place: int) -> str | None:

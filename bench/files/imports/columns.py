@@ -105,12 +105,7 @@ def role_columns(table: Table, options: ImportOptions, time: int | None) -> dict
     """Return role -> place; raise BadCall naming --a when the tracks are not plain."""
     found = {role: find_column(table.names, name, f"--{role}")
              for role, name in options.columns.items() if name}
-    seen: dict[int, str] = {} if time is None else {time: "time"}
-    for role, place in found.items():
-        if place in seen:
-            raise ImportQuestion("two parts of one column", role=role, other=seen[place],
-                                 name=table.names[place])
-        seen[place] = role
+    seen = _once_each(table, found, time)
     if "a" in found or "b" in found:
         return _ordered(found)
     marks = set() if options.mark is None else {find_column(table.names, options.mark, "--mark")}
@@ -125,6 +120,17 @@ def role_columns(table: Table, options: ImportOptions, time: int | None) -> dict
         one, two = (table.names[i] for i in free)
         raise ImportQuestion("two columns of readings", one=one, two=two)
     raise ImportQuestion("tracks not plain", names=_listed([table.names[i] for i in free]))
+
+
+def _once_each(table: Table, found: dict[str, int], time: int | None) -> dict[int, str]:
+    """Return what each column named so far is; raise ImportQuestion on one that is two things."""
+    seen: dict[int, str] = {} if time is None else {time: "time"}
+    for role, place in found.items():
+        if place in seen:
+            raise ImportQuestion("two parts of one column", role=role, other=seen[place],
+                                 name=table.names[place])
+        seen[place] = role
+    return seen
 
 
 def _hinted(table: Table, free: list[int], taken: set[str]) -> dict[str, int]:

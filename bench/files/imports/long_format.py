@@ -71,22 +71,37 @@ def _places(table: Table) -> tuple[int, int, int, int | None] | None:
     if not table.has_header or len(table.names) < 3 or len(table.rows) < _LEAST_ROWS:
         return None
     names = [n.strip() for n in table.names]
-    sample = table.rows[:500]
-    words = [i for i in range(len(names)) if _share(sample, i, _is_word) > 0.95]
-    digits = [i for i in range(len(names)) if _share(sample, i, is_number) > 0.8]
+    words = _columns_of(table, _is_word, 0.95)
+    digits = _columns_of(table, is_number, 0.8)
+    clocks = _columns_of(table, is_clock, 0.9)
     unit = next((i for i in words if _UNIT.fullmatch(names[i])), None)
     channels = [i for i in (*words, *digits) if _CHANNEL.fullmatch(names[i])]
     values = [i for i in digits if _VALUE.fullmatch(names[i]) and i not in channels]
-    times = [i for i in range(len(names)) if i not in (*channels, *values) and (
-        _TIME.fullmatch(names[i]) or unit_in_name(names[i], SPELLINGS)
-        or _share(sample, i, is_clock) > 0.9)]
-    if len(channels) != 1 or len(values) != 1 or not times:
-        return None
-    # All rows: a log may hold one channel after the other.
-    seen = {row[channels[0]].strip() for row in table.rows}
-    if not 1 < len(seen) <= min(_MOST_CHANNELS, len(table.rows) // 2):
+    times = [i for i, name in enumerate(names) if i not in (*channels, *values)
+             and (i in clocks or _names_time(name))]
+    if len(channels) != 1 or len(values) != 1 or not times or not _names_channels(
+            table, channels[0]):
         return None
     return times[0], channels[0], values[0], unit
+
+
+def _names_channels(table: Table, column: int) -> bool:
+    """Return whether a column names a channel in each row: two or more, and not one for each row.
+
+    All rows are looked at: a log may hold one channel after the other.
+    """
+    seen = {row[column].strip() for row in table.rows}
+    return 1 < len(seen) <= min(_MOST_CHANNELS, len(table.rows) // 2)
+
+
+def _names_time(name: str) -> bool:
+    return bool(_TIME.fullmatch(name) or unit_in_name(name, SPELLINGS))
+
+
+def _columns_of(table: Table, kind: Callable[[str], bool], share: float) -> list[int]:
+    """Return the columns of which more than a share of the first cells are of that kind."""
+    sample = table.rows[:500]
+    return [i for i in range(len(table.names)) if _share(sample, i, kind) > share]
 
 
 def _is_word(cell: str) -> bool:

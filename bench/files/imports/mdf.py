@@ -29,6 +29,17 @@ def mdf_table(path: Path) -> tuple[Table, str]:
     signals, started, trouble = _measured(library, path)
     if trouble:
         raise BadFile(f"{path} cannot be read as MDF ({trouble}); export its channels as CSV")
+    usable = _usable(signals, path)
+    rows = _rows(usable)
+    table = Table("MDF", ".", ("time (s)", *(str(s.name) for s in usable)),
+                  ("", *(str(s.unit or "") for s in usable)), rows,
+                  list(range(1, len(rows) + 1)), (), (), True)
+    known = started is not None and started.timestamp() != 0
+    return table, started.isoformat(timespec="milliseconds") if known else ""
+
+
+def _usable(signals: list[Any], path: Path) -> list[Any]:
+    """Return the channels of numbers; raise BadFile where there is none, or none with times."""
     usable = [s for s in signals if s.samples.ndim == 1 and s.samples.dtype.kind in "iufb"
               and s.samples.size > 1]
     if not usable:
@@ -37,6 +48,11 @@ def mdf_table(path: Path) -> tuple[Table, str]:
         if not (np.isfinite(signal.timestamps).all() and (np.diff(signal.timestamps) >= 0).all()):
             raise BadFile(f"the times of channel {signal.name[:100]!r} in {path} are no numbers or "
                           "run backwards; export the log again")
+    return usable
+
+
+def _rows(usable: list[Any]) -> list[list[str]]:
+    """Return the cells of each row, the time first; blank where a channel has no reading then."""
     times = usable[0].timestamps
     for signal in usable[1:]:
         if signal.timestamps.size != times.size or np.any(signal.timestamps != times):
@@ -48,12 +64,7 @@ def mdf_table(path: Path) -> tuple[Table, str]:
         for place, value in zip(places.tolist(), signal.samples.tolist(), strict=True):
             cells[place] = repr(float(value)) if math.isfinite(value) else ""
         columns.append(cells)
-    rows = [list(row) for row in zip(*columns, strict=True)]
-    table = Table("MDF", ".", ("time (s)", *(str(s.name) for s in usable)),
-                  ("", *(str(s.unit or "") for s in usable)), rows,
-                  list(range(1, len(rows) + 1)), (), (), True)
-    known = started is not None and started.timestamp() != 0
-    return table, started.isoformat(timespec="milliseconds") if known else ""
+    return [list(row) for row in zip(*columns, strict=True)]
 
 
 def _measured(library: Any, path: Path) -> tuple[list[Any], Any, str]:

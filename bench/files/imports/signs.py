@@ -28,15 +28,12 @@ def sign_of_columns(columns: list[list[str]], units: list[str | None]) -> str | 
     plain: list[str] = []
     open_columns: list[tuple[list[str], str, str | None]] = []
     for cells, unit in zip(columns, units, strict=True):
-        signed = [clean(c) for c in cells if "." in c or "," in c]
-        signed = [c for c in signed if "." in c or "," in c]
-        sign = next((s for s in ".," if signed and all(
-            _GROUPED[s].fullmatch(c) for c in signed)), None)
+        sign = _grouped_by(cells)
         if sign is None:
             plain += cells
         else:
             open_columns.append((cells, sign, unit))
-    has_sign = any("." in c or "," in c for c in plain)
+    has_sign = any(_signed(c) for c in plain)
     known = decimal_sign(plain) if has_sign else None
     said = {_of_open(cells, sign, unit) for cells, sign, unit in open_columns}
     if known is not None:
@@ -49,6 +46,17 @@ def sign_of_columns(columns: list[list[str]], units: list[str | None]) -> str | 
     if len(said) > 1:
         return None
     return said.pop() if said else "."
+
+
+def _signed(cell: str) -> bool:
+    return "." in cell or "," in cell
+
+
+def _grouped_by(cells: list[str]) -> str | None:
+    """Return the sign that may part thousands in every cell that has one; None where it cannot."""
+    signed = [c for c in (clean(c) for c in cells if _signed(c)) if _signed(c)]
+    return next((s for s in ".," if signed and all(
+        _GROUPED[s].fullmatch(c) for c in signed)), None)
 
 
 def _of_open(cells: list[str], sign: str, unit: str | None) -> str | None:

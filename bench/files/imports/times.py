@@ -87,26 +87,35 @@ def read_times(cells: Sequence[str], name: str, unit_row: str, decimal: str,
         re.sub(r"[()\[\]{}\s]", "", unit_row).lower())
     epoch = _epoch(raw)
     notes: list[str] = []
-    started = ""
-    if told is None and epoch is not None:
-        told = epoch
-        notes.append(f"Time is taken as {told} since 1970.")
-    if told is None and _is_workbook_days(raw):
-        told = "days"
-        notes.append("Time is taken as days of a spreadsheet.")
     if told is None:
-        told = _plausible(raw, name)
-        notes.append(f"Time has no unit; {told} is the only one plausible for a pedal's log.")
+        told, note = _guessed(raw, epoch, name)
+        notes.append(note)
     raw, more = _unrolled(raw, told)
     notes += more
     seen = raw[np.isfinite(raw)]
     zero = float(seen[0]) if seen.size else 0.0
-    if epoch is not None and told == epoch and seen.size:
-        started = datetime.fromtimestamp(zero * SECONDS[told], UTC).isoformat(timespec="seconds")
-    if told == "days" and _is_workbook_days(raw):
-        started = (datetime(1899, 12, 30) + timedelta(days=zero)).isoformat(timespec="seconds")
     # Differences first: 1.7e9 s since 1970 in a double leave 0.2 us, times 1e-3 leave less.
-    return Times((raw - zero) * SECONDS[told], told, started, tuple(notes))
+    return Times((raw - zero) * SECONDS[told], told,
+                 _started(raw, zero, told, epoch) if seen.size else "", tuple(notes))
+
+
+def _guessed(raw: Array, epoch: str | None, name: str) -> tuple[str, str]:
+    """Return the unit of times that nobody told, and a note on it; raise BadCall if open."""
+    if epoch is not None:
+        return epoch, f"Time is taken as {epoch} since 1970."
+    if _is_workbook_days(raw):
+        return "days", "Time is taken as days of a spreadsheet."
+    unit = _plausible(raw, name)
+    return unit, f"Time has no unit; {unit} is the only one plausible for a pedal's log."
+
+
+def _started(raw: Array, zero: float, unit: str, epoch: str | None) -> str:
+    """Return when the first row was taken, ISO 8601, where its number says it; else ""."""
+    if unit == "days" and _is_workbook_days(raw):
+        return (datetime(1899, 12, 30) + timedelta(days=zero)).isoformat(timespec="seconds")
+    if epoch is not None and unit == epoch:
+        return datetime.fromtimestamp(zero * SECONDS[unit], UTC).isoformat(timespec="seconds")
+    return ""
 
 
 def _epoch(raw: Array) -> str | None:
