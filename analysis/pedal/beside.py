@@ -16,6 +16,7 @@ from analysis.pedal.direction import (
     REVERSE,
     DirectionFindings,
 )
+from analysis.pedal.faults import Fault
 from analysis.pedal.pair import PairFindings
 from analysis.pedal.settings import Setting
 from analysis.pedal.switch import SwitchFindings
@@ -23,11 +24,12 @@ from analysis.pedal.verdict import found
 
 
 def third_findings(pair: PairFindings | None, third: Sequence[PairFindings],
-                   parameters: Parameters) -> Iterator[Finding]:
+                   parameters: Parameters, faults: Sequence[Fault] = ()) -> Iterator[Finding]:
     """Yield how a third track agrees with both others, and which of three is the odd one.
 
     third: the pairs of each further track with the first and with the second. Of three, the one
-    that both others contradict while they agree is odd; where no two agree none can be told.
+    that both others contradict while they agree is odd; where no two agree none can be told, nor
+    where the two that agree are one wiper read twice (`faults`): then they are one witness.
     """
     if pair is None:
         return
@@ -42,11 +44,16 @@ def third_findings(pair: PairFindings | None, third: Sequence[PairFindings],
             continue
         told: dict[str, Value] = {"third": name, "limit_percent": limit, "mismatches": tuple(
             (*sorted(two), worst) for two, worst in three.items())}
+        copies = [frozenset((f.why.values["first"], f.why.values["second"])) for f in faults
+                  if f.kind == "same wiper" and f.gravity > 1]
         odd = _odd((pair.first, pair.second, name), three, limit)
-        if odd is not None:
+        agreeing = frozenset((pair.first, pair.second, name)) - {odd}
+        if odd is not None and agreeing in copies:
+            yield found("no two tracks agree", 2, None, {**told, "copies": tuple(sorted(agreeing))})
+        elif odd is not None:
             yield found("odd track", 2, None, {**told, "odd": odd})
         elif max(three.values()) > limit:
-            yield found("no two tracks agree", 2, None, told)
+            yield found("no two tracks agree", 2, None, {**told, "copies": None})
         else:
             yield found("third track compared", 0, None, told)
 

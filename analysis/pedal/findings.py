@@ -250,7 +250,7 @@ def decide(findings: Findings, parameters: Parameters,
             *direction_findings(measure_direction(
                 findings.recording, findings.pedal_percent, findings.segments,
                 of_kind.direction_closed)),
-            *third_findings(findings.pair, findings.third, of_kind),
+            *third_findings(findings.pair, findings.third, of_kind, findings.faults),
             *switch_findings(findings.switches, bands, begins(findings.tracks, bands, of_kind))),
             key=lambda f: -f.gravity))
     return of_its_kind(replace(

@@ -318,7 +318,10 @@ WORDS: dict[str, Words] = {
         "travel."),
     "no two tracks agree": lambda v, face: (
         "Repair before driving: the three tracks disagree, and which of them is wrong cannot be "
-        f"told: {_compared(v)} of travel (limit {v['limit_percent']:g} %)."),
+        f"told: {_compared(v)} of travel (limit {v['limit_percent']:g} %)."
+        + ("" if v["copies"] is None else
+           f" {listed(v['copies'])} agree, but they are one wiper read twice, and so one "
+           "witness.")),
     "broken lead unseen": _broken_lead,
     "stated in ohms": lambda v, face: (
         f"A two-wire rheostat of {v['full_ohms']:g} ohm, read through {v['known_ohms']:g} ohm"

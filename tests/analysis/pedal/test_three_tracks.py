@@ -63,3 +63,20 @@ def test_the_one_that_both_others_contradict_is_odd(odd):
 def test_two_tracks_are_no_three():
     assert not {"odd track", "third track compared", "third track alone"} & set(
         codes(analyse(MADE)))
+
+
+def test_one_wiper_read_twice_does_not_outvote_the_other_track():
+    """Input `third` reads the wiper of a; b bulges. Two of three agree, but as one witness.
+
+    The same wiper: the same readings.
+    """
+    made = three("b", 12.0)
+    a = made.channel("a").readings
+    twin = replace(made.channel("third"), readings=a.copy())
+    found = analyse(replace(made, channels=tuple(
+        twin if c.column == "third" else c for c in made.channels)))
+    assert any(f.kind == "same wiper" and f.gravity == 2 for f in found.faults)
+    told = codes(found)
+    assert "odd track" not in told
+    assert told["no two tracks agree"].values["copies"] == ("a", "third")
+    assert any("one wiper read twice, and so one witness" in t for t in as_texts(found.verdict))
