@@ -7,6 +7,9 @@ from analysis.model.recording import Array
 
 Mask = NDArray[np.bool_]
 Rows = NDArray[np.intp]
+# Up to so many values a sort is as quick as a partition, and has no order that slows it down: that
+# of readings less their median does, tenfold.
+SORTED = 2048
 
 
 def median(values: Array) -> float:
@@ -16,6 +19,10 @@ def median(values: Array) -> float:
     """
     half = values.size // 2
     ordered = values.copy()
+    if values.size <= SORTED:
+        ordered.sort()
+        upper = float(ordered[half])
+        return upper if values.size % 2 else (upper + float(ordered[half - 1])) / 2.0
     ordered.partition(half)
     upper = float(ordered[half])
     return upper if values.size % 2 else (upper + float(ordered[:half].max())) / 2.0

@@ -9,7 +9,7 @@ import collections
 import threading
 import time
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -41,8 +41,8 @@ CLOSE_S = 8.0
 
 def volts_of(channels: Sequence[Channel], readings: NDArray[np.int64] | Array) -> Array:
     """Return volts at the sensors, shape (n, channels), of readings of that shape."""
-    return np.stack([replace(c, readings=readings[:, k].astype(float)).volts()
-                     for k, c in enumerate(channels)], axis=1)
+    by = np.array([c.pin_volts_per_reading * c.scale for c in channels])
+    return readings * by + np.array([c.offset_volts for c in channels])
 
 
 @dataclass(frozen=True)

@@ -6,6 +6,7 @@ is hatched: nothing is drawn across it.
 """
 
 import collections
+from bisect import bisect_right
 from collections.abc import Callable
 from dataclasses import dataclass
 
@@ -84,6 +85,7 @@ class SweepPicture(QWidget):
         self.skin: Skin = LIGHT
         self.painted = 0
         self._plan: Plan | None = None
+        self._starts: list[float] = []
         self._course = np.empty(0), np.empty(0)
         self.columns: tuple[str, ...] = ()
         self.trail: Trail | None = None
@@ -147,6 +149,7 @@ class SweepPicture(QWidget):
 
     def _set_plan(self, plan: Plan | None) -> None:
         self._plan = plan
+        self._starts = [] if plan is None else [p.start_s for p in plan.prompts]
         self._course = (np.empty(0), np.empty(0)) if plan is None else course(plan)
 
     # From here on: painting. x in pixels of seconds, y in pixels of shares of travel.
@@ -239,7 +242,11 @@ class SweepPicture(QWidget):
         painter.setPen(QColor(self.skin.quiet))
         room = QFontMetricsF(painter.font())
         prompts = now.plan.prompts
-        for number, prompt in enumerate(prompts):
+        # Of a long plan only these few are ever in view.
+        first_seen = bisect_right(self._starts, now.elapsed_s)
+        last_seen = bisect_right(self._starts, now.elapsed_s + AHEAD_S)
+        for number in range(first_seen, last_seen):
+            prompt = prompts[number]
             begin = at + (prompt.start_s - now.elapsed_s) * scale
             if not at + 0.5 * one < begin < box.right():
                 continue

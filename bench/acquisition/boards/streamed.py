@@ -22,7 +22,7 @@ _SAYABLE = re.compile(r"[A-Za-z_][A-Za-z0-9_]{0,31}\Z")
 _PIECE_S = 0.02
 # Bytes after which what else is due waits for the next read. Where rows are not made as fast as
 # they fall due, all that is due would never be together, and no question be heard meanwhile.
-_MOST_BYTES = 1 << 14
+_MOST_BYTES = 1 << 12
 
 
 class StreamedBoard(Board):
