@@ -6,7 +6,7 @@ import numpy as np
 import pyqtgraph as pg
 from numpy.typing import NDArray
 from PySide6.QtCore import QRectF, Qt
-from PySide6.QtGui import QColor, QFont, QPainter
+from PySide6.QtGui import QColor, QFont, QImage, QPaintEngine, QPainter, QTransform
 
 from bench.plots.ranges import known
 from bench.plots.style import Look, line, tint
@@ -29,10 +29,11 @@ class Stretches(pg.GraphicsObject):
         super().__init__()
         self.spans = list(spans)
         # By colour: a painter takes all of one at once.
-        self._by_color: dict[str, tuple[QColor, list[tuple[float, float]]]] = {}
+        of_color: dict[int, list[tuple[float, float]]] = {}
         for start, end, color in self.spans:
-            name = color.name(QColor.NameFormat.HexArgb)
-            self._by_color.setdefault(name, (color, []))[1].append((start, end))
+            of_color.setdefault(color.rgba(), []).append((start, end))
+        self._by_color = {rgba: (QColor.fromRgba(rgba), np.array(times))
+                          for rgba, times in of_color.items()}
         self.setZValue(-100)
 
     def viewRangeChanged(self) -> None:
@@ -46,13 +47,49 @@ class Stretches(pg.GraphicsObject):
         view = self.viewRect()
         if view is None:
             return
+        engine = painter.paintEngine()
+        if engine is not None and engine.type() == QPaintEngine.Type.Raster:
+            self._paint_pixels(painter, view)
+            return
         painter.setPen(Qt.PenStyle.NoPen)
-        first, last, top, high = view.left(), view.right(), view.top(), view.height()
-        for color, spans in self._by_color.values():
+        for color, times in self._by_color.values():
             painter.setBrush(color)
-            painter.drawRects([
-                QRectF(max(start, first), top, min(end, last) - max(start, first), high)
-                for start, end in spans if min(end, last) > max(start, first)])
+            painter.drawRects([QRectF(x, view.top(), to - x, view.height()) for x, to in
+                               _in_view(times, view.left(), view.right())])
+
+    def _paint_pixels(self, painter: QPainter, view: QRectF) -> None:
+        """Paint one row of pixels and stretch it over the height.
+
+        It is the same in every row, and half an hour has more stretches than a plot has pixels:
+        filled one by one they take longer than all the rest of the plot.
+        """
+        area = painter.worldTransform().mapRect(view).toAlignedRect()
+        device = painter.device()
+        sharp = device.devicePixelRatioF() if device is not None else 1.0
+        wide = round(area.width() * sharp)
+        if wide < 1 or not view.width() > 0:
+            return
+        row = QImage(wide, 1, QImage.Format.Format_ARGB32_Premultiplied)
+        row.fill(Qt.GlobalColor.transparent)
+        inside = QPainter(row)
+        inside.setPen(Qt.PenStyle.NoPen)
+        scale = wide / view.width()
+        for color, times in self._by_color.values():
+            inside.setBrush(color)
+            inside.drawRects([QRectF(x, 0.0, to - x, 1.0) for x, to in
+                              _in_view(np.rint((times - view.left()) * scale), 0.0, wide)])
+        inside.end()
+        painter.save()
+        painter.setWorldTransform(QTransform())
+        painter.drawImage(area, row)
+        painter.restore()
+
+
+def _in_view(ends: Array, first: float, last: float) -> list[list[float]]:
+    """Return what is seen of stretches between two places; ends: shape (n, 2)."""
+    seen = np.clip(ends, first, last)
+    kept: list[list[float]] = seen[seen[:, 1] > seen[:, 0]].tolist()
+    return kept
 
 
 def band(plot: pg.PlotItem, low: float, high: float, color: str) -> None:
@@ -146,7 +183,8 @@ def cells(x: Array, y: Array, side: int) -> tuple[Array, Array]:
     outlier is never dropped. NaN points are left out.
     """
     good = np.isfinite(x) & np.isfinite(y)
-    x, y = x[good], y[good]
+    if not good.all():
+        x, y = x[good], y[good]
     if x.size == 0:
         return x, y
     column = _cell(x, side)

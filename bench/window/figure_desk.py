@@ -4,6 +4,7 @@ Every figure is drawn once and moves between the strip and the desk, so that wha
 moves along. What is on show is drawn first, the strip in the turns of the event loop after it.
 """
 
+import time
 from collections.abc import Sequence
 from functools import partial
 
@@ -28,6 +29,8 @@ from bench.wording.readout import readout_line
 Key = tuple[str, str | None]
 # Of the view's width, a press of an arrow key.
 KEY_STEP = 0.005
+# So long a key may wait for its answer while small figures are drawn.
+TURN_S = 0.05
 HINT = "Point into the plot (or ← →): the reading of every track there"
 
 
@@ -147,6 +150,11 @@ class FigureDesk(QWidget):
         self._waiting = [key for key in self.views if key != self.large]
         self._next.start()
 
+    @property
+    def busy(self) -> bool:
+        """Say whether a figure is still to be drawn."""
+        return bool(self._waiting) or self._next.isActive()
+
     def finish(self) -> None:
         """Draw at once what was left for later turns."""
         while self._waiting:
@@ -208,8 +216,12 @@ class FigureDesk(QWidget):
         self.views[key].show_findings(self._findings, self._before)
 
     def _draw_next(self) -> None:
-        if self._waiting and self._findings is not None:
+        # Some at a time: each turn of the event loop paints, and answers whoever presses a key.
+        began = time.monotonic()
+        while self._waiting and self._findings is not None:
             self._draw(self._waiting.pop(0))
+            if time.monotonic() - began > TURN_S:
+                break
         if self._waiting:
             self._next.start()
             return

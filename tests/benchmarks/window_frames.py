@@ -39,6 +39,7 @@ from bench.acquisition.wire.layout import frame_length, kind_of
 from bench.files.malloc_tuning import keep_freed_memory
 from bench.files.recording_file import read_recording, write_recording
 from bench.window.app import application, warm_up
+from bench.window.figure_desk import FigureDesk
 from bench.window.figure_view import FigureView
 from bench.window.main_window import MainWindow
 from bench.window.pages.sweep import SweepPage
@@ -78,6 +79,53 @@ class PaintWatch(QObject):
     def _painted(self, newest: int) -> None:
         self.times.append(time.monotonic())
         self.numbers.append(newest)
+
+
+class FigureWatch(QObject):
+    """Note when the large figure of a desk was painted, and when every one of them was.
+
+    first, all: seconds of the monotonic clock, after the paint; None before. Only paints of figures
+    that were drawn since count: what is on a figure before is of another recording, or nothing.
+    """
+
+    def __init__(self, desk: FigureDesk) -> None:
+        super().__init__(desk)
+        self._desk = desk
+        self.begin()
+        for view in desk.views.values():
+            view.viewport().installEventFilter(self)
+            self._watch(view)
+
+    def begin(self) -> None:
+        """Wait for the next recording."""
+        self.first = self.all = None
+        self._drawn: set[int] = set()
+        self._painted: set[int] = set()
+
+    def _watch(self, view: FigureView) -> None:
+        usual = view.show_findings
+
+        def show(*each: object) -> None:
+            usual(*each)
+            self._drawn.add(id(view))
+            self._painted.discard(id(view))
+
+        view.show_findings = show
+
+    def eventFilter(self, watched: QObject, event: QEvent) -> bool:
+        if event.type() == QEvent.Type.Paint:
+            view = watched.parent()
+            if id(view) in self._drawn:
+                QTimer.singleShot(0, lambda: self._note(view))
+        return False
+
+    def _note(self, view: QObject) -> None:
+        self._painted.add(id(view))
+        if self.first is None and view is self._desk.view:
+            self.first = time.monotonic()
+        if self.all is None and not self._desk.busy and all(
+                id(v) in self._painted for v in self._desk.views.values()):
+            self.all = time.monotonic()
 
 
 class TimedBoard(StreamedBoard):
@@ -246,7 +294,12 @@ def _live(folder: Path, port: str, seconds: float, speed: float) -> tuple[list[B
 
 
 def opening() -> list[Bar]:
-    """Open a 30-minute, 1 kHz recording and return how long it took until all was drawn."""
+    """Open a 30-minute, 1 kHz recording and return how long it took until all was drawn.
+
+    From the call that opens the file. "First" is when the headline, the findings and the large plot
+    of this recording have been painted; "all" when every small plot has been as well. Each opening
+    is one more recording in a window that shows none, as the first of a sitting is.
+    """
     with tempfile.TemporaryDirectory() as place:
         folder = Path(place)
         path = folder / "long.csv"
@@ -257,22 +310,25 @@ def opening() -> list[Bar]:
         window.pages["read"].prepare()
         window.go_to("read")
         settle(window.isVisible, 10)
-        taken, used = [], []
+        desk = window.pages["read"].desk
+        painted, first, taken, used = FigureWatch(desk), [], [], []
         for _ in range(3):
             window.session.findings = None
+            window.session.findings_changed.emit()
+            settle(lambda: not desk.isVisible(), 10)
+            painted.begin()
             start, worked = time.monotonic(), time.process_time()
             window.session.open(path)
-            settle(lambda: window.session.findings is not None, 120)
-            window.repaint()
-            for view in window.pages["read"].findChildren(FigureView):
-                if view.isVisible():
-                    view.viewport().repaint()
-            taken.append(time.monotonic() - start)
+            settle(lambda: painted.first is not None and painted.all is not None, 120)
+            first.append(painted.first - start)
+            taken.append(painted.all - start)
             used.append(time.process_time() - worked)
         rows = window.session.findings.recording.rows
         window.close()
         best = min(taken)
-        return [("opening a 30-minute 1 kHz recording, all plots drawn",
+        return [("opening a 30-minute 1 kHz recording, headline and large plot",
+                 f"{min(first):.2f} s best of 3 (first {first[0]:.2f})", "none", True),
+                ("opening a 30-minute 1 kHz recording, all plots drawn",
                  f"{best:.2f} s best of 3 (first {taken[0]:.2f}, then "
                  f"{', '.join(f'{t:.2f}' for t in taken[1:])}), {rows} rows "
                  f"x 4; processor {min(used):.2f} s", "<= 1.2 s", best <= 1.2)]
@@ -323,8 +379,7 @@ def deciding() -> list[Bar]:
             page.fields["margin_volts"].field.setValue(value)
             settle(lambda v=value: abs(window.session.parameters.margin_volts - v) < 1e-9, 10)
             window.repaint()
-            for view in page._budgets.values():
-                view.viewport().repaint()
+            page.budget.viewport().repaint()
             taken.append(1000.0 * (time.monotonic() - start))
         used = time.process_time() - worked
         window.close()
