@@ -223,6 +223,10 @@ class MainWindow(QMainWindow):
         self.sidebar.buttons[list(self.pages).index(key)].setChecked(True)
         self.page.shown()
         self._show_step()
+        if turned:
+            # Where the one before was scrolled to is no place of this one.
+            self.room.verticalScrollBar().setValue(0)
+            self.room.horizontalScrollBar().setValue(0)
         # Whoever walks the rail by keys stays there.
         if turned and not any(made.hasFocus() for made in self.sidebar.buttons):
             self._focus_next_step()

@@ -3,7 +3,15 @@
 from pathlib import Path
 
 from PySide6.QtCore import QStandardPaths, Signal
-from PySide6.QtWidgets import QCheckBox, QGridLayout, QLineEdit, QSpinBox, QWidget
+from PySide6.QtGui import QResizeEvent
+from PySide6.QtWidgets import (
+    QCheckBox,
+    QGridLayout,
+    QLineEdit,
+    QSizePolicy,
+    QSpinBox,
+    QWidget,
+)
 
 from analysis.pedal.returns import MORE_LIFT_OFFS
 from bench.services.record import Plan, guided_plan
@@ -14,6 +22,9 @@ from bench.window.sizes import em
 from bench.window.widgets import label
 from bench.wording.dead_band import added_words
 
+# Ems of width below which the name has a row of its own.
+NARROW_EMS = 44.0
+
 
 class SweepSetup(QWidget):
     """The fields before a sweep; `changed` when another plan comes of them."""
@@ -23,7 +34,7 @@ class SweepSetup(QWidget):
     def __init__(self, session: Session) -> None:
         super().__init__()
         self.session = session
-        grid = QGridLayout(self)
+        grid = self._grid = QGridLayout(self)
         grid.setContentsMargins(0, 0, 0, 0)
         grid.setColumnStretch(5, 1)
         self.cycles, self.quick = QSpinBox(), QSpinBox()
@@ -54,13 +65,38 @@ class SweepSetup(QWidget):
         grid.addWidget(self.folder, 1, 1, 1, 5)
         self.folder_trouble = FieldTrouble(self.folder, lines=0)
         grid.addWidget(self.folder_trouble, 2, 1, 1, 5)
-        self.adding = QCheckBox("")
+        self.adding, self._adding_words = QCheckBox(""), ""
         self.adding.setAccessibleName("Add the lift-offs to the sweep on show")
         self.adding.setToolTip("Both files are kept; a new one beside the sweep has the two "
                                "together. More lift-offs make the bound on later ones narrower.")
+        # Its words name a file, however long that is: they break rather than widen the page.
+        self.adding.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Minimum)
         self.adding.toggled.connect(lambda _on: self.changed.emit())
         self.adding.hide()
         grid.addWidget(self.adding, 3, 1, 1, 5)
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        super().resizeEvent(event)
+        # With a large font its words would not be read beside the counts.
+        row, first, columns = (4, 1, 5) if self.width() < em(NARROW_EMS) else (0, 5, 1)
+        if self._grid.getItemPosition(self._grid.indexOf(self.name)) != (row, first, 1, columns):
+            self._grid.addWidget(self.name, row, first, 1, columns)
+        self._break_words()
+
+    def _break_words(self) -> None:
+        """Write the offer in as many lines as its width asks for: a tick box breaks none itself."""
+        room = self.width() - self.folder.x() - em(3)
+        measure = self.adding.fontMetrics()
+        lines: list[str] = []
+        for word in self._adding_words.split(" "):
+            longer = f"{lines[-1]} {word}" if lines else word
+            if lines and measure.horizontalAdvance(longer) <= room:
+                lines[-1] = longer
+            else:
+                lines.append(word)
+        text = "\n".join(lines)
+        if text != self.adding.text():
+            self.adding.setText(text)
 
     @property
     def adds(self) -> bool:
@@ -89,5 +125,6 @@ class SweepSetup(QWidget):
         self.adding.setVisible(findings is not None and path is not None)
         self.adding.setChecked(False)
         if findings is not None and path is not None:
-            self.adding.setText(added_words(findings, path.name))
+            self._adding_words = added_words(findings, path.name)
+            self._break_words()
         self.changed.emit()

@@ -173,9 +173,16 @@ def target_field(page: QWidget, name: str) -> QWidget:
                 if made.accessibleName() == f"State a {name}" and _there(made, page))
 
 
-def shared_window(folder: Path, size: tuple[int, int] = (1366, 700)) -> MainWindow:
-    """Return a shown window for a whole module: whoever makes it closes it."""
-    application()
+def shared_window(folder: Path, size: tuple[int, int] = (1366, 700),
+                  scale: float = 1.0) -> MainWindow:
+    """Return a shown window for a whole module: whoever makes it closes it.
+
+    scale: how many times as large as usual its font is, as the system would have it.
+    """
+    application()  # has the usual font again
+    font = QApplication.font()
+    font.setPointSizeF(font.pointSizeF() * scale)
+    QApplication.setFont(font)
     window = MainWindow(settings_in(folder))
     window.resize(*size)
     window.show()

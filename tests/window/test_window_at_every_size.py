@@ -3,24 +3,27 @@
 import pytest
 from findings_by_hand import SAMPLES
 from PySide6.QtCore import QPoint, QRect
+from PySide6.QtGui import QFontDatabase, QFontInfo
 from PySide6.QtWidgets import QApplication, QLabel
 from window_driver import open_file, shared_window
 
+from bench.window.sizes import em
 from bench.wording.cautions import BENCH
 
 SIZES = [(1000, 700), (1366, 728), (1920, 1040)]
 # WCAG 2.2, 1.4.4: text can be made twice as large without loss of content or function.
 SCALES = (1.0, 2.0)
+# Ten lines of text high, and as wide as two fields (common practice, no source).
+LEAST_PLOT_EMS = (20.0, 10.0)
 
 
 @pytest.fixture(scope="module", params=SCALES, ids=["usual font", "twice as large"])
 def window(request, qapp, tmp_path_factory):
     """A window made with that size of the font, as the system would have it."""
-    usual = QApplication.font()
-    font = QApplication.font()
-    font.setPointSizeF(usual.pointSizeF() * request.param)
-    QApplication.setFont(font)
-    made = shared_window(tmp_path_factory.mktemp("sizes"), SIZES[1])
+    made = shared_window(tmp_path_factory.mktemp("sizes"), SIZES[1], request.param)
+    usual = QFontDatabase.systemFont(QFontDatabase.SystemFont.GeneralFont)
+    # The pages go by it, whatever was made before.
+    assert em(10) == round(10 * QFontInfo(usual).pixelSize() * request.param)
     yield made
     made.close()
     QApplication.setFont(usual)
@@ -52,6 +55,35 @@ def test_nothing_of_the_shell_is_cut_on_any_page(qtbot, window, size):
                 assert window.rect().contains(in_window(window, made)), (key, made)
         # Beside the page there is always room for some of the page.
         assert window.room.height() >= size[1] / 5, key
+
+
+def test_no_page_has_to_be_scrolled_sideways(qtbot, window):
+    """WCAG 2.2, 1.4.10: with twice the font a page is read by scrolling one way only."""
+    path = SAMPLES / "synthetic_wiper_dropouts.csv"
+    if window.session.path != path:
+        open_file(qtbot, window, path)
+    window.resize(*SIZES[0])
+    for key in window.pages:
+        window.go_to(key)
+        QApplication.processEvents()
+        assert window.room.horizontalScrollBar().maximum() == 0, key
+        # From its head on, wherever the page before was scrolled to.
+        assert window.room.verticalScrollBar().value() == 0, key
+        window.room.verticalScrollBar().setValue(window.room.verticalScrollBar().maximum())
+
+
+def test_the_large_plot_is_large_at_every_size(qtbot, window):
+    """Beside its words or below them, the plot keeps the room that its axes and curves need."""
+    path = SAMPLES / "synthetic_wiper_dropouts.csv"
+    if window.session.path != path:
+        open_file(qtbot, window, path)
+    window.go_to("read")
+    for size in SIZES:
+        window.resize(*size)
+        QApplication.processEvents()
+        desk = window.pages["read"].desk
+        assert desk.view.height() >= em(LEAST_PLOT_EMS[1]), size
+        assert desk.view.width() >= em(LEAST_PLOT_EMS[0]), size
 
 
 def test_it_starts_as_large_as_the_screen_allows(window):

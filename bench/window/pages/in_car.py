@@ -3,7 +3,7 @@
 from pathlib import Path
 
 from PySide6.QtCore import QTimer
-from PySide6.QtWidgets import QApplication, QStackedWidget, QVBoxLayout
+from PySide6.QtWidgets import QApplication, QVBoxLayout
 
 from analysis.key_on.opening import opening, withholding
 from analysis.model.pedal_kind import KIND_KEY, USE_KEY
@@ -28,7 +28,7 @@ from bench.window.pages.sweep import free_name
 from bench.window.session import Session
 from bench.window.sizes import em
 from bench.window.theme import Skin
-from bench.window.widgets import scrolled
+from bench.window.widgets import FrontStack, scrolled
 from bench.wording.face import WINDOW
 from bench.wording.key_on_allowance import BRIEF, hindrances_of
 from bench.wording.key_on_verdict import verdict_text
@@ -51,7 +51,7 @@ class InCarPage(Page):
         self._stale = self._begun = False
         outer = QVBoxLayout(self)
         outer.setContentsMargins(em(1), em(1), em(1), em(1))
-        self.stack = QStackedWidget()
+        self.stack = FrontStack()
         outer.addWidget(self.stack)
         self.before, self.live, self.read = (
             CarBefore(session), CarLiveView(session), CarRead())

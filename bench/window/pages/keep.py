@@ -9,7 +9,6 @@ from PySide6.QtWidgets import (
     QHBoxLayout,
     QListWidget,
     QListWidgetItem,
-    QStackedWidget,
     QVBoxLayout,
     QWidget,
 )
@@ -27,7 +26,8 @@ from bench.window.pages.page import (
 )
 from bench.window.save_card import SaveCard
 from bench.window.session import Session
-from bench.window.widgets import Card, button, label, scrolled
+from bench.window.sizes import em
+from bench.window.widgets import Abreast, Card, FrontStack, button, label, scrolled
 from bench.wording.cautions import PROVE
 from bench.wording.face import WINDOW
 from bench.wording.sweep import sentence
@@ -53,17 +53,18 @@ class KeepPage(Page):
         self.fill_template = card.fill_template
         whole = QVBoxLayout(self)
         whole.setContentsMargins(0, 0, 0, 0)
-        self.stack = QStackedWidget()
+        self.stack = FrontStack()
         whole.addWidget(self.stack)
         files = QWidget()
         self.stack.addWidget(files)
         self.bring_in = ImportDialog(session)
         self.bring_in.done.connect(self._files_again)
         self.stack.addWidget(self.bring_in)
-        outer = QHBoxLayout(files)
+        outer = QVBoxLayout(files)
         outer.setContentsMargins(12, 12, 12, 12)
-        outer.setSpacing(12)
-        outer.addWidget(self._open_card(), 2)
+        self.pair = Abreast(em(29))
+        outer.addWidget(self.pair)
+        self.pair.row.addWidget(self._open_card(), 2)
         inside = QWidget()
         right = QVBoxLayout(inside)
         right.setContentsMargins(0, 0, 6, 0)
@@ -71,7 +72,9 @@ class KeepPage(Page):
         right.addWidget(self._before_card())
         right.addWidget(self.save_card)
         right.addStretch(1)
-        outer.addWidget(scrolled(inside), 3)
+        area = scrolled(inside)
+        area.setMinimumHeight(em(20))
+        self.pair.row.addWidget(area, 3)
         session.recent_changed.connect(self._fill_recent)
         session.findings_changed.connect(self._changed)
         session.before_changed.connect(self._changed)

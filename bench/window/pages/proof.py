@@ -6,7 +6,6 @@ from pathlib import Path
 
 from PySide6.QtCore import QTimer, Signal
 from PySide6.QtWidgets import (
-    QStackedWidget,
     QVBoxLayout,
     QWidget,
 )
@@ -36,7 +35,7 @@ from bench.window.proof_live_view import ProofLiveView, words_of
 from bench.window.session import Session
 from bench.window.sizes import em
 from bench.window.theme import Skin
-from bench.window.widgets import Abreast, scrolled
+from bench.window.widgets import Abreast, FrontStack, scrolled
 from bench.wording import proof_page as words
 from bench.wording.face import small
 from bench.wording.proof import TITLES
@@ -62,7 +61,7 @@ class ProofPage(Page):
         self._asked: Asked | None = None
         outer = QVBoxLayout(self)
         outer.setContentsMargins(em(1), em(1), em(1), em(1))
-        self.stack = QStackedWidget()
+        self.stack = FrontStack()
         outer.addWidget(self.stack)
         self.live = ProofLiveView(session)
         self.stack.addWidget(self._job_side())

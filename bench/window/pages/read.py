@@ -8,7 +8,7 @@ from collections.abc import Sequence
 import numpy as np
 import pyqtgraph as pg
 from PySide6.QtCore import QPoint, QSize, Qt
-from PySide6.QtGui import QKeySequence, QShortcut
+from PySide6.QtGui import QKeySequence, QResizeEvent, QShortcut
 from PySide6.QtWidgets import (
     QApplication,
     QHBoxLayout,
@@ -49,6 +49,8 @@ from bench.wording.short import UNDATED
 
 # More faults than a person reads; the first thousand name every kind and track.
 MOST_FAULTS = 1000
+# Ems of width below which the plot finds no room beside the findings.
+NARROW = 47.0
 # More rows than this keep one height: to measure each takes too long.
 MOST_FITTED = 200
 
@@ -99,6 +101,14 @@ class ReadPage(Page):
         session.before_changed.connect(self._changed)
         session.parameters_changed.connect(self._changed)
         session.key_on_changed.connect(self.step_changed)
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        super().resizeEvent(event)
+        # With a large font the plot stands below the findings.
+        way = (Qt.Orientation.Vertical if self.width() < em(NARROW) else
+               Qt.Orientation.Horizontal)
+        if way != self.split.orientation():
+            self.split.setOrientation(way)
 
     def _left_column(self) -> QWidget:
         left = QWidget()

@@ -33,7 +33,7 @@ from bench.window.sender_fields import SenderFields
 from bench.window.session import Session
 from bench.window.sizes import em
 from bench.window.theme import Skin
-from bench.window.widgets import Card, button, label
+from bench.window.widgets import Abreast, Card, button, label
 from bench.window.worker import Progress, Worker
 from bench.wording.face import WINDOW, capital
 from bench.wording.reasons import in_words
@@ -61,12 +61,14 @@ class SendersPage(Page):
         self._said = ""
         self._adding = False
         self._finished_with: MeterSession | None = None
-        outer = QHBoxLayout(self)
+        outer = QVBoxLayout(self)
         outer.setContentsMargins(12, 12, 12, 12)
-        outer.setSpacing(12)
         self.fields = SenderFields()
-        outer.addWidget(self.fields, 1)
-        outer.addLayout(self._points_column(), 4)
+        self.fields.setMinimumHeight(em(20))
+        self.pair = Abreast(em(28))
+        self.pair.row.addWidget(self.fields, 1)
+        self.pair.row.addWidget(self._points_column(), 4)
+        outer.addWidget(self.pair)
         self._timer = QTimer(self)
         self._timer.setInterval(SHOW_MS)
         self._timer.timeout.connect(self._show_live)
@@ -75,8 +77,11 @@ class SendersPage(Page):
         self.bench.link.changed.connect(self._enable)
         session.cautions_changed.connect(self._enable)
 
-    def _points_column(self) -> QVBoxLayout:
-        column = QVBoxLayout()
+    def _points_column(self) -> QWidget:
+        whole = QWidget()
+        whole.setObjectName("scrolled")
+        column = QVBoxLayout(whole)
+        column.setContentsMargins(0, 0, 0, 0)
         column.addWidget(self._result_card())
         card = self.entry_card = Card()
         row = QHBoxLayout()
@@ -131,7 +136,7 @@ class SendersPage(Page):
         grid.setRowStretch(0, 3)
         grid.setRowStretch(1, 2)
         column.addLayout(grid, 1)
-        return column
+        return whole
 
     def _result_card(self) -> Card:
         """Return the card of the last check; it stays until another one has begun."""
