@@ -31,6 +31,8 @@ MOVED_VOLTS, MOVED_SHARE = 0.1, 0.02
 NOTHING = "–"
 # Ems of the card's width below which the rows leave something out.
 COMPACT_EMS = 51
+# Ems of width below which there is no room for the bar either.
+BARE_EMS = 36.0
 # field of Channel -> text, unit, least, most, decimals, for which channels it is shown
 DETAILS = {
     "scale": ("Divider: volts at the sensor per volt at the pin", "", -1000.0, 1000.0, 4),
@@ -191,10 +193,14 @@ class ChannelRows(Card):
                 lambda role, r=row: self._edit(r.place, "role", role, r.troubles["role"]))
             row.more.clicked.connect(lambda _checked=False, r=row: self._toggle_detail(r.place))
             row.fit(self._compact)
+            row.bar.setVisible(self.width() >= em(BARE_EMS))
         self.apply_theme(self.session.skin)
 
     def resizeEvent(self, _event: QResizeEvent) -> None:
         compact = self.width() < em(COMPACT_EMS)
+        for row in self._rows:
+            # The number says what the bar shows; scrolled out of sight neither says anything.
+            row.bar.setVisible(self.width() >= em(BARE_EMS))
         if compact != self._compact:
             self._compact = compact
             for row in self._rows:
