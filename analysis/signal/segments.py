@@ -162,7 +162,7 @@ def _pauses(travel: Array, times: Array) -> bool:
     whole = float(travel[0] - travel[-1])
     if travel.size < 8 or whole <= 0:
         return False
-    step = float(np.median(np.diff(times)))
+    step = median(np.diff(times))
     width = max(2, round(PAUSE_S / max(step, 1e-9)))
     if travel.size <= width + 2:
         return False

@@ -74,4 +74,4 @@ def _fall(rest: Segment, pedal: Array, times: Array) -> float:
     middle, last = pedal[rows[1]: rows[2]], pedal[rows[2]: max(rows[3], rows[2])]
     if middle.size < 3 or last.size < 3:
         return float("nan")
-    return float(np.median(middle) - np.median(last))
+    return median(middle) - median(last)
