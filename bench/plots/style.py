@@ -39,10 +39,14 @@ def dress(plot: pg.PlotItem, look: Look, title: str | tuple[str, ...] = "", bott
     title: in forms from long to short, where one is too long for a small plot.
     short: what the left axis says in a compact look, where the whole text has no room.
     key: whether a compact look has room for the row that names the lines.
+    A plot with a true attribute `bare` shows nothing but what is drawn: texts that nobody would see
+    are not made, which takes longer than all the curves of a small plot.
     """
+    bare = is_bare(plot)
     plot.getViewBox().setBackgroundColor(QColor(look.background))
     points = look.points
-    title_of(plot, (title,) if isinstance(title, str) else title, look.foreground,
+    forms = (title,) if isinstance(title, str) else title
+    title_of(plot, () if bare else forms, look.foreground,
              points + (1 if look.compact else 2) * look.scale)
     font = QFont()
     font.setPointSizeF(points)
@@ -54,6 +58,8 @@ def dress(plot: pg.PlotItem, look: Look, title: str | tuple[str, ...] = "", bott
         # Units are written out: rescaling "V" to "mV" between two looks misleads the eye.
         axis.setSIPrefixEnableRanges(())
         axis.enableAutoSIPrefix(False)
+        if bare:
+            continue
         axis.setLabel(text, color=look.foreground, **{"font-size": f"{points:g}pt"})
         axis.showLabel(bool(text))
     plot.showGrid(x=True, y=True, alpha=0.18)
@@ -61,15 +67,33 @@ def dress(plot: pg.PlotItem, look: Look, title: str | tuple[str, ...] = "", bott
     if plot.legend is None:
         plot.legend = _legend_below(plot, points)
     plot.legend.setLabelTextColor(QColor(look.foreground))
-    there = key or not look.compact
+    there = (key or not look.compact) and not bare
     plot.legend.setVisible(there)
     plot.legend.setMaximumHeight(24 if there else 0)
 
 
+def is_bare(plot: pg.PlotItem) -> bool:
+    """Return whether a plot shows nothing but what is drawn."""
+    return bool(getattr(plot, "bare", False))
+
+
+class Legend(pg.LegendItem):
+    """The names of what a plot shows; none where the plot is bare."""
+
+    def __init__(self, plot: pg.PlotItem, points: float) -> None:
+        super().__init__(colCount=8, labelTextSize=f"{points:g}pt", verSpacing=0,
+                         horSpacing=3 if points < 9 else 14)
+        self._plot = plot
+
+    def addItem(self, item: object, name: str) -> None:
+        """Add the name of an item."""
+        if not is_bare(self._plot):
+            super().addItem(item, name)
+
+
 def _legend_below(plot: pg.PlotItem, points: float) -> pg.LegendItem:
     # In a row of its own under the axis: laid over the plot it would hide readings.
-    legend = pg.LegendItem(colCount=8, labelTextSize=f"{points:g}pt", verSpacing=0,
-                           horSpacing=3 if points < 9 else 14)
+    legend = Legend(plot, points)
     legend.setMaximumHeight(24)
     # However long it is, it must never push the plot beyond its frame.
     legend.setMinimumWidth(0)

@@ -39,9 +39,10 @@ def traces(plot: pg.PlotItem, findings: Findings, look: Look, *,
     scale = scale_of(findings.recording)
     dress(plot, look, title_for("traces", findings).forms, "time (s)", scale.axis,
           scale.short_axis)
-    plot.addItem(Stretches([(s.start_s, s.end_s, tint(look.shade[s.kind]))
+    shades = {kind: tint(color) for kind, color in look.shade.items()}
+    plot.addItem(Stretches([(s.start_s, s.end_s, shades[s.kind])
                             for s in findings.segments
-                            if s.kind in look.shade and len(known(s.start_s, s.end_s)) == 2]),
+                            if s.kind in shades and len(known(s.start_s, s.end_s)) == 2]),
                  ignoreBounds=True)
     if before is not None:
         _curves(plot, before, look, thin=True, earlier=True)

@@ -170,6 +170,7 @@ class DeskFigure(FigureView):
         """Draw the figure of these findings, whole when it is large, bare when it is small."""
         self.drawn_roomy = self.roomy
         self.look = self.whole_look if self.roomy else self.whole_look.small()
+        self.plot.bare = not self.large
         # A small one is seen, not zoomed: its long data are reduced once and for all.
         draw(self.name, self.plot, findings, self.look, column=self.column, before=before,
              thin=not self.large)

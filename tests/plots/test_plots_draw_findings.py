@@ -8,11 +8,13 @@ import pyqtgraph as pg
 import pytest
 from findings_by_hand import SAMPLES
 from plot_findings_by_hand import findings, recording
+from PySide6.QtCore import QPointF
+from PySide6.QtGui import QColor
 from PySide6.QtWidgets import QApplication
 
 from bench.errors import BadCall
 from bench.plots import FIGURES, NIGHT, PAPER, columns, draw, png, point_at, svg
-from bench.plots.marks import cells, thinned
+from bench.plots.marks import Stretches, cells, thinned
 from bench.services.findings import open_findings
 
 
@@ -217,6 +219,44 @@ def test_drawing_again_replaces_what_was_there(plot, swept):
     assert [label.text for _, label in plot.legend.items] == ["pressing", "letting go"]
     draw("play", plot, swept, PAPER.small())
     assert [label.text for _, label in plot.legend.items] == ["press", "release"]
+
+
+def test_a_plot_that_was_bare_has_its_texts_when_it_is_drawn_whole(plot, swept):
+    """A thumb has no room for words; made large, it has every one of them."""
+    draw("traces", plot, swept, PAPER)
+    names = [label.text for _, label in plot.legend.items]
+    title, below = plot.titleLabel.text, plot.getAxis("bottom").labelText
+    plot.bare = True
+    draw("traces", plot, swept, PAPER)
+    assert not plot.legend.items
+    assert not plot.titleLabel.isVisible()
+    plot.bare = False
+    draw("traces", plot, swept, PAPER)
+    assert [label.text for _, label in plot.legend.items] == names
+    assert (plot.titleLabel.text, plot.getAxis("bottom").labelText) == (title, below)
+    assert plot.legend.isVisible()
+    assert plot.titleLabel.isVisible()
+
+
+def test_stretches_are_shaded_where_they_lie(plot_page, plot):
+    """The colour of each pixel is that of the stretch at its time, between two stretches none.
+
+    On the screen all stretches are painted as one row of pixels that is stretched over the height.
+    """
+    plot_page.resize(600, 300)
+    plot_page.show()
+    plot.addItem(Stretches([(10.0, 20.0, QColor("red")), (20.0, 30.0, QColor("blue")),
+                            (50.0, 51.0, QColor("red"))]), ignoreBounds=True)
+    plot.hideAxis("left")
+    plot.hideAxis("bottom")
+    plot.setRange(xRange=(0.0, 100.0), yRange=(0.0, 1.0), padding=0)
+    QApplication.processEvents()
+    image, box = plot_page.grab().toImage(), plot.getViewBox()
+    for time_s, color in ((10.5, "red"), (19.5, "red"), (20.5, "blue"), (29.5, "blue"),
+                          (50.5, "red"), (5.0, "black"), (40.0, "black"), (52.0, "black")):
+        for share in (0.05, 0.5, 0.95):
+            at = box.mapViewToScene(QPointF(time_s, share)).toPoint()
+            assert image.pixelColor(at) == QColor(color), (time_s, share)
 
 
 def test_unknown_figures_and_tracks_are_refused_in_one_line(plot, swept):
