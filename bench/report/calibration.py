@@ -54,17 +54,17 @@ def calibration(result: MeterResult) -> Document:
     if result.cautions:
         blocks.append(Box("Caution", result.cautions, "caution"))
     blocks += [
-        Heading("Result"), Text(equation_text(found), "lead"),
-        Text(f"{_sentence(in_words(found.reason, ON_PAPER))} {_sentence(valid_text(found))}"),
+        Heading("Result"),
+        *(Box(_sentence(in_words(d.text, ON_PAPER)), (), "mend") for d in result.diagnoses
+          if d.wrong),
         *(Box(_sentence(v.text), (), _TONES.get(v.result, "mend")) for v in result.verdicts),
-        Text(_sentence(result.enough.text))]
+        Text(_sentence(result.enough.text)), Text(equation_text(found), "lead"),
+        Text(f"{_sentence(in_words(found.reason, ON_PAPER))} {_sentence(valid_text(found))}")]
     if result.change is not None:
         blocks.append(Text(f"{_sentence(result.change.text)} (last: {result.changed_since})"))
     blocks += [
         Heading("Stated values"), Text(stated),
-        *(Box(_sentence(in_words(d.text, ON_PAPER)), (), "mend") if d.wrong
-          else Text(_sentence(in_words(d.text, ON_PAPER)))
-          for d in result.diagnoses),
+        *(Text(_sentence(in_words(d.text, ON_PAPER))) for d in result.diagnoses if not d.wrong),
         Heading("Points"), _figures(found), _points(found, stored.sender.input_unit),
         _spread(found), *_covariance(found)]
     if result.notes:

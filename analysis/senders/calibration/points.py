@@ -78,13 +78,14 @@ def ways(meter: Array) -> Array:
     return result
 
 
-def levels_of(meter: Array) -> NDArray[np.int64]:
+def levels_of(meter: Array, apart: float = 0.0) -> NDArray[np.int64]:
     """Return for each point the number of its test point, 0 upwards; shape (n,), ints.
 
-    A test point holds what lies within 2 % of the span of its lowest member.
+    A test point holds what lies within 2 % of the span of its lowest member, or within `apart`
+    where that is more, in the meter's unit.
     """
     order = np.argsort(meter, kind="stable")
-    limit = SAME_SHARE * np.ptp(meter)
+    limit = max(SAME_SHARE * float(np.ptp(meter)), apart)
     level = np.empty(meter.size, dtype=np.int64)
     number, lowest = -1, -np.inf
     for k in order:

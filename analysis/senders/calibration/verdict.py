@@ -21,7 +21,7 @@ LEAST_LEVELS = 3
 LEAST_SPARE = 3
 # A calibration should be several times better than what it is to decide (common practice).
 USEFUL_SHARE = 1.0 / 3.0
-# Points beyond the pieces of a table: it goes through all others, whatever they say.
+# Levels of a table that were read again: it goes through all others, whatever they say.
 LEAST_REPEATS = 2
 _GRID = 41
 
@@ -96,15 +96,24 @@ def _need(calibration: Calibration) -> int:
 def _unproven(calibration: Calibration) -> str:
     """Return why these points cannot bear a pass, or "" when they can.
 
-    A curve proves nothing of the points that it was bent through.
+    A curve proves nothing of the points that it was bent through, nor of levels it never saw.
     """
-    count, need = calibration.points.count, _need(calibration)
+    points, count, need = calibration.points, calibration.points.count, _need(calibration)
     if count < need:
         return f"not enough: {count} of at least {need} points"
-    if calibration.curve.form == "table" and \
-            count - calibration.curve.knots_x.size < LEAST_REPEATS:
-        return (f"not enough: a curve with as many pieces as points cannot prove itself; take at "
-                f"least {LEAST_REPEATS} of the {count} points again")
+    apart = float(np.max(calibration.meter.limit(points.meter))) + calibration.meter.resolution
+    level = levels_of(points.meter, apart)
+    levels = int(level.max()) + 1
+    if calibration.curve.form == "table":
+        again = int(np.sum(np.bincount(level) > 1))
+        return "" if again >= LEAST_REPEATS else (
+            "not enough: a curve with as many pieces as points cannot prove itself; take at "
+            f"least {LEAST_REPEATS} of the {count} points again")
+    least = max(LEAST_LEVELS, calibration.curve.coefficients.size + 1)
+    if levels < least:
+        place = "level" if levels == 1 else "levels"
+        return (f"not enough: the {count} points lie at {levels} {place}; set at least {least} "
+                "that are further apart than the meter may be off")
     return ""
 
 
@@ -173,7 +182,7 @@ def enough_points(calibration: Calibration, low: float | None = None, high: floa
         if short > room:
             return Enough(False, f"the {name} end is not covered: take a point near "
                                  f"{end:.4g} {unit}")
-    if meter.size < need or int(levels_of(calibration.points.meter).max()) + 1 < LEAST_LEVELS:
+    if meter.size < need:
         wide = int(np.argmax(np.diff(np.concatenate([[bottom], meter, [top]]))))
         ends = np.concatenate([[bottom], meter, [top]])
         return Enough(False, f"{meter.size} of at least {need} points; next take one near "

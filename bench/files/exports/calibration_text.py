@@ -12,19 +12,19 @@ NOT_JUDGED = "none: no allowed deviation was given (--tolerance), so nothing is 
 
 
 def calibration_text(result: MeterResult, points: bool = True) -> str:
-    """Return the calibration, one subject after the other; points: with a row for each."""
+    """Return the calibration: what it comes to and what to do first, then what it stands on.
+
+    points: with a row for each.
+    """
     stored, found = result.stored, result.stored.calibration
-    lines = [f"Channel {stored.channel}: {stored.sender.title}",
-             f"  meter      {found.meter.name or 'not named'}: {found.meter.text()}", ""]
-    lines.append(f"  {equation_text(found)}")
-    lines.append(f"  {in_words(found.reason)}")
-    lines.append(f"  {valid_text(found)}")
-    lines.append("")
-    lines += _points(found, stored.sender.input_unit) if points else [
-        f"  {found.points.count} points; --more has each"]
+    lines = [f"Channel {stored.channel}: {stored.sender.title}"]
+    lines += [f"  !! {in_words(d.text)}" for d in result.diagnoses if d.wrong]
+    lines += [f"  VERDICT {v.text}" for v in result.verdicts] or [f"  VERDICT {NOT_JUDGED}"]
+    lines += [f"  {result.enough.text}", ""]
+    lines += [f"  {equation_text(found)}", f"  {in_words(found.reason)}", f"  {valid_text(found)}",
+              f"  meter      {found.meter.name or 'not named'}: {found.meter.text()}"]
+    lines += [f"  {in_words(d.text)}" for d in result.diagnoses if not d.wrong]
     seen = found.spread
-    if points:
-        lines.append("")
     if math.isfinite(seen.hysteresis):
         lines.append(f"  hysteresis {seen.hysteresis:.2g} {found.unit} "
                      f"({seen.hysteresis_percent:.2g} % of span)"
@@ -33,12 +33,11 @@ def calibration_text(result: MeterResult, points: bool = True) -> str:
     if math.isfinite(seen.repeatability):
         lines.append(f"  repeatability {seen.repeatability:.2g} {found.unit} "
                      f"({seen.repeatability_percent:.2g} % of span)")
-    lines += [f"  {'!! ' if d.wrong else ''}{in_words(d.text)}" for d in result.diagnoses]
     if result.change is not None:
         lines.append(f"  {result.change.text} (last: {result.changed_since})")
-    lines.append(f"  {result.enough.text}")
-    lines += [f"  VERDICT {v.text}" for v in result.verdicts] or [f"  VERDICT {NOT_JUDGED}"]
     lines += [f"  note: {n}" for n in result.notes]
+    lines += ["", *_points(found, stored.sender.input_unit)] if points else [
+        f"  {found.points.count} points; --more has each"]
     return "\n".join(lines) + "\n"
 
 

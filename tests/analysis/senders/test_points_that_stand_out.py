@@ -119,6 +119,30 @@ def test_too_few_points_never_pass(count):
         assert f"not enough: {count} of at least 5 points" in verdict.text
 
 
+@pytest.mark.parametrize(("volts", "levels"), [
+    ([0.5, 0.5, 0.5, 4.5, 4.5, 4.5], "2 levels"), ([1.0, 1.001, 1.002, 1.003, 1.004], "1 level")])
+def test_many_readings_of_few_levels_never_pass(volts, levels):
+    """A line through two levels is contradicted by nothing, however often they are read.
+
+    Two points make a line; what it is between them no point tells (common practice, no source).
+    """
+    calibration = simple(np.array(volts), np.round(5.0 * np.array(volts), 2),
+                         spec=MeterSpec(0.5, 2.0, 0.01))
+    for judge in (judge_as_found, judge_as_calibrated):
+        verdict = judge(calibration, 50.0)
+        assert verdict.result == CANNOT_TELL
+        assert f"points lie at {levels};" in verdict.text
+
+
+def test_one_level_read_again_does_not_prove_a_table():
+    """Two readings more of one of its knots say nothing of the others."""
+    volts = np.linspace(0.3, 4.7, 9)
+    volts = np.concatenate([volts, volts[:1], volts[:1]])
+    table = simple(volts, 5 * volts + 0.3 * np.sin(4.0 * volts), spec=MeterSpec(0, 0, 0.001))
+    assert table.curve.form == "table"
+    assert judge_as_calibrated(table, 100.0).result == CANNOT_TELL
+
+
 def test_a_wrong_point_is_asked_about_before_it_counts(tmp_path, capsys):
     """The verdict is withheld until the point is left out or said to be right."""
     meter = true()
