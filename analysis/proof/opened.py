@@ -9,7 +9,10 @@ Method, for each step of the log (docs/proof.md):
    or later, and when did it go off and stay off? The time is known to two rows of the log.
    Power that comes once the fault has stood for longer than allowed is a fail however short it is.
 4. Power that never came is a pass only if it was asked for: a press on a track that still reads, or
-   a key on for long enough where no track can show a press any more.
+   a key on for long enough where no track can show a press any more. And only where a key line that
+   moves shows the key on: with the key off no power ever comes.
+5. A person's word alone can tell that power stayed on. When it stopped it tells only where the
+   fault came in mid-press: otherwise power may never have come at all.
 """
 
 from collections.abc import Mapping
@@ -37,7 +40,7 @@ WireCode = Literal[
     "works as wired", "power never came", "stopped in time", "stopped late", "no action", "reduced",
     "not beyond the limits", "key not turned on", "not pressed", "not held long enough",
     "let go too soon", "power came all the same", "no power as wired", "not as wired",
-    "another wire", "nothing changed", "rows lost",
+    "another wire", "nothing changed", "rows lost", "key not seen",
     "too close to tell", "stopped by hand clock", "nobody said"]
 # Readings at the turn of the key are not judged for so long; a controller starts in that time
 # (common practice, no source).
@@ -95,7 +98,10 @@ class WireLog:
 
 @dataclass(frozen=True)
 class _Log:
-    """Hold the log's rows in the units of this room. All arrays have shape (n,)."""
+    """Hold the log's rows in the units of this room. All arrays have shape (n,).
+
+    keyed: a key line shows the key on, and off at other times.
+    """
 
     recording: Recording
     limits: Limits
@@ -105,6 +111,7 @@ class _Log:
     beyond: np.ndarray
     readings: Array | None
     lost: np.ndarray
+    keyed: bool
 
 
 def judge_wires(recording: Recording, limits: Limits, power: str | None = None) -> WireLog:
@@ -149,7 +156,7 @@ def _opened(recording: Recording, limits: Limits, readings: Array | None) -> _Lo
     steps = np.diff(recording.time_s, prepend=recording.time_s[:1])
     lost |= steps > max(0.5 * limits.allowed_s, 3.0 * recording.step_s)
     return _Log(recording, limits, volts, travel, key, beyond(travel, volts, limits), readings,
-                lost)
+                lost, bool(keys) and bool(key.any()) and not bool(key.all()))
 
 
 def _key_on_rows(log: _Log, step: Step) -> np.ndarray:
@@ -319,6 +326,8 @@ def _never_came(log: _Log, base: WireStep, rows: np.ndarray, start: int,
     left = _left_over(log, after, start, seen)
     if left:
         return _with(base, "fail", "reduced", power_share=left)
+    if not log.keyed:
+        return _with(base, "not seen", "key not seen")
     reading = [t[after] for name, t in log.travel.items() if name not in base.off]
     if reading:
         pressed = np.nanmax(np.array(reading), axis=0) >= LEAST_PRESS
@@ -361,7 +370,11 @@ def _by_hand(log: _Log, base: WireStep, fault_s: float) -> WireStep:
     if not stops:
         return _with(base, "not seen", "nobody said", power_share=float("nan"))
     took = max(0.0, float(log.recording.time_s[stops[0]]) - fault_s)
-    late = took - HAND_S > log.limits.allowed_s
+    # Opened with the key off, power may never have come: then the word does not time a stop.
+    begun = int(np.searchsorted(log.recording.time_s, fault_s))
+    row = max(base.step.start, begun - 1)
+    in_press = not log.beyond[row] and any(t[row] >= LEAST_PRESS for t in log.travel.values())
+    late = in_press and took - HAND_S > log.limits.allowed_s
     return _with(base, "fail" if late else "not seen",
                  "stopped late" if late else "stopped by hand clock", stopped_after_s=took,
                  resolution_s=HAND_S, power_share=float("nan"))

@@ -197,7 +197,10 @@ _CODES = {
     "another wire": "another wire was changed: {off} reads wrong",
     "nothing changed": "no reading changed", "rows lost": "rows were lost in this step",
     "too close to tell": "{ms} is too close to the limit to tell at this rate",
-    "stopped by hand clock": "it stopped, but a hand cannot time {limit}: wire a current sensor",
+    "stopped by hand clock": "by your word power was off, but a hand cannot time {limit}: wire a "
+    "current sensor",
+    "key not seen": "no key line that moves shows that the key was on, so power may not have been "
+    "asked for",
     "nobody said": "nobody said what power did: type on or off, or wire a current sensor"}
 
 

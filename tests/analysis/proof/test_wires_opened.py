@@ -4,13 +4,19 @@ Limits: Formula SAE rules T.4.2, 10 % of travel for 100 ms (CHECK_VALUES). The c
 tests/studies/proof_wires.py with numpy alone.
 """
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
+from places import ROOT
 from proof_wires import Car, expected, judge_car
 
 from analysis.model.recording import Mark
 from analysis.proof.opened import judge_wires
+from analysis.proof.outcome import judge_file, limits_of
 from analysis.proof.steps import mark_of, steps_of
+from bench.files.recording_file import read_recording
+from bench.services.findings import open_findings
 
 
 @pytest.mark.parametrize("seed", [11, 12, 13, 14])
@@ -47,7 +53,7 @@ def test_without_a_control_nothing_is_proved():
 
 
 def test_without_a_power_channel_the_hand_clock_never_passes():
-    """A person's word "power stopped" comes too late to prove 100 ms; it can only fail."""
+    """A person's word "power stopped" comes too late to prove 100 ms, whenever it is said."""
     car = Car(6)
     recording, _ = car.log(("right", "right", "right", "right"))
     channels = tuple(c for c in recording.channels if c.role != "current")
@@ -58,6 +64,45 @@ def test_without_a_power_channel_the_hand_clock_never_passes():
     assert log.power is None
     assert all(s.verdict != "pass" for s in log.steps[1:])
     assert log.steps[1].code in ("stopped by hand clock", "stopped late")
+
+
+def recorded_wires(without=(), said=None):
+    """Return the sample's log of opened wires (a right car, sample_sweeps/JOB.md) and its limits.
+
+    without: roles left out. said: 6 s after each wire was opened, 3 s after its key-on.
+    """
+    folder = ROOT / "sample_sweeps" / "job_with_a_loose_plug"
+    recording = read_recording(folder / "wires.csv")
+    words = [] if said is None else [Mark(m.row + 6 * 200, said) for m in recording.marks
+                                     if m.text.startswith(("open", "short"))]
+    return replace(
+        recording, channels=tuple(c for c in recording.channels if c.role not in without),
+        marks=tuple(sorted((*recording.marks, *words), key=lambda m: m.row))), limits_of(
+            open_findings(folder / "sweep.csv"))
+
+
+@pytest.mark.parametrize(("said", "verdict", "state"), [
+    (None, "not seen", "open"), ("power stopped", "not seen", "open"),
+    ("power still on", "fail", "failed")])
+def test_a_right_car_is_not_accused_by_a_word_said_after_the_press(said, verdict, state):
+    """Opened with the key off, power never came: "stopped" is no late stop, "still on" fails."""
+    recording, limits = recorded_wires(("current",), said)
+    outcome = judge_file(recording, "wires", limits)
+    assert outcome.state == state
+    assert {s.verdict for s in outcome.wires.steps[1:]} == {verdict}
+
+
+@pytest.mark.parametrize("still", [False, True])
+def test_without_a_key_line_that_moves_no_power_proves_nothing(still):
+    """With the key off no power comes either (common practice, no source)."""
+    recording, limits = recorded_wires(() if still else ("key",))
+    if still:
+        recording = replace(recording, channels=tuple(
+            replace(c, readings=np.full(recording.rows, 3000.0)) if c.role == "key" else c
+            for c in recording.channels))
+    outcome = judge_file(recording, "wires", limits)
+    assert outcome.state == "open"
+    assert {s.code for s in outcome.wires.steps[1:]} == {"key not seen"}
 
 
 def test_rows_lost_in_a_step_leave_it_open():
