@@ -1,4 +1,6 @@
-"""Write the JSON Schemas of findings, key-on logs and comparisons; run after a change of a code.
+"""Write the JSON Schemas of findings, key-on logs, comparisons, proofs and calibrations.
+
+Run after a change of a code.
 
 python docs/make_schemas.py. docs/findings_json.md has the words to them.
 """
@@ -11,6 +13,8 @@ from analysis.evidence.claim import State
 from analysis.model.finding import CHANGE_CODES, KEY_ON_CODES, SWEEP_CODES, Relation, Subject
 from analysis.model.pedal_kind import KINDS, USES
 from analysis.proof.opened import Verdict, WireCode
+from analysis.senders.calibration import CANNOT_TELL, FAIL, PASS
+from bench.files.calibration_store import READ_AS
 from bench.services.proof import STEPS
 
 PLACE = Path(__file__).resolve().parent
@@ -20,7 +24,8 @@ GRAVITY = {"type": "integer", "minimum": 0, "maximum": 3}
 NUMBERS = {"type": "array", "items": NUMBER}
 TEXTS = {"type": "array", "items": TEXT}
 FILES = {"findings": "findings.schema.json", "key-on": "key_on.schema.json",
-         "comparison": "comparison.schema.json", "proofs": "proofs.schema.json"}
+         "comparison": "comparison.schema.json", "proofs": "proofs.schema.json",
+         "calibration": "calibration.schema.json"}
 
 Schema = dict[str, Any]
 
@@ -202,10 +207,52 @@ def proofs_schema() -> Schema:
         "steps": many(step)})
 
 
+def calibration_schema() -> Schema:
+    """Return the schema of a calibration: what `meter --json` prints and `calibrations` keeps.
+
+    A point has `volts` at the input, or `hertz` where a speed is read as a frequency.
+    """
+    of_point = {"shown": NUMBER, "shown_uncertainty": NUMBER, "meter": NUMBER,
+                "run": {"enum": ["up", "down"]}, "residual": NUMBER}
+    point = {"anyOf": [thing({unit: NUMBER, f"{unit}_uncertainty": NUMBER, **of_point})
+                       for unit in READ_AS.values()]}
+    forms = ("line", "polynomial", "kinked", "beta", "steinhart-hart", "table")
+    curve = thing({
+        "form": {"enum": list(forms)}, "coefficients": NUMBERS, "uncertainties": NUMBERS,
+        "covariance": many(NUMBERS), "covariance_between_points": many(NUMBERS), "freedom": WHOLE,
+        "from_scatter": YES_NO, "degree": WHOLE, "knots_x": NUMBERS, "knots_y": NUMBERS,
+        "knots_u": NUMBERS,
+        **numbers("chi_squared", "chi_limit", "centre", "scale", "scatter", "shift")})
+    verdict = thing({"what": {"enum": ["as found", "as calibrated"]}, "text": TEXT,
+                     "result": {"enum": [PASS, FAIL, CANNOT_TELL]},
+                     **numbers("at", "deviation", "half_width", "tolerance")})
+    change = thing({"since": TEXT, "real": YES_NO, "text": TEXT, "at_volts": NUMBER,
+                    "at_hertz": NUMBER, **numbers("difference", "half_width")},
+                   ("at_volts", "at_hertz"))
+    of_result = {
+        "predictions": many(thing(numbers("shown", "value", "uncertainty", "low", "high"))),
+        "diagnoses": many(thing({"name": TEXT, "value": NUMBER, "wrong": YES_NO, "text": TEXT})),
+        "verdicts": many(verdict), "enough_points": thing({"enough": YES_NO, "text": TEXT}),
+        "change": {"anyOf": [{"type": "null"}, change]}, "cautions": TEXTS, "notes": TEXTS}
+    return thing({
+        "schema": {"const": 1}, "kind": TEXT, "channel": TEXT, "date": TEXT, "made_by": TEXT,
+        "board": TEXT, "source": TEXT, "source_sha256": TEXT, "note": TEXT,
+        "meter": thing({"name": TEXT, "text": TEXT, **numbers(
+            "percent_of_reading", "absolute", "digits", "resolution")}),
+        "sender": thing({"kind": TEXT, "equation": TEXT, "stated": {"type": "object"}}),
+        "unit": TEXT, "x_unit": TEXT, "range": thing(numbers("low", "high")),
+        "points": many(point), "curve": curve, "reason": TEXT,
+        "tried": many(thing({"form": TEXT, **numbers("chi_squared", "chi_limit")})),
+        "hysteresis": thing({"pairs": WHOLE, **numbers("value", "percent_of_span", "at")}),
+        "repeatability": thing(numbers("value", "percent_of_span")), **of_result},
+        tuple(of_result))
+
+
 def schemas() -> dict[str, str]:
     """Return the text of every schema file by its name."""
     made = {"findings": findings_schema(), "key-on": key_on_schema(),
-            "comparison": comparison_schema(), "proofs": proofs_schema()}
+            "comparison": comparison_schema(), "proofs": proofs_schema(),
+            "calibration": calibration_schema()}
     return {FILES[name]: json.dumps({
         "$schema": "https://json-schema.org/draft/2020-12/schema",
         "title": f"Stillpedal: {name}, schema 1", **schema}, indent=1) + "\n"

@@ -42,6 +42,8 @@ from bench.wording.reasons import in_words
 from bench.wording.refusals import refused
 
 SCHEMA_VERSION = 1
+# What a sender's readings are called: a speed is read as a frequency.
+READ_AS = {"V": "volts", "Hz": "hertz"}
 KIND = "channel calibration"
 # Some thousand points; ours have some ten.
 _MOST_BYTES = 10_000_000
@@ -246,6 +248,7 @@ def calibration_object(stored: StoredCalibration) -> dict[str, Any]:
     found = stored.calibration
     curve, points = found.curve, found.points
     seen = found.spread
+    read_as = READ_AS[stored.sender.input_unit]
     result = {
         "schema": SCHEMA_VERSION, "kind": KIND, "channel": stored.channel, "date": stored.date,
         "made_by": stored.made_by, "board": stored.board, "source": stored.source,
@@ -259,7 +262,7 @@ def calibration_object(stored: StoredCalibration) -> dict[str, Any]:
         "unit": found.unit, "x_unit": found.x_unit,
         "range": {"low": found.low, "high": found.high},
         "points": [
-            {"volts": float(v), "volts_uncertainty": float(u), "shown": float(x),
+            {read_as: float(v), f"{read_as}_uncertainty": float(u), "shown": float(x),
              "shown_uncertainty": float(xu), "meter": float(m),
              "run": "up" if w > 0 else "down", "residual": float(r)}
             for v, u, x, xu, m, w, r in zip(
@@ -324,7 +327,12 @@ def _stored(document: dict[str, Any], path: Path) -> StoredCalibration:
     def column(name: str) -> Array:
         return np.array([row[name] for row in rows], dtype=float)
 
-    points = Points(column("volts"), column("volts_uncertainty"), column("meter"),
+    stated = {k: _unplain(v) for k, v in document["sender"]["stated"].items()}
+    sender = make_sender(str(document["sender"]["kind"]), stated)
+    read_as = READ_AS[sender.input_unit]
+    if rows and read_as not in rows[0]:
+        read_as = "volts"  # a speed's file of before
+    points = Points(column(read_as), column(f"{read_as}_uncertainty"), column("meter"),
                     np.array([1.0 if row["run"] == "up" else -1.0 for row in rows]))
     kept = document["curve"]
     size = len(kept["coefficients"])
@@ -339,8 +347,6 @@ def _stored(document: dict[str, Any], path: Path) -> StoredCalibration:
     meter = MeterSpec(float(spec["percent_of_reading"]), float(spec["digits"]),
                       float(spec["resolution"]), str(spec["name"]),
                       float(spec.get("absolute", 0.0)))
-    stated = {k: _unplain(v) for k, v in document["sender"]["stated"].items()}
-    sender = make_sender(str(document["sender"]["kind"]), stated)
     x = column("shown")
     found = Calibration(
         points, x, column("shown_uncertainty"), str(document["x_unit"]), str(document["unit"]),

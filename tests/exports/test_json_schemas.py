@@ -11,6 +11,7 @@ import pytest
 from places import ROOT
 
 from bench.command_line import main
+from bench.files.calibration_store import check_sum, load
 
 sys.path.insert(0, str(ROOT / "docs"))
 
@@ -81,3 +82,36 @@ def test_a_code_that_is_none_breaks_the_schema(capsys):
     made["findings"][0]["code"] = "something new"
     with pytest.raises(jsonschema.ValidationError):
         checked("findings", json.dumps(made))
+
+
+@pytest.mark.parametrize(("header", "settings", "unit"), [
+    ("reading", [], "volts"),
+    ("hertz", ["--kind", "speed", "--set", "pulses_per_turn=4", "--set", "tyre=185/65R15"],
+     "hertz")])
+def test_a_calibration_keeps_to_its_schema(tmp_path, capsys, header, settings, unit):
+    """A speed's points are called hertz, all others volts; so are the kept file and the table.
+
+    A speed kept by an older version, with `volts` in it, is read as well.
+    """
+    points = tmp_path / "points.csv"
+    points.write_text(f"{header},meter\n" + "".join(
+        f"{x},{0.688 * x:.1f}\n" for x in (10, 20, 40, 60, 80, 100)), encoding="utf-8")
+    kept = tmp_path / "kept"
+    call = ["meter", "--from", str(points), "--meter-spec", "0.5% + 2 digits", "--tolerance", "2",
+            "--pin-limit", "200", *settings]
+    assert main([*call, "--store", str(kept), "--json"]) == 0
+    made = checked("calibration", capsys.readouterr().out)
+    assert [p[unit] for p in made["points"]] == [10, 20, 40, 60, 80, 100]
+    (file,) = kept.glob("*.json")
+    checked("calibration", file.read_text(encoding="utf-8"))
+    assert load(file).calibration.points.volts[2] == 40.0
+    old = json.loads(file.read_text(encoding="utf-8"))
+    for point in old["points"]:
+        point["volts"], point["volts_uncertainty"] = point.pop(unit), point.pop(
+            f"{unit}_uncertainty")
+    old["sha256"] = check_sum(old)
+    file.write_text(json.dumps(old), encoding="utf-8")
+    assert load(file).calibration.points.volts[2] == 40.0
+    table = tmp_path / "table.csv"
+    assert main([*call, "--no-store", "--out", str(table)]) == 0
+    assert table.read_text(encoding="utf-8").startswith(f"{unit},{unit}_uncertainty,shown,")

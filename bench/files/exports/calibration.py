@@ -8,12 +8,17 @@ import numpy as np
 
 from analysis.model.number_format import in_span, rounded_pair
 from analysis.senders.calibration import Calibration
-from bench.files.calibration_store import MeterResult, StoredCalibration, calibration_object, plain
+from bench.files.calibration_store import (
+    READ_AS,
+    MeterResult,
+    StoredCalibration,
+    calibration_object,
+    plain,
+)
 from bench.files.exports.csv_settings import csv_text
 from bench.wording.reasons import in_words
 
-CSV_COLUMNS = ("volts", "volts_uncertainty", "shown", "shown_uncertainty", "meter", "curve",
-               "residual", "half_width_95", "run")
+CSV_COLUMNS = ("shown", "shown_uncertainty", "meter", "curve", "residual", "half_width_95", "run")
 
 
 def calibration_json(result: MeterResult) -> str:
@@ -40,7 +45,8 @@ def result_object(result: MeterResult) -> dict[str, Any]:
     change = result.change
     document["change"] = None if change is None else {
         "since": result.changed_since, "difference": change.difference,
-        "half_width": change.half_width, "real": change.real, "at_volts": change.at_volts,
+        "half_width": change.half_width, "real": change.real,
+        f"at_{READ_AS[result.stored.sender.input_unit]}": change.at_volts,
         "text": change.text}
     document["cautions"] = list(result.cautions)
     document["notes"] = list(result.notes)
@@ -59,7 +65,8 @@ def calibration_csv(stored: StoredCalibration) -> str:
             float(found.x[k]), float(found.x_uncertainty[k]), float(found.points.meter[k]),
             predicted.value, float(found.residuals[k]), predicted.half_width,
             "up" if found.points.way[k] > 0 else "down"))
-    return csv_text(CSV_COLUMNS, rows)
+    read_as = READ_AS[stored.sender.input_unit]
+    return csv_text((read_as, f"{read_as}_uncertainty", *CSV_COLUMNS), rows)
 
 
 def residual_text(found: Calibration, value: float) -> str:
