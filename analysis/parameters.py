@@ -10,10 +10,11 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field, fields, replace
 from typing import Any, Literal
 
-from analysis.model.errors import OutOfLimits
+from analysis.model.demand_map import points_of
+from analysis.model.errors import BadParameter, OutOfLimits
 from analysis.model.pedal_kind import KINDS, RECORDED, USES
 
-Kind = Literal["number", "whole", "choice", "yes/no", "volts by track"]
+Kind = Literal["number", "whole", "choice", "yes/no", "volts by track", "points"]
 
 
 @dataclass(frozen=True)
@@ -51,7 +52,7 @@ class Parameter:
         """Return a value other than volts by track from its text; raise ValueError on no such."""
         if self.kind == "yes/no":
             return {"true": True, "false": False}.get(text.lower(), text)
-        if self.kind == "choice":
+        if self.kind in ("choice", "points"):
             return text
         return int(float(text)) if self.kind == "whole" else float(text)
 
@@ -59,6 +60,11 @@ class Parameter:
         """Raise OutOfLimits when the value is not within the limits, or not among the choices."""
         if self.kind == "choice" and value not in self.choices:
             raise OutOfLimits(self.name, value, choices=self.choices)
+        if self.kind == "points":
+            try:
+                points_of(value)
+            except (ValueError, BadParameter):
+                raise OutOfLimits(self.name, value) from None
         if self.kind == "yes/no" and not isinstance(value, bool):
             raise OutOfLimits(self.name, value, choices=("yes", "no"))
         if self.kind in ("number", "whole") and not self.low <= value <= self.high:
@@ -136,6 +142,8 @@ class Parameters:
         with a pull-up) or "high" (to a supply, through a divider).
     demand_at_half_percent: what the controller asks of the motor half way between start of travel
         and full travel; 50 is a straight line.
+    demand_map: points "INPUT:DEMAND,..." in % of the controller's map; "" none. They go before
+        demand_at_half_percent.
     mismatch_limit_percent, mismatch_time_s: what the controller is to tolerate between tracks
         (defaults: Formula SAE rules T.4.2, 10 % for 100 ms).
     heavy_vehicle, cold: choose the return time limit of 49 CFR 571.124 S5.3.
@@ -197,6 +205,7 @@ class Parameters:
     direction_closed: str = _row("choice", "low", choices=("low", "high"), remembered=False,
                                  judges_log=True)
     demand_at_half_percent: float = _number(50.0, "%", (0.0, 100.0), 1.0)
+    demand_map: str = _row("points", "", remembered=False)
     mismatch_limit_percent: float = _number(10.0, "%", (0.1, 100.0), 0.5)
     mismatch_time_s: float = _number(0.1, "s", (0.0, 10.0), 0.005)
     heavy_vehicle: bool = _row("yes/no", False)

@@ -62,10 +62,10 @@ def _refer(parser: argparse.ArgumentParser) -> None:
 def _row(row: Parameter) -> str:
     words = WORDS[row.name]
     value = {"volts by track": "TRACK=VOLTS", "yes/no": "",
-             "choice": "/".join(row.choices)}.get(row.kind, "N")
+             "choice": "/".join(row.choices), "points": "POINTS"}.get(row.kind, "N")
     option = f"`{words.option} {value}".rstrip() + "`"
     default = ("as found" if row.kind == "volts by track" else
-               "no" if row.kind == "yes/no" else
+               "no" if row.kind == "yes/no" else "none" if row.kind == "points" else
                row.default if row.kind == "choice" else
                f"{number_text(row.default)} {row.unit}".rstrip())
     limits = "" if row.kind == "choice" else limits_text(row)

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from analysis.model.errors import BadParameter
+from analysis.model.demand_map import map_points, points_of
 from analysis.model.recording import Array
 from analysis.parameters import Parameters
 from analysis.pedal.at_controller import volts_along
@@ -22,7 +22,6 @@ from analysis.pedal.tracks import TrackFindings
 # straight line.
 TRAVEL = np.linspace(0.0, 100.0, 1001)
 NAN = float("nan")
-Points = tuple[tuple[float, float], ...]
 
 
 @dataclass(frozen=True)
@@ -49,35 +48,17 @@ class Response:
         return float(np.interp(travel_percent, self.travel_percent, self.demand_percent))
 
 
-def map_points(points: Sequence[tuple[float, float]]) -> Points:
-    """Return the points of a map (input %, demand %) with both ends; raise BadParameter.
-
-    The input counts from start of travel to full travel. Points rise in both; 0:0 and 100:100 are
-    put in where they are missing.
-    """
-    listed = sorted(points)
-    if not listed or listed[0][0] > 0.0:
-        listed.insert(0, (0.0, 0.0))
-    if listed[-1][0] < 100.0:
-        listed.append((100.0, 100.0))
-    x, y = np.array(listed).T
-    inside = bool(np.all((x >= 0) & (x <= 100) & (y >= 0) & (y <= 100)))
-    if not inside or np.any(np.diff(x) <= 0) or np.any(np.diff(y) < 0):
-        raise BadParameter("map does not rise", points=tuple(points))
-    return tuple((float(a), float(b)) for a, b in listed)
-
-
 def responses(tracks: Mapping[str, TrackFindings], settings: Sequence[Setting],
-              parameters: Parameters,
-              points: Points | None = None) -> dict[str, Response]:
+              parameters: Parameters) -> dict[str, Response]:
     """Return the response of each track whose start and full travel are known.
 
-    tracks: as the bench read them. settings: for the controller, volts at nominal supply. points:
-    of a map; None takes the parameters' one in the middle.
+    tracks: as the bench read them. settings: for the controller, volts at nominal supply. The
+    demand follows the parameters' map, else their point in the middle.
     """
     known = {(s.name, s.channel): s.value for s in settings}
     volts = volts_along(tracks, TRAVEL / 100.0, parameters)
-    shape = np.array(points or map_points(((50.0, parameters.demand_at_half_percent),)))
+    shape = np.array(points_of(parameters.demand_map) or map_points(
+        ((50.0, parameters.demand_at_half_percent),)))
     result = {}
     for name, read in volts.items():
         start, full = known.get(("start_of_travel", name), NAN), known.get(

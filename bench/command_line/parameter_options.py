@@ -57,6 +57,9 @@ def _add(group: argparse._ArgumentGroup, row: Parameter) -> argparse.Action:
     if row.kind == "choice":
         return group.add_argument(words.option, dest=row.name, choices=row.choices,
                                   default=row.default, help=f"{text} (default {row.default})")
+    if row.kind == "points":
+        return group.add_argument(words.option, dest=row.name, default=row.default,
+                                  metavar="POINTS", help=text)
     limits = limits_text(row).replace("%", "%%")
     default = None if row.name in SAID_BY else row.default
     return group.add_argument(

@@ -38,9 +38,6 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
                         help="state levels in volts, %% of supply, or counts (with --bits)")
     parser.add_argument("--bits", type=int, metavar="N",
                         help="counts of an N-bit input that reads the supply as full scale")
-    parser.add_argument("--map", metavar="POINTS",
-                        help="the controller's map, INPUT:DEMAND in %% such as 0:0,30:10,100:100, "
-                        "for the response of --more and --json")
     parser.add_argument("--out", metavar="PATH", help="write to a file instead of the screen")
     parser.add_argument("--strict", action="store_true",
                         help="exit with 1 when something must be repaired before driving")
@@ -53,14 +50,12 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 def run(arguments: argparse.Namespace) -> int:
     """Print the settings; 1 with --strict when a limit is failed."""
     from bench.services.findings import fails_a_limit
-    from bench.services.settings import sheet_of, with_map
+    from bench.services.settings import sheet_of
 
     unit = _asked_unit(arguments)
     path = Path(arguments.file)
     findings = findings_from(arguments, path)
     sheet = sheet_of(findings, path)
-    if arguments.map is not None:
-        sheet = with_map(sheet, findings, arguments.map)
     if arguments.template:
         from bench.services.settings import fill
 

@@ -13,12 +13,14 @@ from PySide6.QtWidgets import (
     QDoubleSpinBox,
     QGridLayout,
     QHBoxLayout,
+    QLineEdit,
     QPushButton,
     QSlider,
     QVBoxLayout,
     QWidget,
 )
 
+from analysis.model.errors import OutOfLimits
 from analysis.parameters import Parameter
 from bench.window.field_trouble import FieldTrouble
 from bench.window.parameter_change import ONE_S
@@ -26,7 +28,7 @@ from bench.window.sizes import em
 from bench.window.text_field import TextField
 from bench.window.widgets import button, label
 from bench.wording.face import capital
-from bench.wording.parameters import WORDS, value_text
+from bench.wording.parameters import WORDS, refusal, value_text
 
 STEPS = 400
 # A slider over a wider range than this goes by factors.
@@ -174,6 +176,8 @@ class ParameterField(QWidget):
             return self.field.currentData()
         if isinstance(self.field, QCheckBox):
             return self.field.isChecked()
+        if isinstance(self.field, QLineEdit):
+            return self.field.text().strip()
         number = self.field.value()
         return round(number) if self.row.kind == "whole" else number
 
@@ -182,6 +186,8 @@ class ParameterField(QWidget):
         with QSignalBlocker(self.field):
             if isinstance(self.field, QComboBox):
                 self.field.setCurrentIndex(self.field.findData(value))
+            elif isinstance(self.field, QLineEdit):
+                self.field.setText(value)
             elif isinstance(self.field, QCheckBox):
                 self.field.setChecked(bool(value))
             else:
@@ -227,13 +233,18 @@ class ParameterField(QWidget):
         self._note.setVisible(bool(text))
         self.field.setAccessibleDescription(text or self.field.toolTip())
 
-    def _editor(self) -> QDoubleSpinBox | QComboBox | QCheckBox:
+    def _editor(self) -> QDoubleSpinBox | QComboBox | QCheckBox | QLineEdit:
         row = self.row
         if row.kind == "choice":
             made: Any = QComboBox()
             for choice, text in WORDS[row.name].options.items():
                 made.addItem(text, choice)
             made.currentIndexChanged.connect(lambda _place: self._soon.start())
+            return made
+        if row.kind == "points":
+            made = TextField()
+            made.setPlaceholderText("0:0,30:10,100:100")
+            made.editingFinished.connect(self._text_entered)
             return made
         if row.kind == "yes/no":
             made = QCheckBox("yes")
@@ -252,6 +263,18 @@ class ParameterField(QWidget):
         made.valueChanged.connect(self._typed)
         made.beyond.connect(self.changed.emit)
         return made
+
+    def _text_entered(self) -> None:
+        """Take over what was typed; what is no such list is told of and not taken."""
+        if self.value() == self._shown:
+            return
+        try:
+            self.row.check(self.value())
+        except OutOfLimits as error:
+            self.refuse(refusal(error, "window"))
+            return
+        self.refuse("")
+        self._soon.start()
 
     def _slider(self) -> QSlider:
         made = QSlider(Qt.Orientation.Horizontal)

@@ -8,7 +8,7 @@ import re
 
 # What the window calls an option, put so that it reads in the place of its name.
 FIELDS = {
-    "--map": "the map",
+    "--map": "the map of the demand",
     "--a": "track a", "--b": "track b", "--supply": "the supply's column",
     "--mark": "the column of marks", "--time": "the column of time",
     "--time-unit": "the unit of time", "--rate": "the readings a second",

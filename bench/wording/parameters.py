@@ -180,7 +180,12 @@ WORDS: Mapping[str, Words] = {
         "A closed line of the direction switch reads", "--direction-closed",
         "what a line of the direction switch reads when it is closed: low (to ground, with a "
         "pull-up) or high (to a supply)",
-        options={"low": "low: it closes to ground", "high": "high: it closes to a supply"}),
+        options={"high": "high: it closes to a supply", "low": "low: it closes to ground"}),
+    "demand_map": Words(
+        "Map of the demand", "--map",
+        "points of the controller's map, INPUT:DEMAND in % such as 0:0,30:10,100:100, for the "
+        "response; they go before the demand half way",
+        "Input counts from start of travel to full travel. Points rise; empty for none."),
     "demand_at_half_percent": Words(
         "Demand half way", "--demand-at-half",
         "what the controller asks of the motor half way from start of travel to full travel, in %",
@@ -211,7 +216,7 @@ def options_of(parameters: Parameters) -> str:
         elif row.kind == "yes/no":
             said.append(option)
         else:
-            said.append(f"{option} {value}")
+            said.append(f"{option} {pasted(value) if row.kind == 'points' else value}")
     return "".join(f" {each}" for each in said)
 
 
@@ -229,6 +234,8 @@ def limits_text(row: Parameter) -> str:
         return "between 0 and the supply"
     if row.kind == "yes/no":
         return ""
+    if row.kind == "points":
+        return "points INPUT:DEMAND in % that rise, such as 0:0,30:10,100:100"
     return f"{number_text(row.low)} to {number_text(row.high)} {row.unit}".rstrip()
 
 
@@ -239,6 +246,8 @@ def value_text(name: str, value: Any) -> str:
         return WORDS[name].options.get(value, str(value))
     if row.kind == "yes/no":
         return "yes" if value else "no"
+    if row.kind == "points":
+        return value or "none"
     if row.kind == "volts by track":
         return ", ".join(f"{t} {v:.3f} {row.unit}" for t, v in value.items()) or "as found"
     return f"{number_text(value)} {row.unit}".rstrip()
@@ -256,8 +265,9 @@ def refusal(error: OutOfLimits, face: Face) -> str:
     if error.track is not None:
         return f"{head} of track {error.track!r} is {error.value:g} V; use a voltage " + (
             limits_text(row))
-    shown = repr(error.value) if error.choices else f"{error.value}"
-    return f"{head} is {shown}; use {'' if error.choices else 'a value from '}{limits_text(row)}"
+    listed = error.choices or row.kind == "points"
+    shown = repr(error.value) if listed else f"{error.value}"
+    return f"{head} is {shown}; use {'' if listed else 'a value from '}{limits_text(row)}"
 
 
 def no_number(name: str, text: str) -> str:

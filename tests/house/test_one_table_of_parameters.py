@@ -38,6 +38,8 @@ def another(name):
     if row.kind == "choice":
         value = next(c for c in row.choices if c != row.default)
         return value, [value]
+    if row.kind == "points":
+        return "0:0,30:10,100:100", ["0:0,30:10,100:100"]
     if row.kind == "volts by track":
         return {"a": 0.75}, ["a=0.75"]
     value = row.high if row.kind == "whole" else (row.default + row.high) / 2

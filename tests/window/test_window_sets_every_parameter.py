@@ -6,7 +6,7 @@ No outside source: the promise is the project's own.
 import pytest
 from PySide6.QtCore import QPoint, QPointF, QSettings, Qt
 from PySide6.QtGui import QWheelEvent
-from PySide6.QtWidgets import QApplication, QComboBox, QDoubleSpinBox
+from PySide6.QtWidgets import QApplication, QComboBox, QDoubleSpinBox, QLineEdit
 from window_driver import PATIENCE_MS, keys, open_file, open_window, press, wait_told
 
 from analysis.parameters import TABLE, Parameters
@@ -36,6 +36,9 @@ def enter(qtbot, field):
         editor.selectAll()
         typed = min(field.row.high, max(field.row.low, (field.row.default or field.row.step) / 2))
         qtbot.keyClicks(editor, f"{typed:g}")
+        qtbot.keyClick(editor, Qt.Key.Key_Return)
+    elif isinstance(editor, QLineEdit):
+        qtbot.keyClicks(editor, "0:0,30:10,100:100")
         qtbot.keyClick(editor, Qt.Key.Key_Return)
     else:
         qtbot.keyClick(editor, Qt.Key.Key_Space)

@@ -5,10 +5,11 @@ import pytest
 from said import refuses
 from track_by_hand import TEN_LEVELS, track_by_hand
 
-from analysis.model.errors import BadParameter
+from analysis.model.demand_map import map_points
+from analysis.model.errors import BadParameter, OutOfLimits
 from analysis.model.finding import Reason
 from analysis.parameters import Parameters
-from analysis.pedal.response import map_points, responses
+from analysis.pedal.response import responses
 from analysis.pedal.settings import Setting
 
 REST = float(np.median(TEN_LEVELS))
@@ -19,9 +20,9 @@ def entered(**volts):
     return tuple(Setting(n, "a", v, "V", Reason("entered")) for n, v in volts.items())
 
 
-def response(parameters=None, points=None, track=None, **volts):
+def response(parameters=None, track=None, **volts):
     return responses({"a": track or track_by_hand(TEN_LEVELS)}, entered(**volts),
-                     parameters or Parameters(), points)["a"]
+                     parameters or Parameters())["a"]
 
 
 def test_where_it_begins_ends_and_is_all_by_hand():
@@ -58,7 +59,7 @@ def test_points_of_a_map_bend_it():
     """A quarter of the demand half way: the parameter and the map say the same."""
     volts = {"start_of_travel": 0.9, "release": 0.88, "full_travel": 4.1}
     asked = response(Parameters(demand_at_half_percent=25.0), **volts)
-    drawn = response(points=map_points([(0, 0), (50, 25), (100, 100)]), **volts)
+    drawn = response(Parameters(demand_map="0:0,50:25,100:100"), **volts)
     assert asked.demand_percent == pytest.approx(drawn.demand_percent)
     middle = 100 * (2.5 - REST) / SPAN
     assert asked.demand_at(middle) == pytest.approx(25.0, abs=0.05)
@@ -84,3 +85,11 @@ def test_unknown_values_give_no_response():
     """Nothing is drawn from a guess."""
     assert not responses({"a": track_by_hand(TEN_LEVELS)}, entered(
         start_of_travel=float("nan"), release=0.88, full_travel=4.1), Parameters())
+
+
+@pytest.mark.parametrize("text", ["50", "0:0,50", "a:b", "50:60,60:20"])
+def test_a_text_that_is_no_map_is_refused_by_its_parameter(text):
+    """The same for both faces: it never reaches the analysis."""
+    with pytest.raises(OutOfLimits):
+        Parameters(demand_map=text)
+    assert Parameters(demand_map=" ").demand_map == " "
