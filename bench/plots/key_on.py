@@ -9,7 +9,7 @@ from PySide6.QtGui import QColor
 from analysis.key_on import KeyOnFindings
 from bench.errors import BadCall
 from bench.plots.fitting import fit
-from bench.plots.marks import Stretches, fill_text, level, thinned
+from bench.plots.marks import Stretches, level, named_level, thinned
 from bench.plots.ranges import (
     HIGH_LABEL,
     WIDE_LABEL,
@@ -21,7 +21,7 @@ from bench.plots.ranges import (
     show_y,
     whole_numbers,
 )
-from bench.plots.style import DASHED, DOTTED, SOLID, Look, dress, line, say, tint
+from bench.plots.style import DOTTED, SOLID, Look, dress, line, say, tint
 
 
 def log(plot: pg.PlotItem, findings: KeyOnFindings, look: Look) -> None:
@@ -32,7 +32,7 @@ def log(plot: pg.PlotItem, findings: KeyOnFindings, look: Look) -> None:
                             for c in findings.cycles]), ignoreBounds=True)
     recording = findings.recording
     seen: list[float] = []
-    starts: list[tuple[float, int, str, bool]] = []
+    starts: list[tuple[float, int, str]] = []
     for index, column in enumerate(findings.tracks):
         x, y = thinned(recording.time_s, recording.stated_volts(recording.channel(column)))
         x, y = drawable(x), drawable(y)
@@ -42,13 +42,12 @@ def log(plot: pg.PlotItem, findings: KeyOnFindings, look: Look) -> None:
         if np.isfinite(y).any():
             seen += [float(np.nanmin(y)), float(np.nanmax(y))]
             judged = findings.verdict.tracks.get(column)
-            starts += [(volts, index, column, bool(volts > np.nanmedian(y))) for volts in known(
+            starts += [(volts, index, column) for volts in known(
                 judged.start_of_travel_volts if judged is not None else np.nan)]
-    # Named on the side of the readings, where there is room; each a step further right than the
-    # one before, for levels may lie close together.
-    for place, (volts, index, column, above) in enumerate(starts):
-        fill_text(level(plot, look, volts, f"start of travel {column}", style=DASHED,
-                        color=look.track(index), below=above, place=0.02 + 0.38 * place), look)
+    for volts, index, column in starts:
+        # Named below the plot: beside its level the name would lie over readings.
+        named_level(plot, look, volts, f"start of travel {column}", style=DOTTED,
+                    color=look.track(index))
     # The levels belong to the picture: how far the readings stay from them is the question.
     seen += [volts for volts, *_ in starts]
     if seen:
@@ -84,7 +83,7 @@ def shifts(plot: pg.PlotItem, findings: KeyOnFindings, look: Look) -> None:
 def spectrum(plot: pg.PlotItem, findings: KeyOnFindings, look: Look) -> None:
     """Draw the noise's amplitude density with the key on and off, its tones named."""
     dress(plot, look, ("Noise, key on against key off", "Noise, key on and off"), "frequency (Hz)",
-          "amplitude density (µV/√Hz)", "µV/√Hz")
+          "amplitude density (µV/√Hz)", "noise (µV/√Hz)")
     drawn = False
     for index, (column, track) in enumerate(findings.tracks.items()):
         for name, values, style in ((f"{column} on", track.spectrum.after, SOLID),

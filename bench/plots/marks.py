@@ -151,14 +151,6 @@ def named_level(plot: pg.PlotItem, look: Look, value: float, text: str, *,
         plot.legend.addItem(pg.PlotDataItem(pen=line(color or look.limit, style)), text)
 
 
-def fill_text(drawn: pg.InfiniteLine | None, look: Look) -> None:
-    """Give the text of a level a ground of its own, to be read across dense curves."""
-    if drawn is not None:
-        ground = QColor(look.background)
-        ground.setAlpha(210)
-        drawn.label.fill = pg.mkBrush(ground)
-
-
 def thinned(x: Array, y: Array, points: int = SEEN_POINTS) -> tuple[Array, Array]:
     """Return the least and greatest y of each bin of rows, NaN cells left out.
 

@@ -87,7 +87,8 @@ class CarRead(QWidget):
         self.stated.show_choice(found.contactor)
         self.sentences.clear()
         levels = {verdict_text(found, WINDOW): 3 if found.verdict.applied else 0 if holds else 1,
-                  **dict.fromkeys(sentences(found.forbidding, WINDOW), 3),
+                  **{text: f.gravity for f in found.forbidding
+                     for text in sentences((f,), WINDOW)},
                   **{log_sentence(f, WINDOW): f.gravity for f in found.found if f.gravity > 1}}
         if found.verdict.applied:
             levels[do_not_enter(found)] = 3

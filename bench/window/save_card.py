@@ -57,16 +57,19 @@ class SaveCard(Card):
         for place, key in enumerate(settings_formats()):
             made = button(NAMES.get(key, key), partial(self.save_settings, key),
                           name=f"Save settings as {NAMES.get(key, key)}")
+            made.setObjectName("corner")
             self.format_buttons[key] = made
             formats.addWidget(made, place // 3, place % 3)
         self.template = button("My template…", self.choose_template,
                                tip="Fill a text of your own: {start_of_travel.a} and the like")
+        self.template.setObjectName("corner")
         formats.addWidget(self.template, len(self.format_buttons) // 3,
                           len(self.format_buttons) % 3)
         self.body.addLayout(formats)
-        self.body.addWidget(label("Picture", "quiet"))
         row = QHBoxLayout()
+        row.addWidget(label("Picture", "quiet"))
         self.figure = QComboBox()
+        self.figure.setObjectName("tight")
         self.figure.setAccessibleName("Figure to save")
         self.figure.setMinimumContentsLength(16)
         self.figure.setSizeAdjustPolicy(
@@ -79,11 +82,13 @@ class SaveCard(Card):
         row.addWidget(self.png_button)
         row.addWidget(self.svg_button)
         self.body.addLayout(row)
-        self.body.addWidget(label("The page for the car's folder", "quiet"))
         row = QHBoxLayout()
+        row.addWidget(label("The page for the car's folder", "quiet"))
         self.report_buttons = [
             button(f"Report as {kind.upper()}", partial(self.save_report, kind))
             for kind in ("pdf", "html")]
+        for made in (*self.report_buttons, self.png_button, self.svg_button):
+            made.setObjectName("corner")
         for made in self.report_buttons:
             row.addWidget(made)
         row.addStretch(1)

@@ -1,5 +1,7 @@
 """The sentence of the moment and the one button that does it, in a room whose height is fixed."""
 
+from collections.abc import Sequence
+
 from PySide6.QtCore import QRect, Qt, Signal
 from PySide6.QtGui import QFont, QFontMetrics, QResizeEvent
 from PySide6.QtWidgets import QFrame, QHBoxLayout, QSizePolicy, QVBoxLayout
@@ -49,6 +51,7 @@ class StepBar(QFrame):
         self.action = button("", self.pressed.emit, main=True)
         row.addWidget(self.action)
         self._loud = False
+        self._more = ""
         self._fitted: tuple[str, str, int, bool, int] | None = None
         self._fit()
 
@@ -58,8 +61,8 @@ class StepBar(QFrame):
             self.text.setText(text)
             self.text.setAccessibleDescription(text)
             announce(self.text, text)
-        if self.more.text() != more:
-            self.more.setText(more)
+        self._more = more
+        self.more.setAccessibleDescription(more)
         self.more.setVisible(bool(more))
         self._loud = loud
         if self.action.text() != action:
@@ -82,14 +85,14 @@ class StepBar(QFrame):
         wide = self.width() - sides.left() - sides.right()
         if self.action.isVisibleTo(self):
             wide -= self.action.sizeHint().width() + inner.spacing()
-        now = (self.text.text(), self.more.text(), wide, self._loud, em(10))
+        now = (self.text.text(), self._more, wide, self._loud, em(10))
         if now == self._fitted or wide <= 0:
             return
         self._fitted = now
         room = em(ROOM_EMS)
         below = 0
-        if self.more.text():
-            below = _lines_high(self.more.text(), self.more.font(), wide) + em(GAP_EMS)
+        if self._more:
+            below = _lines_high(self._more, self.more.font(), wide) + em(GAP_EMS)
         high, kind = 0, ""
         for kind in LOUD if self._loud else PLAIN:
             font = QFont(self.more.font())
@@ -103,7 +106,12 @@ class StepBar(QFrame):
             self.text.style().unpolish(self.text)
             self.text.style().polish(self.text)
         self.text.setFixedHeight(high)
+        # The page below never moves: what has no room is told by the tip, and on the page itself.
+        shown = _shortened(self._more, self.more.font(), wide, room - high - em(GAP_EMS))
+        self.more.setText(shown)
+        self.more.setToolTip(self._more if shown != self._more else "")
         if below:
+            below = _lines_high(shown, self.more.font(), wide) + em(GAP_EMS)
             self.more.setFixedHeight(below - em(GAP_EMS))
         self.setFixedHeight(max(room, high + below) + sides.top() + sides.bottom())
 
@@ -119,3 +127,21 @@ class StepBar(QFrame):
 def _lines_high(text: str, font: QFont, wide: int) -> int:
     return QFontMetrics(font).boundingRect(
         QRect(0, 0, wide, 100_000), int(Qt.TextFlag.TextWordWrap), hard_spaces(text)).height() + 2
+
+
+def _shortened(text: str, font: QFont, wide: int, high: int) -> str:
+    """Return the text, with an ellipsis after as many words as fit; one line there is always."""
+    if _lines_high(text, font, wide) <= max(high, _lines_high("…", font, wide)):
+        return text
+    words = text.split(" ")
+    low, top = 0, len(words) - 1
+    while low < top:
+        middle = (low + top + 1) // 2
+        fits = _lines_high(_cut(words, middle), font, wide) <= max(
+            high, _lines_high("…", font, wide))
+        low, top = (middle, top) if fits else (low, middle - 1)
+    return _cut(words, low)
+
+
+def _cut(words: Sequence[str], count: int) -> str:
+    return f"{' '.join(words[:count]).rstrip('.,;:')} …"

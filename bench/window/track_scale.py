@@ -9,9 +9,10 @@ from PySide6.QtCore import QPointF, QRectF, QSize, Qt
 from PySide6.QtGui import QBrush, QColor, QFont, QFontMetricsF, QPainter, QPaintEvent, QPen
 from PySide6.QtWidgets import QSizePolicy, QWidget
 
-from bench.services.car_live import TrackNow
+from bench.services.car_live import TrackLine, TrackNow
 from bench.window.sizes import em
 from bench.window.theme import LIGHT, Skin
+from bench.wording.dead_band import level
 from bench.wording.state_bar import HARD
 
 # Of the way from rest to start of travel: what is shown before the one and beyond the other.
@@ -47,9 +48,9 @@ class TrackScale(QWidget):
     def _texts(self, now: TrackNow) -> tuple[str, str]:
         """Return the large digits and what stands below them."""
         if not math.isfinite(now.line.start_volts):
-            level = f"{now.level_volts:.3f}{HARD}V" if self.fresh and math.isfinite(
+            volts = f"{now.level_volts:.3f}{HARD}V" if self.fresh and math.isfinite(
                 now.level_volts) else f"–{HARD}V"
-            return level, "no start of travel to judge by"
+            return volts, "no start of travel to judge by"
         if not math.isfinite(now.left_volts):
             return f"–{HARD}mV", "left: the key was not on yet"
         if now.passed:
@@ -142,17 +143,23 @@ class TrackScale(QWidget):
             painter.drawLine(QPointF(at, bar.top() + 0.3 * one),
                              QPointF(at, bar.bottom() - 0.3 * one))
 
+    @staticmethod
+    def words_of(line: TrackLine) -> tuple[str, str]:
+        """Return what stands below rest and start of travel, the latter as it was issued."""
+        start = level(line.rest_volts, line.start_volts)
+        return f"rest {line.rest_volts:.3f}{HARD}V", f"start of travel {start}{HARD}V"
+
     def _words(self, painter: QPainter, bar: QRectF, now: TrackNow, rest: float,
                start: float) -> None:
         line, one = now.line, em(1)
         under = QRectF(bar.left(), bar.bottom() + 0.5 * one, bar.width(), 1.6 * one)
         measure = QFontMetricsF(painter.font())
         painter.setPen(QColor(self.skin.quiet))
-        text = f"rest {line.rest_volts:.3f}{HARD}V"
+        text, start_text = self.words_of(line)
         painter.drawText(QPointF(max(rest - measure.horizontalAdvance(text) / 2, bar.left()),
                                  under.bottom() - 0.3 * one), text)
         painter.setPen(QColor(self.skin.grave))
-        text = f"start of travel {line.start_volts:.3f}{HARD}V"
+        text = start_text
         half = measure.horizontalAdvance(text) / 2
         painter.drawText(QPointF(min(start - half, bar.right() - 2 * half),
                                  under.bottom() - 0.3 * one), text)

@@ -200,6 +200,14 @@ def test_a_falling_track_runs_the_same_way(qtbot):
     assert places[0] == pytest.approx(places[1], abs=3)
 
 
+def test_start_of_travel_on_the_scale_is_the_one_that_was_issued(qapp):
+    """Rounded away from rest, as it stands on Decide; never a millivolt below what is entered."""
+    for rest, start, shown in ((0.909, 0.9632, "0.964"), (4.0, 3.9368, "3.936")):
+        scale = TrackScale()
+        line = TrackLine("b", rest, start, 1.0 if start > rest else -1.0)
+        assert scale.words_of(line)[1] == f"start of travel {shown}{HARD}V"
+
+
 def test_nothing_of_the_last_log_stays_on_the_scales(qtbot, window, page):
     """A new log begins without a worst mark."""
     page.live.begin(3)

@@ -84,6 +84,25 @@ def test_long_words_are_set_smaller_and_never_cut(qtbot, opened):
             assert bar.rect().contains(made.geometry())
 
 
+def test_what_stands_below_a_sentence_is_shortened_rather_than_move_the_page(qtbot, opened):
+    """However long it is; the whole of it is in the tip and told to screen readers."""
+    opened.resize(1000, 700)
+    qtbot.waitUntil(lambda: opened.size().toTuple() == (1000, 700), timeout=PATIENCE_MS)
+    qtbot.wait(50)
+    bar, more = opened.step_bar, "Turn or trim track b, or give each track its own start. " * 9
+    bar.show_step("Save.", "", "Save", True, False)
+    qtbot.wait(50)
+    before = stands(opened)
+    bar.show_step("Repair before driving: track b rests 159 mV further towards pressed than track "
+                  "a, 4.8 % of its travel.", more, "Go", True, False)
+    qtbot.wait(1)
+    assert stands(opened) == before
+    assert bar.more.text().endswith(" …")
+    assert more.startswith(bar.more.text().removesuffix(" …"))
+    assert bar.more.toolTip() == bar.more.accessibleDescription() == more
+    assert bar.more.height() >= bar.more.heightForWidth(bar.more.width())
+
+
 def test_saved_falls_away_with_the_first_change_and_returns_with_undo(qtbot, opened):
     """The moment a value changes, "saved" is no longer said anywhere; taken back, it is again."""
     window = opened

@@ -49,9 +49,9 @@ from bench.wording.reasons import in_words
 # must be seen whole, take theirs from the ways.
 NARROW, AMPLE = 60.0, 85.0
 # The width of each step: ample, scarce, and one below the other.
-SHARES, SCARCE, STACKED = (29, 40, 31), (25, 36, 39), (1, 0, 0)
+SHARES, SCARCE, STACKED = (30, 39, 31), (25, 36, 39), (1, 0, 0)
 # The budget of all tracks, and what its patterns stand for.
-BUDGET_EMS = 16.0
+BUDGET_EMS = 15.5
 PATTERNS = "Solid: measured, hatched: assumed, dotted: stated."
 BUDGET, VALUES = "What the dead band is made of", "What to enter"
 

@@ -3,7 +3,7 @@
 from pathlib import Path
 
 from PySide6.QtCore import QTimer
-from PySide6.QtWidgets import QApplication, QVBoxLayout
+from PySide6.QtWidgets import QApplication, QVBoxLayout, QWidget
 
 from analysis.key_on.opening import opening, withholding
 from analysis.model.pedal_kind import KIND_KEY, USE_KEY
@@ -22,6 +22,7 @@ from bench.window.car_before import CarBefore
 from bench.window.car_live_view import LOST, CarLiveView
 from bench.window.car_read import CarRead, told
 from bench.window.contactor_choice import NOT_CHOSEN
+from bench.window.finding_view import must_mend
 from bench.window.live import Taken
 from bench.window.pages.page import NextStep, Page, PageStatus
 from bench.window.pages.sweep import free_name
@@ -29,7 +30,7 @@ from bench.window.session import Session
 from bench.window.sizes import em
 from bench.window.theme import Skin
 from bench.window.widgets import FrontStack, scrolled
-from bench.wording.face import WINDOW
+from bench.wording.face import WINDOW, first_sentence
 from bench.wording.key_on_allowance import BRIEF, hindrances_of
 from bench.wording.key_on_verdict import verdict_text
 
@@ -120,14 +121,19 @@ class InCarPage(Page):
         hindered = hindrances_of(found, WINDOW)
         if found.verdict.applied is False and not more and not found.noisy and hindered:
             more = f"{hindered[0].then[0].upper()}{hindered[0].then[1:]}."
-        return NextStep(told(found)[0], more, "sweep again" if found.forbidding else "log again")
+        lead = told(found)[0]
+        if not found.forbidding:
+            return NextStep(lead, more, "log again")
+        swept = self.session.findings
+        return NextStep(f"{first_sentence(lead)[0]}.", more, "sweep again" if
+                        swept is None or must_mend(swept) else "decide")
 
     def act(self) -> None:
         action = self.next_step().action
         if action == "judge log":
             self.session.judge_key_on(self._stated())
-        elif action == "sweep again":
-            self.go_to.emit("sweep")
+        elif action in ("sweep again", "decide"):
+            self.go_to.emit({"sweep again": "sweep"}.get(action, action))
         elif action == "accept cautions":
             self.session.accept_car_cautions()
         elif action == "start log":
@@ -136,6 +142,11 @@ class InCarPage(Page):
             self.log_again()
         elif action:
             self.go_to.emit("wire_up")
+
+    def first_focus(self) -> QWidget | None:
+        """Return the first answer on the contactor while none is picked: nothing starts before."""
+        asked = self.session.car_cautions_read and self.contactor.choice == NOT_CHOSEN
+        return next(iter(self.contactor.buttons.values())) if asked else None
 
     def status(self) -> PageStatus:
         if self._logging:

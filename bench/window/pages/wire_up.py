@@ -41,7 +41,7 @@ class WireUpPage(Page):
         self.bench = session.bench
         self._looked = False
         self._silent = ""
-        # Something was recorded from this board: what it was is told on the page Sweep.
+        # A sweep was recorded from this board: what it was is told on the page Sweep.
         self._recorded = self._was_live = False
         outer = QHBoxLayout(self)
         outer.setContentsMargins(12, 12, 12, 12)
@@ -253,7 +253,8 @@ class WireUpPage(Page):
         self._recorded = False
 
     def _changed(self) -> None:
-        self._recorded |= self.bench.link.state == "recording"
+        self._recorded |= (self.bench.link.state, self.bench.link.purpose) == (
+            "recording", "sweep")
         read = self.session.cautions_read
         self.caution_lines.setVisible(not read)
         self.agree.setVisible(not read)
