@@ -18,6 +18,7 @@ from bench.report.document import (
 )
 from bench.report.tables import capital
 from bench.wording.cautions import PROVE
+from bench.wording.face import listed
 from bench.wording.proof import TITLES, because_words, box, headline, state_words
 
 _TONES = {"failed": "stop", "open": "mend", "to do": "mend", "proved": "clear"}
@@ -28,12 +29,17 @@ def proof_page(proofs: Proofs, by: str, vehicle: str, today: datetime.date,
                next_check: tuple[datetime.date, str]) -> Document:
     """Return the page of a job. next_check: the date, and why then."""
     before = tuple(p for p in proofs.steps if p.step != "signed")
+    lead = _lead(proofs, before)
+    # What failed is mended and proved first; no date of a next check stands for that.
+    due = "" if lead.tone == _TONES["failed"] else next_check[0].isoformat()
+    proved = lead.tone == _TONES["proved"]
     blocks: list[Block] = [
         Facts(tuple((label, text) for label, text in (
-            ("Vehicle", vehicle), ("Signed by", by), ("Date", today.isoformat()),
-            ("Next check by", next_check[0].isoformat())) if text)),
-        _lead(proofs, before),
-        Text(f"{capital(next_check[1])}.", "small"),
+            ("Vehicle", vehicle),
+            ("Signed by" if proved else "Printed by", by),
+            ("Date", today.isoformat()), ("Next check by", due)) if text)),
+        lead,
+        *([Text(f"{capital(next_check[1])}.", "small")] if due else []),
         *(Text(f"{capital(line)}.", "small") for line in job_lines(proofs, "sweep")),
         Heading("What was done"),
         Table("Proofs with their state, date and file", (
@@ -43,17 +49,19 @@ def proof_page(proofs: Proofs, by: str, vehicle: str, today: datetime.date,
     ]
     blocks += _values(proofs)
     for proof in before:
-        if proof.outcome is not None and (lines := outcome_lines(proof)):
+        beside = job_lines(proofs, "drive") if proof.step == "drive" else []
+        if proof.outcome is not None and (lines := [*beside, *outcome_lines(proof)]):
             blocks += [Heading(TITLES[proof.step]), Points(tuple(capital(x) for x in lines))]
     blocks += [
         Heading("Not proved"),
-        Points((*(f"{TITLES[p.step]}: done on a simulated board, which shows nothing of a car"
-                  for p in before if p.simulated),
-                *(f"{TITLES[p.step]}: {_state(p, ', ')}" for p in before if p.state != "proved"),
+        Points((*(f"{TITLES[p.step]}: {_state(p, ', ')}" for p in sorted(
+                    before, key=lambda p: p.state != "failed") if p.state != "proved"),
+                *_simulated(before),
                 *(f"{TITLES[p.step]}: {because_words(p.step, p.because)}"
                   for p in _qualified(before)), *_NEVER)),
         Text(f"{PROVE}. Local codes and licensed practice come first.", "small"),
-        Sign(("Place and date", "Signature"))]
+        Sign(("Place and date", "Signature" if proved else
+              "Signature: of what stands here, no proof"))]
     return Document("Proof on the car", vehicle, by, tuple(blocks))
 
 
@@ -65,6 +73,13 @@ def _lead(proofs: Proofs, before: tuple[Proof, ...]) -> Box:
         return Box(f"Everything below was proved{more}.", (), _TONES["proved"])
     lead = headline([(p.step, p.state, p.because) for p in before], proofs.simulated)
     return Box(lead, (), _TONES["failed" if "failed" in states else "open"])
+
+
+def _simulated(before: tuple[Proof, ...]) -> list[str]:
+    """Return in one line what was done on a simulated board."""
+    names = [TITLES[p.step] for p in before if p.simulated]
+    return [f"{listed(names)}: done on a simulated board, which shows nothing of a car"
+            ] if names else []
 
 
 def _qualified(before: tuple[Proof, ...]) -> list[Proof]:
@@ -98,15 +113,17 @@ def _values(proofs: Proofs) -> list[Block]:
     entry = proofs.of("entered").entry
     volts, typed = ({}, {}) if entry is None else (entry.values.get(k, {})
                                                    for k in ("volts", "typed"))
+    states = {v.name: v.state for v in proofs.values}
     rows = []
     for setting in proofs.findings.settings:
         name = f"{setting.channel}.{setting.name}" if setting.channel else setting.name
         known = setting.value == setting.value
         shown = volts.get(name) if isinstance(volts, dict) else None
         said = typed.get(name, "") if isinstance(typed, dict) else ""
+        that = [f"{float(shown):.3f} V"] if isinstance(shown, int | float) else []
         rows.append((name, f"{setting.value:.3f} {setting.unit}" if known else "none issued",
-                     str(said), f"{float(shown):.3f} V" if isinstance(shown, int | float) else ""))
+                     str(said), ", ".join(w for w in (*that, states.get(name, "")) if that and w)))
     return [Heading("Values"), Table(
         "Values as issued and as the controller shows them",
-        (Column("Value", 0.34), Column("Issued", 0.22, True),
-         Column("Typed back, its unit", 0.22, True), Column("That is", 0.22, True)), tuple(rows))]
+        (Column("Value", 0.3), Column("Issued", 0.2, True),
+         Column("Typed back, its unit", 0.22, True), Column("That is", 0.28, True)), tuple(rows))]

@@ -38,7 +38,10 @@ def next_command(proofs: Proofs, board: str = "") -> str:
     if lies is not None:
         return f"stillpedal prove{where} --add {pasted(lies)}"
     if step.step in ("sweep", "key-on"):
-        if step.entry is not None:
+        if step.entry is not None and step.because == ("file changed",):
+            # Read as it is now, or put back: the record goes by the content it had.
+            return f"stillpedal prove{where} --add {pasted(step.entry.file)}"
+        if step.entry is not None and step.because != ("file gone",):
             sweep = proofs.of("sweep").entry if step.step == "key-on" else None
             # A log is judged here by the job's sweep; without it the reader could judge nothing.
             judged = "" if sweep is None else f" --sweep {pasted(proofs.folder / sweep.file)}"

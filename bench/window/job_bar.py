@@ -12,7 +12,7 @@ from bench.window.sizes import em
 from bench.window.widgets import button, label
 from bench.wording import proof_page as words
 from bench.wording.face import WINDOW
-from bench.wording.proof import unlisted_words
+from bench.wording.proof import damaged_words, unlisted_words
 
 
 class JobBar(QWidget):
@@ -60,7 +60,7 @@ class JobBar(QWidget):
         self._unlisted = () if proofs is None else proofs.unlisted
         said = [f"▲ {unlisted_words(self._unlisted, WINDOW)}."] if self._unlisted else []
         if proofs is not None and proofs.damaged:
-            said.append(words.damaged_words(proofs.damaged))
+            said.append(f"{damaged_words(proofs.damaged)}.")
         self.note.setText(" ".join(said))
         self.note.setVisible(bool(said))
         self.take_in.setVisible(bool(self._unlisted))

@@ -120,7 +120,8 @@ def because_words(step: str, because: tuple[str, ...]) -> str:
     if step == "signed" and because[0] in TITLES:
         return f"not proved on it: {listed([TITLES[s].lower() for s in because])}"
     words = [_one(step, code) for code in because]
-    return listed(words) if len(words) <= 3 else f"{listed(words[:2])} and {len(words) - 2} more"
+    return (listed(words) if len(words) <= 3 else
+            f"{', '.join(words[:2])} and {len(words) - 2} more")
 
 
 def _one(step: str, code: str) -> str:
@@ -269,8 +270,10 @@ def headline(steps: Sequence[tuple[str, str, tuple[str, ...]]], simulated: int =
     done on a simulated board, and so prove nothing of a car.
     """
     shown = f", {simulated} of them only on a simulated board" if simulated else ""
+    # When it was done stands in its own line.
+    said = [(s, state, tuple(w for w in why if w != "before the sweep")) for s, state, why in steps]
     failed = [f"{TITLES[s].lower()} ({because_words(s, why)})" if why else TITLES[s].lower()
-              for s, state, why in steps if state == "failed"]
+              for s, state, why in said if state == "failed"]
     if failed:
         return f"Do not drive: failed: {'; '.join(failed)}."
     left = [TITLES[s] for s, state, _ in steps if state != "proved"]
@@ -283,8 +286,18 @@ def signed_words(when: str, name: str, state: str, by: str, next_check: str,
                  proved: tuple[int, int]) -> str:
     """Return one signed page in a line; state: of its file now; proved: how many, of how many."""
     now = {"whole": "", "changed": "; CHANGED since it was signed", "gone": "; gone"}[state]
-    until = f", next check by {next_check}" if next_check else ""
-    return f"signed {when} by {by}: {name}, {proved[0]} of {proved[1]} proved{until}{now}"
+    # A page that speaks of failed or unseen steps was printed, and signs nothing.
+    whole = proved[0] == proved[1] > 0
+    what = "signed" if whole else "printed, not proved,"
+    until = f", next check by {next_check}" if next_check and whole else ""
+    return f"{what} {when} by {by}: {name}, {proved[0]} of {proved[1]} proved{until}{now}"
+
+
+def damaged_words(lines: int) -> str:
+    """Return that lines of the record do not count."""
+    return (f"{lines} line{'' if lines == 1 else 's'} of the job's record "
+            f"{'is' if lines == 1 else 'are'} damaged and {'does' if lines == 1 else 'do'} not "
+            "count")
 
 
 def unlisted_words(names: tuple[str, ...], face: Face = TERMINAL) -> str:

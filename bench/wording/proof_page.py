@@ -130,8 +130,3 @@ def so_far_words(seconds: float) -> str:
 def then_words(following: str) -> str:
     """Return what is asked for next, "" for nothing."""
     return f"Then: {following}" if following else "Then it is over."
-
-
-def damaged_words(lines: int) -> str:
-    """Return that lines of the record do not count."""
-    return f"{lines} lines of the job's record are damaged and do not count."

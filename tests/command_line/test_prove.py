@@ -184,8 +184,9 @@ def test_the_page_is_signed_by_name_and_opened_by_later_work(job, capsys):
     assert main(["prove", str(job), "--page", str(page)]) == 2
     assert main(["prove", str(job), "--page", str(page), "--by", "A. Tester"]) == 0
     text = page.read_text(encoding="utf-8")
-    for words in ("A. Tester", "Not proved", "Key-ons in the car", "power never came",
-                  read_job(job).last("wires").sha256[:10]):
+    assert "Signed by" not in text
+    for words in ("A. Tester", "Printed by", "Not proved", "Key-ons in the car",
+                  "power never came", "no proof", read_job(job).last("wires").sha256[:10]):
         assert words in text
     # What speaks of a failed proof was printed, but signs nothing (common practice, no source).
     assert states(job, capsys)[0]["signed"] == "open"
@@ -196,8 +197,8 @@ def test_the_page_is_signed_by_name_and_opened_by_later_work(job, capsys):
     # And `trend` tells it among the sweeps, by date; a page changed since is told as such.
     assert main(["trend", str(job), "--pattern", "sweep.csv", "--processes", "1"]) == 0
     told = capsys.readouterr().err.splitlines()[-1]
-    assert told.startswith("signed 20")
-    assert "by A. Tester: proof.html, 5 of 8 proved, next check by" in told
+    assert told.startswith("printed, not proved, 20")
+    assert told.endswith("by A. Tester: proof.html, 5 of 8 proved")
     page.write_text(text + " ", encoding="utf-8")
     main(["trend", str(job), "--pattern", "sweep.csv", "--processes", "1"])
     assert "CHANGED since" in capsys.readouterr().err.splitlines()[-1]
@@ -291,3 +292,22 @@ def test_key_ons_of_a_drive_count_only_from_where_they_carry_it(job, capsys):
     assert counted["start_of_travel_now"] == {}
     assert main(["prove", str(job), "--more"]) == 0
     assert "it was driven before the newest sweep" in capsys.readouterr().out
+
+
+def test_what_an_odd_folder_leads_to(job, capsys):
+    """A sweep gone or changed since, a record line edited by hand: each next command leads on."""
+    record = job / "stillpedal-job.jsonl"
+    whole = record.read_text(encoding="utf-8")
+    for harm, following in (
+            (lambda: (job / "sweep.csv").rename(job / "away.txt"),
+             f"stillpedal sweep --board PORT --out {job / 'sweep.csv'}"),
+            (lambda: (job / "sweep.csv").write_bytes((job / "away.txt").read_bytes() + b"\n"),
+             f"stillpedal prove {job} --add sweep.csv"),
+            (lambda: record.write_text(whole.replace("sweep.csv", "other.csv"), encoding="utf-8"),
+             f"stillpedal prove {job} --add sweep.csv")):
+        harm()
+        assert main(["prove", str(job)]) == 0
+        told = capsys.readouterr().out
+        assert f"next: {following}\n" in told
+        assert "FAILED" not in told
+    assert "note: 1 line of the job's record is damaged and does not count" in told

@@ -14,6 +14,7 @@ from bench.wording.proof import (
     because_words,
     box,
     change_name,
+    damaged_words,
     expected_words,
     headline,
     how_power_is_seen,
@@ -54,8 +55,7 @@ def proofs_text(proofs: Proofs, more: bool, following: str, first: str = "") -> 
         if more:
             lines += [f"      {line}" for line in outcome_lines(proof)]
     if proofs.damaged:
-        lines += ["", f"note: {proofs.damaged} lines of the job's record are damaged and do not "
-                  "count"]
+        lines += ["", f"note: {damaged_words(proofs.damaged)}"]
     if proofs.unlisted:
         lines += ["", f"note: {unlisted_words(proofs.unlisted)}"]
     if not more and any(p.outcome is not None for p in proofs.steps):
