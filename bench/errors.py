@@ -6,11 +6,24 @@ message as it stands; the command line ends with exit status 2.
 
 
 class BenchError(Exception):
-    """Base of all errors that `bench` raises on purpose."""
+    """Base of all errors that `bench` raises on purpose.
+
+    plain: the line without the file it begins with, for a list that names the file already.
+    """
+
+    plain: str | None = None
 
 
 class BadCall(BenchError):
     """The caller asked for something that cannot be: an unknown option, a value out of range."""
+
+
+class OtherKind(BadCall):
+    """A file is a recording of another kind than what was asked for reads; of: the file."""
+
+    def __init__(self, text: str = "", of: str = "") -> None:
+        super().__init__(f"{of} {text}" if of else text)
+        self.plain = text
 
 
 class OtherInputs(BadCall):
@@ -36,7 +49,7 @@ class BoardTrouble(BenchError):
 
     def __init__(self, text: str = "", on_terminal: str = "") -> None:
         super().__init__(text + on_terminal)
-        self.plain = text
+        self.plain: str = text
 
 
 class ScaleUnknown(BoardTrouble):
@@ -50,7 +63,7 @@ class SilentBoard(BoardTrouble):
 class BadFile(BenchError):
     """A file is damaged, is not a recording, or cannot be read or written.
 
-    of: the file that the line begins with, "" where the text names it. plain: the line without it.
+    of: the file that the line begins with, "" where the text names it.
     """
 
     def __init__(self, text: str = "", of: str = "") -> None:

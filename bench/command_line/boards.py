@@ -135,9 +135,13 @@ def _list(arguments: argparse.Namespace) -> int:
                  else f"one of {', '.join(usb)} is probably the converter: pull its plug and list "
                  "again to see which")
         print(f"{which}\nnext: stillpedal boards --check {pasted(usb[0])}", file=sys.stderr)
-    if len(found) == 1:
-        print("no serial port found; plug a board in, or give any path to --board",
-              file=sys.stderr)
+    elif len(found) > 1:
+        # The first is the simulated one.
+        port = pasted(found[1].port) if len(found) == 2 else "PORT"
+        print(f"next: stillpedal boards --check {port}", file=sys.stderr)
+    else:
+        print("no serial port found: plug a board in and list again, or give any path to --board\n"
+              "next: stillpedal boards", file=sys.stderr)
     return 0
 
 

@@ -17,7 +17,7 @@ from bench.errors import BadCall
 from bench.wording.face import listed
 from bench.wording.next_step import free_name
 from bench.wording.reasons import in_words
-from bench.wording.senders import EXAMPLES
+from bench.wording.senders import EXAMPLES, NO_SOURCE
 from bench.wording.shell_quote import pasted
 
 if TYPE_CHECKING:
@@ -26,9 +26,6 @@ if TYPE_CHECKING:
 
 KINDS = ("divider", "isolated", "shunt", "hall", "thermistor", "platinum", "rheostat", "gauge",
          "proximity", "pilot", "speed", "volts", "loop", "other")
-_NO_SOURCE = ("give either --board NAME to take points now, or --from FILE; or type what your "
-              "own meter shows "
-              "with --set hertz=... (kinds pilot and speed; pilot: --set duty_percent=... too)")
 # As many as a screen takes beside the notes.
 _SEEN_ROWS = 12
 _HELP = """while points are taken, type what the meter shows and press Enter;
@@ -119,7 +116,7 @@ def run(arguments: argparse.Namespace) -> int:
     if arguments.points:
         refuse_beside_a_file(arguments, "the file itself", OF_THE_CHANNELS)
     if not (arguments.board or arguments.points or arguments.settings):
-        raise BadCall(_NO_SOURCE)
+        raise BadCall(NO_SOURCE)
     options = _options(arguments)
     if not arguments.board:
         from bench.services.sender_seen import seen_in, seen_typed
@@ -128,7 +125,7 @@ def run(arguments: argparse.Namespace) -> int:
         if seen is not None:
             return _say_seen(arguments, options, seen)
         if not arguments.points:
-            raise BadCall(_NO_SOURCE)
+            raise BadCall(NO_SOURCE)
     if arguments.out:
         from bench.services.saving import refuse_existing
 

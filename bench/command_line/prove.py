@@ -90,7 +90,8 @@ def run(arguments: argparse.Namespace) -> int:
         from bench.services.proof import next_command, proofs_text, repair_of
 
         sys.stdout.write(proofs_text(proofs, arguments.more, next_command(
-            proofs, arguments.board or ""), repair_of(proofs)))
+            proofs, arguments.board or ""), repair_of(proofs),
+            f"stillpedal prove {pasted(arguments.folder)} --more"))
     return 1 if arguments.strict and not proofs.all_proved else 0
 
 

@@ -1,10 +1,12 @@
 """`stillpedal report FILE`: write the page for the car's folder."""
 
 import argparse
+import sys
 from pathlib import Path
 
 from bench.command_line.key_on_options import add_in_car, check_in_car
 from bench.command_line.parameter_options import add_parameters, parameters_from
+from bench.wording.shell_quote import reader_of
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -35,4 +37,5 @@ def run(arguments: argparse.Namespace) -> int:
         before, None if arguments.key_on is None else Path(arguments.key_on),
         arguments.contactor, arguments.by, arguments.vehicle, arguments.remark,
         arguments.paper, warm=None if arguments.warm is None else Path(arguments.warm))))
+    print(f"next: {reader_of('sweep', source)}", file=sys.stderr)
     return 0

@@ -11,7 +11,7 @@ from analysis.model.recording import Recording
 from analysis.parameters import Parameters
 from analysis.pedal.findings import Findings, analyse, decide
 from bench.acquisition.guided_plan import refusals
-from bench.errors import BadCall
+from bench.errors import OtherKind
 from bench.files.exports.brief import brief_findings
 from bench.files.exports.findings_json import findings_json
 from bench.files.exports.findings_text import findings_text, with_uncertainty
@@ -49,8 +49,8 @@ def findings_of(recording: Recording, path: str | Path, parameters: Parameters |
     """Return the findings of a sweep that was read from `path`; raise as `open_findings` does."""
     if recording.purpose != "sweep":
         # A foot on the pedal in the car looks like a press, and its findings like a sheet.
-        raise BadCall(f"{path} is a {recording.purpose} log and no sweep; use "
-                      f"{reader_of(recording.purpose, path)}")
+        raise OtherKind(f"is a {recording.purpose} log and no sweep; use "
+                        f"{reader_of(recording.purpose, path)}", str(path))
     if progress is None:
         return analyse(recording, parameters)
     progress(READ_SHARE, f"Analysing {Path(path).name}")

@@ -117,7 +117,8 @@ def summarise_file(path: Path, name: str, parameters: Parameters | None = None) 
         return Line(name, str(row["started"]), "", row_text(row))
     except (AnalysisError, BenchError) as error:
         # The line names the file already.
-        reason = " ".join((error.plain if isinstance(error, BadFile) else refused(error)).split())
+        plain = error.plain if isinstance(error, BenchError) else None
+        reason = " ".join((refused(error) if plain is None else plain).split())
     except Exception as error:
         # One odd file must not end a night's work; the line says that the fault is ours.
         reason = f"internal error {type(error).__name__}: {error}"

@@ -34,7 +34,7 @@ def state_line(state: State, gravest: int, claims: Iterable[Claim]) -> str:
         left = [_words(c, 1) for c in claims if c.state == "open"]
         return f"{OPEN}: still to be shown: {'; '.join(left)}."
     # A sweep on the bench knows nothing of the car, so it cannot clear a pedal for driving.
-    return f"{SOUND}: all that is claimed was seen. Prove it in the car before the first drive."
+    return f"{SOUND}: every claim was seen to hold. Prove it in the car before the first drive."
 
 
 def claim_lines(claims: Iterable[Claim]) -> tuple[str, ...]:

@@ -275,7 +275,7 @@ def headline(steps: Sequence[tuple[str, str, tuple[str, ...]]], simulated: int =
     failed = [f"{TITLES[s].lower()} ({because_words(s, why)})" if why else TITLES[s].lower()
               for s, state, why in said if state == "failed"]
     if failed:
-        return f"Do not drive: failed: {'; '.join(failed)}."
+        return f"Do not drive, failed: {'; '.join(failed)}."
     left = [TITLES[s] for s, state, _ in steps if state != "proved"]
     if not left:
         return f"All proofs are there{shown}, and the page is signed."

@@ -65,7 +65,7 @@ def test_the_first_lines_say_where_it_stands_and_what_is_next(job, capsys, monke
     capsys.readouterr()
     main(["prove", str(job)])
     lines = capsys.readouterr().out.splitlines()
-    assert lines[0] == ("Do not drive: failed: leads and joints shaken (the signal lead of track "
+    assert lines[0] == ("Do not drive, failed: leads and joints shaken (the signal lead of track "
                         "b).")
     assert lines[1] == "first: signal lead of track b, at the plug: remake it"
     assert lines[2].startswith("next: stillpedal prove ")

@@ -68,7 +68,7 @@ def test_a_track_that_only_sinks_lifts_nothing() -> None:
 def test_the_table_and_the_sentence_agree_on_what_counts() -> None:
     text = key_on_text(sample("ground_offset_opposed"))
     assert "b 30.0 mV (assumed)" in " ".join(text.split())
-    counts = re.findall(r"^counts for car +(.*)$", text, re.M)
+    counts = re.findall(r"^allowed for car +(.*)$", text, re.M)
     assert counts == [counts[0], "30.0 mV (assumed, contactor not stated)"]
     assert counts[0].endswith(" mV (a bound from 4 key-ons)")
 

@@ -70,11 +70,11 @@ def _tracks(findings: KeyOnFindings) -> list[str]:
     if judged:
         rows += [("start of travel", [_volts(judged[n].start_of_travel_volts) if n in judged
                                       else "none given" for n in names]),
-                 ("left to it", [_left(judged.get(n)) for n in names])]
+                 ("room left", [_left(judged.get(n)) for n in names])]
     rows.append(("car may add", [_bound(findings, n) for n in names]))
-    rows.append(("counts for car", [_counts(findings, n) for n in names]))
+    rows.append(("allowed for car", [_counts(findings, n) for n in names]))
     if findings.issued:
-        rows.append(("enter start", [_volts(starts.get(n, math.nan)) for n in names]))
+        rows.append(("start to enter", [_volts(starts.get(n, math.nan)) for n in names]))
     lines = []
     for name, cells in rows:
         lines.append(f"{name:<{_NAME}}" + "".join(f"{c:<{_CELL}}" for c in cells).rstrip())

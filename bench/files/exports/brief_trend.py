@@ -26,21 +26,24 @@ def brief_trend(rows: Sequence[Mapping[str, str]], folder: Path, table: Path) ->
              f"{'started':<12}{'file':<{_NAME}}{'state':<7}{'faults':>6}"
              f"{'rest 1':>9}{'rest 2':>9}"]
     for row in shown:
-        name = row["file"]
-        name = name if len(name) < _NAME else f"...{name[4 - _NAME:]}"
-        lines.append(f"{row['started'][:10]:<12}{name:<{_NAME}}{row['state']:<7}"
+        lines.append(f"{row['started'][:10]:<12}{_end_of(row['file']):<{_NAME}}{row['state']:<7}"
                      f"{row['faults']:>6}{_volts(row['track1_rest_volts']):>9}"
                      f"{_volts(row['track2_rest_volts']):>9}")
     lines.append("")
     if unused:
-        lines.append(f"not used: {many(len(unused), 'file')}, such as {unused[0]['file'][:30]}; "
-                     "the table has why")
+        lines.append(f"not used: {many(len(unused), 'file')}, such as "
+                     f"{_end_of(unused[0]['file'])}; the table says why")
     paths = [pasted(folder / row["file"]) for row in used[-2:]]
     if paths:
         verb = "compare" if len(paths) > 1 else "findings"
         lines.append(f"next: stillpedal {verb} {' '.join(paths)}")
     lines.append(f"more: stillpedal trend {pasted(folder)} --out {pasted(table)}")
     return "\n".join(lines) + "\n"
+
+
+def _end_of(name: str) -> str:
+    """Return a file's name, of a long one its end: what tells it from the others stands there."""
+    return name if len(name) < _NAME else f"...{name[4 - _NAME:]}"
 
 
 def _volts(text: str) -> str:

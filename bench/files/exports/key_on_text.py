@@ -111,7 +111,7 @@ def _tracks(findings: KeyOnFindings) -> list[str]:
                         for t in tracks]),
         ("supply", [t.follows for t in tracks]),
         ("may add", [_bound(t, findings.more_cycles[0].logged) for t in tracks]),
-        ("counts for car", [_counts(findings, t.column) for t in tracks]),
+        ("allowed for car", [_counts(findings, t.column) for t in tracks]),
     ]
     lines = ["The tracks", "----------"]
     for column in range(len(tracks)):

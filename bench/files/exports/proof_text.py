@@ -33,10 +33,11 @@ from bench.wording.proof import (
 _WIDTH = 96
 
 
-def proofs_text(proofs: Proofs, more: bool, following: str, first: str = "") -> str:
+def proofs_text(proofs: Proofs, more: bool, following: str, first: str = "",
+                whole: str = "") -> str:
     """Return where a job stands, with the next command; more: every step of every proof too.
 
-    first: what is to be mended before that command.
+    first: what is to be mended before that command. whole: the command that tells every step.
     """
     said = job_headline(proofs)
     lines = [said, *([f"first: {first}"] if first else []), f"next: {following}", ""]
@@ -58,8 +59,8 @@ def proofs_text(proofs: Proofs, more: bool, following: str, first: str = "") -> 
         lines += ["", f"note: {damaged_words(proofs.damaged)}"]
     if proofs.unlisted:
         lines += ["", f"note: {unlisted_words(proofs.unlisted)}"]
-    if not more and any(p.outcome is not None for p in proofs.steps):
-        lines += ["", "more: the same with --more"]
+    if whole and not more and any(p.outcome is not None for p in proofs.steps):
+        lines += ["", f"more: {whole}"]
     return "\n".join(lines) + "\n"
 
 
