@@ -231,7 +231,7 @@ def find_plateaus(recording: Recording, channel: Channel, volts: Array, trusted:
     step_s = recording.step_s
     step_volts = recording.step_stated(channel)
     rests = plateaus("rest", segments, volts, trusted, step_s, step_volts)
-    noise, slope, seconds = _noise(rests, volts, trusted, step_s)
+    noise, slope, seconds = _noise(rests, volts, trusted, step_s, step_volts)
     noise = max(noise, step_volts / np.sqrt(12.0)) if np.isfinite(noise) else noise
     holds = plateaus("hold", full_presses(segments), volts, trusted, step_s, step_volts)
     return Plateaus(rests, holds, noise, slope if noise > 0.3 * step_volts else float("nan"),
@@ -357,9 +357,10 @@ def _share_of_spread(degrees: int) -> float:
 
 
 def _noise(rests: tuple[Plateau, ...], volts: Array, trusted: Mask,
-           step_s: float) -> tuple[float, float, float]:
+           step_s: float, step_volts: float) -> tuple[float, float, float]:
     """Return pooled noise in volts, its crossing slope in 1/s, and the seconds seen at rest."""
     found: list[tuple[float, float, int]] = []
+    quick: list[float] = []
     for plateau in rests:
         # The middle half: a foot that starts or ends gently still moves at the edges of a rest.
         core = _middle_half(plateau.segment)
@@ -372,6 +373,7 @@ def _noise(rests: tuple[Plateau, ...], volts: Array, trusted: Mask,
         y = y - y.mean()
         y -= x * (x @ y) / (x @ x)
         found.append((float(y @ y), float(y[1:] @ y[:-1]), int(y.size)))
+        quick.append(float(np.mean(np.diff(y) ** 2)) / 2.0)
     count = sum(size for _, _, size in found)
     if count < LEAST_NOISE_ROWS:
         return float("nan"), float("nan"), count * step_s
@@ -382,5 +384,9 @@ def _noise(rests: tuple[Plateau, ...], volts: Array, trusted: Mask,
     products = sum(f[1] for f, q in zip(found, quiet, strict=True) if q)
     degrees = sum(f[2] - 2 for f, q in zip(found, quiet, strict=True) if q)
     noise = float(np.sqrt(squares / degrees))
+    # One whose successive readings differ so much more was neither: noise that comes and goes.
+    loudest = max(quick)
+    if loudest > max(9.0 * float(np.median(quick)), step_volts**2):
+        noise = max(noise, float(np.sqrt(loudest)))
     rho = products / squares if squares > 0 else 0.0
     return noise, float(np.arccos(np.clip(rho, -1, 1))) / step_s, count * step_s

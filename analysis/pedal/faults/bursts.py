@@ -14,7 +14,7 @@ from analysis.pedal.faults.wear import FLAT_REACH, told
 from analysis.pedal.sweep_course import Look
 from analysis.signal.noise import NOISE_BIN_PERCENT, ripple, slow_rows
 from analysis.signal.segments import Segment
-from analysis.signal.smoothing import filled, runs
+from analysis.signal.smoothing import Mask, filled, runs
 
 # Looked at together: a tenth of a second, and enough readings that chance makes no burst.
 BLOCK_S, BLOCK_ROWS = 0.1, 10
@@ -22,6 +22,8 @@ BLOCK_S, BLOCK_ROWS = 0.1, 10
 TIMES_USUAL, ABOVE_USUAL = 4.0, 0.25
 # Noise of two tracks at one time, so many times as much on one of them, is of that one.
 PLAINLY = 1.6
+# Bursts no further apart than this are one.
+ONE_S = 1.0
 # What is told of a track at so many seconds around, or of the pair, is not told again.
 NEAR_S = 0.3
 
@@ -61,7 +63,7 @@ def burst_faults(look: Look, times: Array, segments: tuple[Segment, ...],
     moved = np.abs(look.pedal[at[:, -1]] - look.pedal[at[:, 0]])
     loud = (size > limit) & (moved < 15.0)
     result = []
-    for first, last in zip(*runs(loud), strict=True):
+    for first, last in _joined(loud, times[starts]):
         low, high = float(times[at[first, 0]]), float(times[at[last - 1, -1]])
         block = at[first:last].ravel()
         name = _whose(look, names, slice(at[first, 0], at[last - 1, -1] + 1), step_s)
@@ -72,6 +74,16 @@ def burst_faults(look: Look, times: Array, segments: tuple[Segment, ...],
         result.append(Fault("noise", name, low, high, travel, 2,
                             Reason("unsteady once" if name else "either unsteady once", values)))
     return result
+
+
+def _joined(loud: Mask, starts_s: Array) -> list[tuple[int, int]]:
+    """Return the loud stretches of blocks [first, last), those with little between them as one."""
+    joined: list[tuple[int, int]] = []
+    for first, last in zip(*(edge.tolist() for edge in runs(loud)), strict=True):
+        if joined and starts_s[first] - starts_s[joined[-1][1] - 1] <= ONE_S:
+            first = joined.pop()[0]
+        joined.append((first, last))
+    return joined
 
 
 def without_told(bursts: list[Fault], known: list[Fault]) -> list[Fault]:
