@@ -10,9 +10,9 @@ import numpy as np
 from analysis.model.finding import Reason, Value
 from analysis.model.recording import Array
 from analysis.pedal.faults.fault import Fault
-from analysis.pedal.faults.wear import FLAT_REACH, told
+from analysis.pedal.faults.wear import FLAT_REACH
 from analysis.pedal.sweep_course import Look
-from analysis.signal.noise import NOISE_BIN_PERCENT, ripple, slow_rows
+from analysis.signal.noise import NOISE_BIN_PERCENT, SLOW_PERCENT, ripple, slow_rows
 from analysis.signal.segments import Segment
 from analysis.signal.smoothing import Mask, filled, runs
 
@@ -22,6 +22,8 @@ BLOCK_S, BLOCK_ROWS = 0.1, 10
 TIMES_USUAL, ABOVE_USUAL = 4.0, 0.25
 # Noise of two tracks at one time, so many times as much on one of them, is of that one.
 PLAINLY = 1.6
+# Two tracks follow each other within this time, s, without a word.
+LATE_S = 0.01
 # Bursts no further apart than this are one.
 ONE_S = 1.0
 # What is told of a track at so many seconds around, or of the pair, is not told again.
@@ -59,16 +61,21 @@ def burst_faults(look: Look, times: Array, segments: tuple[Segment, ...],
                     usual.size - 1)
     size = np.sqrt(np.mean(away[at] ** 2, axis=1))
     limit = np.maximum(TIMES_USUAL * usual[place], usual[place] + ABOVE_USUAL)
-    # The pedal's own corners and bends are left in the ripple of one that moves fast.
+    # A track read or following a little late leaves each change of speed in the difference; the
+    # bends of one that moves fast are in its ripple.
+    half, last = length // 2, look.pedal.size - 1
+    before, middle, after = (look.pedal[np.clip(starts + k, 0, last)]
+                             for k in (-half, half, length + half))
+    limit += LATE_S / (length * step_s) * np.abs(after - 2.0 * middle + before)
     moved = np.abs(look.pedal[at[:, -1]] - look.pedal[at[:, 0]])
-    loud = (size > limit) & (moved < 15.0)
+    loud = (size > limit) & (moved <= SLOW_PERCENT)
     result = []
     for first, last in _joined(loud, times[starts]):
         low, high = float(times[at[first, 0]]), float(times[at[last - 1, -1]])
         block = at[first:last].ravel()
         name = _whose(look, names, slice(at[first, 0], at[last - 1, -1] + 1), step_s)
         percent = float(np.sqrt(np.mean(away[block] ** 2)))
-        travel = float(look.pedal[block].mean())
+        travel = float(look.pedal[at[first + int(np.argmax(size[first:last]))]].mean())
         values: dict[str, Value] = {"track": name or "", "time_s": low, "seconds": high - low,
                   "noise_percent": percent, "travel_percent": travel}
         result.append(Fault("noise", name, low, high, travel, 2,
@@ -92,10 +99,9 @@ def without_told(bursts: list[Fault], known: list[Fault]) -> list[Fault]:
     Where one track stands still the foot's trembling is left in the difference of both, so what
     is seen near such a place is of no track.
     """
-    worn = [k for k in known if k.kind == "noise"]
-    still = [k.travel_percent for k in known if k.kind in ("flat spot", "clipping")]
-    return [b for b in bursts if not told(b, worn)
-            and not any(abs(s - b.travel_percent) < FLAT_REACH for s in still) and not any(
+    places = [k.travel_percent for k in known if k.kind in ("noise", "flat spot", "clipping")]
+    return [b for b in bursts
+            if not any(abs(p - b.travel_percent) < FLAT_REACH for p in places) and not any(
                 k.channel in (b.channel, None) and k.time_s - NEAR_S <= b.end_s
                 and b.time_s <= k.end_s + NEAR_S for k in known)]
 
