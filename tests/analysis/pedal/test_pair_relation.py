@@ -89,7 +89,7 @@ def test_targets_that_leave_no_travel_give_no_mismatch() -> None:
     assert pair.mismatch_at_rest_percent is None
 
 
-@pytest.mark.parametrize("volts", [-61.0, 60.5, float("nan"), float("inf")])
+@pytest.mark.parametrize("volts", [-61.0, 2e7, float("nan"), float("inf")])
 def test_a_target_that_no_input_can_have_is_refused(volts: float) -> None:
     """The one-line error names the parameter, the track and the value."""
     with refuses(BadParameter, f"--target-full of track 'b' is {volts:g} V"):
