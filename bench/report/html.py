@@ -68,7 +68,8 @@ def html_page(document: Document) -> str:
     return without_controls(
         f'<!DOCTYPE html>\n<html lang="en">\n<head>\n<meta charset="utf-8">\n'
         f'<meta name="viewport" content="width=device-width, initial-scale=1">\n'
-        f"<title>{title}: {subtitle}</title>\n<style>{_style()}</style>\n</head>\n<body>\n"
+        f"<title>{title}{': ' if subtitle else ''}{subtitle}</title>\n"
+        f"<style>{_style()}</style>\n</head>\n<body>\n"
         f'<header><h1>{title}</h1><p class="sub">{subtitle}</p></header>\n<main>\n{body}\n'
         f"</main>\n<footer>{html.escape(document.foot)}</footer>\n</body>\n</html>\n")
 

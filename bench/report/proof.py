@@ -90,7 +90,8 @@ def _qualified(before: tuple[Proof, ...]) -> list[Proof]:
 def _row(proof: Proof) -> tuple[str, ...]:
     """Return a proof as the row of the table: box, title, state, date, file, check sum."""
     entry = proof.entry
-    return (box(proof.state), TITLES[proof.step], _state(proof, ": ", proof.simulated),
+    return (box(proof.state, proof.simulated), TITLES[proof.step],
+            _state(proof, ": ", proof.simulated),
             *((entry.when[:10], entry.file, entry.sha256[:_SHORT_SUM]) if entry else ("",) * 3))
 
 

@@ -12,10 +12,10 @@ from bench.window.sizes import em
 from bench.window.widgets import Card, label
 from bench.wording import proof_page as words
 from bench.wording.face import capital
-from bench.wording.proof import TITLES
+from bench.wording.proof import TITLES, mark_of_state
 
 LOOKS = {"proved": "good", "failed": "grave", "open": "mend"}
-MARKS = {"proved": "✓ ", "failed": "■ ", "open": "? "}
+MARKS = {"proved": "✓ ", "failed": "■ ", "open": "? ", "simulated": "~ "}
 
 
 class ProofDetail(QWidget):
@@ -52,9 +52,10 @@ class ProofDetail(QWidget):
         """Show one step of a job; ticks are taken back, what is typed stays."""
         proof = self.proof = proofs.of(step)
         self.heading.setText(TITLES[step])
-        self.state.setText(MARKS.get(proof.state, "") + words.state_line(
+        mark = mark_of_state(proof.state, proof.simulated)
+        self.state.setText(MARKS.get(mark, "") + words.state_line(
             step, proof.state, proof.because, proof.simulated))
-        _dress(self.state, LOOKS.get(proof.state, "quiet"))
+        _dress(self.state, LOOKS.get(mark, "quiet"))
         while (item := self._seen.takeAt(0)) is not None:
             old = item.widget()
             if old is not None:

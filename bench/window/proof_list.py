@@ -24,7 +24,7 @@ from PySide6.QtWidgets import (
 from bench.services.proof import Proof
 from bench.window.sizes import em
 from bench.window.theme import LIGHT, Skin
-from bench.wording.proof import TITLES, state_words
+from bench.wording.proof import TITLES, mark_of_state, state_words
 from bench.wording.proof_page import state_line
 
 BOX_EMS, ROW_EMS, PAD_EMS = 1.7, 3.7, 0.7
@@ -61,13 +61,14 @@ def paint_state(painter: QPainter, box: QRectF, state: str, skin: Skin) -> None:
         painter.setPen(QPen(QColor(skin.card), 1.8 * thick))
         painter.drawLine(QPointF(x + 0.5 * w, y + 0.2 * w), QPointF(x + 0.5 * w, y + 0.56 * w))
         painter.drawPoint(QPointF(x + 0.5 * w, y + 0.8 * w))
-    elif state == "open":
+    elif state in ("open", "simulated"):
         painter.drawEllipse(inner)
         font = QFont(painter.font())
         font.setPixelSize(max(1, round(0.8 * w)))
         font.setBold(True)
         painter.setFont(font)
-        painter.drawText(inner, int(Qt.AlignmentFlag.AlignCenter), "?")
+        painter.drawText(inner, int(Qt.AlignmentFlag.AlignCenter),
+                         "?" if state == "open" else "~")
     else:
         pen.setWidthF(thick * 0.8)
         painter.setPen(pen)
@@ -99,7 +100,7 @@ class _Painter(QStyledItemDelegate):
         painter.drawLine(area.bottomLeft(), area.bottomRight())
         side, pad = em(BOX_EMS), em(PAD_EMS)
         paint_state(painter, QRectF(area.left() + pad, area.center().y() - side / 2, side, side),
-                    proof.state, self.skin)
+                    mark_of_state(proof.state, proof.simulated), self.skin)
         words = area.adjusted(2 * pad + side, em(0.45), -pad, -em(0.45))
         font = QFont(self._view.font())
         font.setBold(True)

@@ -61,7 +61,7 @@ _PROMPTS = {
     "over": "That was all.",
 }
 _STATES = {"proved": "proved", "failed": "FAILED", "open": "open", "to do": "to do"}
-_BOXES = {"proved": "[x]", "failed": "[!]", "open": "[?]", "to do": "[ ]"}
+_BOXES = {"simulated": "[~]", "proved": "[x]", "failed": "[!]", "open": "[?]", "to do": "[ ]"}
 
 
 def lead_name(lead: str) -> str:
@@ -97,9 +97,17 @@ def state_words(state: str, simulated: bool = False, step: str = "") -> str:
     return f"{_STATES[state]}, simulated" if simulated else _STATES[state]
 
 
-def box(state: str) -> str:
-    """Return a box for a list: [x] proved, [!] failed, [?] open, [ ] to do."""
-    return _BOXES[state]
+def mark_of_state(state: str, simulated: bool) -> str:
+    """Return what a box is drawn by: the state, but "simulated" for what only a simulation proved.
+
+    A tick for that would promise something of a car.
+    """
+    return "simulated" if simulated and state == "proved" else state
+
+
+def box(state: str, simulated: bool = False) -> str:
+    """Return a box for a list: [x] proved, [~] only simulated, [!] failed, [?] open, [ ] to do."""
+    return _BOXES[mark_of_state(state, simulated)]
 
 
 _BECAUSE = {

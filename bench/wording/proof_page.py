@@ -1,7 +1,7 @@
 """What the window's page Proof says around the proofs themselves: sentences, fields, notices."""
 
 from bench.wording.cautions import CAR
-from bench.wording.face import capital, listed, millivolts
+from bench.wording.face import capital, listed, millivolts, small
 from bench.wording.proof import TITLES, because_words, change_name, state_words
 
 # What the car's own cautions are ticked with, all at once.
@@ -85,9 +85,9 @@ def drift_taken_words(ppm: float, log: str) -> str:
             "the assumed drift with temperature.")
 
 
-def first_words(repair: str) -> str:
-    """Return what is to be mended before a failed step is done again."""
-    return f"First {repair}."
+def first_words(repair: str, following: str) -> str:
+    """Return what is to be mended before a failed step is done again, and what follows it."""
+    return f"Mend first: {repair}." + (f" Then: {small(following)}" if following else "")
 
 
 def kept_words(file: str, rows: int) -> str:

@@ -51,7 +51,8 @@ def test_the_job_stands_as_on_the_command_line_and_its_failure_leads(qtbot, tmp_
     assert [t.rpartition(": ")[2] for t in told] == [words[s] for s in found.values()]
     assert window.step_bar.text.text().startswith("Do not drive, failed")
     assert page.step == "shake"
-    assert "First signal lead of track b, at the plug: remake it." in window.step_bar.more.text()
+    assert window.step_bar.more.text().startswith(
+        "Mend first: signal lead of track b, at the plug: remake it. Then: ")
     assert window.step_bar.action.text() == "Wire up"
     assert window.sidebar.buttons[7].state == "FAILED: leads and joints shaken"
 

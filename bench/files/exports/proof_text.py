@@ -46,7 +46,7 @@ def proofs_text(proofs: Proofs, more: bool, following: str, first: str = "",
         rest = f": {why}" if why else ""
         file = f"  {proof.entry.file}" if proof.entry is not None and proof.entry.file else ""
         when = f"  {proof.entry.when[:10]}" if proof.entry is not None else ""
-        line = (f"{box(proof.state)} {TITLES[proof.step]:<24} "
+        line = (f"{box(proof.state, proof.simulated)} {TITLES[proof.step]:<24} "
                 f"{state_words(proof.state, proof.simulated, proof.step)}{when}{file}{rest}")
         # Of a long line the end of the reasons is cut; all of it stands under --more.
         lines.append(line if more or len(line) <= _WIDTH else f"{line[:_WIDTH - 1]}…")

@@ -136,8 +136,7 @@ class ProofPage(Page):
         step = self._step_picked(lead, self.proofs, picked)
         if picked is self.proofs.next_step:
             repair = repair_of(self.proofs)
-            return replace(step, more=f"{words.first_words(repair)} {step.more}".strip()
-                           ) if repair else step
+            return replace(step, more=words.first_words(repair, step.more)) if repair else step
         # The sentence speaks of another step: whose button it is has to be said.
         return replace(step, more=f"{TITLES[picked.step]}: {small(step.more)}".rstrip(": "))
 
