@@ -11,7 +11,7 @@ from PySide6.QtCore import Qt, Signal
 from PySide6.QtGui import QKeyEvent, QResizeEvent
 from PySide6.QtWidgets import QAbstractItemView, QListWidget, QListWidgetItem
 
-from bench.window.finding_view import WORDS, Said
+from bench.window.finding_view import NOT_SEEN, WORDS, Said
 from bench.window.sentences import MARKS, Part, SentenceDelegate
 
 # From here on a word stands over what must be repaired.
@@ -58,12 +58,13 @@ class FindingList(QListWidget):
         grave = max((s.gravity for s in said), default=0) >= GRAVE
         if said:
             self._add(Row(said[0], gravity=said[0].gravity))
-        for gravity in (3, 2, 1, 0):
-            group = [s for s in said[1:] if s.gravity == gravity]
+        for gravity, over in ((3, WORDS[3]), (2, WORDS[2]), (2, NOT_SEEN), (1, WORDS[1]),
+                              (1, NOT_SEEN), (0, "")):
+            group = [s for s in said[1:] if (s.gravity, s.word) == (gravity, over)]
             if not group:
                 continue
             quiet = gravity == 0 and grave
-            word = f"{FINE} ({len(group)})" if gravity == 0 else WORDS[gravity]
+            word = over or f"{FINE} ({len(group)})"
             self._add(Row(None, word, gravity, len(group) if quiet else 0, quiet))
             for each in group:
                 item = self._add(Row(each, gravity=gravity, quiet=quiet))
@@ -107,7 +108,7 @@ class FindingList(QListWidget):
         item = QListWidgetItem(text)
         item.setData(ROW_ROLE, row)
         if row.said is not None:
-            word = WORDS.get(row.gravity, FINE)
+            word = row.said.word or FINE
             item.setData(Qt.ItemDataRole.AccessibleTextRole,
                          f"{word}: {row.said.head}. {row.said.reasons}")
         elif not row.count:

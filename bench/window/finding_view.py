@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from analysis.evidence.sweep import PAIR
+from analysis.evidence.sweep import PAIR, UNSEEN
 from analysis.key_on import KeyOnFindings
 from analysis.model.finding import Finding
 from analysis.pedal.faults import Fault
@@ -28,6 +28,10 @@ LONE = "one track"
 # Signs of a finding's one line; a list that is narrower breaks it, and cuts nothing.
 LINE = 120
 WORDS = {3: "Do not drive", 2: "Repair first", 1: "Know"}
+# Over what is as grave only because it was not seen: nothing is known to need repair.
+NOT_SEEN = "Not seen yet"
+# Grave, and answered by turning, trimming or the values: the page Decide does that.
+ANSWERED = frozenset({"off at rest", "costly dead band"})
 # Expected noise crossings in 1000 h at key-on above which a start of travel is no dead band: about
 # one an hour (common practice, no source).
 MOST_CROSSINGS = 1000.0
@@ -38,7 +42,7 @@ class Said:
     """Hold one finding in one line and in full, and the fault behind it.
 
     gravity: 0: nothing wrong. line: for a list; "" takes the sentence. sentence, evidence: the
-    reasons, unfolded on demand.
+    reasons, unfolded on demand. unseen: as grave as it is only for want of readings.
     """
 
     gravity: int
@@ -46,6 +50,12 @@ class Said:
     evidence: str
     fault: Fault | None = None
     line: str = ""
+    unseen: bool = False
+
+    @property
+    def word(self) -> str:
+        """Return the word that stands over it, "" where nothing is wrong."""
+        return NOT_SEEN if self.unseen and self.gravity else WORDS.get(self.gravity, "")
 
     @property
     def head(self) -> str:
@@ -78,14 +88,15 @@ def said(findings: Findings) -> list[Said]:
         else:
             evidence = ""
         result.append(Said(each.gravity, sentence(each, WINDOW), evidence,
-                           alike[0] if alike else None, line_of(each, len(alike) or 1)))
+                           alike[0] if alike else None, line_of(each, len(alike) or 1),
+                           each.code in UNSEEN))
     # A note is never good news, whether or not the values suffer from it; the state leads all.
     ranks: list[float] = [4.0, *(each.gravity for each in verdict)]
     for each in notes:
         why = ("What the log in the car says of these values." if each in findings.car_said else
                "What is missing or weak in this recording.")
         result.append(Said(max(each.gravity, 1), sentence(each, WINDOW), why,
-                           line=line_of(each)))
+                           line=line_of(each), unseen=each.code in UNSEEN))
         # A lone track leads what is to be known: every other sentence rests on it alone.
         ranks.append(1.5 if each.code == LONE else each.gravity)
     order = sorted(range(len(result)), key=lambda k: (k > 0, -result[k].gravity, -ranks[k]))
@@ -228,7 +239,8 @@ def must_mend(findings: Findings) -> str:
     the page Decide does that. Anything else calls for a screwdriver and another sweep, play that
     puts a track off at rest among it.
     """
-    faults = any(f.gravity >= 2 for f in findings.faults)
+    faults = any(f.gravity >= 2 for f in findings.faults) or any(
+        f.gravity >= 2 and f.code not in ANSWERED for f in findings.verdict)
     weak = any(band.weak is not None for band in findings.dead_bands.values())
     loose = play_explains(findings.tracks, findings.pair)
     if findings.doubt is None and not faults and not weak and not loose:
@@ -246,7 +258,7 @@ def what_first(findings: Findings) -> str:
 
 def grave_count(findings: Findings) -> int:
     """Return how many sentences say that something must be repaired before driving."""
-    return sum(s.gravity >= 2 for s in findings.graded)
+    return sum(s.gravity >= 2 and s.code not in UNSEEN for s in findings.graded)
 
 
 def _of_faults(faults: list[Fault]) -> str:

@@ -34,6 +34,8 @@ from bench.wording.settings import label as setting_label
 
 VALUES, NOT_PROVEN = "Values to enter", "NOT PROVEN"
 DO_NOT_DRIVE = "DO NOT DRIVE"
+# As the command line says below its values.
+NOT_YET = "Do not enter these yet"
 PICK = "Pick a value for its reason."
 # Ems of the card for each track below which its large number is printed smaller, or stands alone.
 LARGE_EMS, SMALL_EMS = 13.5, 9.5
@@ -190,22 +192,24 @@ class ValuesCard(Card):
             made.print_small(not narrow and each < em(LARGE_EMS))
 
     def show_sheet(self, sheet: Sheet | None, in_doubt: Sequence[str] = (),
-                   forbidden: str = "") -> None:
+                   forbidden: str = "", not_yet: bool = False) -> None:
         """List the values of a sheet, None for nothing.
 
         in_doubt: tracks without a promise. forbidden: why nobody may drive with these values.
+        not_yet: something must be repaired before they are entered.
         """
         self._sheet, self._in_doubt, self._forbidden = sheet, tuple(in_doubt), forbidden
         settings = sheet.settings if sheet is not None else ()
         if sheet is not None:
             self._offer(UNITS if sheet.ohms_per_volt is None else OHMS)
-        self.head.setText((f"{DO_NOT_DRIVE} with these values" if forbidden else VALUES) + (
+        self.head.setText((f"{DO_NOT_DRIVE} with these values" if forbidden else
+                           NOT_YET if not_yet else VALUES) + (
             f": {NOT_PROVEN} for track {', '.join(in_doubt)}" if in_doubt else ""))
         changed = changes_text(self._session.parameters) if settings else ""
         self.mine.setText(f"With parameters of yours: {changed}." if changed else "")
         self.mine.setVisible(bool(changed))
         # The step's own title says what these are, but not what speaks against them.
-        self.head.setVisible(bool(forbidden or in_doubt))
+        self.head.setVisible(bool(forbidden or in_doubt or not_yet))
         self.copy_button.setEnabled(bool(settings))
         self.second.hide()
         self.table.show_settings(settings, self.text_of, bool(forbidden))

@@ -11,8 +11,10 @@ from window_driver import PATIENCE_MS, press, settings_in, shared_window, start_
 
 from analysis.parameters import Parameters
 from analysis.pedal.recommended import Recommended, recommended
+from bench.files.exports.brief import brief_findings
 from bench.services.findings import decide_again, open_findings
 from bench.window.main_window import MainWindow
+from bench.window.values_card import NOT_YET
 from bench.wording.face import WINDOW
 from bench.wording.reasons import in_words
 from bench.wording.remedy_cards import ways_of
@@ -211,6 +213,19 @@ def test_a_value_nobody_may_drive_with_is_struck_and_copied_only_at_second_look(
     press(qtbot, card.copy_button)
     assert QApplication.clipboard().text() == card.table.shown()["start of travel, a"]
     assert not card.second.isVisible()
+
+
+def test_values_to_be_entered_after_a_repair_say_so(qtbot, room):
+    """As the command line does below its values; and Keep does not send anybody to the car."""
+    window, page = deciding(qtbot, room, "off_at_rest")
+    assert page.values.head.isVisible()
+    assert page.values.head.text() == "Do not enter these yet"
+    path = SAMPLES / "synthetic_off_at_rest.csv"
+    assert NOT_YET.lower() in brief_findings(swept("off_at_rest"), path)
+    window.go_to("keep")
+    assert window.step_bar.text.text() == "Save the values, but do not enter them yet."
+    deciding(qtbot, room, "healthy_pair")
+    assert not page.values.head.isVisible()
 
 
 def test_each_parameter_has_its_own_way_back(qtbot, room):

@@ -13,11 +13,14 @@ from PySide6.QtGui import QContextMenuEvent, QMouseEvent
 from PySide6.QtWidgets import QApplication, QMenu
 from window_driver import PATIENCE_MS, press, shared_window
 
+from analysis.pedal.findings import analyse
+from analysis.simulation import Motion, pedal_named, simulate_sweep
 from bench.files.exports.brief_comparison import brief_comparison
 from bench.files.exports.comparison import comparison_text
 from bench.services.compare import compare
 from bench.services.findings import open_findings
 from bench.window.finding_list import FindingList
+from bench.window.finding_view import grave_count, said
 from bench.wording.compare import label as quantity
 from bench.wording.face import capital
 
@@ -226,3 +229,16 @@ def test_what_was_repaired_and_what_came_new_are_rows_of_the_table(qtbot, room):
     window.pages["keep"].swap()
     cells = [[table.item(r, c).text() for c in range(5)] for r in range(table.rowCount())]
     assert ["Track b: loses contact", "10 times", "none seen", "gone", "–"] in cells
+
+
+def test_what_was_not_seen_is_not_called_a_repair():
+    """Too few presses are swept again: nothing is known that a screwdriver would mend.
+
+    Common practice, no source.
+    """
+    motion = Motion(cycles=1, quick=0)
+    found = analyse(simulate_sweep(pedal_named("healthy"), 500.0, 12, seed=1,
+                                   motion=motion).recording)
+    told = {each.word for each in said(found)[1:] if each.gravity >= 2}
+    assert told == {"Not seen yet"}
+    assert grave_count(found) == 0

@@ -270,7 +270,8 @@ class DecidePage(Page):
             self._make_tracks(there)
         self.values.show_sheet(None if findings is None else sheet_of(findings),
                                [c for c in there if self._doubt(c)],
-                               forbidding(findings, self.session.key_on))
+                               forbidding(findings, self.session.key_on),
+                               findings is not None and findings.gravest >= 2)
         if findings is not None:
             self.budget.show_findings(findings)
             self._show_key()

@@ -142,7 +142,9 @@ class KeepPage(Page):
                             "too.", "sweep again")
         saved = self.session.saved
         if saved.state != "saved" or saved.path is None:
-            return NextStep("Save the values before you walk to the car.",
+            yet = self.session.findings.gravest >= 2
+            return NextStep("Save the values, but do not enter them yet." if yet else
+                            "Save the values before you walk to the car.",
                        f"What is saved warns too: {sentence(warnings[0], WINDOW)}" if warnings else
                             f"They go into {self.target('settings', '.txt')}", "save text")
         first = sentence(warnings[0], WINDOW) if warnings else f"{PROVE}."

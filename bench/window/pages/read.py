@@ -169,8 +169,8 @@ class ReadPage(Page):
         # A tick would say that all is well.
         if findings.gravest >= 3:
             return PageStatus("do not drive", False)
-        if findings.gravest == 2:
-            return PageStatus(f"{grave_count(findings)} to repair first", False)
+        if count := grave_count(findings):
+            return PageStatus(f"{count} to repair first", False)
         not_proven = unproven(findings)
         if not_proven:
             alone = any(s.code == LONE for s in findings.graded)
