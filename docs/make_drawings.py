@@ -247,6 +247,50 @@ def one_input(title: str, switch: bool) -> str:
     return d.done()
 
 
+def direction_switch() -> str:
+    """Return a drawing of a switch for forward and reverse, each line with a pull-up, to 0 V."""
+    d = Drawing(720, 430, "A direction switch with two pull-ups, on a 5 V board")
+    d.box(550, 30, 150, 330, "5 V board")
+    d.pin(550, 76, "5 V")
+    d.pin(550, 150, "A4  (forward)")
+    d.pin(550, 246, "A5  (reverse)")
+    d.pin(550, 340, "GND")
+    d.box(20, 110, 150, 250, "direction")
+    d.wire((205, 76), (550, 76))
+    for x, y in ((205, 150), (290, 246)):
+        # The pull-up of the second line passes the first one.
+        d.down(x, 76, VALUES["pull-up"], 140)
+        d.wire((x, 140), (x, y))
+        d.dot(x, y)
+        d.wire((170, y), (350, y))
+        d.part(350, y, 416, VALUES["bench series"])
+        d.wire((416, y), (550, y))
+        d.dot(450, y)
+        d.capacitor(450, y, VALUES["bench capacitor"], y + 46)
+        d.ground(450, y + 46)
+        d.wire((110, y), (170, y))
+        d.pin(170, y, "")
+    d.dot(290, 76)
+    d.dot(110, 156)
+    d.dot(110, 240)
+    d.wire((110, 150), (110, 156))
+    d.wire((110, 240), (110, 246))
+    # The lever stands between its two contacts: neutral.
+    d.dot(52, 198)
+    d.wire((52, 198), (98, 198))
+    d.wire((52, 198), (52, 340), (170, 340))
+    d.wire((170, 340), (550, 340))
+    d.pin(170, 340, "")
+    d.dot(300, 340)
+    d.wire((300, 340), (300, 346))
+    d.ground(300, 346)
+    for k, note in enumerate((
+            "A closed line reads near 0 V; with the lever between its contacts, as drawn, both are",
+            "open: neutral. Both near 0 V at once is a fault. Roles: forward and reverse.")):
+        d.text(20, 394 + 22 * k, note, "n")
+    return d.done()
+
+
 def in_the_car() -> str:
     """Return the drawing of the board that listens in the car."""
     d = Drawing(1090, 880, "Reading a pedal in the car: fused dividers and an isolated laptop")
@@ -392,6 +436,7 @@ def drawings() -> dict[str, str]:
         "rheostat_pull_up.svg": one_input(
             "A two-wire rheostat with a pull-up, on a 5 V board", False),
         "idle_switch.svg": one_input("An idle switch with a pull-up, on a 5 V board", True),
+        "direction_switch.svg": direction_switch(),
         "look_first.svg": look_first(),
         "in_the_car.svg": in_the_car(),
     }
