@@ -249,15 +249,16 @@ def one_input(title: str, switch: bool) -> str:
 
 def direction_switch() -> str:
     """Return a drawing of a switch for forward and reverse, each line with a pull-up, to 0 V."""
-    d = Drawing(720, 430, "A direction switch with two pull-ups, on a 5 V board")
-    d.box(550, 30, 150, 330, "5 V board")
+    d = Drawing(720, 510, "A direction switch with two pull-ups, on a 5 V board")
+    d.box(550, 30, 150, 410, "5 V board")
     d.pin(550, 76, "5 V")
     d.pin(550, 150, "A4  (forward)")
     d.pin(550, 246, "A5  (reverse)")
-    d.pin(550, 340, "GND")
-    d.box(20, 110, 150, 250, "direction")
-    d.wire((205, 76), (550, 76))
-    for x, y in ((205, 150), (290, 246)):
+    d.pin(550, 332, "A2  (supply)")
+    d.pin(550, 420, "GND")
+    d.box(20, 110, 150, 330, "direction")
+    d.wire((196, 76), (550, 76))
+    for x, y in ((196, 150), (266, 246)):
         # The pull-up of the second line passes the first one.
         d.down(x, 76, VALUES["pull-up"], 140)
         d.wire((x, 140), (x, y))
@@ -270,7 +271,15 @@ def direction_switch() -> str:
         d.ground(450, y + 46)
         d.wire((110, y), (170, y))
         d.pin(170, y, "")
-    d.dot(290, 76)
+    d.dot(266, 76)
+    # The supply's own line to the third input passes both.
+    d.dot(334, 76)
+    d.wire((334, 76), (334, 332), (350, 332))
+    d.part(350, 332, 416, VALUES["bench series"])
+    d.wire((416, 332), (550, 332))
+    d.dot(450, 332)
+    d.capacitor(450, 332, VALUES["bench capacitor"], 378)
+    d.ground(450, 378)
     d.dot(110, 156)
     d.dot(110, 240)
     d.wire((110, 150), (110, 156))
@@ -278,16 +287,16 @@ def direction_switch() -> str:
     # The lever stands between its two contacts: neutral.
     d.dot(52, 198)
     d.wire((52, 198), (98, 198))
-    d.wire((52, 198), (52, 340), (170, 340))
-    d.wire((170, 340), (550, 340))
-    d.pin(170, 340, "")
-    d.dot(300, 340)
-    d.wire((300, 340), (300, 346))
-    d.ground(300, 346)
+    d.wire((52, 198), (52, 420), (170, 420))
+    d.wire((170, 420), (550, 420))
+    d.pin(170, 420, "")
+    d.dot(300, 420)
+    d.wire((300, 420), (300, 426))
+    d.ground(300, 426)
     for k, note in enumerate((
             "A closed line reads near 0 V; with the lever between its contacts, as drawn, both are",
             "open: neutral. Both near 0 V at once is a fault. Roles: forward and reverse.")):
-        d.text(20, 394 + 22 * k, note, "n")
+        d.text(20, 474 + 22 * k, note, "n")
     return d.done()
 
 
