@@ -242,6 +242,27 @@ def live(seconds: float, speed: float = 1.0) -> list[Bar]:
                     p99 < 50.0)]
 
 
+def _start(sweep: SweepPage, rows: float) -> None:
+    """Begin to record, and wait for so many rows; a board that was not heard is asked again.
+
+    On a machine with much else to do a board of forty times the usual rate may not be heard to say
+    who it is in the time that it is given; a person presses the button again.
+    """
+    link = sweep.link
+
+    def there() -> bool:
+        return (link.file is not None and link.file.writer is not None
+                and link.file.writer.rows > rows)
+
+    for _ in range(5):
+        settle(lambda: link.state == "live" and link.source is not None, 90)
+        sweep.start()
+        settle(lambda: there() or link.state in ("idle", "live"), 90)
+        if there():
+            return
+    raise TimeoutError(f"the sweep did not begin: {link.state}")
+
+
 def _live(folder: Path, port: str, seconds: float, speed: float) -> tuple[list[Bar], PaintWatch]:
     window = new_window(folder)
     window.session.accept_cautions()
@@ -254,9 +275,7 @@ def _live(folder: Path, port: str, seconds: float, speed: float) -> tuple[list[B
     sweep.folder.setText(str(folder))
     sweep.cycles.setValue(100)
     sweep.quick.setValue(100)
-    sweep.start()
-    settle(lambda: link.file is not None and link.file.writer is not None
-           and link.file.writer.rows > RATE_HZ * speed, 90)
+    _start(sweep, RATE_HZ * speed)
     painted = PaintWatch(sweep)
     file = link.file
     memory = []
