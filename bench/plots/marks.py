@@ -1,6 +1,6 @@
 """Pieces that figures share: shaded stretches, level lines with their value, thinned points."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 
 import numpy as np
 import pyqtgraph as pg
@@ -17,6 +17,7 @@ Array = NDArray[np.float64]
 SEEN_POINTS = 4000
 # Pixels between a text and the right edge of its plot.
 EDGE = 8.0
+_PIECE = 1 << 15
 
 
 class Stretches(pg.GraphicsObject):
@@ -179,15 +180,19 @@ def cells(x: Array, y: Array, side: int) -> tuple[Array, Array]:
         x, y = x[good], y[good]
     if x.size == 0:
         return x, y
-    column = _cell(x, side)
-    row = _cell(y, side)
+    column, row = _to_cell(x, side), _to_cell(y, side)
     chosen = np.full(side * side, -1, dtype=np.int64)
-    chosen[column * side + row] = np.arange(x.size)
+    # A piece at a time stays in the processor's cache.
+    for at in range(0, x.size, _PIECE):
+        piece = slice(at, at + _PIECE)
+        where = column(x[piece]) * side + row(y[piece])
+        chosen[where] = np.arange(at, at + where.size)
     chosen = chosen[chosen >= 0]
     return x[chosen], y[chosen]
 
 
-def _cell(values: Array, side: int) -> NDArray[np.int64]:
+def _to_cell(values: Array, side: int) -> Callable[[Array], NDArray[np.int64]]:
+    """Return what turns some of the values into the cells between the least and the greatest."""
     low, high = float(values.min()), float(values.max())
-    width = (high - low) or 1.0
-    return np.minimum(((values - low) * (side / width)).astype(np.int64), side - 1)
+    scale = side / ((high - low) or 1.0)
+    return lambda some: np.minimum(((some - low) * scale).astype(np.int64), side - 1)

@@ -82,8 +82,8 @@ def find_dead(points: Thinned, names: tuple[str, ...], read: Mapping[str, Mask],
     moves = by_name(whole, names, lambda n: _Moves(
         running_median(points.volts[n], stays | 1),
         np.abs(np.diff(points.volts[n], prepend=points.volts[n][0])), spans[n]))
-    result: list[Dead] = []
-    for column in names:
+
+    def of(column: str) -> list[Dead]:
         marked = np.zeros(points.times.size, dtype=bool)
         moved, beside = 0.0, ""
         for other in names:
@@ -96,9 +96,11 @@ def find_dead(points: Thinned, names: tuple[str, ...], read: Mapping[str, Mask],
                 marked |= found
                 if most > moved:
                     moved, beside = most, other
-        if marked.any():
-            result += _joined(column, marked, points.volts[column], spans[column], beside, moved)
-    return _attributed(sorted(result, key=lambda d: d.start), step)
+        return _joined(column, marked, points.volts[column], spans[column], beside,
+                       moved) if marked.any() else []
+
+    found = [d for each in by_name(whole, names, of).values() for d in each]
+    return _attributed(sorted(found, key=lambda d: d.start), step)
 
 
 def _attributed(found: list[Dead], step_s: float) -> tuple[Dead, ...]:
