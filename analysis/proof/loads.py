@@ -137,7 +137,10 @@ def _track(recording: Recording, column: str, levels: TrackLimits, on: list[Step
     """
     volts = recording.stated_volts(recording.channel(column))
     shift = _difference(recording, volts, *rows)
-    rest = float(np.nanmedian(np.concatenate([volts[r] for r in rows[1]])))
+    known = np.concatenate([volts[r] for r in rows[1]])
+    known = known[np.isfinite(known)]
+    # Without a supply, or a track, nothing is known of its rest: it stays not seen.
+    rest = float(np.median(known)) if known.size else float("nan")
     size = max(1, round(LEVEL_S / recording.step_s))
     middles = [block_medians(np.nan_to_num(volts[step.start: step.stop], nan=rest), size)
                for step in on]
@@ -281,7 +284,7 @@ def _ripple(recording: Recording, supply: Array, rows: slice) -> Ripple | None:
     reach = max(20, peak // 8)
     near = np.concatenate([power[max(4, peak - reach): max(4, peak - 4)],
                            power[peak + 5: peak + reach]])
-    if near.size < 8 or power[peak] < ABOVE * float(np.mean(near)):
+    if near.size < 8 or power[peak] <= ABOVE * float(np.mean(near)):
         return None
     hertz = _refined(values, time, peak / (n * step), 1.0 / (n * step))
     design = np.column_stack([np.cos(2 * np.pi * hertz * time), np.sin(2 * np.pi * hertz * time)])

@@ -180,7 +180,9 @@ def _loss(recording: Recording, away: Mapping[str, _Away], names: tuple[str, ...
     if step is None or step.kind == "sideways":
         return None
     supply = recording.usual_supply_volts
-    supply = supply if np.isfinite(supply) else recording.nominal_volts
+    # A supply input that nobody connected reads 0: no supply that a track could fall from.
+    nominal = recording.nominal_volts
+    supply = supply if supply > 0.1 * nominal else nominal
     depth = {n: a.deepest(start, stop) for n, a in away.items()}
     share = {n: abs(a.share(start, stop, supply)) for n, a in away.items()}
     most = max((s for s in share.values() if np.isfinite(s)), default=0.0)

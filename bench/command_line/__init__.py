@@ -16,7 +16,7 @@ from typing import NoReturn
 
 from analysis.model.errors import AnalysisError
 from bench.command_line.plain_stream import PlainStream, let_go, standard_streams
-from bench.errors import BenchError
+from bench.errors import BadFile, BenchError
 from bench.services.saving import keep_freed_memory
 from bench.wording.refusals import refused
 
@@ -172,3 +172,9 @@ def _run(verb: str | None, words: list[str]) -> int:
         # The reader of our output went away (`| head`): not an error worth a word.
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         return 0
+    except OSError as error:
+        # A name that no file can have, asked about in passing (up to Python 3.13).
+        if error.filename is None:
+            raise
+        return _told(BadFile(f"cannot use {error.filename}: {error.strerror or error}; choose "
+                             "another name or place"))

@@ -21,6 +21,8 @@ from bench.files.read_limited import read_whole
 
 NAME = "stillpedal-job.jsonl"
 _MOST_BYTES = 10_000_000
+# Of the usual file systems (NAME_MAX of POSIX's limits.h on them).
+_LONGEST_NAME = 255
 _SUM = "crc32"
 
 
@@ -131,6 +133,12 @@ def _plain(content: object) -> str:
     return json.dumps(content, ensure_ascii=False, sort_keys=True, allow_nan=False)
 
 
+def _may_be_here(name: str) -> bool:
+    """Return whether a file of the job's own folder can have this name; "" for none does."""
+    return name == "" or (name != ".." and Path(name).name == name
+                          and len(os.fsencode(name)) <= _LONGEST_NAME)
+
+
 def _entry(line: bytes) -> Entry | None:
     """Return a line's entry, None when it is cut short or was changed."""
     try:
@@ -141,7 +149,11 @@ def _entry(line: bytes) -> Entry | None:
         values = content["values"]
         if not isinstance(values, dict):
             return None
-        return Entry(str(content["when"]), str(content["what"]), str(content["file"]),
-                     str(content["sha256"]), values)
+        when, what, file, sha256 = (content[key] for key in ("when", "what", "file", "sha256"))
+        # They are shown, and a terminal obeys control signs.
+        if not all(isinstance(text, str) and text.isprintable()
+                   for text in (when, what, file, sha256)):
+            return None
+        return Entry(when, what, file, sha256, values) if _may_be_here(file) else None
     except (ValueError, KeyError, TypeError, AttributeError, RecursionError):
         return None

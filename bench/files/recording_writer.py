@@ -293,10 +293,16 @@ def free_path(path: str | os.PathLike[str]) -> Path:
 def is_taken(path: Path) -> bool:
     """Return whether a file of that name exists; raise BadFile when no file can have it."""
     try:
-        return path.exists()
+        # Not path.exists(), which from Python 3.14 on calls such a name free.
+        os.stat(path)
+    except (FileNotFoundError, NotADirectoryError, ValueError):
+        return False
     except OSError as error:
+        if error.errno == errno.ELOOP:
+            return False
         raise BadFile(f"cannot write {path}: {error.strerror or error}; choose another name"
                       ) from None
+    return True
 
 
 def _one_per_row(marks: Sequence[Mark], rows: int) -> dict[int, str]:

@@ -56,6 +56,18 @@ def test_a_name_too_long_for_any_file_ends_in_one_line(words, tmp_path, capsys):
     assert "Traceback" not in "".join(said)
 
 
+@pytest.mark.parametrize("words", [
+    ["prove"], ["prove", str(SAMPLES / "job_with_a_loose_plug"), "--add"], ["trend"], ["window"],
+    ["sweep", "--board"], ["sweep", *FAST, "--out"],
+    ["meter", "--history", "--channel", "a", "--store"]])
+def test_so_does_a_place_whose_name_is_too_long(words, capsys):
+    """The same where a folder, a board or a file to be opened is named."""
+    assert main([*words, "x" * 300 + "/y.csv"]) == 2
+    said = capsys.readouterr().err.strip().splitlines()
+    assert len(said) == 1
+    assert said[0].startswith("stillpedal: ")
+
+
 def test_so_does_one_behind_a_template(tmp_path, capsys):
     template = tmp_path / "list.txt"
     template.write_text("{start_of_travel.a}")

@@ -1,11 +1,13 @@
 """A job's record loses nothing: not to a kill, a torn line, a changed line, or two writers."""
 
+import json
 import os
 import signal
 import subprocess
 import sys
 import threading
 import time
+import zlib
 
 import pytest
 from places import ROOT
@@ -53,6 +55,26 @@ def test_a_torn_line_and_a_changed_one_do_not_count(tmp_path):
     job = read_job(tmp_path)
     assert [e.values["n"] for e in job.entries] == [0, 3]
     assert job.damaged == 2
+
+
+@pytest.mark.parametrize(("key", "value"), [
+    ("file", "x" * 5000), ("file", "../drive.csv"), ("file", "/etc/hostname"), ("file", ".."),
+    ("file", "a\0b"), ("file", 10**400), ("when", "\x1b[2J"), ("when", None), ("what", ["drive"]),
+    ("sha256", "\u202e"),
+])
+def test_a_line_that_no_program_of_ours_wrote_counts_as_damaged(tmp_path, key, value):
+    """Right by its check sum, but it names a file elsewhere, or a sign that a terminal obeys."""
+    add_entry(tmp_path, "wires", None, {"n": 0})
+    said = {"when": "2026-11-28T10:00:00+00:00", "what": "drive", "file": "drive.csv",
+            "sha256": "", "values": {}} | {key: value}
+    plain = json.dumps(said, ensure_ascii=False, sort_keys=True)
+    # The sum that the format asks for: CRC-32 as zlib has it (RFC 1952), of the text without it.
+    line = json.dumps({**said, "crc32": f"{zlib.crc32(plain.encode()):08X}"})
+    with (tmp_path / NAME).open("a", encoding="utf-8") as file:
+        file.write(line + "\n")
+    job = read_job(tmp_path)
+    assert [e.what for e in job.entries] == ["wires"]
+    assert job.damaged == 1
 
 
 FULL = """

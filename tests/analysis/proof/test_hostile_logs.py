@@ -71,3 +71,12 @@ def test_power_that_reads_the_other_way_round_is_power_too():
     turned = judge_file(with_track("wires", "current", lambda v: 4095.0 - v), "wires", LIMITS)
     assert [(s.step.mark, s.verdict) for s in turned.wires.steps] == [
         (s.step.mark, s.verdict) for s in plain.wires.steps]
+
+
+@pytest.mark.parametrize(("task", "wanted"), [
+    # The loose plug shows by its track alone; what a load does to the supply cannot be seen.
+    ("shake", ("failed", ("b",))), ("loads", ("open", ("contactor", "fans", "wipers")))])
+def test_a_supply_input_that_nobody_connected_is_no_supply(task, wanted):
+    """It reads 0 throughout: the log is judged without a warning, and no load is proved by 0 V."""
+    found = judge_file(with_track(task, "supply", CHANGES["dead"]), task, LIMITS)
+    assert (found.state, found.because) == wanted
