@@ -2,6 +2,7 @@
 
 import contextlib
 import io
+import re
 import time
 import zipfile
 
@@ -151,6 +152,49 @@ def test_the_first_sheet_of_a_workbook_is_read(tmp_path):
     assert volts(got, "a") == pytest.approx(A)
     assert got.time_s == pytest.approx(T)
     assert any("'Run 1'" in n for n in got.extra["imported"]["notes"])
+
+
+def test_numbers_typed_as_text_with_a_comma_are_no_thousands(tmp_path):
+    """A text cell 0,612 in a workbook was read as 612 V; now the cell is named.
+
+    ECMA-376 part 1, 18.3.1.4: such a cell holds text, so no locale of the sheet applies to it.
+    """
+    log = tmp_path / "log.xlsx"
+    rows = [(("s", 0), ("s", 1)), *PAIRS]
+    book = io.BytesIO(workbook(rows))
+    texts = re.sub(r"<c><v>([0-9]+)\.([0-9]+)</v></c></row>",
+                   r'<c t="str"><v>\1,\2</v></c></row>',
+                   zipfile.ZipFile(book).read("xl/worksheets/sheet1.xml").decode())
+    assert 't="str"' in texts
+    with zipfile.ZipFile(book) as old, zipfile.ZipFile(log, "w") as new:
+        for name in old.namelist():
+            new.writestr(name, texts if "sheet1" in name else old.read(name))
+    with pytest.raises(BadFile, match="numbers as text, such as '0,") as caught:
+        import_log(log)
+    assert "\n" not in str(caught.value)
+
+
+def test_a_row_that_was_cut_off_is_left_out_and_told(tmp_path):
+    """The file ends within a cell: 1.0 of 1.02 is no reading (common practice, no source)."""
+    text = "time_s,a,b\n" + "".join(
+        f"{t:.3f},{a},{b}\n" for t, a, b in zip(T, A, B, strict=False))
+    torn = written(tmp_path, text.rsplit(",", 1)[0][:-1])
+    got = import_log(torn)
+    assert got.rows == T.size - 1
+    assert any(f"line {T.size + 1}" in note for note in got.extra["imported"]["notes"])
+    whole = written(tmp_path, text.rstrip("\n"))
+    assert import_log(whole).rows == T.size
+
+
+@pytest.mark.parametrize(("heading", "cell"), [
+    ("", str), ("No.", lambda k: str(k + 1)), ("Elapsed (ms)", lambda k: str(5 * k)),
+    ("Temp (C)", lambda k: "21.5"), ("Supply (V)", lambda k: "5.02")])
+def test_row_numbers_further_times_and_other_units_are_no_tracks(tmp_path, heading, cell):
+    """Beside one of these the two columns of volts are still proposed as the tracks."""
+    log = written(tmp_path, f"{heading},Time (s),CH1 (V),CH2 (V)\n" + "".join(
+        f"{cell(k)},{t:.3f},{a},{b}\n" for k, (t, a, b) in enumerate(zip(T, A, B, strict=False))))
+    said = preview(log, ImportOptions(time="Time (s)")).question
+    assert "--a 'CH1 (V)' --b 'CH2 (V)'" in said
 
 
 @pytest.mark.parametrize("cut", [10, 200, 2000])

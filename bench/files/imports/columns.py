@@ -11,7 +11,7 @@ from bench.files.imports.options import ROLES, ImportOptions
 from bench.files.imports.questions import ImportQuestion
 from bench.files.imports.table import Table
 from bench.files.imports.times import SPELLINGS, unit_in_name
-from bench.files.imports.units import heading_unit
+from bench.files.imports.units import VOLTS, heading_unit
 
 _TIME = re.compile(
     r"(time|t|zeit|timestamp|date|datetime|elapsed|seconds?|millis|micros|uhrzeit|temps|tiempo)"
@@ -111,15 +111,42 @@ def role_columns(table: Table, options: ImportOptions, time: int | None) -> dict
     marks = set() if options.mark is None else {find_column(table.names, options.mark, "--mark")}
     free = [i for i in range(len(table.names)) if i not in seen and i not in marks
             and _is_numeric(table, i)]
+    free = _readings(table, free, time)
     guess = _hinted(table, free, set(found))
     if "a" in guess:
         return _ordered(found | guess)
     if len(free) == 1 or (len(free) == 2 and table.has_header is False and time is not None):
         return _ordered(found | dict(zip("ab", free, strict=False)))
-    if len(free) == 2:
-        one, two = (table.names[i] for i in free)
+    # A supply beside two others is plain from its name.
+    tracks = [i for i in free if i not in guess.values()]
+    if len(free) == 2 or len(tracks) == 2:
+        one, two = (table.names[i] for i in (free if len(free) == 2 else tracks))
         raise ImportQuestion("two columns of readings", one=one, two=two)
     raise ImportQuestion("tracks not plain", names=_listed([table.names[i] for i in free]))
+
+
+def _readings(table: Table, free: list[int], time: int | None) -> list[int]:
+    """Return the columns that may be tracks, without row numbers, further times, other units.
+
+    All of them where none would be left, or where no heading states a unit of readings.
+    """
+    told = {i: heading_unit(table.names[i], table.units[i]) for i in free}
+    kept = [i for i in free if time is None or not (
+        _is_time(table, i) or (told[i] not in VOLTS and _counts_rows(table, i)))]
+    if any(told[i] in VOLTS for i in kept):
+        kept = [i for i in kept if told[i] in VOLTS or not told[i]]
+    return kept or free
+
+
+def _is_time(table: Table, column: int) -> bool:
+    return bool(unit_in_name(table.names[column], SPELLINGS)) and _rises(table, column)
+
+
+def _counts_rows(table: Table, column: int) -> bool:
+    """Return whether a column holds 0, 1, 2 ... or 1, 2, 3 ..., as a number of the row does."""
+    cells = [row[column].strip() for row in table.rows[:500]]
+    return len(cells) > 2 and any(
+        cells == [str(k) for k in range(first, first + len(cells))] for first in (0, 1))
 
 
 def _once_each(table: Table, found: dict[str, int], time: int | None) -> dict[int, str]:

@@ -78,6 +78,8 @@ def read_table(text: str, delimiter: str | None = None, decimal: str | None = No
     lines = text.splitlines()
     stamps, lines = unstamped(lines) or (None, lines)
     table = _unstamped(lines, delimiter, decimal)
+    if lines and text[-1:] not in "\r\n":
+        table = _without_torn(table, lines)
     if stamps is None:
         return table
     # Columns without names are numbered as --a and --b number them.
@@ -86,6 +88,21 @@ def read_table(text: str, delimiter: str | None = None, decimal: str | None = No
     return replace(
         table, names=("time stamp", *names), units=("", *table.units), stamped=True,
         rows=[[stamps[n - 1], *row] for n, row in zip(table.lines, table.rows, strict=True)])
+
+
+def _without_torn(table: Table, lines: list[str]) -> Table:
+    """Return the table without a last row that was cut off: no line end, and cells are missing.
+
+    Its last cell may have lost digits; 0.61 is then no 0.612.
+    """
+    if len(table.lines) < 2 or table.lines[-1] != len(lines):
+        return table
+    cells, before = (len(split(lines[n - 1], table.delimiter)) for n in (
+        len(lines), table.lines[-2]))
+    if cells >= before:
+        return table
+    return replace(table, rows=table.rows[:-1], lines=table.lines[:-1],
+                   left_out=(*table.left_out, (len(lines), lines[-1].strip()[:80])))
 
 
 def _unstamped(lines: list[str], delimiter: str | None, decimal: str | None) -> Table:

@@ -15,6 +15,8 @@ from bench.errors import BadFile
 
 _SHEET = "{http://schemas.openxmlformats.org/spreadsheetml/2006/main}"
 _RELATION = "{http://schemas.openxmlformats.org/officeDocument/2006/relationships}id"
+# A number with a comma in it, as a person types it.
+_COMMA = re.compile(r"[+-]?[0-9]{1,15}(?:,[0-9]{1,15}){1,5}")
 # A sheet has a million rows at the most; this is far more text than such a sheet of numbers.
 MOST_BYTES = 800_000_000
 
@@ -37,7 +39,9 @@ def sheet_text(data: bytes, path: Path) -> tuple[str, str]:
                         target = str(link.get("Target"))
             target = target.lstrip("/") if target.startswith("/") else f"xl/{target}"
             shared = _shared(book, path) if "xl/sharedStrings.xml" in names else []
-            rows = _rows(_parsed(book, target, path), shared)
+            sheet = _parsed(book, target, path)
+            rows = _rows(sheet, shared)
+            _refuse_typed(sheet, shared, path)
     except (zipfile.BadZipFile, zlib.error, KeyError, ValueError, IndexError, EOFError,
             NotImplementedError, RuntimeError, OSError) as error:
         raise BadFile(f"{path} cannot be read as a workbook ({error}); save the sheet as CSV"
@@ -73,6 +77,20 @@ def _rows(sheet: ElementTree.Element, shared: list[str]) -> list[list[str]]:
             cells.append(_text(cell, shared))
         rows.append(cells)
     return rows
+
+
+def _refuse_typed(sheet: ElementTree.Element, shared: list[str], path: Path) -> None:
+    """Raise BadFile on numbers that were typed as text with a comma.
+
+    A workbook keeps its numbers with a point; in a text a comma may part decimals or thousands.
+    """
+    for cell in sheet.iter(f"{_SHEET}c"):
+        if cell.get("t") in ("s", "inlineStr", "str"):
+            text = _text(cell, shared).strip()
+            if _COMMA.fullmatch(text):
+                raise BadFile(f"{path} holds numbers as text, such as {text!r} in "
+                              f"{cell.get('r') or 'a cell'}; turn these cells into numbers, or "
+                              "save the sheet as CSV")
 
 
 def _column(reference: str, otherwise: int) -> int:
