@@ -105,6 +105,16 @@ def test_without_a_key_line_that_moves_no_power_proves_nothing(still):
     assert {s.code for s in outcome.wires.steps[1:]} == {"key not seen"}
 
 
+@pytest.mark.parametrize("left_out", ["open a", "open supply", "open ground"])
+def test_a_wire_that_was_not_opened_leaves_the_proof_open(left_out):
+    """Each track, the supply and the ground are asked for (docs/proof.md); a missing one is named."""
+    recording, limits = recorded_wires()
+    outcome = judge_file(replace(recording, marks=tuple(
+        replace(m, text="done") if m.text == left_out else m for m in recording.marks)),
+        "wires", limits)
+    assert (outcome.state, outcome.because) == ("open", (left_out,))
+
+
 def test_rows_lost_in_a_step_leave_it_open():
     """A gap of half a second in a step may hold the power that was not stopped."""
     car = Car(7)
