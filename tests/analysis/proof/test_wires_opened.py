@@ -107,7 +107,7 @@ def test_without_a_key_line_that_moves_no_power_proves_nothing(still):
 
 @pytest.mark.parametrize("left_out", ["open a", "open supply", "open ground"])
 def test_a_wire_that_was_not_opened_leaves_the_proof_open(left_out):
-    """Each track, the supply and the ground are asked for (docs/proof.md); a missing one is named."""
+    """Each track, supply and ground are asked for (docs/proof.md); a missing one is named."""
     recording, limits = recorded_wires()
     outcome = judge_file(replace(recording, marks=tuple(
         replace(m, text="done") if m.text == left_out else m for m in recording.marks)),
