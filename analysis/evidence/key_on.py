@@ -16,14 +16,14 @@ NOISE = "noise stays below start of travel"
 BRAKE = "brake and pedal never come together"
 
 # A log in which these were found was not seen whole.
-_UNSEEN = frozenset({"rows lost", "rate too low", "supply clipped", "track clipped",
+UNSEEN = frozenset({"rows lost", "rate too low", "supply clipped", "track clipped",
                      "supply not logged", "readings repeat", "track not logged",
                      "marks contradicted", "key line still", "foot not stated",
                      "dropout in the car", "away from rest", "key line unclear",
                      "reference contradicted", "supply moves a fixed sensor"})
-_LEADS = frozenset({"away from rest", "lead at a rail", "track at a rail all along",
+OF_LEADS = frozenset({"away from rest", "lead at a rail", "track at a rail all along",
                     "dropout in the car"})
-_ELSEWHERE = frozenset({"rest is not the sweep's", "another kind of pedal"})
+ELSEWHERE = frozenset({"rest is not the sweep's", "another kind of pedal"})
 
 
 def key_on_claims(found: "KeyOnFindings") -> tuple[Claim, ...]:
@@ -33,13 +33,13 @@ def key_on_claims(found: "KeyOnFindings") -> tuple[Claim, ...]:
     that hinders its own bound measures nothing.
     """
     codes = [f.code for f in found.found]
-    unseen = [c for c in codes if c in _UNSEEN] + ["readings missing"] * bool(found.unread)
+    unseen = [c for c in codes if c in UNSEEN] + ["readings missing"] * bool(found.unread)
     verdict = found.verdict
     power = settle(
         NO_POWER, ["power in the log"] * (verdict.applied is True),
         (unseen or ["not judged"]) if verdict.applied is None else ())
-    broken = [f.code for f in found.found if f.code in _LEADS and f.gravity >= 2]
-    moved = [c for c in codes if c in _ELSEWHERE]
+    broken = [f.code for f in found.found if f.code in OF_LEADS and f.gravity >= 2]
+    moved = [c for c in codes if c in ELSEWHERE]
     measured = bool(found.car) and all(c.basis == "measured" for c in found.car.values())
     return (
         power, settle(KNOWN, (), unseen), settle(LEADS, broken, unseen),

@@ -139,13 +139,13 @@ def robust_line(x: Array, y: Array, anchors: tuple[Array, Array] | None = None) 
     design = np.column_stack([x, np.ones_like(x)])
     degrees = max(float(np.count_nonzero(weights)) - 2, 1.0)
     variance = float((weights * left**2).sum()) / degrees * weights.size / base.sum()
-    variance *= _bending(left, x)
+    variance *= bending_of(left, x)
     covariance = variance * np.linalg.pinv((design * weights[:, None]).T @ design)
     return (Estimate(float(solution[0]), float(np.sqrt(covariance[0, 0]))),
             Estimate(float(solution[1]), float(np.sqrt(covariance[1, 1]))))
 
 
-def _bending(left: Array, x: Array) -> float:
+def bending_of(left: Array, x: Array) -> float:
     """Return by how much residuals that follow their neighbours widen the variance.
 
     (1 + rho) / (1 - rho), rho the lag-one correlation along x, at most that of five independent
@@ -206,7 +206,7 @@ def measure_pair(first: TrackFindings, second: TrackFindings, volts: Mapping[str
     a, b = volts[first.column], volts[second.column]
     difference = ends[first.column].percent(a) - ends[second.column].percent(b)
     whole = mismatch_curves(pedal, difference, way)
-    gain, offset = _fit(first, second, a, b, pedal, way, whole)
+    gain, offset = fit_tracks(first, second, a, b, pedal, way, whole)
     worst, worst_at = Estimate(float("nan"), float("nan")), float("nan")
     for curve, error in ((whole.press, whole.press_error), (whole.release, whole.release_error)):
         if not np.isfinite(curve).any():
@@ -217,16 +217,16 @@ def measure_pair(first: TrackFindings, second: TrackFindings, volts: Mapping[str
     ends_error = 100.0 * np.hypot(first.rest.standard / first.span.value,
                                   second.rest.standard / second.span.value)
     worst = Estimate(worst.value, float(np.hypot(worst.uncertainty, ends_error)))
-    play, play_at = _play(whole, _repeated(pedal, difference, way))
+    play, play_at = play_between(whole, repeats_within(pedal, difference, way))
     return PairFindings(
         first.column, second.column,
         relation_of(gain.value, offset.value / first.nominal_volts), gain, offset,
-        MIDDLES.copy(), _mean_of(whole), whole.press, whole.release,
+        MIDDLES.copy(), mean_of(whole), whole.press, whole.release,
         worst, float(worst_at), _against_targets(first, second, parameters), play, play_at)
 
 
-def _fit(first: TrackFindings, second: TrackFindings, a: Array, b: Array, pedal: Array, way: Way,
-         curves: Curves) -> tuple[Estimate, Estimate]:
+def fit_tracks(first: TrackFindings, second: TrackFindings, a: Array, b: Array, pedal: Array,
+               way: Way, curves: Curves) -> tuple[Estimate, Estimate]:
     """Return the line of the second track on the first: bins of both ways, anchored at the ends.
 
     The uncertainty counts that neighbouring bins bend together, half of what the ends change
@@ -260,14 +260,14 @@ def _fit(first: TrackFindings, second: TrackFindings, a: Array, b: Array, pedal:
                 offset.uncertainty, np.hypot(at_rest, first.rest.value * turned)))))
 
 
-def _mean_of(curves: Curves) -> Array:
+def mean_of(curves: Curves) -> Array:
     press = np.where(np.isfinite(curves.press), curves.press, curves.release)
     release = np.where(np.isfinite(curves.release), curves.release, curves.press)
     result: Array = (press + release) / 2
     return result
 
 
-def _play(curves: Curves, repeated: float) -> tuple[Estimate, float]:
+def play_between(curves: Curves, repeated: float) -> tuple[Estimate, float]:
     """Return the largest press-to-release difference and where; repeated: how well it repeats."""
     gap = _gap(curves)
     if not np.isfinite(gap).any():
@@ -287,7 +287,7 @@ def _gap(curves: Curves) -> Array:
     return np.where(both, running_mean(filled(gap), 9), np.nan)
 
 
-def _repeated(pedal: Array, difference: Array, way: Way) -> float:
+def repeats_within(pedal: Array, difference: Array, way: Way) -> float:
     """Return the standard error of the gap between the ways, %, from its two halves; 0 for one.
 
     Every other press and release makes one half. Slow noise and a pivot that sticks do not

@@ -54,7 +54,7 @@ def verdict(tracks: Mapping[str, TrackFindings], pair: PairFindings | None,
             # The doubt is itself the fault, and what else was seen only follows from it.
             return (*result, *_of_faults(faults, 1))
     result += _of_faults(faults, 3)
-    result += _withheld(bands, doubt, parameters)
+    result += withheld(bands, doubt, parameters)
     result += _of_faults(faults, 2)
     result += _at_rest(tracks, pair, bands, parameters)
     result += _made_so(tracks, pair, parameters)
@@ -77,7 +77,7 @@ def _says(why: Reason | None, doubt: Reason) -> bool:
         why.values.get(name) == value for name, value in doubt.values.items())
 
 
-def _withheld(bands: Mapping[str, DeadBand], doubt: Reason | None,
+def withheld(bands: Mapping[str, DeadBand], doubt: Reason | None,
               parameters: Parameters) -> Iterator[Finding]:
     """Yield which dead bands make no promise, and which cost more than is accepted."""
     accepted = parameters.allowed_lost_travel_percent

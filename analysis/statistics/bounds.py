@@ -16,8 +16,8 @@ SECONDS_PER_HOUR = 3600.0
 # Nodes of the trapezoidal rules in the prediction integrals. Their integrands die away at both
 # ends, where the trapezoidal rule converges faster than any power; doubling the nodes moves no
 # factor by more than 1e-6.
-_NORMAL_NODES = 81
-_CHI_NODES = 240
+NORMAL_NODES = 81
+CHI_NODES = 240
 # (mean - least)/s of normal samples of n: the 20 % quantile, by Grubbs' recursion.
 _LEAN_LIMITS = ((5, 6, 8, 10, 12, 15, 20, 30, 50, 100),
                 (1.000, 1.076, 1.198, 1.293, 1.369, 1.461, 1.579, 1.741, 1.938, 2.194))
@@ -58,11 +58,11 @@ def prediction_factor(readings: int, future: int, confidence: float,
     freedom = readings - 1 if degrees is None else degrees
     if readings < 1 or freedom < 1:
         return float("inf")
-    spread, weights = _chi_nodes(freedom)
+    spread, weights = chi_nodes(freedom)
     if mean_known:
         shift, shift_weights = np.zeros(1), np.ones(1)
     else:
-        node = np.linspace(-9.0, 9.0, _NORMAL_NODES)
+        node = np.linspace(-9.0, 9.0, NORMAL_NODES)
         shift = node / np.sqrt(readings)
         shift_weights = (node[1] - node[0]) * np.exp(-node**2 / 2.0) / np.sqrt(2.0 * np.pi)
 
@@ -92,8 +92,8 @@ def one_sided_prediction_factor(readings: int, future: int, confidence: float) -
     if readings < 2:
         return float("inf")
     # An exponential variable is half a chi-square with two degrees of freedom.
-    end, end_weights = _chi_nodes(2)
-    size, size_weights = _chi_nodes(2 * (readings - 1))
+    end, end_weights = chi_nodes(2)
+    size, size_weights = chi_nodes(2 * (readings - 1))
 
     def reached(factor: float) -> float:
         reach = end[:, None] ** 2 / readings + factor * size[None, :] ** 2
@@ -235,7 +235,7 @@ def _rms_shown(sigma: float) -> float:
     return float(np.sqrt(np.sum((2 * k - 1) * 2.0 * ndtr(-(k - 0.5) / sigma))))
 
 
-def _chi_nodes(freedom: int) -> tuple[Array, Array]:
+def chi_nodes(freedom: int) -> tuple[Array, Array]:
     """Return nodes and weights over w = sqrt(chi-square/freedom), weights times density.
 
     Even steps in log w, between the quantiles that leave out 1e-13 at either end.
@@ -243,7 +243,7 @@ def _chi_nodes(freedom: int) -> tuple[Array, Array]:
     from scipy.special import chdtri, gammaln
 
     ends = np.log(np.sqrt(chdtri(freedom, np.array([1.0 - 1e-13, 1e-13])) / freedom))
-    log_w = np.linspace(ends[0], ends[1], _CHI_NODES)
+    log_w = np.linspace(ends[0], ends[1], CHI_NODES)
     half = freedom / 2.0
     log_density = (np.log(2.0) + half * np.log(half) - gammaln(half)
                    + freedom * log_w - half * np.exp(2.0 * log_w))

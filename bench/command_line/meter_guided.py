@@ -51,7 +51,7 @@ def take_guided(arguments: argparse.Namespace, options: "SenderCheckOptions",
         _say(f"reading channel {session.channel.column}; every reading is kept in {session.path}")
         _say("set a value, wait, type what the meter shows and press Enter; 'done' ends")
         try:
-            _ask_points(session, options, simulated)
+            ask_points(session, options, simulated)
         except KeyboardInterrupt:
             _say("stopped; the points taken so far are used")
         except BoardTrouble as error:
@@ -61,7 +61,7 @@ def take_guided(arguments: argparse.Namespace, options: "SenderCheckOptions",
     return session.result(folder)
 
 
-def _ask_points(session: "MeterSession", options: "SenderCheckOptions",
+def ask_points(session: "MeterSession", options: "SenderCheckOptions",
                 simulated: "SimulatedSenderBoard | None") -> None:
     from bench.services.sender_stated import number_with_multiple
 

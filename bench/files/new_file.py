@@ -47,7 +47,7 @@ def put_new(path: Path, write: Callable[[Path], object], number: bool = False,
         _on_disk(part)
         for wanted in numbered(path):
             try:
-                _name(part, wanted)
+                name_in_full(part, wanted)
             except FileExistsError:
                 if not number:
                     raise
@@ -64,7 +64,7 @@ def move_new(path: Path, wanted: Path) -> Path:
     """Give a file another name beside it, the next free one of `wanted`; return it."""
     for name in numbered(wanted):
         try:
-            _name(path, name)
+            name_in_full(path, name)
         except FileExistsError:
             continue
         path.unlink(missing_ok=True)
@@ -107,7 +107,7 @@ def sync_folder(path: Path) -> None:
             os.close(folder)
 
 
-def _name(part: Path, wanted: Path) -> None:
+def name_in_full(part: Path, wanted: Path) -> None:
     """Give the file its name; raise FileExistsError, and change nothing, when it is taken."""
     try:
         os.link(part, wanted)

@@ -26,8 +26,8 @@ __all__ = ["RecordingHeader", "RecordingWriter", "free_path", "header_of", "is_t
            "read_recording", "write_recording"]
 
 # Small enough for the processor's cache: four times as large is half as fast.
-_BLOCK = 1 << 18
-_LONGEST_LINE = 1 << 16
+BLOCK = 1 << 18
+LONGEST_LINE = 1 << 16
 _TRAILER = re.compile(rb"\n# end rows=(\d{1,15}) crc32=([0-9A-Fa-f]{8})\s*\Z")
 
 
@@ -99,7 +99,7 @@ class _Head:
 
 
 def _read_head(file: BinaryIO) -> _Head:
-    start = file.read(LONGEST_HEADER + _LONGEST_LINE)
+    start = file.read(LONGEST_HEADER + LONGEST_LINE)
     at = 3 if start.startswith(b"\xef\xbb\xbf") else 0
     lines: list[str] = []
     while start[at: at + 1] == b"#":
@@ -125,7 +125,7 @@ def _read_head(file: BinaryIO) -> _Head:
     header = parse_header(lines) if newline >= 0 or at < len(start) else None
     if header is None or newline < 0:
         raise BadFile("cut short before its first row; nothing was recorded" if
-                      len(start) - at < _LONGEST_LINE else "the column line is endless; damaged")
+                      len(start) - at < LONGEST_LINE else "the column line is endless; damaged")
     line = len(lines) + 1
     columns = split_line(start[at: newline + 1], f"line {line} (column names)")
     if len(columns) < 3 or columns[0] != "time_s" or columns[-1] != "mark":
@@ -150,7 +150,7 @@ def _find_end(file: BinaryIO, first_row: int) -> tuple[int, tuple[int, int] | No
     # A disk that lost power may leave NUL bytes where the last rows should have come.
     end = size
     while end > first_row:
-        start = max(first_row, end - _BLOCK)
+        start = max(first_row, end - BLOCK)
         file.seek(start)
         newline = file.read(end - start).rstrip(b"\0").rfind(b"\n")
         if newline >= 0:
@@ -162,7 +162,7 @@ def _find_end(file: BinaryIO, first_row: int) -> tuple[int, tuple[int, int] | No
 def _blocks(file: BinaryIO, start: int, end: int) -> Iterator[bytes]:
     file.seek(start)
     while start < end:
-        block = file.read(min(_BLOCK, end - start))
+        block = file.read(min(BLOCK, end - start))
         if not block:
             raise BadFile("the file became shorter while it was read; try again")
         start += len(block)
@@ -191,8 +191,8 @@ def _read_rows(file: BinaryIO, head: _Head, end: int, table: Table, between: Bet
         whole = block.rfind(b"\n") + 1
         if not whole:
             rest += block
-            if len(rest) > _LONGEST_LINE:
-                raise BadFile(f"row {table.rows + 1} is longer than {_LONGEST_LINE} bytes; damaged")
+            if len(rest) > LONGEST_LINE:
+                raise BadFile(f"row {table.rows + 1} is longer than {LONGEST_LINE} bytes; damaged")
             continue
         if head.crlf:
             lines = rest + block[:whole]

@@ -106,7 +106,7 @@ class CarBefore(QWidget):
     def forget(self) -> None:
         """Forget the readings of the board before."""
         self._pieces = []
-        self._show(SamePedal("no sweep" if self.session.findings is None else "no board"))
+        self.show_same(SamePedal("no sweep" if self.session.findings is None else "no board"))
 
     def take(self, pieces: list[Rows], fresh: bool) -> None:
         """Take what came, and say whether it is the pedal of the sweep."""
@@ -126,11 +126,11 @@ class CarBefore(QWidget):
                 self._pieces[0].readings.shape[1] != len(channels)):
             self.forget()
             return
-        self._show(same_pedal(self.session.findings, channels,
+        self.show_same(same_pedal(self.session.findings, channels,
                               np.concatenate([p.time_s for p in self._pieces]),
                               np.concatenate([p.readings for p in self._pieces])))
 
-    def _show(self, same: SamePedal) -> None:
+    def show_same(self, same: SamePedal) -> None:
         if same == self.same and self.answer.text().endswith(
                 same_pedal_words(same.answer, same.missing)):
             return

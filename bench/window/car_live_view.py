@@ -44,7 +44,7 @@ class CarLiveView(QWidget):
     def __init__(self, session: Session) -> None:
         super().__init__()
         self.session, self.link = session, session.bench.link
-        self._beeped = self._disk_at = 0.0
+        self.beeped = self._disk_at = 0.0
         self._disk = ""
         self.cycles = 0
         column = QVBoxLayout(self)
@@ -122,9 +122,9 @@ class CarLiveView(QWidget):
         self.verdict.say(verdict_words(now.state, now.why, passed), figure,
                          KINDS.get(now.state, ""))
         self._sound(now)
-        self._tell(log, waits, now, words)
+        self.tell(log, waits, now, words)
 
-    def _tell(self, log: Capture | None, waits: bool, now: CarNow, words: str) -> None:
+    def tell(self, log: Capture | None, waits: bool, now: CarNow, words: str) -> None:
         self.now.setVisible(waits)
         self.mark.setVisible(not waits and now.key_on is None)
         turned = log.key_ons if log is not None else 0
@@ -145,8 +145,8 @@ class CarLiveView(QWidget):
 
     def _sound(self, now: CarNow) -> None:
         seconds = time.monotonic()
-        if now.state == "passed" and self.sound.isChecked() and seconds - self._beeped > BEEP_S:
-            self._beeped = seconds
+        if now.state == "passed" and self.sound.isChecked() and seconds - self.beeped > BEEP_S:
+            self.beeped = seconds
             QApplication.beep()
 
     def _fit(self, count: int) -> None:

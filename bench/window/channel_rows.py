@@ -124,7 +124,7 @@ class ChannelRows(Card):
         self.details.hide()
         self._rows: list[_Row] = []
         self._fresh = False
-        self._low = self._high = np.empty(0)
+        self.low = self.high = np.empty(0)
         self._detail = -1
         self._compact = False
         session.board_state.replaced.connect(self.forget_extremes)
@@ -263,8 +263,8 @@ class ChannelRows(Card):
 
     def forget_extremes(self) -> None:
         """Let the ticks of lowest and highest start anew."""
-        self._low = np.full(len(self._rows), np.inf)
-        self._high = np.full(len(self._rows), -np.inf)
+        self.low = np.full(len(self._rows), np.inf)
+        self.high = np.full(len(self._rows), -np.inf)
         for row in self._rows:
             row.freeze()
 
@@ -277,7 +277,7 @@ class ChannelRows(Card):
     def unmoved(self) -> tuple[str, ...]:
         """Return the tracks that have not moved yet since the board was connected."""
         return tuple(
-            c.column for c, low, high in zip(self.edits.channels, self._low, self._high,
+            c.column for c, low, high in zip(self.edits.channels, self.low, self.high,
                                              strict=False)
             if c.role == "track" and not high - low >= max(
                 MOVED_VOLTS, MOVED_SHARE * full_volts(c)))
@@ -295,10 +295,10 @@ class ChannelRows(Card):
         if not fresh or not pieces or len(channels) != pieces[-1].readings.shape[1]:
             return
         volts = np.concatenate([volts_of(channels, p.readings) for p in pieces])
-        self._low = np.fmin(self._low, volts.min(axis=0))
-        self._high = np.fmax(self._high, volts.max(axis=0))
+        self.low = np.fmin(self.low, volts.min(axis=0))
+        self.high = np.fmax(self.high, volts.max(axis=0))
         for row, channel, level, count, low, high in zip(
-                self._rows, channels, volts[-1], pieces[-1].readings[-1], self._low, self._high,
+                self._rows, channels, volts[-1], pieces[-1].readings[-1], self.low, self.high,
                 strict=True):
             show_frozen(row.volts, False)
             _text(row.volts, f"{level:.3f}{HARD}V")

@@ -262,12 +262,12 @@ def grave_count(findings: Findings) -> int:
 
 
 def _of_faults(faults: list[Fault]) -> str:
-    places = ", ".join(_place(f) for f in faults[:4])
+    places = ", ".join(place_of(f) for f in faults[:4])
     more = f" and {len(faults) - 4} more" if len(faults) > 4 else ""
     return f"Seen at {places}{more}."
 
 
-def _place(fault: Fault) -> str:
+def place_of(fault: Fault) -> str:
     travel = f" ({fault.travel_percent:z.0f} % of travel)" if np.isfinite(
         fault.travel_percent) else ""
     return f"{fault.time_s:.2f} s{travel}" if np.isfinite(fault.time_s) else f"any time{travel}"

@@ -89,13 +89,13 @@ class _Opening:
     def __init__(self) -> None:
         self._lock = threading.Lock()
         self._dropped = False
-        self._recorder: Recorder | None = None
+        self.recorder: Recorder | None = None
 
     def start(self, recorder: Recorder) -> None:
         """Start the recorder; it is stopped again at once where nobody wants it any more."""
         recorder.start()
         with self._lock:
-            self._recorder = recorder
+            self.recorder = recorder
             dropped = self._dropped
         if dropped:
             recorder.stop()
@@ -104,13 +104,13 @@ class _Opening:
         """Stop what was started, or will be."""
         with self._lock:
             self._dropped = True
-        if self._recorder is not None:
-            self._recorder.stop()
+        if self.recorder is not None:
+            self.recorder.stop()
 
     def wait(self, seconds: float) -> None:
         """Wait until what was started has let go of its board, and closed its file."""
-        if self._recorder is not None:
-            self._recorder.wait(seconds)
+        if self.recorder is not None:
+            self.recorder.wait(seconds)
 
 
 class _Tap(Listener):
@@ -166,9 +166,9 @@ class LiveLink(QObject):
         self._make: Callable[[], Board] | None = None
         self._order = Order()
         self._loop = False
-        self._recorder: Recorder | None = None
+        self.recorder: Recorder | None = None
         self._opening: _Opening | None = None
-        self._tap: _Tap | None = None
+        self.tap: _Tap | None = None
         self._number = 0
         self._discard = False
         self._opener = Worker(self)
@@ -185,7 +185,7 @@ class LiveLink(QObject):
     @property
     def latest_at(self) -> float | None:
         """Return when the last row came, by the monotonic clock; None when none has."""
-        return self._tap.latest_at if self._tap is not None else None
+        return self.tap.latest_at if self.tap is not None else None
 
     @property
     def connected(self) -> bool:
@@ -237,13 +237,13 @@ class LiveLink(QObject):
 
     def stop(self, discard: bool = False) -> None:
         """End the recording; `taken` follows."""
-        if self._recorder is not None:
+        if self.recorder is not None:
             self._discard = discard
-            self._recorder.stop()
+            self.recorder.stop()
 
     def take(self) -> list[Rows]:
         """Return the rows that came since the last call."""
-        tap, pieces = self._tap, []
+        tap, pieces = self.tap, []
         while tap is not None and tap.pieces:
             pieces.append(tap.pieces.popleft())
         return pieces
@@ -255,13 +255,13 @@ class LiveLink(QObject):
 
     def _let_go(self) -> None:
         self._opener.cancel()
-        opening, self._opening, self._recorder = self._opening, None, None
+        opening, self._opening, self.recorder = self._opening, None, None
         self._number += 1
         if opening is not None:
             opening.drop()
             self._opener.wait(CLOSE_S)
             opening.wait(CLOSE_S)
-        self.source, self._tap, self.lost = None, None, False
+        self.source, self.tap, self.lost = None, None, False
 
     def _begin(self, make: Callable[[], Board], order: Order,
                recording: "_Recording | None" = None) -> None:
@@ -294,9 +294,9 @@ class LiveLink(QObject):
             return _Opened(recorder, file, guide, lead)
 
         def opened(result: _Opened) -> None:
-            self._recorder, self.file = result.recorder, result.file
+            self.recorder, self.file = result.recorder, result.file
             self.guide, self.lead = result.guide, result.lead
-            self._tap = tap
+            self.tap = tap
             self._set("live" if recording is None else "recording")
 
         self._opener.run("Opening the board", open_it, opened)
@@ -324,8 +324,8 @@ class LiveLink(QObject):
     def _on_ended(self, number: int, error: str | None) -> None:
         if number != self._number:
             return
-        file, was, recorder = self.file, self.state, self._recorder
-        self._recorder, self.file = None, None
+        file, was, recorder = self.file, self.state, self.recorder
+        self.recorder, self.file = None, None
         self.lost = False
         self.source = None if was != "recording" else self.source
         self._set("idle")

@@ -53,7 +53,7 @@ class LoudLine(QWidget):
     def print_size(self) -> float:
         """Return the pixels of an em in which words and figure are printed."""
         texts = self._together if self.text in self._together else (self.text,)
-        font = self._font(100.0)
+        font = self.font_in(100.0)
         measure = QFontMetricsF(font)
         wide = max(measure.horizontalAdvance(t) for t in texts)
         if self.figure or self.text in self._together:
@@ -63,7 +63,7 @@ class LoudLine(QWidget):
         fits = 97.0 * (self.width() - 2.0 * one) / max(wide, 1.0)
         return max(min(fits, PRINT_EM * one, SHARE * self.height()), LEAST_EM * one)
 
-    def _font(self, pixels: float) -> QFont:
+    def font_in(self, pixels: float) -> QFont:
         font = QFont(self.font())
         font.setPixelSize(max(1, round(pixels)))
         font.setBold(True)
@@ -82,7 +82,7 @@ class LoudLine(QWidget):
             ink = skin.card
         painter.setPen(QColor(ink))
         size = self.print_size()
-        painter.setFont(self._font(size))
+        painter.setFont(self.font_in(size))
         inside = box.adjusted(one, 0, -one, 0)
         middle = Qt.AlignmentFlag.AlignVCenter
         room = QFontMetricsF(painter.font())

@@ -165,7 +165,7 @@ class MainWindow(QMainWindow):
 
     def _restore(self) -> None:
         preferences = self.session.preferences
-        self.resize(self._first_size())
+        self.resize(self.first_size())
         geometry = preferences.value("window/geometry")
         if isinstance(geometry, QByteArray):
             self.restoreGeometry(geometry)
@@ -177,7 +177,7 @@ class MainWindow(QMainWindow):
         self.go_to(page if page in self.pages else next(iter(self.pages)))
         self._focus_next_step()
 
-    def _first_size(self) -> QSize:
+    def first_size(self) -> QSize:
         """Return a size that fits the screen, less what its own frame and title take."""
         room = self.screen().availableGeometry().size()
         return QSize(min(em(112), room.width() - FRAME[0]), min(em(68), room.height() - FRAME[1]))
@@ -188,7 +188,7 @@ class MainWindow(QMainWindow):
         page.apply_theme(self.session.skin)
         for delegate in page.findChildren(SentenceDelegate):
             delegate.skin = self.session.skin
-        page.step_changed.connect(self._show_step)
+        page.step_changed.connect(self.show_step)
         page.go_to.connect(self.go_to)
         page.focus_next.connect(self._focus_next_step)
 
@@ -199,7 +199,7 @@ class MainWindow(QMainWindow):
         else:
             for page in self.pages.made():
                 page.prepare()
-        self._show_step()
+        self.show_step()
 
     @property
     def keep(self) -> "KeepPage":
@@ -222,7 +222,7 @@ class MainWindow(QMainWindow):
         self.stack.setCurrentWidget(page)
         self.sidebar.buttons[list(self.pages).index(key)].setChecked(True)
         self.page.shown()
-        self._show_step()
+        self.show_step()
         if turned:
             # Where the one before was scrolled to is no place of this one.
             self.room.verticalScrollBar().setValue(0)
@@ -301,7 +301,7 @@ class MainWindow(QMainWindow):
         if step.enabled and not self.page.wrong:
             self.page.act()
 
-    def _show_step(self) -> None:
+    def show_step(self) -> None:
         step, action = self.page.safe_next_step(), self.step_bar.action
         had = action.hasFocus()
         self.step_bar.show_step(step.text, step.more, step.label, step.enabled, step.loud)

@@ -215,22 +215,22 @@ class NullingView(QWidget):
             self._readings = np.concatenate([self._readings, piece.readings])[-KEPT_ROWS:]
         track = next((c for c in channels if c.column == self.track.currentText()), None)
         if track is None or not self._time.size or self._readings.shape[1] != len(channels):
-            self._show(None, "Waiting for readings: connect the board on the page Wire up.")
+            self.show_reading(None, "Waiting for readings: connect the board on the page Wire up.")
             return
         if self.session.board_state.frozen:
             # What stands still is no reading of now: nobody is to turn by it.
             self._forget()
-            self._show(None, "No readings come: check the board's cable and its power.")
+            self.show_reading(None, "No readings come: check the board's cable and its power.")
             return
         if self.target.value() == NOT_STATED:
-            self._show(None, "State the target at rest first: nothing says where this track is to "
-                             "sit.")
+            self.show_reading(None, "State the target at rest first: nothing says where this "
+                                    "track is to sit.")
             return
         recent = self._time >= self._time[-1] - WINDOW_S
         try:
-            self._show(self._measure(channels, track, recent), "")
+            self.show_reading(self._measure(channels, track, recent), "")
         except AnalysisError as error:
-            self._show(None, refused(error, WINDOW))
+            self.show_reading(None, refused(error, WINDOW))
 
     def _measure(self, channels: tuple[Channel, ...], track: Channel,
                  recent: np.ndarray) -> Nulling:
@@ -242,7 +242,7 @@ class NullingView(QWidget):
                        live.nominal_volts, self.session.parameters.electrical_angle_degrees,
                        track.step_volts)
 
-    def _show(self, result: Nulling | None, why: str) -> None:
+    def show_reading(self, result: Nulling | None, why: str) -> None:
         self.result = result
         if result is None:
             self.number.setText("–")

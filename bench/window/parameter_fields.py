@@ -141,7 +141,7 @@ class ParameterField(QWidget):
         self._arrange()
         self._shown: Any = row.default
         self._past: list[Any] = []
-        self._at_s = 0.0
+        self.at_s = 0.0
         self._soon = QTimer(self)
         self._soon.setSingleShot(True)
         self._soon.setInterval(0)
@@ -217,9 +217,9 @@ class ParameterField(QWidget):
         now = time.monotonic()
         if self._past and self._past[-1] == value:
             self._past.pop()
-        elif not self._past or now - self._at_s > ONE_S:
+        elif not self._past or now - self.at_s > ONE_S:
             self._past.append(self._shown)
-        self._shown, self._at_s = value, now
+        self._shown, self.at_s = value, now
 
     def _take_back(self) -> None:
         if self._past:

@@ -47,7 +47,7 @@ class SweepCounts(QWidget):
         return (*counted((self.tally.presses, self.tally.lift_offs), self.wanted),
                 f"{min(self.tally.rests, rests)} of {rests} rests")
 
-    def _marks(self, quick: bool, wanted: int) -> list[str]:
+    def marks(self, quick: bool, wanted: int) -> list[str]:
         """Return for each mark "counts", why not, or "" for one still to come."""
         tried = [state for fast, state in self.tally.tried if fast == quick]
         left = max(wanted - tried.count("counts"), 0)
@@ -62,8 +62,8 @@ class SweepCounts(QWidget):
         font.setBold(True)
         painter.setFont(font)
         texts = list(self.texts())
-        groups = [(self._marks(False, self.wanted[0]), bool(self.wanted[0])),
-                  (self._marks(True, self.wanted[1]), bool(self.wanted[1])), ([], True)]
+        groups = [(self.marks(False, self.wanted[0]), bool(self.wanted[0])),
+                  (self.marks(True, self.wanted[1]), bool(self.wanted[1])), ([], True)]
         shown = [marks for marks, there in groups if there]
         room = QFontMetricsF(font)
         side, gap = 1.15 * one, 2.2 * one

@@ -133,7 +133,7 @@ class SweepPicture(QWidget):
                 return
         self._asked.append((time_s, elapsed_s, time_s))
 
-    def _past(self, until_s: float) -> tuple[Array, Array]:
+    def past(self, until_s: float) -> tuple[Array, Array]:
         """Return the course asked for up to now: the recording's times, and shares of travel."""
         times, levels = self._course
         found: list[tuple[Array, Array]] = []
@@ -185,7 +185,7 @@ class SweepPicture(QWidget):
                 wide: float) -> None:
         if x.size < 2:
             return
-        painter.setPen(QPen(self._pale(), wide, Qt.PenStyle.SolidLine, Qt.PenCapStyle.FlatCap,
+        painter.setPen(QPen(self.pale(), wide, Qt.PenStyle.SolidLine, Qt.PenCapStyle.FlatCap,
                             Qt.PenJoinStyle.BevelJoin))
         painter.drawPolyline(_polygon(x, self._y(box, share)))
 
@@ -194,7 +194,7 @@ class SweepPicture(QWidget):
         """Return the ribbon's width: no broader than lets its course be seen."""
         return min(RIBBON_EM * em(1), 0.14 * box.height())
 
-    def _pale(self) -> QColor:
+    def pale(self) -> QColor:
         """Return the accent, three quarters of the way to the ground: opaque costs half as much."""
         ink, ground = QColor(self.skin.accent), QColor(self.skin.card)
         return QColor(*(round(0.25 * a + 0.75 * b) for a, b in zip(
@@ -219,7 +219,7 @@ class SweepPicture(QWidget):
         at = box.left() + BEHIND_S * scale
         painter.save()
         painter.setClipRect(box)
-        when, share = self._past(now.time_s)
+        when, share = self.past(now.time_s)
         self._ribbon(painter, box, at + (when - now.time_s) * scale, share, self._ribbon_wide(box))
         if now.plan is not None:
             self._ahead(painter, box, at, scale, one, now)

@@ -203,15 +203,15 @@ class LevelBar(QWidget):
         self.setAccessibleName(name)
         self.setMinimumSize(em(6.5), em(2.2))
         self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Fixed)
-        self._level = self._low = self._high = float("nan")
+        self.level = self._low = self._high = float("nan")
         self._full = 1.0
         self.color = QColor(LIGHT.accent)
         self.skin = LIGHT
 
     def show_level(self, level: float, low: float, high: float, full: float) -> None:
         """Show a level and the extremes; full is the reading at the bar's right end."""
-        if (level, low, high, full) != (self._level, self._low, self._high, self._full):
-            self._level, self._low, self._high, self._full = level, low, high, full
+        if (level, low, high, full) != (self.level, self._low, self._high, self._full):
+            self.level, self._low, self._high, self._full = level, low, high, full
             self.update()
 
     def paintEvent(self, _event: QPaintEvent) -> None:
@@ -223,8 +223,8 @@ class LevelBar(QWidget):
         painter.drawRoundedRect(frame, 5, 5)
         painter.setPen(Qt.PenStyle.NoPen)
         painter.setBrush(self.color)
-        if np.isfinite(self._level):
-            share = min(max(self._level / self._full, 0.0), 1.0)
+        if np.isfinite(self.level):
+            share = min(max(self.level / self._full, 0.0), 1.0)
             painter.drawRoundedRect(
                 QRectF(frame.x(), frame.y(), share * frame.width(), frame.height()), 5, 5)
         painter.setPen(QColor(self.skin.text))

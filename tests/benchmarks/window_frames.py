@@ -166,7 +166,7 @@ def four_channels(seconds: float) -> Recording:
 def serve(seconds: float, speed: float) -> None:
     """Serve the four channels on a pty until stdin closes; print the port, then what was sent."""
     if speed == 1.0:
-        streamed._PIECE_S = 1.0 / RATE_HZ  # every row by itself, as a board sends them
+        streamed.PIECE_S = 1.0 / RATE_HZ  # every row by itself, as a board sends them
     board = TimedBoard("bars", four_channels(seconds + 60.0 * speed), speed)
     with PtyServer(board) as server:
         print(server.port, flush=True)

@@ -75,7 +75,7 @@ def test_a_workbook_whose_packing_is_broken_is_one_line(tmp_path):
 def test_measured_times_that_are_no_times_are_one_line(times, monkeypatch, tmp_path):
     one = SimpleNamespace(name="a", unit="V", samples=np.array([1.0, 2.0, 3.0]),
                           timestamps=np.array(times))
-    monkeypatch.setattr(mdf, "_measured", lambda *_: ([one], None, ""))
+    monkeypatch.setattr(mdf, "measured_in", lambda *_: ([one], None, ""))
     pytest.importorskip("asammdf")
     with pytest.raises(BadFile, match="no numbers or run backwards"):
         mdf.mdf_table(tmp_path / "log.mf4")

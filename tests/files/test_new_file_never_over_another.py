@@ -74,13 +74,13 @@ def test_a_file_that_appears_while_another_is_written_is_not_written_over(
 
 def test_a_name_taken_meanwhile_is_told_in_one_line(tmp_path, monkeypatch):
     path = tmp_path / "out.txt"
-    real = new_file._name
+    real = new_file.name_in_full
 
     def late(part, wanted):
         wanted.write_text("theirs")
         real(part, wanted)
 
-    monkeypatch.setattr(new_file, "_name", late)
+    monkeypatch.setattr(new_file, "name_in_full", late)
     with pytest.raises(BadFile, match="is there already and is not written over"):
         write_output(path, "mine")
     assert path.read_text() == "theirs"

@@ -53,7 +53,7 @@ def test_nul_bytes_where_the_last_rows_should_be_count_as_cut(tmp_path):
 
 def test_a_torn_end_of_any_length_costs_no_whole_row(tmp_path, monkeypatch):
     """Wherever the last whole row ends in the blocks that a file is read in, it counts."""
-    monkeypatch.setattr(recording_file, "_BLOCK", 16)
+    monkeypatch.setattr(recording_file, "BLOCK", 16)
     for torn in [b"", b"0.006,9"]:
         for nul in range(40):
             path = put(tmp_path / "n.csv", EXAMPLE.encode() + torn + bytes(nul))
@@ -62,7 +62,7 @@ def test_a_torn_end_of_any_length_costs_no_whole_row(tmp_path, monkeypatch):
 
 def test_how_far_a_file_is_read_is_told_from_none_to_all(tmp_path, monkeypatch):
     """Shares between 0 and 1 that only rise, one for each block."""
-    monkeypatch.setattr(recording_file, "_BLOCK", 16)
+    monkeypatch.setattr(recording_file, "BLOCK", 16)
     told = []
     read_recording(put(tmp_path / "r.csv", sealed(EXAMPLE)), told.append)
     assert told == sorted(told)
@@ -73,8 +73,8 @@ def test_how_far_a_file_is_read_is_told_from_none_to_all(tmp_path, monkeypatch):
 
 def test_a_row_without_end_is_named_by_its_number(tmp_path, monkeypatch):
     """The fourth row runs over blocks without a line end; the file says that it is whole."""
-    monkeypatch.setattr(recording_file, "_BLOCK", 64)
-    monkeypatch.setattr(recording_file, "_LONGEST_LINE", 2000)
+    monkeypatch.setattr(recording_file, "BLOCK", 64)
+    monkeypatch.setattr(recording_file, "LONGEST_LINE", 2000)
     data = sealed(EXAMPLE + "0.006," + "9" * 5000 + ",1,\n")
     with pytest.raises(BadFile, match="row 4 is longer than 2000 bytes"):
         read_recording(put(tmp_path / "r.csv", data))
@@ -160,7 +160,7 @@ def test_a_stray_quote_in_a_long_file_is_refused_at_once(tmp_path):
 
 def test_a_mark_may_run_over_many_blocks(tmp_path, monkeypatch):
     """RFC 4180, 2.6; of the blocks a file is read in, its reader must know nothing."""
-    monkeypatch.setattr(recording_file, "_BLOCK", 64)
+    monkeypatch.setattr(recording_file, "BLOCK", 64)
     mark = "\n".join(f"{k},{k},{k}," for k in range(300))
     text = EXAMPLE.replace('"gap 3"', f'"{mark}"')
     data = sealed(text).replace(b"rows=302", b"rows=3")
@@ -178,7 +178,7 @@ def test_converted_line_ends_are_told_wherever_a_block_ends(tmp_path, monkeypatc
     text = sealed(EXAMPLE.replace('"gap 3"', '"a\rb"'))
     path = put(tmp_path / "crlf.csv", text.replace(b"\n", b"\r\n"))
     for size in range(8, 40):
-        monkeypatch.setattr(recording_file, "_BLOCK", size)
+        monkeypatch.setattr(recording_file, "BLOCK", size)
         with pytest.raises(BadFile, match=r"CRLF .*readings are as recorded"):
             read_recording(path)
 

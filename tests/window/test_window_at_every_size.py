@@ -89,7 +89,7 @@ def test_the_large_plot_is_large_at_every_size(qtbot, window):
 def test_it_starts_as_large_as_the_screen_allows(window):
     """The first size leaves room for the window's own frame and the panel of the system."""
     room = window.screen().availableGeometry()
-    first = window._first_size()
+    first = window.first_size()
     assert first.width() <= room.width()
     assert first.height() <= room.height() - 30
 

@@ -11,7 +11,7 @@ def shown(window, volts, target=0.75):
     """Show a level of a 5 V track, of an element of 270 degrees, in the nulling view."""
     view = window.pages["decide"].nulling
     result = nulling(np.full(50, volts), target, 5.0, 270.0)
-    view._show(result, "")
+    view.show_reading(result, "")
     return view, result
 
 

@@ -133,7 +133,7 @@ def test_the_budget_of_every_track_is_one_picture(qtbot, room):
     told = [text for _, text in page.budget.plot.getAxis("right")._tickLevels[0]]
     assert told[-1] == " · ".join(f"{1e3 * bands[c].total_volts:.1f}" for c in "ab")
     assert len(told) == len(bands["a"].items) + 1
-    assert "a, b from top to bottom" in page._key.text()
+    assert "a, b from top to bottom" in page.budget_key.text()
 
 
 @pytest.mark.parametrize("size", [(1366, 720), (1000, 652)])
@@ -234,7 +234,7 @@ def test_each_parameter_has_its_own_way_back(qtbot, room):
     session, field = window.session, page.fields["margin_volts"]
     assert not field.once.isVisible()
     for typed in ("0.02", "0.05"):
-        field._at_s -= 10.0  # as long ago as a person takes
+        field.at_s -= 10.0  # as long ago as a person takes
         field.field.setFocus()
         field.field.selectAll()
         qtbot.keyClicks(field.field, typed)

@@ -50,7 +50,7 @@ def test_whose_pedal_it_is_is_said_with_its_numbers_before_the_start(qtbot, wind
     lines = page.before.numbers.text().splitlines()
     assert [line[0] for line in lines] == ["a", "b"]
     assert all(f"{HARD}V" in line and f"{HARD}mV" in line for line in lines)
-    page.before._show(SamePedal("no"))
+    page.before.show_same(SamePedal("no"))
     assert page.before.answer.text().startswith("■ No")
     assert page.before.answer.objectName() == "grave"
     page.contactor.show_choice("open")
@@ -127,10 +127,10 @@ def test_where_no_line_tells_of_the_key_it_is_marked_by_hand(live):
     class Log:
         logging, key_ons, writer, waits_for = True, 1, None, "nothing"
 
-    live._tell(Log, False, replace(BELOW, key_on=None), "")
+    live.tell(Log, False, replace(BELOW, key_on=None), "")
     assert live.mark.isVisibleTo(live)
     assert live.cycle.text() == "Key cycle 1 of 3"
-    live._tell(Log, False, BELOW, "")
+    live.tell(Log, False, BELOW, "")
     assert not live.mark.isVisibleTo(live)
 
 
@@ -139,7 +139,7 @@ def test_passing_start_of_travel_is_loud_in_colour_words_and_sound(live, monkeyp
     monkeypatch.setattr(QApplication, "beep", lambda: beeps.append(1))
     passed = replace(BELOW, state="passed", first_passed=2, tracks=(
         replace(BELOW.tracks[0], worst_volts=0.8242, left_volts=-0.0142), BELOW.tracks[1]))
-    live._beeped = 0.0
+    live.beeped = 0.0
     live.show_now(passed, "")
     assert live.verdict.kind == "grave"
     assert live.verdict.text == "■ START OF TRAVEL PASSED: track a"
@@ -149,7 +149,7 @@ def test_passing_start_of_travel_is_loud_in_colour_words_and_sound(live, monkeyp
     assert live.scales[1].digits == f"30.0{HARD}mV"
     assert beeps == [1]
     live.sound.setChecked(False)
-    live._beeped = 0.0
+    live.beeped = 0.0
     live.show_now(passed, "")
     assert beeps == [1]
     live.sound.setChecked(True)

@@ -179,7 +179,7 @@ def test_the_state_bar_tells_live_from_frozen(qtbot, window):
         assert state.fresh
         assert not state.frozen
         assert replaced == [True]
-        window.session.bench.link._recorder.board.read = lambda: b""
+        window.session.bench.link.recorder.board.read = lambda: b""
         qtbot.waitUntil(lambda: "numbers frozen" in bar.board.text(), timeout=PATIENCE_MS)
         assert state.frozen
         assert not state.fresh

@@ -62,12 +62,12 @@ def test_start_and_stop_are_not_under_the_same_pointer(qtbot, window, page):
     there = window.childAt(at)
     qtbot.mouseClick(there, Qt.MouseButton.LeftButton, pos=there.mapFrom(window, at))
     assert link.state == "recording"
-    page._began += 1000.0  # as if it had begun just now, however slow this machine is
+    page.began += 1000.0  # as if it had begun just now, however slow this machine is
     press(qtbot, page.keep_button)
     assert [a.text() for a in window.notice.answers] == ["Stop it", "Go on"]
     press(qtbot, window.notice.answers[1])
     assert link.state == "recording"
-    page._began = 0.0
+    page.began = 0.0
     press(qtbot, page.keep_button)
     qtbot.waitUntil(lambda: link.state != "recording", timeout=PATIENCE_MS)
     window.session.work.cancel()
@@ -81,18 +81,18 @@ def test_only_a_sweep_of_which_all_counts_has_its_tick(qtbot, window, page):
                     timeout=PATIENCE_MS)
     # What is on show is what the signal showed, not how far the clock is.
     qtbot.waitUntil(lambda: page.counts.tally.presses >= 1, timeout=PATIENCE_MS)
-    page._began = 0.0
+    page.began = 0.0
     page.stop_and_keep()
     qtbot.waitUntil(lambda: link.state != "recording" and not window.session.work.busy,
                     timeout=PATIENCE_MS)
-    assert "of 3 presses, 0 of 1 lift-offs usable" in page.status().text + page._done
+    assert "of 3 presses, 0 of 1 lift-offs usable" in page.status().text + page.lacking
     assert not page.status().done
     window.go_to("sweep")
     qtbot.waitUntil(lambda: page.next_step().action == "sweep again", timeout=PATIENCE_MS)
     assert page.next_step().text.startswith("Not all of it can be used: ")
     press(qtbot, window.step_bar.action)
     recording(qtbot, window)
-    qtbot.waitUntil(lambda: link.state != "recording" and window.session.path == page._kept
+    qtbot.waitUntil(lambda: link.state != "recording" and window.session.path == page.kept
                     and not window.session.work.busy, timeout=PATIENCE_MS)
     assert page.status() == ("3 of 3 presses, 1 of 1 lift-offs usable", True)
 
@@ -123,7 +123,7 @@ def test_prompt_and_countdown_are_of_one_size_and_large(window, page, size):
     for words in prompts_of():
         loud.say(f"{capital(words)}.", "12 s")
         sizes.add(loud.print_size())
-        font = loud._font(loud.print_size())
+        font = loud.font_in(loud.print_size())
         wide = QFontMetricsF(font).horizontalAdvance(f"{loud.text} {loud.figure}")
         assert wide < loud.width()
     assert len(sizes) == 1
@@ -154,7 +154,7 @@ def test_a_cable_gap_is_hatched_and_nothing_is_drawn_across_it(qtbot):
     scale = (picture.width() - 7.8 * em(1)) / (BEHIND_S + AHEAD_S)
     gap = [round(box_left + s * scale) for s in (5.0 + GAP_S, 8.0 - GAP_S)]
     track = picture.skin.look.track(0).name()
-    ribbon = picture._pale().name()
+    ribbon = picture.pale().name()
     inside = colours(picture, *gap)
     assert picture.skin.mend.lower() in inside
     assert track not in inside
@@ -176,7 +176,7 @@ def test_a_plan_that_waits_lets_time_pass_and_the_ribbon_stand(qtbot):
     for k in range(400):
         now = 2.0 + 0.025 * k
         picture.show_now(Now(now, min(now, 2.5), plan), lambda volts: volts)
-    times, shares = picture._past(now)
+    times, shares = picture.past(now)
     assert times[-1] == pytest.approx(now, abs=0.2)
     assert set(np.round(shares, 6)) == {0.0}
 
@@ -186,10 +186,10 @@ def test_marks_are_told_apart_by_words_and_never_set_by_the_clock(qtbot):
     qtbot.addWidget(counts)
     counts.show_tally(Tally(), 8, 4)
     assert counts.texts() == ("0 of 8 presses", "0 of 4 lift-offs", "0 of 13 rests")
-    assert counts._marks(False, 8) == [""] * 8
+    assert counts.marks(False, 8) == [""] * 8
     counts.show_tally(Tally(1, 1, 3, ((False, "counts"), (False, "short"), (True, "counts"))),
                       8, 4)
-    assert counts._marks(False, 8) == ["counts", "short", *[""] * 7]
+    assert counts.marks(False, 8) == ["counts", "short", *[""] * 7]
     assert "1 of 8 presses" in counts.accessibleDescription()
 
 

@@ -52,13 +52,13 @@ def test_wired_up_is_ticked_once_every_track_has_moved(qtbot, tmp_path):
     page.board.setCurrentText("simulated")
     qtbot.keyClick(page.board.lineEdit(), Qt.Key.Key_Return)
     qtbot.waitUntil(lambda: window.session.board_state.kind == "live", timeout=PATIENCE_MS)
-    page._timer.stop()
+    page.timer.stop()
     page.rows.forget_extremes()
-    window._show_step()
+    window.show_step()
     assert window.step_bar.text.text() == "Press the pedal: both tracks should move."
     assert not page.status().done
     assert QApplication.focusWidget() is window.step_bar.action
-    page.rows._low[:], page.rows._high[:] = 0.0, 4.0
+    page.rows.low[:], page.rows.high[:] = 0.0, 4.0
     assert page.status().done
 
 
@@ -107,7 +107,7 @@ def test_numbers_that_stand_still_are_dashes_and_extremes_start_anew(qtbot, tmp_
         server.unplug()
         qtbot.waitUntil(lambda: row.volts.text() == "–", timeout=PATIENCE_MS)
         assert row.volts.property("frozen")
-        assert np.isnan(row.bar._level)
+        assert np.isnan(row.bar.level)
         server.plug()
         qtbot.waitUntil(lambda: row.volts.text().endswith("V"), timeout=PATIENCE_MS)
         assert not row.volts.property("frozen")
@@ -149,14 +149,14 @@ def test_a_track_that_does_not_move_is_named(qtbot, tmp_path):
         page = connected(qtbot, window, server.port)
         qtbot.waitUntil(lambda: bool(page.rows.rows), timeout=PATIENCE_MS)
         link, count = window.session.bench.link, len(page.rows.rows)
-        page._timer.stop()
+        page.timer.stop()
         link.take()
         readings = np.full((50, count), 700)
         readings[:, 0] = np.linspace(700, 3200, 50)
         page.rows.forget_extremes()
-        link._tap.pieces.clear()
-        link._tap.pieces.append(Rows(np.arange(50) / 500.0, readings, np.zeros(50, np.int64)))
-        page._paint()
+        link.tap.pieces.clear()
+        link.tap.pieces.append(Rows(np.arange(50) / 500.0, readings, np.zeros(50, np.int64)))
+        page.paint_readings()
         assert page.next_step().text == "Track b has not moved yet."
 
 

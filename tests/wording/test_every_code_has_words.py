@@ -106,7 +106,7 @@ def test_every_code_of_a_sweep_speaks_of_a_claim_or_only_informs() -> None:
 
 def test_the_claims_of_a_log_name_codes_that_there_are() -> None:
     """A misspelt code in a table would never match."""
-    named = key_on_table._UNSEEN | key_on_table._LEADS | key_on_table._ELSEWHERE
+    named = key_on_table.UNSEEN | key_on_table.OF_LEADS | key_on_table.ELSEWHERE
     assert named <= set(KEY_ON_CODES)
 
 

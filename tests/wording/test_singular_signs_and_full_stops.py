@@ -30,7 +30,7 @@ from bench.services.key_on import open_key_on
 from bench.services.report import write_calibration
 from bench.services.sender_check import SenderCheckOptions, calibrate_taken, take_points
 from bench.services.sender_stated import sender_from
-from bench.window.finding_view import _place
+from bench.window.finding_view import place_of
 from bench.wording.reasons import in_words
 
 SAMPLES = ROOT / "sample_sweeps"
@@ -130,7 +130,7 @@ def test_no_page_tells_a_place_at_minus_nothing():
     shown = replace(found, pair=pair, faults=(Fault(
         "dropout", "a", 3.0, 3.1, -0.2, 2, Reason("as told", {"words": "x"})),))
     text = " ".join([*as_texts(said), *(b.text for b in pair_line(shown)),
-                     findings_text(shown), _place(shown.faults[0])])
+                     findings_text(shown), place_of(shown.faults[0])])
     assert "0 %" in text
     assert "-0 %" not in text
 

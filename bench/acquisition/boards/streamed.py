@@ -19,7 +19,7 @@ _CLOCK_US = 1 << 32
 # Names that a hello can carry (docs/wire.md); others go as a, b, c.
 _SAYABLE = re.compile(r"[A-Za-z_][A-Za-z0-9_]{0,31}\Z")
 # Rows that leave together, in seconds of the recording.
-_PIECE_S = 0.02
+PIECE_S = 0.02
 # Bytes after which what else is due waits for the next read. Where rows are not made as fast as
 # they fall due, all that is due would never be together, and no question be heard meanwhile.
 _MOST_BYTES = 1 << 12
@@ -155,8 +155,8 @@ def _frames(recording: Recording) -> Iterator[tuple[float, bytes]]:
         return
     time_s = recording.time_s[whole] - recording.time_s[0]
     rows = np.flatnonzero(whole)
-    step = recording.step_s if recording.step_s > 0 else _PIECE_S
-    most = max(1, round(_PIECE_S / step))
+    step = recording.step_s if recording.step_s > 0 else PIECE_S
+    most = max(1, round(PIECE_S / step))
     starts = np.concatenate([[0], np.flatnonzero(np.diff(sequence) != 1) + 1, [sequence.size]])
     for start, stop in zip(starts[:-1].tolist(), starts[1:].tolist(), strict=True):
         for begin in range(start, stop, most):

@@ -26,7 +26,7 @@ def mdf_table(path: Path) -> tuple[Table, str]:
     except ImportError:
         raise BadFile(f"{path} is an MDF file, and no reader for it is installed; {_INSTALL}"
                       ) from None
-    signals, started, trouble = _measured(library, path)
+    signals, started, trouble = measured_in(library, path)
     if trouble:
         raise BadFile(f"{path} cannot be read as MDF ({trouble}); export its channels as CSV")
     usable = _usable(signals, path)
@@ -67,7 +67,7 @@ def _rows(usable: list[Any]) -> list[list[str]]:
     return [list(row) for row in zip(*columns, strict=True)]
 
 
-def _measured(library: Any, path: Path) -> tuple[list[Any], Any, str]:
+def measured_in(library: Any, path: Path) -> tuple[list[Any], Any, str]:
     """Return (signals, time of start, what went wrong or "")."""
     hook = sys.unraisablehook
     # A reader that stopped half-way complains once more when it is cleared away.

@@ -146,8 +146,8 @@ class DecidePage(Page):
         self.budget = FigureView("budgets", self.session.skin)
         self.budget.setFixedHeight(em(BUDGET_EMS))
         self._budget_card.body.addWidget(self.budget)
-        self._key = label("", "quiet", wrap=True)
-        self._budget_card.body.addWidget(self._key)
+        self.budget_key = label("", "quiet", wrap=True)
+        self._budget_card.body.addWidget(self.budget_key)
         column.addWidget(self._budget_card)
         column.addWidget(self.column)
         return made
@@ -296,7 +296,7 @@ class DecidePage(Page):
         whose = f"Bars of {', '.join(self._tracks)} from top to bottom" * (len(self._tracks) > 1)
         unit = "mV" if self._per_volt is None else "Ω"
         told = [whose, f"{unit} at the right" * numbers]
-        self._key.setText(". ".join([*filter(None, told), PATTERNS]))
+        self.budget_key.setText(". ".join([*filter(None, told), PATTERNS]))
 
     def _show_track(self, column: str) -> None:
         findings = self.session.shown

@@ -49,11 +49,11 @@ class SweepPage(Page):
         self._tracks: list[int] = []
         self._alone: SweepJudge | None = None
         self._channels: object = None
-        self._began = 0.0
-        self._tally, self._wanted, self._whole = Tally(), (0, 0), False
-        self._done = ""
+        self.began = 0.0
+        self._tally, self._wanted, self.whole = Tally(), (0, 0), False
+        self.lacking = ""
         self._counted = False
-        self._kept: Path | None = None
+        self.kept: Path | None = None
         self._extends: Path | None = None
         outer = QVBoxLayout(self)
         outer.setContentsMargins(12, 12, 12, 12)
@@ -138,13 +138,13 @@ class SweepPage(Page):
                 return NextStep("Look at the inputs first.",
                                 "Their names, roles and dividers are those of last time.",
                                 "wire up")
-            if self._done and not self._whole:
-                return NextStep(f"Not all of it can be used: {self._done}.",
+            if self.lacking and not self.whole:
+                return NextStep(f"Not all of it can be used: {self.lacking}.",
                                 "Foot off the pedal, then sweep again.", "sweep again")
             return NextStep("Foot off the pedal, then start.",
                             "You will be told what to do; being late by seconds does not matter.",
                             "start sweep")
-        return NextStep("Connect a board first.", self._done, "wire up")
+        return NextStep("Connect a board first.", self.lacking, "wire up")
 
     def _step_running(self) -> NextStep:
         """Return what is under way; what to do at the pedal stands in the loud line."""
@@ -174,12 +174,12 @@ class SweepPage(Page):
     def status(self) -> PageStatus:
         if self._recording:
             return PageStatus("cable is out" if self.link.lost else "recording…", False)
-        if not self._done:
+        if not self.lacking:
             return PageStatus("not swept yet", False)
         # A tick beside another recording's values would say that they are of this sweep.
-        shown = self._kept is not None and self.session.path == self._kept
-        return PageStatus(self._done if shown else "another one is on show",
-                          shown and self._whole)
+        shown = self.kept is not None and self.session.path == self.kept
+        return PageStatus(self.lacking if shown else "another one is on show",
+                          shown and self.whole)
 
     def apply_theme(self, skin: Skin) -> None:
         for widget in (self.loud, self.picture, self.counts, self.numbers):
@@ -208,8 +208,8 @@ class SweepPage(Page):
             self.setup.folder_trouble.say(f"Cannot make the folder {folder} ({error.strerror}); "
                                           "choose another one.")
             return
-        self.prompt, self._done, self._whole, self._counted = None, "", False, False
-        self._began = time.monotonic()
+        self.prompt, self.lacking, self.whole, self._counted = None, "", False, False
+        self.began = time.monotonic()
         self._wanted = self.setup.counts
         self.counts.show_tally(Tally(), *self._wanted)
         order = Order("sweep", free_name(folder, "sweep"), self.name.text().strip(),
@@ -221,7 +221,7 @@ class SweepPage(Page):
 
     def stop_and_keep(self) -> None:
         """End the sweep; its file is closed properly. Asks when it has only just begun."""
-        if time.monotonic() - self._began < SOON_S:
+        if time.monotonic() - self.began < SOON_S:
             self.session.asked.emit("Stop already? It has only just begun, and goes on while you "
                                     "think.", (("Stop it", self.link.stop),
                                                ("Go on", lambda: None)))
@@ -368,16 +368,16 @@ class SweepPage(Page):
             self._throw_away(file.path)
             self.link.look_again()
             return
-        self._kept, self._counted = file.path, guide is not None
+        self.kept, self._counted = file.path, guide is not None
         if guide is not None:
-            self._tally, self._whole = guide.tally, guide.whole
+            self._tally, self.whole = guide.tally, guide.whole
             wanted = guide.wanted - guide.wanted_lift_offs, guide.wanted_lift_offs
-            self._done = usable((self._tally.presses, self._tally.lift_offs), wanted,
+            self.lacking = usable((self._tally.presses, self._tally.lift_offs), wanted,
                                 guide.judge.still if guide.judge is not None else ())
             self.counts.show_tally(self._tally, *wanted)
         else:
             # Without prompts nobody knows what was to be seen.
-            self._done, self._whole = f"{file.writer.rows} rows, no steps to count by", False
+            self.lacking, self.whole = f"{file.writer.rows} rows, no steps to count by", False
         lost = f", {file.lost_samples} samples lost" if file.lost_samples else ""
         if taken.error is not None:
             self.session.notify(f"{taken.error} Saved: {file.path} ({file.writer.rows} rows).",
@@ -393,12 +393,12 @@ class SweepPage(Page):
         if first is None:
             return path
         try:
-            self._kept = join(first, path)
+            self.kept = join(first, path)
         except BenchError as error:
             self.session.trouble(refused(error, WINDOW))
             return path
-        self.session.notify(f"{first.name} and the lift-offs together: {self._kept}", "good")
-        return self._kept
+        self.session.notify(f"{first.name} and the lift-offs together: {self.kept}", "good")
+        return self.kept
 
     def _throw_away(self, path: Path) -> None:
         if QFile.moveToTrash(str(path)):

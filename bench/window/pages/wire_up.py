@@ -66,10 +66,10 @@ class WireUpPage(Page):
         both.row.addWidget(left, 1)
         both.row.addWidget(beside, 4)
         outer.addWidget(both)
-        self._timer = QTimer(self)
-        self._timer.setTimerType(Qt.TimerType.PreciseTimer)
-        self._timer.setInterval(PAINT_MS)
-        self._timer.timeout.connect(self._paint)
+        self.timer = QTimer(self)
+        self.timer.setTimerType(Qt.TimerType.PreciseTimer)
+        self.timer.setInterval(PAINT_MS)
+        self.timer.timeout.connect(self.paint_readings)
         QShortcut(QKeySequence("F5"), self, self.find_boards)
         self.bench.link.changed.connect(self._changed)
         self.bench.boards_found.connect(self.card.fill)
@@ -201,7 +201,7 @@ class WireUpPage(Page):
         self.rows.apply_theme(skin)
 
     def shown(self) -> None:
-        self._timer.start()
+        self.timer.start()
         if not self._looked:
             self._looked = True
             self.find_boards()
@@ -209,7 +209,7 @@ class WireUpPage(Page):
             self.bench.link.look_again()
 
     def left(self) -> None:
-        self._timer.stop()
+        self.timer.stop()
 
     def catch_up(self) -> None:
         self.rows.show_edits()
@@ -286,7 +286,7 @@ class WireUpPage(Page):
         """Return the board's field while there is none to connect."""
         return self.board if self.session.cautions_read and not self.card.named else None
 
-    def _paint(self) -> None:
+    def paint_readings(self) -> None:
         still = self.rows.unmoved
         self.rows.paint()
         if self.rows.unmoved != still:

@@ -16,14 +16,14 @@ from analysis.pedal.pair import (
     PRESSING,
     RELEASING,
     Curves,
-    _bending,
-    _fit,
-    _mean_of,
-    _play,
-    _repeated,
+    bending_of,
+    fit_tracks,
+    mean_of,
     measure_pair,
     mismatch_curves,
+    play_between,
     relation_of,
+    repeats_within,
     robust_line,
     ways,
 )
@@ -113,7 +113,7 @@ def uncertainties(x, y, line, base, scale):
     weights = base * np.clip(1 - (left / 4.685 / scale) ** 2, 0, None) ** 2
     variance = weights @ left**2 / (np.sum(weights > 0) - 2) * x.size / base.sum()
     design = np.vander(x, 2)
-    return np.sqrt(variance * _bending(left, x) * np.diag(
+    return np.sqrt(variance * bending_of(left, x) * np.diag(
         np.linalg.inv(design.T @ np.diag(weights) @ design)))
 
 
@@ -171,9 +171,9 @@ def test_three_rough_points_have_one_degree_of_freedom():
 def test_a_bend_of_few_points_counts_from_ten_on_and_alternating_points_do_not():
     # Ten points in five stretches of two: at most twofold.
     ramp = np.arange(10.0) * 1e-3
-    assert _bending(ramp, np.arange(10.0)) == pytest.approx(2.0)
-    assert _bending(ramp[:9], np.arange(9.0)) == 1.0
-    assert _bending(np.tile([1e-3, -1e-3], 20), np.arange(40.0)) == 1.0
+    assert bending_of(ramp, np.arange(10.0)) == pytest.approx(2.0)
+    assert bending_of(ramp[:9], np.arange(9.0)) == 1.0
+    assert bending_of(np.tile([1e-3, -1e-3], 20), np.arange(40.0)) == 1.0
 
 
 def test_an_offset_of_just_five_per_cent_of_supply_is_an_offset():
@@ -190,11 +190,12 @@ def test_an_offset_of_just_five_per_cent_of_supply_is_an_offset():
 def test_play_is_the_largest_difference_over_nine_per_cent_of_travel():
     # A hump of 3 % over nine bins on 1 %: the mean of the nine in its middle is 3, nowhere else.
     gap = np.where(np.abs(np.arange(100) - 40) <= 4, 3.0, 1.0)
-    found, at = _play(Curves(gap, np.zeros(100), np.full(100, 0.03), np.full(100, 0.04)), 0.0)
+    errors = np.full(100, 0.03), np.full(100, 0.04)
+    found, at = play_between(Curves(gap, np.zeros(100), *errors), 0.0)
     assert (found.value, at) == (pytest.approx(3.0), 40.5)
     # Two errors of a mean of nine whose one has hypot(0.03, 0.04) = 0.05.
     assert found.uncertainty == pytest.approx(2 * 0.05 / 3)
-    turned, _ = _play(Curves(np.zeros(100), gap, np.full(100, 0.03), np.full(100, 0.04)), 0.03)
+    turned, _ = play_between(Curves(np.zeros(100), gap, *errors), 0.03)
     assert turned.uncertainty == pytest.approx(2 * np.hypot(0.05 / 3, 0.03))
     assert turned.value == pytest.approx(3.0)
 
@@ -202,16 +203,17 @@ def test_play_is_the_largest_difference_over_nine_per_cent_of_travel():
 def test_play_is_told_only_where_both_ways_were_seen_and_from_ten_bins_on():
     few = np.where(np.arange(100) < 10, 0.2, np.nan)
     error = np.where(np.arange(100) < 10, 0.05, np.nan)
-    found, at = _play(Curves(few, np.where(np.isfinite(few), 0.0, np.nan), error, error), 0.0)
+    none = np.where(np.isfinite(few), 0.0, np.nan)
+    found, at = play_between(Curves(few, none, error, error), 0.0)
     assert found.value == pytest.approx(0.2)
     assert at < 10
     nine = np.where(np.arange(100) < 9, 0.2, np.nan)
-    none, nowhere = _play(Curves(nine, np.zeros(100), error, error), 0.0)
+    none, nowhere = play_between(Curves(nine, np.zeros(100), error, error), 0.0)
     assert np.isnan([none.value, none.uncertainty, nowhere]).all()
     # Between two bins that were visited the straight line goes higher than either: not told there.
     gap = np.where((np.arange(100) < 20) | (np.arange(100) > 80), 0.1, np.nan)
     gap[81:] = 0.5
-    _, place = _play(Curves(gap, np.zeros(100), error, error), 0.0)
+    _, place = play_between(Curves(gap, np.zeros(100), error, error), 0.0)
     assert place > 81
 
 
@@ -221,23 +223,23 @@ def test_how_well_the_play_repeats_is_half_the_difference_of_its_halves():
     pedal = np.tile(np.repeat(MIDDLES, 4), 4)
     way = np.repeat([PRESSING, RELEASING, PRESSING, RELEASING], 400)
     difference = np.repeat([0.1, 0.0, 0.5, 0.0], 400)
-    assert _repeated(pedal, difference, way) == pytest.approx(0.2)
-    assert _repeated(pedal, np.repeat([0.1, 0.0, 0.1, 0.0], 400), way) == pytest.approx(0.0)
+    assert repeats_within(pedal, difference, way) == pytest.approx(0.2)
+    assert repeats_within(pedal, np.repeat([0.1, 0.0, 0.1, 0.0], 400), way) == pytest.approx(0.0)
     # Both presses first, both releases then, parted by what is neither: the same.
     presses_first = np.repeat([PRESSING, NEITHER, PRESSING, RELEASING, NEITHER, RELEASING], 400)
-    assert _repeated(np.tile(np.repeat(MIDDLES, 4), 6),
+    assert repeats_within(np.tile(np.repeat(MIDDLES, 4), 6),
                      np.repeat([0.1, 9.0, 0.5, 0.0, 9.0, 0.0], 400), presses_first
                      ) == pytest.approx(0.2)
     # Three of each make halves of two and one.
     gap = np.repeat([0.1, 0.0, 0.3, 0.0, 0.1, 0.0], 400)
-    assert _repeated(np.tile(np.repeat(MIDDLES, 4), 6), gap, np.tile(way, 2)[:2400]
+    assert repeats_within(np.tile(np.repeat(MIDDLES, 4), 6), gap, np.tile(way, 2)[:2400]
                      ) == pytest.approx(0.1)
-    assert _repeated(pedal[:800], difference[:800], way[:800]) == 0.0
+    assert repeats_within(pedal[:800], difference[:800], way[:800]) == 0.0
 
 
 def test_where_one_way_is_missing_the_other_stands_for_both():
     press, release = np.array([1.0, np.nan, 3.0, np.nan]), np.array([3.0, 5.0, np.nan, np.nan])
-    assert _mean_of(Curves(press, release, press, release)) == pytest.approx(
+    assert mean_of(Curves(press, release, press, release)) == pytest.approx(
         [2.0, 5.0, 3.0, np.nan], nan_ok=True)
 
 
@@ -270,7 +272,7 @@ def test_the_line_runs_in_the_middle_of_the_play_through_its_ends():
     # Half of 2 % of the span between those levels, not of the true one: 0.04 % less.
     curves = mismatch_curves(pedal, ends["a"].percent(volts["a"])
                              - ends["b"].percent(volts["b"]), way)
-    gain, offset = _fit(first, second, volts["a"], volts["b"], pedal, way, curves)
+    gain, offset = fit_tracks(first, second, volts["a"], volts["b"], pedal, way, curves)
     line = robust_line(*bins_of(volts, pedal, way),
                        (np.array([0.7, 4.3]), np.array([0.52 - 0.01 * 1.96, 2.48 + 0.01 * 1.96])))
     assert gain.value == pytest.approx(line[0].value, rel=1e-9)
@@ -293,7 +295,7 @@ def test_half_of_what_the_ends_change_and_their_own_doubt_are_in_the_uncertainty
     second = replace(second, rest=rest, full=full)
     curves = mismatch_curves(pedal, ends["a"].percent(volts["a"])
                              - ends["b"].percent(volts["b"]), way)
-    found = _fit(first, second, volts["a"], volts["b"], pedal, way, curves)
+    found = fit_tracks(first, second, volts["a"], volts["b"], pedal, way, curves)
     half = np.median((curves.press - curves.release)[10:90]) / 200
     anchors = (np.array([0.7, 4.3]), np.array([rest.value - half * 1.996,
                                                full.value + half * 1.996]))
@@ -318,7 +320,7 @@ def test_without_play_to_be_seen_the_ends_are_taken_as_they_are():
     volts["b"] = volts["b"] + np.where(np.floor(pedal) % 2, 0.005, -0.005)
     pressed = way == PRESSING
     curves = mismatch_curves(pedal[pressed], np.zeros(2000), way[pressed])
-    gain, offset = _fit(first, second, *(volts[n][pressed] for n in "ab"), pedal[pressed],
+    gain, offset = fit_tracks(first, second, *(volts[n][pressed] for n in "ab"), pedal[pressed],
                         way[pressed], curves)
     assert (gain.value, offset.value) == pytest.approx((2 / 3.6, 0.5 - 0.7 * 2 / 3.6), rel=2e-3)
 

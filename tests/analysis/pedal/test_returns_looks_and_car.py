@@ -14,7 +14,7 @@ from analysis.parameters import Parameters
 from analysis.pedal.car_returns import CarReturns, installed
 from analysis.pedal.dead_band import CarAddition, dead_band
 from analysis.pedal.findings import analyse
-from analysis.pedal.verdict import _withheld
+from analysis.pedal.verdict import withheld
 from analysis.simulation import pedal_named, simulate_sweep
 from analysis.statistics.returns_bound import returns_bound
 from bench.wording.face import TERMINAL
@@ -171,7 +171,7 @@ def test_a_dead_band_that_more_lift_offs_would_mend_is_no_fault_of_the_pedal():
     for scale in (1.0, 2.0, 3.0, 12.0):
         band = dead_band(track_by_hand(0.8 + scale * (TEN_LEVELS - 0.8)), Parameters())
         for accepted in (0.97 * band.lost_travel_percent, 0.3 * band.lost_travel_percent):
-            found, = _withheld({"a": band}, None, Parameters(allowed_lost_travel_percent=accepted))
+            found, = withheld({"a": band}, None, Parameters(allowed_lost_travel_percent=accepted))
             would_do = band.more_lost_travel_percent <= accepted
             assert found.gravity == (1 if would_do else 2)
             graded[found.gravity] = sentence(found)

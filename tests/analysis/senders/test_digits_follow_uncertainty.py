@@ -20,7 +20,7 @@ from analysis.senders.calibration import (
     points_from,
 )
 from bench.acquisition.boards.simulated_sender import SimulatedSenderBoard
-from bench.command_line.meter_guided import _ask_points
+from bench.command_line.meter_guided import ask_points
 from bench.files.exports.calibration import equation_text
 from bench.services.sender_check import SenderCheckOptions
 from bench.services.sender_check_live import MeterSession
@@ -104,7 +104,7 @@ def test_one_point_is_one_point(tmp_path, monkeypatch, capsys):
     assert session.progress().startswith("2 points; ")
     monkeypatch.setattr("sys.stdin", io.StringIO("undo\nundo\n"))
     monkeypatch.setattr(session, "undo", session.points.pop)
-    _ask_points(session, session.options, None)
+    ask_points(session, session.options, None)
     said = capsys.readouterr().err
     assert "1 point is left" in said
     assert "0 points are left" in said

@@ -336,7 +336,7 @@ def test_readings_all_alike_or_fewer_than_five_do_not_lean():
 
 def test_chi_nodes_hold_the_whole_distribution():
     for degrees in (1, 2, 9, 40, 5000):
-        node, weight = bounds._chi_nodes(degrees)
+        node, weight = bounds.chi_nodes(degrees)
         assert weight.sum() == pytest.approx(1.0, abs=1e-9)
         # E(w^2) = 1, from the definition of chi-square.
         assert float(node**2 @ weight) == pytest.approx(1.0, abs=1e-8)
@@ -345,8 +345,8 @@ def test_chi_nodes_hold_the_whole_distribution():
 def test_finer_integration_moves_no_prediction_factor(monkeypatch):
     cases = [(3, 100, 0.95), (10, 100, 0.951), (10, 10_000, 0.9999), (300, 100, 0.95)]
     usual = [bounds.prediction_factor(*case) for case in cases]
-    monkeypatch.setattr(bounds, "_NORMAL_NODES", 301)
-    monkeypatch.setattr(bounds, "_CHI_NODES", 1200)
+    monkeypatch.setattr(bounds, "NORMAL_NODES", 301)
+    monkeypatch.setattr(bounds, "CHI_NODES", 1200)
     bounds.prediction_factor.cache_clear()
     assert [bounds.prediction_factor(*case) for case in cases] == pytest.approx(usual, rel=1e-6)
     bounds.prediction_factor.cache_clear()

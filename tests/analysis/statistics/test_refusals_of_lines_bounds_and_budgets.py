@@ -11,7 +11,7 @@ from analysis.model.recording import Channel, Recording
 from analysis.parameters import Parameters
 from analysis.pedal.dead_band import CarAddition, budget, dead_band
 from analysis.pedal.nulling import nulling
-from analysis.pedal.pair import _bending
+from analysis.pedal.pair import bending_of
 from analysis.statistics import bounds
 from analysis.statistics.straight_line import fit_line
 
@@ -158,9 +158,9 @@ def test_residuals_that_follow_their_neighbours_widen_the_variance():
         left.append(rho * left[-1] + step)
     x = np.arange(len(left), dtype=float)
     for shift in (0.0, 50.0):
-        assert _bending(np.array(left) + shift, x) == pytest.approx(1.6 / 0.4, rel=0.1)
+        assert bending_of(np.array(left) + shift, x) == pytest.approx(1.6 / 0.4, rel=0.1)
     mixed = rng.permutation(x.size)
-    assert _bending(np.array(left)[mixed], x[mixed]) == pytest.approx(1.6 / 0.4, rel=0.1)
-    assert _bending(np.zeros(50), np.arange(50.0)) == 1.0
+    assert bending_of(np.array(left)[mixed], x[mixed]) == pytest.approx(1.6 / 0.4, rel=0.1)
+    assert bending_of(np.zeros(50), np.arange(50.0)) == 1.0
     # A slow bend has no more than five independent stretches.
-    assert _bending(np.sin(np.linspace(0, 3, 100)), np.arange(100.0)) == pytest.approx(20.0)
+    assert bending_of(np.sin(np.linspace(0, 3, 100)), np.arange(100.0)) == pytest.approx(20.0)
