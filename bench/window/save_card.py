@@ -83,7 +83,7 @@ class SaveCard(Card):
         row.addWidget(self.svg_button)
         self.body.addLayout(row)
         row = QHBoxLayout()
-        row.addWidget(label("The page for the car's folder", "quiet"))
+        row.addWidget(label("The page for the car's folder", "quiet", wrap=True), 1)
         self.report_buttons = [
             button(f"Report as {kind.upper()}", partial(self.save_report, kind))
             for kind in ("pdf", "html")]
@@ -91,7 +91,6 @@ class SaveCard(Card):
             made.setObjectName("corner")
         for made in self.report_buttons:
             row.addWidget(made)
-        row.addStretch(1)
         self.body.addLayout(row)
 
     def target(self, what: str, ending: str) -> Path:
