@@ -13,7 +13,7 @@ from bench.errors import BadCall
 from bench.files.calibration_store import MeterResult
 from bench.files.exports.calibration import calibration_csv, calibration_json
 from bench.files.exports.export_document import sheet_of
-from bench.files.exports.files import refuse_existing, write_output
+from bench.files.exports.files import refuse_existing, refuse_no_folder, write_output
 from bench.files.job_standing import Proofs
 from bench.services.findings import open_findings
 from bench.services.key_on import open_in_car
@@ -90,6 +90,8 @@ def _check(out: Path, options: ReportOptions) -> None:
                       f"--out {out.stem or 'report'}.pdf")
     if not options.number:
         refuse_existing(out)
+    # Before anything is read and drawn: that takes seconds.
+    refuse_no_folder(out)
 
 
 def write_calibration(out: Path, result: MeterResult, paper: str = "a4") -> Path:

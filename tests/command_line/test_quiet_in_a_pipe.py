@@ -21,7 +21,9 @@ CALLS = (
     ["findings", OFF], ["findings", OFF, "--more"], ["settings", OFF], ["settings", OFF, "--more"],
     ["compare", SWEEP, OFF], ["watch", "--from", LOG, "--sweep", SWEEP], ["export", SWEEP],
     ["trend", ".", "--processes", "1"], ["import", "scope.csv", "--preview"],
-    ["import", "scope.csv"], ["sweep", "--board", "simulated", "--fast", "--out", "made.csv"])
+    ["import", "scope.csv"], [
+        "sweep", "--board", "simulated", "--fast", "--presses", "1", "--quick", "0", "--out",
+        "made.csv"])
 
 
 @pytest.fixture

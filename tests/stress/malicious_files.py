@@ -1,7 +1,7 @@
 """Open files made to do harm: each may do nothing but work, or fail with one plain line.
 
     python tests/stress/malicious_files.py           some 400 calls, a minute
-    python tests/stress/malicious_files.py --quick   a twelfth of the recordings, a third of others
+    python tests/stress/malicious_files.py --quick   a twentieth of the recordings, a fifth of others
 
 Watched by an audit hook while each file is open: no program started, no connection made, no code
 compiled or run from data, no file written but where it was told. Every word that reaches the
@@ -255,7 +255,7 @@ def calls(folder: Path, sound: str, quick: bool) -> Iterator[tuple[str, list[str
     path = str(folder / "evil.csv")
     evil = Path(path)
     for number, (name, data) in enumerate(recordings()):
-        if quick and number % 12:
+        if quick and number % 20:
             continue
         evil.write_bytes(data)
         yield f"recording, {name}", ["findings", path]
@@ -382,7 +382,7 @@ def measure(quick: bool, report: Report) -> None:
             # The recordings are thinned out where they are made; each link is another trap.
             if quick and not case.startswith(("recording", *LINKS)):
                 others += 1
-                if others % 3:
+                if others % 5:
                     continue
             count += 1
             trouble = odd(words, watch)

@@ -1,7 +1,7 @@
 """Let several programs write to one place at the same moment: nothing may be lost.
 
     python tests/stress/write_races.py           100 races of each kind, a quarter of an hour
-    python tests/stress/write_races.py --quick   2 of each, 1 of reports
+    python tests/stress/write_races.py --quick   1 of each
 
 Every racer is a process of its own that waits at a gate until all are ready. What said done must
 be there, whole and its own; what was refused must have said so in one line with exit 2.
@@ -178,14 +178,12 @@ def kinds(base: Path) -> dict[str, Callable[[Path], str]]:
 
 def measure(quick: bool, report: Report) -> None:
     """Race every kind."""
-    rounds = 2 if quick else 100
+    rounds = 1 if quick else 100
     with tempfile.TemporaryDirectory() as name:
         base = Path(name)
         for kind, go in kinds(base).items():
             wrong = []
-            # Writing is one piece of code for all; drawing a report takes the longest.
-            turns = 1 if quick and "reports" in kind else rounds
-            for turn in range(turns):
+            for turn in range(rounds):
                 folder = base / f"{len(list(base.iterdir()))}-{turn}"
                 folder.mkdir()
                 said = go(folder)

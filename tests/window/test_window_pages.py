@@ -14,15 +14,36 @@ from window_driver import (
     open_file,
     open_window,
     press,
+    shared_window,
     start_label,
     target_field,
 )
 
+from analysis.parameters import Parameters
 from analysis.pedal.findings import analyse, decide
 from bench.files.exports import settings_formats
 from bench.files.recording_file import read_recording
 from bench.plots import columns
 from bench.wording.claims import state_line
+
+
+@pytest.fixture(scope="module")
+def one_window(qapp, tmp_path_factory):
+    """One window for all tests of a sound sweep that leave it as it was."""
+    made = shared_window(tmp_path_factory.mktemp("pages"), (1280, 860))
+    yield made
+    made.close()
+
+
+@pytest.fixture
+def shown(qtbot, one_window, sound):
+    """Return it with the sound sweep on show and no parameter changed."""
+    if one_window.session.path != sound:
+        open_file(qtbot, one_window, sound)
+    one_window.session.set_parameters(margin_volts=0.0)
+    assert one_window.session.parameters == Parameters()
+    one_window.notice.hide()
+    return one_window
 
 
 def test_reading_shows_every_sentence_and_every_plot(qtbot, tmp_path, worn):
@@ -75,13 +96,12 @@ def test_a_picked_fault_moves_every_plot_to_it(qtbot, tmp_path, worn):
     qtbot.waitUntil(sees_the_whole, timeout=PATIENCE_MS)
 
 
-def test_parameters_change_the_values_at_once(qtbot, tmp_path, sound):
+def test_parameters_change_the_values_at_once(qtbot, shown):
     """The page shows what `decide` says for the parameters on its sliders, within 100 ms.
 
     Of this process's own time: other work on the machine is no fault of the window.
     """
-    window = open_window(qtbot, tmp_path)
-    open_file(qtbot, window, sound)
+    window = shown
     window.go_to("decide")
     page, session = window.pages["decide"], window.session
     before = session.findings.dead_bands["a"].start_of_travel_volts
@@ -105,10 +125,9 @@ def test_parameters_change_the_values_at_once(qtbot, tmp_path, sound):
     assert min(taken) < 0.1
 
 
-def test_a_target_opens_the_remedies(qtbot, tmp_path, sound):
+def test_a_target_opens_the_remedies(shown):
     """A ticked target rest is a parameter of the analysis, and the ways of turning follow it."""
-    window = open_window(qtbot, tmp_path)
-    open_file(qtbot, window, sound)
+    window = shown
     window.go_to("decide")
     target = target_field(window.pages["decide"], "rest of a")
     target.wanted.click()
@@ -120,10 +139,9 @@ def test_a_target_opens_the_remedies(qtbot, tmp_path, sound):
     assert window.session.parameters.target_rest_volts == {}
 
 
-def test_values_are_copied_in_the_unit_picked(qtbot, tmp_path, sound):
+def test_values_are_copied_in_the_unit_picked(shown):
     """A picked value goes to the clipboard as it is shown."""
-    window = open_window(qtbot, tmp_path)
-    open_file(qtbot, window, sound)
+    window = shown
     window.go_to("decide")
     page = window.pages["decide"]
     page.values.unit.setCurrentIndex(page.values.unit.findData("millivolts"))
@@ -154,10 +172,9 @@ def test_copied_values_carry_what_speaks_against_them(qtbot, tmp_path):
     assert len(lines) == len(warnings) + len(card.table.shown())
 
 
-def test_settings_are_saved_in_every_format(qtbot, tmp_path, sound):
+def test_settings_are_saved_in_every_format(qtbot, shown, tmp_path, sound):
     """Each button writes what the exporter of that format gives, beside the recording."""
-    window = open_window(qtbot, tmp_path)
-    open_file(qtbot, window, sound)
+    window = shown
     window.go_to("keep")
     page = window.pages["keep"]
     page.folder.setText(str(tmp_path))
@@ -176,10 +193,9 @@ def test_settings_are_saved_in_every_format(qtbot, tmp_path, sound):
     assert "nonsense" in window.notice.text.text()
 
 
-def test_every_picture_is_saved(qtbot, tmp_path, sound):
+def test_every_picture_is_saved(shown, tmp_path):
     """Each figure the list names can be saved, as PNG and as SVG."""
-    window = open_window(qtbot, tmp_path)
-    open_file(qtbot, window, sound)
+    window = shown
     page = window.pages["keep"]
     page.folder.setText(str(tmp_path))
     per_track = len(columns(window.session.findings))

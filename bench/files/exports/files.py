@@ -36,8 +36,20 @@ def write_through(path: Path, write: Callable[[Path], object], number: bool = Fa
         raise BadFile(f"cannot write {path}: another program just made and removed a file of "
                       "that name; try again") from None
     except OSError as error:
-        raise BadFile(f"cannot write {path} ({error.strerror or error}); free some space or "
-                      "choose another place") from None
+        raise _not_written(path, error) from None
+
+
+def refuse_no_folder(path: Path) -> None:
+    """Raise BadFile when the folder that `path` is to lie in is not there."""
+    try:
+        path.parent.stat()
+    except OSError as error:
+        raise _not_written(path, error) from None
+
+
+def _not_written(path: Path, error: OSError) -> BadFile:
+    return BadFile(f"cannot write {path} ({error.strerror or error}); free some space or choose "
+                   "another place")
 
 
 def refuse_existing(path: Path) -> None:

@@ -97,11 +97,18 @@ def test_every_sheet_of_a_sweep_shows_the_same_state(name, tmp_path):
         main(["settings", str(path), "--format", form, "--out", str(out)])
         flat = re.sub(r"[\s,]+", " ", out.read_text(encoding="utf-8"))
         assert line.replace(",", "") in flat, form
-    page = tmp_path / "page.html"
-    main(["report", str(path), "--out", str(page)])
-    assert line in re.sub(r"\s+", " ", page.read_text(encoding="utf-8"))
     strict = main(["findings", str(path), "--strict", "--json"])
     assert strict == (0 if findings.state == "sound" else 1)
+
+
+# A page with its drawings takes a second.
+@pytest.mark.parametrize("name", [
+    n if n == "lost_samples" else pytest.param(n, marks=pytest.mark.long) for n in SWEEPS])
+def test_a_report_shows_that_state_too(name, tmp_path):
+    path, page = SAMPLES / f"synthetic_{name}.csv", tmp_path / "page.html"
+    main(["report", str(path), "--out", str(page)])
+    line = sheet_of(open_findings(path), path).state
+    assert line in re.sub(r"\s+", " ", page.read_text(encoding="utf-8"))
 
 
 def test_the_json_carries_codes_and_claims_as_the_formats_page_has_them(capsys):

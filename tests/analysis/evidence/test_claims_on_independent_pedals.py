@@ -14,9 +14,9 @@ from studies import (
     one_wiper,
 )
 
-# Quick ones; the others of a sound log take a second each.
-SOUND = ("quiet_rising", "quiet_opposed", "quiet_50hz", "quiet_single_lost_rows",
-         "quiet_sag_logged", "quiet_marks", "quiet_key_dips", "quiet_foot_marked", "lift_nearly")
+# Quick ones that differ most; the script has them all, with more seeds.
+SOUND = ("quiet_opposed", "quiet_50hz", "quiet_single_lost_rows", "quiet_sag_logged",
+         "quiet_foot_marked", "lift_nearly")
 
 
 def _told(cases):
@@ -40,7 +40,7 @@ def test_sound_key_on_logs_get_their_verdict():
 
 
 def test_a_dead_track_is_grave_and_the_sound_one_is_not_accused():
-    cases = [claims_dead_track.judge(seed) for seed in range(12)]
+    cases = [claims_dead_track.judge(seed) for seed in range(8)]
     mild = [c for c in cases if c.said.grave < 3]
     accused = [c for c in cases if set(c.said.accused) - {c.dead}]
     assert not mild, _told(mild)
@@ -48,7 +48,7 @@ def test_a_dead_track_is_grave_and_the_sound_one_is_not_accused():
 
 
 def test_a_lost_contact_is_found_and_the_sound_track_is_not_accused():
-    cases = [claims_lost_contact.judge(seed) for seed in range(0, 24, 2)]
+    cases = [claims_lost_contact.judge(seed) for seed in range(0, 16, 2)]
     missed = [c for c in cases if c.deep and not claims_lost_contact.found(c)]
     accused = [c for c in cases if set(c.said.told) - {c.hurt}]
     assert not missed, _told(missed)
@@ -57,13 +57,13 @@ def test_a_lost_contact_is_found_and_the_sound_track_is_not_accused():
 
 def test_one_wiper_read_twice_is_never_two_tracks_that_agree():
     """Odd seeds are one wiper, each input with noise of its own; even ones are two films."""
-    cases = [one_wiper.judge(seed) for seed in range(17, 27)]
+    cases = [one_wiper.judge(seed) for seed in range(17, 23)]
     wrong = [c for c in cases if c.one == (c.said.claims[one_wiper.AGREE] == "sound")]
     assert not wrong, _told(wrong)
 
 
 def test_a_healthy_pedal_has_no_named_fault():
-    cases = [claims_healthy_pedals.judge(seed) for seed in range(10)]
+    cases = [claims_healthy_pedals.judge(seed) for seed in range(7)]
     named = [c for c in cases if c.said.accused or any(
         int(f.split("/")[2]) >= 2 for f in c.said.faults)]
     assert not named, _told(named)

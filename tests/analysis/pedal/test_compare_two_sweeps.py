@@ -162,10 +162,12 @@ def test_a_track_whose_outer_wires_were_swapped_makes_the_old_settings_dangerous
     assert "Do not drive" in told["sentences"][0]
 
 
-def test_the_same_pedal_hardly_ever_makes_its_old_settings_stale():
-    stale = [bool(compare(swept(k), swept(k + 1)).stale) for k in range(0, 80, 2)]
+@pytest.mark.parametrize(("pairs", "most"), [
+    (15, 1), pytest.param(40, 2, marks=pytest.mark.long)])
+def test_the_same_pedal_hardly_ever_makes_its_old_settings_stale(pairs, most):
+    stale = [bool(compare(swept(k), swept(k + 1)).stale) for k in range(0, 2 * pairs, 2)]
     # One recording in forty may; a dead band from ten returns is itself a chance.
-    assert sum(stale) <= 2
+    assert sum(stale) <= most
 
 
 def test_the_budget_still_calls_the_returns_by_the_name_the_comparison_looks_for():

@@ -19,7 +19,9 @@ from studies.plain_pedal import COLOURS, ODDS, Condition
 from analysis.pedal.findings import analyse
 
 
-@pytest.mark.parametrize(("generator", "sound", "lost"), [("first", 10, 10), ("second", 5, 8)])
+@pytest.mark.parametrize(("generator", "sound", "lost"), [
+    ("first", 5, 5), ("second", 2, 5), *(pytest.param(*more, marks=pytest.mark.long) for more in (
+        ("first", 10, 10), ("second", 5, 8)))])
 def test_random_pedals_reach_every_bar(generator, sound, lost):
     tally = pedal_accuracy.Tally()
     pedal_accuracy.measure(generator, sound, False, tally)
