@@ -140,7 +140,8 @@ def test_a_closed_output_is_one_line_and_exit_2(words):
 @POSIX
 def test_a_closed_error_stream_stops_no_recording(tmp_path):
     done = stillpedal("sweep", "--board", "simulated", "--fast", "--presses", "1", "--quick", "0",
-                      "--out", str(tmp_path / "r.csv"), stdout=subprocess.PIPE, stderr=None, preexec_fn=lambda: os.close(2))
+                      "--out", str(tmp_path / "r.csv"), stdout=subprocess.PIPE, stderr=None,
+                      preexec_fn=lambda: os.close(2))
     assert done.returncode == 0
     assert read_recording(tmp_path / "r.csv").complete
 

@@ -1,7 +1,7 @@
 """Open files made to do harm: each may do nothing but work, or fail with one plain line.
 
     python tests/stress/malicious_files.py           some 400 calls, a minute
-    python tests/stress/malicious_files.py --quick   a twentieth of the recordings, a fifth of others
+    python tests/stress/malicious_files.py --quick   one in 20 recordings, one in 5 of others
 
 Watched by an audit hook while each file is open: no program started, no connection made, no code
 compiled or run from data, no file written but where it was told. Every word that reaches the

@@ -192,7 +192,7 @@ def measure(quick: bool, report: Report) -> None:
                 left = [p.name for p in folder.rglob(".*")]
                 if left:
                     wrong.append(f"left behind {left}")
-            report.promise(f"{turns} races: {kind}", not wrong, json.dumps(wrong[:3]) if wrong
+            report.promise(f"{rounds} races: {kind}", not wrong, json.dumps(wrong[:3]) if wrong
                            else "0 lost")
 
 
