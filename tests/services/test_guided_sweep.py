@@ -56,7 +56,7 @@ def test_a_plan_nobody_can_follow_is_refused(more: dict, reason: str) -> None:
 def test_a_sweep_of_the_simulated_board_is_what_its_pedal_did(tmp_path: Path) -> None:
     path = tmp_path / "s.csv"
     done = call("sweep", "--board", "simulated", "--fast", "--pedal", "opposed", "--seed", "5",
-                "--json", "--out", str(path))
+                "--presses", "3", "--quick", "2", "--json", "--out", str(path))
     assert done.returncode == 0, done.stderr
     said = json.loads(done.stdout)
     recording = read_recording(path)
@@ -64,7 +64,7 @@ def test_a_sweep_of_the_simulated_board_is_what_its_pedal_did(tmp_path: Path) ->
     assert said["complete"] is True
     assert said["refusals"] == []
     assert f"stillpedal findings {path}" in done.stderr
-    motion = Motion(press_s=2.2, hold_s=1.3, release_s=2.2, rest_s=2.0)
+    motion = Motion(cycles=3, quick=2, press_s=2.2, hold_s=1.3, release_s=2.2, rest_s=2.0)
     true = simulate_sweep(pedal_named("opposed"), 500.0, 12, motion=motion, seed=5)
     for channel in true.recording.channels:
         np.testing.assert_array_equal(
@@ -155,7 +155,8 @@ def test_a_faulty_pedal_is_still_a_good_sweep(name: str) -> None:
 
 def test_a_clipped_sweep_is_told_and_kept(tmp_path: Path) -> None:
     path = tmp_path / "c.csv"
-    done = call("sweep", "--board", "simulated", "--fast", "--pedal", "clipped", "--out", str(path))
+    done = call("sweep", "--board", "simulated", "--fast", "--pedal", "clipped", "--presses", "2",
+                "--quick", "0", "--out", str(path))
     assert done.returncode == 2
     last = done.stderr.splitlines()[-1]
     assert last.startswith("stillpedal: track b is cut off")
