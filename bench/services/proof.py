@@ -69,7 +69,7 @@ def proofs_of(folder: Path, parameters: Parameters | None = None) -> Proofs:
         steps[-1] = replace(steps[-1], state="failed", because=tuple(dict.fromkeys(
             ("power would have been applied", *steps[-1].because))))
     steps.append(_entered(job, swept.findings))
-    steps.append(_signed(job, steps))
+    steps.append(signed_step(job, steps))
     return Proofs(folder, tuple(steps), job.damaged, swept.findings, limits, unlisted_files(job),
                   swept.warmth, swept.returns, _values(job, swept.findings))
 
@@ -163,8 +163,8 @@ def _values(job: JobRecord, findings: Findings | None) -> tuple[TypedBack, ...]:
         float(step) if isinstance(step, int | float) else 0.0)
 
 
-def _signed(job: JobRecord, before: Sequence[Proof]) -> Proof:
-    """A page counts as signed with every step proved, then and now; later work opens it again.
+def signed_step(job: JobRecord, before: Sequence[Proof]) -> Proof:
+    """Return the page as a step: signed with every step proved, then and now, else open again.
 
     It may be printed at any time, but one that speaks of failed or unseen steps proves nothing.
     """

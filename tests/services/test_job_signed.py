@@ -19,7 +19,7 @@ def signed(folder, then, now, simulated=()):
     add_entry(folder, "signed", page, {"states": dict.fromkeys(BEFORE, "proved") | dict(then)},
               file_sha256(page))
     steps = [Proof(s, dict(now).get(s, "proved"), simulated=s in simulated) for s in BEFORE]
-    found = service._signed(read_job(folder), steps)
+    found = service.signed_step(read_job(folder), steps)
     return found, Proofs(folder, (*steps, found))
 
 
