@@ -9,6 +9,7 @@ import pyqtgraph as pg
 
 from analysis.pedal.findings import Findings
 from bench.plots.ranges import Array, drawable, show_x
+from bench.plots.scale import scale_of
 from bench.plots.style import DOTTED, Look, dress, line, pale
 from bench.plots.titles import title_for
 
@@ -47,8 +48,9 @@ def pedal_travel(findings: Findings) -> Array:
 def along_travel(plot: pg.PlotItem, findings: Findings, look: Look, *,
                  before: Findings | None = None) -> None:
     """Draw each track's mean volts along the pedal's travel, those of an earlier sweep pale."""
+    scale = scale_of(findings.recording)
     dress(plot, look, title_for("along", findings).forms, "travel (%)",
-          "volts at nominal supply (V)", "volts (V)")
+          scale.axis, scale.short_axis)
     for each, earlier in ((before, True), (findings, False)):
         if each is None:
             continue
@@ -56,7 +58,7 @@ def along_travel(plot: pg.PlotItem, findings: Findings, look: Look, *,
         for index, channel in enumerate(each.recording.with_role("track")):
             if channel.column not in each.tracks:
                 continue
-            x, y = _means(travel, drawable(each.recording.stated_volts(channel)))
+            x, y = _means(travel, scale.level * drawable(each.recording.stated_volts(channel)))
             color = pale(look.track(index)) if earlier else look.track(index)
             plot.addItem(pg.PlotDataItem(
                 x, y, connect="finite",

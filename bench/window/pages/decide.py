@@ -262,7 +262,9 @@ class DecidePage(Page):
 
     def _fill(self) -> None:
         findings = self.session.findings
-        self.turn_button.setEnabled(findings is not None)
+        # The needle shows volts of a divider; a rheostat is turned by an ohmmeter.
+        self.turn_button.setEnabled(
+            findings is not None and findings.recording.rheostat is None)
         there = columns(findings) if findings is not None else []
         per_volt = None if findings is None else findings.recording.ohms_per_volt
         if self._tracks != there or per_volt != self._per_volt:
