@@ -9,7 +9,7 @@ the effective degrees of freedom of JCGM 100:2008, G.4.1 (Welch-Satterthwaite).
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from analysis.evidence.sweep import SUPPLY, UNSEEN
 from analysis.model.estimate import Estimate
@@ -17,6 +17,7 @@ from analysis.model.finding import Finding, Reason
 from analysis.pedal.compare_notes import comparison_notes, two_boards
 from analysis.pedal.faults import Fault
 from analysis.pedal.findings import Findings
+from analysis.pedal.of_its_kind import marked, marks_of
 from analysis.pedal.settings_check import stale_settings
 from analysis.pedal.tracks import TrackFindings
 from analysis.statistics.returns_bound import LAWS, scale_doubt
@@ -169,9 +170,29 @@ def compare(before: Findings, after: Findings) -> Comparison:
     gone = _only_in(before.faults, after.faults)
     rests = {m.channel: m.change for m in moves if m.name == "rest" and m.real and m.channel}
     stale = stale_settings(before, after, rests, coverage_factor(math.inf, many))
+    marks, per_volt = marks_of(after.recording), after.recording.ohms_per_volt
     return Comparison(
-        moves, settings, new, gone, coverage_factor(math.inf, many), stale,
-        comparison_notes(before, after), before, after)
+        tuple(_in_ohms(m, per_volt) for m in moves),
+        tuple(_setting_in_ohms(s, per_volt) for s in settings), new, gone,
+        coverage_factor(math.inf, many), tuple(marked(r, marks) for r in stale),
+        tuple(marked(r, marks) for r in comparison_notes(before, after)), before, after)
+
+
+def _in_ohms(move: Move, per_volt: float | None) -> Move:
+    """Return a move of a rheostat in ohms."""
+    if per_volt is None or move.unit not in ("V", "V/min"):
+        return move
+    before, after, change, uncertainty = (
+        per_volt * v for v in (move.before, move.after, move.change, move.uncertainty))
+    return replace(move, unit=move.unit.replace("V", "ohm"), before=before, after=after,
+                   change=change, uncertainty=uncertainty)
+
+
+def _setting_in_ohms(setting: SettingChange, per_volt: float | None) -> SettingChange:
+    if per_volt is None or setting.unit != "V":
+        return setting
+    return replace(setting, unit="ohm", before=per_volt * setting.before,
+                   after=per_volt * setting.after)
 
 
 def _pairs(before: Findings, after: Findings) -> list[_Pair]:

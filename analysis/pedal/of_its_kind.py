@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 from analysis.model.finding import OHMS_PER_VOLT, USE, Finding, Reason, Value
 from analysis.model.pedal_kind import BY_HAND
+from analysis.model.recording import Recording
 from analysis.parameters import Parameters
 from analysis.pedal.remedies import Remedy
 
@@ -16,16 +17,25 @@ if TYPE_CHECKING:
 Marks = Mapping[str, Value]
 
 
+def marks_of(recording: Recording) -> dict[str, Value]:
+    """Return what the words of all that is said of this pedal go by, {} for a usual one."""
+    per_volt, use = recording.ohms_per_volt, recording.pedal.use
+    marks: dict[str, Value] = {} if per_volt is None else {OHMS_PER_VOLT: per_volt}
+    return {**marks, USE: use} if use == BY_HAND else marks
+
+
+def marked(reason: Reason, marks: Marks) -> Reason:
+    """Return a reason, and all within it, with these marks."""
+    return _reason(reason, marks) if marks else reason
+
+
 def of_its_kind(findings: "Findings") -> "Findings":
     """Return the findings with what their words go by among the values of every one and reason.
 
     That is ohms_per_volt of a rheostat, whose numbers stay on the scale of `RheostatInput`, and
     the use of a hand throttle; unchanged for another pedal.
     """
-    per_volt, use = findings.recording.ohms_per_volt, findings.recording.pedal.use
-    marks: dict[str, Value] = {} if per_volt is None else {OHMS_PER_VOLT: per_volt}
-    if use == BY_HAND:
-        marks[USE] = use
+    per_volt, marks = findings.recording.ohms_per_volt, marks_of(findings.recording)
     if not marks:
         return findings
     bands = {n: replace(

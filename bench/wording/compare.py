@@ -4,11 +4,11 @@ import math
 from collections.abc import Sequence
 
 from analysis.evidence.change import NOT_WORSE, STILL_HOLDS, change_claims
-from analysis.model.finding import Finding, Reason
+from analysis.model.finding import OHMS_PER_VOLT, Finding, Reason
 from analysis.pedal.compare import Comparison, Move, supply_doubts
 from bench.wording.claims import state_line
-from bench.wording.dead_band import HEADS, level
-from bench.wording.face import TERMINAL, Face, Values, Words, capital
+from bench.wording.dead_band import HEADS, start_words
+from bench.wording.face import TERMINAL, Face, Values, Words, capital, mv, volts
 from bench.wording.faults import fault_words
 from bench.wording.reasons import in_words
 from bench.wording.sweep import sentence
@@ -40,7 +40,8 @@ def amount(value: float, unit: str, signed: bool = False) -> str:
     """Return a value as it is told to a person: small voltages in mV, four digits."""
     factor, told = _TOLD.get(unit, (1.0, unit))
     sign = "+" if signed else ""
-    digits = {"mV": ".1f", "mV/min": ".2f", "%": ".2f", "s": ".3f"}.get(told, ".4f")
+    digits = {"mV": ".1f", "mV/min": ".2f", "%": ".2f", "s": ".3f",
+              "ohm": ".1f", "ohm/min": ".2f"}.get(told, ".4f")
     text = f"{value * factor:{sign}{digits}}"
     # What rounds to nothing has no direction.
     if float(text) == 0:
@@ -52,6 +53,8 @@ def before_after(move: Move) -> tuple[str, str]:
     """Return both values of a quantity; levels in V, as every other sheet has them."""
     if move.unit == "V" and move.name in _LEVELS:
         return f"{move.before:z.4f} V", f"{move.after:z.4f} V"
+    if move.unit == "ohm" and move.name in _LEVELS:
+        return f"{move.before:z.0f} ohm", f"{move.after:z.0f} ohm"
     return amount(move.before, move.unit), amount(move.after, move.unit)
 
 
@@ -161,30 +164,38 @@ def _turned(v: Values, face: Face) -> str:
 
 def _rests_beyond(v: Values, face: Face) -> str:
     again = "sweep again" if v["known"] else "make a longer sweep"
-    return (f"With the start of travel of the first recording ({v['start_of_travel_volts']:.3f} V) "
-            f"track {v['track']} now rests at {v['rest_volts']:.3f} V, beyond it: the car would "
+    return ("With the start of travel of the first recording "
+            f"({volts(v, 'start_of_travel_volts')}) track {v['track']} now rests at {volts(v, 'rest_volts')}, beyond it: the car would "
             "creep. Do not drive. Find out why its rest moved by "
-            f"{1000.0 * v['moved_volts']:.0f} mV towards pressed, repair that first, and {again}: "
+            f"{mv(v, 'moved_volts')} towards pressed, repair that first, and {again}: "
             "new values only hide it.")
 
 
 def _no_longer_covers(v: Values, face: Face) -> str:
-    return (f"The start of travel of the first recording ({v['start_of_travel_volts']:.3f} V) no "
+    return (f"The start of travel of the first recording ({volts(v, 'start_of_travel_volts')}) no "
             f"longer covers track {v['track']}: set "
-            f"{_safely(v['needed_volts'], 1.0 if v['rises'] else -1.0)}.")
+            f"{_safely(v, 1.0 if v['rises'] else -1.0)}.")
 
 
-def _safely(volts: float, sign: float) -> str:
-    """Return a level to a whole millivolt, never towards rest."""
-    if not math.isfinite(volts):
+def _safely(v: Values, sign: float) -> str:
+    """Return the level needed to a whole millivolt, of a rheostat ohm, never towards rest."""
+    needed, per_volt = v["needed_volts"], v.get(OHMS_PER_VOLT)
+    if not math.isfinite(needed):
         return "a value from a longer sweep"
-    return f"{sign * math.ceil(1000.0 * sign * volts - 1e-6) / 1000.0:.3f} V"
+    if per_volt is not None:
+        return f"{sign * math.ceil(sign * per_volt * needed - 1e-6):.0f} ohm"
+    return f"{sign * math.ceil(1000.0 * sign * needed - 1e-6) / 1000.0:.3f} V"
+
+
+def _start(v: Values, when: str, case: Reason) -> str:
+    """Return a start of travel rounded away from its rest; when: "before" or "after"."""
+    return start_words(v[f"{when}_rest_volts"], case.values[f"{when}_volts"],
+                       v.get(OHMS_PER_VOLT))
 
 
 def _under_each_law(v: Values, face: Face) -> str:
     told = "; ".join(
-        f"{HEADS[c.code]} {level(v['before_rest_volts'], c.values['before_volts'])} V, now "
-        f"{level(v['after_rest_volts'], c.values['after_volts'])} V"
+        f"{HEADS[c.code]} {_start(v, 'before', c)}, now {_start(v, 'after', c)}"
         + (" (this one is stated)" if c.code == v["law"] else "")
         for c in v["cases"] if c.code != "wide" or v["law"] == "wide")
     other = ("" if v["law"] == v["before_law"] else

@@ -65,15 +65,16 @@ def added_words(findings: Findings, name: str) -> str:
 
 def _safe(v: Values, start: Any) -> str:
     """Return a start of travel rounded away from rest, of a rheostat in whole ohms."""
-    return _start(v["rest_volts"], start, v.get(OHMS_PER_VOLT))
+    return start_words(v["rest_volts"], start, v.get(OHMS_PER_VOLT))
 
 
 def safe_start(band: DeadBand, start: float) -> str:
     """Return a start of travel of that band's track rounded away from its rest, with its unit."""
-    return _start(band.rest_volts, start, band.ohms_per_volt)
+    return start_words(band.rest_volts, start, band.ohms_per_volt)
 
 
-def _start(rest: float, start: float, per_volt: Any) -> str:
+def start_words(rest: float, start: Any, per_volt: Any) -> str:
+    """Return a start of travel rounded away from rest, with its unit; per_volt: of a rheostat."""
     if per_volt is None:
         return f"{level(rest, start)} V"
     return f"{safely_rounded(per_volt * start, 0, 'up' if start >= rest else 'down'):.0f} ohm"

@@ -15,10 +15,13 @@ from said import as_text, as_texts
 from analysis.model.pedal_kind import KIND_KEY, KINDS, USE_KEY
 from analysis.model.recording import Channel
 from analysis.parameters import Parameters
+from analysis.pedal.compare import compare
 from analysis.pedal.dead_band import INPUT
 from analysis.pedal.findings import analyse, decide
 from analysis.simulation import pedal_named, simulate_sweep
 from bench.errors import BadCall
+from bench.files.exports.brief_comparison import brief_comparison
+from bench.files.exports.comparison import comparison_text
 from bench.files.exports.findings_text import findings_text
 from bench.files.exports.json_settings import settings_json
 from bench.files.recording_file import read_recording
@@ -228,3 +231,15 @@ def test_a_resistor_that_is_said_before_the_sweep_is_kept_and_not_assumed():
     findings = analyse(replace(rheostat(180.0, 4700.0), extra=order.said))
     assert findings.recording.rheostat.known_ohms == 4700.0
     assert "known resistor assumed" not in {f.code for f in findings.graded}
+
+
+def test_two_sweeps_of_a_rheostat_are_compared_in_ohms():
+    """Its rest moved from 180 to 260 ohm: told so, and no level in volts."""
+    one, other = analyse(rheostat(180.0, 4700.0)), analyse(rheostat(260.0, 4700.0))
+    found = compare(one, other)
+    rest = next(m for m in found.moves if m.name == "rest")
+    assert rest.unit == "ohm"
+    assert rest.change == pytest.approx(80.0, abs=8)
+    text = comparison_text(found, "first.csv", "second.csv") + brief_comparison(
+        found, "first.csv", "second.csv")
+    assert not VOLTS.search(text), VOLTS.search(text)
