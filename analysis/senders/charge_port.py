@@ -153,7 +153,8 @@ class Pilot(Sender):
 
     def typed(self) -> tuple[Diagnosis, ...]:
         """Return what the typed duty and frequency say of the offer."""
-        if self.duty_percent == 0.0:
+        # A duty of 0 stands for "not measured", unless a frequency was measured with it.
+        if self.duty_percent == 0.0 and not self.hertz:
             return ()
         if self.hertz and not _is_pilot(self.hertz):
             return (_no_pilot(self.hertz),)

@@ -195,7 +195,7 @@ def _options(arguments: argparse.Namespace) -> "SenderCheckOptions":
 
 def _say_cautions(options: "SenderCheckOptions", arguments: argparse.Namespace) -> None:
     """Show the cautions before anything is wired or typed."""
-    if arguments.points:
+    if arguments.points or not arguments.board:
         for caution in options.sender.cautions():
             print(f"CAUTION: {caution}", file=sys.stderr)
     else:

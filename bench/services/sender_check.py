@@ -54,6 +54,8 @@ __all__ = [
     "points_of_recording", "take_points",
 ]
 
+FAHRENHEIT = "Fahrenheit"
+OTHER_SCALE = "not enough: the points are in degrees Fahrenheit; give them in Celsius first"
 METER_UNKNOWN = ("what the meter itself may be wrong by is not stated; state its limits as on its "
                  "leaflet")
 
@@ -99,6 +101,11 @@ def calibrate_taken(taken: Taken, options: SenderCheckOptions,
         diagnoses = (*doubts, *diagnoses)
         verdicts = tuple(asked_first(v, in_words(doubts[0].text)) for v in verdicts)
         enough = Enough(False, ASK)
+    other_scale = [d for d in diagnoses if d.name == FAHRENHEIT]
+    if other_scale and not doubts:
+        # The curve fits as well in degrees of the other scale: that is no pass.
+        verdicts = tuple(asked_first(v, in_words(other_scale[0].text)) for v in verdicts)
+        enough = Enough(False, OTHER_SCALE)
     if sender.input_unit == "V" and np.max(points.volts) > sender.pin_limit_volts:
         notes.append(f"{np.max(points.volts):.3g} V was read at the input, whose limit is "
                      f"{sender.pin_limit_volts:g} V")

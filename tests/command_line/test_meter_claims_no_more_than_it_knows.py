@@ -1,5 +1,6 @@
 """A check against a meter passes nothing that was not judged, and asks for all it lacks at once."""
 
+import math
 import shlex
 import sys
 
@@ -51,6 +52,33 @@ def test_missing_values_are_asked_for_all_at_once_with_an_example(kind, points, 
                   if not line.startswith("next: "))
     assert "needs" not in err
     assert not any(f"{name}=" in err for name, _, _ in named)
+
+
+def test_a_meter_in_fahrenheit_passes_nothing(tmp_path, capsys):
+    """A curve fits degrees of either scale: a calibration to 176 "C" was called a pass.
+
+    F = 1.8 C + 32 by definition; the resistances are those of beta 3950 K, 10 kohm at 25 C.
+    """
+    path = tmp_path / "points.csv"
+    ohms = {c: 1e4 * math.exp(3950 * (1 / (c + 273.15) - 1 / 298.15)) for c in range(5, 90, 15)}
+    path.write_text("reading,meter\n" + "".join(
+        f"{5 * r / (r + 1e4):.4f},{1.8 * c + 32:.1f}\n" for c, r in ohms.items()))
+    assert main(["meter", "--from", str(path), "--kind", "thermistor", "--set", "known_ohms=10k",
+                 "--set", "supply_volts=5", "--meter-spec", "2 F", "--tolerance", "20",
+                 "--strict"]) == 1
+    out = capsys.readouterr().out
+    assert "pass" not in out
+    assert out.splitlines()[1].startswith("  !! the meter's values are degrees Fahrenheit")
+    assert "give them in Celsius first" in out
+
+
+def test_a_duty_of_0_that_was_measured_offers_nothing(capsys):
+    """IEC 61851-1, annex A: below 3 % no charging; typed with a frequency it is an answer."""
+    assert main(["meter", "--kind", "pilot", "--set", "duty_percent=0", "--set", "hertz=1000"]) == 0
+    said = capsys.readouterr()
+    assert "duty 0 %: no charging allowed" in said.out
+    # The wiring of a board is no answer to what the person's own meter shows.
+    assert "series resistor" not in said.err
 
 
 class _Screen:
