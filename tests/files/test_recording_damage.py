@@ -60,6 +60,12 @@ def test_a_torn_end_of_any_length_costs_no_whole_row(tmp_path, monkeypatch):
             assert read_recording(path).rows == 3
 
 
+def test_a_recording_that_was_closed_before_its_first_row_is_whole(tmp_path):
+    """Its trailer follows the names of the columns."""
+    recording = read_recording(put(tmp_path / "r.csv", sealed(HEAD + "time_s,a,supply,mark\n")))
+    assert (recording.rows, recording.complete) == (0, True)
+
+
 def test_how_far_a_file_is_read_is_told_from_none_to_all(tmp_path, monkeypatch):
     """Shares between 0 and 1 that only rise, one for each block."""
     monkeypatch.setattr(recording_file, "BLOCK", 16)
