@@ -193,3 +193,4 @@ def test_a_hand_edited_file_with_crlf_and_no_trailer_opens(tmp_path):
     text = "\ufeff" + EXAMPLE.replace("\n", "\r\n")
     recording = read_recording(put(tmp_path / "crlf.csv", text))
     assert (recording.rows, recording.complete, recording.lost_samples) == (3, False, 3)
+    assert recording.marks == read_recording(put(tmp_path / "lf.csv", EXAMPLE)).marks
