@@ -185,7 +185,7 @@ class SweepPicture(QWidget):
                 wide: float) -> None:
         if x.size < 2:
             return
-        painter.setPen(QPen(self.pale(), wide, Qt.PenStyle.SolidLine, Qt.PenCapStyle.FlatCap,
+        painter.setPen(QPen(self.pale(), wide, Qt.PenStyle.SolidLine, Qt.PenCapStyle.RoundCap,
                             Qt.PenJoinStyle.BevelJoin))
         painter.drawPolyline(_polygon(x, self._y(box, share)))
 

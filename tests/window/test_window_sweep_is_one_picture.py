@@ -213,3 +213,23 @@ def test_the_picture_is_as_wide_as_its_card(window, page):
     assert page.picture.width() > 0.95 * card.width()
     left = page.picture.mapTo(page, QPoint(0, 0)).x()
     assert left < 0.05 * page.width()
+
+
+def test_the_ribbon_runs_on_without_a_crack_at_now(qtbot):
+    """What was asked and what comes are one ribbon: no ground shows where they meet on a slope."""
+    picture = SweepPicture()
+    qtbot.addWidget(picture)
+    picture.resize(1000, 600)
+    plan = guided_plan()
+    slope = plan.prompts[1]
+    picture.begin(("a",), 500.0)
+    for now in np.arange(0.0, slope.start_s + 1.0, 0.13):
+        picture.show_now(Now(now, now, plan), lambda volts: volts)
+    box_left = 7.2 * em(1)
+    at = box_left + BEHIND_S * (picture.width() - 7.8 * em(1)) / (BEHIND_S + AHEAD_S)
+    ribbon = picture.pale().name()
+    image = picture.grab().toImage()
+    for x in (round(at) + d for d in (-8, -5, -3, 3, 5)):
+        rows = [y for y in range(image.height()) if image.pixelColor(x, y).name() == ribbon]
+        assert rows, x
+        assert rows[-1] - rows[0] + 1 == len(rows), (x, rows[0], rows[-1], len(rows))
