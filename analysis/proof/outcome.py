@@ -59,7 +59,9 @@ def limits_of(findings: Findings) -> Limits:
 def judge_file(recording: Recording, task: str, limits: Limits,
                power: str | None = None) -> Outcome:
     """Return what a log shows of one task; open where it holds no step of it."""
-    if not any(s.kind in KINDS[task] for s in steps_of(recording)):
+    # A log of a single row, or whose time stands still, shows nothing of any step.
+    if not recording.step_s > 0.0 or not any(
+            s.kind in KINDS[task] for s in steps_of(recording)):
         return Outcome(task, "open", ("no such step",))
     if task == "wires":
         # Each wire opened has to show a change of its own track there.

@@ -80,3 +80,13 @@ def test_a_supply_input_that_nobody_connected_is_no_supply(task, wanted):
     """It reads 0 throughout: the log is judged without a warning, and no load is proved by 0 V."""
     found = judge_file(with_track(task, "supply", CHANGES["dead"]), task, LIMITS)
     assert (found.state, found.because) == wanted
+
+
+@pytest.mark.parametrize("task", ["shake", "warm", "loads", "drive", "wires"])
+def test_a_log_of_one_row_shows_no_step(task):
+    """Nothing can be told of how fast its rows came, nor of anything that lasts."""
+    recording = read_recording(JOB / f"{task}.csv")
+    channels = tuple(replace(c, readings=c.readings[:1]) for c in recording.channels)
+    short = replace(recording, time_s=recording.time_s[:1], marks=recording.marks[:1],
+                    channels=channels)
+    assert judge_file(short, task, LIMITS).state == "open"
