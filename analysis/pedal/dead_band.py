@@ -19,13 +19,10 @@ from analysis.pedal.drift import drift_seen
 from analysis.pedal.returns import WITHDRAWN, Returns, judge_returns, not_covered, offer_more
 from analysis.pedal.tracks import TrackFindings
 from analysis.pedal.warmth_line import MeasuredDrift, warmth_item
+from analysis.pedal.why_weak import ADVISED_RETURNS, LEAST_RETURNS, noise_unknown, why_weak
 from analysis.statistics import bounds
 from analysis.statistics.returns_bound import LAWS
 
-# With fewer returns no scatter can be stated; with less rest no noise.
-LEAST_RETURNS = 3
-ADVISED_RETURNS = 5
-LEAST_REST_SECONDS = 2.0
 # Fewer returns are no last look: they have half the risk, so that lift-offs added to them keep it.
 LAST_LOOK_RETURNS = 10
 # Noise gets this share of the allowed risk, the returns the rest: a level crossing hardly feels
@@ -144,7 +141,7 @@ def noise_of(track: TrackFindings) -> Noise:
     slope = track.crossing_slope
     if not np.isfinite(slope) or slope <= 0:
         slope = 2.0 * np.pi * UNSEEN_UPCROSSINGS_PER_S
-    if _noise_unknown(track) is not None:
+    if noise_unknown(track) is not None:
         return Noise(float("inf"), slope)
     sigma = bounds.noise_behind_steps(track.noise_volts, track.step_volts)
     seen = track.crossing_slope if np.isfinite(track.crossing_slope) else 100.0
@@ -215,7 +212,7 @@ def _budget(track: TrackFindings, parameters: Parameters, car: CarAddition | Non
         *returns,
         BudgetItem(
             NOISE, noise, "measured",
-            _noise_unknown(track) or Reason("noise at rest", {
+            noise_unknown(track) or Reason("noise at rest", {
                 "rms_volts": track.noise_volts, "crossings": NOISE_SHARE * risk,
                 "key_on_hours": parameters.key_on_hours})),
         BudgetItem(
@@ -257,7 +254,7 @@ def dead_band(
     start = rest + sign * (level + room) if known else float("nan")
     release = start - sign * hysteresis
     lost = 100.0 * abs(start - rest) / track.span.value if track.span.value > 0 else float("nan")
-    weak = _weak(track, lost, seen, parameters)
+    weak = why_weak(track, lost, seen, parameters)
     false = (bounds.expected_crossings(room, noise.sigma, noise.slope, 1000.0)
              if known else float("nan"))
     band = DeadBand(
@@ -396,49 +393,3 @@ def _input(track: TrackFindings, parameters: Parameters, car: CarAddition | None
         return (BudgetItem(INPUT, 0.0, "measured", Reason("input in the log")),)
     basis = _ground(parameters, "controller_input_ohms", "controller_pull")
     return (BudgetItem(INPUT, reach.adds(lift_volts / track.span.value), basis, reach.why),)
-
-
-def _weak(track: TrackFindings, lost_percent: float, seen: Returns | None,
-          parameters: Parameters) -> tuple[SweepCode, Reason] | None:
-    """Return why the data do not carry the promise, as code and reason, or None."""
-    count = int(track.rest_levels.size)
-    if count < LEAST_RETURNS:
-        return WITHDRAWN, Reason("too few returns", {"returns": count, "advised": ADVISED_RETURNS})
-    noise = _noise_unknown(track)
-    if noise is not None:
-        return WITHDRAWN, Reason("no dead band", {"why": noise})
-    if not np.isfinite(lost_percent) or lost_percent >= 100.0:
-        if seen is not None and (why := seen.withdrawn_because(parameters.returns)) is not None:
-            return why
-        return WITHDRAWN, Reason("reaches full travel")
-    if _rest_is_clipped(track):
-        return WITHDRAWN, Reason("clipped at rest")
-    return None if seen is None else seen.withdrawn_because(parameters.returns)
-
-
-def _noise_unknown(track: TrackFindings) -> Reason | None:
-    """Return why nothing is known of the noise, or None."""
-    if not np.isfinite(track.noise_volts) or track.rest_seconds < LEAST_REST_SECONDS:
-        return too_slow(track) or Reason("rest too short", {
-            "seconds": track.rest_seconds, "least_s": LEAST_REST_SECONDS})
-    if not (track.noise_volts > 0 or track.step_volts > 0):
-        return Reason("noise unseen")
-    return None
-
-
-def too_slow(track: TrackFindings) -> Reason | None:
-    """Return how a rate is too low for the noise in rests as long as asked for, or None."""
-    least = track.least_rest_s
-    if not least > 1.05 * LEAST_REST_SECONDS:  # Times may be rounded.
-        return None
-    return Reason("rate too low for noise", {
-        "hertz": 1 / track.step_s, "least_rest_s": least, "seconds": track.rest_seconds,
-        "enough_hertz": least / track.step_s / LEAST_REST_SECONDS})
-
-
-def _rest_is_clipped(track: TrackFindings) -> bool:
-    """Return whether a clipped track touches the end of the range on its rest side."""
-    if not track.clipped:
-        return False
-    end = track.lowest_volts if track.direction == "rising" else track.highest_volts
-    return bool(abs(track.rest.value - end) <= 2.0 * track.step_volts)

@@ -18,8 +18,8 @@ from analysis.pedal.dead_band import (
     noise_of,
     stated,
     supply_error,
-    too_slow,
 )
+from analysis.pedal.why_weak import too_slow
 
 
 def even(**parameters):
