@@ -203,7 +203,7 @@ def test_strict_fails_when_a_verdict_fails(tmp_path, capsys):
 
 
 @pytest.mark.parametrize(("options", "words"), [
-    ([], "either --board NAME"), (["--from", "nowhere.csv"], "cannot read"),
+    ([], "no points given: take them now with --board"), (["--from", "nowhere.csv"], "cannot read"),
     (["--from", "P", "--meter-spec", "fine"], "not understood"),
     (["--from", "P", "--kind", "divider"], "top_ohms"),
     (["--from", "P", "--set", "top_ohms=1"], "has pin_limit_volts"),
