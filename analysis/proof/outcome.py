@@ -16,6 +16,7 @@ from analysis.proof.opened import WireLog, judge_wires
 from analysis.proof.shaken import ShakeLog, judge_shaking
 from analysis.proof.steps import GROUND, SUPPLY, steps_of, tracks_behind
 from analysis.proof.warmed import TrackWarmth, judge_warmth
+from analysis.signal.supply import supply_doubt
 
 # Which kinds of step a proof's log must hold.
 KINDS = {"wires": ("open", "short"), "shake": ("shake",), "warm": ("warm", "cool"),
@@ -63,6 +64,15 @@ def judge_file(recording: Recording, task: str, limits: Limits,
     if not recording.step_s > 0.0 or not any(
             s.kind in KINDS[task] for s in steps_of(recording)):
         return Outcome(task, "open", ("no such step",))
+    found = _judged(recording, task, limits, power)
+    if found.state == "proved" and supply_doubt(recording) is not None:
+        # Every level is a ratio to it: an input at 0 V, or another supply, proves nothing.
+        return replace(found, state="open", because=("supply in doubt", *found.because))
+    return found
+
+
+def _judged(recording: Recording, task: str, limits: Limits, power: str | None) -> Outcome:
+    """Return what a log shows of one task if its supply is what it is taken for."""
     if task == "wires":
         # Each wire opened has to show a change of its own track there.
         return _wires(judge_wires(recording, limits, power), limits)

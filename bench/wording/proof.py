@@ -111,6 +111,7 @@ def box(state: str, simulated: bool = False) -> str:
 
 
 _BECAUSE = {
+    "supply in doubt": "its supply input is not at the pedal's supply, so no level is sure",
     "no such step": "the log holds no step of it", "file gone": "its file is gone",
     "file changed": "its file was changed since", "unreadable": "its file cannot be judged",
     "before the sweep": "done before the newest sweep",

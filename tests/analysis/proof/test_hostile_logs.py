@@ -46,6 +46,14 @@ def test_a_track_that_shows_nothing_proves_nothing(task, change):
         assert {x.state for x in found.shake.leads if x.lead != "b"} == {"not shaken"}
 
 
+@pytest.mark.parametrize("factor", [0.0, 0.66])
+@pytest.mark.parametrize("task", ["warm", "loads", "drive", "wires"])
+def test_a_supply_input_that_is_at_no_such_supply_proves_nothing(task, factor):
+    """Off, or at 3.3 V for 5 V: all levels are a ratio to it. Each is proved as recorded, below."""
+    recording = with_track(task, "supply", lambda v: factor * v)
+    assert judge_file(recording, task, LIMITS).state != "proved"
+
+
 def test_the_same_logs_untouched_are_proved():
     """What is refused above is refused for its track alone (JOB.md; shaken: a loose plug)."""
     states = {t: judge_file(read_recording(JOB / f"{t}.csv"), t, LIMITS).state
