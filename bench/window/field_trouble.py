@@ -23,7 +23,9 @@ class FieldTrouble(QLabel):
         self.setTextFormat(Qt.TextFormat.PlainText)
         self.setAccessibleName(f"What is wrong with: {field.accessibleName()}")
         self.setMinimumHeight(em(1.3 * lines))
-        self.setVisible(bool(lines))
+        # Never shown here: without a parent yet it would be a window, and take the keys with it.
+        if not lines:
+            self.hide()
         self._keeps_room = bool(lines)
         if isinstance(field, QComboBox):
             field.currentTextChanged.connect(self.clear)

@@ -153,5 +153,8 @@ def _shown(values: Mapping[str, Any], face: Face) -> dict[str, Any]:
 def _listed(values: tuple[Any, ...], face: Face) -> str:
     """Return several values in one line; reasons, each with a remedy, are parted by semicolons."""
     if any(isinstance(value, Reason) for value in values):
-        return "; ".join(line_of(value.code, value.values, face) for value in values)
+        # Some are told where nothing is refused too, and have their words there.
+        from bench.wording.reasons import in_words
+
+        return "; ".join(in_words(value, face) for value in values)
     return ", ".join(map(str, values))

@@ -116,4 +116,4 @@ def test_the_trend_of_many_recordings_shows_the_newest(job, capsys, monkeypatch)
     assert "earlier ones are not shown" in out
     assert f"next: stillpedal compare {SWEEP} {OFF}" in out
     assert re.search(r"^2026-11-25  healthy_pair\.csv +sound +0 +0\.751 V +0\.761 V$", out, re.M)
-    assert f"not used: 2 files, such as {LOG}; the table has why" in out
+    assert f"not used: 2 files, such as {LOG}; the table says why" in out

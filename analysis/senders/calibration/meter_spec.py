@@ -19,8 +19,8 @@ _PART = re.compile(
     r"(?P<number>\d+(?:[.,]\d+)?)(?:"
     r"(?P<percent>(?:%|percent|pct)(?:of)?(?:the)?(?:reading|rdg|r|value|mv)?)"
     r"|(?P<digits>digits?|dgts?|dig|counts?|lsd|d)"
-    r"|(?P<absolute>(?:°|deg(?:rees?)?)?(?:c|f|celsius|fahrenheit)|k|kelvin|°|v|volts?|a|amps?|"
-    r"ohms?)|(?P<bare>))")
+    r"|(?P<absolute>(?:°|deg(?:rees?)?)?(?:c|f|celsius|fahrenheit)|k|kelvin|°|m?v|(?:milli)?volts?|"
+    r"m?a|(?:milli)?amps?|k?ohms?)|(?P<bare>))")
 # A difference of one degree Fahrenheit, in kelvin.
 _FAHRENHEIT = 5.0 / 9.0
 
@@ -85,8 +85,9 @@ def parse_meter_spec(text: str, resolution: float = 0.0, name: str = "") -> Mete
     """Return the limits from words such as "0.5% + 2 digits", "±0.5 °C", "1 C + 0.3 %".
 
     A number with a unit is an absolute limit in the unit that the meter shows (degrees Fahrenheit
-    are turned into kelvin); a number alone counts as digits behind a percentage. Raises
-    BadParameter when the words are not understood, or when a kind of limit stands twice.
+    are turned into kelvin, mV and mA into V and A, kohm into ohm); a number alone counts as digits
+    behind a percentage. Raises BadParameter when the words are not understood, or when a kind of
+    limit stands twice.
     """
     plain = re.sub(r"\s+", "", text.lower())
     plain = re.sub(r"^\(?(?:accuracy:?)?", "", plain).replace("+/-", "±").replace("+-", "±")
@@ -102,15 +103,20 @@ def parse_meter_spec(text: str, resolution: float = 0.0, name: str = "") -> Mete
             found = {}
             break
         number = float(match["number"].replace(",", "."))
-        found[kind] = number * _FAHRENHEIT if _is_fahrenheit(match["absolute"]) else number
+        found[kind] = number * _in_the_unit_shown(match["absolute"])
     if not found:
         raise BadParameter("limits of the meter not understood", text=text)
     return MeterSpec(found.get("percent", 0.0), found.get("digits", 0.0), resolution, name,
                      found.get("absolute", 0.0))
 
 
-def _is_fahrenheit(unit: str | None) -> bool:
-    return unit in ("f", "°f", "degf", "fahrenheit")
+def _in_the_unit_shown(unit: str | None) -> float:
+    """Return what one of this unit is in degrees, volts, amperes or ohms, 1 without a unit."""
+    if unit in ("f", "°f", "degf", "fahrenheit"):
+        return _FAHRENHEIT
+    if unit is not None and (unit.startswith("milli") or unit in ("mv", "ma")):
+        return 1e-3
+    return 1e3 if unit is not None and unit.startswith("kohm") else 1.0
 
 
 def resolution_of(typed: list[str]) -> float:

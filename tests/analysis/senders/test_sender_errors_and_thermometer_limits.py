@@ -20,7 +20,8 @@ from analysis.senders.calibration import (
     ("+-0.5 C", 0, 0, 0.5), ("±0.5 °C", 0, 0, 0.5), ("+/- 0,5 °C", 0, 0, 0.5),
     ("0.8 % + 5 d", 0.8, 5, 0), ("1 C + 0.3 %", 0.3, 0, 1), ("0.3 % + 1 C", 0.3, 0, 1),
     ("±(0.5% rdg + 1.5 degrees C)", 0.5, 0, 1.5), ("2 K", 0, 0, 2), ("±1.8 °F", 0, 0, 1.0),
-    ("0.1 % + 0.2 C + 1 digit", 0.1, 1, 0.2)])
+    ("0.1 % + 0.2 C + 1 digit", 0.1, 1, 0.2), ("0.5% + 2mV", 0.5, 0, 0.002),
+    ("1 % + 3 mA", 1, 0, 0.003), ("0.2 % + 0.1 kohm", 0.2, 0, 100)])
 def test_thermometers_limits_are_read_as_people_write_them(text, percent, digits, absolute):
     """Kelvin and degrees count as they stand; 1.8 degrees Fahrenheit are 1 K by definition."""
     spec = parse_meter_spec(text, 0.1)
