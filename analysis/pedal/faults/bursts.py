@@ -26,7 +26,7 @@ PLAINLY = 1.6
 LATE_S = 0.01
 # Bursts no further apart than this are one.
 ONE_S = 1.0
-# What is told of a track at so many seconds around, or of the pair, is not told again.
+# What is told at so many seconds around is not told again.
 NEAR_S = 0.3
 
 
@@ -96,14 +96,13 @@ def _joined(loud: Mask, starts_s: Array) -> list[tuple[int, int]]:
 def without_told(bursts: list[Fault], known: list[Fault]) -> list[Fault]:
     """Return the bursts that no other fault tells, by its time or by its place of travel.
 
-    Where one track stands still the foot's trembling is left in the difference of both, so what
-    is seen near such a place is of no track.
+    By its time of whichever track: the end of what one does is in the difference of both. Where
+    one stands still the foot's trembling is left in that, so what is seen near is of no track.
     """
     places = [k.travel_percent for k in known if k.kind in ("noise", "flat spot", "clipping")]
     return [b for b in bursts
             if not any(abs(p - b.travel_percent) < FLAT_REACH for p in places) and not any(
-                k.channel in (b.channel, None) and k.time_s - NEAR_S <= b.end_s
-                and b.time_s <= k.end_s + NEAR_S for k in known)]
+                k.time_s - NEAR_S <= b.end_s and b.time_s <= k.end_s + NEAR_S for k in known)]
 
 
 def _whose(look: Look, names: list[str], rows: slice, step_s: float) -> str | None:
