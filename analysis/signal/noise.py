@@ -4,6 +4,7 @@ Method: docs/method.md, "One track".
 """
 
 import itertools
+from types import EllipsisType
 
 import numpy as np
 
@@ -75,8 +76,11 @@ def own_noise(first: Array, second: Array, away: Array, trusted: Mask, pedal: Ar
 
 
 def ripple(values: Array, trusted: Mask, step_s: float) -> Array:
-    """Return what is left of the values over their running mean of 0.1 s, shape (n,)."""
-    return _ripple(values, trusted, np.arange(values.size), step_s)
+    """Return what is left of the values over their running mean of 0.1 s, (n,); 0 if not trusted.
+
+    values, trusted: shape (n,).
+    """
+    return np.where(trusted, _left(values, _smooth(values, trusted, step_s), ..., step_s), 0.0)
 
 
 def _place(pedal: Array) -> Rows:
@@ -106,7 +110,7 @@ def _smooth(values: Array, trusted: Mask, step_s: float) -> Array:
     return running_mean(trusted_only(values, trusted), _width(step_s))
 
 
-def _left(values: Array, smooth: Array, rows: Rows, step_s: float) -> Array:
+def _left(values: Array, smooth: Array, rows: "Rows | EllipsisType", step_s: float) -> Array:
     width = _width(step_s)
     result: Array = (values[rows] - smooth[rows]) * np.sqrt(width / (width - 1.0))
     return result

@@ -57,9 +57,10 @@ def burst_faults(look: Look, times: Array, segments: tuple[Segment, ...],
         return []
     at = starts[:, None] + np.arange(length)
     away, usual = ripple(look.away, trusted, step_s), filled(look.noise)
-    place = np.clip((look.pedal[at].mean(axis=1) / NOISE_BIN_PERCENT).astype(np.intp), 0,
-                    usual.size - 1)
-    size = np.sqrt(np.mean(away[at] ** 2, axis=1))
+    middles = look.pedal[starts + length // 2]
+    place = np.clip((middles / NOISE_BIN_PERCENT).astype(np.intp), 0, usual.size - 1)
+    squares = np.concatenate([[0.0], np.cumsum(away * away)])
+    size = np.sqrt(np.maximum(squares[starts + length] - squares[starts], 0.0) / length)
     limit = np.maximum(TIMES_USUAL * usual[place], usual[place] + ABOVE_USUAL)
     # A track read or following a little late leaves each change of speed in the difference; the
     # bends of one that moves fast are in its ripple.
