@@ -197,8 +197,12 @@ def test_a_folder_that_cannot_be_made_is_told_beside_its_field(qtbot, window, pa
     blocked = tmp_path / "file"
     blocked.write_text("")
     before = page.folder.text()
+    # What the test before recorded may still be read: then the button is about to change.
+    qtbot.waitUntil(lambda: window.session.bench.link.state == "live"
+                    and not window.session.work.busy, timeout=PATIENCE_MS)
     page.folder.setText(str(blocked / "sweeps"))
-    qtbot.waitUntil(lambda: window.session.bench.link.state == "live", timeout=PATIENCE_MS)
+    qtbot.waitUntil(lambda: page.next_step().action in ("start sweep", "sweep again")
+                    and window.step_bar.action.isVisible(), timeout=PATIENCE_MS)
     press(qtbot, window.step_bar.action)
     qtbot.waitUntil(lambda: page.setup.folder_trouble.wrong, timeout=PATIENCE_MS)
     assert window.session.bench.link.state == "live"
