@@ -44,6 +44,14 @@ def small(value: float, unit: str, signed: bool = False, digits: int = 2) -> str
     return f"{_fixed(1e3 * value, 0 if places is None else places, signed)} mV"
 
 
+def ohm_text(ohms: float) -> str:
+    """Return a resistance as it is written on a part: "790 kohm", "1.2 Mohm", "0.25 mohm"."""
+    for size, name in ((1e6, "Mohm"), (1e3, "kohm"), (1.0, "ohm")):
+        if abs(ohms) >= size:
+            return f"{ohms / size:.3g} {name}"
+    return f"{ohms * 1e3:.3g} mohm"
+
+
 def _places(size: float, digits: int) -> int | None:
     """Return the decimal place, negative left of the point, of so many digits; None for none."""
     if not (math.isfinite(size) and size != 0):

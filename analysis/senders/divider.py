@@ -5,6 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from analysis.model.errors import BadParameter
+from analysis.model.number_format import ohm_text
 from analysis.model.recording import Array
 from analysis.senders.calibration import Calibration
 from analysis.senders.sender import (
@@ -15,7 +16,6 @@ from analysis.senders.sender import (
     Sender,
     deviates,
     offset_diagnosis,
-    ohm_text,
     positive,
     refuse_pin,
     straight,

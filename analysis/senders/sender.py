@@ -200,14 +200,6 @@ def swapped(slope: float, why: str) -> tuple[Diagnosis, ...]:
     return (Diagnosis("sign swapped", why, slope),) if slope < 0 else ()
 
 
-def ohm_text(ohms: float) -> str:
-    """Return a resistance as it is written on a part: "790 kohm", "1.2 Mohm", "0.25 mohm"."""
-    for size, name in ((1e6, "Mohm"), (1e3, "kohm"), (1.0, "ohm")):
-        if abs(ohms) >= size:
-            return f"{ohms / size:.3g} {name}"
-    return f"{ohms * 1e3:.3g} mohm"
-
-
 def deviates(value: float, target: float, tolerance: float, uncertainty: float) -> bool:
     """Return whether a ratio is off its target by more than tolerance and 95 % uncertainty."""
     return abs(value - target) > tolerance * abs(target) + 1.96 * uncertainty

@@ -173,7 +173,8 @@ def _say_seen(arguments: argparse.Namespace, options: "SenderCheckOptions", seen
 def _options(arguments: argparse.Namespace) -> "SenderCheckOptions":
     from analysis.senders import KINDS as SENDERS
     from bench.services.sender_check import SenderCheckOptions
-    from bench.services.sender_stated import number_with_multiple, sender_from
+    from bench.services.sender_stated import sender_from
+    from bench.services.typed_numbers import number_with_multiple
 
     stated = {words.partition("=")[0].strip() for words in arguments.settings}
     missing = [n for n in SENDERS[arguments.kind].must_state if n not in stated]

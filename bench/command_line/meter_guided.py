@@ -63,7 +63,7 @@ def take_guided(arguments: argparse.Namespace, options: "SenderCheckOptions",
 
 def ask_points(session: "MeterSession", options: "SenderCheckOptions",
                 simulated: "SimulatedSenderBoard | None") -> None:
-    from bench.services.sender_stated import number_with_multiple
+    from bench.services.typed_numbers import number_with_multiple
 
     while True:
         place = len(session.points)

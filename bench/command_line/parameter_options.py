@@ -7,6 +7,7 @@ from typing import Any
 from analysis.model.errors import OutOfLimits
 from analysis.parameters import TABLE, Parameter, Parameters
 from bench.errors import BadCall
+from bench.services.typed_numbers import number_with_multiple
 from bench.wording.parameters import WORDS, limits_text, no_number, number_text, refusal
 
 GROUP = "parameters"
@@ -68,11 +69,16 @@ def _add(group: argparse._ArgumentGroup, row: Parameter) -> argparse.Action:
 
 
 def number_of(row: Parameter) -> Callable[[str], float]:
-    """Return what reads the text typed for a parameter; it raises BadCall for no number."""
+    """Return what reads the text typed for a parameter; it raises BadCall for no number.
+
+    Ohms may be typed as 430k or 1M, as they are where a sender is described.
+    """
     def read(text: str) -> float:
         try:
+            if row.unit == "ohm":
+                return number_with_multiple(text, row.name)
             return int(text) if row.kind == "whole" else float(text)
-        except ValueError:
+        except (ValueError, BadCall):
             raise BadCall(no_number(row.name, text)) from None
     return read
 

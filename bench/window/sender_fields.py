@@ -12,7 +12,8 @@ from analysis.senders import KINDS, stated_names
 from analysis.senders.sender import ISOLATION_CAUTION, PACK_CAUTION, TOUCH_VOLTS
 from bench.errors import BenchError, NotWritten
 from bench.services.sender_check import SenderCheckOptions
-from bench.services.sender_stated import number_with_multiple, sender_from
+from bench.services.sender_stated import sender_from
+from bench.services.typed_numbers import number_with_multiple
 from bench.window.field_trouble import FieldTrouble
 from bench.window.sizes import em
 from bench.window.widgets import Card, label, scrolled

@@ -276,8 +276,8 @@ def no_number(name: str, text: str) -> str:
     unit = _UNITS.get(row.unit, row.unit)
     kind = ("a whole number" if row.kind == "whole" else "a number") + (f" of {unit}" if unit
                                                                         else "")
-    return (f"{WORDS[name].option} is {text!r}; give {kind} without a unit, such as "
-            f"{number_text(row.default or row.step)}")
+    example = "4700 or 4.7k" if row.unit == "ohm" else number_text(row.default or row.step)
+    return f"{WORDS[name].option} is {text!r}; give {kind} without a unit, such as {example}"
 
 
 def pedal_text(pedal: PedalKind) -> str:

@@ -7,7 +7,7 @@ of a sender: each face says it by its own name for it (`stated_name`).
 from collections.abc import Mapping
 from typing import Any
 
-from analysis.senders.sender import ohm_text
+from analysis.model.number_format import ohm_text
 
 WORDS: Mapping[str, str | tuple[str, str]] = {
     # A sender as stated.

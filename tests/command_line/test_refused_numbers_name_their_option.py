@@ -36,6 +36,9 @@ def said_of(words, capsys):
     (["sweep", "--board", "simulated", "--rate", "fast"], "a whole number of rows per second"),
     (["findings", SOUND, "--margin-volts", "-1"], "--margin-volts is -1.0; use a value from 0"),
     (["settings", SOUND, "--supply-tolerance", "2"], "--supply-tolerance is 2.0; use a value"),
+    (["findings", SOUND, "--lead-ohms", "2 ohm"],
+     "--lead-ohms is '2 ohm'; give a number of ohms without a unit, such as 4700 or 4.7k"),
+    (["findings", SOUND, "--lead-ohms", "1M"], "--lead-ohms is 1000000.0; use a value from 0"),
     (["trend", str(Path(SOUND).parent), "--temperature-span", "900"], "--temperature-span is 900"),
 ])
 def test_a_number_is_refused_with_its_option_and_unit(words, told, capsys):
@@ -44,6 +47,16 @@ def test_a_number_is_refused_with_its_option_and_unit(words, told, capsys):
     assert told in said
     assert "margin_volts" not in said
     assert "invalid float" not in said
+
+
+def test_ohms_are_read_as_they_stand_on_a_part(capsys):
+    """As `meter --set` reads them: 47k, 0.047M and 47000 are one resistor."""
+    told = []
+    for ohms in ("47k", "0.047M", "47000"):
+        assert main(["settings", SOUND, "--json", "--controller-input-ohms", ohms]) == 0
+        told.append(capsys.readouterr().out)
+    assert told[0] == told[1] == told[2]
+    assert "47 kohm" in told[0]
 
 
 @pytest.mark.parametrize("volts", ["7", "700", "-1", "nan"])

@@ -24,7 +24,8 @@ from bench.services.sender_check import (
     take_points,
 )
 from bench.services.sender_check_live import MeterSession
-from bench.services.sender_stated import number_with_multiple, sender_from
+from bench.services.sender_stated import sender_from
+from bench.services.typed_numbers import number_with_multiple
 
 
 def test_points_of_a_csv(tmp_path, capsys):

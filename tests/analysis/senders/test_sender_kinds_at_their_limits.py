@@ -6,6 +6,7 @@ from said import refuses
 from sender_verdict import PIN, named
 
 from analysis.model.errors import BadParameter
+from analysis.model.number_format import ohm_text
 from analysis.senders import (
     Divider,
     LoopSender,
@@ -19,7 +20,6 @@ from analysis.senders import (
 )
 from analysis.senders.calibration import MeterSpec
 from analysis.senders.platinum import resistance
-from analysis.senders.sender import ohm_text
 
 
 @pytest.mark.parametrize(("kind", "stated", "words"), [
