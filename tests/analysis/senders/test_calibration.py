@@ -1,6 +1,4 @@
-"""Calibrations: meter limits, steadiness, forms, intervals, hysteresis, verdicts."""
-
-import re
+"""Calibrations: forms of the curve, the meter's error in them, hysteresis, the inverse."""
 
 import numpy as np
 import pytest
@@ -9,157 +7,17 @@ from hypothesis import strategies as st
 from said import as_text, refuses
 from simple_calibration import simple
 
-from analysis.model.errors import BadParameter, NoCalibration
+from analysis.model.errors import NoCalibration
 from analysis.senders.calibration import (
     MeterSpec,
     Points,
-    average,
     calibrate,
-    change_since,
-    enough_points,
     fit_curve,
-    half_width,
-    independent_readings,
-    judge_as_calibrated,
-    judge_as_found,
-    parse_meter_spec,
     points_from,
-    resolution_of,
     spread,
 )
 from analysis.statistics.straight_line import fit_line
-
-
-@pytest.mark.parametrize(("text", "percent", "digits"), [
-    ("0.5% + 2 digits", 0.5, 2), ("±(0.8 % rdg + 3 dgt)", 0.8, 3), ("1%", 1, 0),
-    ("+/-(0,05 % of reading + 1)", 0.05, 1), ("3 digits", 0, 3), ("1.2%+5d", 1.2, 5),
-])
-def test_leaflets_are_read(text, percent, digits):
-    """Limits are understood as leaflets print them (common practice, no source)."""
-    spec = parse_meter_spec(text, 0.01)
-    assert (spec.percent, spec.digits) == (percent, digits)
-    # 12.00 V shown: percent of reading plus digits of the last place.
-    assert spec.limit(np.array([12.0]))[0] == pytest.approx(12 * percent / 100 + digits * 0.01)
-
-
-@pytest.mark.parametrize("text", ["", "good", "0.5% + two", "-1%", "0.5% + 2 digits please"])
-def test_other_words_are_refused(text):
-    """What is not understood is refused with an example."""
-    with refuses(BadParameter, r"0.5% \+ 2 digits"):
-        parse_meter_spec(text, 0.01)
-
-
-def test_rounding_is_uniform():
-    """A step of the last place has the standard uncertainty step / sqrt(12)."""
-    # JCGM 100:2008, F.2.2.1: 0.29 of the step.
-    assert MeterSpec(resolution=1.0).rounding_uncertainty == pytest.approx(0.289, abs=5e-4)
-    assert resolution_of(["12.3", "9.81", "7"]) == pytest.approx(0.01)
-    assert resolution_of(["120", "80"]) == 1.0
-
-
-@pytest.mark.parametrize(("normal", "first", "second"), [
-    (1, 0, 0), (1, 1, 0), (0.1, 1, 0.5), (0.001, 1, 1), (1, 0.05, 0.03), (0.3, 2, 0.1),
-    (0, 1, 0), (0, 1, 0.4), (0.02, 1, 0.019), (2, 1, 1),
-])
-def test_interval_of_normal_and_uniform_parts(normal, first, second):
-    """The half width is the 95 % quantile of simulated sums."""
-    # JCGM 101:2008: propagation of distributions by simulation.
-    rng = np.random.default_rng(1)
-    n = 300_000
-    size = np.abs(normal * rng.normal(size=n) + rng.uniform(-first, first, n)
-                  + rng.uniform(-second, second, n))
-    h = half_width(normal, first, second)
-    assert np.mean(size <= h) == pytest.approx(0.95, abs=0.0015)
-
-
-def test_pure_cases_of_the_interval():
-    """Normal alone gives 1.96 sigma, uniform alone 0.95 of its limit, triangular as tabled."""
-    assert half_width(1.0) == pytest.approx(1.959964, abs=1e-6)
-    assert half_width(0.0, 1.0) == pytest.approx(0.95, abs=1e-3)
-    # Two equal uniforms make a triangle of half width 2: P(|x| < h) = 1 - (1 - h/2)^2.
-    assert half_width(0.0, 1.0, 1.0) == pytest.approx(2 * (1 - np.sqrt(0.05)), abs=2e-3)
-
-
-@given(st.floats(0, 5), st.floats(0, 5), st.floats(0, 5))
-@settings(max_examples=60, deadline=None)
-def test_interval_lies_between_its_bounds(normal, first, second):
-    """More error never narrows the interval, and it stays below the sum of its parts."""
-    h = half_width(normal, first, second)
-    assert h >= max(1.9599 * normal, 0.9499 * first, 0.9499 * second) * (1 - 5e-3) - 1e-12
-    assert h <= 1.96 * normal + first + second + 1e-9
-
-
-def ar(rng, n, memory):
-    e = rng.normal(size=n)
-    x = np.empty(n)
-    x[0] = e[0]
-    for k in range(1, n):
-        x[k] = memory * x[k - 1] + np.sqrt(1 - memory**2) * e[k]
-    return x
-
-
-@pytest.mark.parametrize("memory", [0.0, 0.5, 0.9])
-def test_noise_that_remembers_is_worth_less(memory):
-    """n readings with lag-one correlation r are worth n (1 - r) / (1 + r)."""
-    # Effective sample size of an AR(1) series (Bayley & Hammersley 1946; from memory).
-    rng = np.random.default_rng(5)
-    worth = np.median([independent_readings(ar(rng, 800, memory)) for _ in range(60)])
-    assert worth == pytest.approx(800 * (1 - memory) / (1 + memory), rel=0.25)
-
-
-@pytest.mark.parametrize("memory", [0.0, 0.9])
-def test_stated_uncertainty_of_a_mean_holds(memory):
-    """The true level lies within 1.96 stated uncertainties in about 95 %, steady noise passes."""
-    rng = np.random.default_rng(6)
-    hits = steady = 0
-    for _ in range(300):
-        got = average(np.arange(400) * 0.005, 2.0 + 0.004 * ar(rng, 400, memory))
-        hits += abs(got.mean - 2.0) <= 1.96 * got.uncertainty
-        steady += got.steady
-    # 95 % of 300 has a standard deviation of 1.3 %.
-    assert hits / 300 > 0.91
-    assert steady / 300 > 0.95
-
-
-def test_a_coarse_converter_is_not_trusted_below_its_step():
-    """Without noise to dither it, the mean is uncertain by step / sqrt(12)."""
-    # Uniform between the steps: JCGM 100:2008, F.2.2.1.
-    got = average(np.arange(100) * 0.01, np.full(100, 2.0), step=0.005)
-    assert got.uncertainty == pytest.approx(0.005 / np.sqrt(12), rel=2e-3)
-
-
-@pytest.mark.parametrize("shape", ["ramp", "settling", "step"])
-def test_drift_is_refused_with_its_size(shape):
-    """A ramp, a settling level and a step inside the window are refused, and the size is said."""
-    rng = np.random.default_rng(7)
-    t = np.arange(400) * 0.005
-    level = {"ramp": 0.05 * t / 2, "settling": 0.2 * np.exp(-t / 0.4),
-             "step": np.where(t > 1, 0.05, 0.0)}[shape]
-    got = average(t, 2 + level + 0.002 * rng.normal(size=t.size), step=0.0012)
-    assert not got.steady
-    said = re.match(r"(?:drifts|jumps) by (\S+) (m?)V", got.text())
-    told = float(said[1]) * (1e-3 if said[2] else 1.0)
-    assert told in (pytest.approx(got.drift, rel=5e-3), pytest.approx(got.jump, rel=5e-3))
-    assert "allowed" in got.text()
-
-
-@pytest.mark.parametrize("readings", [100, 400])
-@pytest.mark.parametrize("tau", [0.005, 0.02, 0.1, 0.3, 1.0])
-@pytest.mark.parametrize("height", [0.02, 0.5, 2.0])
-def test_a_settling_level_is_never_averaged_wrongly(readings, tau, height):
-    """Whenever the move began and however fast it settles: refused, or right within 4 sigma."""
-    rng = np.random.default_rng(8)
-    t = np.linspace(0, 1, readings)
-    for begun in (0.5, 0.2, 0.02, 0.0, -0.1, -0.5, -1.0):
-        level = np.where(t > begun, 2 - height * np.exp(-(t - begun) / tau), 2 - height)
-        got = average(2 * t, level + 0.0018 * rng.normal(size=readings), step=0.0012)
-        assert not got.steady or abs(got.mean - level[-1]) < 4 * got.uncertainty
-
-
-def test_too_few_readings_are_refused():
-    """Seven readings make no mean."""
-    with refuses(NoCalibration, "7 readings"):
-        average(np.arange(7.0), np.ones(7))
+from bench.wording.refusals import refused
 
 
 def test_meter_error_counts_once_for_all_points():
@@ -311,84 +169,6 @@ def test_hysteresis_widens_the_interval():
     assert said.high > 50.0
 
 
-def test_verdicts_count_the_uncertainty():
-    """Clearly inside passes, clearly outside fails, and in between it cannot be told."""
-    # JCGM 106:2012, 8.3: guarded acceptance and guarded rejection.
-    volts = np.linspace(0.3, 4.5, 9)
-    found = simple(volts, np.round(5 * volts * 1.01, 2))  # off by 0.22 V at the top, +-0.12 V
-    assert judge_as_found(found, 1.0).result == "pass"
-    assert judge_as_found(found, 0.25).result == "cannot tell"
-    fail = judge_as_found(found, 0.05)
-    assert fail.result == "fail"
-    assert "off by" in fail.text
-    assert judge_as_calibrated(found, 0.25).result == "pass"
-    assert judge_as_calibrated(found, 0.05).result == "cannot tell"
-    with refuses(BadParameter, "above 0"):
-        judge_as_found(found, 0.0)
-
-
-def test_the_verdict_and_the_advice_on_points_name_the_same_way_out():
-    """When more points will not help, nothing that is told promises it; and the other way.
-
-    A meter of 1 % counts once for all points (JCGM 101:2008), scatter shrinks with their number.
-    """
-    volts = np.linspace(-0.0, 4.5, 9)
-    poor = simple(volts, np.round(5 * volts, 2), spec=MeterSpec(1.0, 1.0, 0.01))
-    advice = enough_points(poor, tolerance=0.2)
-    assert "more points will not help, a better meter would" in advice.text
-    unsure = judge_as_calibrated(poor, 0.2)
-    assert unsure.result == "cannot tell"
-    assert unsure.text.endswith("; a better meter would tell")
-    rough = 5 * volts + 0.2 * np.random.default_rng(3).standard_normal(9)
-    scattered = simple(volts, rough, spec=MeterSpec(0.0, 0.0, 0.01))
-    for judge in (judge_as_found, judge_as_calibrated):
-        # As much allowed as is seen, so that the interval reaches over the limit.
-        seen = judge(scattered, 100.0)
-        verdict = judge(scattered, abs(seen.deviation) + 0.5 * seen.half_width)
-        assert verdict.result == "cannot tell"
-        assert verdict.text.endswith("; more points would tell")
-    # A table went through every point: more of them at the same values would prove it.
-    assert "take at least 2 of the 9 points again" in enough_points(scattered, tolerance=0.2).text
-
-
-def test_nothing_is_told_to_begin_at_minus_nothing():
-    volts = np.linspace(0.0, 4.5, 9)
-    shown = 5 * volts
-    shown[0] = -0.0
-    assert "points over 0 to" in enough_points(simple(volts, shown)).text
-
-
-def test_enough_points_says_what_to_do_next():
-    """Too few, a missing end, or a meter that is too poor: each is said."""
-    volts = np.array([0.5, 2.0, 4.0])
-    few = enough_points(simple(volts, np.round(5 * volts, 2)), 0, 25)
-    assert not few.enough
-    assert "high end" in few.text
-    middle = enough_points(simple(volts, np.round(5 * volts, 2)))
-    assert "3 of at least 5" in middle.text
-    volts = np.linspace(0.1, 4.9, 9)
-    good = simple(volts, np.round(5 * volts, 2))
-    assert enough_points(good, 0, 25, 2.0).enough
-    poor = enough_points(good, 0, 25, 0.15)
-    assert poor.enough
-    assert "better meter" in poor.text
-
-
-def test_change_between_calibrations():
-    """A moved gain is seen, the same one is not, and the same meter's error drops out."""
-    volts = np.linspace(0.3, 4.5, 9)
-    spec = MeterSpec(1.0, 0, 0.001, "bench meter")
-    old = simple(volts, np.round(5 * volts, 3), spec=spec)
-    new = simple(volts, np.round(5.02 * volts, 3), spec=spec)
-
-    def of(found, with_meter):
-        return lambda v: found.predict(5 * v, with_meter=with_meter)
-
-    assert change_since(of(old, False), of(new, False), 0.3, 4.5, "V").real
-    assert not change_since(of(old, True), of(new, True), 0.3, 4.5, "V").real
-    assert not change_since(of(old, False), of(old, False), 0.3, 4.5, "V").real
-
-
 @given(st.integers(0, 10_000))
 @settings(max_examples=60, deadline=None)
 def test_any_points_give_a_calibration_or_a_sentence(seed):
@@ -402,7 +182,7 @@ def test_any_points_give_a_calibration_or_a_sentence(seed):
     try:
         found = simple(volts, meter, uncertainty=float(rng.choice([0, 0.001])), spec=spec)
     except NoCalibration as error:
-        sentence = str(error)
+        sentence = refused(error)
     assert "\n" not in sentence
     if found is None:
         assert sentence
@@ -426,27 +206,11 @@ def test_bars_of_the_calibration_in_short(count):
     assert shunts.right / shunts.cases >= 0.99
 
 
-def test_an_interval_with_two_places_is_what_drawing_finds():
-    """P(|N + U1 + U2 +- d| <= h) = 95 % by Monte Carlo (JCGM 101:2008, clause 7; numpy's draws)."""
-    from analysis.senders.calibration.coverage import half_width
-
-    rng = np.random.default_rng(8)
-    n = 400_000
-    for sigma, first, second, shift in ((1.0, 0.0, 0.0, 3.0), (0.5, 2.0, 0.3, 1.0),
-                                        (0.2, 0.0, 1.0, 0.7)):
-        drawn = (rng.normal(0, sigma, n) + rng.uniform(-first, first, n)
-                 + rng.uniform(-second, second, n) + shift * rng.choice([-1, 1], n))
-        h = half_width(sigma, first, second, 0.95, shift)
-        assert np.mean(np.abs(drawn) <= h) == pytest.approx(0.95, abs=0.002)
-
-
 def test_hysteresis_is_two_places_and_no_scatter():
     """A sender 0.5 % of span off by its way: shift is that, scatter next to nothing, by arithmetic.
 
     The generator is numpy's; half of the hysteresis is what it was made with.
     """
-    from analysis.senders.calibration import MeterSpec, calibrate, points_from
-
     rng = np.random.default_rng(3)
     run = np.linspace(5.0, 95.0, 8)
     x = np.concatenate([run, run[::-1]] * 3)
