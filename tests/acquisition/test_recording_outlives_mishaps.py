@@ -31,6 +31,17 @@ def write(writer, first, rows):
     writer.add(part.time_s + first / 1000, np.stack([c.readings for c in part.channels], 1))
 
 
+def gone_on(writer, first, rows):
+    """Write so many rows after the first in a new file; return it, in which all of them must be."""
+    after = writer.again()
+    write(writer, first, rows)
+    writer.close()
+    found = read_recording(after)
+    assert found.complete
+    assert np.array_equal(row_numbers(found), np.arange(first + rows))
+    return after
+
+
 @POSIX
 @pytest.mark.parametrize("how", ["deleted", "moved", "put over", "with its folder"])
 def test_all_rows_are_in_the_new_file_when_the_first_is(tmp_path, how):
@@ -50,12 +61,7 @@ def test_all_rows_are_in_the_new_file_when_the_first_is(tmp_path, how):
         path.unlink()
         path.parent.rmdir()
     assert writer.gone
-    after = writer.again()
-    write(writer, 3000, 500)
-    writer.close()
-    found = read_recording(after)
-    assert found.complete
-    assert np.array_equal(row_numbers(found), np.arange(3500))
+    after = gone_on(writer, 3000, 500)
     if how == "put over":
         assert path.read_text() == "mine"
         assert after.name == "r-2.csv"
@@ -69,12 +75,7 @@ def test_all_rows_are_in_the_new_file_written_in_small_parts(tmp_path, monkeypat
     writer = RecordingWriter(tmp_path / "r.csv", header_of(ramp(1)))
     write(writer, 0, 300)
     writer.path.unlink()
-    after = writer.again()
-    write(writer, 300, 50)
-    writer.close()
-    found = read_recording(after)
-    assert found.complete
-    assert np.array_equal(row_numbers(found), np.arange(350))
+    gone_on(writer, 300, 50)
 
 
 @POSIX
