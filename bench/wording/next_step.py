@@ -18,7 +18,9 @@ from bench.wording.shell_quote import pasted
 LEFT_TO_THE_USER = frozenset({"one track", "apart all along", "unusual relation",
                               "overlooked track", "nothing allowed for the car",
                               "supply off nominal"})
-_NUMBERED = re.compile(r"^(.*?)(\d+)$")
+# A counter is short; what ends in a date or a time, "2026-11-28", "-0844", "08-44", has none.
+_NUMBERED = re.compile(r"^(.*?)(?<!\d)(\d{1,3})$", re.DOTALL)
+_DATED = re.compile(r"(?<!\d)(?:(?:\d{2}|\d{4})[-_.:hT ]\d{2}|\d{4}[-_.]\d{1,2}[-_.]\d{1,2})$")
 
 
 def board_of(recording: Recording) -> str:
@@ -29,13 +31,14 @@ def board_of(recording: Recording) -> str:
 
 
 def free_name(path: Path, word: str = "") -> Path:
-    """Return a name beside `path` that is not taken: its word or number counted up."""
+    """Return a name beside `path` that is not taken: `word`, else its counter or -2 counted up."""
     stem = word or path.stem
-    match = _NUMBERED.match(stem)
-    base, number = (match[1], int(match[2]) + 1) if match else (f"{stem}-", 2)
+    match = None if _DATED.search(stem) else _NUMBERED.match(stem)
+    base, number, width = (match[1], int(match[2]) + 1, len(match[2])) if match else (
+        f"{stem}-", 2, 1)
     candidate = path.with_name(f"{word}{path.suffix or '.csv'}") if word else None
     while candidate is None or candidate.exists():
-        candidate = path.with_name(f"{base}{number}{path.suffix or '.csv'}")
+        candidate = path.with_name(f"{base}{number:0{width}}{path.suffix or '.csv'}")
         number += 1
     return candidate
 
@@ -60,7 +63,7 @@ def after_settings(findings: Findings, path: Path, log: str = "") -> str:
     """
     if findings.car or findings.recording.rheostat is not None:
         # What a rheostat reads in the car is the controller's own: no log of it is judged.
-        page = free_name(path.with_suffix(".pdf"))
+        page = free_name(path.with_suffix(".pdf"), path.stem)
         return (f"stillpedal report {pasted(path)}{log} --out {pasted(page)}"
                 f"{options_of(findings.parameters)}")
     new = free_name(path.with_name("key-on.csv"), "key-on")
