@@ -1,9 +1,9 @@
 """A reason in words: every code has one function, in the module of what it speaks of."""
 
-from functools import cache
+from collections import ChainMap
+from functools import cache, partial
 
 from analysis.model.finding import Reason
-from bench.wording import refusals
 from bench.wording.face import TERMINAL, Face, Words
 
 
@@ -11,19 +11,27 @@ def in_words(reason: "Reason | str | None", face: Face = TERMINAL) -> str:
     """Return the words of a reason for a face; "" for none. Raise KeyError on an unknown code."""
     if reason is None or isinstance(reason, str):
         return reason or ""
+    tables = [words(), _of_refusals()]
     if str(reason.values.get("pedal")).startswith("hall"):
-        return _of_hall_sensors().get(reason.code, words()[reason.code])(reason.values, face)
-    if reason.code in refusals.WORDS:
-        return refusals.line_of(reason.code, reason.values, face)
-    return words()[reason.code](reason.values, face)
+        tables.insert(0, _of_hall_sensors())
+    return ChainMap(*tables)[reason.code](reason.values, face)
 
 
+# The modules of words call `in_words` for the reasons within theirs, so they are imported late.
 @cache
 def _of_hall_sensors() -> dict[str, Words]:
     """Return the words that a Hall sensor has of its own."""
     from bench.wording import hall_faults
 
     return hall_faults.WORDS
+
+
+@cache
+def _of_refusals() -> dict[str, Words]:
+    """Return the words of what is a reason here and an error there."""
+    from bench.wording import refusals
+
+    return {code: partial(refusals.line_of, code) for code in refusals.WORDS}
 
 
 @cache

@@ -15,6 +15,7 @@ from analysis.parameters import TABLE
 from bench.wording import sender_refusals
 from bench.wording.face import TERMINAL, Face
 from bench.wording.parameters import name_of, refusal
+from bench.wording.reasons import in_words
 from bench.wording.sender_fields import stated_name
 
 # One sentence for all, or one for a terminal and one for the window and paper.
@@ -153,8 +154,5 @@ def _shown(values: Mapping[str, Any], face: Face) -> dict[str, Any]:
 def _listed(values: tuple[Any, ...], face: Face) -> str:
     """Return several values in one line; reasons, each with a remedy, are parted by semicolons."""
     if any(isinstance(value, Reason) for value in values):
-        # Some are told where nothing is refused too, and have their words there.
-        from bench.wording.reasons import in_words
-
         return "; ".join(in_words(value, face) for value in values)
     return ", ".join(map(str, values))
