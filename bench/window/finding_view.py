@@ -32,6 +32,8 @@ WORDS = {3: "Do not drive", 2: "Repair first", 1: "Know"}
 NOT_SEEN = "Not seen yet"
 # Grave, and answered by turning, trimming or the values: the page Decide does that.
 ANSWERED = frozenset({"off at rest", "costly dead band"})
+# Nothing wrong, and no good news either: what no such sweep can show has no tick over it.
+NO_SWEEP_SHOWS = frozenset({"shared short unseen"})
 # Expected noise crossings in 1000 h at key-on above which a start of travel is no dead band: about
 # one an hour (common practice, no source).
 MOST_CROSSINGS = 1000.0
@@ -87,7 +89,8 @@ def said(findings: Findings) -> list[Said]:
             evidence = _of_pair(findings)
         else:
             evidence = ""
-        result.append(Said(each.gravity, sentence(each, WINDOW), evidence,
+        told = max(each.gravity, 1) if each.code in NO_SWEEP_SHOWS else each.gravity
+        result.append(Said(told, sentence(each, WINDOW), evidence,
                            alike[0] if alike else None, line_of(each, len(alike) or 1),
                            each.code in UNSEEN))
     # A note is never good news, whether or not the values suffer from it; the state leads all.
