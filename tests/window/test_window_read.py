@@ -194,7 +194,8 @@ def test_what_is_in_order_never_stands_beside_do_not_drive_as_its_equal(qtbot, r
     ticked = rows.index(["✓ In order (3)"])
     # What no sweep can show is no good news, and stands above the tick.
     unseen = [k for k, row in enumerate(rows) if "short between the tracks" in " ".join(row)]
-    assert unseen and max(unseen) < ticked
+    assert unseen
+    assert max(unseen) < ticked
 
 
 def test_before_and_after_stand_in_a_table_with_the_words_of_the_command_line(qtbot, room):
