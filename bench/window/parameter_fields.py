@@ -187,6 +187,9 @@ class ParameterField(QWidget):
             if isinstance(self.field, QComboBox):
                 self.field.setCurrentIndex(self.field.findData(value))
             elif isinstance(self.field, QLineEdit):
+                if self.field.text() != value:
+                    # What was refused stands there no more.
+                    self.trouble.clear()
                 self.field.setText(value)
             elif isinstance(self.field, QCheckBox):
                 self.field.setChecked(bool(value))

@@ -293,8 +293,13 @@ class Session(QObject):
         # What the user types is assumed, whatever a log said before.
         why_not = self._put(changes, assumed="car_allowance_volts" in changes)
         if not why_not and before != changes:
-            self.undo.push(ParameterChange(self._put, before, changes))
+            self.undo.push(ParameterChange(self._put_again, before, changes))
         return why_not
+
+    def _put_again(self, changes: Mapping[str, Any]) -> None:
+        """Take a change back, or make it again; why not is told: no field asked for it."""
+        if why_not := self._put(changes):
+            self.trouble(why_not, "parameters")
 
     def _put(self, changes: Mapping[str, Any], assumed: bool = False) -> str:
         """Decide with these changes; return why that cannot be. assumed: without any log."""
@@ -306,6 +311,7 @@ class Session(QObject):
             self.parameters_changed.emit()
             return refused(error, WINDOW)
         self.parameters, self.findings = parameters, decided
+        self.settled("parameters")
         remember(self.preferences, parameters)
         self.parameters_changed.emit()
         if self._judging_due:

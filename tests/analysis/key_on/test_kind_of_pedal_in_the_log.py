@@ -1,16 +1,20 @@
 """A key-on log is judged by the kind of its pedal; another kind than the sweep's is told.
 
+And what its direction switch, where it is logged, says.
+
 No outside source: the volts are those put into each log.
 """
 
 from dataclasses import replace
 
+import numpy as np
 import pytest
 from plain_car import PlainCar
 
 from analysis.key_on import analyse_key_on
 from analysis.model.errors import BadRecording
 from analysis.model.pedal_kind import KIND_KEY
+from analysis.model.recording import Channel
 from analysis.parameters import Parameters
 from analysis.pedal.findings import analyse
 from bench.files.recording_file import read_recording
@@ -101,3 +105,21 @@ def test_a_log_takes_the_kind_of_its_sweep_into_its_header(tmp_path):
         "pedal_kind": "hall-fixed", "pedal_use": "brake"}
     assert pedal_of_log(path, Parameters(pedal_kind="hall"))[0] == "hall"
     assert pedal_of_log(None, Parameters()) == (None, None)
+
+
+def test_the_direction_at_each_key_on_is_told_and_both_at_once_are_a_fault(swept, logs):
+    """Forward up to the last key-on, reverse there; then forward is joined to it for 0.1 s."""
+    log = logs[4.95]
+    clean = analyse_key_on(log, sweep=swept["potentiometer"])
+    last_s = clean.cycles[-1].on_s - 0.5
+    reverse, both = log.time_s >= last_s, np.abs(log.time_s - last_s - 2.0) < 0.05
+    lines = tuple(Channel(role, role, np.where(closed, 0.02, 4.97), unit="V", reading_step=0.005)
+                  for role, closed in (("forward", ~reverse | both), ("reverse", reverse)))
+    found = analyse_key_on(replace(log, channels=(*log.channels, *lines)),
+                           sweep=swept["potentiometer"])
+    told = next(n for n in found.notes if n.code == "direction in the log").values
+    assert dict(told["states"]) == {"forward": len(clean.cycles) - 1, "reverse": 1}
+    fault = next(f for f in found.found if f.code == "both directions closed")
+    assert fault.values["seconds"] == pytest.approx(0.1, abs=0.02)
+    assert clean.verdict.applied is False
+    assert found.verdict.applied is None

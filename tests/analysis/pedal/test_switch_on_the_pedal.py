@@ -129,6 +129,20 @@ def test_a_direction_switch_is_read_on_each_press(low):
     assert any(c.claim == SWITCH and c.state == "sound" for c in findings.claims)
 
 
+def test_a_direction_line_read_seldom_is_not_moved_at_its_blank_rows():
+    """As a merged log has it: each line every 0.2 s, the one half way between the other's."""
+    made = directed(~HALF & ~GAP, HALF & ~GAP)
+    rows = np.arange(TIMES.size)
+    blank = {"forward": rows % 100 != 0, "reverse": rows % 100 != 50}
+    findings = analyse(replace(made, channels=tuple(
+        replace(c, readings=np.where(blank[c.role], np.nan, c.readings)) if c.role in blank else c
+        for c in made.channels)))
+    told = {f.code: f.values for f in findings.graded}
+    # Between two readings it may stand open for a while.
+    assert told["direction measured"]["changes"] in (1, 2)
+    assert not {"direction changed while pressed", "both directions closed"} & set(told)
+
+
 def test_both_directions_closed_at_once_are_to_be_repaired():
     """The second closes 40 ms before the first opens: 20 rows of 2 ms."""
     both = np.abs(TIMES - TIMES[-1] / 2) < 0.02
