@@ -41,7 +41,6 @@ def hall_findings(tracks: Mapping[str, TrackFindings],
         return
     limits = {"lowest": parameters.sensor_lowest_percent,
               "highest": parameters.sensor_highest_percent}
-    stated = any(f"sensor_{end}_percent" in parameters.changed for end in limits)
     for name, track in tracks.items():
         for where, level in (("rest", track.rest.value), ("full", track.full.value)):
             percent = 100.0 * level / track.nominal_volts
@@ -49,6 +48,7 @@ def hall_findings(tracks: Mapping[str, TrackFindings],
                    "highest" if percent >= limits["highest"] else None)
             if end is None:
                 continue
+            stated = f"sensor_{end}_percent" in parameters.changed
             told: dict[str, Value] = {
                 "volts": level, "percent": percent, "limit_percent": limits[end], "end": end,
                 "stated": stated}

@@ -57,7 +57,12 @@ def test_a_hall_sensor_is_held_against_its_stated_limits():
 
 
 def test_limits_that_nobody_stated_leave_the_dead_band_open_only():
-    """5 and 95 % are usual (common practice, no source); of potentiometers nothing is told."""
+    """5 and 95 % are usual (common practice, no source); of potentiometers nothing is told.
+
+    Nor does one end that was stated speak for the other.
+    """
+    lowest = Parameters(pedal_kind="hall", sensor_lowest_percent=10.0)
+    assert codes(hall_findings(track(4.8, 0.8), lowest)) == [("rests at its output limit", 1)]
     assert codes(hall_findings(track(0.2, 4.2), Parameters(pedal_kind="hall-fixed"))) == [
         ("rests at its output limit", 1)]
     assert not codes(hall_findings(track(0.2, 4.2), Parameters()))
