@@ -384,7 +384,8 @@ def _noise(rests: tuple[Plateau, ...], volts: Array, trusted: Mask,
     products = sum(f[1] for f, q in zip(found, quiet, strict=True) if q)
     degrees = sum(f[2] - 2 for f, q in zip(found, quiet, strict=True) if q)
     noise = float(np.sqrt(squares / degrees))
-    # One whose successive readings differ so much more was neither: noise that comes and goes.
+    # One whose successive readings differ so much more was neither slipped nor touched: its noise
+    # comes and goes. Half their mean square is its variance, and a slip hardly adds to it.
     loudest = max(quick)
     if loudest > max(9.0 * float(np.median(quick)), step_volts**2):
         noise = max(noise, float(np.sqrt(loudest)))

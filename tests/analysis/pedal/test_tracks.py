@@ -9,7 +9,7 @@ from scipy import stats
 from analysis.model.estimate import Estimate
 from analysis.model.recording import Channel, Recording
 from analysis.pedal.findings import analyse
-from analysis.pedal.tracks import Levels, Plateau, measure_track
+from analysis.pedal.tracks import Levels, Plateau, find_plateaus, measure_track
 from analysis.pedal.travel import Ends
 from analysis.signal.segments import Segment
 from analysis.simulation import Motion, pedal_named, simulate_sweep
@@ -113,3 +113,17 @@ def test_a_track_beyond_the_usable_range_is_clipped(end: str | None, clipped: bo
     board = replace(recording, channels=tuple(
         replace(c, **usable) if c.column == "a" else c for c in recording.channels))
     assert analyse(board).tracks["a"].clipped == clipped
+
+
+def test_the_noise_of_a_rest_in_which_it_came_counts_for_all() -> None:
+    """10 mV rms in one rest of seven of 0.5 mV."""
+    rng = np.random.default_rng(8)
+    volts = np.ravel(1.0 + rng.normal(0.0, 1.0, (7, 600)) * np.where(
+        np.arange(7) == 3, 0.01, 5e-4)[:, None])
+    log = Recording(np.arange(4200) / 200.0, (Channel("a", "track", volts, "V",
+                                                      reading_step=1e-4),), rate_hz=200.0)
+    rests = tuple(Segment("rest", k * 600, (k + 1) * 600, 3.0 * k, 3.0 * k + 3.0)
+                  for k in range(7))
+    found = find_plateaus(log, log.channel("a"), volts, np.ones(4200, bool), rests)
+    # Of its middle 300 rows, known to 1 / sqrt(600): 4 %.
+    assert found.noise_volts == pytest.approx(0.01, rel=0.15)
