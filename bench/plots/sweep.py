@@ -13,7 +13,19 @@ from analysis.pedal.findings import Findings
 from bench.plots.marks import Stretches, band, cells, level, named_level, thinned
 from bench.plots.ranges import Array, drawable, known, show_x, show_y, whole_numbers
 from bench.plots.scale import scale_of
-from bench.plots.style import DASHED, DOTTED, SOLID, Look, dress, line, pale, remark, say, tint
+from bench.plots.style import (
+    DASHED,
+    DOTTED,
+    SOLID,
+    Look,
+    dress,
+    is_bare,
+    line,
+    pale,
+    remark,
+    say,
+    tint,
+)
 from bench.plots.titles import step_small, title_for
 
 KINDS = ("rest", "press", "hold", "release")
@@ -272,6 +284,7 @@ def noise(plot: pg.PlotItem, findings: Findings, look: Look, *,
     top = max(_top(f) for f in (findings, before) if f is not None)
     if findings.pair is None:
         show_x(plot, 0.0, 100.0, padding=0.04)
+    if findings.pair is None and not is_bare(plot):
         # Room for the sentence above what is drawn.
         top *= 2.0
         remark(plot, look, ONE_TRACK_NOISE, 50.0, 0.7 * top)

@@ -14,7 +14,6 @@ from bench.plots.scale import scale_of
 NOT_KNOWN = "not known"
 
 
-
 @dataclass(frozen=True)
 class Title:
     """Hold a figure's title in pieces. number: "" for none; what: how the number was got.
@@ -114,8 +113,7 @@ def _noise(findings: Findings, _column: str) -> Title:
 
 
 def step_small(findings: Findings) -> float:
-    """Return one converter step of the tracks in mV (of a rheostat ohms), NaN for none in common.
-    """
+    """Return one converter step of the tracks in mV, of a rheostat in ohms; NaN: none in common."""
     steps = {t.step_volts for t in findings.tracks.values() if known(t.step_volts)
              and t.step_volts > 0}
     return steps.pop() * scale_of(findings.recording).small if len(steps) == 1 else float("nan")

@@ -238,6 +238,18 @@ def test_a_plot_that_was_bare_has_its_texts_when_it_is_drawn_whole(plot, swept):
     assert plot.titleLabel.isVisible()
 
 
+def test_no_sentence_lies_across_the_points_of_a_small_plot(plot):
+    """Of one track alone the large plot of its noise says why its middle is empty."""
+    made = open_findings(SAMPLES / "synthetic_one_track.csv")
+    for bare in (True, False):
+        plot.bare = bare
+        draw("noise", plot, made, PAPER.small())
+        said = [item for item in plot.items if isinstance(item, pg.TextItem)]
+        assert len(said) == (not bare)
+        points, = [item for item in plot.items if isinstance(item, pg.ScatterPlotItem)]
+        assert len(points.data) == 2
+
+
 def test_stretches_are_shaded_where_they_lie(plot_page, plot):
     """The colour of each pixel is that of the stretch at its time, between two stretches none.
 

@@ -1,15 +1,20 @@
 """Decide in three steps: the way to try first, the budget it leaves, the values to enter."""
 
 import functools
+import math
+import re
+from dataclasses import replace
 
 import pyqtgraph as pg
 import pytest
 from findings_by_hand import SAMPLES
 from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QApplication, QLabel
-from window_driver import PATIENCE_MS, press, settings_in, shared_window, start_label
+from window_driver import PATIENCE_MS, press, said_beside, settings_in, shared_window, start_label
 
+from analysis.model.pedal_kind import KIND_KEY
 from analysis.parameters import Parameters
+from analysis.pedal.findings import analyse
 from analysis.pedal.recommended import Recommended, recommended
 from bench.files.exports.brief import brief_findings
 from bench.services.findings import decide_again, open_findings
@@ -96,6 +101,22 @@ def test_three_steps_stand_from_left_to_right(qtbot, room):
     assert in_words(turn.why, WINDOW)[1:] in cards["turn"].whole.text()
     press(qtbot, cards["turn"].more)
     assert not cards["turn"].whole.isVisible()
+
+
+def test_every_level_of_a_rheostat_on_the_card_is_in_ohms(qtbot, room):
+    """What it would be if returns scatter evenly too: the same number in volts is another level."""
+    whole = swept("one_track").recording
+    path = SAMPLES / "synthetic_one_track.csv"
+    room.session.take(analyse(replace(whole, extra={**whole.extra, KIND_KEY: "rheostat"})), path)
+    room.go_to("decide")
+    QApplication.processEvents()
+    page, band = room.pages["decide"], room.session.findings.dead_bands["a"]
+    told = said_beside(page, "a")
+    even = next(c for c in band.cases if c.name == "even")
+    # More than rest, and less than where pedals that may stick start.
+    ohms, = [float(found) for text in told for found in re.findall(r"evenly: (\d+) ohm", text)]
+    assert ohms == math.ceil(band.ohms_per_volt * even.start_of_travel_volts - 1e-9)
+    assert not [text for text in told if " V" in text]
 
 
 def cut_texts(made):

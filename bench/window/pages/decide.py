@@ -41,7 +41,7 @@ from bench.window.theme import Skin
 from bench.window.values_card import ValuesCard
 from bench.window.widgets import Card, FrontStack, label, scrolled
 from bench.wording.actions import ANOTHER_SWEEP
-from bench.wording.dead_band import HEADS, conditions, level, more_would_pay
+from bench.wording.dead_band import HEADS, conditions, more_would_pay, safe_start
 from bench.wording.face import REMEDIES, WINDOW, first_sentence
 from bench.wording.reasons import in_words
 
@@ -326,7 +326,7 @@ class DecidePage(Page):
             return f"is not proven: {doubt} · {text}"
         even = next((c for c in band.cases if c.name == "even" and band.law != "even"), None)
         other = "" if even is None else (
-            f" · {HEADS['even']}: {level(band.rest_volts, even.start_of_travel_volts)} V, "
+            f" · {HEADS['even']}: {safe_start(band, even.start_of_travel_volts)}, "
             f"{even.lost_travel_percent:.1f} %")
         return f"{text} · passed by noise alone in 1000 h: {few(band.false_per_1000_h)}{other}"
 
