@@ -40,6 +40,8 @@ SHALLOW = 0.5
 # Of travel, what is shown above and below it.
 TOP, BOTTOM = 1.22, -0.16
 RIBBON_EM = 1.1
+# A line of fewer points is as quickly drawn at its own width.
+FEW_POINTS = 200
 # The plan's time and the recording's are read one after the other; only what they differ by more
 # was a wait.
 WAITED_S = 0.12
@@ -71,10 +73,6 @@ def course(plan: Plan) -> tuple[Array, Array]:
         times += [prompt.start_s, end]
         levels += levels_of(prompt)
     return np.array(times), np.array(levels)
-
-
-# A line of fewer points is as quickly drawn at its own width.
-FEW_POINTS = 200
 
 
 class SweepPicture(QWidget):

@@ -120,7 +120,7 @@ def test_a_kept_sweep_has_no_tick_while_another_is_on_show(qtbot, tmp_path):
     """The tick of Sweep belongs to the sweep that the other pages show."""
     window = open_window(qtbot, tmp_path)
     page = window.pages["sweep"]
-    page.lacking, page.kept, page.whole = "6870 rows", sample("one_track"), True
+    page.outcome, page.kept, page.whole = "6870 rows", sample("one_track"), True
     open_file(qtbot, window, sample("one_track"))
     assert page.safe_status() == ("6870 rows", True)
     open_file(qtbot, window, sample("half_slope_pair"))

@@ -85,7 +85,7 @@ def test_only_a_sweep_of_which_all_counts_has_its_tick(qtbot, window, page):
     page.stop_and_keep()
     qtbot.waitUntil(lambda: link.state != "recording" and not window.session.work.busy,
                     timeout=PATIENCE_MS)
-    assert "of 3 presses, 0 of 1 lift-offs usable" in page.status().text + page.lacking
+    assert "of 3 presses, 0 of 1 lift-offs usable" in page.status().text + page.outcome
     assert not page.status().done
     window.go_to("sweep")
     qtbot.waitUntil(lambda: page.next_step().action == "sweep again", timeout=PATIENCE_MS)

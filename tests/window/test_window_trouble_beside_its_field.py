@@ -11,6 +11,7 @@ from recorded_sweeps import swept
 from window_driver import PATIENCE_MS, shared_window
 
 from bench.services.findings import open_findings
+from bench.window import parameter_change
 from bench.window.field_trouble import FieldTrouble
 
 
@@ -92,6 +93,46 @@ def test_a_parameter_that_makes_no_sense_is_not_taken(room):
     told = room.session.set_parameters(confidence=2.0)
     assert "Confidence of the bounds is 2.0; use a value from 0.5 to 0.9999" in told
     assert room.session.parameters == parameters
+
+
+def test_a_list_of_points_that_is_none_is_told_until_another_text_stands_there(qtbot, room):
+    """A change of another parameter shows every value anew: what was refused is gone with why."""
+    path = SAMPLES / "synthetic_healthy_pair.csv"
+    room.session.take(open_findings(path), path)
+    room.go_to("decide")
+    page = room.pages["decide"]
+    page.column.fold(True)
+    field = next(f for f in page.fields.values() if f.row.kind == "points")
+    before = field.field.text()
+    typed(qtbot, field.field, "0:0,nonsense")
+    qtbot.waitUntil(lambda: beside(field.trouble), timeout=PATIENCE_MS)
+    assert getattr(room.session.parameters, field.row.name) == before
+    assert room.session.set_parameters(margin_volts=0.01) == ""
+    assert field.field.text() == before
+    assert not field.trouble.wrong
+    assert room.session.set_parameters(margin_volts=0.0) == ""
+    page.column.fold(False)
+
+
+def test_a_change_that_cannot_be_taken_back_is_told(room, monkeypatch):
+    """The target of a track that this recording has not; the values stay, and so say the fields."""
+    # Two changes, however quick the machine.
+    monkeypatch.setattr(parameter_change, "ONE_S", -1.0)
+    session, path = room.session, SAMPLES / "synthetic_healthy_pair.csv"
+    session.take(open_findings(path), path)
+    session.undo.clear()
+    for targets in ({"b": 0.7}, {}):
+        assert session.set_parameters(target_rest_volts=targets) == ""
+    alone = SAMPLES / "synthetic_one_track.csv"
+    session.take(open_findings(alone), alone)
+    room.notice.hide()
+    session.undo.undo()
+    assert session.parameters.target_rest_volts == {}
+    assert room.notice.isVisible()
+    assert "'b'" in room.notice.text.text()
+    assert session.set_parameters(margin_volts=0.0) == ""
+    assert not room.notice.isVisible()
+    session.undo.clear()
 
 
 def test_a_speed_that_is_no_number_is_told_below_it(qtbot, room):

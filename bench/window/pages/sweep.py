@@ -51,7 +51,8 @@ class SweepPage(Page):
         self._channels: object = None
         self.began = 0.0
         self._tally, self._wanted, self.whole = Tally(), (0, 0), False
-        self.lacking = ""
+        # What of the last sweep can be used, in words; "" before one.
+        self.outcome = ""
         self._counted = False
         self.kept: Path | None = None
         self._extends: Path | None = None
@@ -138,13 +139,13 @@ class SweepPage(Page):
                 return NextStep("Look at the inputs first.",
                                 "Their names, roles and dividers are those of last time.",
                                 "wire up")
-            if self.lacking and not self.whole:
-                return NextStep(f"Not all of it can be used: {self.lacking}.",
+            if self.outcome and not self.whole:
+                return NextStep(f"Not all of it can be used: {self.outcome}.",
                                 "Foot off the pedal, then sweep again.", "sweep again")
             return NextStep("Foot off the pedal, then start.",
                             "You will be told what to do; being late by seconds does not matter.",
                             "start sweep")
-        return NextStep("Connect a board first.", self.lacking, "wire up")
+        return NextStep("Connect a board first.", self.outcome, "wire up")
 
     def _step_running(self) -> NextStep:
         """Return what is under way; what to do at the pedal stands in the loud line."""
@@ -174,11 +175,11 @@ class SweepPage(Page):
     def status(self) -> PageStatus:
         if self._recording:
             return PageStatus("cable is out" if self.link.lost else "recording…", False)
-        if not self.lacking:
+        if not self.outcome:
             return PageStatus("not swept yet", False)
         # A tick beside another recording's values would say that they are of this sweep.
         shown = self.kept is not None and self.session.path == self.kept
-        return PageStatus(self.lacking if shown else "another one is on show",
+        return PageStatus(self.outcome if shown else "another one is on show",
                           shown and self.whole)
 
     def apply_theme(self, skin: Skin) -> None:
@@ -208,7 +209,7 @@ class SweepPage(Page):
             self.setup.folder_trouble.say(f"Cannot make the folder {folder} ({error.strerror}); "
                                           "choose another one.")
             return
-        self.prompt, self.lacking, self.whole, self._counted = None, "", False, False
+        self.prompt, self.outcome, self.whole, self._counted = None, "", False, False
         self.began = time.monotonic()
         self._wanted = self.setup.counts
         self.counts.show_tally(Tally(), *self._wanted)
@@ -372,12 +373,12 @@ class SweepPage(Page):
         if guide is not None:
             self._tally, self.whole = guide.tally, guide.whole
             wanted = guide.wanted - guide.wanted_lift_offs, guide.wanted_lift_offs
-            self.lacking = usable((self._tally.presses, self._tally.lift_offs), wanted,
-                                guide.judge.still if guide.judge is not None else ())
+            self.outcome = usable((self._tally.presses, self._tally.lift_offs), wanted,
+                                  guide.judge.still if guide.judge is not None else ())
             self.counts.show_tally(self._tally, *wanted)
         else:
             # Without prompts nobody knows what was to be seen.
-            self.lacking, self.whole = f"{file.writer.rows} rows, no steps to count by", False
+            self.outcome, self.whole = f"{file.writer.rows} rows, no steps to count by", False
         lost = f", {file.lost_samples} samples lost" if file.lost_samples else ""
         if taken.error is not None:
             self.session.notify(f"{taken.error} Saved: {file.path} ({file.writer.rows} rows).",
