@@ -10,6 +10,8 @@ network solver and against the page.
 import sys
 from pathlib import Path
 
+from drawing_kit import Drawing, as_png
+
 PLACE = Path(__file__).parent / "wiring"
 VALUES = {
     "bench series": "1 kΩ", "bench capacitor": "100 nF",
@@ -18,100 +20,6 @@ VALUES = {
     "car top": "100 kΩ", "car bottom": "330 kΩ", "12 V bottom": "33 kΩ", "car capacitor": "33 nF",
     "pull-up": "4.7 kΩ",
 }
-STYLE = (
-    ".w{fill:none;stroke:#222;stroke-width:2;stroke-linecap:round;stroke-linejoin:round}"
-    ".x{stroke-dasharray:7 5}.c{fill:#fff;stroke:#222;stroke-width:2}"
-    ".b{fill:#eef3f7;stroke:#45627a;stroke-width:2}.z{fill:#fdf1e3;stroke:#b3651b;stroke-width:2}"
-    ""
-    ".p{fill:#fff;stroke:#45627a;stroke-width:2}.t,.h,.n,.r{font-family:sans-serif;font-size:14px;fill:#222}"
-    ".h,.r{font-weight:bold}.n{font-style:italic;font-size:13px;fill:#444}.r{fill:#a02020}")
-
-
-class Drawing:
-    """Collect the parts of one drawing; x to the right and y downwards, in pixels."""
-
-    def __init__(self, width: int, height: int, title: str) -> None:
-        self.parts = [
-            f"<svg xmlns='http://www.w3.org/2000/svg' viewBox='0 0 {width} {height}' "
-            f"width='{width}' height='{height}' role='img' aria-label='{title}'>",
-            f"<title>{title}</title>", f"<style>{STYLE}</style>",
-            f"<rect width='{width}' height='{height}' fill='#fff'/>"]
-        self.terminals: list[str] = []
-
-    def text(self, x: float, y: float, words: str, kind: str = "t", anchor: str = "start") -> None:
-        """Write words; kind: t plain, h heading, n note, r danger."""
-        words = words.replace("&", "&amp;").replace("<", "&lt;")
-        self.parts.append(f"<text class='{kind}' x='{x:g}' y='{y:g}' text-anchor='{anchor}'>"
-                          f"{words}</text>")
-
-    def wire(self, *points: tuple[float, float], dashed: bool = False) -> None:
-        """Draw a wire along points."""
-        along = " ".join(f"{x:g},{y:g}" for x, y in points)
-        self.parts.append(f"<polyline class='w{' x' if dashed else ''}' points='{along}'/>")
-
-    def dot(self, x: float, y: float) -> None:
-        """Draw a joint."""
-        self.parts.append(f"<circle cx='{x:g}' cy='{y:g}' r='3.5'/>")
-
-    def box(self, x: float, y: float, width: float, height: float, title: str,
-            kind: str = "b") -> None:
-        """Draw a box with its title at the top."""
-        self.parts.append(f"<rect class='{kind}' x='{x:g}' y='{y:g}' width='{width:g}' "
-                          f"height='{height:g}' rx='6'/>")
-        self.text(x + width / 2, y + 20, title, "h", "middle")
-
-    def pin(self, x: float, y: float, name: str, inside: str = "right") -> None:
-        """Draw a terminal on the edge of a box, its name inside it."""
-        self.terminals.append(f"<circle class='p' cx='{x:g}' cy='{y:g}' r='5'/>")
-        right = inside == "right"
-        self.text(x + (12 if right else -12), y + 5, name, anchor="start" if right else "end")
-
-    def part(self, x: float, y: float, ends: float, name: str, fuse: bool = False) -> None:
-        """Draw a resistor, or a fuse, lying from x to ends, its value above it."""
-        self.wire((x, y), (x + 7, y))
-        self.wire((ends - 7, y), (ends, y))
-        self.parts.append(f"<rect class='c' x='{x + 7:g}' y='{y - 8:g}' "
-                          f"width='{ends - x - 14:g}' height='16'/>")
-        if fuse:
-            self.wire((x + 7, y), (ends - 7, y))
-        self.text((x + ends) / 2, y - 14, name, anchor="middle")
-
-    def down(self, x: float, y: float, name: str, stops: float) -> None:
-        """Draw a resistor standing from y down to stops, its value to the right."""
-        self.wire((x, y), (x, y + 7))
-        self.wire((x, stops - 7), (x, stops))
-        self.parts.append(f"<rect class='c' x='{x - 8:g}' y='{y + 7:g}' width='16' "
-                          f"height='{stops - y - 14:g}'/>")
-        self.text(x + 13, (y + stops) / 2 + 5, name)
-
-    def capacitor(self, x: float, y: float, name: str, stops: float) -> None:
-        """Draw a capacitor standing from y down to stops, its value to the right."""
-        middle = (y + stops) / 2
-        self.wire((x, y), (x, middle - 4))
-        self.wire((x, middle + 4), (x, stops))
-        self.wire((x - 12, middle - 4), (x + 12, middle - 4))
-        self.wire((x - 12, middle + 4), (x + 12, middle + 4))
-        self.text(x + 17, middle + 5, name)
-
-    def ground(self, x: float, y: float) -> None:
-        """Draw the sign of the board's 0 V, hanging from y."""
-        for k, half in enumerate((11, 7, 3)):
-            self.wire((x - half, y + 5 * k), (x + half, y + 5 * k))
-
-    def track(self, x: float, top: float, bottom: float, name: str) -> float:
-        """Draw a potentiometer, its wiper to the right, and return the wiper's y."""
-        self.wire((x, top), (x, top + 8))
-        self.wire((x, bottom - 8), (x, bottom))
-        self.parts.append(f"<rect class='c' x='{x - 8:g}' y='{top + 8:g}' width='16' "
-                          f"height='{bottom - top - 16:g}'/>")
-        middle = (top + bottom) / 2
-        self.text(x - 14, middle + 5, name, anchor="end")
-        self.parts.append(f"<path d='M{x + 9:g},{middle:g} l10,-5 v10 z'/>")
-        return middle
-
-    def done(self) -> str:
-        """Return the drawing as SVG."""
-        return "\n".join([*self.parts, *self.terminals, "</svg>"]) + "\n"
 
 
 def read(d: Drawing, x: float, y: float, pin: float, values: tuple[str, str, str]) -> None:
@@ -131,6 +39,15 @@ def read(d: Drawing, x: float, y: float, pin: float, values: tuple[str, str, str
     d.dot(at, y)
     d.capacitor(at, y, VALUES[capacitor], y + 46)
     d.ground(at, y + 46)
+
+
+def filtered(d: Drawing, x: float, y: float, pin: float) -> None:
+    """Draw series resistor and capacitor of the bench before an input that is fed by a pull-up."""
+    d.part(x, y, x + 66, VALUES["bench series"])
+    d.wire((x + 66, y), (pin, y))
+    d.dot(x + 100, y)
+    d.capacitor(x + 100, y, VALUES["bench capacitor"], y + 46)
+    d.ground(x + 100, y + 46)
 
 
 def pedal(d: Drawing, wipers: tuple[float, float], top: float, bottom: float) -> None:
@@ -185,8 +102,7 @@ def bench(title: str, board: str, values: tuple[str, str, str], supply: str,
     d.dot(500, bottom)
     d.wire((500, bottom), (500, bottom + 6))
     d.ground(500, bottom + 6)
-    for k, note in enumerate(notes):
-        d.text(20, 476 + 22 * k, note, "n")
+    d.notes(476, notes)
     return d.done()
 
 
@@ -210,11 +126,7 @@ def one_input(title: str, switch: bool) -> str:
     # The supply's own line to the third input passes the line of the first one.
     d.dot(285, 76)
     d.wire((285, 76), (285, 230), (300, 230))
-    d.part(300, 230, 366, VALUES["bench series"])
-    d.wire((366, 230), (550, 230))
-    d.dot(400, 230)
-    d.capacitor(400, 230, VALUES["bench capacitor"], 276)
-    d.ground(400, 276)
+    filtered(d, 300, 230, 550)
     d.wire((170, 310), (550, 310))
     d.dot(250, 310)
     d.wire((250, 310), (250, 316))
@@ -242,8 +154,7 @@ def one_input(title: str, switch: bool) -> str:
                  "sweep: 0 V would be taken for a short.")
     for y in (150, 310):
         d.pin(170, y, "")
-    for k, note in enumerate(notes):
-        d.text(20, 362 + 22 * k, note, "n")
+    d.notes(362, notes)
     return d.done()
 
 
@@ -264,22 +175,14 @@ def direction_switch() -> str:
         d.wire((x, 140), (x, y))
         d.dot(x, y)
         d.wire((170, y), (350, y))
-        d.part(350, y, 416, VALUES["bench series"])
-        d.wire((416, y), (550, y))
-        d.dot(450, y)
-        d.capacitor(450, y, VALUES["bench capacitor"], y + 46)
-        d.ground(450, y + 46)
+        filtered(d, 350, y, 550)
         d.wire((110, y), (170, y))
         d.pin(170, y, "")
     d.dot(266, 76)
     # The supply's own line to the third input passes both.
     d.dot(334, 76)
     d.wire((334, 76), (334, 332), (350, 332))
-    d.part(350, 332, 416, VALUES["bench series"])
-    d.wire((416, 332), (550, 332))
-    d.dot(450, 332)
-    d.capacitor(450, 332, VALUES["bench capacitor"], 378)
-    d.ground(450, 378)
+    filtered(d, 350, 332, 550)
     d.dot(110, 156)
     d.dot(110, 240)
     d.wire((110, 150), (110, 156))
@@ -293,10 +196,9 @@ def direction_switch() -> str:
     d.dot(300, 420)
     d.wire((300, 420), (300, 426))
     d.ground(300, 426)
-    for k, note in enumerate((
-            "A closed line reads near 0 V; with the lever between its contacts, as drawn, both are",
-            "open: neutral. Both near 0 V at once is a fault. Roles: forward and reverse.")):
-        d.text(20, 474 + 22 * k, note, "n")
+    d.notes(474, (
+        "A closed line reads near 0 V; with the lever between its contacts, as drawn, both are",
+        "open: neutral. Both near 0 V at once is a fault. Roles: forward and reverse."))
     return d.done()
 
 
@@ -347,13 +249,11 @@ def in_the_car() -> str:
     d.text(878, 330, "nothing but the", "n")
     d.text(878, 348, "isolator crosses", "n")
     d.text(878, 366, "this line", "n")
-    for k, note in enumerate((
-            "First show that the pedal is not tied to the pack (drawing above). "
-            "Key off while this is put on "
-            "and while it is taken off.",
-            "Key and brake lamp only where the pedal's 0 V and the body are one, below 10 Ω; "
-            "else leave them out.")):
-        d.text(20, 826 + 20 * k, note, "n")
+    d.notes(826, (
+        "First show that the pedal is not tied to the pack (drawing above). Key off while this is "
+        "put on and while it is taken off.",
+        "Key and brake lamp only where the pedal's 0 V and the body are one, below 10 Ω; "
+        "else leave them out."), 20)
     d.text(20, 868, "The board comes off, or stays powered, before the car can move under power.",
            "r")
     return d.done()
@@ -449,22 +349,6 @@ def drawings() -> dict[str, str]:
         "look_first.svg": look_first(),
         "in_the_car.svg": in_the_car(),
     }
-
-
-def as_png(svg: str, path: Path) -> None:
-    """Write a drawing as a picture, to look at it."""
-    from PySide6.QtCore import QByteArray
-    from PySide6.QtGui import QGuiApplication, QImage, QPainter
-    from PySide6.QtSvg import QSvgRenderer
-
-    keep = QGuiApplication.instance() or QGuiApplication(["", "-platform", "offscreen"])
-    renderer = QSvgRenderer(QByteArray(svg.encode()))
-    image = QImage(renderer.defaultSize(), QImage.Format.Format_RGB32)
-    painter = QPainter(image)
-    renderer.render(painter)
-    painter.end()
-    image.save(str(path))
-    del keep
 
 
 def main() -> None:
