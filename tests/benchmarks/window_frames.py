@@ -91,13 +91,15 @@ class FigureWatch(QObject):
     def __init__(self, desk: FigureDesk) -> None:
         super().__init__(desk)
         self._desk = desk
+        self.round = 0
         self.begin()
         for view in desk.views.values():
             view.viewport().installEventFilter(self)
             self._watch(view)
 
     def begin(self) -> None:
-        """Wait for the next recording."""
+        """Wait for the next recording; what was painted before it is not of it."""
+        self.round += 1
         self.first = self.all = None
         self._drawn: set[int] = set()
         self._painted: set[int] = set()
@@ -116,10 +118,12 @@ class FigureWatch(QObject):
         if event.type() == QEvent.Type.Paint:
             view = watched.parent()
             if id(view) in self._drawn:
-                QTimer.singleShot(0, lambda: self._note(view))
+                QTimer.singleShot(0, lambda begun=self.round: self._note(view, begun))
         return False
 
-    def _note(self, view: QObject) -> None:
+    def _note(self, view: QObject, begun: int) -> None:
+        if begun != self.round:
+            return
         self._painted.add(id(view))
         if self.first is None and view is self._desk.view:
             self.first = time.monotonic()
