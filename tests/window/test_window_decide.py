@@ -10,7 +10,7 @@ import pytest
 from findings_by_hand import SAMPLES
 from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QApplication, QLabel
-from window_driver import PATIENCE_MS, press, said_beside, settings_in, shared_window, start_label
+from window_driver import PATIENCE_MS, press, said_beside, settings_in, start_label
 
 from analysis.model.pedal_kind import KIND_KEY
 from analysis.parameters import Parameters
@@ -24,19 +24,13 @@ from bench.wording.face import WINDOW
 from bench.wording.reasons import in_words
 from bench.wording.remedy_cards import ways_of
 
+WINDOW_SIZE = (1366, 720)
+
 
 @functools.cache
 def swept(name):
     """Return the findings of a sample, analysed once."""
     return open_findings(SAMPLES / f"synthetic_{name}.csv")
-
-
-@pytest.fixture(scope="module")
-def room(qapp, tmp_path_factory):
-    """One window for all of these tests."""
-    made = shared_window(tmp_path_factory.mktemp("decide"), (1366, 720))
-    yield made
-    made.close()
 
 
 def deciding(qtbot, window, name, size=(1366, 720)):
@@ -82,9 +76,9 @@ def test_a_card_names_what_a_wrong_guess_of_the_wiring_would_cost():
     assert "takes it for a broken wire" in ways_of("a", near.remedies["a"], "turn").remains
 
 
-def test_three_steps_stand_from_left_to_right(qtbot, room):
+def test_three_steps_stand_from_left_to_right(qtbot, window):
     """The ways with effort, cost and what remains; the budgets; the values."""
-    _, page = deciding(qtbot, room, "off_at_rest")
+    _, page = deciding(qtbot, window, "off_at_rest")
     lefts = [area.mapTo(page, area.rect().topLeft()).x() for area in page.step_areas]
     assert lefts == sorted(lefts)
     assert lefts[1] - lefts[0] > 100 < lefts[2] - lefts[1]
@@ -103,14 +97,14 @@ def test_three_steps_stand_from_left_to_right(qtbot, room):
     assert not cards["turn"].whole.isVisible()
 
 
-def test_every_level_of_a_rheostat_on_the_card_is_in_ohms(qtbot, room):
+def test_every_level_of_a_rheostat_on_the_card_is_in_ohms(qtbot, window):
     """What it would be if returns scatter evenly too: the same number in volts is another level."""
     whole = swept("one_track").recording
     path = SAMPLES / "synthetic_one_track.csv"
-    room.session.take(analyse(replace(whole, extra={**whole.extra, KIND_KEY: "rheostat"})), path)
-    room.go_to("decide")
+    window.session.take(analyse(replace(whole, extra={**whole.extra, KIND_KEY: "rheostat"})), path)
+    window.go_to("decide")
     QApplication.processEvents()
-    page, band = room.pages["decide"], room.session.findings.dead_bands["a"]
+    page, band = window.pages["decide"], window.session.findings.dead_bands["a"]
     told = said_beside(page, "a")
     even = next(c for c in band.cases if c.name == "even")
     # More than rest, and less than where pedals that may stick start.
@@ -128,9 +122,9 @@ def cut_texts(made):
 @pytest.mark.parametrize("size", [(1366, 728), (1344, 715)])
 @pytest.mark.parametrize("name", ["off_at_rest", "wiper_dropouts", "one_track"])
 def test_ways_budget_parameters_and_values_are_seen_whole_on_a_small_laptop(
-        qtbot, room, name, size):
+        qtbot, window, name, size):
     """1366 x 768 less a title bar, or the frame of a window: none of the three steps scrolls."""
-    _, page = deciding(qtbot, room, name, size)
+    _, page = deciding(qtbot, window, name, size)
     for area in page.step_areas:
         qtbot.waitUntil(lambda a=area: a.verticalScrollBar().maximum() == 0, timeout=2000)
         assert not cut_texts(area.widget())
@@ -143,9 +137,9 @@ def test_ways_budget_parameters_and_values_are_seen_whole_on_a_small_laptop(
     assert len([field for field in usual if field.isVisible()]) == 4
 
 
-def test_the_budget_of_every_track_is_one_picture(qtbot, room):
+def test_the_budget_of_every_track_is_one_picture(qtbot, window):
     """Bars of all tracks row by row, and each item's millivolts of each track at their right."""
-    _, page = deciding(qtbot, room, "off_at_rest")
+    _, page = deciding(qtbot, window, "off_at_rest")
     bands = page.session.findings.dead_bands
     bars = [i.opts for i in page.budget.plot.items if isinstance(i, pg.BarGraphItem)]
     for made, column in zip(bars, "ab", strict=True):
@@ -159,9 +153,9 @@ def test_the_budget_of_every_track_is_one_picture(qtbot, room):
 
 @pytest.mark.parametrize("size", [(1366, 720), (1000, 652)])
 @pytest.mark.parametrize("name", ["off_at_rest", "wiper_dropouts"])
-def test_every_value_is_read_in_full(qtbot, room, size, name):
+def test_every_value_is_read_in_full(qtbot, window, size, name):
     """1366 x 768 and 1000 x 700, less a system's title bar: no name and no number is cut."""
-    window, page = deciding(qtbot, room, name, size)
+    window, page = deciding(qtbot, window, name, size)
     assert window.size().toTuple() == size
     card = page.values
     for unit in range(card.unit.count()):
@@ -191,9 +185,9 @@ def test_every_value_is_read_in_full(qtbot, room, size, name):
     assert window.room.horizontalScrollBar().maximum() == 0
 
 
-def test_a_value_is_picked_by_mouse_and_keys_whatever_stands_beside_it(qtbot, room):
+def test_a_value_is_picked_by_mouse_and_keys_whatever_stands_beside_it(qtbot, window):
     """Arrow keys go from value to value; the names of the rows are passed over."""
-    _, page = deciding(qtbot, room, "off_at_rest")
+    _, page = deciding(qtbot, window, "off_at_rest")
     table = page.values.table
     table.setFocus()
     table.pick("start_of_travel", "a")
@@ -208,9 +202,9 @@ def test_a_value_is_picked_by_mouse_and_keys_whatever_stands_beside_it(qtbot, ro
     assert (table.current().name, table.current().channel) == ("release", "a")
 
 
-def test_a_value_nobody_may_drive_with_is_struck_and_copied_only_at_second_look(qtbot, room):
+def test_a_value_nobody_may_drive_with_is_struck_and_copied_only_at_second_look(qtbot, window):
     """It is asked about first, with what forbids it; Enter leaves it; the clipboard stays."""
-    window, page = deciding(qtbot, room, "wiper_dropouts")
+    window, page = deciding(qtbot, window, "wiper_dropouts")
     card = page.values
     assert card.table.is_struck()
     assert start_label(page, "b").property("struck") is True
@@ -228,7 +222,7 @@ def test_a_value_nobody_may_drive_with_is_struck_and_copied_only_at_second_look(
     press(qtbot, card.second.all_the_same)
     assert QApplication.clipboard().text() == card.table.shown()["start of travel, a"]
     assert "DO NOT DRIVE" in window.notice.text.text()
-    deciding(qtbot, room, "healthy_pair")
+    deciding(qtbot, window, "healthy_pair")
     assert not card.table.is_struck()
     card.table.pick("start_of_travel", "a")
     press(qtbot, card.copy_button)
@@ -236,22 +230,22 @@ def test_a_value_nobody_may_drive_with_is_struck_and_copied_only_at_second_look(
     assert not card.second.isVisible()
 
 
-def test_values_to_be_entered_after_a_repair_say_so(qtbot, room):
+def test_values_to_be_entered_after_a_repair_say_so(qtbot, window):
     """As the command line does below its values; and Keep does not send anybody to the car."""
-    window, page = deciding(qtbot, room, "off_at_rest")
+    window, page = deciding(qtbot, window, "off_at_rest")
     assert page.values.head.isVisible()
     assert page.values.head.text() == "Do not enter these yet"
     path = SAMPLES / "synthetic_off_at_rest.csv"
     assert NOT_YET.lower() in brief_findings(swept("off_at_rest"), path)
     window.go_to("keep")
     assert window.step_bar.text.text() == "Save the values, but do not enter them yet."
-    deciding(qtbot, room, "healthy_pair")
+    deciding(qtbot, window, "healthy_pair")
     assert not page.values.head.isVisible()
 
 
-def test_each_parameter_has_its_own_way_back(qtbot, room):
+def test_each_parameter_has_its_own_way_back(qtbot, window):
     """One button takes its last change back, another goes to the default; others stay."""
-    window, page = deciding(qtbot, room, "healthy_pair")
+    window, page = deciding(qtbot, window, "healthy_pair")
     session, field = window.session, page.fields["margin_volts"]
     assert not field.once.isVisible()
     for typed in ("0.02", "0.05"):
@@ -271,9 +265,9 @@ def test_each_parameter_has_its_own_way_back(qtbot, room):
     assert session.parameters.allowed_lost_travel_percent == 8.0
 
 
-def test_values_say_which_parameters_of_the_user_are_behind_them(qtbot, room):
+def test_values_say_which_parameters_of_the_user_are_behind_them(qtbot, window):
     """They follow into the next recording, so they stand beside its values, and go with a reset."""
-    window, page = deciding(qtbot, room, "healthy_pair")
+    window, page = deciding(qtbot, window, "healthy_pair")
     assert not page.values.mine.isVisible()
     window.session.set_parameters(margin_volts=0.033)
     # As `Session.open` reads another one: with the parameters that stand.

@@ -19,7 +19,7 @@ from PySide6.QtWidgets import (
     QSlider,
 )
 from recorded_sweeps import swept
-from window_driver import open_file, shared_window, wait_opened
+from window_driver import open_file, wait_opened
 
 from bench.window.page_table import TABLE
 from bench.window.pages.page import NextStep
@@ -28,14 +28,6 @@ ONE = SAMPLES / "synthetic_off_at_rest.csv"
 OTHER = SAMPLES / "synthetic_healthy_pair.csv"
 CONTROLS = (QAbstractButton, QComboBox, QSlider, QAbstractSpinBox, QAbstractItemView,
             QPlainTextEdit, QLineEdit)
-
-
-@pytest.fixture(scope="module")
-def window(qapp, tmp_path_factory):
-    """A window for all tests of this file."""
-    made = shared_window(tmp_path_factory.mktemp("habits"))
-    yield made
-    made.close()
 
 
 @pytest.fixture

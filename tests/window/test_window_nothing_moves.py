@@ -5,20 +5,12 @@ from findings_by_hand import SAMPLES
 from PySide6.QtCore import QPoint, Qt
 from PySide6.QtWidgets import QComboBox, QDoubleSpinBox, QLineEdit
 from recorded_sweeps import swept
-from window_driver import PATIENCE_MS, open_file, press, served_pedal, shared_window
+from window_driver import PATIENCE_MS, open_file, press, served_pedal
 
 from analysis.pedal.findings import analyse
 from bench.acquisition.boards.pty_server import can_serve
 from bench.window.field_trouble import FieldTrouble
 from bench.window.pages.page import NextStep
-
-
-@pytest.fixture(scope="module")
-def window(qapp, tmp_path_factory):
-    """A window on a sweep that has something to repair, for all tests of this file."""
-    made = shared_window(tmp_path_factory.mktemp("shell"))
-    yield made
-    made.close()
 
 
 @pytest.fixture

@@ -14,7 +14,6 @@ from window_driver import (
     open_file,
     open_window,
     press,
-    shared_window,
     start_label,
     target_field,
 )
@@ -26,24 +25,18 @@ from bench.files.recording_file import read_recording
 from bench.plots import columns
 from bench.wording.claims import state_line
 
-
-@pytest.fixture(scope="module")
-def one_window(qapp, tmp_path_factory):
-    """One window for all tests of a sound sweep that leave it as it was."""
-    made = shared_window(tmp_path_factory.mktemp("pages"), (1280, 860))
-    yield made
-    made.close()
+WINDOW_SIZE = (1280, 860)
 
 
 @pytest.fixture
-def shown(qtbot, one_window, sound):
+def shown(qtbot, window, sound):
     """Return it with the sound sweep on show and no parameter changed."""
-    if one_window.session.path != sound:
-        open_file(qtbot, one_window, sound)
-    one_window.session.set_parameters(margin_volts=0.0)
-    assert one_window.session.parameters == Parameters()
-    one_window.notice.hide()
-    return one_window
+    if window.session.path != sound:
+        open_file(qtbot, window, sound)
+    window.session.set_parameters(margin_volts=0.0)
+    assert window.session.parameters == Parameters()
+    window.notice.hide()
+    return window
 
 
 def test_reading_shows_every_sentence_and_every_plot(qtbot, tmp_path, worn):

@@ -6,12 +6,11 @@ import re
 
 import numpy as np
 import pyqtgraph as pg
-import pytest
 from findings_by_hand import SAMPLES
 from PySide6.QtCore import QEvent, QPoint, QPointF, Qt
 from PySide6.QtGui import QContextMenuEvent, QMouseEvent
 from PySide6.QtWidgets import QApplication, QMenu
-from window_driver import PATIENCE_MS, press, shared_window
+from window_driver import PATIENCE_MS, press
 
 from analysis.pedal.findings import analyse
 from analysis.simulation import Motion, pedal_named, simulate_sweep
@@ -27,20 +26,13 @@ from bench.wording.face import capital
 HEALTHY = SAMPLES / "synthetic_healthy_pair.csv"
 OFF = SAMPLES / "synthetic_off_at_rest.csv"
 DROPOUTS = SAMPLES / "synthetic_wiper_dropouts.csv"
+WINDOW_SIZE = (1366, 760)
 
 
 @functools.cache
 def swept(path):
     """Return the findings of a sample, analysed once."""
     return open_findings(path)
-
-
-@pytest.fixture(scope="module")
-def room(qapp, tmp_path_factory):
-    """One window for all of these tests."""
-    made = shared_window(tmp_path_factory.mktemp("read"), (1366, 760))
-    yield made
-    made.close()
 
 
 def shown(qtbot, window, path):
@@ -71,9 +63,9 @@ def point_into(view) -> None:
         Qt.MouseButton.NoButton, Qt.KeyboardModifier.NoModifier))
 
 
-def test_a_small_figure_is_made_large_with_the_mouse_and_with_the_keys(qtbot, room):
+def test_a_small_figure_is_made_large_with_the_mouse_and_with_the_keys(qtbot, window):
     """A click, or Enter where the focus is; the strip keeps its order and says what is large."""
-    _, page = shown(qtbot, room, OFF)
+    _, page = shown(qtbot, window, OFF)
     desk = page.desk
     order = list(desk.tiles)
     assert desk.large == ("traces", None)
@@ -93,9 +85,9 @@ def test_a_small_figure_is_made_large_with_the_mouse_and_with_the_keys(qtbot, ro
     assert not desk.tiles["mismatch", None].mark.isVisible()
 
 
-def test_the_crosshair_tells_what_was_recorded_there(qtbot, room):
+def test_the_crosshair_tells_what_was_recorded_there(qtbot, window):
     """Time, the volts of both tracks and the share of travel of each are the recording's own."""
-    window, page = shown(qtbot, room, OFF)
+    window, page = shown(qtbot, window, OFF)
     view, findings = page.desk.view, window.session.findings
     point_into(view)
     qtbot.waitUntil(lambda: " s " in page.desk.readout.text(), timeout=PATIENCE_MS)
@@ -119,9 +111,9 @@ def test_the_crosshair_tells_what_was_recorded_there(qtbot, room):
     assert page.desk.readout.text() != said
 
 
-def test_every_figure_has_a_reading_under_the_crosshair(qtbot, room):
+def test_every_figure_has_a_reading_under_the_crosshair(qtbot, window):
     """What the figure shows there stands beside the volts of both tracks."""
-    _, page = shown(qtbot, room, OFF)
+    _, page = shown(qtbot, window, OFF)
     for key, words in ((("pair", None), " V"), (("rest", "a"), "return "),
                        (("noise", None), "noise a"), (("mismatch", None), "mismatch"),
                        (("play", None), "press less release")):
@@ -132,9 +124,9 @@ def test_every_figure_has_a_reading_under_the_crosshair(qtbot, room):
         assert re.search(r"a [02]\.\d{3} V.*b [02]\.\d{3} V", page.desk.readout.text())
 
 
-def test_a_right_click_offers_what_the_corner_does(qtbot, room, tmp_path, monkeypatch):
+def test_a_right_click_offers_what_the_corner_does(qtbot, window, tmp_path, monkeypatch):
     """The menu is our own: reset, copy, save; each does what its button does."""
-    window, page = shown(qtbot, room, OFF)
+    window, page = shown(qtbot, window, OFF)
     view = page.desk.view
     QApplication.sendEvent(view.viewport(), QContextMenuEvent(
         QContextMenuEvent.Reason.Mouse, middle(view), view.mapToGlobal(middle(view))))
@@ -166,9 +158,9 @@ def painted(found: FindingList) -> list[list[str]]:
             if not found.item(k).isHidden()]
 
 
-def test_a_finding_is_one_line_until_its_reasons_are_asked_for(qtbot, room):
+def test_a_finding_is_one_line_until_its_reasons_are_asked_for(qtbot, window):
     """Enter unfolds the reasons of a finding and folds them again; a click does so too."""
-    _, page = shown(qtbot, room, DROPOUTS)
+    _, page = shown(qtbot, window, DROPOUTS)
     found = page.sentences
     assert all(len(row) == 1 for row in painted(found))
     found.setFocus()
@@ -182,14 +174,14 @@ def test_a_finding_is_one_line_until_its_reasons_are_asked_for(qtbot, room):
     assert all(len(row) == 1 for row in painted(found))
 
 
-def test_what_is_in_order_never_stands_beside_do_not_drive_as_its_equal(qtbot, room):
+def test_what_is_in_order_never_stands_beside_do_not_drive_as_its_equal(qtbot, window):
     """Beside something grave it is one folded line at the end, without a tick or a colour."""
-    _, page = shown(qtbot, room, DROPOUTS)
+    _, page = shown(qtbot, window, DROPOUTS)
     rows = painted(page.sentences)
     assert rows[1] == ["■ Do not drive"]
     assert rows[-1] == ["▸ In order (3)"]
     assert not any("✓" in text for row in rows for text in row)
-    shown(qtbot, room, HEALTHY)
+    shown(qtbot, window, HEALTHY)
     rows = painted(page.sentences)
     ticked = rows.index(["✓ In order (3)"])
     # What no sweep can show is no good news, and stands above the tick.
@@ -198,9 +190,9 @@ def test_what_is_in_order_never_stands_beside_do_not_drive_as_its_equal(qtbot, r
     assert max(unseen) < ticked
 
 
-def test_before_and_after_stand_in_a_table_with_the_words_of_the_command_line(qtbot, room):
+def test_before_and_after_stand_in_a_table_with_the_words_of_the_command_line(qtbot, window):
     """Every quantity, whether it is real, what is left; `compare` says the same of both files."""
-    window, page = shown(qtbot, room, OFF)
+    window, page = shown(qtbot, window, OFF)
     assert not page.compared.isVisible()
     window.session.take_before(swept(HEALTHY), HEALTHY)
     assert page.compared.isVisible()
@@ -223,9 +215,9 @@ def test_before_and_after_stand_in_a_table_with_the_words_of_the_command_line(qt
     assert not page.compared.isVisible()
 
 
-def test_what_was_repaired_and_what_came_new_are_rows_of_the_table(qtbot, room):
+def test_what_was_repaired_and_what_came_new_are_rows_of_the_table(qtbot, window):
     """Losses of contact that are gone are told as gone, and new ones are to be repaired."""
-    window, page = shown(qtbot, room, DROPOUTS)
+    window, page = shown(qtbot, window, DROPOUTS)
     window.session.take_before(swept(HEALTHY), HEALTHY)
     assert page.compared.isVisible()
     table = page.compared.table

@@ -13,7 +13,6 @@ from window_driver import (
     open_file,
     open_window,
     press,
-    shared_window,
     wait_told,
 )
 
@@ -23,21 +22,14 @@ from bench.window.session import Session
 from bench.wording.parameters import WORDS
 
 BY_FIELD = [n for n, row in TABLE.items() if row.kind != "volts by track"]
-
-
-@pytest.fixture(scope="module")
-def one_window(qapp, tmp_path_factory):
-    """One window for all tests that only turn its parameters."""
-    made = shared_window(tmp_path_factory.mktemp("parameters"), (1280, 860))
-    yield made
-    made.close()
+WINDOW_SIZE = (1280, 860)
 
 
 @pytest.fixture
-def decide(qtbot, one_window, sound):
+def decide(qtbot, window, sound):
     """Return it on its page Decide with a sound sweep, nothing changed, every parameter in sight.
     """
-    window, session = one_window, one_window.session
+    session = window.session
     if session.path != sound:
         open_file(qtbot, window, sound)
     session.set_parameters(**{name: getattr(Parameters(), name) for name in TABLE})

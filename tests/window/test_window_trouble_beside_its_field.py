@@ -3,24 +3,17 @@
 Common practice, no source: whoever types looks at the field, not at the foot of the window.
 """
 
-import pytest
 from findings_by_hand import SAMPLES
 from PySide6.QtCore import QPoint, Qt
 from PySide6.QtWidgets import QApplication, QDoubleSpinBox
 from recorded_sweeps import swept
-from window_driver import PATIENCE_MS, shared_window
+from window_driver import PATIENCE_MS
 
 from bench.services.findings import open_findings
 from bench.window import parameter_change
 from bench.window.field_trouble import FieldTrouble
 
-
-@pytest.fixture(scope="module")
-def room(qapp, tmp_path_factory):
-    """One window for all of these tests."""
-    made = shared_window(tmp_path_factory.mktemp("trouble"), (1366, 720))
-    yield made
-    made.close()
+WINDOW_SIZE = (1366, 720)
 
 
 def typed(qtbot, field, text):
@@ -39,19 +32,19 @@ def beside(trouble: FieldTrouble) -> bool:
     return trouble.isVisible() and 0 <= below < 60
 
 
-def test_a_name_that_is_taken_is_refused_below_its_input(qtbot, room):
+def test_a_name_that_is_taken_is_refused_below_its_input(qtbot, window):
     """What was typed stays to be corrected; the first letter takes the trouble away."""
-    edits = room.session.bench.edits
+    edits = window.session.bench.edits
     edits.begin(swept("healthy").recording.channels)
-    room.go_to("wire_up")
-    rows = room.pages["wire_up"].rows.rows
+    window.go_to("wire_up")
+    rows = window.pages["wire_up"].rows.rows
     second, trouble = rows[1].name, rows[1].troubles["column"]
     typed(qtbot, second, "a")
     qtbot.waitUntil(lambda: beside(trouble), timeout=PATIENCE_MS)
     assert "called 'a'" in trouble.text()
     assert trouble.text().endswith("Not taken: it is still b.")
     assert second.text() == "a"
-    assert not room.notice.isVisible()
+    assert not window.notice.isVisible()
     assert edits.channels[1].column == "b"
     qtbot.keyClicks(second, "2")
     assert not trouble.isVisible()
@@ -60,12 +53,12 @@ def test_a_name_that_is_taken_is_refused_below_its_input(qtbot, room):
     assert not trouble.wrong
 
 
-def test_a_number_beyond_its_limits_may_be_typed_and_is_told_beside_it(qtbot, room):
+def test_a_number_beyond_its_limits_may_be_typed_and_is_told_beside_it(qtbot, window):
     """In the words of the command line, with the limits; the value before stays in the field."""
     path = SAMPLES / "synthetic_healthy_pair.csv"
-    room.session.take(open_findings(path), path)
-    room.go_to("decide")
-    page = room.pages["decide"]
+    window.session.take(open_findings(path), path)
+    window.go_to("decide")
+    page = window.pages["decide"]
     field = page.fields["allowed_lost_travel_percent"]
     assert isinstance(field.field, QDoubleSpinBox)
     typed(qtbot, field.field, "2000")
@@ -73,105 +66,105 @@ def test_a_number_beyond_its_limits_may_be_typed_and_is_told_beside_it(qtbot, ro
     low, high = field.row.low, field.row.high
     assert "is 2000" in field.trouble.text()
     assert f"from {low:g} to {high:g}" in field.trouble.text()
-    assert field.field.value() == room.session.parameters.allowed_lost_travel_percent == 5.0
-    assert not room.notice.isVisible()
+    assert field.field.value() == window.session.parameters.allowed_lost_travel_percent == 5.0
+    assert not window.notice.isVisible()
     typed(qtbot, field.field, "6")
-    qtbot.waitUntil(lambda: room.session.parameters.allowed_lost_travel_percent == 6.0,
+    qtbot.waitUntil(lambda: window.session.parameters.allowed_lost_travel_percent == 6.0,
                     timeout=PATIENCE_MS)
     assert not field.trouble.isVisible()
     # Another recording: what was refused before is no trouble of it.
     typed(qtbot, field.field, "2000")
     qtbot.waitUntil(lambda: field.trouble.wrong, timeout=PATIENCE_MS)
-    room.session.take(open_findings(SAMPLES / "synthetic_off_at_rest.csv"), path)
+    window.session.take(open_findings(SAMPLES / "synthetic_off_at_rest.csv"), path)
     QApplication.processEvents()
     assert not field.trouble.wrong
 
 
-def test_a_parameter_that_makes_no_sense_is_not_taken(room):
+def test_a_parameter_that_makes_no_sense_is_not_taken(window):
     """Whoever asks gets the reason, and the values stay as they were."""
-    parameters = room.session.parameters
-    told = room.session.set_parameters(confidence=2.0)
+    parameters = window.session.parameters
+    told = window.session.set_parameters(confidence=2.0)
     assert "Confidence of the bounds is 2.0; use a value from 0.5 to 0.9999" in told
-    assert room.session.parameters == parameters
+    assert window.session.parameters == parameters
 
 
-def test_a_list_of_points_that_is_none_is_told_until_another_text_stands_there(qtbot, room):
+def test_a_list_of_points_that_is_none_is_told_until_another_text_stands_there(qtbot, window):
     """A change of another parameter shows every value anew: what was refused is gone with why."""
     path = SAMPLES / "synthetic_healthy_pair.csv"
-    room.session.take(open_findings(path), path)
-    room.go_to("decide")
-    page = room.pages["decide"]
+    window.session.take(open_findings(path), path)
+    window.go_to("decide")
+    page = window.pages["decide"]
     page.column.fold(True)
     field = next(f for f in page.fields.values() if f.row.kind == "points")
     before = field.field.text()
     typed(qtbot, field.field, "0:0,nonsense")
     qtbot.waitUntil(lambda: beside(field.trouble), timeout=PATIENCE_MS)
-    assert getattr(room.session.parameters, field.row.name) == before
-    assert room.session.set_parameters(margin_volts=0.01) == ""
+    assert getattr(window.session.parameters, field.row.name) == before
+    assert window.session.set_parameters(margin_volts=0.01) == ""
     assert field.field.text() == before
     assert not field.trouble.wrong
-    assert room.session.set_parameters(margin_volts=0.0) == ""
+    assert window.session.set_parameters(margin_volts=0.0) == ""
     page.column.fold(False)
 
 
-def test_a_change_that_cannot_be_taken_back_is_told(room, monkeypatch):
+def test_a_change_that_cannot_be_taken_back_is_told(window, monkeypatch):
     """The target of a track that this recording has not; the values stay, and so say the fields."""
     # Two changes, however quick the machine.
     monkeypatch.setattr(parameter_change, "ONE_S", -1.0)
-    session, path = room.session, SAMPLES / "synthetic_healthy_pair.csv"
+    session, path = window.session, SAMPLES / "synthetic_healthy_pair.csv"
     session.take(open_findings(path), path)
     session.undo.clear()
     for targets in ({"b": 0.7}, {}):
         assert session.set_parameters(target_rest_volts=targets) == ""
     alone = SAMPLES / "synthetic_one_track.csv"
     session.take(open_findings(alone), alone)
-    room.notice.hide()
+    window.notice.hide()
     session.undo.undo()
     assert session.parameters.target_rest_volts == {}
-    assert room.notice.isVisible()
-    assert "'b'" in room.notice.text.text()
+    assert window.notice.isVisible()
+    assert "'b'" in window.notice.text.text()
     assert session.set_parameters(margin_volts=0.0) == ""
-    assert not room.notice.isVisible()
+    assert not window.notice.isVisible()
     session.undo.clear()
 
 
-def test_a_speed_that_is_no_number_is_told_below_it(qtbot, room):
+def test_a_speed_that_is_no_number_is_told_below_it(qtbot, window):
     """Nothing is connected; another speed takes the trouble away."""
-    room.session.accept_cautions()
-    room.go_to("wire_up")
-    page = room.pages["wire_up"]
+    window.session.accept_cautions()
+    window.go_to("wire_up")
+    page = window.pages["wire_up"]
     page.board.setCurrentText("/dev/not-there")
     page.baud.setCurrentText("fast")
     page.connect_board()
     trouble = page.card.number_troubles[0]
     assert trouble.text() == "'fast' is no whole number above 0; correct it."
-    assert room.session.bench.link.state == "idle"
-    assert not room.notice.isVisible()
+    assert window.session.bench.link.state == "idle"
+    assert not window.notice.isVisible()
     page.baud.setCurrentText("115200")
     assert not trouble.wrong
     page.board.setCurrentText("")
 
 
-def test_a_folder_that_is_not_there_is_told_below_it(qtbot, room, tmp_path):
+def test_a_folder_that_is_not_there_is_told_below_it(qtbot, window, tmp_path):
     """What was to be saved is saved once the folder is another."""
     path = SAMPLES / "synthetic_healthy_pair.csv"
-    room.session.take(open_findings(path), path)
-    room.go_to("keep")
-    card = room.pages["keep"].save_card
+    window.session.take(open_findings(path), path)
+    window.go_to("keep")
+    card = window.pages["keep"].save_card
     card.folder.setText(str(tmp_path / "not there"))
     assert card.save_settings("text") is None
     assert card.troubles[0].wrong
     assert "not there" in card.troubles[0].text()
-    assert not room.notice.isVisible()
+    assert not window.notice.isVisible()
     card.folder.setText(str(tmp_path))
     assert not card.troubles[0].wrong
     assert card.save_settings("text") is not None
 
 
-def test_a_stated_value_is_refused_below_its_field(qtbot, room):
+def test_a_stated_value_is_refused_below_its_field(qtbot, window):
     """A sender's resistor that is no number, or below 0, and a tolerance of no number."""
-    room.go_to("senders")
-    fields = room.pages["senders"].fields
+    window.go_to("senders")
+    fields = window.pages["senders"].fields
     fields.kind.setCurrentText("divider")
     for name, text in (("top_ohms", "forty"), ("top_ohms", "-40k")):
         fields.stated[name].setText(text)

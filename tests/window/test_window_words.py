@@ -17,7 +17,7 @@ from PySide6.QtWidgets import (
     QTableWidget,
     QWidget,
 )
-from window_driver import PATIENCE_MS, open_file, shared_window
+from window_driver import PATIENCE_MS, open_file
 
 from bench.window.finding_list import FindingList
 
@@ -70,14 +70,6 @@ def foreign(text: str) -> bool:
 def test_the_walk_finds_what_is_foreign(words):
     """Each of these stood in the window once."""
     assert foreign(words)
-
-
-@pytest.fixture(scope="module")
-def window(qapp, tmp_path_factory):
-    """One window for all of these tests."""
-    made = shared_window(tmp_path_factory.mktemp("words"))
-    yield made
-    made.close()
 
 
 @pytest.mark.parametrize("name", ["one_track", "wiper_dropouts", "off_at_rest"])
