@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from analysis.key_on.results import KeyCycle
 from analysis.model.finding import Finding, Reason
 from analysis.model.recording import Recording
-from analysis.pedal.direction import DirectionFindings, state_at
+from analysis.pedal.direction import DirectionFindings, states_at
 
 
 def both_closed(direction: DirectionFindings | None) -> tuple[Finding, ...]:
@@ -23,6 +23,6 @@ def direction_notes(direction: DirectionFindings | None, recording: Recording,
     """Return which direction stood at the key-ons, and how often it was moved; [] unlogged."""
     if direction is None:
         return []
-    states = Counter(state_at(recording, cycle.on_row, closed) for cycle in cycles)
+    states = Counter(states_at(recording, [cycle.on_row for cycle in cycles], closed))
     return [Reason("direction in the log", {
         "states": tuple(states.items()), "changes": direction.changes})]

@@ -4,6 +4,7 @@ Two lines, of the roles "forward" and "reverse"; neither closed is neutral. Whet
 reads low (a switch to ground with a pull-up) or high (one to 12 V through a divider) is stated.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -14,6 +15,7 @@ from analysis.signal.segments import Segment
 from analysis.signal.smoothing import Mask
 
 FORWARD, REVERSE, NEUTRAL, BOTH = "forward", "reverse", "neutral", "both"
+NAMES = (NEUTRAL, FORWARD, REVERSE, BOTH)
 ROLES = (FORWARD, REVERSE)
 # The pedal counts as pressed beyond this % of travel (common practice, no source).
 PRESSED = 5.0
@@ -56,7 +58,7 @@ def measure_direction(recording: Recording, pedal: Array | None, segments: tuple
     moves = [m for m in np.split(rows, np.flatnonzero(np.diff(time_s[rows]) > BOUNCE_S) + 1)
              if m.size]
     pressed = [] if pedal is None else [m for m in moves if pedal[m[0]] > PRESSED]
-    both = _runs(state == 3, time_s, recording.step_s)
+    both = _runs(state == NAMES.index(BOTH), time_s, recording.step_s)
     return DirectionFindings(
         tuple(_named(state[s.start:s.stop]) for s in segments if s.kind == "press"),
         len(moves), len(pressed), float(time_s[pressed[0][0]]) if pressed else float("nan"),
@@ -64,9 +66,9 @@ def measure_direction(recording: Recording, pedal: Array | None, segments: tuple
         sum(b - a for a, b in both), len(both), both[0][0] if both else float("nan"))
 
 
-def state_at(recording: Recording, row: int, closed: str) -> str:
-    """Return which direction is chosen at a row; as `measure_direction`."""
-    return _named(_states(recording, closed)[row:row + 1])
+def states_at(recording: Recording, rows: Sequence[int], closed: str) -> tuple[str, ...]:
+    """Return which direction is chosen at each of these rows; closed: as `measure_direction`."""
+    return tuple(NAMES[int(k)] for k in _states(recording, closed)[list(rows)])
 
 
 def _states(recording: Recording, closed: str) -> Array:
@@ -80,22 +82,30 @@ def _states(recording: Recording, closed: str) -> Array:
 
 
 def _closed(channel: Channel, nominal: float, low: bool) -> Mask:
-    """Return where a line is closed; one that moves between two levels is split half way."""
+    """Return where a line is closed; one that moves between two levels is split half way.
+
+    Between two of its readings it is closed where both are: nobody saw when it changed.
+    """
     volts = channel.volts()
-    known = volts[np.isfinite(volts)]
-    if not known.size:
+    read = np.flatnonzero(np.isfinite(volts))
+    if not read.size:
         return np.zeros(volts.size, dtype=bool)
+    known = volts[read]
     least, most = float(known.min()), float(known.max())
     half = (least + most) / 2.0 if most - least > 0.25 * nominal else nominal / 2.0
-    with np.errstate(invalid="ignore"):
-        result: Mask = volts < half if low else volts > half
-    return result
+    result: Mask = known < half if low else known > half
+    if read.size == volts.size:
+        return result
+    rows = np.arange(volts.size)
+    after = np.minimum(np.searchsorted(read, rows), read.size - 1)
+    before = np.maximum(np.searchsorted(read, rows, side="right") - 1, 0)
+    return result[before] & result[after]
 
 
 def _named(state: Array) -> str:
     """Return the state that most of some rows have."""
     counts = np.bincount(np.asarray(state, dtype=np.int64), minlength=4)
-    return (NEUTRAL, FORWARD, REVERSE, BOTH)[int(np.argmax(counts))]
+    return NAMES[int(np.argmax(counts))]
 
 
 def _runs(flags: Mask, time_s: Array, step_s: float) -> list[tuple[float, float]]:
