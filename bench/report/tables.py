@@ -178,9 +178,12 @@ def pair_line(findings: Findings) -> list[Block]:
     times = [r.seconds for r in findings.return_times if r.quick and math.isfinite(r.seconds)]
     said = []
     if pair is not None:
+        scale, offset = scale_of(findings.recording), pair.offset_volts.value
+        told = (f"{offset:+.4f} V" if scale.unit == "V" else
+                f"{scale.level * offset:+.0f} {scale.unit}")
         said.append(
             f"Track {pair.second} = ({estimated(pair.gain, 4)}) × track {pair.first} "
-            f"{pair.offset_volts.value:+.4f} V: {pair.relation}. Largest mismatch "
+            f"{told}: {pair.relation}. Largest mismatch "
             f"{estimated(pair.mismatch_max_percent, 2)} % of travel, at "
             f"{pair.mismatch_at_travel_percent:z.0f} %; play between the tracks "
             f"{estimated(pair.play_percent, 2)} % of travel.")

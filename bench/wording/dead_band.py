@@ -305,8 +305,8 @@ WORDS: dict[str, Words] = {
         f"the tracks do not move together from {v['time_s']:.1f} s on, so nothing says which of "
         "them shows the pedal's rest; repair that and sweep again"),
     "passed at rest": lambda v, face: (
-        f"at {v['time_s']:.1f} s, with the pedal at rest, it read {v['volts']:.3f} V, beyond the "
-        f"start of travel that the rest of the sweep gives ({v['start_volts']:.3f} V); find what "
+        f"at {v['time_s']:.1f} s, with the pedal at rest, it read {volts(v, 'volts')}, beyond the "
+        f"start of travel that the rest of the sweep gives ({volts(v, 'start_volts')}); find what "
         "lifted it and sweep again"),
     "track slipped": lambda v, face: (
         f"the track slipped at {v['time_s']:.1f} s, so its rest is not settled; fasten it and "

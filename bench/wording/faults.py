@@ -164,8 +164,8 @@ WORDS: dict[str, Words] = {
     "no reading at all": lambda v, face: (
         f"track {v['track']} gives no reading at all: an open lead, or the wrong input"),
     "wanders": lambda v, face: (
-        f"track {v['track']} wanders between {v['lowest_volts']:.2f} and "
-        f"{v['highest_volts']:.2f} V whatever the pedal does: an open lead, or the wrong input"),
+        f"track {v['track']} wanders between {volts(v, 'lowest_volts')} and "
+        f"{volts(v, 'highest_volts')} whatever the pedal does: an open lead, or the wrong input"),
     "does not follow": _does_not_follow,
     "clipped": _clipped,
     "supply sag": _sag,

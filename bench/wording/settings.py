@@ -153,9 +153,10 @@ WORDS: dict[str, Words] = {
         "the data do not suffice to know how far a sound pedal reads"),
     "few full presses": _few_presses,
     "short of the stop": lambda v, face: (
-        f"the held presses ended between {v['lowest_volts']:.3f} and {volts(v, 'highest_volts')}, "
-        "and a stop is met alike each time: they did not all reach it, and full travel is no more "
-        "than what was reached; press right down to the stop and sweep again"),
+        f"the held presses ended between {volts(v, 'lowest_volts')} and "
+        f"{volts(v, 'highest_volts')}, and a stop is met alike each time: they did not all reach "
+        "it, and full travel is no more than what was reached; press right down to the stop and "
+        "sweep again"),
     "too little rest": lambda v, face: (
         "too little rest was seen to know the noise; leave the pedal alone longer"),
     "presses scatter": lambda v, face: (

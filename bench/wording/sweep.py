@@ -150,9 +150,15 @@ def _not_compared(v: Values, face: Face) -> str:
             "and sweep again.")
 
 
+def _offset(v: Values) -> str:
+    per_volt = v.get(OHMS_PER_VOLT)
+    return (f"{v['offset_volts']:+z.3f} V" if per_volt is None else
+            f"{per_volt * v['offset_volts']:+z.0f} ohm")
+
+
 def _pair(v: Values, face: Face) -> str:
     return (f"Track {v['second']} = {v['gain']:.3f} x track {v['first']} "
-            f"{v['offset_volts']:+z.3f} V ({v['relation']}); the tracks differ by at most "
+            f"{_offset(v)} ({v['relation']}); the tracks differ by at most "
             f"{v['mismatch_max_percent']:.1f} % of travel, at "
             f"{v['mismatch_at_travel_percent']:z.0f} %.")
 
@@ -187,7 +193,9 @@ def _perhaps_off(v: Values, face: Face) -> str:
     law = {"opposed": "the supply less track", "half": "half of track",
            "twice": "twice track"}[v["law"]]
     towards = "towards" if v["towards_pressed"] else "away from"
-    give = face.of(f" (--target-rest {v['second']}={v['meant_volts']:.3f})", "")
+    meant = v["meant_volts"]
+    given = f"{meant:.3f}" if OHMS_PER_VOLT not in v else f"{v[OHMS_PER_VOLT] * meant:.0f}"
+    give = face.of(f" (--target-rest {v['second']}={given})", "")
     return (f"If track {v['second']} is meant to be {law} {v['first']}, as most such pedals are, "
             f"it would rest at {volts(v, 'meant_volts')}; it rests at {volts(v, 'rest_volts')}, "
             f"{mv_of(v, abs(v['off_volts']))} {towards} pressed. Look into the pedal's papers: "

@@ -37,7 +37,7 @@ def findings_text(findings: Findings, name: str = "", face: Face = TERMINAL) -> 
         lines += wrapped(line, "")
     lines += ["", *_tracks(findings)]
     if findings.pair is not None:
-        lines += ["", *_pair(findings.pair)]
+        lines += ["", *_pair(findings.pair, Scale(findings.recording.ohms_per_volt))]
     lines += ["", *_faults(findings, face), "", *_returns(findings)]
     told: dict[str, str] = {}
     for band in findings.dead_bands.values():
@@ -149,8 +149,8 @@ def _times(estimate: Estimate, factor: float) -> Estimate:
     return Estimate(factor * estimate.value, factor * estimate.uncertainty)
 
 
-def _pair(pair: PairFindings) -> list[str]:
-    offset = with_uncertainty(pair.offset_volts, 4, "V")
+def _pair(pair: PairFindings, scale: Scale) -> list[str]:
+    offset = scale.level(pair.offset_volts)
     sign = "-" if offset.startswith("-") and offset != "-" else "+"
     return [
         "The pair", "--------",

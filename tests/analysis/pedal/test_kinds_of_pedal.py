@@ -12,6 +12,7 @@ import pytest
 from places import ROOT
 from said import as_text, as_texts
 
+from analysis.model.finding import OHMS_PER_VOLT, Reason
 from analysis.model.pedal_kind import KIND_KEY, KINDS, USE_KEY
 from analysis.model.recording import Channel
 from analysis.parameters import Parameters
@@ -34,6 +35,7 @@ from bench.services.settings import (
     settings_formats,
     sheet_of,
 )
+from bench.wording.reasons import in_words
 from bench.wording.short import short_line
 
 SAMPLES = ROOT / "sample_sweeps"
@@ -223,6 +225,28 @@ def test_every_format_and_sentence_of_a_rheostat_speaks_of_ohms():
     assert "#define PEDAL_R_START_OF_TRAVEL_OHMS " in settings_formats()["c"](findings)
     with pytest.raises(BadCall, match="its volts are its controller's own"):
         convert(sheet_of(findings).settings[0], "volts", sheet_of(findings))
+
+
+def test_two_rheostats_on_one_shaft_are_told_in_ohms():
+    """What holds of the pair is in ohms too."""
+    one, other = rheostat(180.0, 4700.0), rheostat(900.0, 3200.0)
+    second = replace(other.channels[0], column="s")
+    findings = analyse(replace(one, channels=(*one.channels, second)), Parameters(
+        target_rest_volts={"r": 300.0, "s": 1000.0}, rheostat_known_stated=True))
+    assert findings.pair is not None
+    said = everything_said(findings) + findings_text(findings)
+    assert not VOLTS.search(said), VOLTS.search(said)
+
+
+@pytest.mark.parametrize(("code", "values"), [
+    ("short of the stop", {"lowest_volts": 2.0, "highest_volts": 2.25}),
+    ("passed at rest", {"time_s": 3.0, "volts": 0.5, "start_volts": 0.25}),
+    ("wanders", {"track": "r", "lowest_volts": 0.5, "highest_volts": 2.5})])
+def test_a_reason_of_a_rheostat_names_no_volts(code, values):
+    """2000 ohm for each volt of its scale: 0.5 V is 1000 ohm."""
+    said = in_words(Reason(code, {**values, OHMS_PER_VOLT: 2000.0}))
+    assert not VOLTS.search(said), said
+    assert said.count(" ohm") == sum(name.endswith("volts") for name in values), said
 
 
 def test_a_resistor_that_is_said_before_the_sweep_is_kept_and_not_assumed():
