@@ -18,6 +18,7 @@ from analysis.pedal.compare_notes import comparison_notes, two_boards
 from analysis.pedal.faults import Fault
 from analysis.pedal.findings import Findings
 from analysis.pedal.of_its_kind import marked, marks_of
+from analysis.pedal.one_scale import on_one_scale
 from analysis.pedal.settings_check import stale_settings
 from analysis.pedal.tracks import TrackFindings
 from analysis.statistics.returns_bound import LAWS, scale_doubt
@@ -157,6 +158,7 @@ def compare(before: Findings, after: Findings) -> Comparison:
 
     Tracks are matched by name; one that only one recording has is named in the notes.
     """
+    before, after = on_one_scale(before, after)
     pairs = _pairs(before, after)
     told = [p for p in pairs if math.isfinite(p.before.value) and math.isfinite(p.after.value)]
     many = max(1, len(told))

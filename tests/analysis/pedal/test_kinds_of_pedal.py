@@ -267,3 +267,16 @@ def test_two_sweeps_of_a_rheostat_are_compared_in_ohms():
     text = comparison_text(found, "first.csv", "second.csv") + brief_comparison(
         found, "first.csv", "second.csv")
     assert not VOLTS.search(text), VOLTS.search(text)
+
+
+def test_two_sweeps_of_one_rheostat_under_two_full_ohms_show_no_move():
+    """The same readings, called one of 5000 ohm and then one of 10000: they are the same ohms."""
+    made = rheostat(180.0, 4700.0)
+    said = [analyse(replace(made, extra={**made.extra, "rheostat_full_ohms": full}))
+            for full in (5000.0, 10000.0)]
+    for one, other in (said, said[::-1]):
+        moves = {m.name: m for m in compare(one, other).moves}
+        assert not [m.name for m in moves.values() if m.real]
+        assert moves["rest"].before == pytest.approx(180.0, abs=8)
+        assert moves["rest"].after == pytest.approx(180.0, abs=8)
+
