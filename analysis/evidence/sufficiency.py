@@ -6,7 +6,8 @@ from analysis.model.finding import Reason
 from analysis.pedal.tracks import TrackFindings, full_presses
 from analysis.signal.segments import Segment
 
-# The least that values are stated from; the dead band asks for more (why_weak.ADVISED_RETURNS).
+# The least that values are stated from; the dead band asks for more (ADVISED_RETURNS of
+# analysis.pedal.dead_band_weak).
 LEAST_PRESSES, LEAST_RETURNS = 3, 4
 # What a good sweep has; asked for when anything is missing.
 GOOD_PRESSES, GOOD_LIFT_OFFS = 8, 4

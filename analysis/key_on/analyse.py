@@ -9,7 +9,7 @@ from analysis.key_on.allowance import more_cycles
 from analysis.key_on.brake import brake_events
 from analysis.key_on.car import additions, contactor_of, hiding, hindrances
 from analysis.key_on.direction import both_closed, direction_notes
-from analysis.key_on.kind import kind_findings, of_its_kind
+from analysis.key_on.kind import as_judged, kind_findings
 from analysis.key_on.measured import Measured
 from analysis.key_on.notes import log_notes, returns_note
 from analysis.key_on.opening import SUPPLY_CLIPPED, gravest_first
@@ -45,7 +45,7 @@ def analyse_key_on(recording: Recording, parameters: Parameters | None = None,
     if parameters is None:
         parameters = sweep.parameters if sweep is not None else Parameters()
     judged = _judged_by(settings, sweep)
-    as_logged, recording = recording, of_its_kind(recording, parameters, sweep)
+    as_logged, recording = recording, as_judged(recording, parameters, sweep)
     log = Measured(recording, parameters, judged, sweep, driven)
     direction = measure_direction(recording, None, (), parameters.direction_closed)
     proofs = {f.column: log.proof(f) for f in log.facts}

@@ -17,7 +17,7 @@ from analysis.parameters import Parameters
 from analysis.pedal.findings import Findings
 
 
-def of_its_kind(recording: Recording, parameters: Parameters,
+def as_judged(recording: Recording, parameters: Parameters,
                 sweep: Findings | None) -> Recording:
     """Return the log as if its header stated the kind that it is judged by.
 
@@ -39,7 +39,7 @@ def kind_findings(log: Recording, judged: Recording, parameters: Parameters,
                   sweep: Findings | None) -> tuple[Finding, ...]:
     """Return that the log says another kind of pedal than the sweep, by which it is judged.
 
-    log: as its header has it. judged: as `of_its_kind` has it.
+    log: as its header has it. judged: as `as_judged` has it.
     """
     said, by = log.pedal, judged.pedal
     if (sweep is None or parameters.pedal_kind != RECORDED or not said.stated

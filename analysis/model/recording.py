@@ -281,13 +281,13 @@ class Recording:
         channel, and of a sensor with a reference of its own, the volts are returned as measured,
         NaN where such a sensor is not fed.
         """
-        volts, supply = channel.volts(), self.supply_volts()
-        return self.stated_by(volts, supply)
+        return self.stated_by(channel.volts(), self.supply_volts())
 
     def stated_by(self, volts: Array, supply: Array | None) -> Array:
-        """Return a track's volts, fed by those of the supply, as `stated_volts` has them, (n,).
+        """Return a track's volts, fed by those of the supply, as `stated_volts` has them.
 
-        volts, and where it is made over supply too, may be changed in place.
+        volts, supply: shape (n,), as measured; without a supply as if it were nominal. volts may
+        be changed in place.
         """
         nominal = self.nominal_volts
         if self.rheostat is not None:

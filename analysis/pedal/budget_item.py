@@ -1,8 +1,9 @@
-"""One line of the budget of a dead band, and what a key-on log puts in the car's."""
+"""One line of the budget of a dead band, its ground, and what a key-on log puts in the car's."""
 
 from dataclasses import dataclass
 
 from analysis.model.finding import Reason
+from analysis.parameters import Parameters
 from analysis.pedal.car_returns import CarReturns
 
 
@@ -19,6 +20,11 @@ class BudgetItem:
     basis: str
     why: Reason
     key_ons: int = 0
+
+
+def ground_of(parameters: Parameters, *names: str) -> str:
+    """Return "stated" when the user set all of these, "assumed" while one is a default."""
+    return "stated" if set(names) <= set(parameters.changed) else "assumed"
 
 
 @dataclass(frozen=True)

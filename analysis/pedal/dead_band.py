@@ -4,7 +4,7 @@ Random parts share the allowed risk, systematic parts add up; every formula with
 in docs/method_deadband.md.
 """
 
-from dataclasses import dataclass, fields, replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -14,12 +14,13 @@ from analysis.parameters import Parameters
 from analysis.pedal.at_controller import InputReach
 from analysis.pedal.budget_item import BudgetItem as BudgetItem
 from analysis.pedal.budget_item import CarAddition as CarAddition
+from analysis.pedal.budget_item import ground_of
 from analysis.pedal.car_returns import installed
+from analysis.pedal.dead_band_weak import ADVISED_RETURNS, LEAST_RETURNS, noise_unknown, why_weak
 from analysis.pedal.drift import drift_seen
 from analysis.pedal.returns import WITHDRAWN, Returns, judge_returns, not_covered, offer_more
 from analysis.pedal.tracks import TrackFindings
 from analysis.pedal.warmth_line import MeasuredDrift, warmth_item
-from analysis.pedal.why_weak import ADVISED_RETURNS, LEAST_RETURNS, noise_unknown, why_weak
 from analysis.statistics import bounds
 from analysis.statistics.returns_bound import LAWS
 
@@ -217,15 +218,15 @@ def _budget(track: TrackFindings, parameters: Parameters, car: CarAddition | Non
                 "key_on_hours": parameters.key_on_hours})),
         BudgetItem(
             "supply", supply,
-            "measured" if supply == 0 else _ground(parameters, "supply_tolerance"), supply_why),
+            "measured" if supply == 0 else ground_of(parameters, "supply_tolerance"), supply_why),
         warmth_item(parameters, track.nominal_volts, warmth),
         BudgetItem(
-            "converter", converter, _ground(parameters, "converter_error_steps"),
+            "converter", converter, ground_of(parameters, "converter_error_steps"),
             Reason("converter", {"steps": parameters.converter_error_steps,
                                  "step_volts": track.step_volts})),
         _car(parameters, car),
         *_input(track, parameters, car, reach, sum(i.volts for i in returns)),
-        BudgetItem("your margin", parameters.margin_volts, _ground(parameters, "margin_volts"),
+        BudgetItem("your margin", parameters.margin_volts, ground_of(parameters, "margin_volts"),
                    Reason("margin", {"volts": parameters.margin_volts})),
     )
 
@@ -367,18 +368,12 @@ def _returns(track: TrackFindings, parameters: Parameters,
             BudgetItem(names[2], seen.drift_volts, "measured", seen.drift_why))
 
 
-def _ground(parameters: Parameters, *names: str) -> str:
-    """Return "stated" when the user set all of these, "assumed" while one is a default."""
-    usual = {f.name: f.default for f in fields(parameters)}
-    return "assumed" if any(getattr(parameters, n) == usual[n] for n in names) else "stated"
-
-
 def _car(parameters: Parameters, car: CarAddition | None) -> BudgetItem:
     if car is not None and np.isfinite(car.volts):
         return BudgetItem(CAR, max(car.volts, 0.0), car.basis, Reason("as told", {
             "words": car.why}), car.key_ons)
     return BudgetItem(CAR, parameters.car_allowance_volts,
-                      _ground(parameters, "car_allowance_volts"), Reason("allowance for the car"))
+                      ground_of(parameters, "car_allowance_volts"), Reason("allowance for the car"))
 
 
 def _input(track: TrackFindings, parameters: Parameters, car: CarAddition | None,
@@ -391,5 +386,5 @@ def _input(track: TrackFindings, parameters: Parameters, car: CarAddition | None
         return ()
     if installed(track, None if car is None else car.returns) is not None:
         return (BudgetItem(INPUT, 0.0, "measured", Reason("input in the log")),)
-    basis = _ground(parameters, "controller_input_ohms", "controller_pull")
+    basis = ground_of(parameters, "controller_input_ohms", "controller_pull")
     return (BudgetItem(INPUT, reach.adds(lift_volts / track.span.value), basis, reach.why),)

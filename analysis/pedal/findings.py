@@ -32,12 +32,12 @@ from analysis.pedal.direction import measure_direction
 from analysis.pedal.faults import Fault
 from analysis.pedal.faults import returns as returning
 from analysis.pedal.faults.returns import ReturnTime
-from analysis.pedal.limits import hall_findings, outside_findings
 from analysis.pedal.notes import assumed_resistor, missing
 from analysis.pedal.of_its_kind import of_its_kind, targets_on_its_scale
 from analysis.pedal.pair import EDGES, PairFindings, Way, measure_pair, ways
 from analysis.pedal.remedies import Remedy, remedies
 from analysis.pedal.response import Response, begins, responses
+from analysis.pedal.sensor_limits import hall_findings, outside_findings
 from analysis.pedal.settings import Setting, reachable, recommend
 from analysis.pedal.sweep_course import Seen, follow, mean_travel
 from analysis.pedal.sweep_faults import Measured, sweep_faults

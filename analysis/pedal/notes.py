@@ -8,10 +8,10 @@ from analysis.model.finding import Finding
 from analysis.model.pedal_kind import BY_HAND
 from analysis.model.recording import Recording
 from analysis.parameters import Parameters
+from analysis.pedal.dead_band_weak import ADVISED_RETURNS, too_slow
 from analysis.pedal.faults import Fault
 from analysis.pedal.tracks import TrackFindings
 from analysis.pedal.verdict import found
-from analysis.pedal.why_weak import ADVISED_RETURNS, too_slow
 from analysis.signal.reference import clipped_question, reference_contradicted
 from analysis.signal.supply import OFF, fed_share
 

@@ -261,6 +261,7 @@ def fit_tracks(first: TrackFindings, second: TrackFindings, a: Array, b: Array, 
 
 
 def mean_of(curves: Curves) -> Array:
+    """Return the mean of both ways, shape (bins,), %; of one where it alone was seen."""
     press = np.where(np.isfinite(curves.press), curves.press, curves.release)
     release = np.where(np.isfinite(curves.release), curves.release, curves.press)
     result: Array = (press + release) / 2

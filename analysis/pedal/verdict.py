@@ -78,7 +78,7 @@ def _says(why: Reason | None, doubt: Reason) -> bool:
 
 
 def withheld(bands: Mapping[str, DeadBand], doubt: Reason | None,
-              parameters: Parameters) -> Iterator[Finding]:
+             parameters: Parameters) -> Iterator[Finding]:
     """Yield which dead bands make no promise, and which cost more than is accepted."""
     accepted = parameters.allowed_lost_travel_percent
     for name, band in bands.items():

@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 from analysis.model.finding import Reason
 from analysis.parameters import Parameters
-from analysis.pedal.budget_item import BudgetItem
+from analysis.pedal.budget_item import BudgetItem, ground_of
 
 TEMPERATURE = "temperature"
 
@@ -30,7 +30,7 @@ def drift_in_use(parameters: Parameters, measured: MeasuredDrift | None) -> Meas
     """
     stated = parameters.track_ppm_per_kelvin
     if measured is None or (stated > measured.ppm_per_kelvin
-                            and stated != Parameters().track_ppm_per_kelvin):
+                            and "track_ppm_per_kelvin" in parameters.changed):
         return None
     return measured
 
@@ -38,16 +38,16 @@ def drift_in_use(parameters: Parameters, measured: MeasuredDrift | None) -> Meas
 def warmth_item(parameters: Parameters, nominal_volts: float,
                 measured: MeasuredDrift | None) -> BudgetItem:
     """Return the line; volts at nominal supply. measured: by a warm log, None without one."""
-    span, usual = parameters.temperature_span_kelvin, Parameters()
+    span, named = parameters.temperature_span_kelvin, "temperature_span_kelvin"
     in_use = drift_in_use(parameters, measured)
     if in_use is not None:
         volts = in_use.ppm_per_kelvin * 1e-6 * span * abs(nominal_volts)
         return BudgetItem(TEMPERATURE, volts, "measured", Reason("temperature measured", {
             "ppm_per_kelvin": in_use.ppm_per_kelvin, "volts": nominal_volts, "kelvin": span,
             "lowest": in_use.lowest, "highest": in_use.highest, "log": in_use.log,
-            "span_stated": span != usual.temperature_span_kelvin}))
+            "span_stated": named in parameters.changed}))
     ppm = parameters.track_ppm_per_kelvin
-    assumed = (ppm == usual.track_ppm_per_kelvin or span == usual.temperature_span_kelvin)
     return BudgetItem(
-        TEMPERATURE, ppm * 1e-6 * span * abs(nominal_volts), "assumed" if assumed else "stated",
+        TEMPERATURE, ppm * 1e-6 * span * abs(nominal_volts),
+        ground_of(parameters, "track_ppm_per_kelvin", named),
         Reason("temperature", {"ppm_per_kelvin": ppm, "volts": nominal_volts, "kelvin": span}))

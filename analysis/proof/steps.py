@@ -91,8 +91,8 @@ def _read(text: str, tracks: set[str]) -> tuple[str, tuple[str, ...], str, bool]
         return _LONE[plain.lower()], (), "", False
     words = plain.split(" ")
     first = words[0].lower()
-    if first == "key-ons" and words[1:] in (["cold"], ["warm"]):
-        return "key-ons", (words[1],), "", False
+    if first == "key-ons" and [w.lower() for w in words[1:]] in (["cold"], ["warm"]):
+        return "key-ons", (words[1].lower(),), "", False
     if first == "load" and len(words) >= 3 and words[-1].lower() in ("on", "off"):
         return "load", (" ".join(words[1:-1]),), "", words[-1].lower() == "on"
     if first == "shake" and len(words) >= 2:

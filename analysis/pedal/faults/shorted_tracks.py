@@ -65,7 +65,7 @@ def copy_faults(tracks: Mapping[str, TrackFindings], volts: Mapping[str, Array],
 
 def _one_wiper(pair: tuple[TrackFindings, TrackFindings], volts: tuple[Array, Array], good: Mask,
                pedal: Array, segments: tuple[Segment, ...]) -> Reason | None:
-    """Return why two inputs may read one wiper, None when the readings show two elements."""
+    """Return why two inputs may read one wiper; None when they do not, or too little was read."""
     first, second = pair
     rows = slow_rows(segments, good)
     rows = rows[:: rows.size // MOST_ROWS + 1]

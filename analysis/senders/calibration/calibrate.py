@@ -20,6 +20,7 @@ from analysis.senders.calibration.points import (
 )
 
 LEVEL = 0.95
+# Why a form may stand that only the meter's limits excuse.
 _METER = "meter explains the residuals"
 # A richer form must leave this many readings to contradict it before it is preferred.
 _TO_CONTRADICT = 2
@@ -285,7 +286,7 @@ def _accept(curve: Curve, points: Points, x: Array, ux: Array, meter: MeterSpec,
          Reason("repeats explain the residuals")),
         (np.hypot(meter.limit(points.meter) / np.sqrt(3.0),
                   np.sqrt(repeat) if freedom >= 2 else 0.0),
-         Reason("meter explains the residuals")),
+         Reason(_METER)),
     ):
         if extra is None:
             continue

@@ -228,9 +228,8 @@ def _kinked(x: Array, y: Array, ux: Array, uy: Array, known: bool) -> Curve:
     covariance = np.asarray(np.linalg.pinv(design.T @ design, rcond=1e-12, hermitian=True),
                             dtype=np.float64)
     freedom = x.size - 4
-    return Curve("kinked", np.append(c, knot), covariance, chi if freedom else float("nan"),
-                 chi_quantile(freedom) if freedom else float("nan"), freedom, False, 1, centre,
-                 scale)
+    return Curve("kinked", np.append(c, knot), covariance, chi, chi_quantile(freedom), freedom,
+                 False, 1, centre, scale)
 
 
 def _overall_slope(x: Array, y: Array) -> float:

@@ -19,7 +19,7 @@ from analysis.pedal.dead_band import (
     stated,
     supply_error,
 )
-from analysis.pedal.why_weak import too_slow
+from analysis.pedal.dead_band_weak import too_slow
 
 
 def even(**parameters):

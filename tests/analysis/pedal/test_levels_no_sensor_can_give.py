@@ -13,7 +13,7 @@ from track_by_hand import track_by_hand
 
 from analysis.parameters import Parameters
 from analysis.pedal.findings import analyse
-from analysis.pedal.limits import hall_findings, outside_findings
+from analysis.pedal.sensor_limits import hall_findings, outside_findings
 from analysis.simulation import pedal_named, simulate_sweep
 
 

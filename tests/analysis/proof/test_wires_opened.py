@@ -129,7 +129,8 @@ def test_rows_lost_in_a_step_leave_it_open():
 @pytest.mark.parametrize(("kind", "leads", "place"), [
     ("as wired", (), ""), ("open", ("a",), ""), ("open", ("supply",), ""),
     ("open", ("ground b",), ""), ("short", ("a", "b"), ""), ("short", ("a", "supply"), ""),
-    ("shake", ("ground",), "the plug"), ("sideways", (), ""), ("warm", (), ""), ("drive", (), "")])
+    ("shake", ("ground",), "the plug"), ("sideways", (), ""), ("warm", (), ""), ("drive", (), ""),
+    ("key-ons", ("cold",), "")])
 def test_marks_are_read_as_they_are_written(kind, leads, place):
     """What begins a step is read back as that step."""
     recording, _ = Car(8).log(("right", "right", "right", "right"))
@@ -138,3 +139,11 @@ def test_marks_are_read_as_they_are_written(kind, leads, place):
     (step,) = steps_of(marked)
     assert (step.kind, step.leads, step.place, step.stop) == (kind, leads, place, 100)
     assert step.mark == mark_of(kind, leads, place)
+
+
+@pytest.mark.parametrize("text", ["Key-ons Cold", "KEY-ONS COLD", "key-ons  cold"])
+def test_a_typed_mark_may_be_written_large(text):
+    """A person types it as any other sentence."""
+    recording, _ = Car(8).log(("right", "right", "right", "right"))
+    (step,) = steps_of(type(recording)(recording.time_s, recording.channels, (Mark(0, text),)))
+    assert (step.kind, step.leads) == ("key-ons", ("cold",))

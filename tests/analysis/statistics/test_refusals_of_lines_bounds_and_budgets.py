@@ -129,7 +129,7 @@ def test_nothing_can_be_nulled_without_readings_or_supply():
 
 
 def test_three_returns_are_the_least_that_give_a_level():
-    # The project's own limit (analysis.pedal.why_weak.LEAST_RETURNS); a mutant moved it unnoticed.
+    # The limit is the project's own (LEAST_RETURNS of dead_band_weak); a mutant moved it unnoticed.
     three = dead_band(track_by_hand(TEN_LEVELS[:3]), Parameters())
     assert np.isfinite(three.start_of_travel_volts)
     assert not np.isfinite(dead_band(track_by_hand(TEN_LEVELS[:2]), Parameters()).total_volts)

@@ -14,7 +14,7 @@ LEAST_REST_SECONDS = 2.0
 
 
 def why_weak(track: TrackFindings, lost_percent: float, seen: Returns | None,
-          parameters: Parameters) -> tuple[SweepCode, Reason] | None:
+             parameters: Parameters) -> tuple[SweepCode, Reason] | None:
     """Return why the data do not carry the promise, as code and reason, or None."""
     count = int(track.rest_levels.size)
     if count < LEAST_RETURNS:
