@@ -14,4 +14,5 @@ def test_every_code_is_worded():
         BEFORE_SWEEP, CHANGED, SIMULATED_DRIVE}
     told = {code: hidden_words([code]) for code in codes}
     assert len(set(told.values())) == len(codes)
+    assert not set(told.values()) & codes
     assert all(len(words) > 10 for words in told.values())

@@ -10,6 +10,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 from plain_car import PlainCar
+from said import refuses
 
 from analysis.key_on import analyse_key_on
 from analysis.model.errors import BadRecording
@@ -90,7 +91,7 @@ def test_a_log_of_another_kind_than_the_sweep_gives_no_values(swept, logs):
 def test_a_log_of_a_rheostat_is_not_judged(logs):
     """In the car another resistor, which nobody stated, makes its volts."""
     log = replace(logs[4.95], extra={**logs[4.95].extra, KIND_KEY: "rheostat"})
-    with pytest.raises(BadRecording):
+    with refuses(BadRecording, "rheostat"):
         analyse_key_on(log)
 
 

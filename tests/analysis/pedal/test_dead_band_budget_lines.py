@@ -209,6 +209,27 @@ def test_supply_by_what_is_known_of_it(recorded, ratiometric, share, words):
     assert item.basis == ("measured" if share == 0 else "assumed")
 
 
+def test_a_supply_moves_a_sensor_of_its_own_reference_only_where_it_is_measured_by():
+    """Its volts stay; volts / supply move by the share that the supply moves."""
+    track = track_by_hand(TEN_LEVELS)
+    for ratiometric, error in ((True, 0.03 * 0.8), (False, 0.0)):
+        asked = Parameters(pedal_kind="hall-fixed", supply_tolerance=0.03,
+                           ratiometric_controller=ratiometric)
+        assert supply_error(track, asked, -0.8)[0] == pytest.approx(error)
+
+
+def test_a_supply_that_was_not_recorded_moves_the_ohms_of_a_rheostat():
+    """R = known v / (supply - v), Ohm's law: what a supply 1e-6 lower makes of the same v."""
+    asked = Parameters(pedal_kind="rheostat", rheostat_known_ohms=3300.0,
+                       rheostat_series_ohms=470.0, supply_tolerance=0.03)
+    # 5 V stand for 10 kohm, twice the track's 5 kohm: 0.2 V for 400 ohm, with 470 ohm in series.
+    volts = 5.0 * 870.0 / (870.0 + 3300.0)
+    moved = 3300.0 * volts / (5.0 * (1 - 1e-6) - volts) - 870.0
+    error, _ = supply_error(track_by_hand(TEN_LEVELS, supply_recorded=False), asked, -0.2)
+    assert error == pytest.approx(0.03 * moved / 1e-6 * 5.0 / 10e3, rel=1e-5)
+    assert supply_error(track_by_hand(TEN_LEVELS), asked, -0.2)[0] == 0.0
+
+
 def test_why_of_each_line_gives_its_arithmetic():
     wide = 0.8 + 20 * (TEN_LEVELS - 0.8)
     track = track_by_hand(wide, noise=0.012, step=5.0 / 512)

@@ -23,9 +23,8 @@ def test_what_was_measured_stands_unless_more_was_stated(parameters, drift, ppm,
     assert item.why.values["kelvin"] == parameters.temperature_span_kelvin
 
 
-@pytest.mark.parametrize(("span", "stated"), [(40.0, False), (55.0, True)])
-def test_a_measured_drift_says_whether_its_span_is_assumed(span, stated):
+@pytest.mark.parametrize(("parameters", "stated"), [
+    (Parameters(), False), (Parameters(temperature_span_kelvin=55.0), True)])
+def test_a_measured_drift_says_whether_its_span_is_assumed(parameters, stated):
     """The default span is nobody's statement (common practice, no source)."""
-    usual = Parameters().temperature_span_kelvin
-    item = warmth_item(Parameters(temperature_span_kelvin=span if stated else usual), 5.0, DRIFT)
-    assert item.why.values["span_stated"] is stated
+    assert warmth_item(parameters, 5.0, DRIFT).why.values["span_stated"] is stated

@@ -32,8 +32,7 @@ from bench.wording.refusals import refused
 def test_divider_ratio():
     """98.5 V through 1:5 gives 19.7 V, above any 5 V input: refused with that voltage."""
     # Check value of the trade: 1:5, 98.5 V in, 19.7 V out.
-    with refuses(BadParameter, r"puts 19\.7 V on the board's input, above its limit of 5 V"
-    ):
+    with refuses(BadParameter, r"puts 19\.7 V on the board's input, above its limit of 5 V"):
         Divider(top_ohms=4000, bottom_ohms=1000, highest_volts=98.5)
     sender = Divider(top_ohms=4000, bottom_ohms=1000, highest_volts=24)
     assert sender.ratio == pytest.approx(5.0)
