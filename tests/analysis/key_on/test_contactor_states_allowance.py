@@ -58,6 +58,7 @@ def test_a_smaller_allowance_counts_only_with_the_contactor_closed(contactor, lo
 def test_a_larger_allowance_always_counts(contactor, sweep):
     """45 mV of ground offset (KEY_ON.md) are more than the assumed 30 mV, closed or not."""
     found = analyse_key_on(read_recording(LOUD), sweep=sweep, contactor=contactor)
+    assert set(found.car) == {"a", "b"}
     for name, car in found.car.items():
         assert car.basis == "measured"
         assert car.volts == found.tracks[name].lift_bound_volts

@@ -142,6 +142,7 @@ def test_key_ons_needed_are_wilks_numbers() -> None:
 
 def test_aliases_fold_back_to_the_tone() -> None:
     """Each stated true frequency, sampled, lands on the tone that was seen."""
+    assert len(aliases(37.0, 500.0)) == 6
     for hertz in aliases(37.0, 500.0):
         assert abs(hertz - 500.0 * round(hertz / 500.0)) == pytest.approx(37.0)
 
