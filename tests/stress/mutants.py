@@ -34,7 +34,8 @@ ROOT = Path(__file__).parents[2]
 REFUSALS = "test_refusals_of_lines_bounds_and_budgets.py"
 TESTS = {
     "dead_band": ("test_dead_band_budget_lines.py", "test_dead_band_promise.py", REFUSALS,
-                        "test_settings_levels.py"),
+                  "test_settings_levels.py"),
+    "why_weak": ("test_dead_band_budget_lines.py", "test_dead_band_promise.py", REFUSALS),
     "bounds": ("test_bounds.py", REFUSALS, "test_dead_band_promise.py"),
     "pair": ("test_pair_formulas.py", "test_pair_relation.py", REFUSALS),
     "straight_line": ("test_straight_line.py", REFUSALS),
