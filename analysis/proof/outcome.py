@@ -85,14 +85,15 @@ def _judged(recording: Recording, task: str, limits: Limits, power: str | None) 
     else:
         found = _drive(judge_drive(recording, limits, power=power))
     unseen = tracks_unseen(recording, limits, KINDS[task], task != "drive")
-    if not unseen or found.state == "failed":
-        return found
-    if found.shake is not None:
+    if unseen and found.shake is not None:
         # A track that shows nothing shows no loss either, of none of the leads that it hangs on.
         names = tuple(limits.tracks)
         found = replace(found, shake=replace(found.shake, leads=tuple(
-            replace(x, state="not shaken") if set(tracks_behind(x.lead, names)) & set(unseen)
+            replace(x, state="not shaken")
+            if x.state == "holds" and set(tracks_behind(x.lead, names)) & set(unseen)
             else x for x in found.shake.leads)))
+    if not unseen or found.state == "failed":
+        return found
     return replace(found, state="open", because=tuple(dict.fromkeys(
         (*(f"unseen {t}" for t in unseen), *found.because))))
 
