@@ -26,7 +26,7 @@ UNSEEN = frozenset({"not enough", "few returns", "few rest readings", "short res
                     "noise not measured", "not compared", "supply clipped"})
 # A promise is withdrawn for want of readings unless one of these is what withdrew it.
 WITHDRAWN_BY = frozenset({"no return", "step", "not settled", "clipping", "dead track",
-                          "late track", "doubt", "foot at rest"})
+                          "late track", "doubt", "rest end not known", "foot at rest"})
 # Told so that it is known, without taking anything back: readings lost where others stand for
 # them are told as a fault where they matter ("gap", "no reading").
 HARMLESS_WHEN_SLIGHT = frozenset({"samples lost", "cut short", "no held full press", "noise",

@@ -32,11 +32,13 @@ from analysis.pedal.direction import measure_direction
 from analysis.pedal.faults import Fault
 from analysis.pedal.faults import returns as returning
 from analysis.pedal.faults.returns import ReturnTime
-from analysis.pedal.notes import assumed_resistor, missing
+from analysis.pedal.notes import assumed_resistor, missing, rest_assumed
 from analysis.pedal.of_its_kind import of_its_kind, targets_on_its_scale
 from analysis.pedal.pair import EDGES, PairFindings, Way, measure_pair, ways
 from analysis.pedal.remedies import Remedy, remedies
 from analysis.pedal.response import Response, begins, responses
+from analysis.pedal.rest_direction import CONTRADICTED
+from analysis.pedal.rest_wanted import wanted_at_the_other_end
 from analysis.pedal.sensor_limits import hall_findings, outside_findings
 from analysis.pedal.settings import Setting, reachable, recommend
 from analysis.pedal.sweep_course import Seen, follow, mean_travel
@@ -65,7 +67,7 @@ class Findings:
 
     return_limit_s: the limit of 49 CFR 571.124 S5.3 that the parameters chose.
     doubt: why it could not be told which end is rest, or that the supply cannot be what it is said
-        to be; no settings then.
+        to be; no settings then. rest_shown: prompts or quick lift-offs show which end is rest.
     car: by track, what a key-on log of this very pedal put in place of the assumed allowance.
     car_said: what has to be known of that log together with the values.
     as_recorded: the recording before a parameter said of what kind the pedal is.
@@ -92,6 +94,7 @@ class Findings:
     notes: tuple[Finding, ...]
     verdict: tuple[Finding, ...]
     doubt: Reason | None = None
+    rest_shown: bool = True
     car: Mapping[str, CarAddition] = field(default_factory=dict)
     car_said: tuple[Finding, ...] = ()
     as_recorded: Recording | None = None
@@ -165,10 +168,10 @@ def analyse(recording: Recording, parameters: Parameters | None = None,
     result = Findings(
         recording, parameters, seen.course.segments, measured.tracks, measured.pair, faults,
         measured.returns, returning.return_limit(parameters), {}, {}, (), (), (),
-        supply_doubt(recording) or seen.course.doubt, as_recorded=as_recorded,
+        supply_doubt(recording) or seen.course.known.doubt, as_recorded=as_recorded,
         third=measured.third,
         switches=measure_switches(recording, seen.look.pedal, seen.course.segments),
-        pedal_percent=seen.look.pedal)
+        pedal_percent=seen.look.pedal, rest_shown=seen.course.rest_shown)
     return decide(result, parameters)
 
 
@@ -210,8 +213,7 @@ def decide(findings: Findings, parameters: Parameters,
     """
     findings = _of_kind(findings, parameters)
     said = findings.car_said if car is None else car_said
-    doubt, car = findings.doubt, findings.car if car is None else car
-    short = doubt or not_enough(findings.segments, findings.tracks)
+    car = findings.car if car is None else car
     rheostat = findings.recording.rheostat
     of_kind = replace(targets_on_its_scale(parameters, findings.recording.ohms_per_volt),
                       pedal_kind=findings.recording.pedal.kind)
@@ -220,6 +222,8 @@ def decide(findings: Findings, parameters: Parameters,
             of_kind, track_ohms=rheostat.full_ohms, rheostat_known_ohms=rheostat.known_ohms,
             rheostat_series_ohms=rheostat.series_ohms)
     _check_targets(findings, of_kind)
+    doubt = _doubt(findings, of_kind)
+    short = doubt or not_enough(findings.segments, findings.tracks)
     there, reach = at_controller(findings.tracks, of_kind), reaches(findings.tracks, of_kind)
     bands = {n: reachable(kept(dead_band(t, of_kind, car.get(n), reach.get(n),
                                          findings.warmth), t, findings.faults, short), t)
@@ -254,12 +258,14 @@ def decide(findings: Findings, parameters: Parameters,
             *switch_findings(findings.switches, bands, begins(findings.tracks, bands, of_kind))),
             key=lambda f: -f.gravity))
     return of_its_kind(replace(
-        findings, parameters=parameters, car=car, car_said=said, dead_bands=bands,
+        findings, parameters=parameters, doubt=doubt, car=car, car_said=said, dead_bands=bands,
         remedies=repaired, settings=settings, verdict=meant, at_controller=there, reaches=reach,
         responses=answers,
         notes=(*missing(findings.recording, findings.tracks, findings.faults),
                *assumed_resistor(findings.as_recorded or findings.recording, findings.recording,
-                                 parameters)),
+                                 parameters),
+               *(() if doubt is not None or findings.rest_shown
+                 else rest_assumed(findings.tracks, of_kind))),
         return_limit_s=returning.return_limit(parameters)))
 
 
@@ -268,6 +274,14 @@ def _stated(recording: Recording, parameters: Parameters) -> Recording:
     return with_kind(recording, parameters.pedal_kind, parameters.pedal_use, RheostatInput(
         parameters.rheostat_known_ohms, parameters.rheostat_series_ohms, parameters.track_ohms),
         parameters.rheostat_known_stated)
+
+
+def _doubt(findings: Findings, parameters: Parameters) -> Reason | None:
+    """Return why no levels can be given: as measured, or by a wanted rest that contradicts them."""
+    seen = None if findings.doubt is None or findings.doubt.code == CONTRADICTED else findings.doubt
+    if seen is not None or findings.rest_shown:
+        return seen
+    return wanted_at_the_other_end(findings.tracks, parameters.target_rest_volts)
 
 
 def _of_kind(findings: Findings, parameters: Parameters) -> Findings:

@@ -10,6 +10,7 @@ from analysis.model.recording import Recording
 from analysis.parameters import Parameters
 from analysis.pedal.dead_band_weak import ADVISED_RETURNS, too_slow
 from analysis.pedal.faults import Fault
+from analysis.pedal.rest_wanted import wanted_at_rest
 from analysis.pedal.tracks import TrackFindings
 from analysis.pedal.verdict import found
 from analysis.signal.reference import clipped_question, reference_contradicted
@@ -78,6 +79,15 @@ def assumed_resistor(as_recorded: Recording, now: Recording,
             or parameters.rheostat_known_stated or "rheostat_known_ohms" in parameters.changed):
         return ()
     return (found("known resistor assumed", 1, values={"known_ohms": now.rheostat.known_ohms}),)
+
+
+def rest_assumed(tracks: Mapping[str, TrackFindings],
+                 parameters: Parameters) -> tuple[Finding, ...]:
+    """Return that nothing shows which end is rest, unless the user's wanted rest says it."""
+    if wanted_at_rest(tracks, parameters.target_rest_volts):
+        return ()
+    return (found("rest end assumed", 1, values={
+        "tracks": tuple(tracks), "levels_volts": tuple(t.rest.value for t in tracks.values())}),)
 
 
 def _of_the_supply(recording: Recording, tracks: Mapping[str, TrackFindings]) -> Iterator[Finding]:

@@ -1,8 +1,11 @@
-"""Which end of travel is rest: a vote, and a doubt when the votes do not settle it.
+"""Which end of travel is rest: a vote, a doubt when the votes do not settle it, what it leans on.
 
 Taken the wrong way round, every level that follows would move a car by itself; so a doubt
-withholds the settings. Method: docs/method.md, "Travel".
+withholds the settings, and a vote without prompts or lift-offs only assumes that the recording
+starts and ends at rest. Method: docs/method.md, "Travel".
 """
+
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -15,11 +18,28 @@ FASTER = 1.5
 FAST_S = 0.05
 # Votes in favour, less votes against, below which the matter is not settled.
 SETTLED = 2.0
+# Doubts of which end is rest; every other one is of the supply.
+CONTRADICTED = "rest end contradicted"
+OF_THE_REST = frozenset({"rest end not known", CONTRADICTED})
 
 
-def rests_low(together: Array, times: Array, marks: tuple[Mark, ...],
-              rows_per_point: int) -> tuple[bool, Reason | None]:
-    """Return whether rest is at the low end, and None or the doubt.
+@dataclass(frozen=True)
+class RestEnd:
+    """Hold whether rest is at the low end, None or the doubt, and what speaks for it.
+
+    prompted: the prompts say so. fell_faster: the quickest moves go that way, which tells a pedal
+    let go only where some release was quick.
+    """
+
+    low: bool
+    doubt: Reason | None
+    prompted: bool
+    fell_faster: bool
+
+
+def rest_end(together: Array, times: Array, marks: tuple[Mark, ...],
+             rows_per_point: int) -> RestEnd:
+    """Return which end is rest.
 
     together: shape (m,), all tracks turned one way, 0 to 1; times: shape (m,), seconds.
     """
@@ -29,12 +49,14 @@ def rests_low(together: Array, times: Array, marks: tuple[Mark, ...],
     end = float(np.sign(0.5 - np.median(together[-near:])))
     dwell = float(np.mean(together < 0.25) - np.mean(together > 0.75))
     votes = start + end + (float(np.sign(dwell)) if abs(dwell) > 0.1 else 0.0)
-    votes += 2.0 * _faster_fall(together, step)
-    votes += 3.0 * _marked(together, marks, rows_per_point)
+    faster, marked = _faster_fall(together, step), _marked(together, marks, rows_per_point)
+    votes += 2.0 * faster + 3.0 * marked
     low = votes > 0 or (votes == 0 and start >= 0)
-    if abs(votes) >= SETTLED:
-        return low, None
-    return low, Reason("rest end not known")
+    way = 1.0 if low else -1.0
+    # What the person was told to do is never outvoted in silence.
+    settled = abs(votes) >= SETTLED and marked * way >= 0
+    return RestEnd(low, None if settled else Reason("rest end not known"),
+                   marked == way, faster == way)
 
 
 def _faster_fall(together: Array, step: float) -> float:

@@ -14,7 +14,6 @@ import numpy as np
 
 from analysis.model.between import Between, go_on
 from analysis.model.errors import NoPressFound, NoTrack
-from analysis.model.finding import Reason
 from analysis.model.recording import Array, Recording
 from analysis.pedal.faults import dropouts as dropping
 from analysis.pedal.faults import missing as missed
@@ -22,6 +21,7 @@ from analysis.pedal.faults import shaft_slip as slipping
 from analysis.pedal.faults.dead import Dead, find_dead, rows_of
 from analysis.pedal.faults.late import find_late, late_all_along
 from analysis.pedal.pair import mismatch_curves, ways
+from analysis.pedal.rest_direction import RestEnd
 from analysis.pedal.tracks import (
     Levels,
     Plateaus,
@@ -76,12 +76,21 @@ class Reading:
 
 @dataclass(frozen=True)
 class Course:
-    """Hold where the pedal was: levels by track, segments, and a doubt which end is rest."""
+    """Hold where the pedal was: levels by track, segments, and how it is known which is rest."""
 
     points: Thinned
     ends: Mapping[str, Ends]
     segments: tuple[Segment, ...]
-    doubt: Reason | None
+    known: RestEnd
+
+    @property
+    def rest_shown(self) -> bool:
+        """Return whether prompts or quick lift-offs show which end is rest.
+
+        Else it is only assumed that the recording starts and ends there.
+        """
+        return self.known.prompted or (
+            self.known.fell_faster and any(s.quick for s in self.segments))
 
 
 @dataclass(frozen=True)
@@ -187,8 +196,8 @@ def _read(recording: Recording) -> Reading:
 
 def _course(reading: Reading) -> Course:
     points = reading.points
-    ends, doubt = find_ends(points, reading.names, reading.recording.marks)
-    return Course(points, ends, _segments(points, ends), doubt)
+    ends, known = find_ends(points, reading.names, reading.recording.marks)
+    return Course(points, ends, _segments(points, ends), known)
 
 
 def _segments(points: Thinned, ends: Mapping[str, Ends]) -> tuple[Segment, ...]:

@@ -11,9 +11,8 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from analysis.model.errors import BadRecording, NoPressFound, SweepTooShort
-from analysis.model.finding import Reason
 from analysis.model.recording import Array, Mark, Recording
-from analysis.pedal.rest_direction import rests_low
+from analysis.pedal.rest_direction import RestEnd, rest_end
 from analysis.signal.segments import plateau_level, turning_points
 from analysis.signal.side_by_side import by_name
 from analysis.signal.smoothing import Mask, block_medians, running_median, runs, trusted_only
@@ -124,8 +123,8 @@ def moving(points: Thinned, nominal: float) -> tuple[str, ...]:
 
 
 def find_ends(points: Thinned, names: tuple[str, ...],
-              marks: tuple[Mark, ...]) -> tuple[dict[str, Ends], Reason | None]:
-    """Return each track's rest and full level, and None or a doubt which of them is rest.
+              marks: tuple[Mark, ...]) -> tuple[dict[str, Ends], RestEnd]:
+    """Return each track's rest and full level, and how it is known which of them is rest.
 
     First by quantiles, then by its own plateaus. Raises NoPressFound when no track moves.
     """
@@ -139,11 +138,11 @@ def find_ends(points: Thinned, names: tuple[str, ...],
     # All tracks turned the way of the first one, on 0..1.
     together = np.mean(
         [_unit(points.volts[n], low[n], high[n], same[n]) for n in names], axis=0)
-    right, doubt = rests_low(together, points.times, marks, points.size)
-    if not right:
+    known = rest_end(together, points.times, marks, points.size)
+    if not known.low:
         same = {n: not way for n, way in same.items()}
     ends = {n: Ends(low[n], high[n]) if same[n] else Ends(high[n], low[n]) for n in names}
-    return refine_ends(points, ends), doubt
+    return refine_ends(points, ends), known
 
 
 def refine_ends(points: Thinned, ends: Mapping[str, Ends]) -> dict[str, Ends]:

@@ -14,6 +14,7 @@ from analysis.pedal.dead_band import CAR, DeadBand, stated
 from analysis.pedal.faults import Fault
 from analysis.pedal.faults.returns import ReturnTime, return_limit
 from analysis.pedal.pair import PairFindings
+from analysis.pedal.rest_direction import OF_THE_REST
 from analysis.pedal.settings import short_of_stop
 from analysis.pedal.tracks import TrackFindings
 from analysis.pedal.withhold_levels import promise_values
@@ -49,7 +50,8 @@ def verdict(tracks: Mapping[str, TrackFindings], pair: PairFindings | None,
         return tuple(sorted((*grave, found("not enough", 2, why=short), *_of_faults(faults, 2),
                              *_of_faults(faults, 1)), key=lambda s: -s.gravity))
     if doubt is not None:
-        result.append(found("doubt", 3, why=doubt))
+        result.append(found("rest end not known" if doubt.code in OF_THE_REST else "doubt", 3,
+                            why=doubt))
         if any(_says(fault.why, doubt) for fault in faults):
             # The doubt is itself the fault, and what else was seen only follows from it.
             return (*result, *_of_faults(faults, 1))

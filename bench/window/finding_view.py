@@ -9,6 +9,7 @@ from analysis.key_on import KeyOnFindings
 from analysis.model.finding import Finding
 from analysis.pedal.faults import Fault
 from analysis.pedal.findings import Findings
+from analysis.pedal.rest_direction import OF_THE_REST
 from analysis.pedal.returns import WITHDRAWALS
 from analysis.pedal.verdict import off_at_rest, play_explains
 from analysis.pedal.withhold_levels import NOT_KNOWN
@@ -130,7 +131,7 @@ def unproven(findings: Findings) -> tuple[Unproven, ...]:
     open_.sort(key=lambda s: (-s.gravity, s.code != LONE))
     result = [Unproven(code, text) for code, text in coded_sentences(open_, WINDOW)]
     told = {s.channel for s in open_ if s.code in WITHDRAWALS}
-    whole = any(s.code == "doubt" for s in open_)
+    whole = any(s.code in ("doubt", "rest end not known") for s in open_)
     for name, band in findings.dead_bands.items():
         if band.weak is not None and name not in told and not whole:
             result.append(Unproven(
@@ -253,6 +254,8 @@ def must_mend(findings: Findings) -> str:
 
 def what_first(findings: Findings) -> str:
     """Return what `must_mend` calls for, in a sentence."""
+    if findings.doubt is not None and findings.doubt.code in OF_THE_REST:
+        return "Sweep again, with a few quick lift-offs, and let go of the pedal first and last."
     if (findings.doubt is not None or any(f.gravity >= 2 for f in findings.faults)
             or play_explains(findings.tracks, findings.pair)):
         return "Repair it first, then sweep again: only another sweep proves it."

@@ -17,7 +17,8 @@ ANOTHER_SWEEP = frozenset({
     "few returns", "few rest readings", "short rest", "noise not measured", "no lift-off",
     "short of the stop", "not compared", "hum", "overlooked track", "switch silent",
     "costly dead band", "off at rest", "catches at rest", "return off the others", "rest creeps",
-    "promise withdrawn", "not enough", "doubt"})
+    "promise withdrawn", "not enough", "doubt",
+    "rest end not known", "rest end assumed"})
 
 LABELS: Mapping[Action, str] = {
     "": "",

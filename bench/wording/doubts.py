@@ -1,6 +1,6 @@
 """Why no level of a sweep can be believed, or none is stated yet."""
 
-from bench.wording.face import Face, Values, Words, capital
+from bench.wording.face import Face, Values, Words, capital, limb, volts
 
 
 def supply_is_another(v: Values, face: Face) -> str:
@@ -68,9 +68,18 @@ def _not_enough(v: Values, face: Face) -> str:
 
 
 def _rest_end(v: Values, face: Face) -> str:
-    return ("Which end of travel is rest could not be told: the recording starts at one end and "
-            "ends at the other, or stays as long at both. No settings are given; record again, "
-            "starting and ending with the foot off the pedal, with a few quick lift-offs.")
+    return ("Which end of travel is rest could not be told: what speaks for it disagrees (prompts, "
+            "where the recording starts and ends, how long it stays, which way it moves fastest). "
+            f"No settings are given; record again, starting and ending with the {limb(v)} off, "
+            "with a few quick lift-offs.")
+
+
+def _rest_contradicted(v: Values, face: Face) -> str:
+    wanted = face.of(f"--target-rest {v['track']} is", "the wanted rest is")
+    return (f"Track {v['track']} may be read upside down: {wanted} "
+            f"{volts(v, 'wanted_volts')}, and the recording starts and ends at "
+            f"{volts(v, 'rest_volts')}. No settings are given; sweep again, starting and ending "
+            f"with the {limb(v)} off, with a few quick lift-offs.")
 
 
 WORDS: dict[str, Words] = {
@@ -80,4 +89,5 @@ WORDS: dict[str, Words] = {
     "reference contradicted": _reference,
     "not enough": _not_enough,
     "rest end not known": _rest_end,
+    "rest end contradicted": _rest_contradicted,
 }

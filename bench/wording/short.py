@@ -16,7 +16,9 @@ from bench.wording.face import mv_of, volts_of
 # code -> what is said of its subject.
 PHRASES = {
     **fault_words.SHORT,
-    "doubt": "levels cannot be told: rest or supply is in doubt",
+    "doubt": "levels cannot be told: the supply is in doubt",
+    "rest end not known": "which end is rest cannot be told: start and end with the pedal free",
+    "rest end assumed": "nothing shows which end is rest: taken from where it starts and ends",
     "not enough": "not enough was swept yet",
     "few returns": "too few returns to rest were seen",
     "few rest readings": "too few readings at rest",
@@ -118,7 +120,8 @@ _SUBJECTS = {"pair": "the tracks", "supply": "the supply", "pedal": "the pedal",
 UNDATED = frozenset({"same wiper"})
 _ALL_ALONG = UNDATED | {"mismatch"}
 # Phrases that name their own subject.
-_WHOLE = frozenset({"doubt", "direction measured", "both directions closed", "hand throttle",
+_WHOLE = frozenset({"doubt", "rest end not known", "rest end assumed", "direction measured",
+                    "both directions closed", "hand throttle",
                     "direction changed while pressed", "switch measured", "switch too late",
                     "switch silent",
                     "not enough", "few returns", "few rest readings", "short rest",

@@ -19,6 +19,7 @@ from bench.wording.face import (
     mv_of,
     small,
     volts,
+    volts_of,
 )
 from bench.wording.faults import fault_words
 from bench.wording.key_on_allowance import allowance_line
@@ -258,6 +259,17 @@ def _broken_lead(v: Values, face: Face) -> str:
             "controller compare both, or have an input without that pull.")
 
 
+def _rest_assumed(v: Values, face: Face) -> str:
+    levels = listed([f"{name} {volts_of(v, level)}"
+                     for name, level in zip(v["tracks"], v["levels_volts"], strict=True)])
+    state = face.of("state the rest you know (--target-rest TRACK=VOLTS)",
+                    "give the rest you know on the page Decide", "state the rest you know")
+    return (f"Nothing here shows which end is rest: no prompts, no quick lift-offs. Rest is taken "
+            f"to be where the recording starts and ends ({levels}). Were you on the pedal then, "
+            "every value is upside down: see that it reads so when let go, or sweep again with "
+            f"quick lift-offs, or {state}.")
+
+
 def _overlooked(v: Values, face: Face) -> str:
     name = v["column"]
     record = face.of(f"record it with --role {name}=track to include it in the analysis",
@@ -269,6 +281,9 @@ def _overlooked(v: Values, face: Face) -> str:
 WORDS: dict[str, Words] = {
     **beside_words.WORDS,
     "doubt": lambda v, face: f"Do not drive: {small(in_words(v['why'], face))}",
+    "rest end not known": lambda v, face: (
+        f"Do not drive: {small(in_words(v['why'], face))}"),
+    "rest end assumed": _rest_assumed,
     "not enough": lambda v, face: in_words(v["why"], face),
     "promise withdrawn": _withdrawn,
     "return off the others": _withdrawn,

@@ -286,7 +286,7 @@ def _accept(curve: Curve, points: Points, x: Array, ux: Array, meter: MeterSpec,
          Reason("repeats explain the residuals")),
         (np.hypot(meter.limit(points.meter) / np.sqrt(3.0),
                   np.sqrt(repeat) if freedom >= 2 else 0.0),
-         Reason(_METER)),
+         Reason("meter explains the residuals")),
     ):
         if extra is None:
             continue

@@ -9,6 +9,7 @@ from pathlib import Path
 from analysis.pedal.dead_band import stated
 from analysis.pedal.findings import Findings
 from analysis.pedal.remedies import Remedy
+from analysis.pedal.rest_direction import OF_THE_REST
 from bench.files.exports.text_layout import number, wrapped
 from bench.wording.claims import state_line
 from bench.wording.next_step import after_sweep
@@ -40,8 +41,10 @@ def brief_findings(findings: Findings, path: Path, log: str = "") -> str:
         lines.append("")
     lines += _repairs(findings)
     lines += [*_values(findings), "", f"next: {after_sweep(findings, path, log)}"]
-    if findings.state == "bad":
+    if findings.state == "bad" and not _only_the_rest_end(findings):
         lines.append("      after the repair: only another sweep shows that it helped")
+    elif findings.state == "bad":
+        lines.append("      the pedal let go first and last, with a few quick lift-offs")
     lines.append(f"more: stillpedal findings {pasted(path)}{log}"
                  f"{options_of(findings.parameters)} --more")
     return "\n".join(lines) + "\n"
@@ -57,6 +60,12 @@ def _head(findings: Findings, path: Path) -> str:
         about += ", file cut short"
     room = 78 - len(about) - 2
     return f"{title if len(title) <= room else title[:room - 3] + '...'}: {about}"
+
+
+def _only_the_rest_end(findings: Findings) -> bool:
+    """Return whether all that is wrong is that nobody knows which end is rest."""
+    return all(f.code in ("rest end not known", "costly dead band")
+               for f in findings.graded if f.gravity >= 2)
 
 
 def _repairs(findings: Findings) -> list[str]:
@@ -85,10 +94,13 @@ def _values(findings: Findings) -> list[str]:
     """Return the levels of every track; values that may not be entered are named so."""
     tracks, bands = findings.read_there, findings.dead_bands
     sound = findings.gravest < 2
+    # Two levels of which nobody knows which is which have no names.
+    rest, full = (("one end", "the other end") if findings.doubt is not None
+                  and findings.doubt.code in OF_THE_REST else ("rest", "full travel"))
     rows = [("", [f"track {n}" for n in tracks]),
-            ("rest", [_level(findings, t.rest.value) for t in tracks.values()]),
+            (rest, [_level(findings, t.rest.value) for t in tracks.values()]),
             ("start of travel", [_start(findings, n) for n in tracks]),
-            ("full travel", [_level(findings, t.full.value) for t in tracks.values()])]
+            (full, [_level(findings, t.full.value) for t in tracks.values()])]
     if bands and all(math.isfinite(b.lost_travel_percent) for b in bands.values()):
         rows.append(("dead band uses", [f"{b.lost_travel_percent:.1f} % of travel"
                                         for b in bands.values()]))
