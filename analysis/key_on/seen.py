@@ -253,13 +253,8 @@ def supply_findings(recording: Recording, blocks: Blocks, spans: tuple[Span, ...
 def _at_end(channel: Channel, start: int, stop: int, only_high: bool) -> Mask:
     """Return where raw readings are the first or last that the converter can give."""
     raw = channel.readings[start:stop]
-    low, high = channel.count_ends
-    result = np.zeros(raw.shape, dtype=bool)
-    with np.errstate(invalid="ignore"):
-        result |= raw >= high
-        if not only_high:
-            result |= raw <= low
-    return result
+    high = channel.codes.at_high(raw)
+    return high if only_high else high | channel.codes.at_low(raw)
 
 
 def _within(rows: Ints, spans: Iterable[Span]) -> Mask:

@@ -53,7 +53,7 @@ def _codes(channel: Channel) -> Array:
 def _still(codes: Array, channel: Channel) -> list[tuple[int, int]]:
     """Return the runs of one code, first and last row, but for those at an end of the range."""
     starts, stops = runs(codes[1:] == codes[:-1])
-    low, top = channel.count_ends
+    low, top = channel.codes.least, channel.codes.most
     return [(int(a), int(b)) for a, b in zip(starts, stops, strict=True)
             if low < codes[a] < top]
 

@@ -10,6 +10,7 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
+from analysis.model.converter import CodeRange
 from analysis.model.errors import BadRecording
 from analysis.model.pedal_kind import PedalKind, RheostatInput, kind_of, rheostat_of
 from analysis.model.step_estimate import grid_step
@@ -113,20 +114,15 @@ class Channel:
         return abs(self.scale) * step if np.isfinite(step) else 0.0
 
     @cached_property
-    def count_ends(self) -> tuple[float, float]:
-        """Return the first and the last raw reading that can be believed; -inf and inf for volts.
+    def codes(self) -> CodeRange:
+        """Return the range of the raw readings: as stated, else what the converter can give.
 
-        As stated, else what the converter can give: a channel with readings below 0 is taken for
-        one that reads both ways from 0.
+        A channel with readings below 0 is taken for one that reads both ways from 0.
         """
-        low, high = self.usable_low, self.usable_high
-        if self.unit == "counts":
-            assert self.full_scale is not None
-            if low is None:
-                read = self.readings[np.isfinite(self.readings)]
-                low = -self.full_scale if read.size and float(read.min()) < 0.0 else 0.0
-            high = self.full_scale - 1.0 if high is None else high
-        return (-np.inf if low is None else low), (np.inf if high is None else high)
+        with np.errstate(invalid="ignore"):
+            below_zero = self.unit == "counts" and bool(np.any(self.readings < 0.0))
+        return CodeRange(self.full_scale if self.unit == "counts" else None,
+                         self.usable_low, self.usable_high, below_zero)
 
     @property
     def step_estimated(self) -> bool:

@@ -190,10 +190,7 @@ def clipped_rows(channel: Channel) -> Mask:
     raw = channel.readings
     if channel.unit != "counts":
         return np.zeros(raw.shape, dtype=bool)
-    low, high = channel.count_ends
-    with np.errstate(invalid="ignore"):
-        result: Mask = (raw <= low) | (raw >= high)
-    return result
+    return channel.codes.at_low(raw) | channel.codes.at_high(raw)
 
 
 @dataclass(frozen=True)

@@ -11,6 +11,7 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
+from analysis.model.converter import CodeRange
 from analysis.model.errors import SweepTooShort
 from analysis.model.estimate import Estimate
 from analysis.model.finding import Reason
@@ -62,6 +63,11 @@ class Capture:
     baud: int | None = None
     says: Mapping[str, str] = field(default_factory=dict)
     tracks: tuple[str, ...] = ()
+
+    @property
+    def codes(self) -> CodeRange:
+        """Return which raw readings the board says its converter gives."""
+        return CodeRange(self.full_scale, self.usable_low, self.usable_high)
 
 
 @dataclass(frozen=True)
@@ -175,7 +181,6 @@ def _check_channel(capture: Capture, k: int, step: float, rate_hz: float,
     codes = capture.readings[:, k]
     values = codes.astype(np.float64)
     density = code_density(codes)
-    top = float(capture.full_scale or (1 << 24))
     noise = own = bits = slope = float("nan")
     if not density.moved:
         place = np.arange(values.size, dtype=np.float64)
@@ -183,22 +188,18 @@ def _check_channel(capture: Capture, k: int, step: float, rate_hz: float,
         noise = float(np.sqrt(np.mean(rest**2)))
         own = float(np.sqrt(max(0.0, noise**2 - IDEAL_NOISE_LSB**2)))
         if capture.full_scale and noise > 0:
-            bits = float(np.log2(top / (np.sqrt(12.0) * max(noise, IDEAL_NOISE_LSB))))
+            bits = float(np.log2(
+                capture.codes.count / (np.sqrt(12.0) * max(noise, IDEAL_NOISE_LSB))))
         if noise > 0:
             correlation = float(np.mean(rest[1:] * rest[:-1]) / noise**2)
             # The zero crossings per sample of a normal sequence, arccos(rho)/pi, put into Rice's
             # formula, slope/pi per second.
             slope = rate_hz * float(np.arccos(np.clip(correlation, -1.0, 1.0)))
-    outside = np.zeros(codes.size, bool)
-    if capture.usable_low is not None:
-        outside |= codes < capture.usable_low
-    if capture.usable_high is not None:
-        outside |= codes > capture.usable_high
     mean = float(np.mean(values))
     return ChannelCheck(
         capture.columns[k], density.moved, noise, own, bits, mean, mean * step, expected,
         None if expected is None else mean - expected / step,
-        100.0 * float(np.mean(outside)), slope, density)
+        100.0 * float(np.mean(capture.codes.outside(codes))), slope, density)
 
 
 def _check_clock(capture: Capture) -> ClockCheck:

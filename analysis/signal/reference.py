@@ -45,13 +45,8 @@ def supply_at_end(recording: Recording) -> float:
     feed = recording.supply
     if feed is None:
         return 0.0
-    top = feed.usable_high
-    if top is None:
-        if feed.unit != "counts" or feed.full_scale is None:
-            return 0.0
-        top = feed.full_scale - 1.0
     read = feed.readings[np.isfinite(feed.readings)]
-    return float(np.mean(read >= top)) if read.size else 0.0
+    return float(np.mean(feed.codes.at_high(read))) if read.size else 0.0
 
 
 def clipped_doubt(recording: Recording) -> Reason | None:

@@ -194,10 +194,10 @@ def _clipped(recording: Recording, channel: Channel) -> str | None:
     """Return words when a channel is held at the end of its converter's range."""
     if channel.unit != "counts" or channel.full_scale is None:
         return None
-    low, high = channel.count_ends
+    codes, read = channel.codes, channel.readings
     for at_end, value, hint in (
-            (channel.readings >= high, high, "put a divider in front of it and give --scale"),
-            (channel.readings <= low, low, "check its ground and its polarity")):
+            (codes.at_high(read), codes.most, "put a divider in front of it and give --scale"),
+            (codes.at_low(read), codes.least, "check its ground and its polarity")):
         longest = _longest_s(at_end, recording)
         if longest > CLIPPED_S and np.mean(at_end) > CLIPPED_SHARE:
             return (f"track {channel.column} is cut off at {value:g} counts, the end of the "

@@ -23,13 +23,14 @@ from bench.acquisition.boards.profiles import (
     profile_said,
     profiles_path,
 )
+from bench.acquisition.wire.widths import LARGEST_READING
 from bench.files.recording_file import RecordingHeader
 
 if TYPE_CHECKING:
     from bench.acquisition.boards.serial_board import FoundPort as FoundPort
 
 __all__ = [
-    "DEFAULT_BAUD", "REPLAY", "SIMULATED", "Board", "ChannelOptions", "Profile",
+    "DEFAULT_BAUD", "LARGEST_READING", "REPLAY", "SIMULATED", "Board", "ChannelOptions", "Profile",
     "check_channels", "forget_profile", "identity_of", "is_port",
     "keep_profile", "known_profiles", "list_boards", "merged", "not_understood",
     "open_named", "options_from_plain", "port_with", "profile_of", "profile_said",

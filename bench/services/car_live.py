@@ -226,8 +226,8 @@ class CarWatch(Listener):
         self._switch = switch_of(channels, self._key_volts)
         self._factor = np.array([c.pin_volts_per_reading * c.scale for c in channels])
         self._offset = np.array([c.offset_volts for c in channels])
-        ends = [_ends(c) for c in channels]
-        self._low, self._high = np.array([e[0] for e in ends]), np.array([e[1] for e in ends])
+        self._low = np.array([c.codes.least for c in channels])
+        self._high = np.array([c.codes.most for c in channels])
         self._step_s = 1.0 / source.rate_hz if source.rate_hz else 0.0
         columns = [(k, c.column) for k, c in enumerate(channels) if c.role == "track"]
         lines = lines_of(self._swept, [c for _, c in columns])
@@ -350,12 +350,3 @@ class CarWatch(Listener):
         key = None if self._switch is None else self._switch.state
         return CarNow(state, tuple(tracks), codes, key, self._last_s - self._turned_s,
                       self._key_ons, self._first_passed)
-
-
-def _ends(channel: Channel) -> tuple[float, float]:
-    """Return the raw readings at and beyond which a converter is at its end."""
-    low, high = channel.usable_low, channel.usable_high
-    if channel.unit == "counts" and channel.full_scale is not None:
-        low = 0.0 if low is None else low
-        high = channel.full_scale - 1 if high is None else high
-    return (-np.inf if low is None else low), (np.inf if high is None else high)

@@ -16,6 +16,7 @@ from PySide6.QtWidgets import (
 )
 
 from analysis.model.recording import ROLES, Channel
+from bench.services.boards import LARGEST_READING
 from bench.window.field_trouble import FieldTrouble
 from bench.window.live import volts_of
 from bench.window.session import Session
@@ -38,7 +39,7 @@ DETAILS = {
     "scale": ("Divider: volts at the sensor per volt at the pin", "", -1000.0, 1000.0, 4),
     "offset_volts": ("Offset, added after the divider", "V", -1000.0, 1000.0, 4),
     "nominal_volts": ("Nominal supply", "V", 0.1, 1000.0, 3),
-    "full_scale": ("Full scale of the readings", "counts", 2.0, 16777216.0, 0),
+    "full_scale": ("Full scale of the readings", "counts", 2.0, LARGEST_READING + 1.0, 0),
     "reference_volts": ("Volts at the pin that read full scale", "V", 0.1, 1000.0, 4),
 }
 

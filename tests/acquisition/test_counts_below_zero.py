@@ -9,11 +9,16 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from analysis.model.recording import Channel, Recording
 from analysis.pedal.findings import analyse
 from analysis.simulation import pedal_named, simulate_sweep
+from bench.acquisition.boards.streamed import StreamedBoard
 from bench.acquisition.wire.decoder import Decoder
 from bench.acquisition.wire.encode import encode_frames, encode_hello
+from bench.acquisition.wire.layout import DATA_HEAD, frame_length, kind_of
 from bench.acquisition.wire.samples import Hello
+from bench.acquisition.wire.widths import WIDTHS
+from bench.errors import BadCall
 from bench.files.recording_file import read_recording
 from bench.files.recording_writer import write_recording
 
@@ -30,6 +35,27 @@ def read_frames(rows, size, hello=HELLO):
     batches = [decoder.feed(encode_hello(hello) + encode_frames(
         0, 10_000 * np.arange(len(sent)), sent))]
     return np.concatenate([b.readings for b in batches if b.rows])
+
+
+@pytest.mark.parametrize("width", WIDTHS, ids=lambda w: f"{8 * w.size} bits")
+@pytest.mark.parametrize("signed", [False, True])
+def test_every_width_carries_its_ends(width, signed):
+    """The bytes are those of the standard library's own `int.to_bytes`."""
+    low, high = width.limits(signed)
+    rows = np.array([[low, high], [high, low], [0, high // 3]])
+    body = b"".join(b"".join(int(v).to_bytes(width.size, "little", signed=signed) for v in row)
+                    for row in rows)
+    data = encode_frames(0, 10_000 * np.arange(3), rows, signed)
+    length = frame_length(kind_of(2, width))
+    assert b"".join(data[k * length + DATA_HEAD:(k + 1) * length - 2] for k in range(3)) == body
+    hello = replace(HELLO, usable_low=-1 if signed else None, usable_high=None)
+    assert Decoder("frames").feed(
+        encode_hello(hello) + data).readings.tolist() == rows.tolist()
+
+
+def test_readings_that_no_width_holds_are_refused_with_the_range():
+    with pytest.raises(BadCall, match="readings from -8388609 to 0; use -8388608 to 8388607"):
+        encode_frames(0, [0], [[0, LOW - 1]], signed=True)
 
 
 def test_frames_of_three_bytes_carry_a_sign():
@@ -83,3 +109,16 @@ def test_a_bipolar_converter_shows_the_same_pedal(tmp_path):
         assert signed.tracks[name].rest.value == pytest.approx(track.rest.value, abs=1e-3)
         assert signed.tracks[name].step_volts == pytest.approx(3.0 / 2**23, rel=0.05)
         assert not signed.tracks[name].clipped
+
+
+def test_a_recording_below_zero_is_replayed_as_it_was():
+    """A row with 40000 beside one below 0 is not taken for two's complement of two bytes."""
+    readings = (np.array([-5.0, 40000.0, LOW, 7.0] * 20), np.arange(80.0))
+    made = Recording(0.01 * np.arange(80), tuple(
+        Channel(name, "track", values, "counts", 2.0**23, 2.5)
+        for name, values in zip("ab", readings, strict=True)), rate_hz=100.0)
+    board, decoder, rows = StreamedBoard("replay", made, None), Decoder(), []
+    board.open()
+    while not board.ended:
+        rows.append(decoder.feed(board.read()).readings)
+    assert np.concatenate([r for r in rows if r.size]).tolist() == np.stack(readings, 1).tolist()

@@ -245,8 +245,9 @@ def test_a_full_disk_ends_the_recording_with_the_reason(tmp_path: Path) -> None:
         "from bench.command_line import main\n"
         "sys.exit(main(sys.argv[1:]))\n")
     path = tmp_path / "r.csv"
+    # -B: under the limit a module's compiled file would be cut short as well, and stay so.
     done = subprocess.run(
-        [sys.executable, "-c", program, "sweep", "--board", "simulated", "--fast", "--out",
+        [sys.executable, "-B", "-c", program, "sweep", "--board", "simulated", "--fast", "--out",
          str(path)], capture_output=True, text=True, timeout=60)
     assert done.returncode == 2
     assert "the disk is full" in done.stderr.splitlines()[-1]

@@ -11,6 +11,7 @@ from wire_streams import HELLO, decode, ramp
 from bench.acquisition.wire import Decoder, Hello, command, encode_frames, encode_hello, search
 from bench.acquisition.wire.crc import crc16, crc16_rows
 from bench.acquisition.wire.layout import LONGEST, frame_length, kind_of
+from bench.acquisition.wire.widths import WIDTHS
 from bench.errors import BadCall
 
 
@@ -198,7 +199,7 @@ def test_noise_never_becomes_a_reading_and_never_fills_the_memory(data, piece):
 def test_lost_frames_are_counted_over_the_roll_over_of_the_sequence():
     top = (1 << 24) - 5
     data = encode_frames(top, np.arange(10) * 1000, ramp(10, 2))
-    length = frame_length(kind_of(2, 2))
+    length = frame_length(kind_of(2, WIDTHS[0]))
     kept = data[:3 * length] + data[7 * length:]
     _, batch = decode(kept, 11)
     assert batch.lost_before.tolist() == [0, 0, 0, 4, 0, 0]

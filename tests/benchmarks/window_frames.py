@@ -36,6 +36,7 @@ from bench.acquisition.boards.streamed import StreamedBoard
 from bench.acquisition.recorder import Rows
 from bench.acquisition.wire import encode_hello
 from bench.acquisition.wire.layout import frame_length, kind_of
+from bench.acquisition.wire.widths import WIDTHS
 from bench.files.malloc_tuning import keep_freed_memory
 from bench.files.recording_file import read_recording, write_recording
 from bench.window.app import application, warm_up
@@ -144,7 +145,7 @@ class TimedBoard(StreamedBoard):
     def read(self) -> bytes:
         data = super().read()
         rows = len(data.replace(self._hello_bytes, b"")) // frame_length(
-            kind_of(len(self.recording.channels), 2))
+            kind_of(len(self.recording.channels), WIDTHS[0]))
         if rows:
             self._rows += rows
             self.sent.append((self._rows, time.monotonic()))

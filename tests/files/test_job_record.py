@@ -100,7 +100,7 @@ def test_an_entry_that_fits_in_part_only_is_told_and_leaves_nothing(tmp_path):
     """
     add_entry(tmp_path, "wires", None, {"n": 1})
     before = (tmp_path / NAME).read_bytes()
-    said = subprocess.run([sys.executable, "-c", FULL, str(tmp_path), str(len(before) + 200)],
+    said = subprocess.run([sys.executable, "-B", "-c", FULL, str(tmp_path), str(len(before) + 200)],
                           cwd=ROOT, text=True, capture_output=True, check=True).stdout
     assert said.startswith("cannot write")
     assert said.count("\n") == 1

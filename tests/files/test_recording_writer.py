@@ -75,7 +75,7 @@ def writer_process(path: Path, more: str = "") -> subprocess.Popen:
             print(error, file=sys.stderr)
             sys.exit(2)
     """)
-    return subprocess.Popen([sys.executable, "-c", program], stdout=subprocess.PIPE,
+    return subprocess.Popen([sys.executable, "-B", "-c", program], stdout=subprocess.PIPE,
                             stderr=subprocess.PIPE, text=True)
 
 

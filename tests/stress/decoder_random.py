@@ -11,6 +11,7 @@ import numpy as np
 
 from bench.acquisition.wire import Batch, Decoder, Hello, encode_frames, encode_hello
 from bench.acquisition.wire.layout import frame_length, kind_of
+from bench.acquisition.wire.widths import WIDTHS
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "helpers"))
 sys.path.insert(0, str(Path(__file__).parent))
@@ -65,7 +66,7 @@ def noise(total: int, report: Report) -> None:
 def heads(total: int, report: Report) -> None:
     """Feed frames with a perfect head and rubbish behind: only the CRC stands between."""
     rng = np.random.default_rng(2)
-    kind = kind_of(2, 2)
+    kind = kind_of(2, WIDTHS[0])
     length = frame_length(kind)
     decoder, frames = Decoder("frames"), 0
     while frames * length < total:
@@ -119,7 +120,7 @@ def mutated(total: int, report: Report) -> None:
     rng = np.random.default_rng(3)
     decoder = Decoder("frames")
     feed(decoder, HELLO)
-    length = frame_length(kind_of(3, 2))
+    length = frame_length(kind_of(3, WIDTHS[0]))
     sent = missing = false = hits = backwards = 0
     last_s = 0.0
     while sent * length < total:

@@ -44,7 +44,7 @@ except BenchError as error:
 def fill(path: Path, limit: int) -> tuple[str | None, int]:
     """Record until the disk is full; return what was wrong, and the rows kept."""
     process = subprocess.run(
-        [sys.executable, "-c", PROGRAM, str(path), str(limit), str(Path(__file__).parent)],
+        [sys.executable, "-B", "-c", PROGRAM, str(path), str(limit), str(Path(__file__).parent)],
         capture_output=True, text=True, timeout=120)
     said = process.stderr.strip()
     if process.returncode != 2 or "\n" in said or "disk is full" not in said:

@@ -11,10 +11,9 @@ import numpy as np
 from analysis.model.recording import Channel, Recording
 from bench.acquisition.boards.board import WAIT_S, Board
 from bench.acquisition.wire import Hello, encode_frames, encode_hello
+from bench.acquisition.wire.widths import MOST_CHANNELS, width_for
 from bench.errors import BoardTrouble
 
-_LARGEST = (1 << 24) - 1
-_MOST_CHANNELS = 16
 _CLOCK_US = 1 << 32
 # Names that a hello can carry (docs/wire.md); others go as a, b, c.
 _SAYABLE = re.compile(r"[A-Za-z_][A-Za-z0-9_]{0,31}\Z")
@@ -63,13 +62,15 @@ class StreamedBoard(Board):
     def hello(self) -> Hello:
         """Return what this board says it is."""
         first = self.recording.channels[0]
+        full_scale = int(max(c.full_scale or 1 for c in self.recording.channels))
         columns = tuple(c.column for c in self.recording.channels)
         if not all(_SAYABLE.match(c) for c in columns):
             columns = tuple("abcdefghijklmnop"[: len(columns)])
         return Hello(
             self.recording.board_name or self.name, columns,
-            int(max(c.full_scale or 1 for c in self.recording.channels)), first.reference_volts,
-            self.recording.rate_hz, None, None, tuple(c.role for c in self.recording.channels))
+            full_scale, first.reference_volts, self.recording.rate_hz,
+            -full_scale if _signed(self.recording) else None, None,
+            tuple(c.role for c in self.recording.channels))
 
     def open(self) -> None:
         """Start from the first row."""
@@ -130,15 +131,20 @@ class StreamedBoard(Board):
 
 def _check(recording: Recording, name: str) -> None:
     """Raise BoardTrouble when frames cannot carry this recording."""
-    if not 1 <= len(recording.channels) <= _MOST_CHANNELS:
+    if not 1 <= len(recording.channels) <= MOST_CHANNELS:
         raise BoardTrouble(f"{name} has {len(recording.channels)} channels; a board sends "
-                           f"1 to {_MOST_CHANNELS}")
+                           f"1 to {MOST_CHANNELS}")
     for channel in recording.channels:
         values = channel.readings[np.isfinite(channel.readings)]
-        if channel.unit != "counts" or np.any((values != np.rint(values)) | (values < 0)
-                                              | (values > _LARGEST)):
+        if channel.unit != "counts" or np.any(values != np.rint(values)) or (
+                values.size and width_for(values.min(), values.max(), _signed(recording)) is None):
             raise BoardTrouble(f"{name}: channel {channel.column!r} is not in whole counts, so no "
                                "board could send it; replay a recording in counts")
+
+
+def _signed(recording: Recording) -> bool:
+    """Return whether frames must carry a sign: it holds for all channels of a board."""
+    return any(c.codes.below_zero for c in recording.channels)
 
 
 def _frames(recording: Recording) -> Iterator[tuple[float, bytes]]:
@@ -157,6 +163,7 @@ def _frames(recording: Recording) -> Iterator[tuple[float, bytes]]:
     rows = np.flatnonzero(whole)
     step = recording.step_s if recording.step_s > 0 else PIECE_S
     most = max(1, round(PIECE_S / step))
+    signed = _signed(recording)
     starts = np.concatenate([[0], np.flatnonzero(np.diff(sequence) != 1) + 1, [sequence.size]])
     for start, stop in zip(starts[:-1].tolist(), starts[1:].tolist(), strict=True):
         for begin in range(start, stop, most):
@@ -164,7 +171,7 @@ def _frames(recording: Recording) -> Iterator[tuple[float, bytes]]:
             values = np.stack([c.readings[rows[begin:end]] for c in recording.channels], axis=1)
             ticks = np.rint(time_s[begin:end] * 1e6).astype(np.int64) % _CLOCK_US
             due = float(time_s[end - 1])
-            data = encode_frames(int(sequence[begin]), ticks, values.astype(np.int64))
+            data = encode_frames(int(sequence[begin]), ticks, values.astype(np.int64), signed)
             yield due, data
 
 

@@ -4,15 +4,15 @@ import re
 
 from bench.acquisition.wire.clock import StreamClock
 from bench.acquisition.wire.frames import FrameDecoder
-from bench.acquisition.wire.layout import LONGEST
+from bench.acquisition.wire.layout import LONGEST, LONGEST_DATA
 from bench.acquisition.wire.lines import Refused, read_line, why_unread
 from bench.acquisition.wire.samples import Batch, Hello, count_joinable, empty_batch, join
 from bench.acquisition.wire.text import TextDecoder
 from bench.errors import BadCall
 
 FORMATS = ("auto", "text", "frames")
-# No frame of readings is longer than 60 bytes, so 64 bytes of plain text cannot be frames.
-_TEXT_PROOF = 64
+# More bytes of plain text than any frame of readings has cannot be frames.
+_TEXT_PROOF = LONGEST_DATA + 4
 # This many bytes without one good frame or line: neither of our formats, or another speed.
 _GIVE_UP = 2048
 _LATEST = 2048  # bytes kept to say what was sent when nothing can be read

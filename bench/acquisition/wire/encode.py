@@ -9,7 +9,8 @@ from bench.acquisition.wire import layout
 from bench.acquisition.wire.clock import CLOCK_SPAN, SEQUENCE_SPAN
 from bench.acquisition.wire.crc import crc16, crc16_rows
 from bench.acquisition.wire.hello_text import LONGEST_HELLO, hello_words
-from bench.acquisition.wire.samples import LARGEST_READING, MOST_CHANNELS, Hello
+from bench.acquisition.wire.samples import Hello
+from bench.acquisition.wire.widths import MOST_CHANNELS, WIDTHS, width_for
 from bench.errors import BadCall
 
 
@@ -24,37 +25,36 @@ def encode_hello(hello: Hello) -> bytes:
     return body + struct.pack(">H", crc16(body))
 
 
-def encode_frames(first_sequence: int, time_us: ArrayLike, readings: ArrayLike) -> bytes:
-    """Return one frame per row: time_us (n,) microseconds, readings (n, channels) 0 to 2^24 - 1.
+def encode_frames(first_sequence: int, time_us: ArrayLike, readings: ArrayLike,
+                  signed: bool = False) -> bytes:
+    """Return one frame per row: time_us (n,) microseconds, readings (n, channels) whole numbers.
 
-    Time and sequence roll over as on a board. Raise BadCall for other shapes or values.
+    They are sent in the narrowest of `WIDTHS` that holds them all, as two's complement if signed,
+    else from 0 on. Time and sequence roll over as on a board. Raise BadCall for other shapes or
+    values.
     """
-    values = _checked(readings)
+    values = np.asarray(readings, np.int64)
+    if values.ndim != 2 or not 1 <= values.shape[1] <= MOST_CHANNELS:
+        raise BadCall(f"readings have shape {values.shape}; use (rows, 1 to {MOST_CHANNELS})")
     ticks = np.asarray(time_us, np.int64)
     count, channels = values.shape
     if ticks.shape != (count,):
         raise BadCall(f"{ticks.size} times for {count} rows; give one per row")
-    size = 2 if not count or values.max() < 1 << 16 else 3
-    kind = layout.kind_of(channels, size)
+    least, most = (int(values.min()), int(values.max())) if count else (0, 0)
+    width = width_for(least, most, signed)
+    if width is None:
+        low, high = WIDTHS[-1].limits(signed)
+        raise BadCall(f"readings from {least} to {most}; use {low} to {high}")
+    kind = layout.kind_of(channels, width)
     rows = np.empty((count, layout.frame_length(kind)), np.uint8)
     rows[:, :3] = (layout.SYNC, kind, kind ^ 0xFF)
     sequence = (first_sequence + np.arange(count, dtype=np.int64)) % SEQUENCE_SPAN
     rows[:, 3:6] = _little_endian(sequence, 3)
     rows[:, 6:10] = _little_endian(ticks % CLOCK_SPAN, 4)
-    rows[:, 10:-2] = _little_endian(values, size).reshape(count, -1)
+    rows[:, layout.DATA_HEAD:-2] = width.pack(values)
     check = crc16_rows(np.ascontiguousarray(rows[:, :-2]))
     rows[:, -2], rows[:, -1] = check >> 8, check & 0xFF
     return rows.tobytes()
-
-
-def _checked(readings: ArrayLike) -> NDArray[np.int64]:
-    values = np.asarray(readings, np.int64)
-    if values.ndim != 2 or not 1 <= values.shape[1] <= MOST_CHANNELS:
-        raise BadCall(f"readings have shape {values.shape}; use (rows, 1 to {MOST_CHANNELS})")
-    if values.size and (values.min() < 0 or values.max() > LARGEST_READING):
-        raise BadCall(f"readings from {values.min()} to {values.max()}; "
-                      f"use 0 to {LARGEST_READING}")
-    return values
 
 
 def _little_endian(values: NDArray[np.int64], size: int) -> NDArray[np.uint8]:

@@ -16,13 +16,14 @@ from bench.acquisition.wire.layout import (
     HELLO_HEAD,
     LONGEST,
     SYNC,
-    channels_and_size,
-    data_fields,
+    channels_of,
     frame_length,
+    head_fields,
 )
 from bench.acquisition.wire.lines import decode_words
 from bench.acquisition.wire.samples import Batch, Hello, empty_batch
 from bench.acquisition.wire.search import find_frames, take_rows
+from bench.acquisition.wire.widths import width_of
 
 _MOST_PROBLEMS = 10
 
@@ -143,20 +144,14 @@ class FrameDecoder:
         return [empty_batch(self._channels, hello)]
 
     def _rows(self, octets: NDArray[np.uint8], starts: NDArray[np.int64], kind: int) -> Batch:
-        channels, size = channels_and_size(kind)
+        channels = channels_of(kind)
         rows = take_rows(octets, starts, frame_length(kind))
-        words = rows.view(data_fields(kind))[:, 0]
+        words = rows.view(head_fields(kind))[:, 0]
         # Three bytes are read as four, and the fourth is masked off.
         sequence = words["sequence"].astype(np.int64) & 0xFFFFFF
         time_us = words["time_us"].astype(np.int64)
-        if size == 2:
-            readings = words["readings"].astype(np.int64)
-        else:
-            wide = rows[:, DATA_HEAD:-2].reshape(-1, channels, 3).astype(np.int64)
-            readings = wide[:, :, 0] | wide[:, :, 1] << 8 | wide[:, :, 2] << 16
-        if self.hello is not None and (self.hello.usable_low or 0) < 0:
-            # A board that reads below 0 sends two's complement.
-            readings -= (readings >> (8 * size - 1)) << (8 * size)
+        readings = width_of(kind).unpack(
+            rows[:, DATA_HEAD:-2], self.hello is not None and self.hello.codes.signed)
         problems: tuple[str, ...] = ()
         if self.hello is not None and len(self.hello.columns) != channels:
             problems = (f"frames carry {channels} readings but the hello named "

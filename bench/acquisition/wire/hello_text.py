@@ -8,7 +8,8 @@ import re
 from dataclasses import dataclass, field
 
 from analysis.model.recording import ROLES
-from bench.acquisition.wire.samples import LARGEST_READING, MOST_CHANNELS, Hello
+from bench.acquisition.wire.samples import Hello
+from bench.acquisition.wire.widths import LARGEST_READING, MOST_CHANNELS
 
 LONGEST_HELLO = 1000
 _PAIR = re.compile(r'([A-Za-z_]\w*)=("[^"]*"|\S+)')

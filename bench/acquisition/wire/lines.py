@@ -2,7 +2,7 @@
 
 import re
 
-from bench.acquisition.wire.samples import MOST_CHANNELS
+from bench.acquisition.wire.widths import MOST_CHANNELS
 
 _SPLIT = re.compile(r"[ \t]*,[ \t]*|[ \t]+")
 _NAMED = re.compile(r"[ \t]*[:=][ \t]*")

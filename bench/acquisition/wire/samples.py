@@ -5,8 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-MOST_CHANNELS = 16
-LARGEST_READING = (1 << 24) - 1
+from analysis.model.converter import CodeRange
 
 
 @dataclass(frozen=True)
@@ -30,6 +29,11 @@ class Hello:
     usable_high: int | None = None
     roles: tuple[str, ...] | None = None
     volts: bool = False
+
+    @property
+    def codes(self) -> CodeRange:
+        """Return which raw readings it says its converter gives."""
+        return CodeRange(self.full_scale, self.usable_low, self.usable_high)
 
 
 @dataclass(frozen=True)

@@ -25,7 +25,8 @@ from bench.acquisition.wire.hello_text import (
     parse_hello,
 )
 from bench.acquisition.wire.lines import Refused, decode_words, is_words, read_line
-from bench.acquisition.wire.samples import LARGEST_READING, Batch, Hello, empty_batch
+from bench.acquisition.wire.samples import Batch, Hello, empty_batch
+from bench.acquisition.wire.widths import LARGEST_READING
 
 # The longest line: a hello with "# " and "\r\n". Longer ones are noise, thrown away.
 LONGEST_LINE = LONGEST_HELLO + 4
@@ -348,8 +349,7 @@ class TextDecoder:
     @property
     def _least(self) -> int:
         """Return the lowest count that the board states: below 0 where it reads both ways."""
-        low = self.hello.usable_low if self.hello else None
-        return min(low or 0, 0)
+        return int(self.hello.codes.least) if self.hello and self.hello.codes.signed else 0
 
     def _beyond(self, readings: list[float], top: float) -> None:
         self.beyond += 1

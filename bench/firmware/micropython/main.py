@@ -27,12 +27,16 @@ from machine import ADC, Pin
 # esp32: calibrated microvolts in steps of 100; the converter flattens out below 0.15 V and above
 # 2.45 V, so readings outside are not to be believed however steady they look.
 # i2c16: +-4.096 V range, of which the positive half is used.
+# A converter that reads both ways from 0 has a lowest reading below 0 and gives negative numbers.
 KINDS = {
     "rp2": ((26, 27, 28), 4096, 3.3, 8, 4087),
     "esp32": ((32, 33, 34), 33000, 3.3, 1500, 24500),
     "i2c16": ((0, 1, 2, 3), 32768, 4.096, 0, 32766),
     "other": ((0, 1, 2), 65536, 3.3, None, None),
 }
+
+# Bytes of a reading in a frame, and the kind byte of a frame of one channel (docs/wire.md).
+SIZES = ((2, 0x20), (3, 0x30))
 
 try:
     import board_settings as wanted
@@ -150,10 +154,12 @@ class Board:
     def apply(self):
         """Take the wanted rate, or as fast as this board can do it; make room for the row."""
         self.readings = [0] * self.channels
-        wide = FULL_SCALE << self.shift > 1 << 16
-        self.size = 3 if wide else 2
+        codes = FULL_SCALE << self.shift
+        if LOW is not None and LOW < 0:
+            codes *= 2  # two's complement
+        self.size, kind = next(s for s in SIZES if codes <= 1 << 8 * s[0])
+        kind += self.channels - 1
         length = 10 + self.size * self.channels
-        kind = self.size << 4 | self.channels - 1
         self.frame = bytearray(length + 2)
         self.frame[0] = 0xA5
         self.frame[1] = kind
