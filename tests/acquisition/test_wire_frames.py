@@ -11,7 +11,7 @@ from wire_streams import HELLO, decode, ramp
 from bench.acquisition.wire import Decoder, Hello, command, encode_frames, encode_hello, search
 from bench.acquisition.wire.crc import crc16, crc16_rows
 from bench.acquisition.wire.layout import LONGEST, frame_length, kind_of
-from bench.acquisition.wire.widths import WIDTHS
+from bench.acquisition.wire.widths import LARGEST_READING, WIDTHS
 from bench.errors import BadCall
 
 
@@ -309,7 +309,7 @@ def test_every_hello_comes_back_as_it_was():
 
 
 @pytest.mark.parametrize("call", [
-    lambda: encode_frames(0, [0], [[-1]]), lambda: encode_frames(0, [0], [[1 << 24]]),
+    lambda: encode_frames(0, [0], [[-1]]), lambda: encode_frames(0, [0], [[LARGEST_READING + 1]]),
     lambda: encode_frames(0, [0, 1], [[1]]), lambda: encode_frames(0, [0], [[1] * 17]),
     lambda: encode_hello(Hello("x" * 2000, ("a",), None, None, None)), lambda: Decoder("morse"),
     lambda: command("rate"), lambda: command("rate", 0), lambda: command("stop", 1),
