@@ -20,7 +20,8 @@ UNSEEN = frozenset({"rows lost", "rate too low", "supply clipped", "track clippe
                      "supply not logged", "readings repeat", "track not logged",
                      "marks contradicted", "key line still", "foot not stated",
                      "dropout in the car", "away from rest", "key line unclear",
-                     "reference contradicted", "supply moves a fixed sensor"})
+                     "reference contradicted", "supply moves a fixed sensor",
+                     "supply moves the readings"})
 OF_LEADS = frozenset({"away from rest", "lead at a rail", "track at a rail all along",
                     "dropout in the car"})
 ELSEWHERE = frozenset({"rest is not the sweep's", "another kind of pedal"})

@@ -10,7 +10,7 @@ from analysis.key_on.blocks import Blocks
 from analysis.key_on.cycles import Span
 from analysis.key_on.presses import TrackFacts
 from analysis.model.errors import BadRecording
-from analysis.model.finding import Finding
+from analysis.model.finding import Finding, KeyOnCode
 from analysis.model.pedal_kind import RECORDED, with_kind
 from analysis.model.recording import Recording
 from analysis.parameters import Parameters
@@ -50,15 +50,17 @@ def kind_findings(log: Recording, judged: Recording, parameters: Parameters,
         "sweep_stated": sweep.recording.pedal.stated}),)
 
 
-def fixed_findings(recording: Recording, blocks: Blocks, spans: tuple[Span, ...],
-                   facts: tuple[TrackFacts, ...], parameters: Parameters) -> tuple[Finding, ...]:
-    """Return that the supply moved more than was allowed for a sensor that does not follow it.
+def moving_supply(recording: Recording, blocks: Blocks, spans: tuple[Span, ...],
+                  facts: tuple[TrackFacts, ...], parameters: Parameters) -> tuple[Finding, ...]:
+    """Return that the supply moved more than allowed, where sensor and controller part.
 
-    A controller that measures by its supply reads such a sensor as its volts / supply, so a supply
-    that sags lifts a rising track. Only where the supply was logged.
+    A controller that measures by its supply reads a sensor that keeps its volts as volts / supply,
+    so a supply that sags lifts a rising track; one that measures in volts reads a sensor that
+    follows its supply as share * supply, so a supply that rises lifts it. The log's own scale shows
+    neither. Only where the supply was logged.
     """
-    if recording.pedal.ratiometric or not parameters.ratiometric_controller or (
-            recording.supply is None):
+    follows, by_it = recording.pedal.ratiometric, parameters.ratiometric_controller
+    if follows == by_it or recording.supply is None:
         return ()
     volts = blocks.measured[recording.supply.column]
     seen = np.concatenate([np.zeros(0), *(
@@ -66,12 +68,19 @@ def fixed_findings(recording: Recording, blocks: Blocks, spans: tuple[Span, ...]
     seen = seen[seen > 0.5 * recording.nominal_volts]
     if not seen.size:
         return ()
-    nominal, worst = recording.nominal_volts, 0.0
+    nominal, tolerance = recording.nominal_volts, parameters.supply_tolerance
     low, high = float(seen.min()), float(seen.max())
+    off = allowed = 0.0
     for fact in facts:
-        worst = max(worst, nominal / low - 1.0 if fact.sign > 0 else 1.0 - nominal / high)
-    if worst <= parameters.supply_tolerance:
+        # Towards pressed is up for a rising track.
+        ends = ((low, 1.0 - tolerance) if (fact.sign > 0) != follows else (high, 1.0 + tolerance))
+        worst, may = (fact.sign * ((e if follows else 1.0 / e) - 1.0)
+                      for e in (ends[0] / nominal, ends[1]))
+        if worst - may > off - allowed:
+            off, allowed = worst, may
+    if off <= allowed:
         return ()
-    return (Finding("supply moves a fixed sensor", 2, "supply", values={
-        "lowest_volts": low, "highest_volts": high, "off_percent": 100.0 * worst,
-        "allowed_percent": 100.0 * parameters.supply_tolerance}),)
+    code: KeyOnCode = "supply moves the readings" if follows else "supply moves a fixed sensor"
+    return (Finding(code, 2, "supply", values={
+        "lowest_volts": low, "highest_volts": high, "off_percent": 100.0 * off,
+        "allowed_percent": 100.0 * allowed}),)

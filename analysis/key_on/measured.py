@@ -23,7 +23,7 @@ from analysis.key_on.cycles import (
 )
 from analysis.key_on.feed import FeedDoubt
 from analysis.key_on.feet import sort_presses
-from analysis.key_on.kind import fixed_findings
+from analysis.key_on.kind import moving_supply
 from analysis.key_on.leads import find_leads, lead_findings, without
 from analysis.key_on.presses import NOT_DRIVEN, Driven, TrackFacts, find_presses
 from analysis.key_on.proof import prove
@@ -116,7 +116,7 @@ class Measured:
             *unlogged_tracks(recording, () if self.sweep is None else self.sweep.tracks),
             *reference_findings(recording),
             *(() if self.sweep is None else reference_findings(self.sweep.recording, True)),
-            *fixed_findings(recording, self.whole, spans, self.facts, self.parameters),
+            *moving_supply(recording, self.whole, spans, self.facts, self.parameters),
             *supply_findings(recording, self.whole, spans, starts, self.parameters))
 
     @property

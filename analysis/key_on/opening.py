@@ -25,7 +25,7 @@ OPENS = frozenset({FOOT_NOT_STATED, KEY_UNCLEAR, REFERENCE, "dropout in the car"
                    "rate too low", "supply clipped", "track clipped", "supply not logged",
                    "marks contradicted", "readings repeat", "track not logged", "away from rest",
                    "another kind of pedal", "supply moves a fixed sensor",
-                   "both directions closed"})
+                   "supply moves the readings", "both directions closed"})
 # With one of these no allowance is taken from the log at all.
 WITHHOLDS = frozenset({SUPPLY_CLIPPED, "lead at a rail", "track at a rail all along",
                        "rest is not the sweep's", "electrical, not a foot", "one key-on lifts",

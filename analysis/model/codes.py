@@ -41,7 +41,7 @@ KeyOnCode = Literal[
     "electrical, not a foot", "one key-on lifts", "supply not logged", "shift or alias",
     "short holes", "key line unclear", "reference contradicted",
     "reference contradicted, ratio stands", "another kind of pedal",
-    "supply moves a fixed sensor", "both directions closed"]
+    "supply moves a fixed sensor", "supply moves the readings", "both directions closed"]
 # What differs between two sweeps.
 ChangeCode = Literal[
     "new fault", "fault gone", "start of travel no longer holds", "relation changed",
@@ -189,5 +189,6 @@ LOG: dict[KeyOnCode, Row] = {
     "reference contradicted, ratio stands": Row((1,)),
     "another kind of pedal": Row((2,)),
     "supply moves a fixed sensor": Row((2,)),
+    "supply moves the readings": Row((2,)),
     "both directions closed": Row((2,)),
 }

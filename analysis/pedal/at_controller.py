@@ -6,9 +6,8 @@ voltage only rises or only falls with any one resistance, so the extremes of a b
 lie at its corners. Method: docs/method_circuit.md.
 """
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
-from itertools import product
 
 import numpy as np
 
@@ -17,10 +16,17 @@ from analysis.model.estimate import Estimate
 from analysis.model.finding import Reason
 from analysis.model.recording import Array
 from analysis.parameters import Parameters
+from analysis.pedal.possible_controllers import (
+    Controller,
+    drives_its_output,
+    in_circuit,
+    is_open,
+    possible_controllers,
+    stated_controller,
+    with_board,
+)
 from analysis.pedal.tracks import TrackFindings
 
-# Ohms to ground from which on an input counts as open.
-NO_LOAD_OHMS = 1e9
 # Shares of travel at which the range is worked out; straight between them.
 _TRAVEL = np.array([0.0, 0.01, 0.02, 0.05, 0.1, 0.2, 0.35, 0.5, 0.65, 0.8, 0.9, 1.0])
 _OF_THE_INPUT = (
@@ -32,22 +38,6 @@ _OF_THE_INPUT = (
     "controller_series_ohms",
     "car_board_ohms",
 )
-
-
-@dataclass(frozen=True)
-class Controller:
-    """Hold one possible controller with its harness: a corner of what is not known.
-
-    track_ohms: of each track, or of a sensor's output where `driven`. board_ohms: to ground, of a
-    board that reads beside it.
-    """
-
-    track_ohms: float
-    input: Input
-    lead_ohms: float
-    shared: bool
-    driven: bool = False
-    board_ohms: float = OPEN
 
 
 @dataclass(frozen=True)
@@ -113,7 +103,8 @@ def reaches(tracks: Mapping[str, TrackFindings], parameters: Parameters) -> dict
     usual = _read(tracks, levels, stated, parameters)
     logged = _read(tracks, levels, with_board(stated, parameters), parameters)
     furthest = {n: (np.zeros(_TRAVEL.size), np.zeros(_TRAVEL.size)) for n in tracks}
-    for case in possible_controllers(parameters):
+    for case in possible_controllers(
+            parameters, next(iter(tracks.values())).nominal_volts):
         read = _read(tracks, levels, case, parameters)
         for name, track in tracks.items():
             off = (read[name] - usual[name]) * (1.0 if track.direction == "rising" else -1.0)
@@ -164,81 +155,6 @@ def volts_along(
     return {n: np.interp(shares, nodes, volts) for n, volts in read.items()}
 
 
-def stated_controller(parameters: Parameters) -> Controller:
-    """Return the controller as stated: what is only bounded counts as absent."""
-    p = parameters
-    load = p.controller_input_ohms if p.controller_input_measured else OPEN
-    ohms = 0.0 if _driven(p) else p.track_ohms
-    return Controller(
-        ohms, _input(p, load, *_pulls(p)[0]), 0.0, p.pedal_leads == "joined", _driven(p)
-    )
-
-
-def possible_controllers(parameters: Parameters) -> Iterator[Controller]:
-    """Yield every corner of what is not known of track, harness and controller."""
-    p = parameters
-    tracks = _source_ohms(p)
-    spread = _sides(p.controller_tolerance)
-    loads = (
-        [_ohms(p.controller_input_ohms * (1.0 + s * p.controller_tolerance)) for s in spread]
-        if p.controller_input_measured
-        else [_ohms(p.controller_input_ohms), OPEN]
-    )
-    leads = sorted({0.0, p.lead_ohms})
-    # Only the drop along a lead tells shared leads from own ones.
-    shared = (
-        [p.pedal_leads == "joined"]
-        if p.pedal_leads != "unknown" or len(leads) == 1
-        else [False, True]
-    )
-    pulls = _pulls(p)
-    if p.controller_pull in ("up", "down"):
-        pulls = [
-            (ohms * (1.0 + s * p.controller_tolerance), volts)
-            for ohms, volts in pulls
-            for s in spread
-        ]
-    # While it logs in the car, and when it was taken off.
-    boards = sorted({OPEN, _ohms(p.car_board_ohms or OPEN)})
-    for ohms, load, pull, lead, share, board in product(
-            tracks, loads, pulls, leads, shared, boards):
-        yield Controller(ohms, _input(p, load, *pull), lead, share, _driven(p), board)
-
-
-def with_board(controller: Controller, parameters: Parameters) -> Controller:
-    """Return the controller with the board that logs in the car hanging beside it."""
-    return replace(controller, board_ohms=_ohms(parameters.car_board_ohms or OPEN))
-
-
-def _driven(p: Parameters) -> bool:
-    """Return whether the sensor drives its output, so that no track is bent."""
-    return p.pedal_kind.startswith("hall")
-
-
-def _source_ohms(p: Parameters) -> list[float]:
-    """Return every resistance that a track, or the output of a sensor, may have."""
-    if _driven(p):
-        return sorted({0.0, p.sensor_output_ohms})
-    return [
-        p.track_ohms * (1.0 + s * p.track_ohms_tolerance) for s in _sides(p.track_ohms_tolerance)
-    ]
-
-
-def read_without_lead(parameters: Parameters) -> tuple[float, float] | None:
-    """Return the lowest and highest volts that a stated pull puts on a pin whose lead is broken.
-
-    None where nothing stated pulls: then it reads 0 V through its load, or wanders.
-    """
-    read = [
-        i.pull_volts * i.to_ground_ohms / (i.pull_ohms + i.series_ohms + i.to_ground_ohms)
-        if np.isfinite(i.to_ground_ohms)
-        else i.pull_volts
-        for i in (case.input for case in possible_controllers(parameters))
-        if np.isfinite(i.pull_ohms)
-    ]
-    return (min(map(float, read)), max(map(float, read))) if read else None
-
-
 def network(
     tracks: Mapping[str, TrackFindings], wipers: Mapping[str, Array], controller: Controller
 ) -> FrontEnd:
@@ -269,10 +185,12 @@ def wipers_on_bench(
 
     levels: volts at nominal supply, of one shape; those of one place belong together.
     """
-    load = _ohms(parameters.board_input_ohms or OPEN)
+    load = in_circuit(parameters.board_input_ohms or OPEN)
     nominal = next(iter(tracks.values())).nominal_volts
     if np.isinf(load):
-        return {n: np.clip(levels[n] / nominal, 0.0, 1.0) for n in tracks}
+        # A sensor with a reference of its own may be fed by more than what is called its supply.
+        highest = None if parameters.pedal_kind == "hall-fixed" else 1.0
+        return {n: np.clip(levels[n] / nominal, 0.0, highest) for n in tracks}
     board = replace(controller, input=Input(load), board_ohms=OPEN)
     bench = FrontEnd(tuple(_sensor(board, 0.5) for _ in tracks), nominal)
     return dict(zip(tracks, wipers_behind(bench, [levels[n] for n in tracks]).shares, strict=True))
@@ -291,7 +209,7 @@ def _read(
         nominal = next(iter(tracks.values())).nominal_volts
         return {
             n: np.asarray(levels[n])
-            if np.isinf(_ohms(parameters.board_input_ohms or OPEN))
+            if np.isinf(in_circuit(parameters.board_input_ohms or OPEN))
             else nominal * wipers[n]
             for n in tracks
         }
@@ -362,7 +280,7 @@ def _why(parameters: Parameters, column: str, rests: tuple[float, float, float])
             "lead_ohms": p.lead_ohms,
             "track_ohms": p.track_ohms,
             "track_tolerance": p.track_ohms_tolerance,
-            "driven": _driven(p),
+            "driven": drives_its_output(p),
             "output_ohms": p.sensor_output_ohms,
             "bench_volts": here,
             "there_volts": there,
@@ -373,42 +291,8 @@ def _why(parameters: Parameters, column: str, rests: tuple[float, float, float])
     )
 
 
-def _pulls(p: Parameters) -> list[tuple[float, float]]:
-    """Return (ohms, volts) of every pull that may be there, what is stated first."""
-    if p.controller_pull == "up":
-        return [(p.controller_pull_ohms, p.controller_pull_volts)]
-    if p.controller_pull == "down":
-        return [(p.controller_pull_ohms, 0.0)]
-    none = [(OPEN, 0.0)]
-    if p.controller_pull != "unknown":
-        return none
-    return [*none, (p.controller_pull_ohms, p.controller_pull_volts), (p.controller_pull_ohms, 0.0)]
-
-
-def _input(p: Parameters, load: float, pull_ohms: float, pull_volts: float) -> Input:
-    return Input(_ohms(load), pull_ohms, pull_volts, p.controller_series_ohms)
-
-
-def _ohms(ohms: float) -> float:
-    return OPEN if ohms >= NO_LOAD_OHMS else ohms
-
-
-def _sides(tolerance: float) -> tuple[float, ...]:
-    return (-1.0, 1.0) if tolerance > 0 else (0.0,)
-
-
-def is_open(controller: Controller) -> bool:
-    """Return whether nothing of it bends a track: no load, no pull, no ohms in a lead."""
-    return bool(
-        controller.lead_ohms == 0.0
-        and np.isinf(controller.board_ohms)
-        and np.isinf(controller.input.to_ground_ohms)
-        and np.isinf(controller.input.pull_ohms)
-    )
-
-
 def _loads_nothing(controller: Controller, parameters: Parameters) -> bool:
-    return is_open(controller) and np.isinf(_ohms(parameters.board_input_ohms or OPEN))
+    return is_open(controller) and np.isinf(in_circuit(parameters.board_input_ohms or OPEN))
 
 
 def _known(tracks: Mapping[str, TrackFindings]) -> bool:

@@ -7,7 +7,6 @@ import numpy as np
 
 from analysis.model.finding import Finding, Value
 from analysis.parameters import Parameters
-from analysis.pedal.at_controller import read_without_lead
 from analysis.pedal.dead_band import DeadBand
 from analysis.pedal.direction import (
     BOTH,
@@ -18,6 +17,7 @@ from analysis.pedal.direction import (
 )
 from analysis.pedal.faults import Fault
 from analysis.pedal.pair import PairFindings
+from analysis.pedal.possible_controllers import read_without_lead
 from analysis.pedal.settings import Setting
 from analysis.pedal.switch import SwitchFindings
 from analysis.pedal.verdict import found
@@ -118,12 +118,13 @@ def direction_findings(direction: DirectionFindings | None) -> Iterator[Finding]
 
 
 def lead_findings(bands: Mapping[str, DeadBand], settings: Sequence[Setting],
-                  parameters: Parameters) -> Iterator[Finding]:
+                  parameters: Parameters, nominal_volts: float) -> Iterator[Finding]:
     """Yield the tracks whose broken signal lead would read as a pressed pedal, within its limits.
 
-    By the pull that is stated of the controller's input: it moves a lead that hangs on nothing.
+    nominal_volts: of their supply. By the pull that is stated of the controller's input: it moves a
+    lead that hangs on nothing.
     """
-    read = read_without_lead(parameters)
+    read = read_without_lead(parameters, nominal_volts)
     if read is None or parameters.pedal_kind == "rheostat":
         return
     known = {(s.name, s.channel): s.value for s in settings}

@@ -312,13 +312,13 @@ def _supply_part(before: Findings, after: Findings,
                  tracks: tuple[TrackFindings, TrackFindings], volts: float) -> float:
     """Return the standard uncertainty in volts from supplies that were not recorded.
 
-    Each may lie anywhere within its tolerance: a rectangular distribution (JCGM 100:2008,
-    4.3.7).
+    Of a sensor that does not follow its supply: from what each board measured its volts by. Each
+    may lie anywhere within its tolerance: a rectangular distribution (JCGM 100:2008, 4.3.7).
     """
     return math.sqrt(sum(
         (findings.parameters.supply_tolerance * volts) ** 2 / 3.0
         for findings, track in zip((before, after), tracks, strict=True)
-        if not track.supply_recorded))
+        if not (track.supply_recorded and findings.recording.pedal.ratiometric)))
 
 
 def _board_part(before: Findings, after: Findings,

@@ -156,8 +156,11 @@ def supply_error(
     """Return how far the supply may move a reading of so many volts, and why."""
     recorded, ratiometric = track.supply_recorded, parameters.ratiometric_controller
     if parameters.pedal_kind == "hall-fixed":
-        # It keeps its volts: what is off is the scale of a controller that measures by its supply.
-        own = parameters.supply_tolerance if ratiometric else 0.0
+        # It keeps its volts, but no ratio takes out what the bench measured them by: its board's
+        # reference may be high by the tolerance, and the supply that a controller measures by low.
+        own = parameters.supply_tolerance
+        if ratiometric:
+            own = (1.0 + own) / (1.0 - own) - 1.0
         return float(own * abs(volts)), Reason("sensor keeps its volts", {
             "ratiometric": ratiometric, "share": own, "volts": abs(volts)})
     if recorded and (ratiometric or parameters.pedal_kind == "rheostat"):

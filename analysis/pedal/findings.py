@@ -250,7 +250,7 @@ def decide(findings: Findings, parameters: Parameters,
                       if not (f.code == "costly dead band" and f.channel in untold))
         meant = tuple(sorted((
             *outside, *meant, *hall_findings(findings.tracks, of_kind),
-            *lead_findings(bands, settings, of_kind),
+            *lead_findings(bands, settings, of_kind, findings.recording.nominal_volts),
             *direction_findings(measure_direction(
                 findings.recording, findings.pedal_percent, findings.segments,
                 of_kind.direction_closed)),

@@ -31,7 +31,7 @@ class Input:
 
     supply_share: the supply's step over the supply, 0 where none was recorded. one_converter:
     whether one converter read both, so that its offset is in both. tolerance: relative, of a
-    supply that was not recorded.
+    supply that was not recorded, or of what a board measures volts by.
     """
 
     step_volts: float
@@ -86,9 +86,13 @@ class Series:
 
 def input_of(recording: Recording, channel: Channel, step_volts: float,
              supply_tolerance: float) -> Input:
-    """Return how a channel was read. supply_tolerance: relative, of a supply not recorded."""
+    """Return how a channel was read. supply_tolerance: relative, of a supply not recorded.
+
+    Volts of a sensor that does not follow its supply are as unsure, recorded or not: what the board
+    measured them by is in them.
+    """
     feed = recording.supply
-    if feed is None:
+    if feed is None or not recording.pedal.ratiometric:
         return Input(step_volts, tolerance=supply_tolerance)
     alike = (feed.unit, feed.full_scale, feed.reference_volts) == (
         channel.unit, channel.full_scale, channel.reference_volts)

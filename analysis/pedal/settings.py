@@ -203,9 +203,13 @@ def _fault_limits(track: TrackFindings, band: DeadBand, parameters: Parameters,
     wobble = (noise.level(parameters.key_on_hours, 1.0 - parameters.confidence)
               + parameters.converter_error_steps * track.step_volts)
     gap = max(LEAST_FAULT_GAP * nominal, wobble)
-    # What lifts rest towards pressed may as well pull it the other way, and full travel too.
-    low = min(track.lowest_volts, track.rest.value, track.full.value) - band.total_volts
-    high = max(track.highest_volts, track.rest.value, track.full.value) + band.total_volts
+    # What lifts rest towards pressed may as well pull it the other way, and full travel too; there
+    # the supply moves more volts.
+    low = min(track.lowest_volts, track.rest.value, track.full.value)
+    high = max(track.highest_volts, track.rest.value, track.full.value)
+    at_rest = supply_error(track, parameters, track.rest.value)[0]
+    more = max(0.0, supply_error(track, parameters, high)[0] - at_rest)
+    low, high = low - band.total_volts, high + band.total_volts + more
     if reach is not None:
         # Beyond rest the input may move a reading away from pressed, beyond full towards it.
         ends = reach.takes(0.0), reach.puts(1.0)

@@ -13,7 +13,8 @@ from analysis.circuit.front_end import Track, readings, wipers_behind
 from analysis.model.finding import Reason
 from analysis.model.recording import Array
 from analysis.parameters import Parameters
-from analysis.pedal.at_controller import Controller, is_open, network, stated_controller
+from analysis.pedal.at_controller import network
+from analysis.pedal.possible_controllers import Controller, is_open, stated_controller
 from analysis.pedal.preferred_values import nearest_value
 from analysis.pedal.tracks import TrackFindings
 

@@ -255,10 +255,10 @@ WORDS: dict[str, Words] = {
         "the ratio to the supply was recorded and the controller is taken to measure against the "
         "supply it feeds"),
     "sensor keeps its volts": lambda v, face: (
-        "the sensor has a reference of its own" + (
-            f", and a controller that measures by its supply may be off by {100 * v['share']:.3g} "
-            f"% of {volts(v, 'volts')}" if v["ratiometric"] else
-            ", and so has the controller: the supply moves neither")),
+        f"{100 * v['share']:.3g} % of {volts(v, 'volts')}: the sensor has a reference of its own, "
+        "so no ratio takes out what the board measured it by" + (
+            ", and the controller measures by a supply that it does not follow"
+            if v["ratiometric"] else "; the controller measures as it does, in volts")),
     "supply may differ": _supply,
     "noise at rest": lambda v, face: (
         f"{mv(v, 'rms_volts', 2)} rms at rest; crossed at most {v['crossings']:.2g} times "

@@ -86,7 +86,7 @@ BRIEF = {"foot not stated": "foot not stated", "key line still": "key wire still
          "track at a rail all along": "track at a rail",
          "rest is not the sweep's": "rest is not the sweep's",
          "another kind of pedal": "another kind of pedal",
-         "supply moves a fixed sensor": "supply moves",
+         "supply moves a fixed sensor": "supply moves", "supply moves the readings": "supply moves",
          "both directions closed": "both directions closed",
          "electrical, not a foot": "both lift by electricity",
          "one key-on lifts": "one key-on lifts", "rows lost": "rows lost",

@@ -322,7 +322,13 @@ WORDS: dict[str, Words] = {
         f"The supply read {v['lowest_volts']:.2f} to {v['highest_volts']:.2f} V with the key on, "
         "and these sensors keep their volts: a controller that measures by that supply reads them "
         f"up to {v['off_percent']:.1f} % nearer to pressed, more than the "
-        f"{v['allowed_percent']:g} % that the dead band allows. Find why it moves, or state more"
+        f"{v['allowed_percent']:.3g} % that the dead band allows. Find why it moves, or state more"
+        f"{face.of(' (--supply-tolerance)', '')}"),
+    "supply moves the readings": lambda v, face: (
+        f"The supply read {v['lowest_volts']:.2f} to {v['highest_volts']:.2f} V with the key on, "
+        "and the tracks follow it: a controller that measures in volts, not by that supply, reads "
+        f"them up to {v['off_percent']:.1f} % nearer to pressed, more than the "
+        f"{v['allowed_percent']:.3g} % that the dead band allows. Find why it moves, or state more"
         f"{face.of(' (--supply-tolerance)', '')}"),
     "rest is not the sweep's": _moved,
     "one key-on lifts": _stray,

@@ -89,6 +89,7 @@ PHRASES = {
     "electrical, not a foot": "both tracks move by equal volts: electrical, not a foot",
     "another kind of pedal": "the log and the sweep say another kind of pedal",
     "supply moves a fixed sensor": "moves more than was allowed for such a sensor",
+    "supply moves the readings": "moves more than was allowed for a controller that reads volts",
     "one key-on lifts": "one key-on lifts, unlike the others",
     "rows lost": "rows were lost with the key on",
     "track clipped": "reads the end of its input's range",

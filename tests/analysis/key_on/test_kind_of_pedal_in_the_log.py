@@ -77,6 +77,22 @@ def test_a_supply_that_moves_more_than_allowed_is_told_of_such_a_sensor(swept, l
         analyse_key_on(logs[4.7], sweep=swept["potentiometer"]))
 
 
+def test_a_supply_that_rises_is_told_where_the_controller_measures_in_volts(swept, logs):
+    """The ratio hides it: 5.3 V are 6 % more of a track that follows them; 2 % are allowed."""
+    high = replace(logs[4.95], channels=tuple(
+        replace(c, readings=c.readings * 5.3 / 4.95) if c.role in ("track", "supply") else c
+        for c in logs[4.95].channels))
+    volts = Parameters(ratiometric_controller=False)
+    found = analyse_key_on(high, volts, sweep=swept["potentiometer"])
+    told = next(f for f in found.found if f.code == "supply moves the readings")
+    assert told.values["off_percent"] == pytest.approx(6.0, abs=0.2)
+    assert told.values["allowed_percent"] == pytest.approx(2.0)
+    assert found.verdict.applied is not False
+    for quiet in (analyse_key_on(high, sweep=swept["potentiometer"]),
+                  analyse_key_on(logs[4.95], volts, sweep=swept["potentiometer"])):
+        assert "supply moves the readings" not in codes(quiet)
+
+
 def test_a_log_of_another_kind_than_the_sweep_gives_no_values(swept, logs):
     """The log's header says Hall, the sweep's potentiometers: told, and nothing is issued."""
     log = replace(logs[4.95], extra={**logs[4.95].extra, KIND_KEY: "hall"})
