@@ -362,15 +362,18 @@ def _noise(rests: tuple[Plateau, ...], volts: Array, trusted: Mask,
         # The middle half: a foot that starts or ends gently still moves at the edges of a rest.
         core = _middle_half(plateau.segment)
         mask = trusted[core]
-        if mask.sum() * step_s < 0.2 or mask.sum() < LEAST_NOISE_ROWS:
+        size = int(np.count_nonzero(mask))
+        if size * step_s < 0.2 or size < LEAST_NOISE_ROWS:
             continue
-        x = np.flatnonzero(mask).astype(np.float64)
-        y = volts[core][mask]
+        whole = size == mask.size
+        x = np.arange(size, dtype=np.float64) if whole else np.flatnonzero(mask).astype(np.float64)
+        y = volts[core] if whole else volts[core][mask]
         x -= x.mean()
         y = y - y.mean()
         y -= x * (x @ y) / (x @ x)
-        found.append((float(y @ y), float(y[1:] @ y[:-1]), int(y.size)))
-        quick.append(float(np.mean(np.diff(y) ** 2)) / 2.0)
+        found.append((float(y @ y), float(y[1:] @ y[:-1]), size))
+        steps = y[1:] - y[:-1]
+        quick.append(float((steps * steps).mean()) / 2.0)
     count = sum(size for _, _, size in found)
     if count < LEAST_NOISE_ROWS:
         return float("nan"), float("nan"), count * step_s

@@ -14,6 +14,8 @@ from numpy.typing import ArrayLike, NDArray
 Array = NDArray[np.float64]
 # Beyond this pyqtgraph's transforms lose their precision, and nothing measured lies there.
 MOST = 1e9
+# Of the range on either side of what is drawn.
+ROOM = 0.04
 # Nearer to zero than this is zero, and a range narrower than this is none.
 LEAST = 1e-12
 # Pixels that a number under an axis needs, and beside one.
@@ -53,6 +55,17 @@ def show_y(plot: pg.PlotItem, low: float, high: float, padding: float = 0.0) -> 
     """Set the range in y, unless there is none."""
     if len(known(low, high)) == 2 and high - low > LEAST:
         plot.setYRange(low, high, padding=padding)
+
+
+def keep_range(plot: pg.PlotItem) -> None:
+    """Set both ranges to what is drawn now, with some room.
+
+    Left to pyqtgraph they depend on the plot's size, and what is long is painted anew with each
+    step of a page that is being laid out.
+    """
+    for bounds, show in zip(plot.getViewBox().childrenBounds(), (show_x, show_y), strict=True):
+        if bounds is not None and None not in bounds:
+            show(plot, bounds[0], bounds[1], padding=ROOM)
 
 
 def plain_axes(plot: pg.PlotItem) -> None:

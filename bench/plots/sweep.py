@@ -10,8 +10,10 @@ from PySide6.QtGui import QColor
 from analysis.model.recording import Channel, Recording
 from analysis.pedal.dead_band import stated
 from analysis.pedal.findings import Findings
+from bench.plots.long_curve import LongCurve
 from bench.plots.marks import Stretches, band, cells, level, named_level, thinned
-from bench.plots.ranges import Array, drawable, known, show_x, show_y, whole_numbers
+from bench.plots.ranges import Array, drawable, keep_range, known, show_x, show_y, whole_numbers
+from bench.plots.readings import readings_of
 from bench.plots.scale import scale_of
 from bench.plots.style import (
     DASHED,
@@ -32,6 +34,8 @@ KINDS = ("rest", "press", "hold", "release")
 DIFFERENCE = "first minus second (% of travel)"
 # From the ends of travel (%), where the pedal is held against a stop.
 HELD = 2.5
+# Cells of a cloud of points each way, where it is small or on paper.
+THIN_CLOUD = 160
 ONE_TRACK_NOISE = ("Between the ends one track alone cannot tell noise from the foot's movement; "
                    "nothing is drawn there.")
 ONE_TRACK = "Only one track was recorded: there is nothing to hold against it."
@@ -64,28 +68,26 @@ def traces(plot: pg.PlotItem, findings: Findings, look: Look, *,
             plot.legend.addItem(_swatch(look.shade[kind]), kind)
     if findings.faults:
         mark_faults(plot, findings, look)
+    keep_range(plot)
 
 
 def _curves(plot: pg.PlotItem, findings: Findings, look: Look, *, thin: bool,
             earlier: bool) -> None:
     recording = findings.recording
-    times, level = drawable(recording.time_s), scale_of(recording).level
-    whole = bool(np.isfinite(times).all())
+    readings, level = readings_of(recording), scale_of(recording).level
     for index, channel in enumerate(recording.with_role("track")):
-        time_s, volts = times, level * drawable(recording.stated_volts(channel))
-        if thin:
-            time_s, volts = thinned(time_s, volts)
+        column = channel.column
         color = pale(look.track(index)) if earlier else look.track(index)
-        curve = pg.PlotDataItem(
-            time_s, volts, pen=line(color, DOTTED if earlier else look.track_style(index)),
+        style = {
+            "pen": line(color, DOTTED if earlier else look.track_style(index)),
             # Else the many short lines of a resting track leave gaps where no reading is missing.
-            antialias=True,
-            connect="all" if whole and np.isfinite(volts).all() else "finite",
-            name=f"{channel.column} before" if earlier else channel.column)
-        plot.addItem(curve)
+            "antialias": True, "name": f"{column} before" if earlier else column}
         if not thin:
-            curve.setDownsampling(auto=True, method="peak")
-            curve.setClipToView(True)
+            plot.addItem(LongCurve(readings, column, level, **style))
+            continue
+        time_s, volts = thinned(readings.time_s, level * readings.traces[column].volts)
+        whole = np.isfinite(time_s).all() and np.isfinite(volts).all()
+        plot.addItem(pg.PlotDataItem(time_s, volts, connect="all" if whole else "finite", **style))
 
 
 def mark_faults(plot: pg.PlotItem, findings: Findings, look: Look) -> None:
@@ -132,14 +134,12 @@ def track_against_track(plot: pg.PlotItem, findings: Findings, look: Look, *,
                               (findings, look.track(0), "readings")):
         if each is None or each.pair is None:
             continue
-        recording = each.recording
-        first, second = (scale.level * recording.stated_volts(recording.channel(n))
-                         for n in (each.pair.first, each.pair.second))
+        cloud = readings_of(each.recording).cloud(each.pair.first, each.pair.second)
         dot = QColor(color)
         dot.setAlpha(150)
         plot.addItem(pg.ScatterPlotItem(
-            *cells(drawable(first), drawable(second), 160 if thin else 400), size=3, pen=None,
-            brush=dot, name=name))
+            *(scale.level * v for v in (cells(*cloud, THIN_CLOUD) if thin else cloud)), size=3,
+            pen=None, brush=dot, name=name))
     span = findings.tracks[pair.first]
     ends = scale.level * drawable([span.lowest_volts, span.highest_volts])
     fitted = drawable(pair.gain.value * ends + scale.level * pair.offset_volts.value)

@@ -66,14 +66,18 @@ def _read(path: str | Path, progress: Progress | None) -> Recording:
 
 
 def open_any(path: str | Path, parameters: Parameters, swept: Findings | None,
-             progress: Progress | None = None) -> "Findings | KeyOnFindings":
+             progress: Progress | None = None,
+             sweep_read: Callable[[Recording], None] | None = None) -> "Findings | KeyOnFindings":
     """Return the findings of a sweep, or of a key-on log judged by the sweep `swept`.
 
+    sweep_read: called with a sweep that was read, before it is analysed.
     Raises NoRecording for a file that is something else altogether, else as `open_findings` and
     `bench.services.key_on.judge` do.
     """
     recording = _read(path, progress)
     if recording.purpose != "key-on":
+        if sweep_read is not None:
+            sweep_read(recording)
         return findings_of(recording, path, parameters, progress)
     from bench.services.key_on import judge
 

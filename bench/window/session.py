@@ -14,6 +14,7 @@ from PySide6.QtGui import QUndoStack
 
 from analysis.model.errors import AnalysisError
 from bench.errors import BenchError, NoRecording
+from bench.plots.readings import prepare_readings
 from bench.services.feed import state_feed
 from bench.services.findings import (
     Findings,
@@ -148,7 +149,7 @@ class Session(QObject):
 
         def read(progress: Progress) -> Findings | KeyOnFindings | None:
             try:
-                return open_any(path, parameters, swept, progress)
+                return open_any(path, parameters, swept, progress, prepare_readings)
             except NoRecording:
                 return None
 
