@@ -10,17 +10,18 @@ from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from bench.plots.catalogue import FIGURES, Figure, columns, draw
+    from bench.plots.catalogue import FIGURES, Figure, columns, draw, title_for
     from bench.plots.look import NIGHT, PAPER, Look
     from bench.plots.paper import png, svg, svg_of
     from bench.plots.pointing import point_at
 
 __all__ = [
     "FIGURES", "NIGHT", "PAPER", "Figure", "Look", "columns", "draw", "png", "point_at", "svg",
-    "svg_of",
+    "svg_of", "title_for",
 ]
 _HOMES = {"FIGURES": "catalogue", "Figure": "catalogue", "columns": "catalogue",
-          "draw": "catalogue", "NIGHT": "look", "PAPER": "look", "Look": "look", "png": "paper",
+          "draw": "catalogue", "title_for": "catalogue",
+          "NIGHT": "look", "PAPER": "look", "Look": "look", "png": "paper",
           "svg": "paper", "svg_of": "paper", "point_at": "pointing"}
 
 

@@ -11,7 +11,7 @@ from analysis.pedal.findings import Findings
 from bench.plots.ranges import Array, drawable, show_x
 from bench.plots.scale import scale_of
 from bench.plots.style import DOTTED, Look, dress, line, pale
-from bench.plots.titles import title_for
+from bench.plots.titles import Title, level_word
 
 BINS = 101
 # Rows where the tracks stand further apart (% of travel) are a loss of contact, not a place.
@@ -45,11 +45,16 @@ def pedal_travel(findings: Findings) -> Array:
     return np.where((count > 0) & (high - low <= APART), mean, np.nan)
 
 
+def along_title(findings: Findings, _column: str = "") -> Title:
+    return Title(f"{level_word(findings).capitalize()} along travel", "",
+                 "0 % at rest, 100 % at full travel", "Along travel", "now, before")
+
+
 def along_travel(plot: pg.PlotItem, findings: Findings, look: Look, *,
                  before: Findings | None = None) -> None:
     """Draw each track's mean volts along the pedal's travel, those of an earlier sweep pale."""
     scale = scale_of(findings.recording)
-    dress(plot, look, title_for("along", findings).forms, "travel (%)",
+    dress(plot, look, along_title(findings).forms, "travel (%)",
           scale.axis, scale.short_axis)
     for each, earlier in ((before, True), (findings, False)):
         if each is None:

@@ -15,16 +15,22 @@ from analysis.pedal.findings import Findings
 from bench.plots.ranges import known, show_x, show_y
 from bench.plots.scale import scale_of
 from bench.plots.style import Look, dress, line, say, tint
-from bench.plots.titles import title_for
+from bench.plots.titles import NOT_KNOWN, Title
 
 BASIS_PATTERN = {"measured": Qt.BrushStyle.SolidPattern, "assumed": Qt.BrushStyle.BDiagPattern,
                  "stated": Qt.BrushStyle.Dense6Pattern}
 # What a small plot calls the longest of the items.
 SHORT = {"what the controller's input adds": "the controller's input",
          "what the car adds": "the car"}
-NOT_KNOWN = "not known"
 # Of the room of one row.
 THICK = 0.8
+
+
+def budget_title(findings: Findings, column: str) -> Title:
+    dead = findings.dead_bands.get(column)
+    total = dead.total_volts if dead is not None else float("nan")
+    return Title(f"What can lift the rest of {column}",
+                 scale_of(findings.recording).fine(total, 1) if known(total) else NOT_KNOWN)
 
 
 def budget(plot: pg.PlotItem, findings: Findings, look: Look, *, column: str,
@@ -32,7 +38,7 @@ def budget(plot: pg.PlotItem, findings: Findings, look: Look, *, column: str,
     """Draw what can lift one track's rest reading, and what each part rests on."""
     del before
     scale = scale_of(findings.recording)
-    dress(plot, look, () if look.compact else title_for("budget", findings, column).forms,
+    dress(plot, look, () if look.compact else budget_title(findings, column).forms,
           f"{'lift' if look.compact else 'towards pressed'} ({scale.small_unit})", "", key=False)
     dead = findings.dead_bands.get(column)
     if dead is None or not dead.items:

@@ -5,15 +5,24 @@ import pyqtgraph as pg
 from analysis.pedal.findings import Findings
 from bench.plots.ranges import drawable, known, show_x, show_y
 from bench.plots.style import DASHED, DOTTED, Look, dress, line, pale, remark
-from bench.plots.titles import title_for
+from bench.plots.titles import NOT_KNOWN, Title
 
 NONE = "No response: start of travel or full travel is not known."
+
+
+def response_title(findings: Findings, _column: str = "") -> Title:
+    begins = ", ".join(f"{n} from {r.begins_percent:.1f} %"
+                       for n, r in findings.responses.items() if known(r.begins_percent))
+    first = min(known(*(r.begins_percent for r in findings.responses.values())),
+                default=float("nan"))
+    return Title("Demand", begins or NOT_KNOWN, "dashed: power ends on the way back",
+                 least=f"from {first:.1f} %" if begins else NOT_KNOWN)
 
 
 def response(plot: pg.PlotItem, findings: Findings, look: Look, *,
              before: Findings | None = None) -> None:
     """Draw each track's demand over travel, with where power begins and where it ends again."""
-    dress(plot, look, title_for("response", findings).forms, "travel (%)", "demand (%)")
+    dress(plot, look, response_title(findings).forms, "travel (%)", "demand (%)")
     columns = [c.column for c in findings.recording.with_role("track")]
     for each, earlier in ((before, True), (findings, False)):
         if each is None:

@@ -28,7 +28,15 @@ from bench.plots.style import (
     say,
     tint,
 )
-from bench.plots.titles import step_small, title_for
+from bench.plots.titles import (
+    mismatch_title,
+    noise_title,
+    pair_title,
+    play_title,
+    rest_title,
+    step_small,
+    traces_title,
+)
 
 KINDS = ("rest", "press", "hold", "release")
 DIFFERENCE = "first minus second (% of travel)"
@@ -53,7 +61,7 @@ def traces(plot: pg.PlotItem, findings: Findings, look: Look, *,
     thin: reduce the data once and for all (paper); otherwise it is reduced to what is in view.
     """
     scale = scale_of(findings.recording)
-    dress(plot, look, title_for("traces", findings).forms, "time (s)", scale.axis,
+    dress(plot, look, traces_title(findings).forms, "time (s)", scale.axis,
           scale.short_axis)
     shades = {kind: tint(color) for kind, color in look.shade.items()}
     plot.addItem(Stretches([(s.start_s, s.end_s, shades[s.kind])
@@ -128,7 +136,7 @@ def track_against_track(plot: pg.PlotItem, findings: Findings, look: Look, *,
         say(plot, look, ONE_TRACK)
         return
     scale = scale_of(findings.recording)
-    dress(plot, look, title_for("pair", findings).forms, f"{pair.first} ({scale.unit})",
+    dress(plot, look, pair_title(findings).forms, f"{pair.first} ({scale.unit})",
           f"{pair.second} ({scale.unit})", key=False)
     for each, color, name in ((before, pale(look.track(1)), "before"),
                               (findings, look.track(0), "readings")):
@@ -156,7 +164,7 @@ def mismatch(plot: pg.PlotItem, findings: Findings, look: Look, *,
              before: Findings | None = None) -> None:
     """Draw the disagreement of the tracks along travel, with the limit the parameters state."""
     pair = findings.pair
-    dress(plot, look, title_for("mismatch", findings).forms, "travel (%)", DIFFERENCE,
+    dress(plot, look, mismatch_title(findings).forms, "travel (%)", DIFFERENCE,
           "difference (%)", key=False)
     if pair is None:
         say(plot, look, ONE_TRACK)
@@ -190,7 +198,7 @@ def press_against_release(plot: pg.PlotItem, findings: Findings, look: Look, *,
     """Draw the mismatch while pressing and while letting go; the gap between them is the play."""
     del before
     pair = findings.pair
-    dress(plot, look, title_for("play", findings).forms, "travel (%)", DIFFERENCE, "difference (%)")
+    dress(plot, look, play_title(findings).forms, "travel (%)", DIFFERENCE, "difference (%)")
     if pair is None:
         say(plot, look, ONE_TRACK)
         return
@@ -214,7 +222,7 @@ def rest_readings(plot: pg.PlotItem, findings: Findings, look: Look, *, column: 
     """Draw every return's rest reading of one track, with its dead band."""
     track, scale = findings.tracks[column], scale_of(findings.recording)
     index = names(findings).index(column)
-    dress(plot, look, title_for("rest", findings, column).forms, "return number", scale.axis,
+    dress(plot, look, rest_title(findings, column).forms, "return number", scale.axis,
           scale.short_axis)
     k = scale.level
     shown = known(k * track.rest.value)
@@ -258,7 +266,7 @@ def noise(plot: pg.PlotItem, findings: Findings, look: Look, *,
     ripple is as much the foot's.
     """
     step, scale = step_small(findings), scale_of(findings.recording)
-    dress(plot, look, title_for("noise", findings).forms, "travel (%)",
+    dress(plot, look, noise_title(findings).forms, "travel (%)",
           f"rms noise ({scale.small_unit})",
           key=before is not None or not look.compact)
     level(plot, look, step, "", style=SOLID)

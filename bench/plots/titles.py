@@ -1,6 +1,7 @@
 """What a figure is called, the number it shows, and what is in that number.
 
-Window, report and the small pictures of a strip read the same three pieces.
+Window, report and the small pictures of a strip read the same three pieces. The titles of the
+figures in `sweep` stand here; every other one stands beside its drawing.
 """
 
 from dataclasses import dataclass
@@ -40,37 +41,18 @@ class Title:
         return tuple(dict.fromkeys((whole, short, self.number or self.name)))
 
 
-def title_for(name: str, findings: Findings, column: str | None = None) -> Title:
-    """Return the title of the figure of that name; column: of a figure drawn per track."""
-    return _TITLES[name](findings, column or "")
-
-
-def _levels(findings: Findings) -> str:
+def level_word(findings: Findings) -> str:
     return "volts" if findings.recording.ohms_per_volt is None else "ohms"
 
 
-def _traces(findings: Findings, _column: str) -> Title:
+def traces_title(findings: Findings, _column: str = "") -> Title:
     time_s = findings.recording.time_s
     seconds = float(time_s[-1] - time_s[0]) if time_s.size else float("nan")
     return Title("Traces", f"{seconds:.0f} s" if known(seconds) else "",
-                 f"{_levels(findings)} over time, shaded by what the pedal did")
+                 f"{level_word(findings)} over time, shaded by what the pedal did")
 
 
-def _along(findings: Findings, _column: str) -> Title:
-    return Title(f"{_levels(findings).capitalize()} along travel", "",
-                 "0 % at rest, 100 % at full travel", "Along travel", "now, before")
-
-
-def _response(findings: Findings, _column: str) -> Title:
-    begins = ", ".join(f"{n} from {r.begins_percent:.1f} %"
-                       for n, r in findings.responses.items() if known(r.begins_percent))
-    first = min(known(*(r.begins_percent for r in findings.responses.values())),
-                default=float("nan"))
-    return Title("Demand", begins or NOT_KNOWN, "dashed: power ends on the way back",
-                 least=f"from {first:.1f} %" if begins else NOT_KNOWN)
-
-
-def _pair(findings: Findings, _column: str) -> Title:
+def pair_title(findings: Findings, _column: str = "") -> Title:
     pair = findings.pair
     if pair is None:
         return Title("Track against track")
@@ -80,7 +62,7 @@ def _pair(findings: Findings, _column: str) -> Title:
     return Title("Track against track", pair.relation, fitted, "Pair")
 
 
-def _mismatch(findings: Findings, _column: str) -> Title:
+def mismatch_title(findings: Findings, _column: str = "") -> Title:
     pair = findings.pair
     if pair is None:
         return Title("Mismatch")
@@ -90,7 +72,7 @@ def _mismatch(findings: Findings, _column: str) -> Title:
     return Title("Mismatch", number, "each track on its own travel, dropouts left out")
 
 
-def _play(findings: Findings, _column: str) -> Title:
+def play_title(findings: Findings, _column: str = "") -> Title:
     pair = findings.pair
     if pair is None:
         return Title("Press and release")
@@ -102,7 +84,7 @@ def _play(findings: Findings, _column: str) -> Title:
                  short)
 
 
-def _noise(findings: Findings, _column: str) -> Title:
+def noise_title(findings: Findings, _column: str = "") -> Title:
     step, scale = step_small(findings), scale_of(findings.recording)
     told = f"line: one converter step {step:.2f} {scale.small_unit}" if known(step) else ""
     rests = ", ".join(f"{name} {scale.fine(t.noise_volts, 2)}" for name, t in
@@ -119,7 +101,7 @@ def step_small(findings: Findings) -> float:
     return steps.pop() * scale_of(findings.recording).small if len(steps) == 1 else float("nan")
 
 
-def _rest(findings: Findings, column: str) -> Title:
+def rest_title(findings: Findings, column: str) -> Title:
     track, scale = findings.tracks[column], scale_of(findings.recording)
     rest, scatter = track.rest.value, track.rest_scatter.value
     count = int(np.isfinite(track.rest_levels).sum())
@@ -127,14 +109,3 @@ def _rest(findings: Findings, column: str) -> Title:
     if known(scatter):
         what += f", they scatter by {scale.fine(scatter, 1)}"
     return Title(f"Rest of {column}", scale.told(rest) if known(rest) else NOT_KNOWN, what)
-
-
-def _budget(findings: Findings, column: str) -> Title:
-    dead = findings.dead_bands.get(column)
-    total = dead.total_volts if dead is not None else float("nan")
-    return Title(f"What can lift the rest of {column}",
-                 scale_of(findings.recording).fine(total, 1) if known(total) else NOT_KNOWN)
-
-
-_TITLES = {"traces": _traces, "along": _along, "pair": _pair, "mismatch": _mismatch,
-           "play": _play, "response": _response, "noise": _noise, "rest": _rest, "budget": _budget}

@@ -10,7 +10,7 @@ from analysis.pedal.dead_band import DeadBand
 from analysis.pedal.findings import Findings
 from analysis.pedal.withhold_levels import NOT_KNOWN, promise_values
 from bench.files.exports.export_document import Sheet
-from bench.plots import svg
+from bench.plots import FIGURES, svg
 from bench.plots.scale import scale_of
 from bench.report.document import (
     Block,
@@ -94,18 +94,7 @@ def single(findings: Findings, sheet: Sheet, particulars: Particulars) -> Docume
         *faults(findings), *settings(findings, sheet), *_response(findings), *_deadband(findings),
     ]
     blocks += [Heading("What was measured"), tracks(findings), *pair_line(findings)]
-    blocks += [Figures((_figure("traces", findings, WIDE, "The sweep over time."),),
-                       WIDE[1] / WIDE[0])]
-    if findings.pair is not None:
-        blocks.append(_two(
-            _figure("pair", findings, HALF, "Track against track with the fitted line."),
-            _figure("mismatch", findings, HALF, "Difference of the tracks along travel.")))
-        last = [_figure("play", findings, HALF, "Pressing against letting go.")]
-    else:
-        last = []
-    last.insert(0, _figure("noise", findings, HALF if last else WIDE,
-                           "Noise along travel: a worn place stands out."))
-    blocks.append(_two(*last))
+    blocks += _placed(findings)
     blocks += remedies(findings, columns)
     blocks += [Heading("Method and sources"), Points(METHOD, "small"), *_origin([sheet])]
     blocks.append(Sign(("Settings entered by", "Proved with wheels off the ground by", "Date")))
@@ -130,16 +119,7 @@ def before_after(before: Findings, after: Findings, sheets: tuple[Sheet, Sheet],
         *faults_before_after(before, after), *settings(after, sheets[1], before),
         *_deadband(after, before),
     ]
-    blocks += [Heading("Before and after"), Figures((_figure(
-        "traces", after, WIDE, "The sweep after; the sweep before is drawn pale.",
-        before=before),), WIDE[1] / WIDE[0])]
-    if after.pair is not None:
-        blocks.append(_two(
-            _figure("mismatch", after, HALF, "Difference of the tracks along travel.",
-                    before=before),
-            _figure("noise", after, HALF, "Noise along travel.", before=before)))
-    else:
-        blocks.append(_two(_figure("noise", after, WIDE, "Noise along travel.", before=before)))
+    blocks += [Heading("Before and after"), *_placed(after, before)]
     blocks += remedies(after, list(after.tracks))
     blocks += [Heading("Method and sources"), Points(METHOD, "small"),
                *_origin(sheets, ("before", "after"))]
@@ -341,6 +321,21 @@ def _foot(sheet: Sheet) -> str:
     parts = [sheet.file_name, f"SHA-256 {sheet.sha256[:12]}…" if sheet.sha256 else "",
              sheet.program]
     return "  ·  ".join(p for p in parts if p)
+
+
+def _placed(findings: Findings, before: Findings | None = None) -> list[Block]:
+    """Return the figures that their table gives a place here, the narrow ones two by two."""
+    rows: list[list[tuple[str, str]]] = []
+    for name, figure in FIGURES.items():
+        caption = figure.on_paper if before is None else figure.before_after
+        if not caption or (figure.needs_pair and findings.pair is None):
+            continue
+        if rows and len(rows[-1]) == 1 and not figure.wide and not FIGURES[rows[-1][0][0]].wide:
+            rows[-1].append((name, caption))
+        else:
+            rows.append([(name, caption)])
+    return [_two(*(_figure(name, findings, HALF if len(row) > 1 else WIDE, caption, before=before)
+                   for name, caption in row)) for row in rows]
 
 
 def _figure(name: str, findings: Findings, size: tuple[int, int], caption: str,

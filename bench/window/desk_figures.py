@@ -20,9 +20,8 @@ from PySide6.QtWidgets import (
 )
 
 from analysis.pedal.findings import Findings
-from bench.plots import Look, draw
+from bench.plots import Look, draw, title_for
 from bench.plots.fitting import title_of
-from bench.plots.titles import title_for
 from bench.window.figure_view import FigureView
 from bench.window.sizes import em
 from bench.window.theme import Skin

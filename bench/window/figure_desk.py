@@ -18,9 +18,9 @@ from PySide6.QtWidgets import (
 )
 
 from analysis.pedal.findings import Findings
+from bench.plots import title_for
 from bench.plots.crosshair import Crosshair
 from bench.plots.readout import Reading, Readout
-from bench.plots.titles import title_for
 from bench.window.desk_figures import DeskFigure, Strip, Tile
 from bench.window.theme import LIGHT, Skin
 from bench.window.widgets import button, label

@@ -358,7 +358,8 @@ def wanted_views(tracks: Sequence[str], paired: bool, before: bool) -> list[Key]
 
     before: with an earlier recording the two are laid on each other along travel first.
     """
-    single: list[Key] = [
-        (n, None) for n in (*(("along",) if before else ()), "traces", "pair", "mismatch", "play",
-                            "noise") if paired or not FIGURES[n].needs_pair]
-    return [*single, *(("rest", column) for column in tracks), ("response", None)]
+    shown = [(name, figure) for when in ("before", "always") for name, figure in FIGURES.items()
+             if figure.in_window == when and (before or when == "always")
+             and (paired or not figure.needs_pair)]
+    return [(name, column) for name, figure in shown
+            for column in (tracks if figure.per_track else (None,))]
