@@ -4,11 +4,15 @@ import shutil
 import sys
 import threading
 import time
+from collections.abc import Mapping
 from typing import TextIO
 
 import numpy as np
 
+from bench.services.live_levels import live_levels
 from bench.services.record import Guide, Listener, Plan, Prompt, Rows, Source
+from bench.wording.face import TERMINAL
+from bench.wording.live import live_line
 
 _EVERY_S = 0.1
 # Cells of the bar on a screen of 80 columns; both tracks' volts fit beside it.
@@ -18,20 +22,23 @@ _BAR = 10
 class Progress(Listener):
     """Show the prompt, a bar, the time, and volts of every channel.
 
-    plan: None for a recording without an end. guide: who follows the plan. plain_every_s:
-    between lines where there is no screen and no prompt.
+    plan: None for a recording without an end. guide: who follows the plan. said: of the pedal, by
+    key of the header: a rheostat is shown in ohms. plain_every_s: between lines where there is no
+    screen and no prompt.
     """
 
     plain_every_s = 10.0
 
-    def __init__(self, plan: Plan | None = None, stream: TextIO | None = None) -> None:
+    def __init__(self, plan: Plan | None = None, stream: TextIO | None = None,
+                 said: Mapping[str, object] | None = None) -> None:
+        self._said = said or {}
         self._stream = stream or sys.stderr
         self._screen = self._stream.isatty()
         self._plan = plan
         self.guide: Guide | None = None
         self._prompt: Prompt | None = None
         self._source: Source | None = None
-        self._volts: list[tuple[str, float]] = []
+        self._volts: list[float] = []
         self._time_s = 0.0
         self._drawn = self._lined = 0.0
         self._width = 0
@@ -78,13 +85,16 @@ class Progress(Listener):
     def _take(self, readings: np.ndarray) -> None:
         assert self._source is not None
         self._volts = [
-            (c.column, float(value) * c.pin_volts_per_reading * c.scale + c.offset_volts)
+            float(value) * c.pin_volts_per_reading * c.scale + c.offset_volts
             for c, value in zip(self._source.channels, readings.tolist(), strict=True)]
 
     def _numbers(self) -> str:
-        if not self._volts:
+        if not self._volts or self._source is None:
             return ""
-        return "   " + " ".join(f"{name} {volts:.3f}" for name, volts in self._volts) + " V"
+        channels = self._source.channels
+        levels = live_levels(channels, self._volts, self._said)
+        return "   " + live_line([(c.column, value, unit) for c, (value, unit) in zip(
+            channels, levels, strict=True)], TERMINAL)
 
     def _line(self) -> str:
         words = self._prompt.words.upper() if self._prompt else "recording"

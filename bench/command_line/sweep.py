@@ -90,7 +90,7 @@ def run(arguments: argparse.Namespace) -> int:
         order = replace(order, title=board.recording.title)
     order.place()
     show_cautions(board, BENCH, arguments.yes)
-    progress = Progress(plan)
+    progress = Progress(plan, said=order.said)
     guide = Guide(plan, progress.show, board.needs_care) if plan is not None else None
     progress.guide = guide
     with stopped_by_signals():

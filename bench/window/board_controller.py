@@ -6,7 +6,7 @@ from collections.abc import Callable
 from PySide6.QtCore import QObject, QSettings, Signal
 from PySide6.QtGui import QUndoStack
 
-from analysis.model.pedal_kind import BY_HAND
+from analysis.model.pedal_kind import BY_HAND, KIND_KEY
 from analysis.model.recording import Channel
 from bench.errors import BadCall, OtherInputs
 from bench.services.boards import (
@@ -112,6 +112,11 @@ class BoardController(QObject):
         """Return what the header says of how a rheostat is read; {} for another pedal."""
         known = self.known_ohms if self.kind == "rheostat" else None
         return {} if known is None else {"rheostat_known_ohms": known}
+
+    @property
+    def said(self) -> dict[str, object]:
+        """Return what is said of the pedal, by key of the header."""
+        return {KIND_KEY: self.kind, **self.rheostat}
 
     def _try_without(self, error: Exception) -> None:
         """Connect again without the remembered names when the board now has other inputs."""

@@ -17,6 +17,7 @@ from PySide6.QtWidgets import (
 
 from analysis.model.recording import ROLES, Channel
 from bench.services.boards import LARGEST_READING
+from bench.services.live_levels import VOLT, live_levels
 from bench.window.field_trouble import FieldTrouble
 from bench.window.live import volts_of
 from bench.window.session import Session
@@ -24,7 +25,8 @@ from bench.window.sizes import em
 from bench.window.text_field import TextField
 from bench.window.theme import Skin
 from bench.window.widgets import Card, LevelBar, button, label, scrolled, show_frozen
-from bench.wording.face import capital
+from bench.wording.face import WINDOW, capital
+from bench.wording.live import live_level
 from bench.wording.state_bar import HARD
 
 # A track has moved when its readings lie so far apart (as in the guided plan's own refusals).
@@ -165,7 +167,7 @@ class ChannelRows(Card):
                 trouble.clear()
             row.name.setAccessibleName(f"Name of input {row.place + 1}")
             row.role.setAccessibleName(f"Role of input {channel.column}")
-            row.volts.setAccessibleName(f"Volts of {channel.column}")
+            row.volts.setAccessibleName(f"Reading of {channel.column}")
             row.more.setAccessibleName(f"Scale of {channel.column}")
         self.nothing.setVisible(not channels)
         self.forget_extremes()
@@ -298,12 +300,15 @@ class ChannelRows(Card):
         volts = np.concatenate([volts_of(channels, p.readings) for p in pieces])
         self.low = np.fmin(self.low, volts.min(axis=0))
         self.high = np.fmax(self.high, volts.max(axis=0))
-        for row, channel, level, count, low, high in zip(
-                self._rows, channels, volts[-1], pieces[-1].readings[-1], self.low, self.high,
-                strict=True):
+        told = live_levels(channels, volts[-1], self.bench.said)
+        for row, channel, (shown, unit), level, count, low, high in zip(
+                self._rows, channels, told, volts[-1], pieces[-1].readings[-1], self.low,
+                self.high, strict=True):
             show_frozen(row.volts, False)
-            _text(row.volts, f"{level:.3f}{HARD}V")
-            _text(row.counts, f"{count}{HARD}counts" if channel.full_scale else "")
+            _text(row.volts, live_level(shown, unit, WINDOW))
+            # Of a rheostat the volts stand beside its ohms: a meter at the pin shows those.
+            _text(row.counts, f"{level:.3f}{HARD}V" if unit != VOLT else
+                  f"{count}{HARD}counts" if channel.full_scale else "")
             row.bar.show_level(float(level), float(low), float(high), full_volts(channel))
 
 

@@ -1,6 +1,7 @@
 """Live readings as numbers, and plots that are drawn again while readings come."""
 
 import time
+from collections.abc import Mapping
 
 import pyqtgraph as pg
 from PySide6.QtCore import QRectF, QSize, Qt
@@ -8,7 +9,10 @@ from PySide6.QtGui import QColor, QFont, QFontMetricsF, QPainter, QPaintEvent
 from PySide6.QtWidgets import QSizePolicy, QWidget
 
 from analysis.model.recording import Array, Channel
+from bench.services.live_levels import live_levels
 from bench.window.theme import LIGHT, Skin
+from bench.wording.face import WINDOW
+from bench.wording.live import live_level
 
 # Digits that change faster than this cannot be read, and each change is laid out anew.
 NUMBERS_EVERY_S = 0.12
@@ -27,17 +31,20 @@ def still_view(name: str) -> pg.GraphicsLayoutWidget:
 
 
 class LiveNumbers(QWidget):
-    """Each input's volts in one line; a dash, greyed, while none come.
+    """What each input reads in one line; a dash, greyed, while none come.
 
+    said: of the pedal, by key of the header: a rheostat is shown in ohms.
     texts: of all inputs; shown: those there was room for.
     Never wider than there is room for: then in smaller print, then without the inputs at the end.
     """
 
     def __init__(self) -> None:
         super().__init__()
-        self.setAccessibleName("Volts of every input")
+        self.setAccessibleName("Reading of every input")
         self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Preferred)
+        self.channels: tuple[Channel, ...] = ()
         self.columns: tuple[str, ...] = ()
+        self.said: Mapping[str, object] = {}
         self.texts: tuple[str, ...] = ()
         self.shown: tuple[str, ...] = ()
         self.fresh = False
@@ -51,7 +58,7 @@ class LiveNumbers(QWidget):
 
     def begin(self, channels: tuple[Channel, ...]) -> None:
         """Begin anew with these inputs."""
-        self.columns = tuple(c.column for c in channels)
+        self.channels, self.columns = channels, tuple(c.column for c in channels)
         self._say(None)
 
     def apply_theme(self, skin: Skin) -> None:
@@ -73,7 +80,8 @@ class LiveNumbers(QWidget):
     def _say(self, volts: Array | None) -> None:
         self.fresh = volts is not None
         shown = [NOTHING] * len(self.columns) if volts is None else [
-            f"{value:.3f}\N{NO-BREAK SPACE}V" for value in volts]
+            live_level(value, unit, WINDOW)
+            for value, unit in live_levels(self.channels, volts, self.said)]
         self.texts = tuple(f"{c} {text}" for c, text in zip(self.columns, shown, strict=True))
         self.setAccessibleDescription(", ".join(self.texts))
         self.update()

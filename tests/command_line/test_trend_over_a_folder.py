@@ -1,15 +1,26 @@
 """A folder of recordings becomes one table; a bad file costs its own line only."""
 
 import io
+import json
 import shutil
+from dataclasses import replace
 
+import numpy as np
 import pytest
 from places import ROOT
 
 from bench.command_line import main
 from bench.errors import BadFile
 from bench.files.exports.trend_csv import COLUMNS, header_text, row_text
-from bench.services.trend import recordings_in, summarise, table_text
+from bench.files.recording_file import read_recording
+from bench.files.recording_writer import write_recording
+from bench.services.trend import (
+    recordings_in,
+    summarise,
+    table_brief,
+    table_json,
+    table_text,
+)
 
 SAMPLES = ROOT / "sample_sweeps"
 GOOD = ("healthy_pair", "one_track", "opposed_pair", "off_at_rest")
@@ -56,6 +67,26 @@ def test_the_table_holds_every_recording_and_why_others_are_not_used(folder, tmp
     # Ready for Parquet: numbers are numbers, one type per column.
     for name in ("rows", "track1_rest_volts", "gain", "faults", "worst_return_s"):
         assert table[name].dtype.kind in "fi"
+
+
+def test_a_rheostat_stands_in_columns_of_ohms_and_in_none_of_volts(tmp_path):
+    """The scale it is analysed on is nobody's business: 180 ohm at rest, Ohm's law by hand."""
+    made = read_recording(SAMPLES / "synthetic_one_track.csv")
+    track = made.with_role("track")[0]
+    share = (made.stated_volts(track) - 0.75) / 3.5
+    ohms = np.maximum(180.0 + 4520.0 * share, 0.0)
+    volts = replace(track, unit="V", full_scale=None, reference_volts=None, reading_step=0.001,
+                    readings=np.round(5.0 * ohms / (ohms + 4700.0), 3))
+    write_recording(tmp_path / "rheostat.csv", replace(
+        made, channels=(volts,), extra={"pedal_kind": "rheostat"}))
+    (line,) = summarise([tmp_path / "rheostat.csv"], tmp_path)
+    (row,) = json.loads(table_json([line]))["recordings"]
+    assert row["track1_rest_ohms"] == pytest.approx(180.0, abs=10.0)
+    assert row["track1_start_of_travel_ohms"] > row["track1_rest_ohms"]
+    assert not [name for name, cell in row.items()
+                if "volts" in name and name != "nominal_volts" and cell is not None]
+    brief = table_brief([line], tmp_path)
+    assert f"{row['track1_rest_ohms']:.0f} ohm" in brief
 
 
 def test_one_process_and_many_give_the_same_table(folder):

@@ -27,8 +27,8 @@ def brief_trend(rows: Sequence[Mapping[str, str]], folder: Path, table: Path) ->
              f"{'rest 1':>9}{'rest 2':>9}"]
     for row in shown:
         lines.append(f"{row['started'][:10]:<12}{_end_of(row['file']):<{_NAME}}{row['state']:<7}"
-                     f"{row['faults']:>6}{_volts(row['track1_rest_volts']):>9}"
-                     f"{_volts(row['track2_rest_volts']):>9}")
+                     f"{row['faults']:>6}{_rest(row, 1):>9}"
+                     f"{_rest(row, 2):>9}")
     lines.append("")
     if unused:
         lines.append(f"not used: {many(len(unused), 'file')}, such as "
@@ -46,5 +46,6 @@ def _end_of(name: str) -> str:
     return name if len(name) < _NAME else f"...{name[4 - _NAME:]}"
 
 
-def _volts(text: str) -> str:
-    return f"{float(text):.3f} V" if text else "-"
+def _rest(row: Mapping[str, str], track: int) -> str:
+    volts, ohms = row[f"track{track}_rest_volts"], row[f"track{track}_rest_ohms"]
+    return f"{float(volts):.3f} V" if volts else f"{float(ohms):.0f} ohm" if ohms else "-"

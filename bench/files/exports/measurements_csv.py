@@ -38,7 +38,12 @@ def measurements_csv(recording: Recording) -> Iterator[str]:
         names.append(f"{channel.column} (V)")
         columns.append(channel.volts())
         forms.append("%.6f")
-        if channel.role == "track" and recording.supply is not None:
+        per_volt = recording.ohms_per_volt
+        if channel.role == "track" and per_volt is not None:
+            names.append(f"{channel.column} (ohm)")
+            columns.append(per_volt * recording.stated_volts(channel))
+            forms.append("%.3f")
+        elif channel.role == "track" and recording.supply is not None:
             names.append(f"{channel.column} at {recording.nominal_volts:g} V supply (V)")
             columns.append(recording.stated_volts(channel))
             forms.append("%.6f")

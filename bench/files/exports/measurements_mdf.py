@@ -32,7 +32,7 @@ def write_measurements_mdf(recording: Recording, path: Path) -> None:
     library = _library()
     with library.MDF(version=VERSION) as file:
         signals = [_raw(library, recording, channel) for channel in recording.channels]
-        if recording.supply is not None:
+        if recording.supply is not None or recording.rheostat is not None:
             signals += [_stated(library, recording, channel)
                         for channel in recording.with_role("track")]
         file.append(signals, acq_name=recording.board_name or None, common_timebase=True,
@@ -65,6 +65,11 @@ def _raw(library: ModuleType, recording: Recording, channel: Channel) -> Any:
 
 
 def _stated(library: ModuleType, recording: Recording, channel: Channel) -> Any:
+    per_volt = recording.ohms_per_volt
+    if per_volt is not None:
+        return library.Signal(
+            samples=per_volt * recording.stated_volts(channel), timestamps=recording.time_s,
+            unit="ohm", name=f"{channel.column} ohms", comment="ohms of the rheostat")
     return library.Signal(
         samples=recording.stated_volts(channel), timestamps=recording.time_s, unit="V",
         name=f"{channel.column} at nominal supply",

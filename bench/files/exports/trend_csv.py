@@ -1,7 +1,8 @@
 """A folder of recordings as one table, one line per recording (RFC 4180).
 
 Column names are lower case with units, one type per column, empty where unknown: a data frame
-or a Parquet writer takes the table as it is.
+or a Parquet writer takes the table as it is. The levels of a two-wire rheostat stand in the columns
+of ohms at the end, and in none of volts.
 """
 
 import math
@@ -20,12 +21,22 @@ _PER_TRACK = (
     "noise_volts", "drift_volts_per_minute", "full_volts", "full_uncertainty_volts",
     "span_volts", "linearity_percent", "start_of_travel_volts", "lost_travel_percent",
 )
+_VOLTS = tuple(name for name in _PER_TRACK if "volts" in name)
+
+
+def _in_ohms(name: str) -> str:
+    return name.replace("volts", "ohms")
+
+
 COLUMNS = (
     "file", "title", "started", "board", "rows", "seconds", "complete", "lost_samples",
     "nominal_volts", "supply_recorded", "presses", "returns",
     *(f"track{i + 1}_{name}" for i in range(TRACKS) for name in _PER_TRACK),
     "relation", "gain", "offset_volts", "mismatch_max_percent", "mismatch_at_travel_percent",
     "play_percent", "worst_return_s", "faults", "gravest", "state", "verdict", "error",
+    "pedal_kind", "pedal_use",
+    *(f"track{i + 1}_{_in_ohms(name)}" for i in range(TRACKS) for name in _VOLTS),
+    "offset_ohms",
 )
 
 
@@ -41,6 +52,7 @@ def trend_row(file: str, findings: Findings) -> dict[str, str | float | int | No
         "supply_recorded": int(recording.supply is not None),
         "presses": sum(s.kind == "press" for s in findings.segments),
         "returns": max((t.rest_levels.size for t in findings.tracks.values()), default=0),
+        "pedal_kind": recording.pedal.kind, "pedal_use": recording.pedal.use,
         "faults": len(findings.faults),
         "gravest": findings.gravest,
         "state": findings.state,
@@ -63,9 +75,20 @@ def trend_row(file: str, findings: Findings) -> dict[str, str | float | int | No
             mismatch_max_percent=pair.mismatch_max_percent.value,
             mismatch_at_travel_percent=pair.mismatch_at_travel_percent,
             play_percent=pair.play_percent.value)
+    if recording.ohms_per_volt is not None:
+        _to_ohms(row, recording.ohms_per_volt)
     times = [r.seconds for r in findings.return_times if r.quick and math.isfinite(r.seconds)]
     row["worst_return_s"] = max(times) if times else None
     return row
+
+
+def _to_ohms(row: dict[str, str | float | int | None], per_volt: float) -> None:
+    """Move what stands in volts of a rheostat's scale to the columns of ohms."""
+    names = [f"track{i + 1}_{name}" for i in range(TRACKS) for name in _VOLTS]
+    for name in (*names, "offset_volts"):
+        value = row.pop(name, None)
+        if isinstance(value, int | float):
+            row[_in_ohms(name)] = per_volt * value
 
 
 def row_text(row: Row) -> str:

@@ -278,6 +278,7 @@ class SweepPage(Page):
         channels = self.bench.edits.channels
         if channels is not self._channels:
             self._channels = channels
+            self.numbers.said = self.bench.said
             self.numbers.begin(channels)
             if self._recording:
                 self._begin_picture()
