@@ -105,8 +105,13 @@ def _ends(heat: Array, values: Array) -> tuple[float, float]:
 
 
 def _slope(level: Array, heat: Array, middle: Array) -> Interval | None:
-    """Return volts per degree; None with fewer than LEAST_STRETCHES or LEAST_DEGREES."""
-    if level.size < LEAST_STRETCHES or np.ptp(heat) < LEAST_DEGREES:
+    """Return volts per degree; None with fewer than LEAST_STRETCHES or LEAST_DEGREES.
+
+    None as well where the log's time stands still from one stretch to the next: how fast it warmed
+    is not known.
+    """
+    if level.size < LEAST_STRETCHES or np.ptp(heat) < LEAST_DEGREES \
+            or not bool(np.all(np.diff(middle) > 0)):
         return None
     # A thermometer that follows with the time constant L shows T - L dT/dt.
     speed = np.gradient(heat, middle)

@@ -48,10 +48,14 @@ def in_step(recording: Recording, volts: Mapping[str, Array], times: Array,
     contact is of one track and stays as it was read.
     """
     delays = {n: d for n, d in delays_s(recording).items() if n in volts and n in thinned}
+    # Rows of one time, from a clock that stood still, have no slope among themselves.
+    later = np.diff(times, prepend=-np.inf) > 0
+    times = times[later]
     if not delays or times.size < 2:
         return dict(volts)
     nominal = recording.nominal_volts
-    slopes = {n: running_mean(np.gradient(filled(v), times), POINTS) for n, v in thinned.items()}
+    slopes = {n: running_mean(np.gradient(filled(v)[later], times), POINTS)
+              for n, v in thinned.items()}
     fast = np.logical_and.reduce([_about(np.abs(s) > FAST_PER_S * nominal)
                                   for s in slopes.values()])
     quick = np.interp(recording.time_s, times, fast) > 0

@@ -4,6 +4,7 @@ import argparse
 import sys
 from pathlib import Path
 
+from bench.command_line.plain_stream import show_place
 from bench.wording.shell_quote import reader_of
 
 
@@ -24,6 +25,6 @@ def run(arguments: argparse.Namespace) -> int:
     out = Path(arguments.out) if arguments.out else None
     source = Path(arguments.file)
     made = export_measurements(source, arguments.format, out)
-    print(made.path)
+    show_place(made.path)
     print(f"next: {reader_of(made.purpose, source)}", file=sys.stderr)
     return 0

@@ -9,7 +9,9 @@ import errno
 import io
 import os
 import re
+import sys
 from collections.abc import Callable
+from pathlib import Path
 from typing import Any, TextIO
 
 from bench.errors import BadCall
@@ -18,6 +20,10 @@ _TURNS = "\u061c\u200e\u200f\u202a-\u202e\u2066-\u2069"
 _CONTROL = f"\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f{_TURNS}"
 _ODD = re.compile(f"[{_CONTROL}]|\r(?!\n)")
 _ODD_BUT_RETURN = re.compile(f"[{_CONTROL}]")
+
+
+class OutputLost(BadCall):
+    """Standard output took no more."""
 
 
 class PlainStream:
@@ -42,6 +48,10 @@ class PlainStream:
         """Hand on what was written."""
         self._try(self._stream.flush)
 
+    def give_up(self) -> None:
+        """Write nowhere from now on; `failed` stays."""
+        self._stream = _Deaf()  # type: ignore[assignment]
+
     def _try(self, act: Callable[[], object]) -> None:
         """Do it; what cannot be shown is told once, and what cannot be told stops no recording."""
         try:
@@ -54,8 +64,8 @@ class PlainStream:
             if not self._quiet:
                 self.failed = True
                 reason = getattr(error, "strerror", None) or error
-                raise BadCall(f"the output could not be written ({reason}); send it elsewhere, "
-                              "or free some space") from None
+                raise OutputLost(f"the output could not be written ({reason}); send it elsewhere, "
+                                 "or free some space") from None
             self._stream = nowhere()
 
     def __getattr__(self, name: str) -> Any:
@@ -75,6 +85,13 @@ class _Closed:
 
     def isatty(self) -> bool:
         return False
+
+
+class _Deaf(_Closed):
+    """Stand for a stream that took no more."""
+
+    def write(self, text: str) -> int:
+        return len(text)
 
 
 def nowhere() -> TextIO:
@@ -110,3 +127,18 @@ def let_go(stream: TextIO | None) -> None:
         empty = os.open(os.devnull, os.O_WRONLY)
         os.dup2(empty, number)
         os.close(empty)
+
+
+def show_place(path: Path) -> None:
+    """Print where a file was written, which is all that its verb has to say.
+
+    Where standard output takes no name, the file is written all the same: that is told on the error
+    stream, and the call has done what was asked.
+    """
+    try:
+        print(path)
+        sys.stdout.flush()
+    except OutputLost as lost:
+        if isinstance(sys.stdout, PlainStream):
+            sys.stdout.give_up()
+        print(f"{path} is written and whole; only its name was not shown: {lost}", file=sys.stderr)

@@ -6,6 +6,7 @@ from pathlib import Path
 
 from bench.command_line.key_on_options import add_in_car, check_in_car
 from bench.command_line.parameter_options import add_parameters, parameters_from
+from bench.command_line.plain_stream import show_place
 from bench.wording.shell_quote import reader_of
 
 
@@ -33,7 +34,7 @@ def run(arguments: argparse.Namespace) -> int:
     source = Path(arguments.after or arguments.file)
     before = Path(arguments.file) if arguments.after else None
     out = Path(arguments.out) if arguments.out else source.with_name(f"{source.stem}-report.pdf")
-    print(write_report(source, out, parameters_from(arguments), ReportOptions(
+    show_place(write_report(source, out, parameters_from(arguments), ReportOptions(
         before, None if arguments.key_on is None else Path(arguments.key_on),
         arguments.contactor, arguments.by, arguments.vehicle, arguments.remark,
         arguments.paper, warm=None if arguments.warm is None else Path(arguments.warm))))

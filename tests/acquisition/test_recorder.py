@@ -241,6 +241,7 @@ def test_a_board_that_changes_its_scale_ends_the_recording_and_keeps_it(tmp_path
 def test_a_full_disk_ends_the_recording_with_the_reason(tmp_path: Path) -> None:
     program = (
         "import resource, sys\n"
+        "sys.dont_write_bytecode = True\n"  # else what is kept of our modules is cut off as well
         "resource.setrlimit(resource.RLIMIT_FSIZE, (30000, 30000))\n"
         "from bench.command_line import main\n"
         "sys.exit(main(sys.argv[1:]))\n")

@@ -79,6 +79,7 @@ def test_a_line_that_no_program_of_ours_wrote_counts_as_damaged(tmp_path, key, v
 
 FULL = """
 import resource, sys
+sys.dont_write_bytecode = True
 from pathlib import Path
 from bench.errors import BadFile
 from bench.files.job_record import add_entry

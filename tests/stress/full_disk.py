@@ -23,6 +23,7 @@ from stress_common import Report, row_numbers, run
 
 PROGRAM = """
 import sys
+sys.dont_write_bytecode = True  # what is kept of our modules would be cut off as well
 from pathlib import Path
 sys.path.insert(0, sys.argv[3])
 from stress_common import ramp

@@ -15,8 +15,20 @@ from bench.errors import BoardTrouble
 
 
 def can_serve() -> bool:
-    """Say whether this system has pseudo terminals."""
-    return hasattr(os, "openpty")
+    """Say whether this system has pseudo terminals, and one to spare."""
+    if not hasattr(os, "openpty"):
+        return False
+    ends: tuple[int, ...] = ()
+    try:
+        ends = os.openpty()
+        os.ttyname(ends[1])
+    except OSError:
+        # In a container without /dev/pts, or when all of them are taken.
+        return False
+    finally:
+        for end in ends:
+            os.close(end)
+    return True
 
 
 class PtyServer:
@@ -37,16 +49,26 @@ class PtyServer:
         self._begun = False
         self._stopped = threading.Event()
         self._thread: threading.Thread | None = None
-        self.plug()
+        try:
+            self.plug()
+        except OSError as error:
+            self._folder.cleanup()
+            raise BoardTrouble(f"no pseudo terminal to be had here ({error.strerror or error}); "
+                               "use the board 'simulated'") from error
 
     def plug(self) -> None:
         """Plug the cable in; what is sent meanwhile was lost, as with a real cable."""
         import tty
 
         self._master, slave = os.openpty()
-        tty.setraw(slave)
-        device = os.ttyname(slave)
-        os.close(slave)
+        try:
+            tty.setraw(slave)
+            device = os.ttyname(slave)
+        except OSError:
+            os.close(self._master)
+            raise
+        finally:
+            os.close(slave)
         os.set_blocking(self._master, False)
         with contextlib.suppress(FileNotFoundError):
             os.unlink(self.port)

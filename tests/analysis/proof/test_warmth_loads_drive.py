@@ -32,6 +32,15 @@ def test_too_little_warmth_tells_nothing():
     assert all(np.isnan(t.ppm_per_kelvin) for t in judge_warmth(bare, LIMITS))
 
 
+def test_a_log_whose_clock_stands_still_tells_no_drift():
+    """How fast the box warmed is not known then; no number may be made of it, nor a warning."""
+    recording, _ = box(3)
+    time_s = recording.time_s.copy()
+    time_s[: time_s.size // 2] = 0.0
+    still = Recording(time_s, recording.channels, recording.marks, rate_hz=recording.rate_hz)
+    assert all(t.volts_per_kelvin is None for t in judge_warmth(still, LIMITS))
+
+
 def loaded(droop=0.0, ripple=0.0, hertz=83.0, ground=0.0, own=0.0, rate=1000.0, seed=1,
            said=(), **more):
     """Return a log with fans switched on from 5 to 15 s, off before and after."""

@@ -1,5 +1,7 @@
 """Tracks read one after the other: a quick lift-off is no mismatch, and nothing else changes."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from scripted_board import Scripted
@@ -100,3 +102,17 @@ def test_what_the_board_says_of_it_is_kept_in_the_file(tmp_path):
 
 def test_the_delay_counts_from_the_first_track_in_columns():
     assert delays_s(swept({"channel_us": 110.0})) == {"b": pytest.approx(110e-6)}
+
+
+def test_a_clock_that_stands_still_has_no_slope_and_takes_no_reading_away():
+    """Tracks that do not move are the same at whatever moment they were read."""
+    recording = swept(SAID)
+    rows = slice(0, 2000)
+    time_s = recording.time_s[rows].copy()
+    time_s[300:1200] = time_s[300]
+    still = Recording(time_s, tuple(replace(c, readings=c.readings[rows])
+                                    for c in recording.channels), rate_hz=400.0,
+                      extra={"board": SAID})
+    level = {"a": np.full(2000, 0.75), "b": np.full(2000, 0.95)}
+    put_back = in_step(still, level, time_s, level)
+    assert np.allclose(put_back["b"], 0.95, rtol=0, atol=1e-12)
