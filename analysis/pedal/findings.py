@@ -32,6 +32,7 @@ from analysis.pedal.direction import measure_direction
 from analysis.pedal.faults import Fault
 from analysis.pedal.faults import returns as returning
 from analysis.pedal.faults.returns import ReturnTime
+from analysis.pedal.faults.swept import Measured
 from analysis.pedal.notes import assumed_resistor, missing, rest_assumed
 from analysis.pedal.of_its_kind import of_its_kind, targets_on_its_scale
 from analysis.pedal.pair import EDGES, PairFindings, Way, measure_pair, ways
@@ -42,7 +43,7 @@ from analysis.pedal.rest_wanted import wanted_at_the_other_end
 from analysis.pedal.sensor_limits import hall_findings, outside_findings
 from analysis.pedal.settings import Setting, reachable, recommend
 from analysis.pedal.sweep_course import Seen, follow, mean_travel
-from analysis.pedal.sweep_faults import Measured, sweep_faults
+from analysis.pedal.sweep_faults import sweep_faults
 from analysis.pedal.switch import SwitchFindings, measure_switches
 from analysis.pedal.tracks import TrackFindings, measure_track
 from analysis.pedal.verdict import off_at_rest, play_explains, verdict

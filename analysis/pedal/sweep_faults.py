@@ -1,74 +1,67 @@
 """All faults of a sweep, gathered from their detectors; what is told once stays told once."""
 
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Callable, Mapping
+from functools import cache, partial
+from importlib import import_module
+from itertools import chain
+from pkgutil import iter_modules
 
 import numpy as np
 
 from analysis.model.finding import Reason
 from analysis.model.recording import Array
 from analysis.parameters import Parameters
-from analysis.pedal.faults import Fault, shorted_tracks, wear, wiring
+from analysis.pedal import faults
+from analysis.pedal.faults import Fault, wear, wiring
 from analysis.pedal.faults import dropouts as dropping
 from analysis.pedal.faults import missing as missed
-from analysis.pedal.faults import returns as returning
 from analysis.pedal.faults import shaft_slip as slipping
 from analysis.pedal.faults.bursts import burst_faults, without_told
 from analysis.pedal.faults.dead import attributable, dead_track_faults
 from analysis.pedal.faults.patches import patch_faults
-from analysis.pedal.faults.returns import ReturnTime
 from analysis.pedal.faults.settling import settling_faults
-from analysis.pedal.pair import PairFindings, Way
+from analysis.pedal.faults.swept import Measured, Swept
+from analysis.pedal.pair import PairFindings
 from analysis.pedal.sweep_course import Seen
-from analysis.pedal.tracks import TrackFindings
 from analysis.signal.side_by_side import side_by_side
 from analysis.signal.smoothing import Mask
 from analysis.signal.supply import far_off
 
+Detector = Callable[[Swept], list[Fault]]
 
-@dataclass(frozen=True)
-class Measured:
-    """Hold what was measured: travel in % by track, shape (m,), and which way it went there.
 
-    third: each further track beside the first and beside the second.
-    """
-
-    tracks: Mapping[str, TrackFindings]
-    pair: PairFindings | None
-    travel: Mapping[str, Array]
-    way: Way
-    returns: tuple[ReturnTime, ...]
-    third: tuple[PairFindings, ...] = ()
+@cache
+def detectors() -> tuple[Detector, ...]:
+    """Return the `detect` of every module of faults that has one, by the module's name."""
+    rooms = [import_module(f"{faults.__name__}.{found.name}")
+             for found in iter_modules(faults.__path__)]
+    return tuple(room.detect for room in rooms if hasattr(room, "detect"))
 
 
 def sweep_faults(seen: Seen, measured: Measured, parameters: Parameters) -> tuple[Fault, ...]:
     """Return all faults, gravest first, then in order of time."""
     reading, look, segments = seen.reading, seen.look, seen.course.segments
     recording, times = reading.recording, reading.recording.time_s
-    patches, contact, settling, copied, loud, feeds, slow = side_by_side(
+    swept = Swept(seen, measured, parameters)
+    patches, contact, settling, loud, *apart = side_by_side(
         recording.rows, lambda: _patches(seen, measured), lambda: _contact(seen, measured),
         lambda: settling_faults(segments, look.pedal, times),
-        lambda: shorted_tracks.copy_faults(measured.tracks, reading.volts, look.trusted,
-                                           look.pedal, segments, times),
         lambda: burst_faults(look, times, segments, recording.step_s),
-        lambda: wiring.supply_faults(recording) + wiring.gap_faults(recording),
-        lambda: returning.return_faults(segments, look.pedal, times, measured.returns,
-                                        returning.return_limit(parameters),
-                                        np.logical_or.reduce(list(look.trusted.values()))))
+        *(partial(detect, swept) for detect in detectors()))
     found: list[Fault] = [*contact, *settling]
     found += dead_track_faults(reading.dead, times, look.pedal, seen.course.points.size)
     clipped = [f for f in found if f.kind == "clipping"]
     flat = _flat(seen, measured, clipped, patches)
     found += flat
     found += wear.noise_faults(measured.tracks, times, look.pedal, segments, clipped + flat)
-    found += [*without_told(loud, found), *copied, *feeds, *slow]
+    found += [*without_told(loud, found), *chain.from_iterable(apart)]
     found += _mismatch(measured.pair, times, parameters)
-    faults = tuple(sorted(attributable(found), key=lambda f: (-f.gravity, f.time_s)))
+    told = tuple(sorted(attributable(found), key=lambda f: (-f.gravity, f.time_s)))
     if far_off(recording):
         # Rails, limits and levels were all judged against a supply that is none.
         feeds = [c.column for c in recording.with_role("supply")]
-        faults = tuple(f for f in faults if f.kind == "gap" or f.channel in feeds)
-    return faults
+        told = tuple(f for f in told if f.kind == "gap" or f.channel in feeds)
+    return told
 
 
 def _contact(seen: Seen, measured: Measured) -> list[Fault]:

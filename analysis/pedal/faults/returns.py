@@ -2,6 +2,7 @@
 
 import itertools
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -11,7 +12,11 @@ from analysis.parameters import Parameters
 from analysis.pedal.faults.fault import Fault
 from analysis.pedal.tracks import came_back
 from analysis.signal.segments import Segment
-from analysis.signal.smoothing import Mask, median
+from analysis.signal.smoothing import median
+
+if TYPE_CHECKING:
+    # It holds the return times of this module.
+    from analysis.pedal.faults.swept import Swept
 
 # The pedal counts as back at rest within this share of travel.
 BACK_PERCENT = 3.0
@@ -63,12 +68,12 @@ def return_times(segments: tuple[Segment, ...], pedal: Array, times: Array) -> t
     return tuple(result)
 
 
-def return_faults(segments: tuple[Segment, ...], pedal: Array, times: Array,
-                  returns: tuple[ReturnTime, ...], limit: float, read: Mask) -> list[Fault]:
-    """Return where the pedal stayed away from rest, and which lift-offs took too long.
-
-    read: shape (n,), where any track tells the travel; where none does, nothing is said.
-    """
+def detect(swept: "Swept") -> list[Fault]:
+    """Return where the pedal stayed away from rest, and which lift-offs took too long."""
+    segments, pedal, times = swept.segments, swept.look.pedal, swept.times
+    limit = return_limit(swept.parameters)
+    # Where no track tells the travel, nothing is said.
+    read = np.logical_or.reduce(list(swept.look.trusted.values()))
     result = []
     # A recording that ends on the way back says nothing of that return.
     rests = [s for s in segments if s.kind == "rest" and s.stop - s.start >= 3
@@ -91,7 +96,7 @@ def return_faults(segments: tuple[Segment, ...], pedal: Array, times: Array,
                 "no return", None, segment.start_s, segment.end_s, float(level), 3,
                 Reason("stays pressed", {"travel_percent": float(level),
                                          "time_s": segment.start_s, "end_s": segment.end_s})))
-    for back_time in returns:
+    for back_time in swept.measured.returns:
         if not (back_time.quick and back_time.seconds > limit):
             continue
         rows = slice(*np.searchsorted(times, [back_time.start_s,

@@ -6,7 +6,6 @@ wiper leave nothing but their converters' own noise and rounding, at rest and on
 Figures measured on both generators: docs/method.md, "Two inputs on one wiper".
 """
 
-from collections.abc import Mapping
 from itertools import combinations
 
 import numpy as np
@@ -14,6 +13,7 @@ import numpy as np
 from analysis.model.finding import Reason
 from analysis.model.recording import Array
 from analysis.pedal.faults.fault import Fault
+from analysis.pedal.faults.swept import Swept
 from analysis.pedal.tracks import TrackFindings
 from analysis.signal.noise import slow_rows
 from analysis.signal.segments import Segment
@@ -44,13 +44,10 @@ MOST_ROWS = 200_000
 COARSE = 0.1
 
 
-def copy_faults(tracks: Mapping[str, TrackFindings], volts: Mapping[str, Array],
-                trusted: Mapping[str, Mask], pedal: Array, segments: tuple[Segment, ...],
-                times: Array) -> list[Fault]:
-    """Return one fault for each two tracks that may be copies of each other.
-
-    volts, trusted: by track, shape (n,); pedal: shape (n,), travel in %; times: shape (n,), s.
-    """
+def detect(swept: Swept) -> list[Fault]:
+    """Return one fault for each two tracks that may be copies of each other."""
+    tracks, volts, trusted = swept.measured.tracks, swept.reading.volts, swept.look.trusted
+    pedal, segments, times = swept.look.pedal, swept.segments, swept.times
     found: list[Fault] = []
     for a, b in combinations(tracks, 2):
         good = trusted[a] & trusted[b] & np.isfinite(volts[a]) & np.isfinite(volts[b])

@@ -5,6 +5,7 @@ import numpy as np
 from analysis.model.finding import Reason
 from analysis.model.recording import Array, Channel, Recording
 from analysis.pedal.faults.fault import Fault
+from analysis.pedal.faults.swept import Swept
 from analysis.pedal.tracks import clipped_rows
 from analysis.pedal.travel import MOVES
 from analysis.signal.smoothing import Mask, block_medians, filled, runs
@@ -93,6 +94,11 @@ def clipping_faults(channel: Channel, trusted: Mask, times: Array, pedal: Array,
             "track": channel.column, "counts": level, "times": int(long.sum()),
             "longest_s": float(seconds[longest]), "travel_percent": travel,
             "rheostat": alone and level <= 0}))]
+
+
+def detect(swept: Swept) -> list[Fault]:
+    """Return what the supply and lost samples show, whatever the tracks do."""
+    return supply_faults(swept.recording) + gap_faults(swept.recording)
 
 
 def supply_faults(recording: Recording) -> list[Fault]:
