@@ -39,8 +39,6 @@ def test_the_index_lists_every_page() -> None:
     assert not missing
 
 
-
-
 def test_what_the_guide_tells_to_touch_is_there() -> None:
     """Each file that DEVELOPERS.md names exists, and no task asks for more than three."""
     guide = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
