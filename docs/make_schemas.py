@@ -10,8 +10,9 @@ from pathlib import Path
 from typing import Any, get_args
 
 from analysis.evidence.claim import State
-from analysis.model.finding import CHANGE_CODES, KEY_ON_CODES, SWEEP_CODES, Relation, Subject
+from analysis.model.finding import CHANGE_CODES, KEY_ON_CODES, SWEEP_CODES, Subject
 from analysis.model.pedal_kind import KINDS, USES
+from analysis.pedal.relations import RELATIONS
 from analysis.proof.opened import Verdict, WireCode
 from analysis.senders.calibration import CANNOT_TELL, FAIL, PASS
 from bench.files.calibration_store import READ_AS
@@ -76,7 +77,7 @@ def findings_schema() -> Schema:
         "clipped": YES_NO, "noise_along_travel": thing({
             "travel_percent": NUMBERS, "noise_volts": NUMBERS})})
     one_pair = thing({
-        "first": TEXT, "second": TEXT, "relation": {"enum": list(get_args(Relation))},
+        "first": TEXT, "second": TEXT, "relation": {"enum": [row.name for row in RELATIONS]},
         **numbers("gain", "gain_uncertainty", "offset_volts", "offset_volts_uncertainty",
                   "mismatch_max_percent", "mismatch_at_travel_percent",
                   "mismatch_at_rest_percent", "play_percent", "play_at_travel_percent"),

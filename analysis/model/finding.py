@@ -20,7 +20,6 @@ from analysis.model.codes import KeyOnCode as KeyOnCode
 from analysis.model.codes import SweepCode as SweepCode
 
 Subject = Literal["track", "pair", "supply", "pedal", "log", "sender"]
-Relation = Literal["same slope", "half slope", "opposed slopes", "same slope with offset", "other"]
 
 # In the values of all that is said of a rheostat: its `_volts` stand for so many ohms each.
 OHMS_PER_VOLT = "ohms_per_volt"

@@ -10,9 +10,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from analysis.model.estimate import Estimate
-from analysis.model.finding import Relation
 from analysis.model.recording import Array
 from analysis.parameters import Parameters
+from analysis.pedal.relations import Relation, relation_of
 from analysis.pedal.tracks import TrackFindings
 from analysis.pedal.travel import Ends
 from analysis.signal.segments import Segment
@@ -36,7 +36,7 @@ Way = NDArray[np.int8]
 class PairFindings:
     """Hold how track `second` relates to track `first`: second = gain * first + offset.
 
-    relation: "same slope", "half slope", "opposed slopes", "same slope with offset", "other".
+    relation: its name in `RELATIONS`.
     travel_percent: bin middles, shape (m,); mismatch arrays of the same shape, signed
         (first minus second), % of travel, NaN where a bin was not visited.
     play_percent: largest difference between pressing and releasing at one travel.
@@ -179,21 +179,6 @@ def _weighted(x: Array, y: Array, weights: Array) -> Array:
     root = np.sqrt(weights)
     design = np.column_stack([x * root, root])
     return np.asarray(np.linalg.lstsq(design, y * root, rcond=None)[0], dtype=np.float64)
-
-
-def relation_of(gain: float, offset_ratio: float) -> Relation:
-    """Return the relation's name from gain and offset in ratios of supply.
-
-    same slope: gain within 10 % of 1 and |offset| below 5 % of supply, else with offset; half
-    slope: within 10 % of 0.5 or of 2; opposed slopes: within 10 % of -1; other.
-    """
-    if abs(gain - 1) <= 0.1:
-        return "same slope" if abs(offset_ratio) < 0.05 else "same slope with offset"
-    if abs(gain - 0.5) <= 0.05 or abs(gain - 2) <= 0.2:
-        return "half slope"
-    if abs(gain + 1) <= 0.1:
-        return "opposed slopes"
-    return "other"
 
 
 def measure_pair(first: TrackFindings, second: TrackFindings, volts: Mapping[str, Array],

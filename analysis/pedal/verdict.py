@@ -14,6 +14,7 @@ from analysis.pedal.dead_band import CAR, DeadBand, stated
 from analysis.pedal.faults import Fault
 from analysis.pedal.faults.returns import ReturnTime, return_limit
 from analysis.pedal.pair import PairFindings
+from analysis.pedal.relations import relation_named
 from analysis.pedal.rest_direction import OF_THE_REST
 from analysis.pedal.settings import short_of_stop
 from analysis.pedal.tracks import TrackFindings
@@ -153,8 +154,7 @@ def _of_the_pair(pair: PairFindings | None) -> Iterator[Finding]:
             **names, "gain": pair.gain.value, "offset_volts": pair.offset_volts.value,
             "relation": pair.relation, "mismatch_max_percent": pair.mismatch_max_percent.value,
             "mismatch_at_travel_percent": pair.mismatch_at_travel_percent})
-    if pair.relation in ("same slope", "same slope with offset"):
-        # Why the Formula SAE rules T.4.2 ask for different transfer functions.
+    if not relation_named(pair.relation).short_shows:
         yield found("shared short unseen", 0)
 
 
@@ -167,16 +167,17 @@ def _made_so(tracks: Mapping[str, TrackFindings], pair: PairFindings | None,
     if pair is None or not np.isfinite(pair.gain.value) or (
             {pair.first, pair.second} & set(parameters.target_rest_volts)):
         return []
-    if pair.relation in ("half slope", "opposed slopes"):
-        return _by_its_law(tracks[pair.first], tracks[pair.second], pair)
-    if pair.relation not in ("same slope with offset", "other"):
-        return []
+    asks = relation_named(pair.relation).asks
     first, second = tracks[pair.first], tracks[pair.second]
+    if asks == "perhaps off at rest":
+        return _by_its_law(first, second, pair)
     rests: dict[str, Value] = {
         "first": first.column, "second": second.column, "first_rest_volts": first.rest.value,
         "second_rest_volts": second.rest.value}
-    if pair.relation == "other":
+    if asks == "unusual relation":
         return [found("unusual relation", 1, values={**rests, "gain": pair.gain.value})]
+    if asks != "apart all along":
+        return []
     sign = 1.0 if first.direction == "rising" else -1.0
     nearer = second if sign * (second.rest.value - first.rest.value) > 0 else first
     return [found("apart all along", 1, values={
@@ -187,13 +188,9 @@ def _made_so(tracks: Mapping[str, TrackFindings], pair: PairFindings | None,
 def _by_its_law(first: TrackFindings, second: TrackFindings,
                 pair: PairFindings) -> list[Finding]:
     """Return where the second track would rest by the usual law of its kind, if it does not."""
-    law = "half"
-    if pair.relation == "opposed slopes":
-        meant, law = second.nominal_volts - first.rest.value, "opposed"
-    elif abs(pair.gain.value) < 1.0:
-        meant = first.rest.value / 2.0
-    else:
-        meant, law = 2.0 * first.rest.value, "twice"
+    law_of = relation_named(pair.relation).law
+    assert law_of is not None
+    law, meant = law_of(pair.gain.value, first.rest.value, second.nominal_volts)
     off = second.rest.value - meant
     if not abs(off) >= OFF_PERCENT / 100.0 * second.span.value:
         return []
@@ -223,7 +220,7 @@ def off_at_rest(tracks: Mapping[str, TrackFindings],
     None when the tracks are not of the same slope, or differ at rest by less than 1 % of travel:
     then nothing is off that a dead band would not cover.
     """
-    if pair is None or pair.relation != "same slope":
+    if pair is None or not relation_named(pair.relation).alike:
         return None
     first, second = tracks[pair.first], tracks[pair.second]
     sign = 1.0 if first.direction == "rising" else -1.0

@@ -22,11 +22,11 @@ from analysis.pedal.pair import (
     measure_pair,
     mismatch_curves,
     play_between,
-    relation_of,
     repeats_within,
     robust_line,
     ways,
 )
+from analysis.pedal.relations import relation_of
 from analysis.pedal.travel import Ends
 from analysis.signal.segments import Segment
 

@@ -10,7 +10,8 @@ from said import refuses
 from analysis.model.errors import BadParameter
 from analysis.parameters import Parameters
 from analysis.pedal.findings import analyse
-from analysis.pedal.pair import relation_of, robust_line
+from analysis.pedal.pair import robust_line
+from analysis.pedal.relations import relation_of
 from analysis.simulation import pedal_named, simulate_sweep
 
 
