@@ -47,15 +47,22 @@ def open_findings(path: str | Path, parameters: Parameters | None = None,
 def findings_of(recording: Recording, path: str | Path, parameters: Parameters | None = None,
                 progress: Progress | None = None) -> Findings:
     """Return the findings of a sweep that was read from `path`; raise as `open_findings` does."""
-    if recording.purpose != "sweep":
-        # A foot on the pedal in the car looks like a press, and its findings like a sheet.
-        raise OtherKind(f"is a {recording.purpose} log and no sweep; use "
-                        f"{reader_of(recording.purpose, path)}", str(path))
+    refuse_other_kind(recording, path)
     if progress is None:
         return analyse(recording, parameters)
     progress(READ_SHARE, f"Analysing {Path(path).name}")
     return analyse(recording, parameters,
                    lambda share: progress(READ_SHARE + (1.0 - READ_SHARE) * share, ""))
+
+
+def refuse_other_kind(recording: Recording, path: str | Path) -> None:
+    """Raise OtherKind for a recording that is no sweep.
+
+    A foot on the pedal in the car looks like a press, and its findings like a sheet.
+    """
+    if recording.purpose != "sweep":
+        raise OtherKind(f"is a {recording.purpose} log and no sweep; use "
+                        f"{reader_of(recording.purpose, path)}", str(path))
 
 
 def _read(path: str | Path, progress: Progress | None) -> Recording:

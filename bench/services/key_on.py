@@ -27,7 +27,7 @@ from bench.files.exports.brief_key_on import brief_key_on
 from bench.files.exports.key_on_json import key_on_json
 from bench.files.exports.key_on_text import key_on_text
 from bench.files.recording_file import read_recording
-from bench.services.findings import assuming, open_findings
+from bench.services.findings import assuming, open_findings, refuse_other_kind
 from bench.services.record import Order, Recorded, record
 from bench.services.warmth import warmed
 from bench.wording.key_on_sentences import allowance
@@ -71,9 +71,13 @@ def pedal_of_log(sweep: str | Path | None, parameters: Parameters) -> Said:
     """Return the kind and use of the pedal that a log's header is to state, None for neither.
 
     As the parameters state it, else as the header of the sweep does. Raise BadFile as reading that
-    does.
+    does, OtherKind when it is no sweep: before anything is logged that it could not judge.
     """
-    said: dict[str, object] = {} if sweep is None else dict(read_recording(sweep).extra)
+    said: dict[str, object] = {}
+    if sweep is not None:
+        recording = read_recording(sweep)
+        refuse_other_kind(recording, sweep)
+        said |= recording.extra
     said |= {key: word for key, word in (
         (KIND_KEY, parameters.pedal_kind), (USE_KEY, parameters.pedal_use)) if word != RECORDED}
     return pedal_of(said)
