@@ -21,8 +21,8 @@ from typing import Literal
 
 import numpy as np
 
-from analysis.model.recording import Array, Channel, Recording
-from analysis.proof.limits import Limits, beyond, volts_in_the_log
+from analysis.model.recording import Channel, Recording
+from analysis.proof.limits import Limits
 from analysis.proof.power import (
     ALIKE,
     LEAST_PRESS,
@@ -33,7 +33,18 @@ from analysis.proof.power import (
     power_channel,
     stops_at,
 )
-from analysis.proof.steps import POWER_ON, POWER_STOPPED, Step, steps_of, tracks_behind
+from analysis.proof.steps import POWER_ON, POWER_STOPPED, Step, steps_of
+from analysis.proof.wire_rows import (
+    WireRows,
+    beyond_start,
+    first_lasting,
+    key_on_rows,
+    longest_s,
+    tracks_off,
+    usual_levels,
+    wire_rows,
+    wrong_wire,
+)
 
 Verdict = Literal["pass", "fail", "not seen"]
 WireCode = Literal[
@@ -42,16 +53,8 @@ WireCode = Literal[
     "let go too soon", "power came all the same", "no power as wired", "not as wired",
     "another wire", "nothing changed", "rows lost", "key not seen",
     "too close to tell", "stopped by hand clock", "nobody said"]
-# Readings at the turn of the key are not judged for so long; a controller starts in that time
-# (common practice, no source).
-STARTING_S = 0.3
-# A fault counts from where it lasts this long: a wire that is being switched bounces.
-LASTS_S = 0.01
 # Where no track can show a press, the key must be on for so long with the readings beyond limits.
 HELD_S = 2.0
-# A track is off that leaves the pedal's travel by so much, or stands still within STILL while the
-# other one is pressed by MOVES (percent of travel).
-OUTSIDE, STILL, MOVES = 8.0, 3.0, 15.0
 # Power too weak to stand out row by row is looked for in pieces of these lengths.
 PIECES_S = (STAYS_OFF_S, 0.2, 0.8)
 # A hand needs so long to say what it saw (common practice, no source).
@@ -96,31 +99,13 @@ class WireLog:
         return next((s for s in self.steps if s.step.kind == "as wired"), None)
 
 
-@dataclass(frozen=True)
-class _Log:
-    """Hold the log's rows in the units of this room. All arrays have shape (n,).
-
-    keyed: a key line shows the key on, and off at other times.
-    """
-
-    recording: Recording
-    limits: Limits
-    volts: Mapping[str, Array]
-    travel: Mapping[str, Array]
-    key: np.ndarray
-    beyond: np.ndarray
-    readings: Array | None
-    lost: np.ndarray
-    keyed: bool
-
-
 def judge_wires(recording: Recording, limits: Limits, power: str | None = None) -> WireLog:
     """Return what a log of opened wires shows; raise BadRecording for a channel that is not there.
 
     limits: of every track of the log that is to be judged. power: the column that shows power.
     """
     channel = power_channel(recording, power)
-    log = _opened(recording, limits, None if channel is None else channel.volts())
+    log = wire_rows(recording, limits, None if channel is None else channel.volts())
     steps = [s for s in steps_of(recording) if s.kind in ("as wired", "open", "short")]
     controls = [s for s in steps if s.kind == "as wired"]
     seen = None
@@ -140,58 +125,23 @@ def judge_wires(recording: Recording, limits: Limits, power: str | None = None) 
     return WireLog(tuple(result), None if channel is None else channel.column, limits.allowed_s)
 
 
-def _opened(recording: Recording, limits: Limits, readings: Array | None) -> _Log:
-    names = [c.column for c in recording.with_role("track") if c.column in limits.tracks]
-    volts = {n: volts_in_the_log(recording, recording.channel(n)) for n in names}
-    travel = {n: limits.tracks[n].travel(volts[n]) for n in names}
-    keys = recording.with_role("key")
-    key = np.ones(recording.rows, dtype=bool)
-    if keys:
-        line = keys[0].volts()
-        key = line > 0.5 * max(float(np.nanmax(line)) if np.isfinite(line).any() else 0.0, 1.0)
-    lost = np.zeros(recording.rows, dtype=bool)
-    for mark in recording.marks:
-        if mark.lost_samples and mark.row < recording.rows:
-            lost[mark.row] = True
-    steps = np.diff(recording.time_s, prepend=recording.time_s[:1])
-    lost |= steps > max(0.5 * limits.allowed_s, 3.0 * recording.step_s)
-    return _Log(recording, limits, volts, travel, key, beyond(travel, volts, limits), readings,
-                lost, bool(keys) and bool(key.any()) and not bool(key.all()))
-
-
-def _key_on_rows(log: _Log, step: Step) -> np.ndarray:
-    """Return the rows of a step with the key on for STARTING_S or more, as indices."""
-    key = log.key[step.start: step.stop]
-    rows = np.arange(step.start, step.stop)
-    turned = np.flatnonzero(key & ~np.concatenate([[step.start == 0], key[:-1]]))
-    ready = key.copy()
-    for row in turned:
-        if row == 0 and step.start and log.key[step.start - 1]:
-            continue  # the key was on already when the step began
-        begin = float(log.recording.time_s[step.start + row])
-        ready &= ~((log.recording.time_s[rows] >= begin)
-                   & (log.recording.time_s[rows] < begin + STARTING_S))
-    found: np.ndarray = rows[ready]
-    return found
-
-
-def _control(log: _Log, step: Step,
+def _control(log: WireRows, step: Step,
              channel: Channel | None) -> tuple[WireStep, PowerSeen | None]:
     """Return what the control showed, and what tells power on from off."""
-    rows = _key_on_rows(log, step)
+    rows = key_on_rows(log, step)
     if not rows.size:
         return WireStep(step, "not seen", "key not turned on"), None
-    levels = _levels(log, rows)
+    levels = usual_levels(log, rows)
     if log.lost[step.start + 1: step.stop].any():
         return WireStep(step, "not seen", "rows lost", levels), None
     travel = np.nanmedian([t[rows] for t in log.travel.values()], axis=0)
     if not np.nanmax(travel) >= LEAST_PRESS:
         return WireStep(step, "not seen", "not pressed", levels), None
-    off = _off(log, rows)
-    lasting = _first_lasting(log, rows, log.beyond)
+    off = tracks_off(log, rows)
+    lasting = first_lasting(log, rows, log.beyond)
     if off or lasting is not None:
         return WireStep(step, "not seen", "not as wired", levels, off,
-                        _longest_s(log, rows, log.beyond)), None
+                        longest_s(log, rows, log.beyond)), None
     if channel is None:
         return WireStep(step, "pass", "works as wired", levels), None
     pressed = np.zeros(log.recording.rows, dtype=bool)
@@ -204,22 +154,22 @@ def _control(log: _Log, step: Step,
     return WireStep(step, "pass", "works as wired", levels, power_share=1.0), seen
 
 
-def _judge(log: _Log, step: Step, seen: PowerSeen | None, wired: bool,
+def _judge(log: WireRows, step: Step, seen: PowerSeen | None, wired: bool,
            control: WireStep | None) -> WireStep:
     """Return what one changed wire showed."""
     if control is None or control.verdict != "pass":
         return WireStep(step, "not seen", "no power as wired" if control is None else (
             control.code if control.code == "no power as wired" else "not as wired"))
-    rows = _key_on_rows(log, step)
+    rows = key_on_rows(log, step)
     if not rows.size:
         return WireStep(step, "not seen", "key not turned on")
     if log.lost[step.start + 1: step.stop].any():
-        return WireStep(step, "not seen", "rows lost", _levels(log, rows))
-    off = _off(log, rows)
-    start = _first_lasting(log, rows, log.beyond)
-    base = WireStep(step, "not seen", "nothing changed", _levels(log, rows), off,
-                    _longest_s(log, rows, log.beyond), resolution_s=2.0 * log.recording.step_s)
-    wrong = _wrong_wire(log, step, off)
+        return WireStep(step, "not seen", "rows lost", usual_levels(log, rows))
+    off = tracks_off(log, rows)
+    start = first_lasting(log, rows, log.beyond)
+    base = WireStep(step, "not seen", "nothing changed", usual_levels(log, rows), off,
+                    longest_s(log, rows, log.beyond), resolution_s=2.0 * log.recording.step_s)
+    wrong = wrong_wire(log, step, off)
     if wrong and off:
         return _with(base, "not seen", "another wire")
     if start is None and not off:
@@ -234,7 +184,7 @@ def _judge(log: _Log, step: Step, seen: PowerSeen | None, wired: bool,
     return _by_power(log, base, rows, start, seen)
 
 
-def _by_power(log: _Log, base: WireStep, rows: np.ndarray, start: int,
+def _by_power(log: WireRows, base: WireStep, rows: np.ndarray, start: int,
               seen: PowerSeen) -> WireStep:
     """Return the verdict of a step whose fault began at row `start`, by the power channel."""
     assert log.readings is not None
@@ -290,7 +240,7 @@ def _power_from(on: np.ndarray, start: int, stays: int) -> int | None:
     return next((int(start + k) for k in ahead if on[start + k: start + k + stays].all()), None)
 
 
-def _pressed_at(log: _Log, base: WireStep, start: int, came: int) -> int:
+def _pressed_at(log: WireRows, base: WireStep, start: int, came: int) -> int:
     """Return the row from which the clock runs: power that comes later hides in its own noise.
 
     Where a track still reads, from where it passed its start of travel with the fault standing.
@@ -298,17 +248,11 @@ def _pressed_at(log: _Log, base: WireStep, start: int, came: int) -> int:
     if came <= start + 1:
         return start
     rows = [start + int(np.argmax(passed)) for name in log.travel if name not in base.off
-            if (passed := _beyond_start(log, name)[start: came + 1]).any()]
+            if (passed := beyond_start(log, name)[start: came + 1]).any()]
     return min(rows, default=came)
 
 
-def _beyond_start(log: _Log, name: str) -> np.ndarray:
-    track = log.limits.tracks[name]
-    away: np.ndarray = track.sign * (log.volts[name] - track.start_volts) > 0
-    return away
-
-
-def _let_go(log: _Log, base: WireStep, came: int, end: int) -> bool:
+def _let_go(log: WireRows, base: WireStep, came: int, end: int) -> bool:
     """Return whether a track that still reads shows that the foot took the power away."""
     reading = [t for name, t in log.travel.items() if name not in base.off]
     if not reading:
@@ -318,7 +262,7 @@ def _let_go(log: _Log, base: WireStep, came: int, end: int) -> bool:
                 < 0.5 * np.nanmax([np.nanmax(t[before: end]) for t in reading]))
 
 
-def _never_came(log: _Log, base: WireStep, rows: np.ndarray, start: int,
+def _never_came(log: WireRows, base: WireStep, rows: np.ndarray, start: int,
                 seen: PowerSeen) -> WireStep:
     """Return the verdict where power never stood out row by row."""
     assert log.readings is not None
@@ -339,7 +283,7 @@ def _never_came(log: _Log, base: WireStep, rows: np.ndarray, start: int,
     return _with(base, "pass", "power never came")
 
 
-def _left_over(log: _Log, rows: np.ndarray, start: int, seen: PowerSeen) -> float:
+def _left_over(log: WireRows, rows: np.ndarray, start: int, seen: PowerSeen) -> float:
     """Return the share of power left over in the mean once it had to be off; 0 for none.
 
     In pieces: a press lasts shorter than the step, and its power would be lost in the whole.
@@ -352,7 +296,7 @@ def _left_over(log: _Log, rows: np.ndarray, start: int, seen: PowerSeen) -> floa
                 for k in range(0, left.size, size) if seen.left(left[k: k + size])), default=0.0)
 
 
-def _unlimited(log: _Log, base: WireStep, rows: np.ndarray, seen: PowerSeen | None) -> WireStep:
+def _unlimited(log: WireRows, base: WireStep, rows: np.ndarray, seen: PowerSeen | None) -> WireStep:
     """Return the verdict where a track was off, but nothing passed a limit."""
     if seen is None or log.readings is None:
         return _with(base, "not seen", "not beyond the limits")
@@ -360,7 +304,7 @@ def _unlimited(log: _Log, base: WireStep, rows: np.ndarray, seen: PowerSeen | No
     return _with(base, "fail" if power else "not seen", "not beyond the limits")
 
 
-def _by_hand(log: _Log, base: WireStep, fault_s: float) -> WireStep:
+def _by_hand(log: WireRows, base: WireStep, fault_s: float) -> WireStep:
     """Return the verdict where no channel shows power, by what the person said."""
     said = [(m.row, m.text.strip().lower()) for m in log.recording.marks
             if base.step.start <= m.row < base.step.stop]
@@ -382,58 +326,3 @@ def _by_hand(log: _Log, base: WireStep, fault_s: float) -> WireStep:
 
 def _with(seen: WireStep, verdict: Verdict, code: WireCode, **values: float) -> WireStep:
     return replace(seen, verdict=verdict, code=code, **values)  # type: ignore[arg-type]
-
-
-def _wrong_wire(log: _Log, step: Step, off: tuple[str, ...]) -> bool:
-    """Return whether the tracks that are off cannot be those of the wire that was asked for."""
-    names = tuple(log.travel)
-    hang = {t for lead in step.leads for t in tracks_behind(lead, names)}
-    if step.kind == "short":
-        own = {lead for lead in step.leads if lead in names}
-        return not set(off) <= (own or hang)
-    return set(off) != hang
-
-
-def _off(log: _Log, rows: np.ndarray) -> tuple[str, ...]:
-    """Return the tracks that do not read a sound pedal at these rows."""
-    travel = {n: t[rows] for n, t in log.travel.items()}
-    found = []
-    for name, own in travel.items():
-        outside = (own < -OUTSIDE) | (own > 100.0 + OUTSIDE)
-        outside |= ~np.isfinite(own)
-        outside |= ((log.volts[name][rows] < log.limits.tracks[name].fault_low_volts)
-                    | (log.volts[name][rows] > log.limits.tracks[name].fault_high_volts))
-        if np.mean(outside) > 0.1 or _longest_run(outside) * log.recording.step_s > 0.2:
-            found.append(name)
-    if found or len(travel) < 2:
-        return tuple(found)
-    # Neither is out of its travel: the one that stands still while the other is pressed.
-    moved = {n: float(np.nanquantile(t, 0.98) - np.nanquantile(t, 0.02)) for n, t in travel.items()}
-    return tuple(n for n, m in moved.items() if m < STILL and max(moved.values()) > MOVES)
-
-
-def _longest_run(mask: np.ndarray) -> int:
-    edges = np.flatnonzero(np.diff(np.concatenate([[False], mask, [False]]).astype(np.int8)))
-    return int(np.max(edges[1::2] - edges[::2])) if edges.size else 0
-
-
-def _first_lasting(log: _Log, rows: np.ndarray, mask: np.ndarray) -> int | None:
-    """Return the first of the rows from which the mask holds for LASTS_S, None for never."""
-    lasts = max(3, round(LASTS_S / log.recording.step_s))
-    hold = mask[rows]
-    if hold.size < lasts:
-        return None
-    whole = np.convolve(hold, np.ones(lasts, dtype=int))[lasts - 1: hold.size] == lasts
-    return int(rows[int(np.argmax(whole))]) if whole.any() else None
-
-
-def _longest_s(log: _Log, rows: np.ndarray, mask: np.ndarray) -> float:
-    return _longest_run(mask[rows]) * log.recording.step_s
-
-
-def _levels(log: _Log, rows: np.ndarray) -> dict[str, float]:
-    """Return each track's usual volts while the readings are beyond the limits, else over all."""
-    beyond_rows = rows[log.beyond[rows]]
-    chosen = beyond_rows if beyond_rows.size else rows
-    return {n: float(np.nanmedian(v[chosen])) if np.isfinite(v[chosen]).any() else float("nan")
-            for n, v in log.volts.items()}

@@ -22,7 +22,7 @@ from analysis.model.recording import Array, Mark, Recording
 from bench.errors import BadCall, BadFile
 from bench.files.new_file import create_new, numbered, sync_folder, write_all
 from bench.files.recording_header import LONGEST_HEADER, RecordingHeader, header_of, header_text
-from bench.files.table_text import csv_cell, rows_text
+from bench.files.rows_text import csv_cell, rows_text
 
 # Half the second that a crash may cost, so that a slow disk still keeps the promise.
 SYNC_SECONDS = 0.5

@@ -1,40 +1,27 @@
-"""The rows of a recording as text: numbers -> text, and back with numpy on the digits.
+"""The text of a recording's rows -> numbers.
 
-Plain rows (whole numbers, `digits.digits` or empty cells) are decoded column by column, four digits
-at a time. Rows of longer or negative numbers go through `numpy.loadtxt` where a block has many.
-Every other row (an exponent, a quoted mark) goes through `csv` and `float`, which also find the
-words for what is wrong with it. A cell's value is exactly Python's float of its text: all paths
-round once.
+Plain rows (whole numbers, `digits.digits` or empty cells) are decoded at once (`plain_numbers`).
+Rows of longer or negative numbers go through `numpy.loadtxt` where a block has many. Every other
+row (an exponent, a quoted mark) goes through `csv` and `float`, which also find the words for what
+is wrong with it. A cell's value is exactly Python's float of its text: all paths round once.
 """
 
 import csv
 import io
 import re
-from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from analysis.model.recording import MOST, Array, Mark
 from bench.errors import BadFile
+from bench.files.plain_numbers import DOT, LEAD, ZERO, Bytes, Places, all_like, decode, numbers_only
 
-Bytes = NDArray[np.uint8]
-Groups = NDArray[np.uint16]
-Places = NDArray[np.int64]
-
-_COMMA, _DOT, _NEWLINE, _ZERO = b",.\n0"
+_COMMA, _NEWLINE = b",\n"
 _NUMBER = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d{1,4})?\Z", re.ASCII)
 # These are blanks to str.strip() and none to float().
 _NO_BLANKS = frozenset("\x1c\x1d\x1e\x1f")
-_POWERS = 10.0 ** np.arange(9)
-# Whole numbers below this are exact in a float, so one division rounds as float(text) does.
-_EXACT = 2.0**53
-# Digits of a cell, or of either side of its dot, that are decoded in bulk.
-_WIDEST = 8
-# The first cell of a block looks back as far.
-_LEAD = b"0" * _WIDEST
 # A mark with one of these is left to csv, and to the words for what is wrong with it.
 _NEEDS_CSV = frozenset('"\r\0')
 # No row is as long: csv takes no cell above 128 KiB. What runs on is decoded again with each block.
@@ -70,12 +57,12 @@ class Table:
 
         pieces: what together are those lines. Bytes come back when a quoted cell runs on past them.
         """
-        whole = np.frombuffer(b"".join([_LEAD, *pieces]), np.uint8)
-        text = whole[len(_LEAD):]
-        signs = np.flatnonzero(text < _ZERO)
+        whole = np.frombuffer(b"".join([LEAD, *pieces]), np.uint8)
+        text = whole[len(LEAD):]
+        signs = np.flatnonzero(text < ZERO)
         kinds = text.take(signs)
         usual = self.plain
-        alike = usual is not None and _all_like(kinds, usual)
+        alike = usual is not None and all_like(kinds, usual)
         if alike and usual is not None:
             ends = signs[usual.size - 1:: usual.size]
         else:
@@ -92,14 +79,14 @@ class Table:
                 counts = np.ediff1d(line_ends, to_begin=line_ends[:1] + 1)
                 odd = counts < self.plain.size
                 rows = starts[~odd]
-                kept = _numbers_only(line_ends, counts, self.plain.size)
+                kept = numbers_only(line_ends, counts, self.plain.size)
                 signs, kinds = (np.concatenate([a[low:high] for low, high in kept])
                                 for a in (signs, kinds))
             # Lines of a quoted mark may look like rows: more of them than there can be rows.
             fits = self.rows + rows.size <= self.most
             decoded = (self._room(rows.size) if fits
                        else [np.empty(rows.size) for _ in range(self.channels + 1)])
-            fine, marked = _decode(whole, rows, signs, kinds, self.plain, decoded)
+            fine, marked = decode(whole, rows, signs, kinds, self.plain, decoded)
             if (fits and fine.all() and not odd.any()
                     and self._take_marks(text, marked, starts, ends)):
                 self.rows += rows.size
@@ -137,7 +124,7 @@ class Table:
     def _is_plain(self, pattern: bytes) -> bool:
         """Say whether these signs are number cells (with or without a dot) and an empty mark."""
         return (pattern.endswith(b",\n") and pattern.count(b",") == self.channels + 1
-                and set(pattern[:-1]) <= {_COMMA, _DOT} and b".." not in pattern
+                and set(pattern[:-1]) <= {_COMMA, DOT} and b".." not in pattern
                 and b".\n" not in pattern)
 
     def _room(self, rows: int) -> list[Array]:
@@ -267,166 +254,3 @@ def _number(cell: str, place: str, column: str) -> float:
     if not abs(value) <= MOST:
         raise BadFile(f"{place}, {column}: {cell[:40]!r} is too large; repair or delete it")
     return value
-
-
-def _numbers_only(line_ends: Places, counts: Places, usual: int) -> list[tuple[int, int]]:
-    """Return the stretches of signs, without lines that have too few and without the marks'.
-
-    line_ends, counts: shape (lines,), which sign ends each line, and how many it has.
-    """
-    kept, at = [], 0
-    for line in np.flatnonzero(counts != usual).tolist():
-        end, count = int(line_ends[line]), int(counts[line])
-        first = end + 1 - count
-        if count > usual:
-            kept.append((at, first + usual - 1))
-            at = end
-        else:
-            kept.append((at, first))
-            at = end + 1
-    return [*kept, (at, int(line_ends[-1]) + 1)]
-
-
-def _all_like(kinds: Bytes, template: Bytes) -> bool:
-    """Say whether these signs are the template's, line after line."""
-    rows, more = divmod(kinds.size, template.size)
-    return not more and kinds.tobytes() == template.tobytes() * rows
-
-
-def _decode(whole: Bytes, starts: Places, signs: Places, kinds: Bytes, template: Bytes,
-            cells: list[Array]) -> tuple[NDArray[np.bool_], Places]:
-    """Write values to `cells`, each (rows,); return which rows are plain, and which have a mark.
-
-    whole: the block behind `_LEAD`. starts (rows,): where in the block the rows begin.
-    signs, kinds (rows * signs in a row,): where the signs stand and which they are. Only rows whose
-    signs are the template's, and that hold but digits between them, are decoded rightly.
-    """
-    rows = starts.size
-    ends = np.ascontiguousarray(signs.reshape(rows, template.size).T)
-    lengths = np.empty_like(ends)
-    np.subtract(ends[0], starts, out=lengths[0])
-    np.subtract(ends[1:], ends[:-1], out=lengths[1:])
-    lengths[1:] -= 1
-    marked = np.flatnonzero(lengths[-1] > 0)
-    fine = np.ones(rows, bool)
-    if not _all_like(kinds, template):
-        fine &= (kinds.reshape(rows, template.size) == template).all(axis=1)
-    digits = whole - _ZERO
-    digits *= (whole >= _ZERO).view(np.uint8)
-    for row in marked.tolist():
-        digits[_WIDEST + ends[-2, row]: _WIDEST + ends[-1, row]] = 0
-    if digits.max() > 9:
-        letters = np.flatnonzero(digits > 9) - _WIDEST
-        held = np.searchsorted(ends[-1], letters)  # one in a line left out counts for the next row
-        inside = held < rows
-        inside[inside] = letters[inside] >= starts[held[inside]]
-        fine[held[inside]] = False
-    groups = _groups(digits)
-    shortest, longest = lengths.min(axis=1, initial=_WIDEST), lengths.max(axis=1, initial=0)
-    before: Array | None = None
-    to = iter(cells)
-    for k in range(template.size - 1):
-        least, most = int(shortest[k]), int(longest[k])
-        if most > _WIDEST:
-            fine &= lengths[k] <= _WIDEST
-        if before is None:
-            cell = next(to)
-        if template[k] == _DOT:
-            before = _number_before(groups, ends[k], lengths[k], least, most, np.empty(rows))
-            if not least:
-                fine &= lengths[k] > 0
-        elif before is not None:
-            _number_before(groups, ends[k], lengths[k], least, most, cell)
-            power = _POWERS[least] if least == most else _POWERS.take(lengths[k], mode="clip")
-            before *= power
-            cell += before
-            fine &= cell < _EXACT
-            if not least:
-                fine &= lengths[k] > 0
-            cell /= power
-            before = None
-        else:
-            _number_before(groups, ends[k], lengths[k], least, most, cell)
-            if not least:
-                empty = lengths[k] == 0
-                if cell is cells[0]:
-                    fine &= ~empty
-                else:
-                    cell[empty] = np.nan
-    return fine, marked
-
-
-def _groups(digits: Bytes) -> tuple[Groups, Groups]:
-    """Return the values of each two and of each four digits that stand together, a sign being 0."""
-    tens = digits[:-1] * np.uint8(10)
-    tens += digits[1:]
-    pairs = tens.astype(np.uint16)
-    fours = pairs[:-2] * np.uint16(100)
-    fours += pairs[2:]
-    return pairs, fours
-
-
-def _number_before(groups: tuple[Groups, Groups], ends: Places, lengths: Places, least: int,
-                   most: int, out: Array) -> Array:
-    """Write the whole numbers (n,) whose digits end before `ends`, at most `_WIDEST`, to `out`.
-
-    Of the cell that ends before byte e of the block, the last group of g digits has the index
-    e + _WIDEST - g. A cell of an odd number of digits takes the sign before it as its first; what
-    would reach further back is left out. No digit at all gives 0.
-    """
-    pairs, fours = groups
-    read, most = 0, min(most, _WIDEST)
-    if not most:
-        out[:] = 0
-    while read < most:
-        if read + 3 <= least:
-            wide, group = 4, fours[_WIDEST - 4 - read:].take(ends)
-        else:
-            wide, group = 2, pairs[_WIDEST - 2 - read:].take(ends)
-            if least <= read:
-                group *= lengths > read
-        if read:
-            out += group * 10.0**read
-        else:
-            out[:] = group
-        read += wide
-    return out
-
-
-def rows_text(time_s: Array, columns: Sequence[NDArray[Any]] | NDArray[Any],
-              units: Sequence[str], marks: Mapping[int, str]) -> bytes:
-    """Return rows as they stand in the file; time_s (n,), columns: one (n,) array per channel.
-
-    Times have six decimals, or as many as they need to come back exactly.
-    """
-    cells = [[f"{t:.6f}" for t in time_s.tolist()]]
-    for row in np.flatnonzero(np.round(time_s, 6) != time_s).tolist():
-        cells[0][row] = repr(float(time_s[row]))
-    cells += [_cells(column, unit) for column, unit in zip(columns, units, strict=True)]
-    lines = [",".join(row) for row in zip(*cells, strict=True)]
-    for row, text in marks.items():
-        lines[row] += "," + csv_cell(text)
-    plain = ",\n"
-    if not marks:
-        return (plain.join(lines) + plain).encode() if lines else b""
-    return "".join(line + ("\n" if row in marks else plain)
-                   for row, line in enumerate(lines)).encode()
-
-
-def csv_cell(text: str) -> str:
-    """Return a text as one RFC 4180 cell on one line."""
-    clean = "".join(c if c.isprintable() else " " for c in text)
-    return '"' + clean.replace('"', '""') + '"' if any(c in clean for c in ',"') else clean
-
-
-def _cells(column: NDArray[Any], unit: str) -> list[str]:
-    if column.dtype.kind in "iu":
-        return list(map(str, column.tolist()))
-    if unit == "counts" and np.all(np.isfinite(column)) and np.all(column == np.rint(column)):
-        return list(map(str, column.astype(np.int64).tolist()))
-    if np.isinf(column).any():
-        raise BadFile("a reading is infinite; leave the cell empty where nothing was measured")
-    texts = [repr(value) for value in column.tolist()]
-    if unit == "counts":
-        texts = [t.removesuffix(".0") for t in texts]
-    return ["" if t == "nan" else t for t in texts]

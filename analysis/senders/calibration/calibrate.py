@@ -172,13 +172,8 @@ def calibrate(points: Points, x: Array, x_uncertainty: Array, meter: MeterSpec,
     limits of error, should they differ from point to point. In (2) and (3) what was seen beyond
     (1) is counted in every prediction. Raises NoCalibration.
     """
+    _check_points(points, x, x_uncertainty)
     y = points.meter
-    if points.count < 2:
-        raise NoCalibration("one point", points=points.count)
-    bad = np.flatnonzero(~(np.isfinite(x) & np.isfinite(x_uncertainty)))
-    if bad.size:
-        raise NoCalibration("point is no value", point=int(bad[0]) + 1,
-                            volts=float(points.volts[bad[0]]))
     rounding = _rounding(points, meter)
     tried: list[tuple[str, float, float]] = []
     chosen: Curve | None = None
@@ -219,6 +214,16 @@ def calibrate(points: Points, x: Array, x_uncertainty: Array, meter: MeterSpec,
     indicated = chosen.value(x)
     return Calibration(points, x, x_uncertainty, x_unit, unit, meter, chosen, reason,
                        tuple(tried), y - indicated, spread(points, indicated))
+
+
+def _check_points(points: Points, x: Array, x_uncertainty: Array) -> None:
+    """Raise NoCalibration for fewer than two points and for one that is no value."""
+    if points.count < 2:
+        raise NoCalibration("one point", points=points.count)
+    bad = np.flatnonzero(~(np.isfinite(x) & np.isfinite(x_uncertainty)))
+    if bad.size:
+        raise NoCalibration("point is no value", point=int(bad[0]) + 1,
+                            volts=float(points.volts[bad[0]]))
 
 
 def _rounding(points: Points, meter: MeterSpec) -> Array:

@@ -42,12 +42,7 @@ def proofs_text(proofs: Proofs, more: bool, following: str, first: str = "",
     said = job_headline(proofs)
     lines = [said, *([f"first: {first}"] if first else []), f"next: {following}", ""]
     for proof in proofs.steps:
-        why = because_words(proof.step, proof.because)
-        rest = f": {why}" if why else ""
-        file = f"  {proof.entry.file}" if proof.entry is not None and proof.entry.file else ""
-        when = f"  {proof.entry.when[:10]}" if proof.entry is not None else ""
-        line = (f"{box(proof.state, proof.simulated)} {TITLES[proof.step]:<24} "
-                f"{state_words(proof.state, proof.simulated, proof.step)}{when}{file}{rest}")
+        line = _step_line(proof)
         # Of a long line the end of the reasons is cut; all of it stands under --more.
         lines.append(line if more or len(line) <= _WIDTH else f"{line[:_WIDTH - 1]}…")
         beside = job_lines(proofs, proof.step)
@@ -62,6 +57,16 @@ def proofs_text(proofs: Proofs, more: bool, following: str, first: str = "",
     if whole and not more and any(p.outcome is not None for p in proofs.steps):
         lines += ["", f"more: {whole}"]
     return "\n".join(lines) + "\n"
+
+
+def _step_line(proof: Proof) -> str:
+    """Return a step with its state, its date, its file and why it is no better."""
+    why = because_words(proof.step, proof.because)
+    rest = f": {why}" if why else ""
+    file = f"  {proof.entry.file}" if proof.entry is not None and proof.entry.file else ""
+    when = f"  {proof.entry.when[:10]}" if proof.entry is not None else ""
+    return (f"{box(proof.state, proof.simulated)} {TITLES[proof.step]:<24} "
+            f"{state_words(proof.state, proof.simulated, proof.step)}{when}{file}{rest}")
 
 
 def job_headline(proofs: Proofs) -> str:

@@ -117,12 +117,17 @@ def role_columns(table: Table, options: ImportOptions, time: int | None) -> dict
         return _ordered(found | guess)
     if len(free) == 1 or (len(free) == 2 and table.has_header is False and time is not None):
         return _ordered(found | dict(zip("ab", free, strict=False)))
+    raise _which_are_tracks(table, free, guess)
+
+
+def _which_are_tracks(table: Table, free: list[int], guess: dict[str, int]) -> ImportQuestion:
+    """Return the question which of the columns of readings are the tracks."""
     # A supply beside two others is plain from its name.
     tracks = [i for i in free if i not in guess.values()]
     if len(free) == 2 or len(tracks) == 2:
         one, two = (table.names[i] for i in (free if len(free) == 2 else tracks))
-        raise ImportQuestion("two columns of readings", one=one, two=two)
-    raise ImportQuestion("tracks not plain", names=_listed([table.names[i] for i in free]))
+        return ImportQuestion("two columns of readings", one=one, two=two)
+    return ImportQuestion("tracks not plain", names=_listed([table.names[i] for i in free]))
 
 
 def _readings(table: Table, free: list[int], time: int | None) -> list[int]:
