@@ -3,7 +3,7 @@
 import inspect
 from pathlib import Path
 
-from PySide6.QtCore import QSettings, Qt
+from PySide6.QtCore import QEvent, QSettings, Qt
 from PySide6.QtWidgets import QApplication, QCheckBox, QLabel, QPushButton, QScrollArea, QWidget
 
 from analysis.simulation import Motion
@@ -190,3 +190,15 @@ def shared_window(folder: Path, size: tuple[int, int] = (1366, 700),
     for _ in range(3):
         QApplication.processEvents()
     return window
+
+
+def close_for_good(window: QWidget) -> None:
+    """Close a window and let go of it: one that is kept is dressed again when the next opens."""
+    window.close()
+    window.deleteLater()
+    let_go()
+
+
+def let_go() -> None:
+    """Let go of the windows that were closed: Qt would keep them until something is waited for."""
+    QApplication.sendPostedEvents(None, QEvent.Type.DeferredDelete)

@@ -1,7 +1,7 @@
 """One window for all tests of a file: to open one costs 0.7 s of processor time."""
 
 import pytest
-from window_driver import shared_window
+from window_driver import close_for_good, let_go, shared_window
 
 
 @pytest.fixture(scope="module")
@@ -11,4 +11,11 @@ def window(request, qapp, tmp_path_factory):
     folder = tmp_path_factory.mktemp("window")
     made = shared_window(folder) if size is None else shared_window(folder, size)
     yield made
-    made.close()
+    close_for_good(made)
+
+
+@pytest.fixture(autouse=True)
+def _windows_let_go(qapp):
+    """Whatever changes the look or the font would change it in every window ever opened."""
+    yield
+    let_go()

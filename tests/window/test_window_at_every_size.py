@@ -5,7 +5,7 @@ from findings_by_hand import SAMPLES
 from PySide6.QtCore import QPoint, QRect
 from PySide6.QtGui import QFontDatabase, QFontInfo
 from PySide6.QtWidgets import QApplication, QLabel
-from window_driver import open_file, shared_window
+from window_driver import close_for_good, open_file, shared_window
 
 from bench.window.sizes import em
 from bench.wording.cautions import BENCH
@@ -25,7 +25,7 @@ def window(request, qapp, tmp_path_factory):
     # The pages go by it, whatever was made before.
     assert em(10) == round(10 * QFontInfo(usual).pixelSize() * request.param)
     yield made
-    made.close()
+    close_for_good(made)
     QApplication.setFont(usual)
 
 

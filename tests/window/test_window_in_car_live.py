@@ -5,7 +5,7 @@ from dataclasses import replace
 import pytest
 from findings_by_hand import SAMPLES
 from PySide6.QtWidgets import QApplication
-from window_driver import PATIENCE_MS, connect, open_file, press, shared_window
+from window_driver import PATIENCE_MS, close_for_good, connect, open_file, press, shared_window
 
 from bench.services.car_live import CarNow, SamePedal, TrackLine, TrackNow
 from bench.window.contactor_choice import NOT_CHOSEN
@@ -22,7 +22,7 @@ def window(qapp, tmp_path_factory):
     made = shared_window(folder, (1366, 768))
     made.session.preferences.setValue("sweep/folder", str(folder))
     yield made
-    made.close()
+    close_for_good(made)
 
 
 @pytest.fixture

@@ -5,7 +5,7 @@ import pytest
 from PySide6.QtCore import QPoint, Qt
 from PySide6.QtGui import QFontMetricsF
 from PySide6.QtWidgets import QApplication
-from window_driver import PATIENCE_MS, connect, press, shared_window, start_sweep
+from window_driver import PATIENCE_MS, close_for_good, connect, press, shared_window, start_sweep
 
 from bench.plots.live import GAP_S
 from bench.services.record import Tally, guided_plan, prompts_of
@@ -24,7 +24,7 @@ def window(qapp, tmp_path_factory):
     made.session.bench.speed = FAST
     made.session.bench.pedal = "healthy"
     yield made
-    made.close()
+    close_for_good(made)
 
 
 @pytest.fixture
