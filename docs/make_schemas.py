@@ -17,6 +17,8 @@ from analysis.proof.opened import Verdict, WireCode
 from analysis.senders.calibration import CANNOT_TELL, FAIL, PASS
 from bench.files.calibration_store import READ_AS
 from bench.services.proof import STEPS
+from bench.wording.senders import words
+from bench.wording.senders.cautions import CAUTIONS
 
 PLACE = Path(__file__).resolve().parent
 NUMBER, WHOLE, TEXT = {"type": ["number", "null"]}, {"type": "integer"}, {"type": "string"}
@@ -213,6 +215,7 @@ def calibration_schema() -> Schema:
 
     A point has `volts` at the input, or `hertz` where a speed is read as a frequency.
     """
+    code = {"code": {"enum": sorted(words())}, "values": {"type": "object"}}
     of_point = {"shown": NUMBER, "shown_uncertainty": NUMBER, "meter": NUMBER,
                 "run": {"enum": ["up", "down"]}, "residual": NUMBER}
     point = {"anyOf": [thing({unit: NUMBER, f"{unit}_uncertainty": NUMBER, **of_point})
@@ -226,15 +229,19 @@ def calibration_schema() -> Schema:
         **numbers("chi_squared", "chi_limit", "centre", "scale", "scatter", "shift")})
     verdict = thing({"what": {"enum": ["as found", "as calibrated"]}, "text": TEXT,
                      "result": {"enum": [PASS, FAIL, CANNOT_TELL]},
+                     "why": {"anyOf": [{"type": "null"}, thing(code)]},
                      **numbers("at", "deviation", "half_width", "tolerance")})
     change = thing({"since": TEXT, "real": YES_NO, "text": TEXT, "at_volts": NUMBER,
                     "at_hertz": NUMBER, **numbers("difference", "half_width")},
                    ("at_volts", "at_hertz"))
     of_result = {
         "predictions": many(thing(numbers("shown", "value", "uncertainty", "low", "high"))),
-        "diagnoses": many(thing({"name": TEXT, "value": NUMBER, "wrong": YES_NO, "text": TEXT})),
-        "verdicts": many(verdict), "enough_points": thing({"enough": YES_NO, "text": TEXT}),
-        "change": {"anyOf": [{"type": "null"}, change]}, "cautions": TEXTS, "notes": TEXTS}
+        "diagnoses": many(thing({"name": TEXT, "value": NUMBER, "wrong": YES_NO, "text": TEXT,
+                                 **code})),
+        "verdicts": many(verdict),
+        "enough_points": thing({"enough": YES_NO, "text": TEXT, **code}),
+        "change": {"anyOf": [{"type": "null"}, change]}, "cautions": TEXTS, "notes": TEXTS,
+        "caution_codes": many({"enum": sorted(CAUTIONS)}), "note_codes": many(thing(code))}
     return thing({
         "schema": {"const": 1}, "kind": TEXT, "channel": TEXT, "date": TEXT, "made_by": TEXT,
         "board": TEXT, "source": TEXT, "source_sha256": TEXT, "note": TEXT,

@@ -11,9 +11,10 @@ from dataclasses import dataclass
 import numpy as np
 
 from analysis.model.errors import BadParameter
+from analysis.model.finding import Reason, Value
 from analysis.model.recording import Array
 from analysis.senders.calibration import Calibration
-from analysis.senders.sender import DEFER, Diagnosis, Sender, positive, refuse_pin
+from analysis.senders.sender import Diagnosis, Sender, positive, refuse_pin
 from analysis.signal.pulses import Pulses, pulses_of
 
 # state -> resistance from the plug to ground
@@ -28,8 +29,7 @@ _PILOT_TOLERANCE = 1.0
 PILOT_HERTZ, _HERTZ_TOLERANCE = 1000.0, 0.05
 # A duty of 5 % lasts 50 us; two readings must fall into it.
 _READINGS_FOR_ALL = 40000.0
-_CAUTION = ("The charge port also carries mains: open no plug or inlet that is connected, take "
-            "only the two low-voltage lines, and never feed them; " + DEFER + ".")
+_CAUTION = "charge port carries mains"
 
 
 @dataclass(frozen=True)
@@ -37,11 +37,8 @@ class Proximity(Sender):
     """Hold the proximity line's feed: supply_volts through pullup_ohms, vehicle_ohms to ground."""
 
     kind = "proximity"
-    title = "charge port, proximity line (SAE J1772)"
     unit = "V"
     shown_unit = "V"
-    equation = "V = supply * R / (pullup + R), R = vehicle || plug"
-    wiring = "proximity pin -> board's input; pin's ground -> board's ground; nothing else"
     always = (_CAUTION,)
 
     supply_volts: float = 5.0
@@ -62,7 +59,7 @@ class Proximity(Sender):
         return result
 
     def state(self, volts: float) -> str:
-        """Return the state of a level, or what is wrong with it."""
+        """Return the code of a level's state, or of what is wrong with it."""
         room = _PROXIMITY_TOLERANCE * self.supply_volts
         state, level = min(self.levels().items(), key=lambda s: abs(s[1] - volts))
         if abs(level - volts) <= room:
@@ -70,19 +67,20 @@ class Proximity(Sender):
         if volts < 0.05 * self.supply_volts:
             return "short to ground"
         if volts > 0.97 * self.supply_volts:
-            return f"no {self.vehicle_ohms:g} ohm to ground in the vehicle"
-        return "between the states: corroded contact, or a plug of another standard"
+            return "no resistor in the vehicle"
+        return "between the states"
 
-    def notes(self) -> tuple[str, ...]:
+    def notes(self) -> tuple[Reason, ...]:
         """Return the levels."""
-        return ("; ".join(f"{s} {v:.2f} V" for s, v in self.levels().items()),)
+        return (Reason("levels of the proximity line", {"states": tuple(self.levels().items())}),)
 
     def diagnose(self, calibration: Calibration) -> tuple[Diagnosis, ...]:
         """Return the state of every level that was seen."""
         seen: dict[str, float] = {}
         for volts in calibration.points.meter:
             seen.setdefault(self.state(float(volts)), float(volts))
-        return tuple(Diagnosis(state, f"{volts:.3g} V: {state}", volts,
+        return tuple(Diagnosis(state, Reason("level of the proximity line", {
+            "volts": volts, "state": state, "vehicle_ohms": self.vehicle_ohms}), volts,
                                wrong=state not in PROXIMITY_OHMS) for state, volts in seen.items())
 
 
@@ -96,13 +94,8 @@ class Pilot(Sender):
     """
 
     kind = "pilot"
-    title = "charge port, pilot line (SAE J1772)"
     unit = "V"
     shown_unit = "V"
-    equation = ("pilot = V_pin * ratio - lift, ratio = 1 + series/lift + series/ground, lift = "
-                "supply * series/lift; the state is the high level, the offer its duty")
-    wiring = ("pilot pin -> series resistor (100 kohm) -> board's input; 39 kohm from input to the "
-              "supply and 68 kohm to ground, so that -12 to +12 V becomes 0.2 to 4.9 V")
     always = (_CAUTION,)
 
     supply_volts: float = 5.0
@@ -134,20 +127,19 @@ class Pilot(Sender):
         result: Array = np.asarray(volts, dtype=float) * self._ratio - self._lift
         return result
 
-    def notes(self) -> tuple[str, ...]:
+    def notes(self) -> tuple[Reason, ...]:
         """Return that a mean of a square wave is not its level, and what the stated duty offers."""
-        mean = ("the pilot is a 1 kHz square wave while it offers current: the state is its high "
-                "level, which a mean of readings does not show")
+        mean = Reason("pilot is a square wave")
         if self.duty_percent == 0.0:
-            return (mean, "its duty (share of the time that it is high) says the current on offer: "
-                    "state duty_percent as a scope or a meter with a duty range shows it")
-        return (mean, f"duty {self.duty_percent:g} %: {pilot_offer(self.duty_percent).words}")
+            return (mean, Reason("duty not stated"))
+        return (mean, Reason("duty offers", {
+            "duty_percent": self.duty_percent, **pilot_offer(self.duty_percent).values()}))
 
     def seen(self, time_s: Array, readings: Array) -> tuple[Diagnosis, ...]:
         """Return state and offer of a recording of volts at the input."""
         return pilot_seen(time_s, self.shown(readings))
 
-    def seen_notes(self) -> tuple[str, ...]:
+    def seen_notes(self) -> tuple[Reason, ...]:
         """Return nothing: the notes speak of means, and of a duty that is not known."""
         return ()
 
@@ -159,16 +151,17 @@ class Pilot(Sender):
         if self.hertz and not _is_pilot(self.hertz):
             return (_no_pilot(self.hertz),)
         offer = pilot_offer(self.duty_percent)
-        checked = "" if self.hertz else " (1000 Hz would say that it is a pilot: type hertz too)"
-        told = f"duty {self.duty_percent:g} %: {offer.words}{checked}"
-        return (Diagnosis("offer", told, offer.amps, wrong=False),)
+        return (Diagnosis("offer", Reason("typed duty offers", {
+            "duty_percent": self.duty_percent, **offer.values(), "checked": self.hertz != 0}),
+                          offer.amps, wrong=False),)
 
     def diagnose(self, calibration: Calibration) -> tuple[Diagnosis, ...]:
         """Return the state of every level that was seen."""
         seen: dict[str, float] = {}
         for volts in calibration.points.meter:
             seen.setdefault(pilot_state(float(volts)), float(volts))
-        return tuple(Diagnosis(state, f"{volts:.3g} V: state {state}", volts,
+        return tuple(Diagnosis(state, Reason("level of the pilot", {
+            "volts": volts, "state": state}), volts,
                                wrong=state not in PILOT_VOLTS) for state, volts in seen.items())
 
 
@@ -188,13 +181,9 @@ class PilotOffer:
     amps: float
     digital: bool = False
 
-    @property
-    def words(self) -> str:
-        """Return it in words."""
-        if self.digital:
-            return ("digital communication says what may be drawn; it is no 3 A, and without it "
-                    "there is no charging")
-        return f"at most {self.amps:.3g} A" if self.amps else "no charging allowed"
+    def values(self) -> dict[str, Value]:
+        """Return it as the values of a reason."""
+        return {"amps": self.amps, "digital": self.digital}
 
 
 def pilot_offer(duty_percent: float) -> PilotOffer:
@@ -225,16 +214,14 @@ def pilot_seen(time_s: Array, pilot_volts: Array) -> tuple[Diagnosis, ...]:
     """
     found = pulses_of(time_s, pilot_volts)
     state = pilot_state(found.high_volts) if np.isfinite(found.high_volts) else "not seen"
-    told = f"high level {found.high_volts:.3g} V: state {state}"
-    level = Diagnosis(state, told, found.high_volts, wrong=state not in PILOT_VOLTS)
+    level = Diagnosis(state, Reason("high level of the pilot", {
+        "volts": found.high_volts, "state": state}), found.high_volts,
+                      wrong=state not in PILOT_VOLTS)
     if found.state == "no pulses":
         if not np.isfinite(found.high_volts):
-            return (Diagnosis("not seen", "too few readings to tell a level; record for longer"),)
-        slow = "" if found.most_hertz >= PILOT_HERTZ else (
-            "; slow readings may have met one level only, so record once more")
-        return (Diagnosis("offer", "the level stands still, no square wave: no charging "
-                                   f"allowed{slow}",
-                          0.0, wrong=False), level)
+            return (Diagnosis("not seen", Reason("too few readings for a level")),)
+        return (Diagnosis("offer", Reason("pilot stands still", {
+            "slow": not found.most_hertz >= PILOT_HERTZ}), 0.0, wrong=False), level)
     return (_offer_seen(found), level, *_low_level(found.low_volts))
 
 
@@ -242,40 +229,35 @@ def _offer_seen(found: Pulses) -> Diagnosis:
     """Return what the pulses offer, or why that stays open."""
     rate = 4.0 * found.most_hertz
     if found.most_hertz < PILOT_HERTZ:
-        return Diagnosis(
-            "open", f"offer open: {rate:.4g} readings a second are too slow for the pilot's 1000 "
-                    f"Hz; 4000 are the least and show duties of 50 %, {_READINGS_FOR_ALL:.0f} "
-            "show all; or type "
-            "what a meter with a duty range shows (duty_percent, hertz)")
+        return Diagnosis("open", Reason("too slow for the pilot", {
+            "rate_hz": rate, "rate_for_all_hz": _READINGS_FOR_ALL}))
     if found.state == "too fast":
-        return Diagnosis(
-            "open", f"offer open: one of its levels lasts less than two of these {rate:.4g} "
-                    f"readings a second; {_READINGS_FOR_ALL:.0f} show every duty")
+        return Diagnosis("open", Reason("too slow for this duty", {
+            "rate_hz": rate, "rate_for_all_hz": _READINGS_FOR_ALL}))
     if found.state != "seen" or not np.isfinite(found.duty.value):
-        return Diagnosis("open", "offer open: too few or uneven pulses; record a second or more in "
-                         "which nothing is plugged or switched")
+        return Diagnosis("open", Reason("pulses of the pilot too few or uneven"))
     if not _is_pilot(found.hertz.value):
         return _no_pilot(found.hertz.value)
     duty, doubt = 100.0 * found.duty.value, 200.0 * found.duty.uncertainty
     ends = [pilot_offer(float(np.clip(d, 0.0, 100.0))) for d in (duty - doubt, duty + doubt)]
-    told = f"duty {duty:.1f} ± {max(doubt, 0.05):.1f} % (95 %), {found.hertz.value:.1f} Hz: "
+    told: dict[str, Value] = {"duty_percent": duty, "half_width": max(doubt, 0.05),
+                              "hertz": found.hertz.value}
     if ends[0].digital != ends[1].digital or (ends[0].amps == 0.0) != (ends[1].amps == 0.0):
-        return Diagnosis("open", f"{told}either {ends[0].words}, or {ends[1].words}: it lies too "
-                                 "near a bound of the table; read faster")
+        return Diagnosis("open", Reason("duty near a bound", {
+            **told, **ends[0].values(), "or_amps": ends[1].amps, "or_digital": ends[1].digital}))
     # The lower end, rounded down: less than offered harms nobody.
     amps = float(np.floor(10.0 * min(e.amps for e in ends) + 1e-9) / 10.0)
     least = PilotOffer(amps, ends[0].digital)
-    return Diagnosis("offer", told + least.words, least.amps, wrong=False)
+    return Diagnosis("offer", Reason("measured duty offers", {**told, **least.values()}),
+                     least.amps, wrong=False)
 
 
 def _low_level(low_volts: float) -> tuple[Diagnosis, ...]:
     low = PILOT_VOLTS["F (fault)"]
     if abs(low_volts - low) <= _PILOT_TOLERANCE:
         return ()
-    return (Diagnosis("low level", f"the low level is {low_volts:.3g} V, not {low:g}: the "
-                                   "vehicle's diode is shorted or missing, or the three "
-                      "resistors are not as stated",
-                      low_volts),)
+    return (Diagnosis("low level", Reason("low level of the pilot", {
+        "volts": low_volts, "usual_volts": low}), low_volts),)
 
 
 def _is_pilot(hertz: float) -> bool:
@@ -283,5 +265,4 @@ def _is_pilot(hertz: float) -> bool:
 
 
 def _no_pilot(hertz: float) -> Diagnosis:
-    return Diagnosis("no pilot", f"{hertz:.4g} Hz is no pilot (1000 Hz): its duty says nothing "
-                                 "of an offer", hertz)
+    return Diagnosis("no pilot", Reason("frequency of no pilot", {"hertz": hertz}), hertz)

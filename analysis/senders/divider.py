@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from analysis.model.errors import BadParameter
-from analysis.model.number_format import ohm_text
+from analysis.model.finding import Reason
 from analysis.model.recording import Array
 from analysis.senders.calibration import Calibration
 from analysis.senders.sender import (
@@ -41,14 +41,8 @@ class Divider(Sender):
     """
 
     kind = "divider"
-    title = "divider on the pack or a 12 V line"
     unit = "V"
     shown_unit = "V"
-    equation = "V = V_pin * (top + bottom') / bottom', bottom' = bottom || input"
-    wiring = ("line -> fuse -> top resistor -> board's input -> bottom resistor -> ground; "
-              "a clamp (Zener) across the bottom, since an open bottom puts the whole line on "
-              "the input")
-
     must_state = ("top_ohms", "bottom_ohms", "highest_volts")
 
     top_ohms: float = 0.0
@@ -86,26 +80,26 @@ class Divider(Sender):
         return result
 
     def cautions(self) -> tuple[str, ...]:
-        """Return the touch-safety caution above 60 V."""
+        """Return the codes of the touch-safety cautions above 60 V."""
         if self.highest_volts > TOUCH_VOLTS:
             return (PACK_CAUTION, ISOLATION_CAUTION)
         return ()
 
-    def notes(self) -> tuple[str, ...]:
+    def notes(self) -> tuple[Reason, ...]:
         """Return ratio, current, power and volts on the top resistor."""
         current = self.highest_volts / (self.top_ohms + self.bottom_ohms)
         power = current**2 * self.top_ohms
-        notes = [f"1:{self.ratio:.4g}; {self.highest_volts:g} V puts "
-                 f"{self.highest_volts / self.ratio:.4g} V on the input and draws "
-                 f"{1e3 * current:.3g} mA; the top resistor takes {power:.3g} W"]
+        notes = [Reason("divider at its most", {
+            "ratio": self.ratio, "highest_volts": self.highest_volts,
+            "pin_volts": self.highest_volts / self.ratio, "milliamps": 1e3 * current,
+            "watts": power})]
         across = current * self.top_ohms
         if across > RESISTOR_VOLTS:
             count = int(np.ceil(across / RESISTOR_VOLTS))
-            notes.append(f"the top resistor stands at {across:.4g} V: make it of {count} in "
-                         "series, for a small one takes about 200 V")
+            notes.append(Reason("top resistor of several in series", {
+                "volts": across, "count": count, "each_volts": RESISTOR_VOLTS}))
         if self.source_ohms > 1e4:
-            notes.append(f"the input sees {ohm_text(self.source_ohms)}: put 100 nF from input to "
-                         "ground, or a sampling input reads too low")
+            notes.append(Reason("input needs a capacitor", {"source_ohms": self.source_ohms}))
         return tuple(notes)
 
     def _mistakes(self, calibration: Calibration) -> tuple[Diagnosis, ...]:
@@ -114,39 +108,35 @@ class Divider(Sender):
         found = [*self._ratio(slope, error)]
         found += offset_diagnosis(
             calibration, "V", 0.005 * float(np.max(np.abs(calibration.points.meter))),
-            "grounds at different potentials, or a diode in the line")
+            Reason("grounds differ or a diode"))
         return tuple(found)
 
     def _ratio(self, slope: float, error: float) -> tuple[Diagnosis, ...]:
-        if turned := swapped(slope, "the line falls where the meter rises: the meter's leads or "
-                                    "the divider's are the other way round"):
+        if turned := swapped(slope, Reason("leads of divider or meter turned round")):
             return turned
         real = slope * self.ratio
         if not deviates(slope, 1.0, RATIO_TOLERANCE, error):
-            return (Diagnosis("as stated", f"the ratio is 1:{real:.4g} "
-                              f"(± {1.96 * error * self.ratio:.2g}), stated 1:{self.ratio:.4g}",
+            return (Diagnosis("as stated", Reason("ratio as stated", {
+                "ratio": real, "half_width": 1.96 * error * self.ratio, "stated": self.ratio}),
                               self.ratio, wrong=False),)
         other_way = 1.0 + self.bottom_ohms / self.top_ohms
-        exchanged = ("resistors exchanged", other_way, "top and bottom are exchanged")
-        taps = [("wrong tap", r, "it is on another tap, or set for the wrong one")
-                for r in self.other_ratios]
-        common = [("wrong tap", r, "it is on another tap, or set for the wrong one")
-                  for r in COMMON_RATIOS]
+        exchanged = ("resistors exchanged", other_way)
+        taps = [("wrong tap", r) for r in self.other_ratios]
+        common = [("wrong tap", r) for r in COMMON_RATIOS]
         # The user's own taps and the exchanged pair come before what is common elsewhere.
         for group in ([*taps, exchanged], common):
             fits = [c for c in group if abs(c[1] / self.ratio - 1.0) > RATIO_TOLERANCE
                     and not deviates(real, c[1], RATIO_TOLERANCE, error * self.ratio)]
             if fits:
-                name, ratio, words = min(fits, key=lambda c: abs(c[1] - real))
-                return (Diagnosis(name, f"it divides by {real:.4g}, as 1:{ratio:g} does, not by "
-                                  f"the stated {self.ratio:.4g}: {words}", ratio),)
+                name, ratio = min(fits, key=lambda c: abs(c[1] - real))
+                return (Diagnosis(name, Reason("divides by another ratio", {
+                    "ratio": real, "as_ratio": ratio, "stated": self.ratio,
+                    "exchanged": name == "resistors exchanged"}), ratio),)
         if slope > 1.0:
             # top / ratio is top || bottom || input: a stated input loads it already.
             load = self.top_ohms / self.ratio / (slope - 1.0)
             if load >= _LEAST_INPUT_OHMS:
-                return (Diagnosis(
-                    "loaded", f"it divides by {real:.4g} instead of {self.ratio:.4g}: something "
-                    f"of about {ohm_text(load)} loads it, as an input does; use smaller resistors "
-                    "or state input_ohms", load),)
-        return (Diagnosis("unknown ratio", f"it divides by {real:.4g}, stated {self.ratio:.4g}, "
-                          "and no common ratio is near: measure both resistors", real),)
+                return (Diagnosis("loaded", Reason("divider is loaded", {
+                    "ratio": real, "stated": self.ratio, "load_ohms": load}), load),)
+        return (Diagnosis("unknown ratio", Reason("divides by no common ratio", {
+            "ratio": real, "stated": self.ratio}), real),)

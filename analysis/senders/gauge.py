@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from analysis.model.errors import BadParameter
-from analysis.model.number_format import ohm_text
+from analysis.model.finding import Reason
 from analysis.model.recording import Array
 from analysis.senders.calibration import Calibration
 from analysis.senders.sender import (
@@ -42,18 +42,10 @@ class Gauge(Sender):
     """
 
     kind = "gauge"
-    title = "resistive sender with its gauge (fuel, temperature, pressure)"
     unit = "ohm"
     shown_unit = "ohm"
-    equation = ("(gauge_volts - V) / gauge + (supply - V) / known = V / R + V / (top + bottom), "
-                "V = V_pin (top + bottom) / bottom")
-    wiring = ("sender's lead at the gauge -> top resistor -> board's input -> bottom resistor -> "
-              "ground at the sender; the gauge stays connected, fused as it was; the gauge's own "
-              "supply measured with the meter, or taken from its regulator")
     must_state = ("gauge_ohms", "gauge_volts")
-    always = ("A sender in a fuel tank: nothing is opened at the tank, and nothing is joined to "
-              "its lead while vapour may be about; follow local codes and have it done or "
-              "checked by a qualified person.",)
+    always = ("sender in a fuel tank",)
 
     gauge_ohms: float = 0.0
     gauge_volts: float = 0.0
@@ -109,49 +101,39 @@ class Gauge(Sender):
         np.divide(at, rest, out=result, where=(at >= 0) & (rest > 0))
         return result - self.lead_ohms
 
-    def notes(self) -> tuple[str, ...]:
+    def notes(self) -> tuple[Reason, ...]:
         """Return what an open lead shows, and what the gauge's supply does to the reading."""
         at = float(self.volts(np.array(100.0)))
         more = Gauge(**{**self.stated(), "gauge_volts": 1.1 * self.gauge_volts,
                         "pin_limit_volts": 1e3})
         off = float(more.volts(np.array(100.0))) / at - 1.0
-        return (f"an open lead stands at {self.open_volts:.3g} V "
-                f"({self.open_volts / self._ratio:.3g} V "
-                f"at the input); 100 ohm show {at:.3g} V there",
-                f"10 % more of the gauge's supply reads {100 * off:.2g} % higher: where it "
-                "follows the battery, take the points at one battery voltage, or feed the gauge "
-                "from a regulator")
+        return (Reason("open lead of a gauge", {
+            "open_volts": self.open_volts, "open_pin_volts": self.open_volts / self._ratio,
+            "pin_volts": at}), Reason("supply of the gauge moves it", {"percent": 100 * off}))
 
     def faults(self, volts: Array) -> tuple[Diagnosis, ...]:
         """Return "open" or "short" when readings say so."""
         at = np.asarray(volts, dtype=float) * self._ratio
         found = []
         if np.any(at > (1.0 - _OPEN_SHARE) * self.open_volts):
-            found.append(Diagnosis("open", f"the lead stands at {np.max(at):.3g} V, as with no "
-                                           "sender: a broken lead or plug, or a gauge_volts "
-                                   "that is stated too "
-                                   "low"))
+            found.append(Diagnosis("open", Reason("lead stands as with no sender", {
+                "volts": float(np.max(at))})))
         if np.any(at < 0.002 * self.open_volts):
-            found.append(Diagnosis("short", "the lead stands at ground: leads that touch, or a "
-                                            "gauge without its supply"))
+            found.append(Diagnosis("short", Reason("lead stands at ground")))
         return tuple(found)
 
     def _mistakes(self, calibration: Calibration) -> tuple[Diagnosis, ...]:
         """Return a gauge or a supply of it that is not as stated, the leads, or as stated."""
         slope, error, offset, offset_error = straight(calibration)
-        if turned := swapped(slope, "it falls where the meter's ohms rise: another lead, or the "
-                                    "sender feeds the gauge from the other end"):
+        if turned := swapped(slope, Reason("another lead of the gauge")):
             return turned
         if deviates(slope, 1.0, _TOLERANCE, error):
             ohms, volts = self.gauge_ohms * slope, self.gauge_volts / slope
-            return (Diagnosis(
-                "gauge", f"1 ohm shows as {1 / slope:.3g}: the gauge is about {ohm_text(ohms)}, "
-                         f"not {ohm_text(self.gauge_ohms)}, or its supply about {volts:.3g} V, not "
-                f"{self.gauge_volts:g} V; measure both", ohms),)
+            return (Diagnosis("gauge", Reason("another gauge or supply", {
+                "one_ohm_shows": 1 / slope, "gauge_ohms": ohms, "stated_ohms": self.gauge_ohms,
+                "gauge_volts": volts, "stated_volts": self.gauge_volts}), ohms),)
         span = float(np.max(np.abs(calibration.points.meter)))
         if abs(offset) > 0.01 * span + 1.96 * offset_error:
-            return (Diagnosis("lead resistance", f"{abs(offset):.3g} ohm too "
-                              f"{'much' if offset < 0 else 'little'} everywhere: leads, plug or "
-                              "a poor ground; see lead_ohms", -offset),)
-        return (Diagnosis("as stated", "it shows the ohms that the meter shows", slope,
-                          wrong=False),)
+            return (Diagnosis("lead resistance", Reason("ohms too many or few at a gauge", {
+                "too_many_ohms": -offset}), -offset),)
+        return (Diagnosis("as stated", Reason("shows the meter's ohms"), slope, wrong=False),)

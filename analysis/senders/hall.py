@@ -5,10 +5,10 @@ from dataclasses import dataclass
 import numpy as np
 
 from analysis.model.errors import BadParameter
+from analysis.model.finding import Reason
 from analysis.model.recording import Array
 from analysis.senders.calibration import Calibration
 from analysis.senders.sender import (
-    DEFER,
     ISOLATION_CAUTION,
     Diagnosis,
     Sender,
@@ -30,14 +30,9 @@ class Hall(Sender):
     """Hold a Hall sensor: zero_volts at no current, span_volts more at rated_amps."""
 
     kind = "hall"
-    title = "Hall current sensor"
     unit = "A"
     shown_unit = "A"
-    equation = "I = (V_pin - V_zero) / V_span * rated amperes"
-    wiring = ("main lead through the sensor's window, arrow towards the load; sensor's 5 V and "
-              "ground from the board; its output -> board's input")
-    always = ("Pass the main lead through the sensor with the pack disconnected; " + DEFER + ".",
-              ISOLATION_CAUTION)
+    always = ("main lead through the sensor", ISOLATION_CAUTION)
     must_state = ("rated_amps",)
 
     rated_amps: float = 0.0
@@ -64,23 +59,21 @@ class Hall(Sender):
     def _mistakes(self, calibration: Calibration) -> tuple[Diagnosis, ...]:
         """Return whether span and zero are as stated, a zero error with both its meanings."""
         slope, error, offset, offset_error = straight(calibration)
-        found = [*swapped(slope, "the reading falls where the meter's current rises: turn the "
-                                 "sensor round, or state a negative span_volts")]
+        found = [*swapped(slope, Reason("sensor turned round"))]
         if deviates(abs(slope), 1.0, _TOLERANCE, error):
             real = abs(self.rated_amps * slope)
             turns = round(1.0 / abs(slope)) if slope else 0
-            through = (f", or the lead passes {turns} times through its window"
-                       if turns > 1 and abs(1.0 / abs(slope) - turns) < 0.05 * turns else "")
-            found.append(Diagnosis("other rating", f"it reads as one of {real:.4g} A does, not "
-                                   f"{self.rated_amps:g} A{through}: state that", real))
+            several = turns > 1 and abs(1.0 / abs(slope) - turns) < 0.05 * turns
+            found.append(Diagnosis("other rating", Reason("another rating", {
+                "rated_amps": real, "stated": self.rated_amps,
+                "turns": turns if several else None}), real))
         if abs(offset) > _ZERO_SHARE * self.rated_amps + 1.96 * offset_error:
             # The meter reads `offset` where the sensor shows no current.
             amps = -offset / slope if slope else np.nan
             volts = amps / self.amps_per_volt
-            found.append(Diagnosis(
-                "zero offset", f"its zero is off by {1e3 * volts:+.3g} mV at the input, which is "
-                f"{amps:+.3g} A: zero_volts is {self.zero_volts + volts:.4g} V; either state that, "
-                "or the core stayed magnetised: read it again with no current", offset))
-        return tuple(found) or (Diagnosis(
-            "as stated", f"{self.rated_amps:g} A for {self.span_volts:g} V around "
-            f"{self.zero_volts:g} V, as stated", wrong=False),)
+            found.append(Diagnosis("zero offset", Reason("zero of the sensor is off", {
+                "off_volts": float(volts), "amps": float(amps),
+                "zero_volts": float(self.zero_volts + volts)}), offset))
+        return tuple(found) or (Diagnosis("as stated", Reason("sensor as stated", {
+            "rated_amps": self.rated_amps, "span_volts": self.span_volts,
+            "zero_volts": self.zero_volts}), wrong=False),)

@@ -12,11 +12,10 @@ from dataclasses import dataclass
 import numpy as np
 
 from analysis.model.errors import BadParameter
-from analysis.model.number_format import ohm_text
+from analysis.model.finding import Reason
 from analysis.model.recording import Array
 from analysis.senders.calibration import Calibration
 from analysis.senders.sender import (
-    DEFER,
     PACK_CAUTION,
     Diagnosis,
     Sender,
@@ -31,11 +30,6 @@ from analysis.senders.sender import (
 # Resistors, gain and its drift together (common practice, no source).
 _TOLERANCE = 0.03
 _ZERO_SHARE = 0.005
-BARRIER_CAUTION = (
-    "The input side of an isolation amplifier stands at the pack's voltage: its parts, its own "
-    "supply and its leads are touched by nobody and kept apart from the output side by a barrier "
-    "that is rated for more than the pack's voltage as working voltage (a test voltage says "
-    "nothing of that); fuse both taps at the pack; " + DEFER + ".")
 
 
 @dataclass(frozen=True)
@@ -48,14 +42,9 @@ class Isolated(Sender):
     """
 
     kind = "isolated"
-    title = "pack voltage through an isolation amplifier or isolated module"
     unit = "V"
     shown_unit = "V"
-    equation = "V = (V_pin - zero) / gain * (top + bottom') / bottom', bottom' = bottom || input"
-    wiring = ("pack + -> fuse -> top resistor (several in series) -> amplifier's input -> bottom "
-              "resistor -> pack - through a fuse; amplifier's input side from its own isolated "
-              "supply; output side: board's supply, ground and input, nothing of the pack")
-    always = (PACK_CAUTION, BARRIER_CAUTION)
+    always = (PACK_CAUTION, "input side stands at the pack's voltage")
     must_state = ("highest_volts", "gain")
 
     highest_volts: float = 0.0
@@ -96,41 +85,33 @@ class Isolated(Sender):
         result: Array = (np.asarray(volts, dtype=float) - self.zero_volts) / self.gain * self.ratio
         return result
 
-    def notes(self) -> tuple[str, ...]:
+    def notes(self) -> tuple[Reason, ...]:
         """Return what the highest voltage makes of input and output, and how to find the zero."""
         into = self.highest_volts / self.ratio
-        notes = [f"{self.highest_volts:g} V puts {into:.4g} V on the amplifier's input and "
-                 f"{self.zero_volts + self.gain * into:.4g} V on the board's",
-                 "take one point with the pack's disconnect out and both taps joined: that is "
-                 "the zero"]
+        notes = [Reason("amplifier at its most", {
+            "highest_volts": self.highest_volts, "into_volts": into,
+            "pin_volts": self.zero_volts + self.gain * into}), Reason("take the zero of the taps")]
         if self.bottom_ohms and np.isinf(self.input_ohms):
-            notes.append("the amplifier's input resistance is not stated: one of a few kohm "
-                         "loads the divider, so state input_ohms from its data sheet")
+            notes.append(Reason("input of the amplifier not stated"))
         return tuple(notes)
 
     def _mistakes(self, calibration: Calibration) -> tuple[Diagnosis, ...]:
         """Return whether gain, load and zero are as stated."""
         slope, error, offset, offset_error = straight(calibration)
-        if turned := swapped(slope, "the line falls where the meter rises: the amplifier's "
-                                    "inputs are the other way round, or state a negative gain"):
+        if turned := swapped(slope, Reason("inputs of the amplifier turned round")):
             return turned
         found = []
         if deviates(slope, 1.0, _TOLERANCE, error):
             gain = self.gain / slope
-            told = f"its gain would be {gain:.4g}, not {self.gain:g}, if the divider is as stated"
-            if slope > 1.0 and self.bottom_ohms:
-                # top / ratio is top || bottom || input, as for a divider.
-                load = self.top_ohms / self.ratio / (slope - 1.0)
-                told += (f"; or the amplifier's input loads the divider as {ohm_text(load)} "
-                         "would: see input_ohms")
-            found.append(Diagnosis("other gain", told, gain))
+            # top / ratio is top || bottom || input, as for a divider.
+            load = self.top_ohms / self.ratio / (slope - 1.0) \
+                if slope > 1.0 and self.bottom_ohms else None
+            found.append(Diagnosis("other gain", Reason("another gain of the amplifier", {
+                "gain": gain, "stated": self.gain, "load_ohms": load}), gain))
         if abs(offset) > _ZERO_SHARE * self.highest_volts + 1.96 * offset_error:
             volts = -offset / slope * self.gain / self.ratio
-            found.append(Diagnosis(
-                "zero offset", f"its zero is off by {1e3 * volts:+.3g} mV at the board's input, "
-                               f"which is {-offset / slope:+.3g} V of the line: zero_volts is "
-                f"{self.zero_volts + volts:.4g} V; or the grounds of board and amplifier differ",
-                offset))
-        return tuple(found) or (Diagnosis(
-            "as stated", f"gain and divider are as stated (± {100 * 1.96 * error:.2g} %)", slope,
-            wrong=False),)
+            found.append(Diagnosis("zero offset", Reason("zero of the amplifier is off", {
+                "off_volts": volts, "line_volts": -offset / slope,
+                "zero_volts": self.zero_volts + volts}), offset))
+        return tuple(found) or (Diagnosis("as stated", Reason("gain and divider as stated", {
+            "percent": 100 * 1.96 * error}), slope, wrong=False),)

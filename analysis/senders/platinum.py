@@ -9,6 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from analysis.model.errors import BadParameter
+from analysis.model.finding import Reason
 from analysis.model.recording import Array
 from analysis.senders.calibration import Calibration
 from analysis.senders.resistive import Resistive
@@ -55,12 +56,8 @@ class Platinum(Resistive):
     """Hold a platinum thermometer of r0_ohms at 0 C."""
 
     kind = "platinum"
-    title = "platinum thermometer (Pt100, Pt1000)"
     unit = "°C"
     shown_unit = "°C"
-    equation = "R = R0 (1 + A t + B t^2 + C (t - 100) t^3 below 0 C), IEC 60751"
-    wiring = ("supply -> known resistor -> board's input -> platinum -> sensor ground; both leads "
-              "short and thick, for with two wires their ohms count: 0.385 ohm is 1 K of a Pt100")
 
     r0_ohms: float = 1000.0
 
@@ -74,22 +71,22 @@ class Platinum(Resistive):
         """Return degrees Celsius; NaN where open, short or outside the standard's range."""
         return temperature(self.sound_ohms(volts), self.r0_ohms)
 
-    def notes(self) -> tuple[str, ...]:
+    def notes(self) -> tuple[Reason, ...]:
         """Return how far its current warms it and what a volt is worth."""
         current = self.supply_volts / (self.known_ohms + self.r0_ohms)
         notes = []
         if current > USUAL_AMPS_PT100 * np.sqrt(100.0 / self.r0_ohms):
-            notes.append(f"{1e3 * current:.3g} mA warms it; 1 mA for a Pt100 and 0.3 mA for a "
-                         "Pt1000 are usual: use a larger known resistor")
+            notes.append(Reason("its own current warms the platinum", {
+                "milliamps": 1e3 * current}))
         step = np.diff(self.volts(resistance(np.array([20.0, 21.0]), self.r0_ohms)))[0]
-        notes.append(f"1 K is {1e3 * abs(float(step)):.3g} mV at the input")
+        notes.append(Reason("volts of a kelvin", {"volts": abs(float(step))}))
         return tuple(notes)
 
-    def hint(self, volts: Array, meter: Array) -> str:
+    def hint(self, volts: Array, meter: Array) -> Reason | None:
         """Return which other R0 the resistance would suit."""
         factor, other = self._other_r0(volts, meter)
-        return "" if other is None else (
-            f"its resistance is {factor:.3g} times what was stated, as of a Pt{other:g}")
+        return None if other is None else Reason("resistance of another platinum", {
+            "times": factor, "r0_ohms": other, "stated": None})
 
     def _other_r0(self, volts: Array, meter: Array) -> tuple[float, float | None]:
         """Return the resistance seen over that stated, and the common R0 that explains it."""
@@ -111,27 +108,23 @@ class Platinum(Resistive):
         seen = self.ohms(calibration.points.volts)
         factor, other = self._other_r0(calibration.points.volts, calibration.points.meter)
         if other is not None:
-            return (Diagnosis("other R0", f"its resistance is {factor:.3g} times what was stated: "
-                              f"it is a Pt{other:g}, not a Pt{self.r0_ohms:g}", other),)
+            return (Diagnosis("other R0", Reason("resistance of another platinum", {
+                "times": factor, "r0_ohms": other, "stated": self.r0_ohms}), other),)
         slope, error, offset, offset_error = straight(calibration)
         extra = float(np.median(seen - true))
         if abs(offset) > _OFFSET_KELVIN + 1.96 * offset_error and not deviates(
                 slope, 1.0, _SLOPE_TOLERANCE, error):
             if extra > 0:
-                kelvin = extra / (A * self.r0_ohms)
-                found.append(Diagnosis(
-                    "lead resistance", f"{extra:.3g} ohm too much at every temperature, shown as "
-                    f"{kelvin:+.2g} K: the leads and plugs; state lead_ohms, or use three wires",
-                    extra))
+                found.append(Diagnosis("lead resistance", Reason("leads of the platinum count", {
+                    "extra_ohms": extra, "kelvin": extra / (A * self.r0_ohms)}), extra))
             else:
-                found.append(Diagnosis("zero offset", f"it shows {abs(offset):.3g} K too "
-                                       f"{'little' if offset > 0 else 'much'}; check "
-                                       "the known resistor and lead_ohms", offset))
+                found.append(Diagnosis("zero offset", Reason("platinum is off everywhere", {
+                    "too_much_kelvin": -offset}), offset))
         elif deviates(slope, 1.0, _SLOPE_TOLERANCE, error):
-            found.append(Diagnosis("other slope", f"one degree shows as {1 / slope:.4g}: the known "
-                                   f"resistor is not {self.known_ohms:g} ohm, or the supply not "
-                                   f"{self.supply_volts:g} V", slope))
+            found.append(Diagnosis("other slope", Reason("degrees of another size", {
+                "one_degree_shows": 1 / slope, "known_ohms": self.known_ohms,
+                "supply_volts": self.supply_volts}), slope))
         else:
-            found.append(Diagnosis("as stated", f"a Pt{self.r0_ohms:g} by IEC 60751, offset "
-                                   f"{offset:+.2g} K", offset, wrong=False))
+            found.append(Diagnosis("as stated", Reason("platinum as stated", {
+                "r0_ohms": self.r0_ohms, "offset_kelvin": offset}), offset, wrong=False))
         return tuple(found)

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from analysis.model.errors import BadParameter
+from analysis.model.finding import Reason
 from analysis.model.recording import Array
 from analysis.senders.sender import Diagnosis, Sender, positive, refuse_pin
 
@@ -69,9 +70,7 @@ class Resistive(Sender):
         for where, name in ((low, "short" if self.to_ground else "open"),
                             (high, "open" if self.to_ground else "short")):
             if np.any(where):
-                cause = ("a broken lead or plug, or no sender" if name == "open" else
-                         "leads that touch, or water in the plug")
-                at = float(v[where][0])
-                found.append(Diagnosis(name, f"the {self.kind} reads as {name} ({at:.3g} V of "
-                                       f"{self.supply_volts:g} V): {cause}"))
+                found.append(Diagnosis(name, Reason("reads as open or short", {
+                    "kind": self.kind, "open": name == "open", "volts": float(v[where][0]),
+                    "supply_volts": self.supply_volts})))
         return tuple(found)

@@ -4,6 +4,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from analysis.model.finding import Reason
 from analysis.model.recording import Array
 from analysis.senders.calibration import Calibration
 from analysis.senders.resistive import Resistive
@@ -19,12 +20,8 @@ class Rheostat(Resistive):
     """Hold a rheostat of full_ohms end to end, of which two wires are used."""
 
     kind = "rheostat"
-    title = "two-wire rheostat"
     unit = "ohm"
     shown_unit = "ohm"
-    equation = "R = known * v / (supply - v): read as volts it is not straight, as ohms it is"
-    wiring = ("supply -> known resistor -> board's input -> rheostat's wiper; one end of the "
-              "rheostat to ground, the other end left open or joined to the wiper")
 
     full_ohms: float = 5000.0
 
@@ -36,12 +33,12 @@ class Rheostat(Resistive):
         """Return ohms."""
         return self.ohms(volts)
 
-    def notes(self) -> tuple[str, ...]:
+    def notes(self) -> tuple[Reason, ...]:
         """Return how much of the supply the sender's travel uses."""
         span = float(abs(np.diff(self.volts(np.array([0.0, self.full_ohms])))[0]))
         share = 100.0 * span / self.supply_volts
-        words = "" if share > 30 else "; a known resistor nearer to full_ohms would use more"
-        return (f"0 to {self.full_ohms:g} ohm is {share:.0f} % of the supply{words}",)
+        return (Reason("share of the supply", {"full_ohms": self.full_ohms, "percent": share,
+                                               "little": not share > 30}),)
 
     def faults(self, volts: Array) -> tuple[Diagnosis, ...]:
         """Return "open" when readings lie at that rail; no resistance is an end of its travel."""
@@ -51,28 +48,22 @@ class Rheostat(Resistive):
         """Return contact resistance, a wrong known resistor, the other direction, or as stated."""
         found = []
         slope, error, offset, offset_error = straight(calibration)
-        if turned := swapped(slope, "it falls where the meter rises: the meter and the board "
-                                    "measure from different ends (0-5 k and 5-0 k), or to_ground "
-                                    "is the other way"):
+        if turned := swapped(slope, Reason("measured from the other end")):
             return turned
         if deviates(slope, 1.0, _TOLERANCE, error):
-            found.append(Diagnosis(
-                "known resistor", f"1 ohm shows as {1 / slope:.3g}: the known resistor is about "
-                f"{self.known_ohms * slope:.4g} ohm, not {self.known_ohms:g}, if the supply is "
-                f"{self.supply_volts:g} V", self.known_ohms * slope))
+            found.append(Diagnosis("known resistor", Reason("another known resistor", {
+                "one_ohm_shows": 1 / slope, "known_ohms": self.known_ohms * slope,
+                "stated": self.known_ohms, "supply_volts": self.supply_volts}),
+                                   self.known_ohms * slope))
         elif abs(offset) > 0.005 * self.full_ohms + 1.96 * offset_error:
-            found.append(Diagnosis("lead resistance", f"{-offset:.3g} ohm too much everywhere: "
-                                   "leads, plug or a worn contact; state lead_ohms"
-                                   if offset < 0 else
-                                   f"{offset:.3g} ohm too little everywhere: lead_ohms is stated "
-                                   "too large, or the meter's own leads are in its reading",
-                                   -offset))
+            found.append(Diagnosis("lead resistance", Reason("ohms too many or few", {
+                "too_many_ohms": -offset}), -offset))
         else:
-            found.append(Diagnosis("as stated", "it shows the ohms that the meter shows", slope,
+            found.append(Diagnosis("as stated", Reason("shows the meter's ohms"), slope,
                                    wrong=False))
         highest = float(np.max(calibration.points.meter))
         if highest > 1.2 * self.full_ohms:
             best = min(COMMON_OHMS, key=lambda r: abs(np.log(r / highest)))
-            found.append(Diagnosis("other full ohms", f"{highest:.4g} ohm were seen, stated "
-                                   f"{self.full_ohms:g}: perhaps a {best:g} ohm one", best))
+            found.append(Diagnosis("other full ohms", Reason("more than its full ohms", {
+                "highest_ohms": highest, "stated": self.full_ohms, "perhaps_ohms": best}), best))
         return tuple(found)

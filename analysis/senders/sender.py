@@ -1,8 +1,9 @@
-"""What every kind of sender offers, and the words for what was found wrong.
+"""What every kind of sender offers, and the codes of what was found wrong.
 
 A sender turns volts at the board's input into what its stated values make of them ("shown"),
 and back. Calibration then fits meter = curve(shown): a slope of 1 and an offset of 0 say that
-the stated values are right, and a slope that is off says what was mistaken for what.
+the stated values are right, and a slope that is off says what was mistaken for what. What a person
+reads of a kind stands in bench/wording/senders.
 """
 
 from collections.abc import Sequence
@@ -13,7 +14,6 @@ import numpy as np
 
 from analysis.model.errors import BadParameter
 from analysis.model.finding import Reason
-from analysis.model.number_format import rounded_pair
 from analysis.model.recording import Array
 from analysis.senders.calibration import USUAL_FORMS, Calibration, Steady, average
 
@@ -22,16 +22,9 @@ TOUCH_VOLTS = 60.0
 # A slope of meter over shown below these is none.
 _NO_SLOPE_SIGMAS = 3.0
 _NO_SLOPE = 1e-6
-DEFER = "follow local codes and have the work done or checked by a qualified person"
-PACK_CAUTION = (
-    "More than 60 V DC is not safe to touch (ISO 6469-3, voltage class B) and a pack cannot be "
-    "switched off at its cells: work on it only with the service disconnect out, insulated "
-    "tools and gloves, and a fuse at the tap made for the pack's DC voltage and short-circuit "
-    "current; " + DEFER + ".")
-ISOLATION_CAUTION = (
-    "A traction pack is isolated from the car's body, and a USB lead joins the board's ground to "
-    "the computer: read it only through an isolated converter or isolated USB "
-    "whose working voltage (not its one-minute test voltage) is the pack's or more.")
+# Codes of cautions that more than one kind has.
+PACK_CAUTION = "pack is not safe to touch"
+ISOLATION_CAUTION = "pack is isolated from the car"
 
 
 @dataclass(frozen=True)
@@ -39,12 +32,13 @@ class Diagnosis:
     """Hold one thing that was recognised.
 
     name: "as stated", "wrong tap", "loaded", "other shunt", "zero offset", "sign swapped", ...
-    value: what the mistaken setting really is (a ratio, ohms, kelvin, ...), NaN if none.
-    wrong: whether something is to be put right. text: what, by how much, what to do.
+    reason: what, by how much, what to do, as a code with values. value: what the mistaken setting
+    really is (a ratio, ohms, kelvin, ...), NaN if none. wrong: whether something is to be put
+    right.
     """
 
     name: str
-    text: Reason | str
+    reason: Reason
     value: float = float("nan")
     wrong: bool = True
 
@@ -53,20 +47,15 @@ class Diagnosis:
 class Sender:
     """Hold the stated values of a sender; every kind adds its own.
 
-    pin_limit_volts: most that the board's input may get. Class attributes: `kind`, `title`,
-    `unit` of the quantity, `shown_unit` of x, `input_unit` of what is read, `equation`, `wiring`,
-    `forms` of curve to try, `always` (cautions whatever is stated), `must_state` (values without
-    a usable default).
+    pin_limit_volts: most that the board's input may get. Class attributes: `kind`, `unit` of the
+    quantity, `shown_unit` of x, `input_unit` of what is read, `forms` of curve to try, `always`
+    (codes of cautions whatever is stated), `must_state` (values without a usable default).
     """
 
     kind = "other"
-    title = "any sender, read as volts"
     unit = "V"
     shown_unit = "V"
     input_unit = "V"
-    equation = "shown = volts at the input"
-    wiring = ("sender's output -> board's input; grounds joined at one point; never more than "
-              "the board's limit on the input")
     forms: ClassVar[Sequence[str]] = USUAL_FORMS
     always: ClassVar[tuple[str, ...]] = ()
     must_state: ClassVar[tuple[str, ...]] = ()
@@ -104,8 +93,8 @@ class Sender:
         """
         return ()
 
-    def seen_notes(self) -> tuple[str, ...]:
-        """Return what to know beside what `seen` or `typed` say, one sentence each."""
+    def seen_notes(self) -> tuple[Reason, ...]:
+        """Return what to know beside what `seen` or `typed` say."""
         return self.notes()
 
     def typed(self) -> tuple[Diagnosis, ...]:
@@ -129,28 +118,26 @@ class Sender:
         return result
 
     def cautions(self) -> tuple[str, ...]:
-        """Return what to mind for one's safety with these stated values, one sentence each."""
+        """Return the codes of what to mind for one's safety with these stated values."""
         return self.always
 
-    def notes(self) -> tuple[str, ...]:
-        """Return what the stated values mean for the wiring, one sentence each."""
+    def notes(self) -> tuple[Reason, ...]:
+        """Return what the stated values mean for the wiring."""
         return ()
 
     def faults(self, volts: Array) -> tuple[Diagnosis, ...]:
         """Return what readings say of the sender by themselves, such as "open" or "short"."""
         return ()
 
-    def hint(self, volts: Array, meter: Array) -> str:
-        """Return what may be wrong when `shown` can make nothing of the volts, or ""."""
-        return ""
+    def hint(self, volts: Array, meter: Array) -> Reason | None:
+        """Return what may be wrong when `shown` can make nothing of the volts, or None."""
+        return None
 
     def diagnose(self, calibration: Calibration) -> tuple[Diagnosis, ...]:
         """Return what the calibration shows about the stated values."""
         slope, error, *_ = straight(calibration)
         if not abs(slope) > max(_NO_SLOPE_SIGMAS * error, _NO_SLOPE):
-            return (Diagnosis(
-                "no relation", "the reading does not follow the meter: wrong channel, a broken "
-                "lead, or points too close together", slope),)
+            return (Diagnosis("no relation", Reason("reading does not follow the meter"), slope),)
         return self._mistakes(calibration)
 
     def _mistakes(self, calibration: Calibration) -> tuple[Diagnosis, ...]:
@@ -192,12 +179,12 @@ def both_or_none(sender: Sender, first: str, second: str) -> None:
         raise BadParameter("both or none", kind=sender.kind, first=first, second=second)
 
 
-def swapped(slope: float, why: str) -> tuple[Diagnosis, ...]:
-    """Return "sign swapped", with what turns it round, when the meter falls as the reading rises.
+def swapped(slope: float, reason: Reason) -> tuple[Diagnosis, ...]:
+    """Return "sign swapped" when the meter falls as the reading rises.
 
-    slope: of meter over shown.
+    slope: of meter over shown. reason: what turns it round.
     """
-    return (Diagnosis("sign swapped", why, slope),) if slope < 0 else ()
+    return (Diagnosis("sign swapped", reason, slope),) if slope < 0 else ()
 
 
 def deviates(value: float, target: float, tolerance: float, uncertainty: float) -> bool:
@@ -228,20 +215,17 @@ def straight(calibration: Calibration) -> tuple[float, float, float, float]:
 
 
 def offset_diagnosis(calibration: Calibration, unit: str, allowance: float,
-                     cause: str) -> tuple[Diagnosis, ...]:
+                     cause: Reason) -> tuple[Diagnosis, ...]:
     """Return "zero offset" when the line does not go through zero, else nothing.
 
-    allowance: offset that is not worth a word, in the quantity's unit.
+    allowance: offset that is not worth a word, in the quantity's unit. cause: what makes it.
     """
     slope, _, offset, uncertainty = straight(calibration)
     if abs(offset) <= allowance + 1.96 * uncertainty:
         return ()
-    shows, doubt = rounded_pair(-offset / (slope or 1.0), 1.96 * uncertainty, signed=True)
-    return (Diagnosis(
-        "zero offset",
-        f"it shows {shows} {unit} (± {doubt}) where there "
-        f"is nothing: "
-        f"{cause}", offset),)
+    return (Diagnosis("zero offset", Reason("shows something where there is nothing", {
+        "shown": -offset / (slope or 1.0), "half_width": 1.96 * uncertainty, "unit": unit,
+        "cause": cause}), offset),)
 
 
 def fahrenheit_diagnosis(shown: Array, meter: Array) -> tuple[Diagnosis, ...]:
@@ -257,7 +241,6 @@ def fahrenheit_diagnosis(shown: Array, meter: Array) -> tuple[Diagnosis, ...]:
     as_fahrenheit = float(np.median(np.abs(turned - shown[good])))
     slope = float(np.polyfit(shown[good], meter[good], 1)[0])
     if as_fahrenheit < 4.0 and as_celsius > 4.0 * as_fahrenheit and 1.5 < slope < 2.1:
-        return (Diagnosis(
-            "Fahrenheit", "the meter's values are degrees Fahrenheit: switch it to Celsius, or "
-            f"type (F - 32) / 1.8; {meter[good][0]:g} is {turned[0]:.1f} C"),)
+        return (Diagnosis("Fahrenheit", Reason("meter shows Fahrenheit", {
+            "fahrenheit": float(meter[good][0]), "celsius": float(turned[0])})),)
     return ()

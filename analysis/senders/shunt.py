@@ -5,10 +5,10 @@ from dataclasses import dataclass
 import numpy as np
 
 from analysis.model.errors import BadParameter
+from analysis.model.finding import Reason, Value
 from analysis.model.recording import Array
 from analysis.senders.calibration import Calibration
 from analysis.senders.sender import (
-    DEFER,
     ISOLATION_CAUTION,
     Diagnosis,
     Sender,
@@ -40,15 +40,9 @@ class Shunt(Sender):
     """
 
     kind = "shunt"
-    title = "current shunt through an amplifier"
     unit = "A"
     shown_unit = "A"
-    equation = "I = (V_pin - V_zero) / gain / R, R = rated millivolts / rated amperes"
-    wiring = ("shunt in the negative main lead; two thin twisted wires from its small screws, "
-              "fused at the shunt, to the amplifier; amplifier's output -> board's input")
-
-    always = ("A shunt sits in the pack's main lead: disconnect the pack before touching it, "
-              "and fuse the two thin wires at the shunt; " + DEFER + ".", ISOLATION_CAUTION)
+    always = ("shunt sits in the main lead", ISOLATION_CAUTION)
     must_state = ("rated_amps", "rated_millivolts")
 
     rated_amps: float = 0.0
@@ -81,64 +75,59 @@ class Shunt(Sender):
             self.gain * self.ohms)
         return result
 
-    def notes(self) -> tuple[str, ...]:
+    def notes(self) -> tuple[Reason, ...]:
         """Return resistance, heat at rating, and what it may carry continuously."""
         allowed = CONTINUOUS_SHARE * self.rated_amps
-        notes = [f"{self.ohms * 1e3:.4g} mohm; {self.rated_amps * self.rated_millivolts / 1e3:.3g} "
-                 f"W at rating; continuously about {allowed:.0f} A"]
+        notes = [Reason("shunt at its rating", {
+            "ohms": self.ohms, "watts": self.rated_amps * self.rated_millivolts / 1e3,
+            "continuous_amps": allowed})]
         if self.continuous_amps > allowed:
-            notes.append(f"{self.continuous_amps:g} A continuously is more than two thirds of "
-                         f"the rating ({allowed:.0f} A): it will run hot and drift; take a "
-                         "larger shunt")
+            notes.append(Reason("shunt too small", {
+                "amps": self.continuous_amps, "continuous_amps": allowed}))
         if self.zero_volts == 0:
-            notes.append("with zero_volts 0 no current of the other sign (regeneration, "
-                         "charging) can be read")
+            notes.append(Reason("one sign of current only"))
         return tuple(notes)
 
     def _mistakes(self, calibration: Calibration) -> tuple[Diagnosis, ...]:
         """Return whether the shunt is as stated, or which other one explains the ratio."""
         slope, error, *_ = straight(calibration)
-        found = [*swapped(slope, "the reading falls where the meter's current rises: exchange the "
-                                 "two thin wires, or state a negative gain")]
+        found = [*swapped(slope, Reason("wires of the shunt exchanged"))]
         found += self._ratio(abs(slope), error)
         _, _, offset, _ = straight(calibration)
         zero = self.zero_volts - offset * self.gain * self.ohms / slope if slope else np.nan
         found += offset_diagnosis(
             calibration, "A", 0.002 * self.rated_amps,
-            f"the amplifier's zero is at {zero:.4g} V, not {self.zero_volts:g} V; "
-            "read it with the pack off and state it")
+            Reason("another zero of the amplifier", {
+                "zero_volts": float(zero), "stated": self.zero_volts}))
         return tuple(found)
 
     def _ratio(self, slope: float, error: float) -> tuple[Diagnosis, ...]:
         # True amperes are `slope` times those shown, so the real shunt is so much smaller.
         real = self.ohms / slope if slope else float("inf")
         if not deviates(slope, 1.0, TOLERANCE, error):
-            return (Diagnosis("as stated", f"the shunt is as stated, {real * 1e3:.4g} mohm "
-                              f"(± {1.96 * error * real * 1e3:.2g})", self.ohms, wrong=False),)
+            return (Diagnosis("as stated", Reason("shunt as stated", {
+                "ohms": real, "half_width_ohms": 1.96 * error * real}), self.ohms, wrong=False),)
         relative = error / slope if slope else 0.0
         near = [(a, mv) for a in RATED_AMPS for mv in RATED_MILLIVOLTS
                 if not deviates(real, mv * 1e-3 / a, TOLERANCE, relative * real)]
         gains = [g for g in COMMON_GAINS if g != abs(self.gain)
                  and not deviates(abs(self.gain) / slope, g, TOLERANCE, relative * g)]
-        also = (f"; an amplifier gain of {gains[0]:g} instead of {abs(self.gain):g} would do the "
-                "same" if gains else "")
-        shows = f"it shows {1.0 / slope:.4g} times the true current" if slope else "it shows none"
+        shows: dict[str, Value] = {"times": 1.0 / slope if slope else 0.0, "ohms": real,
+                                   "gain": gains[0] if gains else None,
+                                   "stated_gain": abs(self.gain), "stated_ohms": self.ohms}
         if near:
             best = min(abs(mv * 1e-3 / a / real - 1.0) for a, mv in near)
             closest = [(a, mv) for a, mv in near
                        if abs(mv * 1e-3 / a / real - 1.0) <= best + 1e-9]
             names = self._ordered(closest)
             ohms = closest[0][1] * 1e-3 / closest[0][0]
-            return (Diagnosis(
-                "other shunt", f"{shows}: set for {self.rated_amps:g} A/"
-                f"{self.rated_millivolts:g} mV, but the shunt behaves as {ohms * 1e3:.4g} mohm, "
-                f"that is {' or '.join(f'{a:g} A/{mv:g} mV' for a, mv in names)}{also}", ohms),)
+            return (Diagnosis("other shunt", Reason("another shunt", {
+                **shows, "ohms": ohms, "rated_amps": self.rated_amps,
+                "rated_millivolts": self.rated_millivolts, "shunts": tuple(names)}), ohms),)
         if gains:
-            return (Diagnosis("other gain", f"{shows}: the amplifier's gain is {gains[0]:g}, not "
-                              f"{abs(self.gain):g}", gains[0]),)
-        return (Diagnosis("unknown ratio", f"{shows}: the shunt behaves as {real * 1e3:.4g} mohm, "
-                          f"stated {self.ohms * 1e3:.4g}, and no common one is near: read what "
-                          "is stamped on it", real),)
+            return (Diagnosis("other gain", Reason("another gain before the shunt", shows),
+                              gains[0]),)
+        return (Diagnosis("unknown ratio", Reason("no common shunt", shows), real),)
 
     def _ordered(self, shunts: list[tuple[float, float]]) -> list[tuple[float, float]]:
         """Return the likelier ones first: those that share the stated millivolts or amperes."""

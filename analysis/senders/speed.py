@@ -9,8 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from analysis.model.errors import BadParameter, NoCalibration
-from analysis.model.finding import Reason
-from analysis.model.number_format import rounded_pair
+from analysis.model.finding import Reason, Value
 from analysis.model.recording import Array
 from analysis.senders.calibration import Calibration, Steady
 from analysis.senders.sender import Diagnosis, Sender, deviates, positive, straight
@@ -35,17 +34,10 @@ class Speed(Sender):
     """
 
     kind = "speed"
-    title = "speed pulses of a wheel or a motor"
     unit = "rpm"
     shown_unit = "rpm"
     input_unit = "Hz"
-    equation = ("shaft rpm = 60 Hz / pulses_per_turn; km/h = 3.6 Hz / (pulses_per_turn "
-                "gear_ratio) x metres a turn of the wheel")
-    wiring = ("sensor's supply and ground from the board's own; output -> board's input (an open "
-              "collector needs a resistor to the board's supply); a coil swings below ground: "
-              "never straight to an input")
-    always = ("A driven wheel off the ground: stands made for the car, chocks, nobody near the "
-              "wheel, no loose sleeves; on the road a second person reads, the driver drives.",)
+    always = ("wheel driven off the ground",)
     must_state = ("pulses_per_turn",)
 
     pulses_per_turn: float = 0.0
@@ -144,7 +136,7 @@ class Speed(Sender):
     def seen(self, time_s: Array, readings: Array) -> tuple[Diagnosis, ...]:
         """Return the speed of each stretch of a recording; the fastest, and plausibility, first."""
         parts = self.stretches(time_s, readings)
-        first: Reason | str = ""
+        first: Reason | None = None
         rows: list[Diagnosis] = []
         steady: list[Steady] = []
         for part, level in parts:
@@ -155,15 +147,15 @@ class Speed(Sender):
                     level.mean, level.uncertainty)),
                                       float(self.shown(np.array(level.mean))), wrong=False))
             else:
-                why = level if isinstance(level, Reason) else level.text(self.input_unit)
+                why = level if isinstance(level, Reason) else level.told(self.input_unit)
                 first = first or why
                 rows.append(Diagnosis("open", _from(start_s, why)))
         if not steady:
             return (Diagnosis("open", Reason("no speed seen", {"why": first})), *rows[1:])
         best = max(steady, key=lambda level: level.mean)
-        head = Diagnosis("fastest", f"{self._told(best.mean, best.uncertainty)} at the fastest of "
-                         f"{len(steady)} steady stretches of {len(parts)}",
-                         float(self.shown(np.array(best.mean))), wrong=False)
+        head = Diagnosis("fastest", Reason("fastest of the stretches", {
+            "speed": self._told(best.mean, best.uncertainty), "steady": len(steady),
+            "stretches": len(parts)}), float(self.shown(np.array(best.mean))), wrong=False)
         middle = sorted(steady, key=lambda level: level.mean)[len(steady) // 2]
         return (head, *self._plausible(middle.mean, middle.uncertainty), *rows)
 
@@ -175,18 +167,17 @@ class Speed(Sender):
                           float(self.shown(np.array(self.hertz))), wrong=False),
                 *self._plausible(self.hertz, 0.0))
 
-    def _told(self, hertz: float, uncertainty: float) -> str:
+    def _told(self, hertz: float, uncertainty: float) -> Reason:
         value = float(self.shown(np.array(hertz)))
-        told = f"{value:.4g} {self.unit}"
+        told: dict[str, Value] = {"value": value, "unit": self.unit, "hertz": hertz}
         if self.tyre:
             # Beside the tyre's own uncertainty that of the pulses is nothing.
-            told = f"{value:.3g} {self.unit} (± {100 * _TYRE_TOLERANCE:.0f} % for the tyre's size)"
+            told["tyre_percent"] = 100 * _TYRE_TOLERANCE
         elif uncertainty:
-            shown, doubt = rounded_pair(value, max(2.0 * uncertainty / hertz, 5e-4) * value)
-            told = f"{shown} {self.unit} ± {doubt}"
+            told["half_width"] = max(2.0 * uncertainty / hertz, 5e-4) * value
         if self.metres_per_turn:
-            told += f", {self.shaft_rpm(hertz):.4g} turns a minute of the shaft"
-        return f"{told}, {hertz:.4g} Hz"
+            told["shaft_rpm"] = self.shaft_rpm(hertz)
+        return Reason("speed of so many hertz", told)
 
     def _plausible(self, hertz: float, uncertainty: float) -> tuple[Diagnosis, ...]:
         if self.meter_shows == 0.0:
@@ -194,19 +185,16 @@ class Speed(Sender):
         slope = self.meter_shows / float(self.shown(np.array(hertz)))
         return (self.against(slope, slope * uncertainty / hertz),)
 
-    def notes(self) -> tuple[str, ...]:
+    def notes(self) -> tuple[Reason, ...]:
         """Return the tyre's arithmetic, what an hertz is worth, and what aliasing does."""
-        notes = [tyre_of(self.tyre).text()] if self.tyre else []
-        notes.append(f"10 Hz is {float(self.shown(np.array(10.0))):.4g} {self.unit}"
-                     + (f", {self.shaft_rpm(10.0):.4g} turns a minute of the shaft that is sensed"
-                        if self.metres_per_turn else " of the shaft that is sensed"))
+        notes = [tyre_of(self.tyre).arithmetic()] if self.tyre else []
+        notes.append(Reason("worth of ten hertz", {
+            "value": float(self.shown(np.array(10.0))), "unit": self.unit,
+            "shaft_rpm": self.shaft_rpm(10.0) if self.metres_per_turn else None}))
         if self.reads_volts:
-            notes.append("pulses faster than half the readings a second look like slow ones, and "
-                         "no recording shows that by itself: where it matters, record once more at "
-                         "another rate; both must say the same")
+            notes.append(Reason("fast pulses look slow"))
         if self.metres_per_turn:
-            notes.append("a car's own speedometer may show a tenth and 4 km/h too much and never "
-                         "too little (UN Regulation 39): compare with a satellite receiver")
+            notes.append(Reason("speedometer shows too much"))
         return tuple(notes)
 
     def against(self, slope: float, error: float) -> Diagnosis:
@@ -216,18 +204,16 @@ class Speed(Sender):
         """
         room = _TYRE_TOLERANCE if self.metres_per_turn else _TURN_TOLERANCE
         if not slope > 0:
-            return Diagnosis("no relation", "the speed does not follow the meter: wrong channel, "
-                                            "or noise that is counted for pulses", slope)
+            return Diagnosis("no relation", Reason("speed does not follow the meter"), slope)
         if not deviates(slope, 1.0, room, error):
-            return Diagnosis("as stated", f"the meter shows {slope:.3f} times what the stated "
-                                          "values make: as stated", slope, wrong=False)
+            return Diagnosis("as stated", Reason("speed as stated", {"times": slope}), slope,
+                             wrong=False)
 
         found = [*self._ratios(slope, error, room), *self._pulses(slope, error, room)]
         if not found and self.metres_per_turn and 0.75 <= slope <= 1.33:
             way = self.metres_per_turn * slope
-            found = [Diagnosis("circumference", f"one turn of the wheel would be {way:.3f} m, not "
-                               f"{self.metres_per_turn:.3f}: measure it on the ground over a few "
-                               "turns", way)]
+            found = [Diagnosis("circumference", Reason("another way of one turn", {
+                "metres": way, "stated": self.metres_per_turn}), way)]
         if not found:
             real = self.pulses_per_turn / slope
             return Diagnosis("unknown ratio", Reason("speed is another", {
@@ -236,7 +222,7 @@ class Speed(Sender):
         # Two slips of the hand may make the same ratio; then both are told.
         return Diagnosis(found[0].name if len(found) == 1 else "several causes",
                          Reason("speed is another", {"times": slope,
-                                                     "whys": tuple(d.text for d in found)}),
+                                                     "whys": tuple(d.reason for d in found)}),
                          found[0].value)
 
     def _ratios(self, slope: float, error: float, room: float) -> list[Diagnosis]:
@@ -244,13 +230,12 @@ class Speed(Sender):
         if not self.metres_per_turn:
             return []
         gear = self.gear_ratio
-        known = [(1.0 / KM_PER_MILE, "miles", "its numbers are miles an hour: multiply by 1.609")]
+        known = [(1.0 / KM_PER_MILE, "miles", Reason("miles an hour"))]
         if abs(gear - 1.0) > 2.0 * room:
-            known += [(gear, "gear", "the sensor sits on the wheel's side of the gear: state "
-                                     "gear_ratio=1"),
-                      (gear**2, "gear", "the gear is the other way round: state "
-                                        f"gear_ratio={1.0 / gear:.4g}")]
-        return [Diagnosis(name, words, ratio) for ratio, name, words in known
+            known += [(gear, "gear", Reason("sensor on the wheel's side")),
+                      (gear**2, "gear", Reason("gear the other way round", {
+                          "gear_ratio": 1.0 / gear}))]
+        return [Diagnosis(name, reason, ratio) for ratio, name, reason in known
                 if not deviates(slope, ratio, room, error)]
 
     def _pulses(self, slope: float, error: float, room: float) -> list[Diagnosis]:
@@ -261,8 +246,8 @@ class Speed(Sender):
         if not 1 <= whole <= 0.5 / room or whole == self.pulses_per_turn or deviates(
                 real, whole, room, error * real / slope):
             return []
-        return [Diagnosis("other pulses", f"it gives {whole} pulses a turn, not "
-                          f"{self.pulses_per_turn:g}", whole)]
+        return [Diagnosis("other pulses", Reason("another number of pulses", {
+            "pulses": whole, "stated": self.pulses_per_turn}), whole)]
 
     def _mistakes(self, calibration: Calibration) -> tuple[Diagnosis, ...]:
         """Return what the slope says of pulses, gear and tyre."""
@@ -324,7 +309,7 @@ def _unseen(found: Pulses) -> NoCalibration:
     return NoCalibration("pulses uneven")
 
 
-def _from(start_s: float, what: Reason | str) -> Reason:
+def _from(start_s: float, what: Reason) -> Reason:
     return Reason("of a stretch", {"start_s": start_s, "what": what})
 
 

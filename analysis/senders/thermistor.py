@@ -8,6 +8,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from analysis.model.finding import Reason
 from analysis.model.recording import Array
 from analysis.senders.calibration import Calibration
 from analysis.senders.calibration.curve import KELVIN
@@ -32,12 +33,8 @@ class Thermistor(Resistive):
     """Hold a thermistor of r25_ohms at 25 C and beta kelvin."""
 
     kind = "thermistor"
-    title = "thermistor (NTC)"
     unit = "°C"
     shown_unit = "ohm"
-    equation = "R = known * v / (supply - v); 1/T = A + B ln R + C (ln R)^3, or by beta"
-    wiring = ("supply -> known resistor -> board's input -> thermistor -> sensor ground; the known "
-              "resistor about as large as the thermistor at the temperature that matters")
     forms = ("beta", "steinhart-hart", "table")
 
     r25_ohms: float = 10e3
@@ -67,12 +64,12 @@ class Thermistor(Resistive):
             self.beta_kelvin * (1.0 / (np.asarray(celsius, dtype=float) + KELVIN) - 1.0 / T25))
         return result
 
-    def notes(self) -> tuple[str, ...]:
+    def notes(self) -> tuple[Reason, ...]:
         """Return how far its own current warms it at worst."""
         watts = self.supply_volts**2 / (4.0 * self.known_ohms)
         warm = watts / WATTS_PER_KELVIN
-        return ((f"its own current takes at most {1e3 * watts:.2g} mW and warms it by about "
-                 f"{warm:.1f} K in still air; use a larger known resistor"),) if warm > 0.3 else ()
+        return (Reason("its own current warms the thermistor", {
+            "watts": watts, "kelvin": warm}),) if warm > 0.3 else ()
 
     def diagnose(self, calibration: Calibration) -> tuple[Diagnosis, ...]:
         """Return whether R25 and beta are as stated, or which common ones fit."""
@@ -80,16 +77,12 @@ class Thermistor(Resistive):
         celsius = calibration.points.meter
         ohms = calibration.x
         if np.ptp(celsius) < _LEAST_SPAN_KELVIN or np.ptp(ohms) == 0:
-            return (Diagnosis("narrow", f"the points span only {np.ptp(celsius):.2g} K: beta "
-                              "cannot be told from them; take one in ice water or hot water",
-                              wrong=False),)
+            return (Diagnosis("narrow", Reason("points too close for a beta", {
+                "kelvin": float(np.ptp(celsius))}), wrong=False),)
         warmer = np.corrcoef(np.log(ohms), celsius)[0, 1]
         if warmer > 0.5:
-            found.append(Diagnosis(
-                "reversed", "its resistance seems to rise with temperature: the known resistor "
-                f"and the thermistor have changed places (to_ground is {self.to_ground}), or "
-                "it is a PTC"))
-            return tuple(found)
+            return (Diagnosis("reversed", Reason("resistance rises with temperature", {
+                "to_ground": self.to_ground})),)
         fahrenheit = fahrenheit_diagnosis(self.temperature(ohms), celsius)
         if fahrenheit:
             return fahrenheit
@@ -98,10 +91,9 @@ class Thermistor(Resistive):
         if abs(r25 / self.r25_ohms - 1.0) > R25_TOLERANCE:
             best = min(COMMON_R25, key=lambda r: abs(np.log(r / r25)))
             named = abs(best / r25 - 1.0) <= R25_TOLERANCE
-            found.append(Diagnosis(
-                "other R25", f"it has {r25:.4g} ohm at 25 C, stated {self.r25_ohms:g}: "
-                + (f"a {best:g} ohm part, " if named else "")
-                + "or the known resistor is not what was stated", best if named else r25))
+            found.append(Diagnosis("other R25", Reason("another resistance at 25 C", {
+                "r25_ohms": r25, "stated": self.r25_ohms,
+                "perhaps_ohms": best if named else None}), best if named else r25))
         return tuple(found)
 
     def _beta(self, beta: float, error: float) -> Diagnosis:
@@ -109,12 +101,12 @@ class Thermistor(Resistive):
         known = bool(np.isfinite(error))
         room = BETA_TOLERANCE * self.beta_kelvin + (1.96 * error if known else 0.0)
         if abs(beta - self.beta_kelvin) <= room:
-            return Diagnosis("as stated", f"beta is {beta:.0f} K, stated {self.beta_kelvin:g}",
-                             beta, wrong=False)
+            return Diagnosis("as stated", Reason("beta as stated", {
+                "beta_kelvin": beta, "stated": self.beta_kelvin}), beta, wrong=False)
         best = min(COMMON_BETA, key=lambda b: abs(b - beta))
-        return Diagnosis("beta mistaken", f"beta is {beta:.0f} K "
-                         + (f"(± {1.96 * error:.0f})" if known else "(from two points)")
-                         + f", stated {self.beta_kelvin:g}; a common one near it is {best:g}", beta)
+        return Diagnosis("beta mistaken", Reason("another beta", {
+            "beta_kelvin": beta, "half_width": 1.96 * error if known else None,
+            "stated": self.beta_kelvin, "common_kelvin": best}), beta)
 
 
 def fit_beta(ohms: Array, celsius: Array) -> tuple[float, float, float]:

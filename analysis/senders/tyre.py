@@ -9,6 +9,7 @@ import re
 from dataclasses import dataclass
 
 from analysis.model.errors import BadParameter
+from analysis.model.finding import Reason
 
 ROLLING_SHARE = 3.05
 _INCH_MM = 25.4
@@ -39,12 +40,13 @@ class Tyre:
         """Return the way of one turn under load, m."""
         return ROLLING_SHARE * self.diameter_mm * 1e-3
 
-    def text(self) -> str:
-        """Return the arithmetic in one line."""
-        return (f"{self.width_mm}/{self.aspect_percent} R{self.rim_inches}: "
-                f"{round(self.rim_inches * _INCH_MM)} + 2 × {self.height_mm} = "
-                f"{self.diameter_mm} mm across, "
-                f"{ROLLING_SHARE} × that = {self.circumference_metres:.3f} m a turn")
+    def arithmetic(self) -> Reason:
+        """Return how the way of one turn comes about."""
+        return Reason("tyre rolls", {
+            "width_mm": self.width_mm, "aspect_percent": self.aspect_percent,
+            "rim_inches": self.rim_inches, "rim_mm": round(self.rim_inches * _INCH_MM),
+            "height_mm": self.height_mm, "diameter_mm": self.diameter_mm,
+            "rolling_share": ROLLING_SHARE, "metres": self.circumference_metres})
 
 
 def tyre_of(size: str) -> Tyre:

@@ -17,7 +17,7 @@ from bench.errors import BadCall
 from bench.wording.face import listed
 from bench.wording.next_step import free_name
 from bench.wording.reasons import in_words
-from bench.wording.senders import EXAMPLES, NO_SOURCE
+from bench.wording.senders.examples import EXAMPLES, NO_SOURCE
 from bench.wording.shell_quote import pasted
 
 if TYPE_CHECKING:
@@ -151,6 +151,8 @@ def _say_seen(arguments: argparse.Namespace, options: "SenderCheckOptions", seen
     if arguments.out or arguments.store:
         raise BadCall("--out and --store keep a calibration; without a meter's values there is "
                       "none: leave them out, or mark the recording with 'meter VALUE'")
+    from bench.wording.senders import title
+
     _say_cautions(options, arguments)
     if arguments.json:
         from bench.services.sender_seen import seen_json
@@ -160,13 +162,13 @@ def _say_seen(arguments: argparse.Namespace, options: "SenderCheckOptions", seen
         shown = seen.found if arguments.more or len(seen.found) <= _SEEN_ROWS else \
             seen.found[:_SEEN_ROWS]
         name = f"Channel {seen.channel}: " if seen.channel else ""
-        print(f"{name}{seen.sender.title}")
+        print(f"{name}{title(seen.sender.kind)}")
         for d in shown:
-            print(f"  {'!! ' if d.wrong else ''}{in_words(d.text)}")
+            print(f"  {'!! ' if d.wrong else ''}{in_words(d.reason)}")
         if len(shown) < len(seen.found):
             print(f"  {len(seen.found) - len(shown)} more stretches; --more has each")
         for note in seen.notes:
-            print(f"  note: {note}")
+            print(f"  note: {in_words(note)}")
     return 1 if arguments.strict and any(d.wrong for d in seen.found) else 0
 
 
@@ -196,16 +198,19 @@ def _options(arguments: argparse.Namespace) -> "SenderCheckOptions":
 
 def _say_cautions(options: "SenderCheckOptions", arguments: argparse.Namespace) -> None:
     """Show the cautions before anything is wired or typed."""
+    from bench.wording.senders import caution_lines, title, wiring
+
+    sender = options.sender
     if arguments.points or not arguments.board:
-        for caution in options.sender.cautions():
+        for caution in caution_lines(sender.cautions()):
             print(f"CAUTION: {caution}", file=sys.stderr)
     else:
         if arguments.board == "simulated":
-            for caution in options.sender.cautions():
+            for caution in caution_lines(sender.cautions()):
                 print(f"CAUTION (with a real board): {caution}", file=sys.stderr)
-        print(f"{options.sender.title}: {options.sender.wiring}", file=sys.stderr)
-        for note in options.sender.notes():
-            print(f"note: {note}", file=sys.stderr)
+        print(f"{title(sender.kind)}: {wiring(sender.kind)}", file=sys.stderr)
+        for note in sender.notes():
+            print(f"note: {in_words(note)}", file=sys.stderr)
 
 
 def _finish(arguments: argparse.Namespace, result: "MeterResult", folder: str | None) -> int:
@@ -219,7 +224,7 @@ def _finish(arguments: argparse.Namespace, result: "MeterResult", folder: str | 
         print(f"written: {_write(Path(arguments.out), result)}", file=sys.stderr)
     if arguments.json:
         for note in result.notes:
-            print(f"note: {note}", file=sys.stderr)
+            print(f"note: {in_words(note)}", file=sys.stderr)
         sys.stdout.write(calibration_json(result))
     else:
         from bench.services.sender_check import calibration_text
@@ -276,13 +281,14 @@ def _explain(arguments: argparse.Namespace) -> int:
 
     from analysis.senders import KINDS as SENDERS
     from analysis.senders import stated_names
+    from bench.wording.senders import caution_lines, equation, title, wiring
 
     sender = SENDERS[arguments.kind]
     usual = {f.name: f.default for f in dataclasses.fields(sender)}
-    print(f"{arguments.kind}: {sender.title}")
-    print(f"  equation  {sender.equation}")
-    print(f"  wiring    {sender.wiring}")
-    for caution in sender.always:
+    print(f"{arguments.kind}: {title(arguments.kind)}")
+    print(f"  equation  {equation(arguments.kind)}")
+    print(f"  wiring    {wiring(arguments.kind)}")
+    for caution in caution_lines(sender.always):
         print(f"  CAUTION   {caution}")
     print("  first     read \"Before you wire anything\" in docs/senders.md: more than 60 V DC is "
           "not safe to touch, and a pack is read through an isolated converter only")

@@ -10,6 +10,7 @@ import numpy as np
 
 from analysis.model.errors import NoCalibration
 from bench.errors import BadCall, BoardTrouble
+from bench.wording.reasons import in_words
 from bench.wording.refusals import refused
 
 if TYPE_CHECKING:
@@ -38,6 +39,7 @@ def take_guided(arguments: argparse.Namespace, options: "SenderCheckOptions",
     from bench.services.record import Order
     from bench.services.sender_check_live import MeterSession
     from bench.services.simulated import SimulatedSenderBoard
+    from bench.wording.senders import caution_lines
 
     simulated = SimulatedSenderBoard(_LEVELS[0]) if arguments.board == SIMULATED else None
     channels = channels_from(arguments)
@@ -45,7 +47,8 @@ def take_guided(arguments: argparse.Namespace, options: "SenderCheckOptions",
                   clock=arguments.clock)
     board: Board = tuned(open_named(arguments.board, arguments.baud, simulated=simulated),
                          arguments)
-    show_cautions(board, (*options.sender.cautions(), *BOARD_CAUTIONS), arguments.yes)
+    show_cautions(board, (*caution_lines(options.sender.cautions()), *BOARD_CAUTIONS),
+                  arguments.yes)
     session = MeterSession(board, options, Path(arguments.keep), _say, order)
     with session:
         _say(f"reading channel {session.channel.column}; every reading is kept in {session.path}")
@@ -79,7 +82,7 @@ def ask_points(session: "MeterSession", options: "SenderCheckOptions",
             return
         try:
             if words == "":
-                _say(session.now().text(options.sender.input_unit))
+                _say(in_words(session.now().told(options.sender.input_unit)))
             elif words.lower().startswith("wait"):
                 time.sleep(min(60.0, number_with_multiple(words[4:], "wait")))
             elif words.lower() == "undo":
@@ -88,7 +91,7 @@ def ask_points(session: "MeterSession", options: "SenderCheckOptions",
                 _say("1 point is left" if left == 1 else f"{left} points are left")
             else:
                 steady = session.add(words)
-                _say(steady.text(options.sender.input_unit))
+                _say(in_words(steady.told(options.sender.input_unit)))
                 if steady.steady:
                     _say(session.progress())
         except (BadCall, NoCalibration) as error:

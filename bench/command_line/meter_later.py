@@ -19,6 +19,7 @@ def run_later(arguments: argparse.Namespace) -> int:
 
 def _history(arguments: argparse.Namespace) -> int:
     from bench.services.sender_check_apply import equation_text, kept_calibrations
+    from bench.wording.senders.verdict import change_line
 
     if not arguments.channel:
         raise BadCall("--history needs --channel NAME, the channel whose calibrations to list")
@@ -30,7 +31,7 @@ def _history(arguments: argparse.Namespace) -> int:
             "equation": equation_text(found), "meter": found.meter.name,
             "change": None if change is None else {
                 "difference": change.difference, "half_width": change.half_width,
-                "real": change.real, "text": change.text}})
+                "real": change.real, "text": change_line(change)}})
     if arguments.json:
         json.dump({"schema": 1, "channel": arguments.channel, "calibrations": rows}, sys.stdout,
                   indent=1, ensure_ascii=False)

@@ -18,6 +18,7 @@ from typing import Any
 import numpy as np
 
 from analysis.model.errors import AnalysisError
+from analysis.model.finding import Reason
 from analysis.model.recording import Array, Channel, Recording
 from analysis.senders import Diagnosis, Sender, make_sender
 from analysis.senders.calibration import (
@@ -40,6 +41,8 @@ from bench.files.new_file import put_new
 from bench.files.read_limited import read_whole
 from bench.wording.reasons import in_words
 from bench.wording.refusals import refused
+from bench.wording.senders import equation
+from bench.wording.senders.verdict import meter_text
 
 SCHEMA_VERSION = 1
 # What a sender's readings are called: a speed is read as a frequency.
@@ -82,7 +85,8 @@ class StoredCalibration:
 class MeterResult:
     """Hold everything a calibration led to.
 
-    doubted: numbers (from 1) of the points that the person is asked about, () for none.
+    cautions: their codes. doubted: numbers (from 1) of the points that the person is asked about,
+    () for none.
     """
 
     stored: StoredCalibration
@@ -92,7 +96,7 @@ class MeterResult:
     change: Change | None
     changed_since: str
     cautions: tuple[str, ...]
-    notes: tuple[str, ...]
+    notes: tuple[Reason, ...]
     doubted: tuple[int, ...] = ()
 
     @property
@@ -256,8 +260,8 @@ def calibration_object(stored: StoredCalibration) -> dict[str, Any]:
         "meter": {"name": found.meter.name, "percent_of_reading": found.meter.percent,
                   "absolute": found.meter.absolute,
                   "digits": found.meter.digits, "resolution": found.meter.resolution,
-                  "text": found.meter.text()},
-        "sender": {"kind": stored.sender.kind, "equation": stored.sender.equation,
+                  "text": meter_text(found.meter)},
+        "sender": {"kind": stored.sender.kind, "equation": equation(stored.sender.kind),
                    "stated": {k: plain(v) for k, v in stored.sender.stated().items()}},
         "unit": found.unit, "x_unit": found.x_unit,
         "range": {"low": found.low, "high": found.high},
@@ -279,7 +283,9 @@ def calibration_object(stored: StoredCalibration) -> dict[str, Any]:
             "scatter": curve.scatter, "shift": curve.shift, "knots_x": curve.knots_x.tolist(),
             "knots_y": curve.knots_y.tolist(), "knots_u": curve.knots_u.tolist()},
         "reason": in_words(found.reason),
-        "tried": [{"form": f, "chi_squared": c, "chi_limit": m} for f, c, m in found.tried],
+        "tried": [{"form": f"{form} of degree {degree}" if form == "polynomial" else form,
+                   "chi_squared": chi, "chi_limit": most}
+                  for form, degree, chi, most in found.tried],
         "hysteresis": {"value": seen.hysteresis, "percent_of_span": seen.hysteresis_percent,
                        "at": seen.hysteresis_at, "pairs": seen.pairs},
         "repeatability": {"value": seen.repeatability,
@@ -351,7 +357,7 @@ def _stored(document: dict[str, Any], path: Path) -> StoredCalibration:
     found = Calibration(
         points, x, column("shown_uncertainty"), str(document["x_unit"]), str(document["unit"]),
         meter, curve, str(document["reason"]),
-        tuple((str(t["form"]), _number(t["chi_squared"]), _number(t["chi_limit"]))
+        tuple((str(t["form"]), 1, _number(t["chi_squared"]), _number(t["chi_limit"]))
               for t in document["tried"]),
         column("residual"), spread(points, curve.value(x)))
     date = str(document["date"])

@@ -27,6 +27,8 @@ from bench.report.document import (
 from bench.report.tables import capital
 from bench.wording.face import PAPER as ON_PAPER
 from bench.wording.reasons import in_words
+from bench.wording.senders import caution_lines, equation, title
+from bench.wording.senders.verdict import change_line, meter_text, verdict_line
 
 # Size of a figure's document in pixels.
 SIZE = (470, 320)
@@ -45,33 +47,37 @@ def calibration(result: MeterResult) -> Document:
     """Return the page on a channel's calibration; draws its figures."""
     stored, found = result.stored, result.stored.calibration
     facts = (
-        ("Channel", stored.channel), ("Sender", stored.sender.title), ("Date", stored.date),
-        ("Meter", f"{found.meter.name or 'not named'}: {found.meter.text()}"),
+        ("Channel", stored.channel), ("Sender", title(stored.sender.kind)), ("Date", stored.date),
+        ("Meter", f"{found.meter.name or 'not named'}: {meter_text(found.meter)}"),
         ("Board", stored.board), ("Points from", stored.source),
         ("SHA-256", stored.source_sha256), ("Note", stored.note), ("Made by", stored.made_by))
     stated = "; ".join(f"{k} = {_short(v)}" for k, v in stored.sender.stated().items())
     blocks: list[Block] = [Facts(tuple((label, text) for label, text in facts if text))]
     if result.cautions:
-        blocks.append(Box("Caution", result.cautions, "caution"))
+        blocks.append(Box("Caution", caution_lines(result.cautions), "caution"))
     blocks += [
         Heading("Result"),
-        *(Box(_sentence(in_words(d.text, ON_PAPER)), (), "mend") for d in result.diagnoses
+        *(Box(_sentence(in_words(d.reason, ON_PAPER)), (), "mend") for d in result.diagnoses
           if d.wrong),
-        *(Box(_sentence(v.text), (), _TONES.get(v.result, "mend")) for v in result.verdicts),
-        Text(_sentence(result.enough.text)), Text(equation_text(found), "lead"),
+        *(Box(_sentence(verdict_line(v, ON_PAPER)), (), _TONES.get(v.result, "mend"))
+          for v in result.verdicts),
+        Text(_sentence(in_words(result.enough.reason, ON_PAPER))),
+        Text(equation_text(found), "lead"),
         Text(f"{_sentence(in_words(found.reason, ON_PAPER))} {_sentence(valid_text(found))}")]
     if result.change is not None:
-        blocks.append(Text(f"{_sentence(result.change.text)} (last: {result.changed_since})"))
+        moved = _sentence(change_line(result.change))
+        blocks.append(Text(f"{moved} (last: {result.changed_since})"))
     blocks += [
         Heading("Stated values"), Text(stated),
-        *(Text(_sentence(in_words(d.text, ON_PAPER))) for d in result.diagnoses if not d.wrong),
+        *(Text(_sentence(in_words(d.reason, ON_PAPER))) for d in result.diagnoses if not d.wrong),
         Heading("Points"), _figures(found), _points(found, stored.sender.input_unit),
         _spread(found), *_covariance(found)]
     if result.notes:
-        blocks += [Heading("Notes"), Points(tuple(_sentence(n) for n in result.notes))]
+        blocks += [Heading("Notes"), Points(tuple(
+            _sentence(in_words(n, ON_PAPER)) for n in result.notes))]
     blocks += [Heading("Method and sources"),
-               Points((f"{stored.sender.equation}.", *METHOD), "small")]
-    return Document(f"Calibration of channel {stored.channel}", stored.sender.title,
+               Points((f"{equation(stored.sender.kind)}.", *METHOD), "small")]
+    return Document(f"Calibration of channel {stored.channel}", title(stored.sender.kind),
                     stored.made_by, tuple(blocks))
 
 

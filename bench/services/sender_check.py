@@ -8,6 +8,7 @@ from pathlib import Path
 import numpy as np
 
 from analysis.model.errors import AnalysisError, NoCalibration
+from analysis.model.finding import Reason
 from analysis.senders import Sender
 from analysis.senders.calibration import (
     PASS,
@@ -32,7 +33,7 @@ from bench.files.calibration_store import (
 )
 from bench.files.exports.calibration import calibration_json
 from bench.files.exports.calibration_text import calibration_text
-from bench.services.sender_check_asked import ASK, asked, counted, doubted, numbers_of
+from bench.services.sender_check_asked import asked, counted, doubted, numbers_of
 from bench.services.sender_check_points import (
     UNDO,
     WINDOW_S,
@@ -45,8 +46,6 @@ from bench.services.sender_check_points import (
     take_points,
 )
 from bench.version import version
-from bench.wording.reasons import in_words
-from bench.wording.refusals import refused
 
 __all__ = [
     "UNDO", "WINDOW_S", "MeterResult", "SenderCheckOptions", "Taken", "calibrate_taken",
@@ -55,9 +54,6 @@ __all__ = [
 ]
 
 FAHRENHEIT = "Fahrenheit"
-OTHER_SCALE = "not enough: the points are in degrees Fahrenheit; give them in Celsius first"
-METER_UNKNOWN = ("what the meter itself may be wrong by is not stated; state its limits as on its "
-                 "leaflet")
 
 
 def calibrate_taken(taken: Taken, options: SenderCheckOptions,
@@ -66,11 +62,9 @@ def calibrate_taken(taken: Taken, options: SenderCheckOptions,
     sender, meter = options.sender, options.meter(taken.typed)
     notes = list(taken.notes)
     if not options.meter_resolution:
-        notes.append(f"the meter's resolution was taken as {meter.resolution:g} from the values "
-                     "typed; state it if it is another")
+        notes.append(Reason("resolution from the typed values", {"resolution": meter.resolution}))
     if not options.meter_limits:
-        notes.append("nothing is known of the meter's limits, so it was taken for exact but for "
-                     "its rounding; state them as on its leaflet")
+        notes.append(Reason("meter taken for exact"))
     points = counted(taken.points, options.left_out, options.confirmed, notes)
     numbers = numbers_of(taken.points, options.left_out, sender)
     points, x, x_uncertainty = _shown(points, sender, notes)
@@ -84,7 +78,7 @@ def calibrate_taken(taken: Taken, options: SenderCheckOptions,
     try:
         diagnoses += sender.diagnose(found)
     except AnalysisError as error:
-        notes.append(f"the stated values were not checked: {refused(error)}")
+        notes.append(Reason("stated values not checked", {"why": error.reason}))
     tolerance = _tolerance(options, points)
     verdicts: tuple[Verdict, ...] = ()
     if tolerance is not None:
@@ -92,23 +86,23 @@ def calibrate_taken(taken: Taken, options: SenderCheckOptions,
                     judge_as_calibrated(found, tolerance))
         if not options.meter_limits:
             # A pass against a meter that may be wrong by anything is none.
-            verdicts = tuple(asked_first(v, METER_UNKNOWN) if v.result == PASS else v
-                             for v in verdicts)
+            unknown = Reason("limits of the meter not stated")
+            verdicts = tuple(asked_first(v, unknown) if v.result == PASS else v for v in verdicts)
     enough = enough_points(found, options.low, options.high, tolerance)
-    odd = outlying_points(points, x, x_uncertainty, meter, unit, sender.forms, numbers)
-    doubts = asked(odd, numbers, options.confirmed)
+    odd = outlying_points(points, x, x_uncertainty, meter, sender.forms)
+    doubts = asked(odd, numbers, unit, options.confirmed)
     if doubts:
         diagnoses = (*doubts, *diagnoses)
-        verdicts = tuple(asked_first(v, in_words(doubts[0].text)) for v in verdicts)
-        enough = Enough(False, ASK)
+        verdicts = tuple(asked_first(v, doubts[0].reason) for v in verdicts)
+        enough = Enough(False, Reason("look at the doubted point first"))
     other_scale = [d for d in diagnoses if d.name == FAHRENHEIT]
     if other_scale and not doubts:
         # The curve fits as well in degrees of the other scale: that is no pass.
-        verdicts = tuple(asked_first(v, in_words(other_scale[0].text)) for v in verdicts)
-        enough = Enough(False, OTHER_SCALE)
+        verdicts = tuple(asked_first(v, other_scale[0].reason) for v in verdicts)
+        enough = Enough(False, Reason("points in degrees Fahrenheit"))
     if sender.input_unit == "V" and np.max(points.volts) > sender.pin_limit_volts:
-        notes.append(f"{np.max(points.volts):.3g} V was read at the input, whose limit is "
-                     f"{sender.pin_limit_volts:g} V")
+        notes.append(Reason("read beyond the input's limit", {
+            "volts": float(np.max(points.volts)), "limit_volts": sender.pin_limit_volts}))
     change, since = _change(stored, folder, notes)
     return MeterResult(
         stored, diagnoses, verdicts, enough, change, since,
@@ -120,20 +114,19 @@ def keep(folder: str | Path, result: MeterResult) -> Path:
     return save(folder, result.stored)
 
 
-def _shown(points: Points, sender: Sender, notes: list[str]) -> tuple[Points, np.ndarray,
-                                                                    np.ndarray]:
+def _shown(points: Points, sender: Sender,
+           notes: list[Reason]) -> tuple[Points, np.ndarray, np.ndarray]:
     """Return the points of which the sender's law can make something, and what it makes."""
     x = sender.shown(points.volts)
     good = np.isfinite(x)
     if np.sum(good) < 2 and points.count >= 2:
-        hint = sender.hint(points.volts, points.meter) or "check the stated values and the wiring"
-        raise NoCalibration(f"{points.volts[~good][0]:.3g} {sender.input_unit} at the input is "
-                            "no value of the "
-                            f"{sender.kind} as stated: {hint}")
+        hint = sender.hint(points.volts, points.meter) or Reason("check values and wiring")
+        raise NoCalibration("points are no values of the sender", volts=float(
+            points.volts[~good][0]), unit=sender.input_unit, kind=sender.kind, hint=hint)
     if not good.all():
-        bad = ", ".join(f"{v:.3g} {sender.input_unit}" for v in points.volts[~good])
-        notes.append(f"{int(np.sum(~good))} points left out: {bad} at the input is no value of a "
-                     f"{sender.kind}")
+        notes.append(Reason("points without a value left out", {
+            "volts": tuple(map(float, points.volts[~good])), "unit": sender.input_unit,
+            "kind": sender.kind}))
         points = Points(points.volts[good], points.volts_uncertainty[good], points.meter[good],
                         points.way[good])
         x = x[good]
@@ -141,7 +134,7 @@ def _shown(points: Points, sender: Sender, notes: list[str]) -> tuple[Points, np
 
 
 def _change(stored: StoredCalibration, folder: str | Path | None,
-            notes: list[str]) -> tuple[Change | None, str]:
+            notes: list[Reason]) -> tuple[Change | None, str]:
     if folder is None:
         return None, ""
     older = [s for s in history(folder, stored.channel) if s.date != stored.date]
@@ -150,7 +143,9 @@ def _change(stored: StoredCalibration, folder: str | Path | None,
     try:
         return compare(older[-1], stored), older[-1].date
     except (AnalysisError, BadCall) as error:
-        notes.append(f"not compared with the calibration of {older[-1].date}: {refused(error)}")
+        why = error.reason if isinstance(error, AnalysisError) else str(error)
+        notes.append(Reason("not compared with an older calibration", {
+            "date": older[-1].date, "why": why}))
         return None, ""
 
 

@@ -4,17 +4,16 @@ from collections.abc import Sequence
 
 import numpy as np
 
+from analysis.model.finding import Reason
 from analysis.senders import Diagnosis, Sender
 from analysis.senders.calibration import Outlier, Points, without
 from bench.errors import BadCall
 
 WRONG_POINT = "wrong point"
-ASK = ("not enough: look at the point that does not fit first; take it again, leave it out "
-       "(--leave-out N), or say that it is right (--keep-point N)")
 
 
 def counted(points: Points, left_out: Sequence[int], confirmed: Sequence[int],
-            notes: list[str]) -> Points:
+            notes: list[Reason]) -> Points:
     """Return the points without those that the person leaves out; raise BadCall on a number."""
     for name, given in (("--leave-out", left_out), ("--keep-point", confirmed)):
         for number in given:
@@ -24,8 +23,8 @@ def counted(points: Points, left_out: Sequence[int], confirmed: Sequence[int],
         return points
     if points.count - len(set(left_out)) < 2:
         raise BadCall(f"--leave-out leaves fewer than 2 of {points.count} points; keep more")
-    told = ", ".join(f"{k} ({points.meter[k - 1]:g})" for k in sorted(set(left_out)))
-    notes.append(f"left out as told: point {told}")
+    notes.append(Reason("points left out as told", {
+        "points": tuple((k, float(points.meter[k - 1])) for k in sorted(set(left_out)))}))
     return without(points, [k - 1 for k in left_out])
 
 
@@ -42,8 +41,12 @@ def doubted(found: Sequence[Outlier], numbers: Sequence[int],
                  if not {numbers[k] for k in s.places} <= set(confirmed))
 
 
-def asked(found: Sequence[Outlier], numbers: Sequence[int],
+def asked(found: Sequence[Outlier], numbers: Sequence[int], unit: str,
           confirmed: Sequence[int]) -> tuple[Diagnosis, ...]:
-    """Return what to ask about points that do not belong; not again of confirmed ones."""
-    return tuple(Diagnosis(WRONG_POINT, s.text, s.expected[0]) for s in found
+    """Return what to ask about points that do not belong; not again of confirmed ones.
+
+    numbers: what the person calls the points. unit: of the quantity.
+    """
+    return tuple(Diagnosis(WRONG_POINT, s.reason([numbers[k] for k in s.places], unit),
+                           s.expected[0]) for s in found
                  if not {numbers[k] for k in s.places} <= set(confirmed))

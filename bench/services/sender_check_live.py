@@ -23,6 +23,7 @@ from bench.files.exports.calibration import equation_text, residual_text
 from bench.files.recording_file import free_path
 from bench.services.record import Order
 from bench.services.sender_check import UNDO, SenderCheckOptions, Taken, calibrate_taken
+from bench.wording.reasons import in_words
 from bench.wording.refusals import refused
 
 WAIT_FOR_BOARD_S = 15.0
@@ -74,7 +75,7 @@ class LiveReadings(Listener):
         with self._lock:
             kept = list(self._rows)
         if self.source is None or not kept:
-            raise NoCalibration("no readings came yet; wait a moment")
+            raise NoCalibration("no readings came yet")
         time_s = np.concatenate([r.time_s for r in kept])
         values = np.concatenate([r.readings for r in kept]).astype(float)
         window = time_s >= time_s[-1] - seconds
@@ -155,8 +156,8 @@ class MeterSession:
         channel = self.channel
         step = channel.pin_volts_per_reading if channel.unit == "counts" else 0.0
         if time_s[-1] - time_s[0] < 0.9 * self.options.window_s:
-            raise NoCalibration(f"only {time_s[-1] - time_s[0]:.1f} s of readings; wait for "
-                                f"{self.options.window_s:g} s")
+            raise NoCalibration("window not full", seconds=float(time_s[-1] - time_s[0]),
+                                window_s=self.options.window_s)
         return self.options.sender.level(time_s, volts, step)
 
     def now_shown(self) -> Steady:
@@ -204,7 +205,7 @@ class MeterSession:
     def taken(self) -> Taken:
         """Return the points so far."""
         if not self.points:
-            raise NoCalibration("no point was taken; take at least 3")
+            raise NoCalibration("no points")
         points = points_from([s.mean for s, _ in self.points], [v for _, v in self.points],
                              [s.uncertainty for s, _ in self.points])
         assert self.live.source is not None
@@ -227,7 +228,7 @@ class MeterSession:
         found = result.stored.calibration
         return (f"{equation_text(found)}; this point lies off the curve by "
                 f"{residual_text(found, float(found.residuals[-1]))} "
-                f"{found.unit}; {result.enough.text}")
+                f"{found.unit}; {in_words(result.enough.reason)}")
 
     def _window(self) -> tuple[Array, Array]:
         recording = self.live.last(self.options.window_s)

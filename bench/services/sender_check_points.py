@@ -12,6 +12,7 @@ from pathlib import Path
 import numpy as np
 
 from analysis.model.errors import NoCalibration
+from analysis.model.finding import Reason, Value
 from analysis.model.recording import MOST, Channel, Recording
 from analysis.senders import Sender
 from analysis.senders.calibration import (
@@ -28,7 +29,6 @@ from bench.files.calibration_store import (
 from bench.files.exports.export_document import file_sha256
 from bench.files.read_limited import check_ordinary, read_whole
 from bench.files.recording_file import read_recording
-from bench.wording.refusals import refused
 
 WINDOW_S = 2.0
 UNDO = "undo"
@@ -99,7 +99,7 @@ class Taken:
     board: str = ""
     source: str = ""
     source_sha256: str = ""
-    notes: tuple[str, ...] = ()
+    notes: tuple[Reason, ...] = ()
 
 
 def take_points(path: str | Path, options: SenderCheckOptions) -> Taken:
@@ -151,7 +151,8 @@ def points_of_recording(recording: Recording, options: SenderCheckOptions) -> Ta
     rows = [row for row, _, _ in marks]
     after = int(np.searchsorted(recording.time_s, recording.time_s[rows[0]])) < 8
     kept: list[tuple[float, float, float]] = []
-    notes, typed = [], []
+    notes: list[Reason] = []
+    typed = []
     for k, (row, text, value) in enumerate(marks):
         if after:
             last = rows[k + 1] if k + 1 < len(rows) else recording.rows
@@ -161,19 +162,22 @@ def points_of_recording(recording: Recording, options: SenderCheckOptions) -> Ta
             first = rows[k - 1] + 1 if k else 0
             begin = int(np.searchsorted(recording.time_s, recording.time_s[row] - options.window_s))
             window = slice(max(first, begin), row + 1)
-        where = f"point {k + 1} (meter {text}, at {recording.time_s[row]:.1f} s)"
+        where: dict[str, Value] = {"point": k + 1, "meter": text,
+                                   "time_s": float(recording.time_s[row])}
         try:
             steady = options.sender.level(recording.time_s[window], volts[window], step)
         except NoCalibration as error:
-            notes.append(f"{where} left out: {refused(error)}")
+            notes.append(Reason("point left out", {**where, "why": error.reason}))
             continue
         if not steady.steady:
-            notes.append(f"{where} left out: it {steady.text(options.sender.input_unit)}")
+            notes.append(Reason("point not steady", {
+                **where, "why": steady.told(options.sender.input_unit)}))
             continue
         kept.append((steady.mean, value, steady.uncertainty))
         typed.append(text)
     if len(kept) < 2:
-        raise NoCalibration(f"{len(kept)} usable points of {len(marks)}: " + "; ".join(notes))
+        raise NoCalibration("too few usable points", usable=len(kept), points=len(marks),
+                            why=tuple(notes))
     points = points_from(*(list(column) for column in zip(*kept, strict=True)))
     return Taken(points, tuple(typed), channel.column, recording.started or _now(),
                  recording.board_name, notes=tuple(notes))

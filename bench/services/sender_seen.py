@@ -4,9 +4,10 @@ import json
 from dataclasses import dataclass
 from pathlib import Path
 
+from analysis.model.finding import Reason
 from analysis.senders import Diagnosis, Sender
 from bench.files.calibration_store import pin_volts
-from bench.files.exports.calibration import plain
+from bench.files.exports.calibration import diagnosis_object, plain, told_object
 from bench.files.recording_file import read_recording
 from bench.services.sender_check import (
     SenderCheckOptions,
@@ -14,7 +15,6 @@ from bench.services.sender_check import (
     is_recording,
     meter_marks,
 )
-from bench.wording.reasons import in_words
 
 
 @dataclass(frozen=True)
@@ -26,7 +26,7 @@ class Seen:
     found: tuple[Diagnosis, ...]
 
     @property
-    def notes(self) -> tuple[str, ...]:
+    def notes(self) -> tuple[Reason, ...]:
         """Return what the stated values mean."""
         return self.sender.seen_notes()
 
@@ -59,7 +59,6 @@ def seen_json(seen: Seen) -> str:
     """Return it as one JSON document."""
     document = {
         "channel": seen.channel, "kind": seen.sender.kind, "stated": seen.sender.stated(),
-        "found": [{"name": d.name, "value": d.value, "wrong": d.wrong, "text": in_words(d.text)}
-                  for d in seen.found],
-        "cautions": list(seen.sender.cautions()), "notes": list(seen.notes)}
+        "found": [diagnosis_object(d) for d in seen.found],
+        **told_object(seen.sender.cautions(), seen.notes)}
     return json.dumps(plain(document), indent=1, ensure_ascii=False) + "\n"

@@ -4,7 +4,7 @@ import re
 
 from bench.errors import NotWritten
 from bench.wording.face import TERMINAL
-from bench.wording.sender_fields import not_written
+from bench.wording.senders.fields import not_written
 
 _MULTIPLES = {"": 1.0, "m": 1e-3, "k": 1e3, "M": 1e6, "G": 1e9}
 _NUMBER = re.compile(r"([+-]?(?:\d+(?:\.\d*)?|\.\d+)(?:[eE][+-]?\d+)?)\s*([mkMG]?)\Z")

@@ -19,7 +19,8 @@ from bench.window.sizes import em
 from bench.window.widgets import Card, label, scrolled
 from bench.wording.face import WINDOW
 from bench.wording.refusals import refused
-from bench.wording.sender_fields import METER_LIMITS, TOLERANCE, not_written, stated_label
+from bench.wording.senders import caution_lines, title
+from bench.wording.senders.fields import METER_LIMITS, TOLERANCE, not_written, stated_label
 
 
 class SenderFields(QWidget):
@@ -115,7 +116,7 @@ class SenderFields(QWidget):
         while self.stated_form.rowCount():
             self.stated_form.removeRow(0)
         self.stated, self.troubles = {}, {"tolerance": self._tolerance_trouble}
-        self.title.setText(KINDS[self.kind.currentText()].title)
+        self.title.setText(title(self.kind.currentText()))
         usually = {f.name: f.default for f in fields(KINDS[self.kind.currentText()])}
         for name, kind in stated_names(self.kind.currentText()).items():
             field = QLineEdit()
@@ -143,14 +144,14 @@ class SenderFields(QWidget):
     def _show_cautions(self) -> None:
         stated = [f"{name}={field.text()}" for name, field in self.stated.items() if field.text()]
         try:
-            cautions = sender_from(self.kind.currentText(), stated).cautions()
+            codes = sender_from(self.kind.currentText(), stated).cautions()
         except (BenchError, AnalysisError):
             # Until it is stated how much the line carries, it may be a pack.
             pack = "highest_volts" in self.stated and self._may_be_pack()
-            cautions = (*KINDS[self.kind.currentText()].always,
-                        *((PACK_CAUTION, ISOLATION_CAUTION) if pack else ()))
-        self.caution.setText("\n\n".join(cautions))
-        self.caution_card.setVisible(bool(cautions))
+            codes = (*KINDS[self.kind.currentText()].always,
+                     *((PACK_CAUTION, ISOLATION_CAUTION) if pack else ()))
+        self.caution.setText("\n\n".join(caution_lines(codes)))
+        self.caution_card.setVisible(bool(codes))
         try:
             self.options()
             self._say(None)

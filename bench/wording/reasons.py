@@ -46,7 +46,7 @@ def words() -> dict[str, Words]:
         key_on_allowance,
         key_on_reasons,
         remedies,
-        sender_told,
+        senders,
         settings,
         tones,
     )
@@ -54,4 +54,4 @@ def words() -> dict[str, Words]:
     return {**doubts.WORDS, **dead_band.WORDS, **settings.WORDS, **remedies.WORDS,
             **compare.WORDS, **faults.WORDS, **key_on_allowance.WORDS,
             **key_on_reasons.WORDS, **board_check.WORDS, **tones.WORDS,
-            **sender_told.WORDS}
+            **senders.words()}

@@ -2,21 +2,20 @@
 
 What was wrong, with the value, and what to do about it. Words in curly brackets are the error's
 values; one in square brackets is a value that is stated of a sender. Those of senders,
-calibrations and bounds stand in sender_refusals.py.
+calibrations and bounds stand in senders/refusals.py.
 """
 
-import re
 from collections.abc import Mapping
 from typing import Any
 
 from analysis.model.errors import AnalysisError, OutOfLimits
 from analysis.model.finding import Reason
 from analysis.parameters import TABLE
-from bench.wording import sender_refusals
 from bench.wording.face import TERMINAL, Face
 from bench.wording.parameters import name_of, refusal
 from bench.wording.reasons import in_words
-from bench.wording.sender_fields import stated_name
+from bench.wording.senders import refusals as sender_refusals
+from bench.wording.senders.fields import named, stated_name
 
 # One sentence for all, or one for a terminal and one for the window and paper.
 WORDS: Mapping[str, str | tuple[str, str]] = {
@@ -110,7 +109,6 @@ WORDS: Mapping[str, str | tuple[str, str]] = {
         "check its wire and scale, or give the channel another role",
     **sender_refusals.WORDS,
 }
-_STATED = re.compile(r"\[(\w+)\]")
 
 
 def refused(error: BaseException, face: Face = TERMINAL) -> str:
@@ -127,20 +125,16 @@ def line_of(code: str, values: Mapping[str, Any], face: Face = TERMINAL) -> str:
     words = WORDS[code]
     if not isinstance(words, str):
         words = words[face.kind != "terminal"]
-    return _named(words, face).format(**_shown(values, face))
-
-
-def _named(words: str, face: Face) -> str:
-    """Return words with the face's own name for each stated value in square brackets."""
-    return _STATED.sub(lambda name: stated_name(name[1], face), words)
+    return named(words, face).format(**_shown(values, face))
 
 
 def _shown(values: Mapping[str, Any], face: Face) -> dict[str, Any]:
     """Return the values as they stand in a sentence, with what each face calls things."""
-    shown = {name: _listed(value, face) if isinstance(value, tuple) else value
+    shown = {name: _listed(value, face) if isinstance(value, tuple)
+             else in_words(value, face) if isinstance(value, Reason) else value
              for name, value in values.items()}
     shown["by_hand"] = face.of("with a key press", "by hand")
-    shown |= {name: _named(words, face)
+    shown |= {name: named(words, face)
               for name, words in sender_refusals.made_of(values).items()}
     for name in ("stated", "first", "second"):
         if name in values and "known" not in values:

@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
-from said import refuses
+from said import as_text, refuses
 from sender_check_by_hand import DIVIDER, LEAFLET, VOLTS, bench_recording, options, points_file
 
 from analysis.model.errors import BadParameter, NoCalibration
@@ -114,8 +114,8 @@ def test_a_point_that_drifts_is_left_out_and_named():
     """The third point drifts by 0.2 V in 3 s: nine points remain and the note says so."""
     taken = points_of_recording(bench_recording(drifting=2), options(channel="pack"))
     assert taken.points.count == 9
-    assert "point 3 (meter 11.55" in taken.notes[0]
-    assert "drifts by +0.13" in taken.notes[0]
+    assert "point 3 (meter 11.55" in as_text(taken.notes[0])
+    assert "drifts by +0.13" in as_text(taken.notes[0])
 
 
 def test_a_point_taken_back_does_not_count():

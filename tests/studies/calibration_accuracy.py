@@ -22,6 +22,7 @@ from analysis.senders.calibration import MeterSpec, average, calibrate, points_f
 from analysis.senders.divider import COMMON_RATIOS
 from analysis.senders.shunt import RATED_AMPS, RATED_MILLIVOLTS
 from bench.wording.reasons import in_words
+from bench.wording.senders.verdict import meter_text
 
 WORLDS = ("line", "meter off anew at every point", "meter off by half its limits, always high",
           "bent by 3 % of span", "kinked by 5 % of span", "hysteresis of 1 % of span")
@@ -137,7 +138,8 @@ def one_calibration(seed: int, tally: Tally, tell: bool = False, world: str = WO
     predicted = found.predict(at)
     inside = predicted.low <= true <= predicted.high
     tally.inside += inside
-    line = (f"--only {seed}: {form}, n {points.count}, meter {meter.spec.text()}: true {true:.6g}, "
+    line = (f"--only {seed}: {form}, n {points.count}, meter {meter_text(meter.spec)}: "
+            f"true {true:.6g}, "
             f"stated {predicted.low:.6g} to {predicted.high:.6g}; {in_words(found.reason)}")
     if not inside:
         tally.outside.append(line)
@@ -213,7 +215,7 @@ def _count(named: Named, found, wanted: str, value: float, label: str) -> None:
         wanted == "as stated" or abs(first.value / value - 1.0) < 1e-6)
     named.right += right
     if not right:
-        named.wrong.append(f"{label}: {first.name}: {first.text}")
+        named.wrong.append(f"{label}: {first.name}: {in_words(first.reason)}")
 
 
 def measure(cases: int, first: int = 0) -> tuple[Tally, Named, Named]:

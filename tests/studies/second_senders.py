@@ -190,7 +190,7 @@ def named(slip, seed, shapes):
     if places is None:
         return None
     points, x, error = bench.points()
-    found = outlying_points(points, x, error, bench.leaflet, "V", bench.forms)
+    found = outlying_points(points, x, error, bench.leaflet, bench.forms)
     return {p for one in found for p in one.places} == places
 
 
@@ -200,7 +200,7 @@ def accused(shape, off, seed):
     bench = Bench(f"a {shape} {off} {seed}", shape, off, pick.randint(5, 14),
                   pick.choice([1, 1, 2, 4]))
     points, x, error = bench.points()
-    found = outlying_points(points, x, error, bench.leaflet, "V", bench.forms)
+    found = outlying_points(points, x, error, bench.leaflet, bench.forms)
     return "" if not found else "asked" if found[0].kind == "end" else "accused"
 
 

@@ -76,7 +76,7 @@ class Case:
     def found(self):
         """Return who is named."""
         points = points_from(self.x, self.typed, self.ux)
-        return outlying_points(points, self.x, self.ux, self.meter, "V", self.forms)
+        return outlying_points(points, self.x, self.ux, self.meter, self.forms)
 
     def wrong(self, kind):
         """Mistype a point; return the places that are wrong now, or None when none can be."""
@@ -120,7 +120,7 @@ def named(kind, seed, tell=False):
         return None
     found = case.found()
     if tell:
-        print(world, case.meter.text(), case.x, case.typed, places, found, sep="\n")
+        print(world, case.meter, case.x, case.typed, places, found, sep="\n")
     return {p for f in found for p in f.places} == places
 
 
@@ -130,7 +130,7 @@ def accused(world, seed, tell=False):
     case = Case(rng, world, int(rng.integers(5, 15)), int(rng.choice([1, 1, 2])))
     found = case.found()
     if tell:
-        print(world, case.meter.text(), case.x, case.typed, found, sep="\n")
+        print(world, case.meter, case.x, case.typed, found, sep="\n")
     return "" if not found else "asked" if found[0].kind == "end" else "accused"
 
 

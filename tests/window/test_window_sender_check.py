@@ -11,6 +11,7 @@ from window_driver import PATIENCE_MS, connect, open_window, press, wait_told
 
 from analysis.senders import Divider
 from bench.files.recording_file import read_recording
+from bench.wording.senders import caution_lines
 
 LEVELS = (0.5, 1.5, 2.5, 3.5, 4.5)
 
@@ -153,8 +154,8 @@ def test_the_dangers_of_a_kind_are_shown_before_anything_is_typed(qtbot, tmp_pat
     for name, text in (("top_ohms", "400k"), ("bottom_ohms", "10k"), ("highest_volts", "96")):
         page.fields.stated[name].setText(text)
     page.fields.tolerance.setText("two")
-    assert page.fields.caution.text().split("\n\n") == [*Divider(
-        top_ohms=4e5, bottom_ohms=1e4, highest_volts=96.0).cautions()]
+    assert page.fields.caution.text().split("\n\n") == [*caution_lines(Divider(
+        top_ohms=4e5, bottom_ohms=1e4, highest_volts=96.0).cautions())]
     for kind in ("proximity", "pilot"):
         page.fields.kind.setCurrentText(kind)
         assert "charge port also carries mains" in page.fields.caution.text()

@@ -23,7 +23,7 @@ from bench.wording import (
     key_on_reasons,
     refusals,
     remedies,
-    sender_told,
+    senders,
     settings,
     sweep,
     tones,
@@ -58,9 +58,9 @@ INFORMS = frozenset({"full at its output limit", "third track alone", "third tra
 
 
 def _reason_codes() -> set[str]:
-    """Return every code with which `analysis` makes a reason."""
+    """Return every code with which `analysis` or a service makes a reason."""
     codes = set()
-    for path in (ROOT / "analysis").rglob("*.py"):
+    for path in (*(ROOT / "analysis").rglob("*.py"), *(ROOT / "bench/services").glob("*.py")):
         for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
             if isinstance(node, ast.Call) and getattr(node.func, "id", "") in (
                     "Reason", "_stands") and node.args:
@@ -121,8 +121,8 @@ def test_every_reason_has_words_and_every_word_a_reason() -> None:
 def test_no_reason_has_words_in_two_places() -> None:
     """Two modules with words for one code would hide one of them."""
     tables = [m.WORDS for m in (doubts, dead_band, settings, remedies, compare, faults,
-                                key_on_allowance, key_on_reasons, board_check, tones, sender_told)]
-    assert sum(map(len, tables)) == len(words())
+                                key_on_allowance, key_on_reasons, board_check, tones)]
+    assert sum(map(len, [*tables, *senders.tables()])) == len(words())
     assert not set(words()) & set(refusals.WORDS)
 
 

@@ -18,9 +18,10 @@ ERRORS = frozenset(name for name, each in vars(errors).items()
 
 
 def _raised() -> list[tuple[str, ast.Call]]:
-    """Return every making of an error in `analysis`."""
+    """Return every making of an error of `analysis`, there and in the services."""
     return [(f"{path.relative_to(ROOT)}:{node.lineno}", node)
-            for path in sorted((ROOT / "analysis").rglob("*.py"))
+            for path in sorted([*(ROOT / "analysis").rglob("*.py"),
+                                *(ROOT / "bench/services").glob("*.py")])
             for node in ast.walk(ast.parse(path.read_text(encoding="utf-8")))
             if isinstance(node, ast.Call) and isinstance(node.func, ast.Name)
             and node.func.id in ERRORS]

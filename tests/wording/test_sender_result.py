@@ -11,8 +11,8 @@ from analysis.senders import KINDS, Divider, stated_names
 from analysis.senders.calibration import enough_points
 from bench.services.sender_check import calibrate_taken, take_points
 from bench.wording.face import TERMINAL, WINDOW
-from bench.wording.sender_fields import LABELS, stated_label, stated_name
-from bench.wording.sender_result import (
+from bench.wording.senders.fields import LABELS, stated_label, stated_name
+from bench.wording.senders.result import (
     THROUGH_ALL,
     result_line,
     spare_points,

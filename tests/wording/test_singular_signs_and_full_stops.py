@@ -32,6 +32,7 @@ from bench.services.sender_check import SenderCheckOptions, calibrate_taken, tak
 from bench.services.sender_stated import sender_from
 from bench.window.finding_view import place_of
 from bench.wording.reasons import in_words
+from bench.wording.senders.verdict import meter_text
 
 SAMPLES = ROOT / "sample_sweeps"
 
@@ -43,8 +44,8 @@ def swept():
 
 def test_one_is_no_plural():
     assert [many(k, "key-on") for k in (0, 1, 2)] == ["0 key-ons", "1 key-on", "2 key-ons"]
-    assert MeterSpec(0.5, 1.0, 0.1).text() == "±(0.5 % of reading + 1 digit), resolution 0.1"
-    assert "+ 2 digits" in MeterSpec(0.5, 2.0, 0.1).text()
+    assert meter_text(MeterSpec(0.5, 1.0, 0.1)) == "±(0.5 % of reading + 1 digit), resolution 0.1"
+    assert "+ 2 digits" in meter_text(MeterSpec(0.5, 2.0, 0.1))
 
 
 def test_cycles_are_listed_as_a_person_lists_them():

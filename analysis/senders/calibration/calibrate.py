@@ -24,7 +24,6 @@ LEVEL = 0.95
 _METER = "meter explains the residuals"
 # A richer form must leave this many readings to contradict it before it is preferred.
 _TO_CONTRADICT = 2
-_LABELS = {"polynomial": "polynomial of degree {}"}
 # Places at which two forms are compared.
 _GRID = 101
 # Points that a line with a kink needs at the least.
@@ -54,8 +53,8 @@ class Calibration:
 
     x, x_uncertainty: shape (n,), the points' volts turned into what the sender's stated values
     make of them (unit `x_unit`). residuals: meter less curve, (n,), in `unit`. reason: why this
-    form; a calibration that was stored has the sentence. tried: form -> (chi-squared, limit) of
-    every form looked at.
+    form; a calibration that was stored has the sentence. tried: form, degree, chi-squared and its
+    limit of every form looked at; of one that was stored the form has its degree in it.
     """
 
     points: Points
@@ -66,7 +65,7 @@ class Calibration:
     meter: MeterSpec
     curve: Curve
     reason: Reason | str
-    tried: tuple[tuple[str, float, float], ...]
+    tried: tuple[tuple[str, int, float, float], ...]
     residuals: Array
     spread: Spread
 
@@ -175,7 +174,7 @@ def calibrate(points: Points, x: Array, x_uncertainty: Array, meter: MeterSpec,
     _check_points(points, x, x_uncertainty)
     y = points.meter
     rounding = _rounding(points, meter)
-    tried: list[tuple[str, float, float]] = []
+    tried: list[tuple[str, int, float, float]] = []
     chosen: Curve | None = None
     reason: Reason | None = None
     in_reserve: tuple[Curve, Reason] | None = None
@@ -183,14 +182,13 @@ def calibrate(points: Points, x: Array, x_uncertainty: Array, meter: MeterSpec,
     for form, degree in _candidates(forms, points.count):
         if form == "table" and in_reserve is not None:
             break
-        label = _LABELS.get(form, form).format(degree)
         named: dict[str, Value] = {"form": form, "degree": degree}
         try:
             curve = fit_curve(form, x, y, x_uncertainty, rounding, degree)
         except NoCalibration as error:
             failures.append(error.reason)
             continue
-        tried.append((label, curve.chi_squared, curve.chi_limit))
+        tried.append((form, degree, curve.chi_squared, curve.chi_limit))
         if curve.from_scatter and form == "line" and _bends(x, y):
             failures.append(Reason("bend shows"))
             continue

@@ -70,15 +70,6 @@ class MeterSpec:
         result: Array = self.scale_limit * np.abs(shown) + self.zero_limit
         return result
 
-    def text(self) -> str:
-        """Return the promise as a leaflet prints it."""
-        parts = [f"{self.percent:g} % of reading"] if self.percent else []
-        if self.digits:
-            parts.append(f"{self.digits:g} {'digit' if self.digits == 1 else 'digits'}")
-        if self.absolute:
-            parts.append(f"{self.absolute:.4g} in the unit shown")
-        promise = f"±({' + '.join(parts)})" if parts else "taken as exact"
-        return promise + (f", resolution {self.resolution:g}" if self.resolution else "")
 
 
 def parse_meter_spec(text: str, resolution: float = 0.0, name: str = "") -> MeterSpec:

@@ -11,11 +11,11 @@ the arithmetic. Where all others follow the simple form it is asked about, with 
 
 import itertools
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
-from analysis.model.number_format import rounded_pair
+from analysis.model.finding import Reason, Value
 from analysis.model.recording import Array
 from analysis.senders.calibration.calibrate import HIGHEST_DEGREE
 from analysis.senders.calibration.curve import KELVIN
@@ -65,7 +65,23 @@ class Outlier:
     chance: float
     slip: str
     meant: float
-    text: str
+
+    def reason(self, called: Sequence[int], unit: str) -> Reason:
+        """Return what a person is asked about it.
+
+        called: what the person calls these points, in order. unit: of the quantity.
+        """
+        if self.kind == "exchanged":
+            return Reason("points look exchanged", {
+                "points": tuple(called), "shown": self.shown, "unit": unit})
+        values: dict[str, Value] = {
+            "point": called[0], "shown": self.shown[0], "unit": unit,
+            "expected": self.expected[0], "half_width": self.half_width,
+            "chance_percent": 100.0 * self.chance, "slip": self.slip,
+            "meant": self.meant if self.slip else None}
+        if self.kind == "end":
+            return Reason("point alone at its end does not fit", values)
+        return Reason("point does not belong", values)
 
 
 @dataclass(frozen=True)
@@ -93,13 +109,11 @@ class _Fit:
 
 
 def outlying_points(points: Points, x: Array, x_uncertainty: Array, meter: MeterSpec,
-                    unit: str = "V", forms: Sequence[str] = ("line", "polynomial"),
-                    numbers: Sequence[int] | None = None) -> tuple[Outlier, ...]:
+                    forms: Sequence[str] = ("line", "polynomial")) -> tuple[Outlier, ...]:
     """Return the points that do not belong, none when the points bear each other out.
 
     points: n >= 5, fewer cannot tell. x, x_uncertainty: shape (n,), as `calibrate` takes them.
     forms: in the order to be tried; tables are passed over, for a table bends through anything.
-    numbers: what the person calls the points; None: 1, 2, 3 and so on.
     """
     y = points.meter
     if not (np.isfinite(x).all() and np.isfinite(x_uncertainty).all()) or np.ptp(x) == 0:
@@ -114,8 +128,7 @@ def outlying_points(points: Points, x: Array, x_uncertainty: Array, meter: Meter
         richer = fits[k + 1] if k + 1 < len(fits) and bases[k + 1][1] == bases[k][1] else None
         found = _judge(fit, richer, bases[k][0], x, y, meter)
         if found is not None:
-            called = [k + 1 for k in range(y.size)] if numbers is None else numbers
-            return (replace(found, text=_words(found, [called[i] for i in found.places], unit)),)
+            return (found,)
         if fit.chi <= chi_quantile(fit.spare):
             return ()
     return ()
@@ -227,7 +240,7 @@ def _judge(fit: _Fit, richer: _Fit | None, basis: Array, x: Array, y: Array,
     half = 1.96 * float(fit.sigma[place])
     slip, meant = recognised(float(y[place]), said, half, meter.resolution)
     kind = "end" if alone and slip not in _NO_BEND else "point"
-    return Outlier(kind, (place,), (float(y[place]),), (said,), half, chance, slip, meant, "")
+    return Outlier(kind, (place,), (float(y[place]),), (said,), half, chance, slip, meant)
 
 
 def _alone_at_an_end(x: Array, place: int) -> bool:
@@ -284,22 +297,4 @@ def _exchanged(fit: _Fit, y: Array) -> Outlier | None:
             or chi * (fit.chi_limits / fit.chi) > chi_quantile(fit.spare, 0.99):
         return None
     return Outlier("exchanged", (i, j), (float(y[i]), float(y[j])), (float(y[j]), float(y[i])),
-                    1.96 * float(max(fit.sigma[i], fit.sigma[j])), 0.0, "", float("nan"), "")
-
-
-def _words(found: Outlier, called: Sequence[int], unit: str) -> str:
-    if found.kind == "exchanged":
-        return (f"points {called[0]} and {called[1]} look exchanged: the meter's "
-                f"{found.shown[0]:g} and {found.shown[1]:g} {unit} fit the other way round; take "
-                "both again, or exchange them")
-    said, doubt = rounded_pair(found.expected[0], found.half_width)
-    percent = 100.0 * found.chance
-    chance = f"at most {percent:.1g} %" if percent >= 1e-4 else "below 0.0001 %"
-    seen = (f"the meter's {found.shown[0]:g} {unit} is {said} ± {doubt} {unit} by the other points "
-            f"(by chance: {chance})")
-    slip = f"; {found.slip}: {found.meant:g}?" if found.slip else ""
-    if found.kind == "end":
-        return (f"point {called[0]}, alone at its end, does not fit the others: {seen}{slip}; it "
-                "is wrong, or the sender bends or sticks just there: take it again, and one more "
-                "near it")
-    return f"point {called[0]} does not belong: {seen}{slip}; take it again or leave it out"
+                    1.96 * float(max(fit.sigma[i], fit.sigma[j])), 0.0, "", float("nan"))

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from analysis.model.errors import NoCalibration
-from analysis.model.number_format import rounded_pair, small
+from analysis.model.finding import Reason
 from analysis.model.recording import Array
 from analysis.signal.quantisation import mean_error
 
@@ -50,19 +50,16 @@ class Steady:
     jump_limit: float
     steady: bool
 
-    def text(self, unit: str = "V") -> str:
-        """Return one sentence: the mean, or by how much it drifts."""
+    def told(self, unit: str = "V") -> Reason:
+        """Return the mean, or by how much it jumps or drifts, in the unit of the readings."""
         if self.steady:
-            mean, _ = rounded_pair(self.mean, self.uncertainty)
-            return (f"steady at {mean} {unit} ± {small(self.uncertainty, unit)} (1 sigma, "
-                    f"{self.readings} readings worth {self.worth:.0f})")
+            return Reason("steady", {"mean": self.mean, "uncertainty": self.uncertainty,
+                                     "unit": unit, "readings": self.readings, "worth": self.worth})
         if abs(self.drift) <= self.drift_limit:
-            return (f"jumps by {small(self.jump, unit, signed=True, digits=3)} within "
-                    f"{self.duration_s:.3g} s, more than the {small(self.jump_limit, unit)} "
-                    "allowed; wait until it settles")
-        return (f"drifts by {small(self.drift, unit, signed=True, digits=3)} in "
-                f"{self.duration_s:.3g} s, more than the {small(self.drift_limit, unit)} allowed; "
-                "wait until it settles, or take a longer window")
+            return Reason("jumps", {"jump": self.jump, "limit": self.jump_limit, "unit": unit,
+                                    "seconds": self.duration_s})
+        return Reason("drifts", {"drift": self.drift, "limit": self.drift_limit, "unit": unit,
+                                 "seconds": self.duration_s})
 
 
 def average(time_s: Array, readings: Array, step: float = 0.0,

@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from analysis.model.errors import BadParameter
-from analysis.model.number_format import rounded_pair
+from analysis.model.finding import Reason, Value
 from analysis.model.recording import Array
 from analysis.senders.calibration.calibrate import Calibration, Prediction
 from analysis.senders.calibration.points import levels_of
@@ -31,7 +31,9 @@ class Verdict:
     """Hold pass, fail or cannot tell, and the place that decided it.
 
     what: "as found" or "as calibrated". at: the quantity there; deviation: shown less true;
-    half_width: of its 95 % interval; tolerance: allowed, all in the quantity's unit.
+    half_width: of its 95 % interval; tolerance: allowed, all in `unit`, the quantity's. why: it is
+    withheld, or what would tell; None where nothing is to be said. asked: a point, or the meter,
+    must be looked at before anything is judged.
     """
 
     what: str
@@ -40,7 +42,9 @@ class Verdict:
     deviation: float
     half_width: float
     tolerance: float
-    text: str
+    unit: str
+    why: Reason | None = None
+    asked: bool = False
 
 
 def judge_as_found(calibration: Calibration, tolerance: float,
@@ -69,10 +73,9 @@ def judge_as_calibrated(calibration: Calibration, tolerance: float) -> Verdict:
                     0.0 - calibration.residuals, tolerance)
 
 
-def asked_first(verdict: Verdict, reason: str) -> Verdict:
+def asked_first(verdict: Verdict, why: Reason) -> Verdict:
     """Return the verdict withheld, because a point must be asked about before it counts."""
-    return replace(verdict, result=CANNOT_TELL,
-                   text=f"{verdict.what}: {CANNOT_TELL}; {reason}")
+    return replace(verdict, result=CANNOT_TELL, why=why, asked=True)
 
 
 def _check(tolerance: float) -> None:
@@ -93,44 +96,40 @@ def _need(calibration: Calibration) -> int:
     return max(2, calibration.curve.coefficients.size) + LEAST_SPARE
 
 
-def _unproven(calibration: Calibration) -> str:
-    """Return why these points cannot bear a pass, or "" when they can.
+def _unproven(calibration: Calibration) -> Reason | None:
+    """Return why these points cannot bear a pass, or None when they can.
 
     A curve proves nothing of the points that it was bent through, nor of levels it never saw.
     """
     points, count, need = calibration.points, calibration.points.count, _need(calibration)
     if count < need:
-        return f"not enough: {count} of at least {need} points"
+        return Reason("too few points", {"points": count, "least": need})
     apart = float(np.max(calibration.meter.limit(points.meter))) + calibration.meter.resolution
     level = levels_of(points.meter, apart)
     levels = int(level.max()) + 1
     if calibration.curve.form == "table":
         again = int(np.sum(np.bincount(level) > 1))
-        return "" if again >= LEAST_REPEATS else (
-            "not enough: a curve with as many pieces as points cannot prove itself; take at "
-            f"least {LEAST_REPEATS} of the {count} points again")
+        return None if again >= LEAST_REPEATS else Reason("table proves nothing", {
+            "points": count, "least": LEAST_REPEATS})
     least = max(LEAST_LEVELS, calibration.curve.coefficients.size + 1)
     if levels < least:
-        place = "level" if levels == 1 else "levels"
-        return (f"not enough: the {count} points lie at {levels} {place}; set at least {least} "
-                "that are further apart than the meter may be off")
-    return ""
+        return Reason("too few levels", {"points": count, "levels": levels, "least": least})
+    return None
 
 
-def _own_hysteresis(calibration: Calibration) -> str:
-    """Return that the sender itself, not the meter, makes the doubt; "" where it does not."""
+def _own_hysteresis(calibration: Calibration) -> Reason | None:
+    """Return that the sender itself, not the meter, makes the doubt; None where it does not."""
     seen = calibration.spread.hysteresis
     meter = calibration.meter
     allowed = float(np.max(meter.limit(calibration.points.meter))) + meter.resolution
     if not seen > 2.0 * allowed:
-        return ""
-    return (f"the sender's own hysteresis of {seen:.2g} {calibration.unit} is more than the meter "
-            f"may be off ({allowed:.2g}): neither more points nor a better meter would tell")
+        return None
+    return Reason("its own hysteresis makes the doubt", {
+        "hysteresis": seen, "unit": calibration.unit, "meter_limit": allowed})
 
 
 def _verdict(what: str, calibration: Calibration, x: Array, predicted: list[Prediction],
              deviation: Array, tolerance: float) -> Verdict:
-    unit = calibration.unit
     half = np.array([p.half_width for p in predicted])
     size = np.abs(deviation)
     if np.any(size - half > tolerance):
@@ -138,28 +137,24 @@ def _verdict(what: str, calibration: Calibration, x: Array, predicted: list[Pred
     else:
         place = int(np.argmax(size + half))
         result = PASS if size[place] + half[place] <= tolerance else CANNOT_TELL
-    missing = _unproven(calibration) if result == PASS else ""
-    result = CANNOT_TELL if missing else result
-    at = predicted[place].value
-    off, doubt = rounded_pair(float(deviation[place]), float(half[place]), signed=True)
-    words = (f"{what}: {result}; at {at:.4g} {unit} it is off by {off} "
-             f"± {doubt} {unit} (95 %), allowed ±{tolerance:.3g} {unit}")
-    if missing:
-        words += f"; {missing}"
-    elif result == CANNOT_TELL and half[place] > 0:
+    why = _unproven(calibration) if result == PASS else None
+    if result == CANNOT_TELL and half[place] > 0:
         own = calibration.predict(float(x[place]), with_meter=False).half_width
-        words += ("; " + _own_hysteresis(calibration)) if _own_hysteresis(calibration) else (
-            "; more points would tell" if _points_limit(calibration, own, half[place])
-                  else "; a better meter would tell")
-    return Verdict(what, result, at, float(deviation[place]), float(half[place]), tolerance, words)
+        why = _own_hysteresis(calibration) or (
+            Reason("more points would tell") if _points_limit(calibration, own, half[place])
+            else Reason("better meter would tell"))
+    elif why is not None:
+        result = CANNOT_TELL
+    return Verdict(what, result, predicted[place].value, float(deviation[place]),
+                   float(half[place]), tolerance, calibration.unit, why)
 
 
 @dataclass(frozen=True)
 class Enough:
-    """Hold whether the points suffice, and what to do next, one sentence."""
+    """Hold whether the points suffice, and what to do next."""
 
     enough: bool
-    text: str
+    reason: Reason
 
 
 def enough_points(calibration: Calibration, low: float | None = None, high: float | None = None,
@@ -180,38 +175,38 @@ def enough_points(calibration: Calibration, low: float | None = None, high: floa
     room = 0.1 * (top - bottom)
     for end, name, short in ((bottom, "low", meter[0] - bottom), (top, "high", top - meter[-1])):
         if short > room:
-            return Enough(False, f"the {name} end is not covered: take a point near "
-                                 f"{end:.4g} {unit}")
+            return Enough(False, Reason("end not covered", {
+                "end": name, "at": float(end), "unit": unit}))
     if meter.size < need:
         wide = int(np.argmax(np.diff(np.concatenate([[bottom], meter, [top]]))))
         ends = np.concatenate([[bottom], meter, [top]])
-        return Enough(False, f"{meter.size} of at least {need} points; next take one near "
-                             f"{0.5 * (ends[wide] + ends[wide + 1]):.4g} {unit}")
+        return Enough(False, Reason("further point wanted", {
+            "points": int(meter.size), "least": need,
+            "at": float(0.5 * (ends[wide] + ends[wide + 1])), "unit": unit}))
     missing = _unproven(calibration)
-    if missing:
+    if missing is not None:
         return Enough(False, missing)
     if tolerance is not None:
         ends = np.array([calibration.low, calibration.high])
         worst = max((calibration.predict(float(x)) for x in ends), key=lambda p: p.half_width)
         own = max(calibration.predict(float(x), with_meter=False).half_width for x in ends)
         if worst.half_width > USEFUL_SHARE * tolerance:
+            values: dict[str, Value] = {"half_width": worst.half_width, "tolerance": tolerance,
+                                        "unit": unit}
             if _points_limit(calibration, own, worst.half_width):
-                return Enough(False, f"the interval ±{worst.half_width:.2g} {unit} is more than a "
-                                     f"third of the tolerance {tolerance:.3g} {unit}: take more "
-                                     "points at both ends")
-            return Enough(True, f"enough points; the meter itself limits the interval to "
-                                f"±{worst.half_width:.2g} {unit}, more than a third of the "
-                                f"tolerance {tolerance:.3g} {unit}: more points will not help, a "
-                                "better meter would")
-    return Enough(True, f"enough: {meter.size} points over {meter[0]:.4g} to {meter[-1]:.4g} "
-                        f"{unit}")
+                return Enough(False, Reason("interval too wide", values))
+            return Enough(True, Reason("meter limits the interval", values))
+    return Enough(True, Reason("enough points", {
+        "points": int(meter.size), "low": float(meter[0]), "high": float(meter[-1]),
+        "unit": unit}))
 
 
 @dataclass(frozen=True)
 class Change:
     """Hold how far a channel moved between two calibrations, where it moved most.
 
-    half_width: of the 95 % interval of the difference; real: whether it exceeds that.
+    half_width: of the 95 % interval of the difference; real: whether it exceeds that. unit: of the
+    quantity.
     """
 
     at_volts: float
@@ -220,7 +215,7 @@ class Change:
     difference: float
     half_width: float
     real: bool
-    text: str
+    unit: str
 
 
 def change_since(before: Callable[[float], Prediction], after: Callable[[float], Prediction],
@@ -238,13 +233,8 @@ def change_since(before: Callable[[float], Prediction], after: Callable[[float],
         gap = new.value - old.value
         half = float(np.hypot(old.half_width, new.half_width))
         if best is None or abs(gap) - half > abs(best.difference) - best.half_width:
-            best = Change(float(volts), old.value, new.value, gap, half, abs(gap) > half, "")
+            best = Change(float(volts), old.value, new.value, gap, half, abs(gap) > half, unit)
     if best is None:
         raise BadParameter("calibrations share no range", low_volts=low_volts,
                            high_volts=high_volts)
-    words = "moved" if best.real else "did not move by more than the uncertainty"
-    moved, doubt = rounded_pair(best.difference, best.half_width, signed=True)
-    text = (f"since last time it {words}: {moved} ± {doubt} {unit} "
-            f"at {best.after:.4g} {unit}")
-    return Change(best.at_volts, best.before, best.after, best.difference, best.half_width,
-                  best.real, text)
+    return best

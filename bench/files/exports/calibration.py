@@ -2,11 +2,14 @@
 
 import json
 import math
+from collections.abc import Sequence
 from typing import Any
 
 import numpy as np
 
+from analysis.model.finding import Reason
 from analysis.model.number_format import in_span, rounded_pair
+from analysis.senders import Diagnosis
 from analysis.senders.calibration import Calibration
 from bench.files.calibration_store import (
     READ_AS,
@@ -16,7 +19,10 @@ from bench.files.calibration_store import (
     plain,
 )
 from bench.files.exports.csv_settings import csv_text
+from bench.files.exports.reasons import reason_object
 from bench.wording.reasons import in_words
+from bench.wording.senders import caution_lines
+from bench.wording.senders.verdict import change_line, verdict_line
 
 CSV_COLUMNS = ("shown", "shown_uncertainty", "meter", "curve", "residual", "half_width_95", "run")
 
@@ -34,24 +40,36 @@ def result_object(result: MeterResult) -> dict[str, Any]:
     document["predictions"] = [
         {"shown": float(x), "value": p.value, "uncertainty": p.uncertainty, "low": p.low,
          "high": p.high} for x in ends for p in (found.predict(float(x)),)]
-    document["diagnoses"] = [
-        {"name": d.name, "value": d.value if math.isfinite(d.value) else None, "wrong": d.wrong,
-         "text": in_words(d.text)} for d in result.diagnoses]
+    document["diagnoses"] = [diagnosis_object(d) for d in result.diagnoses]
     document["verdicts"] = [
         {"what": v.what, "result": v.result, "at": v.at, "deviation": v.deviation,
-         "half_width": v.half_width, "tolerance": v.tolerance, "text": v.text}
+         "half_width": v.half_width, "tolerance": v.tolerance, "text": verdict_line(v),
+         "why": None if v.why is None else reason_object(v.why)}
         for v in result.verdicts]
-    document["enough_points"] = {"enough": result.enough.enough, "text": result.enough.text}
+    document["enough_points"] = {"enough": result.enough.enough,
+                                 "text": in_words(result.enough.reason),
+                                 **reason_object(result.enough.reason)}
     change = result.change
     document["change"] = None if change is None else {
         "since": result.changed_since, "difference": change.difference,
         "half_width": change.half_width, "real": change.real,
         f"at_{READ_AS[result.stored.sender.input_unit]}": change.at_volts,
-        "text": change.text}
-    document["cautions"] = list(result.cautions)
-    document["notes"] = list(result.notes)
+        "text": change_line(change)}
+    document |= told_object(result.cautions, result.notes)
     whole: dict[str, Any] = plain(document)
     return whole
+
+
+def diagnosis_object(found: Diagnosis) -> dict[str, Any]:
+    """Return what was recognised as plain dicts: its code and values beside its sentence."""
+    return {"name": found.name, "value": found.value if math.isfinite(found.value) else None,
+            "wrong": found.wrong, "text": in_words(found.reason), **reason_object(found.reason)}
+
+
+def told_object(warned: Sequence[str], notes: Sequence[Reason]) -> dict[str, Any]:
+    """Return cautions and notes as sentences, and as codes under names of their own."""
+    return {"cautions": list(caution_lines(warned)), "notes": [in_words(n) for n in notes],
+            "caution_codes": list(warned), "note_codes": [reason_object(n) for n in notes]}
 
 
 def calibration_csv(stored: StoredCalibration) -> str:

@@ -7,6 +7,8 @@ from bench.files.calibration_store import MeterResult
 from bench.files.exports.calibration import equation_text, residual_text, valid_text
 from bench.files.exports.text_layout import many
 from bench.wording.reasons import in_words
+from bench.wording.senders import title
+from bench.wording.senders.verdict import change_line, meter_text, verdict_line
 
 NOT_JUDGED = "none: no allowed deviation was given (--tolerance), so nothing is judged"
 
@@ -17,13 +19,14 @@ def calibration_text(result: MeterResult, points: bool = True) -> str:
     points: with a row for each.
     """
     stored, found = result.stored, result.stored.calibration
-    lines = [f"Channel {stored.channel}: {stored.sender.title}"]
-    lines += [f"  !! {in_words(d.text)}" for d in result.diagnoses if d.wrong]
-    lines += [f"  VERDICT {v.text}" for v in result.verdicts] or [f"  VERDICT {NOT_JUDGED}"]
-    lines += [f"  {result.enough.text}", ""]
+    lines = [f"Channel {stored.channel}: {title(stored.sender.kind)}"]
+    lines += [f"  !! {in_words(d.reason)}" for d in result.diagnoses if d.wrong]
+    lines += [f"  VERDICT {said}" for said in map(verdict_line, result.verdicts)] or [
+        f"  VERDICT {NOT_JUDGED}"]
+    lines += [f"  {in_words(result.enough.reason)}", ""]
     lines += [f"  {equation_text(found)}", f"  {in_words(found.reason)}", f"  {valid_text(found)}",
-              f"  meter      {found.meter.name or 'not named'}: {found.meter.text()}"]
-    lines += [f"  {in_words(d.text)}" for d in result.diagnoses if not d.wrong]
+              f"  meter      {found.meter.name or 'not named'}: {meter_text(found.meter)}"]
+    lines += [f"  {in_words(d.reason)}" for d in result.diagnoses if not d.wrong]
     seen = found.spread
     if math.isfinite(seen.hysteresis):
         lines.append(f"  hysteresis {seen.hysteresis:.2g} {found.unit} "
@@ -34,8 +37,8 @@ def calibration_text(result: MeterResult, points: bool = True) -> str:
         lines.append(f"  repeatability {seen.repeatability:.2g} {found.unit} "
                      f"({seen.repeatability_percent:.2g} % of span)")
     if result.change is not None:
-        lines.append(f"  {result.change.text} (last: {result.changed_since})")
-    lines += [f"  note: {n}" for n in result.notes]
+        lines.append(f"  {change_line(result.change)} (last: {result.changed_since})")
+    lines += [f"  note: {in_words(n)}" for n in result.notes]
     lines += ["", *_points(found, stored.sender.input_unit)] if points else [
         f"  {found.points.count} points; --more has each"]
     return "\n".join(lines) + "\n"

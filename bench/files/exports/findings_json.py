@@ -8,13 +8,14 @@ import numpy as np
 
 from analysis.evidence.claim import Claim
 from analysis.model.estimate import Estimate
-from analysis.model.finding import Finding, Reason
+from analysis.model.finding import Finding
 from analysis.pedal.dead_band import DeadBand
 from analysis.pedal.findings import Findings
 from analysis.pedal.pair import PairFindings
 from analysis.pedal.settings import Setting
 from analysis.pedal.switch import SwitchFindings
 from analysis.pedal.tracks import TrackFindings
+from bench.files.exports.reasons import plain_value
 from bench.wording.dead_band import LAWS
 from bench.wording.face import TERMINAL
 from bench.wording.faults import fault_words
@@ -88,18 +89,11 @@ def finding_object(finding: Finding, text: str | None = None) -> dict[str, Any]:
     for name in ("time_s", "travel_percent"):
         if math.isfinite(getattr(finding, name)):
             result[name] = getattr(finding, name)
-    values = {name: _plain(value) for name, value in finding.values.items()
+    values = {name: plain_value(value) for name, value in finding.values.items()
               if name not in ("fault", "why")}
     made: dict[str, Any] = finite({**result, "values": values, "causes": list(finding.causes),
                    "text": sentence(finding) if text is None else text})
     return made
-
-
-def _plain(value: Any) -> Any:
-    """Return a value as JSON holds it; a reason behind it as its code and values."""
-    if isinstance(value, Reason):
-        return {"code": value.code, "values": {k: _plain(v) for k, v in value.values.items()}}
-    return [_plain(v) for v in value] if isinstance(value, tuple) else value
 
 
 def claim_object(claim: Claim) -> dict[str, Any]:

@@ -38,7 +38,8 @@ from bench.window.worker import Progress, Worker
 from bench.wording.face import WINDOW, capital
 from bench.wording.reasons import in_words
 from bench.wording.refusals import refused
-from bench.wording.sender_result import NOT_JUDGED, result_line, standing, what_it_proves
+from bench.wording.senders.result import NOT_JUDGED, result_line, standing, what_it_proves
+from bench.wording.senders.verdict import change_line, verdict_line
 
 SHOW_MS = 200
 LEAST = 3
@@ -169,7 +170,8 @@ class SendersPage(Page):
         self.proves.setText(proves)
         self.proves.setVisible(bool(proves))
         self.doubted.ask(result.doubted)
-        self.judged.setText("\n".join(capital(v.text) for v in result.verdicts) or NOT_JUDGED)
+        self.judged.setText("\n".join(
+            capital(verdict_line(v, WINDOW)) for v in result.verdicts) or NOT_JUDGED)
 
     def hasHeightForWidth(self) -> bool:
         # The fields scroll by themselves: the result must not be scrolled out of sight.
@@ -298,12 +300,12 @@ class SendersPage(Page):
         self._adding = False
         if steady.steady and self.meter is not None:
             self.words.addItem(f"{len(self.meter.points)}.  meter {typed}: "
-                               f"{steady.text(self._unit)}")
+                               f"{in_words(steady.told(self._unit), WINDOW)}")
             self.typed.clear()
             self._said = progress
         else:
             self._said = ""
-            self.typed_trouble.say(f"Not taken: {steady.text(self._unit)}.")
+            self.typed_trouble.say(f"Not taken: {in_words(steady.told(self._unit), WINDOW)}.")
         self.words.scrollToBottom()
         self._draw()
         self._enable()
@@ -351,9 +353,9 @@ class SendersPage(Page):
         self.result = result
         self._show_result()
         self.shut()
-        for text in (*(in_words(d.text, WINDOW) for d in result.diagnoses),
-                     *([result.change.text] if result.change else []),
-                     *result.notes):
+        for text in (*(in_words(d.reason, WINDOW) for d in result.diagnoses),
+                     *([change_line(result.change)] if result.change else []),
+                     *(in_words(n, WINDOW) for n in result.notes)):
             self.words.addItem(text)
         self.words.scrollToBottom()
         self.session.notify(f"Kept with its channel: {path}", "good")
@@ -407,7 +409,7 @@ class SendersPage(Page):
                 self.steady.setText(refused(error, WINDOW))
             return
         self.level.setText(f"{now.mean:.4f} {unit}")
-        self.steady.setText(now.text(unit))
+        self.steady.setText(in_words(now.told(unit), WINDOW))
 
     def _draw(self) -> None:
         look = self.session.skin.look.small()

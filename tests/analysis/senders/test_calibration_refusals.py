@@ -4,7 +4,7 @@ from functools import partial
 
 import numpy as np
 import pytest
-from said import refuses
+from said import as_text, refuses
 from simple_calibration import simple
 
 from analysis.model.errors import BadParameter, NoCalibration
@@ -104,7 +104,7 @@ def test_more_points_are_asked_for_while_they_can_help():
     y = 3.0 * x + rng.normal(0.0, 0.05, 6)
     asked = enough_points(straight(x, y, 0.0, spec=MeterSpec()), tolerance=0.1)
     assert not asked.enough
-    assert "take more points at both ends" in asked.text
+    assert "take more points at both ends" in as_text(asked)
     # A tolerance that is wide enough for them is met by the same points.
     assert enough_points(straight(x, y, 0.0, spec=MeterSpec()), tolerance=2.0).enough
 
@@ -131,15 +131,15 @@ def test_a_window_says_why_it_is_not_steady():
     time = np.arange(400) / 100.0
     noise = rng.normal(0.0, 0.001, 400)
     quiet = average(time, 2.0 + noise)
-    assert quiet.text().startswith("steady at ")
+    assert as_text(quiet).startswith("steady at ")
     assert abs(quiet.mean - 2.0) < 3.0 * quiet.uncertainty
     # One part of twenty stands 40 mV higher; symmetric about the middle, so no drift.
     blip = np.where((np.arange(400) >= 190) & (np.arange(400) < 210), 0.04, 0.0)
     jumped = average(time, 2.0 + noise + blip, drift_limit=0.02)
     assert not jumped.steady
-    assert jumped.text().startswith("jumps by +20.4 mV")
+    assert as_text(jumped).startswith("jumps by +20.4 mV")
     assert 0.015 < jumped.jump < 0.041
     drifting = average(time, 2.0 + noise + 0.05 * time)
     assert not drifting.steady
-    assert drifting.text().startswith("drifts by +0.2")
+    assert as_text(drifting).startswith("drifts by +0.2")
     assert drifting.drift == pytest.approx(0.05 * time[-1], abs=0.002)

@@ -1,7 +1,7 @@
 """Verdicts on a calibration, advice on its points, and what moved since the last one."""
 
 import numpy as np
-from said import refuses
+from said import as_text, refuses
 from simple_calibration import simple
 
 from analysis.model.errors import BadParameter
@@ -23,7 +23,7 @@ def test_verdicts_count_the_uncertainty():
     assert judge_as_found(found, 0.25).result == "cannot tell"
     fail = judge_as_found(found, 0.05)
     assert fail.result == "fail"
-    assert "off by" in fail.text
+    assert "off by" in as_text(fail)
     assert judge_as_calibrated(found, 0.25).result == "pass"
     assert judge_as_calibrated(found, 0.05).result == "cannot tell"
     with refuses(BadParameter, "above 0"):
@@ -38,10 +38,10 @@ def test_the_verdict_and_the_advice_on_points_name_the_same_way_out():
     volts = np.linspace(-0.0, 4.5, 9)
     poor = simple(volts, np.round(5 * volts, 2), spec=MeterSpec(1.0, 1.0, 0.01))
     advice = enough_points(poor, tolerance=0.2)
-    assert "more points will not help, a better meter would" in advice.text
+    assert "more points will not help, a better meter would" in as_text(advice)
     unsure = judge_as_calibrated(poor, 0.2)
     assert unsure.result == "cannot tell"
-    assert unsure.text.endswith("; a better meter would tell")
+    assert as_text(unsure).endswith("; a better meter would tell")
     rough = 5 * volts + 0.2 * np.random.default_rng(3).standard_normal(9)
     scattered = simple(volts, rough, spec=MeterSpec(0.0, 0.0, 0.01))
     for judge in (judge_as_found, judge_as_calibrated):
@@ -49,16 +49,17 @@ def test_the_verdict_and_the_advice_on_points_name_the_same_way_out():
         seen = judge(scattered, 100.0)
         verdict = judge(scattered, abs(seen.deviation) + 0.5 * seen.half_width)
         assert verdict.result == "cannot tell"
-        assert verdict.text.endswith("; more points would tell")
+        assert as_text(verdict).endswith("; more points would tell")
     # A table went through every point: more of them at the same values would prove it.
-    assert "take at least 2 of the 9 points again" in enough_points(scattered, tolerance=0.2).text
+    again = as_text(enough_points(scattered, tolerance=0.2))
+    assert "take at least 2 of the 9 points again" in again
 
 
 def test_nothing_is_told_to_begin_at_minus_nothing():
     volts = np.linspace(0.0, 4.5, 9)
     shown = 5 * volts
     shown[0] = -0.0
-    assert "points over 0 to" in enough_points(simple(volts, shown)).text
+    assert "points over 0 to" in as_text(enough_points(simple(volts, shown)))
 
 
 def test_enough_points_says_what_to_do_next():
@@ -66,15 +67,15 @@ def test_enough_points_says_what_to_do_next():
     volts = np.array([0.5, 2.0, 4.0])
     few = enough_points(simple(volts, np.round(5 * volts, 2)), 0, 25)
     assert not few.enough
-    assert "high end" in few.text
+    assert "high end" in as_text(few)
     middle = enough_points(simple(volts, np.round(5 * volts, 2)))
-    assert "3 of at least 5" in middle.text
+    assert "3 of at least 5" in as_text(middle)
     volts = np.linspace(0.1, 4.9, 9)
     good = simple(volts, np.round(5 * volts, 2))
     assert enough_points(good, 0, 25, 2.0).enough
     poor = enough_points(good, 0, 25, 0.15)
     assert poor.enough
-    assert "better meter" in poor.text
+    assert "better meter" in as_text(poor)
 
 
 def test_change_between_calibrations():

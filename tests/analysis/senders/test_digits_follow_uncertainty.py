@@ -61,7 +61,7 @@ def test_points_that_lie_on_the_line_are_not_told_in_powers_of_ten():
     volts = np.linspace(0.5, 4.5, 9)
     found = calibrate(points_from(volts, 20 * volts), 20 * volts, 1e-3 * np.ones(9),
                       MeterSpec(0.5, 2, 0.01), "V", "V", ("line",))
-    said = [as_text(found.reason), judge_as_calibrated(found, 1.0).text, equation_text(found)]
+    said = [as_text(found.reason), as_text(judge_as_calibrated(found, 1.0)), equation_text(found)]
     assert not [s for s in said if E_NOTATION.search(s)]
     offset, slope = re.findall(r"(\S+) \(u (\S+)\)", said[2])
     for text, doubt in (offset, slope):
@@ -76,7 +76,7 @@ def test_the_ends_of_a_range_have_no_crumbs():
     meter = 0.25 * shown + 0.005
     found = calibrate(points_from(volts, meter), shown, 0.0 * volts, MeterSpec(0.0, 0, 0.001),
                       "unit", "unit", ("line",))
-    text = VoltSender().diagnose(found)[0].text
+    text = as_text(VoltSender().diagnose(found)[0])
     assert "0.0 to 20.0 V" in text
     assert equation_text(found).startswith("quantity = ")
     assert "(unit shown)" not in equation_text(found)
@@ -84,13 +84,13 @@ def test_the_ends_of_a_range_have_no_crumbs():
     shown = loop.shown(volts / 5.0 + 0.9)
     found = calibrate(points_from(volts / 5.0 + 0.9, shown), shown, 0.0 * volts,
                       MeterSpec(0.0, 0, 0.001), "unit", "unit", ("line",))
-    assert "4.0 to 20.0 mA" in loop.diagnose(found)[0].text
+    assert "4.0 to 20.0 mA" in as_text(loop.diagnose(found)[0])
 
 
 def test_a_steady_channel_is_told_in_millivolts():
     """An uncertainty of tenths of a millivolt is told as that, in the guided check too."""
     random = np.random.default_rng(4)
-    text = average(np.arange(400) / 200.0, 2.3 + 0.002 * random.standard_normal(400)).text()
+    text = as_text(average(np.arange(400) / 200.0, 2.3 + 0.002 * random.standard_normal(400)))
     assert re.match(r"steady at 2\.\d{5,6} V ± 0\.\d+ mV \(1 sigma", text)
 
 

@@ -7,6 +7,7 @@ from sender_verdict import named
 
 from analysis.model.errors import BadParameter
 from analysis.senders import Gauge, Isolated
+from bench.wording.senders import caution_lines
 
 GAUGE = Gauge(gauge_ohms=90.0, gauge_volts=12.0, top_ohms=47e3, bottom_ohms=22e3)
 AMPLIFIER = Isolated(highest_volts=160.0, gain=8.2, top_ohms=1e6, bottom_ohms=1500.0)
@@ -60,7 +61,7 @@ def test_a_pack_behind_an_amplifier_is_what_ohm_gives_by_hand():
 
 def test_the_barrier_has_its_own_words_and_bounds_are_held():
     """ISO 6469-3 (60 V DC); the amplifier's and the board's input are never driven too far."""
-    said = " ".join(AMPLIFIER.cautions())
+    said = " ".join(caution_lines(AMPLIFIER.cautions()))
     assert "60 V DC" in said
     assert "barrier" in said
     assert "working voltage" in said

@@ -4,6 +4,7 @@ import json
 
 import numpy as np
 import pytest
+from said import as_text
 from simple_calibration import simple
 
 from analysis.senders.calibration import (
@@ -48,10 +49,11 @@ def test_a_point_that_does_not_belong_is_named_with_its_slip(place, typed, slip)
     assert one.slip == slip
     assert one.expected[0] == pytest.approx(20.04 * VOLTS[place], abs=one.half_width + 0.02)
     assert one.chance < 0.005
-    assert one.text.startswith(f"point {place + 1}")
+    said = as_text(one.reason([place + 1], "V"))
+    assert said.startswith(f"point {place + 1}")
     # Alone at an end it may as well be the sender that bends there.
-    assert ("does not belong" in one.text) == (place != 7 and place != 0)
-    assert ("bends or sticks just there" in one.text) == (one.kind == "end")
+    assert ("does not belong" in said) == (place != 7 and place != 0)
+    assert ("bends or sticks just there" in said) == (one.kind == "end")
 
 
 def test_two_exchanged_points_are_named_together():
@@ -101,7 +103,7 @@ def test_a_curve_with_as_many_pieces_as_points_never_passes():
     assert alone.curve.form == "table"
     verdict = judge_as_calibrated(alone, 100.0)
     assert verdict.result == CANNOT_TELL
-    assert "as many pieces as points" in verdict.text
+    assert "as many pieces as points" in as_text(verdict)
     assert not enough_points(alone).enough
     again = simple(np.concatenate([volts, volts[::-1]]), np.concatenate([meter, meter[::-1]]),
                    spec=MeterSpec(0.0, 0.0, 0.001))
@@ -116,7 +118,7 @@ def test_too_few_points_never_pass(count):
     for judge in (judge_as_found, judge_as_calibrated):
         verdict = judge(calibration, 50.0)
         assert verdict.result == CANNOT_TELL
-        assert f"not enough: {count} of at least 5 points" in verdict.text
+        assert f"not enough: {count} of at least 5 points" in as_text(verdict)
 
 
 @pytest.mark.parametrize(("volts", "levels"), [
@@ -131,7 +133,7 @@ def test_many_readings_of_few_levels_never_pass(volts, levels):
     for judge in (judge_as_found, judge_as_calibrated):
         verdict = judge(calibration, 50.0)
         assert verdict.result == CANNOT_TELL
-        assert f"points lie at {levels};" in verdict.text
+        assert f"points lie at {levels};" in as_text(verdict)
 
 
 def test_one_level_read_again_does_not_prove_a_table():

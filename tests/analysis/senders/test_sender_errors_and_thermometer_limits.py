@@ -2,7 +2,7 @@
 
 import numpy as np
 import pytest
-from said import refuses
+from said import as_text, refuses
 from simple_calibration import simple
 
 from analysis.model.errors import BadParameter
@@ -46,8 +46,8 @@ def test_hysteresis_of_the_sender_is_told_as_its_own():
     wide = judge_as_calibrated(found, 1000.0)
     verdict = judge_as_calibrated(found, abs(wide.deviation) + 0.7 * wide.half_width)
     assert verdict.result == "cannot tell"
-    assert "the sender's own hysteresis of 0.3" in verdict.text
-    assert "neither more points nor a better meter" in verdict.text
+    assert "the sender's own hysteresis of 0.3" in as_text(verdict)
+    assert "neither more points nor a better meter" in as_text(verdict)
 
 
 def test_fahrenheit_for_celsius_is_recognised():
@@ -77,9 +77,9 @@ def test_a_hall_sensors_zero_error_is_named_with_both_meanings():
                       "A", "A")
     (one,) = sender.diagnose(found)
     assert one.name == "zero offset"
-    assert "+30 mV" in one.text
-    assert "+3 A" in one.text
-    assert "2.53 V" in one.text
+    assert "+30 mV" in as_text(one)
+    assert "+3 A" in as_text(one)
+    assert "2.53 V" in as_text(one)
 
 
 @pytest.mark.parametrize(("factor", "name"), [(1.0, "as stated"), (-1.0, "sign swapped"),
@@ -93,4 +93,4 @@ def test_a_hall_sensor_is_as_stated_or_not(factor, name):
                       "A", "A")
     first = sender.diagnose(found)[0]
     assert first.name == name
-    assert ("2 times through" in first.text) == (factor == 2.0)
+    assert ("2 times through" in as_text(first)) == (factor == 2.0)

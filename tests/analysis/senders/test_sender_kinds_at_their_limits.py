@@ -2,7 +2,7 @@
 
 import numpy as np
 import pytest
-from said import refuses
+from said import as_text, as_texts, refuses
 from sender_verdict import PIN, named
 
 from analysis.model.errors import BadParameter
@@ -60,7 +60,7 @@ def test_a_sender_of_an_unusual_range_is_told_its_own():
     # Ends at 0.8 and 3.4 V by construction.
     found = named(sender, PIN, (PIN - 0.8) / 2.6 * 10)["unknown range"]
     assert found.value == pytest.approx(0.8, abs=0.01)
-    assert "0.80 to 3.40 V" in found.text
+    assert "0.80 to 3.40 V" in as_text(found)
 
 
 def test_a_lead_that_lifts_a_sender_is_an_offset():
@@ -70,7 +70,7 @@ def test_a_lead_that_lifts_a_sender_is_an_offset():
     found = named(sender, PIN + 0.3, 20 + 80 / 5 * PIN)
     assert set(found) == {"zero offset"}
     assert found["zero offset"].value == pytest.approx(-4.8, abs=0.05)
-    assert "+4.800 unit (± 0.025)" in found["zero offset"].text
+    assert "+4.800 unit (± 0.025)" in as_text(found["zero offset"])
 
 
 def test_small_errors_that_add_up_are_not_passed_over():
@@ -82,7 +82,7 @@ def test_small_errors_that_add_up_are_not_passed_over():
     assert "as stated" not in found
     (what,) = found.values()
     assert what.wrong
-    assert f"{ends[0]:.2f} to {ends[1]:.2f} V" in what.text
+    assert f"{ends[0]:.2f} to {ends[1]:.2f} V" in as_text(what)
 
 
 def test_a_loop_of_unusual_ends_is_told_its_own():
@@ -91,7 +91,7 @@ def test_a_loop_of_unusual_ends_is_told_its_own():
     current = np.linspace(8, 20, 7)
     found = named(sender, current * 0.220, (current - 8) / 12 * 10)["unknown range"]
     assert found.value == pytest.approx(8.0, abs=0.05)
-    assert "8.0 and 20.0 mA" in found.text
+    assert "8.0 and 20.0 mA" in as_text(found)
 
 
 def test_a_loop_that_runs_the_other_way_is_swapped():
@@ -105,7 +105,7 @@ def test_a_loop_that_runs_the_other_way_is_swapped():
 def test_a_failing_loop_may_exceed_the_input(ohms, told):
     """240 ohm suit 20 mA at a 5 V input (4.8 V) but not the 21 mA of a sender that failed."""
     # NAMUR NE 43: failure above 21 mA (from memory); Ohm's law: 5.04 V.
-    notes = LoopSender(sense_ohms=ohms).notes()
+    notes = as_texts(LoopSender(sense_ohms=ohms).notes())
     assert bool(notes) == told
     assert not told or "5.04 V" in notes[0]
 
@@ -122,8 +122,8 @@ def test_a_loop_at_its_live_zero_is_no_fault():
 def test_a_rheostat_tells_how_much_of_the_supply_it_uses():
     """0 to 5 kohm over 2.2 kohm is 69 % of the supply, over 100 kohm hardly any."""
     # Ohm's law: 5000 / 7200 = 69 %, 5000 / 105000 = 5 %.
-    assert Rheostat(known_ohms=2200).notes() == ("0 to 5000 ohm is 69 % of the supply",)
-    (poor,) = Rheostat(known_ohms=100e3).notes()
+    assert as_texts(Rheostat(known_ohms=2200).notes()) == ["0 to 5000 ohm is 69 % of the supply"]
+    (poor,) = as_texts(Rheostat(known_ohms=100e3).notes())
     assert "5 % of the supply; a known resistor nearer to full_ohms" in poor
 
 
@@ -155,7 +155,7 @@ def test_leads_stated_too_large_are_not_passed_as_stated():
     found = named(sender, volts, ohms, MeterSpec(0.5, 2, 1.0))
     assert "as stated" not in found
     assert found["lead resistance"].value == pytest.approx(-300, abs=10)
-    assert "300 ohm too little everywhere" in found["lead resistance"].text
+    assert "300 ohm too little everywhere" in as_text(found["lead resistance"])
 
 
 # --- shunt, divider --------------------------------------------------------------------------
@@ -166,15 +166,15 @@ def test_another_gain_is_told_where_no_shunt_explains_it():
     true = np.linspace(-150, 150, 9)
     found = named(sender, 2.5 + true * 0.075 / 350 * 20, true)
     assert found["other gain"].value == 20
-    assert "0.4 times the true current" in found["other gain"].text
+    assert "0.4 times the true current" in as_text(found["other gain"])
 
 
 @pytest.mark.parametrize(("zero", "amps", "count"), [(2.5, 150.0, 1), (0.0, 150.0, 2),
                                                      (0.0, 250.0, 3)])
 def test_a_shunts_notes_are_those_that_apply(zero, amps, count):
     """Two thirds of 300 A are 200 A; without a zero in mid-scale no other sign can be read."""
-    notes = Shunt(rated_amps=300, rated_millivolts=75, gain=20, zero_volts=zero,
-                  continuous_amps=amps).notes()
+    notes = as_texts(Shunt(rated_amps=300, rated_millivolts=75, gain=20, zero_volts=zero,
+                           continuous_amps=amps).notes())
     assert len(notes) == count
     # 75 mV / 300 A is 0.25 mohm; 300 A x 75 mV is 22.5 W (Ohm's law).
     assert notes[0].startswith("0.25 mohm; 22.5 W at rating; continuously about 200 A")
@@ -188,13 +188,13 @@ def test_a_ratio_that_nothing_explains_is_told_as_it_is(ratio, text):
     sender = Divider(top_ohms=40e3, bottom_ohms=10e3, highest_volts=24)
     found = named(sender, PIN, ratio * PIN)["unknown ratio"]
     assert found.value == pytest.approx(ratio, rel=0.01)
-    assert f"divides by {text}" in found.text
+    assert f"divides by {text}" in as_text(found)
 
 
 @pytest.mark.parametrize(("top", "bottom", "told"), [(4e3, 1e3, False), (400e3, 100e3, True)])
 def test_a_divider_of_large_resistors_asks_for_a_capacitor(top, bottom, told):
     """A sampling input wants a source below about 10 kohm (usual in data sheets, from memory)."""
-    notes = Divider(top_ohms=top, bottom_ohms=bottom, highest_volts=24).notes()
+    notes = as_texts(Divider(top_ohms=top, bottom_ohms=bottom, highest_volts=24).notes())
     # Thevenin: 400 k in parallel to 100 k is 80 k.
     assert any("80 kohm: put 100 nF" in n for n in notes) == told
 
@@ -209,7 +209,7 @@ def test_a_platinum_that_reads_low_is_an_offset():
     found = named(sender, bare.volts(resistance(celsius, 1000.0)), celsius, MeterSpec(0.0, 1, 0.1))
     # 3.85 ohm is 1 K of a Pt1000 (IEC 60751): 12 ohm are 3.1 K.
     assert found["zero offset"].value == pytest.approx(3.1, abs=0.1)
-    assert "3.07 K too little" in found["zero offset"].text
+    assert "3.07 K too little" in as_text(found["zero offset"])
 
 
 def test_a_platinum_with_another_known_resistor_is_off_in_slope():
@@ -241,8 +241,8 @@ def test_two_points_do_not_say_how_sure_beta_is():
     mistaken = named(sender, sender.volts(
         Thermistor(known_ohms=10e3, beta_kelvin=3435.0).resistance(celsius)), celsius)
     assert mistaken["beta mistaken"].value == pytest.approx(3435, abs=5)
-    assert "nan" not in mistaken["beta mistaken"].text
-    assert "(from two points)" in mistaken["beta mistaken"].text
+    assert "nan" not in as_text(mistaken["beta mistaken"])
+    assert "(from two points)" in as_text(mistaken["beta mistaken"])
 
 
 def test_points_too_close_together_tell_nothing_of_a_thermistor():
@@ -251,7 +251,7 @@ def test_points_too_close_together_tell_nothing_of_a_thermistor():
     celsius = np.array([20.0, 21.0, 22.0, 23.0])
     found = named(sender, sender.volts(sender.resistance(celsius)), celsius)
     assert set(found) == {"narrow"}
-    assert "span only 3 K" in found["narrow"].text
+    assert "span only 3 K" in as_text(found["narrow"])
     assert not found["narrow"].wrong
 
 

@@ -38,8 +38,8 @@ def test_speed_from_pulses_is_what_arithmetic_says():
     sender = Speed(pulses_per_turn=4, tyre="185/65R15")
     found = sender.seen(*_pulses(26.4, 0.4, 1000, 6))
     assert found[0].value == pytest.approx(6.6 * 3.05 * 0.621 * 3.6, rel=1e-4)
-    assert "45 km/h" in as_text(found[0].text)
-    assert "396 turns" in as_text(found[0].text)
+    assert "45 km/h" in as_text(found[0])
+    assert "396 turns" in as_text(found[0])
     rpm = Speed(pulses_per_turn=4).seen(*_pulses(26.4, 0.4, 1000, 6))
     assert rpm[0].value == pytest.approx(396, rel=1e-4)
 
@@ -56,10 +56,10 @@ def test_slow_boards_and_changing_speeds_are_told_what_they_can_see():
             (*_pulses(1.0, 0.5, 200, 6), "only 2 pulses")):
         found = sender.seen(t, v)
         assert found[0].name == "open"
-        assert words in as_text(found[0].text)
+        assert words in as_text(found[0])
     t = np.arange(0, 6, 1e-3)
     ramp = 5.0 * (np.mod(np.cumsum(10 + 8 * t) * 1e-3, 1.0) < 0.5)
-    assert "unevenly" in as_text(sender.seen(t, ramp)[0].text)
+    assert "unevenly" in as_text(sender.seen(t, ramp)[0])
 
 
 @pytest.mark.parametrize(("stated", "slope", "name"), [
@@ -112,7 +112,7 @@ def test_a_pilot_that_was_not_seen_whole_offers_nothing():
         return sender.seen(t, (volts + lift) / ratio)
 
     assert seen(1000.3, 0.3, 200, 5.0)[0].name == "open"
-    assert "200 readings a second are too slow" in seen(1000.3, 0.3, 200, 5.0)[0].text
+    assert "200 readings a second are too slow" in as_text(seen(1000.3, 0.3, 200, 5.0)[0])
     assert seen(1000.3, 0.05, 10_000)[0].name == "open"
     assert seen(400.0, 0.3, 50_000)[0].name == "no pilot"
     assert seen(1000.0, 0.0802, 20_000)[0].name == "open"

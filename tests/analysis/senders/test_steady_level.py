@@ -4,7 +4,7 @@ import re
 
 import numpy as np
 import pytest
-from said import refuses
+from said import as_text, refuses
 
 from analysis.model.errors import NoCalibration
 from analysis.senders.calibration import average, independent_readings
@@ -58,10 +58,10 @@ def test_drift_is_refused_with_its_size(shape):
              "step": np.where(t > 1, 0.05, 0.0)}[shape]
     got = average(t, 2 + level + 0.002 * rng.normal(size=t.size), step=0.0012)
     assert not got.steady
-    said = re.match(r"(?:drifts|jumps) by (\S+) (m?)V", got.text())
+    said = re.match(r"(?:drifts|jumps) by (\S+) (m?)V", as_text(got))
     told = float(said[1]) * (1e-3 if said[2] else 1.0)
     assert told in (pytest.approx(got.drift, rel=5e-3), pytest.approx(got.jump, rel=5e-3))
-    assert "allowed" in got.text()
+    assert "allowed" in as_text(got)
 
 
 @pytest.mark.parametrize("readings", [100, 400])

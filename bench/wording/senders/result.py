@@ -4,6 +4,8 @@ from analysis.model.number_format import rounded_pair
 from analysis.senders import Divider, Sender
 from analysis.senders.calibration import Calibration, Enough, Verdict
 from analysis.senders.sender import straight
+from bench.wording.face import WINDOW, Face
+from bench.wording.reasons import in_words
 
 THROUGH_ALL = ("The curve goes through every point, as any curve with as many pieces as points "
                "does: it proves nothing. Take more points.")
@@ -37,7 +39,8 @@ def spare_points(found: Calibration) -> int:
     return int(found.points.count - pieces)
 
 
-def what_it_proves(found: Calibration, enough: Enough, doubted: bool = False) -> str:
+def what_it_proves(found: Calibration, enough: Enough, doubted: bool = False,
+                   face: Face = WINDOW) -> str:
     """Return what the points prove of the curve, "" where they suffice.
 
     doubted: a point among them must be asked about first.
@@ -46,7 +49,7 @@ def what_it_proves(found: Calibration, enough: Enough, doubted: bool = False) ->
         return WRONG_POINT
     if spare_points(found) <= 0:
         return THROUGH_ALL
-    return "" if enough.enough else f"{NOT_ENOUGH}: {enough.text}."
+    return "" if enough.enough else f"{NOT_ENOUGH}: {in_words(enough.reason, face)}."
 
 
 def standing(found: Calibration, enough: Enough, verdicts: tuple[Verdict, ...]) -> str:

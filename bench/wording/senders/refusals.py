@@ -83,6 +83,8 @@ WORDS: Mapping[str, str | tuple[str, str]] = {
         "size that is not stated ([count_size], such as 65536)",
     "too few pulses counted":
         "{pulses:.0f} pulses were counted in {seconds:.3g} s; it stands, or wait longer",
+    "no readings came yet": "no readings came yet; wait a moment",
+    "window not full": "only {seconds:.1f} s of readings; wait for {window_s:g} s",
     # The meter and the deviation that is allowed.
     "limits of the meter not understood":
         "the meter's limits {text!r} are not understood; write for example \"0.5% + 2 digits\" or "
@@ -99,6 +101,9 @@ WORDS: Mapping[str, str | tuple[str, str]] = {
     "point lacks a value": "point {point} has no {what}; leave it out",
     "point is no value":
         "point {point} ({volts:.4g} V at the input) is no value of this sender; leave it out",
+    "points are no values of the sender":
+        "{volts:.3g} {unit} at the input is no value of the {kind} as stated: {hint}",
+    "too few usable points": "{usable} usable points of {points}: {why}",
     "points of one reading":
         "all points have the same reading, {reading:g}; take points at other values",
     "too few points for the form":

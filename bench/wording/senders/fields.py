@@ -4,6 +4,8 @@ Keyed by the name of the field of `analysis.senders`; a value of a new kind has 
 written with spaces, until its words stand here.
 """
 
+import re
+
 from bench.wording.face import Face
 
 LABELS = {
@@ -53,6 +55,7 @@ LABELS = {
 }
 _TO_WRITE = {"number": "write a number, with k or M behind it if you like",
              "yes or no": "write yes or no"}
+_STATED = re.compile(r"\[(\w+)\]")
 METER_LIMITS = "Meter may be off by (its leaflet)"
 TOLERANCE = "Deviation you allow"
 
@@ -67,6 +70,11 @@ def stated_name(name: str, face: Face) -> str:
     if face.kind == "terminal":
         return name
     return f"“{stated_label(name).rsplit(',', 1)[0]}”"
+
+
+def named(words: str, face: Face) -> str:
+    """Return words with the face's own name for each stated value in square brackets."""
+    return _STATED.sub(lambda name: stated_name(name[1], face), words)
 
 
 def not_written(name: str, text: str, kind: str, face: Face) -> str:

@@ -1,4 +1,4 @@
-"""What is said of senders and of their calibrations, by code."""
+"""Why a form of curve was taken for a calibration, by code."""
 
 from collections.abc import Mapping
 from typing import cast
@@ -9,10 +9,15 @@ from bench.wording.face import Face, Values, Words
 from bench.wording.reasons import in_words
 
 
-def _form(v: Values) -> str:
-    if v["form"] == "kinked":
+def form_name(form: str, degree: int) -> str:
+    """Return what a form of curve is called."""
+    if form == "kinked":
         return "line with a kink"
-    return f"polynomial of degree {v['degree']}" if v["form"] == "polynomial" else str(v["form"])
+    return f"polynomial of degree {degree}" if form == "polynomial" else form
+
+
+def _form(v: Values) -> str:
+    return form_name(v["form"], v["degree"])
 
 
 def _chosen(v: Values, face: Face) -> str:
@@ -21,11 +26,7 @@ def _chosen(v: Values, face: Face) -> str:
             + (f" (a simpler form does not do: {simpler})" if simpler else ""))
 
 
-def _said(value: object, face: Face) -> str:
-    return in_words(cast(Reason | str, value), face)
-
-
-WORDS: Mapping[str, Words] = {
+WORDS: Mapping[str, str | Words] = {
     # Why a form of curve was taken.
     "form chosen": _chosen,
     "form fits": lambda v, face: (
@@ -42,13 +43,4 @@ WORDS: Mapping[str, Words] = {
         "the scatter between repeats at one value explains the residuals"),
     "meter explains the residuals": lambda v, face: (
         "the residuals stay inside what the meter itself may be off"),
-    # Speed in a recording.
-    "of a stretch": lambda v, face: f"from {v['start_s']:.1f} s: {_said(v['what'], face)}",
-    "speed is another": lambda v, face: (
-        f"the meter shows {v['times']:.3g} times what the stated values make: "
-        + ", or ".join(_said(why, face) for why in cast(tuple[Reason | str, ...], v["whys"]))),
-    "no common ratio of a speed": lambda v, face: (
-        f"{v['pulses']:.3g} pulses a turn would do, or another gear; count the teeth or magnets"),
-    "no speed seen": lambda v, face: (
-        f"no speed was seen: {_said(v['why'], face) or 'it lasts less than a second'}"),
 }

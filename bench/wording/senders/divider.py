@@ -1,0 +1,46 @@
+"""A divider of two resistors on a pack or a 12 V line."""
+
+from collections.abc import Mapping
+
+from analysis.model.number_format import ohm_text
+from bench.wording.face import Face, Values, Words
+from bench.wording.senders.fields import stated_name
+
+TITLE = "divider on the pack or a 12 V line"
+EQUATION = "V = V_pin * (top + bottom') / bottom', bottom' = bottom || input"
+WIRING = ("line -> fuse -> top resistor -> board's input -> bottom resistor -> ground; a clamp "
+          "(Zener) across the bottom, since an open bottom puts the whole line on the input")
+
+
+def _another(v: Values, face: Face) -> str:
+    why = ("top and bottom are exchanged" if v["exchanged"] else
+           "it is on another tap, or set for the wrong one")
+    return (f"it divides by {v['ratio']:.4g}, as 1:{v['as_ratio']:g} does, not by the stated "
+            f"{v['stated']:.4g}: {why}")
+
+
+WORDS: Mapping[str, str | Words] = {
+    "divider at its most":
+        "1:{ratio:.4g}; {highest_volts:g} V puts {pin_volts:.4g} V on the input and draws "
+        "{milliamps:.3g} mA; the top resistor takes {watts:.3g} W",
+    "top resistor of several in series":
+        "the top resistor stands at {volts:.4g} V: make it of {count} in series, for a small one "
+        "takes about {each_volts:g} V",
+    "input needs a capacitor": lambda v, face: (
+        f"the input sees {ohm_text(v['source_ohms'])}: put 100 nF from input to ground, or a "
+        "sampling input reads too low"),
+    "grounds differ or a diode": "grounds at different potentials, or a diode in the line",
+    "leads of divider or meter turned round":
+        "the line falls where the meter rises: the meter's leads or the divider's are the other "
+        "way round",
+    "ratio as stated":
+        "the ratio is 1:{ratio:.4g} (± {half_width:.2g}), stated 1:{stated:.4g}",
+    "divides by another ratio": _another,
+    "divider is loaded": lambda v, face: (
+        f"it divides by {v['ratio']:.4g} instead of {v['stated']:.4g}: something of about "
+        f"{ohm_text(v['load_ohms'])} loads it, as an input does; use smaller resistors or state "
+        f"{stated_name('input_ohms', face)}"),
+    "divides by no common ratio":
+        "it divides by {ratio:.4g}, stated {stated:.4g}, and no common ratio is near: measure both "
+        "resistors",
+}

@@ -1,0 +1,37 @@
+"""A resistive sender whose dashboard gauge stays connected and feeds it."""
+
+from collections.abc import Mapping
+
+from analysis.model.number_format import ohm_text
+from bench.wording.face import Words
+from bench.wording.senders.fields import stated_name
+
+TITLE = "resistive sender with its gauge (fuel, temperature, pressure)"
+EQUATION = ("(gauge_volts - V) / gauge + (supply - V) / known = V / R + V / (top + bottom), V = "
+            "V_pin (top + bottom) / bottom")
+WIRING = ("sender's lead at the gauge -> top resistor -> board's input -> bottom resistor -> "
+          "ground at the sender; the gauge stays connected, fused as it was; the gauge's own "
+          "supply measured with the meter, or taken from its regulator")
+WORDS: Mapping[str, str | Words] = {
+    "open lead of a gauge":
+        "an open lead stands at {open_volts:.3g} V ({open_pin_volts:.3g} V at the input); 100 ohm "
+        "show {pin_volts:.3g} V there",
+    "supply of the gauge moves it":
+        "10 % more of the gauge's supply reads {percent:.2g} % higher: where it follows the "
+        "battery, take the points at one battery voltage, or feed the gauge from a regulator",
+    "lead stands as with no sender":
+        "the lead stands at {volts:.3g} V, as with no sender: a broken lead or plug, or a "
+        "[gauge_volts] that is stated too low",
+    "lead stands at ground":
+        "the lead stands at ground: leads that touch, or a gauge without its supply",
+    "another lead of the gauge":
+        "it falls where the meter's ohms rise: another lead, or the sender feeds the gauge from "
+        "the other end",
+    "another gauge or supply": lambda v, face: (
+        f"1 ohm shows as {v['one_ohm_shows']:.3g}: the gauge is about {ohm_text(v['gauge_ohms'])}, "
+        f"not {ohm_text(v['stated_ohms'])}, or its supply about {v['gauge_volts']:.3g} V, not "
+        f"{v['stated_volts']:g} V; measure both"),
+    "ohms too many or few at a gauge": lambda v, face: (
+        f"{abs(v['too_many_ohms']):.3g} ohm too {'much' if v['too_many_ohms'] > 0 else 'little'} "
+        f"everywhere: leads, plug or a poor ground; see {stated_name('lead_ohms', face)}"),
+}

@@ -1,0 +1,32 @@
+"""A Hall current sensor with a voltage output around a zero of its own."""
+
+from collections.abc import Mapping
+
+from bench.wording.face import Face, Values, Words
+from bench.wording.senders.fields import stated_name
+
+TITLE = "Hall current sensor"
+EQUATION = "I = (V_pin - V_zero) / V_span * rated amperes"
+WIRING = ("main lead through the sensor's window, arrow towards the load; sensor's 5 V and ground "
+          "from the board; its output -> board's input")
+
+
+def _rating(v: Values, face: Face) -> str:
+    through = "" if v["turns"] is None else (
+        f", or the lead passes {v['turns']} times through its window")
+    return (f"it reads as one of {v['rated_amps']:.4g} A does, not {v['stated']:g} A{through}: "
+            "state that")
+
+
+WORDS: Mapping[str, str | Words] = {
+    "sensor turned round":
+        "the reading falls where the meter's current rises: turn the sensor round, or state a "
+        "negative [span_volts]",
+    "another rating": _rating,
+    "zero of the sensor is off": lambda v, face: (
+        f"its zero is off by {1e3 * v['off_volts']:+.3g} mV at the input, which is "
+        f"{v['amps']:+.3g} A: {stated_name('zero_volts', face)} is {v['zero_volts']:.4g} V; either "
+        "state that, or the core stayed magnetised: read it again with no current"),
+    "sensor as stated":
+        "{rated_amps:g} A for {span_volts:g} V around {zero_volts:g} V, as stated",
+}
