@@ -115,7 +115,6 @@ class Pedal:
 
     tracks: tuple[Track, ...]
     name: str = ""
-    story: str = ""
     return_scatter_percent: float = 0.05
     play_percent: float = 0.0
     slow_return_s: float | None = None
@@ -160,33 +159,23 @@ _HALF = Track(0.075, 0.425, (-0.1, 0.1))
 _OPPOSED = Track(0.850, 0.150, (0.1, 0.1))
 
 PEDALS: tuple[Pedal, ...] = (
-    Pedal((_A, _B), "healthy", "two tracks of the same slope, nothing wrong"),
-    Pedal((_A, Track(0.182, 0.848, (-0.1, 0.1))), "off-at-rest",
-          "track b sits 150 mV too high at rest; both are right when floored"),
-    Pedal((_A, _OPPOSED), "opposed", "track b falls as track a rises; their sum is constant"),
-    Pedal((_A, _HALF), "half-slope", "track b moves half as far as track a"),
-    Pedal((_A, Track(0.262, 0.955, (0.1, 0.1))), "offset",
-          "track b has track a's slope, 0.56 V higher"),
-    Pedal((_A, _B), "worn-spot", "track a is worn at 8 % of travel, where a foot dwells",
-          worn_spots=(WornSpot(0, 8.0, 4.0, 0.020),)),
-    Pedal((_A, _B), "dropouts", "track b loses contact for 30 ms near 40 % of every press",
-          dropouts=(Dropout(1, 0.030, 40.0),)),
-    Pedal((_A, _B), "play", "3 % of play between the shafts of the two tracks",
-          play_percent=3.0),
-    Pedal((_A, _B), "stuck-return", "the fourth return stays at 15 % of travel",
-          stuck_returns=(StuckReturn(3, 15.0),)),
-    Pedal((_A, _B), "slow-return", "a quick lift-off takes 1.6 s", slow_return_s=1.6),
-    Pedal((_A, _B), "sagging-supply", "the supply sags by 0.6 V for 12 s",
+    Pedal((_A, _B), "healthy"),
+    Pedal((_A, Track(0.182, 0.848, (-0.1, 0.1))), "off-at-rest"),
+    Pedal((_A, _OPPOSED), "opposed"),
+    Pedal((_A, _HALF), "half-slope"),
+    Pedal((_A, Track(0.262, 0.955, (0.1, 0.1))), "offset"),
+    Pedal((_A, _B), "worn-spot", worn_spots=(WornSpot(0, 8.0, 4.0, 0.020),)),
+    Pedal((_A, _B), "dropouts", dropouts=(Dropout(1, 0.030, 40.0),)),
+    Pedal((_A, _B), "play", play_percent=3.0),
+    Pedal((_A, _B), "stuck-return", stuck_returns=(StuckReturn(3, 15.0),)),
+    Pedal((_A, _B), "slow-return", slow_return_s=1.6),
+    Pedal((_A, _B), "sagging-supply",
           supply=Supply(sag_volts=0.6, sag_at_s=20.0, sag_seconds=12.0)),
-    Pedal((_A, Track(0.30, 0.99, (-0.1, 0.1))), "clipped",
-          "at 5.3 V supply track b runs into the top of a 5 V input before full travel",
-          supply=Supply(volts=5.3)),
-    Pedal((_A, _B), "flat-spot", "track b does not move between 58 and 62 % of travel",
-          flat_spots=(FlatSpot(1, 60.0, 4.0),)),
-    Pedal((_A, _B), "slip", "track b slips by 4 % of travel at 30 s", slips=(Slip(1, 30.0, 4.0),)),
-    Pedal((_A, _B), "lost-samples", "the line to the board lost 140 samples in three gaps",
-          gaps=((9.0, 20), (21.5, 100), (40.0, 20))),
-    Pedal((_A,), "one-track", "a pedal with a single track"),
+    Pedal((_A, Track(0.30, 0.99, (-0.1, 0.1))), "clipped", supply=Supply(volts=5.3)),
+    Pedal((_A, _B), "flat-spot", flat_spots=(FlatSpot(1, 60.0, 4.0),)),
+    Pedal((_A, _B), "slip", slips=(Slip(1, 30.0, 4.0),)),
+    Pedal((_A, _B), "lost-samples", gaps=((9.0, 20), (21.5, 100), (40.0, 20))),
+    Pedal((_A,), "one-track"),
 )
 
 

@@ -71,7 +71,7 @@ def simulate_sweep(
     recording = Recording(
         time_s[kept], tuple(replace(c, readings=c.readings[kept]) for c in channels),
         tuple(Mark(r, t) for r, t in sorted(by_row.items()) if r < rows),
-        title=f"synthetic: {pedal.story or pedal.name}",
+        title=f"synthetic: {pedal.name}",
         rate_hz=rate_hz, board_name=f"simulated {converter.bits}-bit board")
     truth = truth_of(pedal, course, clean, supply, converter, dropouts, kept)
     return SimulatedSweep(recording, truth, pedal)

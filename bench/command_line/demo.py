@@ -72,7 +72,6 @@ def _board(seed: int, speed: float) -> "SimulatedPedalBoard":
 
     pedal = replace(
         pedal_named("off-at-rest"), name="demo",
-        story="track b is off at rest and loses contact; track a is worn",
         worn_spots=(WornSpot(0, 8.0, 4.0, 0.020),),
         dropouts=(Dropout(1, 0.030, 40.0, share=0.5),))
     return SimulatedPedalBoard(pedal, 500.0, 12, Motion(cycles=_CYCLES, quick=4), seed, speed)

@@ -29,6 +29,7 @@ from bench.window.channel_edits import ChannelEdits, from_plain, to_plain
 from bench.window.live import LiveLink
 from bench.window.remembered_numbers import whole_number
 from bench.window.worker import Worker
+from bench.wording.simulated import STORIES
 
 # As long as a person may need to find a connector under the dash.
 RETRY_S = 60.0
@@ -78,7 +79,7 @@ class BoardController(QObject):
         """Return the simulated pedals: name, what is the matter with it."""
         from analysis.simulation import PEDALS
 
-        return [(p.name, p.story) for p in PEDALS]
+        return [(p.name, STORIES[p.name]) for p in PEDALS]
 
     def find_boards(self) -> None:
         """Look for ports beside the window; `boards_found` follows."""
