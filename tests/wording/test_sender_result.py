@@ -11,7 +11,7 @@ from analysis.senders import KINDS, Divider, stated_names
 from analysis.senders.calibration import enough_points
 from bench.services.sender_check import calibrate_taken, take_points
 from bench.wording.face import TERMINAL, WINDOW
-from bench.wording.senders.fields import LABELS, stated_label, stated_name
+from bench.wording.senders.fields import labels, stated_label, stated_name
 from bench.wording.senders.result import (
     THROUGH_ALL,
     result_line,
@@ -61,7 +61,7 @@ def test_every_stated_value_has_a_label_with_its_unit(kind):
     for name in stated_names(kind):
         label = stated_label(name)
         unit = units.get(name.rsplit("_", 1)[-1])
-        assert name in LABELS, name
+        assert name in labels(), name
         assert "_" not in label
         assert unit is None or re.search(rf", {unit}$", label), (name, label)
         assert stated_name(name, WINDOW) == f"“{label.rsplit(',', 1)[0]}”"

@@ -1,8 +1,9 @@
 """What a person reads of senders: a file for each kind, and what all of them share.
 
-KIND.py holds the kind's TITLE, EQUATION, WIRING and WORDS, the sentences by code; words of several
-kinds are in shared.py. In a sentence, {name:.3g} is a value of the reason, and [name] a value that
-is stated of the sender: each face says it by its own name for it (fields.py).
+KIND.py holds the kind's TITLE, EQUATION and WIRING, LABELS of its stated values, and WORDS, the
+sentences by code; words of several kinds are in shared.py. In a sentence, {name:.3g} is a value of
+the reason, and [name] a value that is stated of the sender: each face says it by its own name for
+it (fields.py).
 """
 
 from collections.abc import Mapping, Sequence
@@ -37,6 +38,12 @@ def caution_lines(codes: Sequence[str]) -> tuple[str, ...]:
     from bench.wording.senders.cautions import CAUTIONS
 
     return tuple(CAUTIONS[code] for code in codes)
+
+
+def labels_of_kinds() -> dict[str, str]:
+    """Return the labels of the stated values that one kind alone has."""
+    return {name: said for kind in KINDS
+            for name, said in getattr(_of(kind), "LABELS", {}).items()}
 
 
 def tables() -> list[Mapping[str, str | Words]]:

@@ -10,6 +10,10 @@ TITLE = "divider on the pack or a 12 V line"
 EQUATION = "V = V_pin * (top + bottom') / bottom', bottom' = bottom || input"
 WIRING = ("line -> fuse -> top resistor -> board's input -> bottom resistor -> ground; a clamp "
           "(Zener) across the bottom, since an open bottom puts the whole line on the input")
+# What its stated values are called in the window.
+LABELS = {
+    "other_ratios": "Other taps there are, 1 to …",
+}
 
 
 def _another(v: Values, face: Face) -> str:

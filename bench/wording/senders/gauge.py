@@ -12,6 +12,11 @@ EQUATION = ("(gauge_volts - V) / gauge + (supply - V) / known = V / R + V / (top
 WIRING = ("sender's lead at the gauge -> top resistor -> board's input -> bottom resistor -> "
           "ground at the sender; the gauge stays connected, fused as it was; the gauge's own "
           "supply measured with the meter, or taken from its regulator")
+# What its stated values are called in the window.
+LABELS = {
+    "gauge_ohms": "The gauge itself, Ω",
+    "gauge_volts": "Supply of the gauge, V",
+}
 WORDS: Mapping[str, str | Words] = {
     "open lead of a gauge":
         "an open lead stands at {open_volts:.3g} V ({open_pin_volts:.3g} V at the input); 100 ohm "

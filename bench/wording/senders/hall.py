@@ -9,6 +9,10 @@ TITLE = "Hall current sensor"
 EQUATION = "I = (V_pin - V_zero) / V_span * rated amperes"
 WIRING = ("main lead through the sensor's window, arrow towards the load; sensor's 5 V and ground "
           "from the board; its output -> board's input")
+# What its stated values are called in the window.
+LABELS = {
+    "span_volts": "Output at rated current, above zero, V",
+}
 
 
 def _rating(v: Values, face: Face) -> str:

@@ -11,6 +11,10 @@ EQUATION = "V = (V_pin - zero) / gain * (top + bottom') / bottom', bottom' = bot
 WIRING = ("pack + -> fuse -> top resistor (several in series) -> amplifier's input -> bottom "
           "resistor -> pack - through a fuse; amplifier's input side from its own isolated supply; "
           "output side: board's supply, ground and input, nothing of the pack")
+# What its stated values are called in the window.
+LABELS = {
+    "input_limit_volts": "Most the amplifier takes in (0: not stated), V",
+}
 
 
 def _gain(v: Values, face: Face) -> str:

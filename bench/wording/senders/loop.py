@@ -11,6 +11,10 @@ TITLE = "4-20 mA sender"
 EQUATION = "I = V / sense; q = low_value + (I - 4 mA) (high_value - low_value) / 16 mA"
 WIRING = ("loop supply -> sender -> board's input and sense resistor -> ground; 250 ohm makes 1-5 "
           "V, 165 ohm fits a 3.3 V input")
+# What its stated values are called in the window.
+LABELS = {
+    "sense_ohms": "Sense resistor of the loop, Ω",
+}
 
 
 def _resistor(v: Values, face: Face) -> str:

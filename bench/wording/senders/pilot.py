@@ -10,6 +10,13 @@ EQUATION = ("pilot = V_pin * ratio - lift, ratio = 1 + series/lift + series/grou
             "* series/lift; the state is the high level, the offer its duty")
 WIRING = ("pilot pin -> series resistor (100 kohm) -> board's input; 39 kohm from input to the "
           "supply and 68 kohm to ground, so that -12 to +12 V becomes 0.2 to 4.9 V")
+# What its stated values are called in the window.
+LABELS = {
+    "series_ohms": "Resistor in line with the pilot, Ω",
+    "lift_ohms": "Resistor that lifts the input to the supply, Ω",
+    "ground_ohms": "Resistor from the input to ground, Ω",
+    "duty_percent": "Duty of the pilot, % (0: not measured)",
+}
 
 
 def _offer(amps: float, digital: bool) -> str:

@@ -9,6 +9,10 @@ TITLE = "platinum thermometer (Pt100, Pt1000)"
 EQUATION = "R = R0 (1 + A t + B t^2 + C (t - 100) t^3 below 0 C), IEC 60751"
 WIRING = ("supply -> known resistor -> board's input -> platinum -> sensor ground; both leads "
           "short and thick, for with two wires their ohms count: 0.385 ohm is 1 K of a Pt100")
+# What its stated values are called in the window.
+LABELS = {
+    "r0_ohms": "Resistance at 0 °C, Ω",
+}
 
 
 def _another(v: Values, face: Face) -> str:

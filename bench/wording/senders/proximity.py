@@ -7,6 +7,11 @@ from bench.wording.face import Words
 TITLE = "charge port, proximity line (SAE J1772)"
 EQUATION = "V = supply * R / (pullup + R), R = vehicle || plug"
 WIRING = "proximity pin -> board's input; pin's ground -> board's ground; nothing else"
+# What its stated values are called in the window.
+LABELS = {
+    "pullup_ohms": "Pull-up to the supply, Ω",
+    "vehicle_ohms": "Resistor in the vehicle, Ω",
+}
 # Of a level that is no state.
 WRONG = {
     "no resistor in the vehicle": "no {vehicle_ohms:g} ohm to ground in the vehicle",

@@ -9,6 +9,10 @@ TITLE = "two-wire rheostat"
 EQUATION = "R = known * v / (supply - v): read as volts it is not straight, as ohms it is"
 WIRING = ("supply -> known resistor -> board's input -> rheostat's wiper; one end of the rheostat "
           "to ground, the other end left open or joined to the wiper")
+# What its stated values are called in the window.
+LABELS = {
+    "full_ohms": "Rheostat, end to end, Ω",
+}
 
 
 def _ohms(v: Values, face: Face) -> str:

@@ -8,6 +8,12 @@ TITLE = "current shunt through an amplifier"
 EQUATION = "I = (V_pin - V_zero) / gain / R, R = rated millivolts / rated amperes"
 WIRING = ("shunt in the negative main lead; two thin twisted wires from its small screws, fused at "
           "the shunt, to the amplifier; amplifier's output -> board's input")
+# What its stated values are called in the window.
+LABELS = {
+    "rated_millivolts": "Shunt at rated current, mV",
+    "highest_amps": "Most current that will flow, A",
+    "continuous_amps": "Most current that lasts, A",
+}
 
 
 def _shows(v: Values) -> str:

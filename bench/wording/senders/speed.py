@@ -15,6 +15,16 @@ EQUATION = ("shaft rpm = 60 Hz / pulses_per_turn; km/h = 3.6 Hz / (pulses_per_tu
 WIRING = ("sensor's supply and ground from the board's own; output -> board's input (an open "
           "collector needs a resistor to the board's supply); a coil swings below ground: never "
           "straight to an input")
+# What its stated values are called in the window.
+LABELS = {
+    "pulses_per_turn": "Pulses for one turn of the shaft",
+    "gear_ratio": "Turns of that shaft for one turn of the wheel",
+    "tyre": "Tyre, as on its side (185/65R15)",
+    "circumference_metres": "Way of one turn of the wheel, m (in place of the tyre)",
+    "channel_holds": "What the channel holds: pulses, hertz or count",
+    "count_size": "Where a count starts again from 0 (0: never)",
+    "meter_shows": "Speed that your meter or receiver showed (0: none)",
+}
 
 
 def _speed(v: Values, face: Face) -> str:

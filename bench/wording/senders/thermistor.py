@@ -9,6 +9,11 @@ TITLE = "thermistor (NTC)"
 EQUATION = "R = known * v / (supply - v); 1/T = A + B ln R + C (ln R)^3, or by beta"
 WIRING = ("supply -> known resistor -> board's input -> thermistor -> sensor ground; the known "
           "resistor about as large as the thermistor at the temperature that matters")
+# What its stated values are called in the window.
+LABELS = {
+    "r25_ohms": "Resistance at 25 °C, Ω",
+    "beta_kelvin": "Beta of the thermistor, K",
+}
 
 
 def _r25(v: Values, face: Face) -> str:

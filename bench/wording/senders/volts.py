@@ -9,6 +9,11 @@ TITLE = "sender with 0-5 V output (or 0.5-4.5 V, 1-5 V)"
 EQUATION = "q = low_value + (V - low_volts) (high_value - low_value) / (high_volts - low_volts)"
 WIRING = ("sender's supply and ground from the board's own; output -> board's input; with a 10 V "
           "output a 1:2 divider in between")
+# What its stated values are called in the window.
+LABELS = {
+    "low_volts": "Output at the low end, V",
+    "high_volts": "Output at the high end, V",
+}
 
 
 
