@@ -25,6 +25,7 @@ from analysis.parameters import Parameters
 from analysis.pedal.dead_band import CarAddition, DeadBand
 from analysis.pedal.direction import measure_direction
 from analysis.pedal.findings import Findings, decide
+from analysis.pedal.of_its_kind import marked, marked_findings, marks_of
 from analysis.pedal.settings import Setting
 
 
@@ -73,12 +74,17 @@ def analyse_key_on(recording: Recording, parameters: Parameters | None = None,
         *([] if brakes is not None else [Reason("brake not told")])))
     bands, issued = _issued(sweep, car, parameters)
     kept = issued if bands else judged
+    marks = marks_of(recording)
     return KeyOnFindings(
-        recording, parameters, closed, car, log.cycles, log.presses, tracks, common, verdict,
-        proofs, brakes or (), more_cycles(log.lifts_logged, parameters),
+        recording, parameters, closed, car, log.cycles, log.presses,
+        {n: replace(t, lift_basis=marked(t.lift_basis, marks)) for n, t in tracks.items()},
+        common, verdict,
+        {n: replace(p, why=marked(p.why, marks)) for n, p in proofs.items()},
+        brakes or (), more_cycles(log.lifts_logged, parameters),
         bands, kept, bool(bands), None if sweep is None else sweep.recording, forbidding,
         passed(kept, verdict, tracks), log.unread, log.key_on_hours,
-        (*notes, *([unknown] if unknown else [])), known, {} if hidden else returns, hidden)
+        tuple(marked(n, marks) for n in (*notes, *([unknown] if unknown else []))),
+        marked_findings(known, marks), {} if hidden else returns, hidden)
 
 
 def _judged_by(settings: Sequence[Setting], sweep: Findings | None) -> tuple[Setting, ...]:

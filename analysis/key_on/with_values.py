@@ -9,6 +9,7 @@ from analysis.key_on.opening import HOLES, REFERENCE_SHARED, withholding
 from analysis.key_on.results import KeyOnFindings
 from analysis.model.finding import Finding, Value
 from analysis.pedal.dead_band import stated
+from analysis.pedal.of_its_kind import marks_of
 from analysis.pedal.warmth_line import TEMPERATURE
 
 
@@ -64,6 +65,7 @@ def allowance_of(findings: KeyOnFindings) -> dict[str, Value]:
     worst = next((t for t in findings.tracks.values() if not np.isfinite(t.lift_bound_volts)),
                  None)
     return {
+        **marks_of(findings.recording),
         "assumed_volts": findings.parameters.car_allowance_volts,
         "swept": findings.swept is not None, "issued": findings.issued,
         "starts": tuple((n, stated(b)[1]) for n, b in issued.items() if known[n]),

@@ -29,6 +29,11 @@ def marked(reason: Reason, marks: Marks) -> Reason:
     return _reason(reason, marks) if marks else reason
 
 
+def marked_findings(findings: tuple[Finding, ...], marks: Marks) -> tuple[Finding, ...]:
+    """Return findings with these marks."""
+    return tuple(_finding(f, marks) for f in findings) if marks else findings
+
+
 def of_its_kind(findings: "Findings") -> "Findings":
     """Return the findings with what their words go by among the values of every one and reason.
 

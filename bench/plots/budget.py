@@ -16,6 +16,7 @@ from bench.plots.ranges import known, show_x, show_y
 from bench.plots.scale import scale_of
 from bench.plots.style import Look, dress, line, say, tint
 from bench.plots.titles import NOT_KNOWN, Title
+from bench.wording.limb import limb_of
 
 BASIS_PATTERN = {"measured": Qt.BrushStyle.SolidPattern, "assumed": Qt.BrushStyle.BDiagPattern,
                  "stated": Qt.BrushStyle.Dense6Pattern}
@@ -39,7 +40,7 @@ def budget(plot: pg.PlotItem, findings: Findings, look: Look, *, column: str,
     del before
     scale = scale_of(findings.recording)
     dress(plot, look, () if look.compact else budget_title(findings, column).forms,
-          f"{'lift' if look.compact else 'towards pressed'} ({scale.small_unit})", "", key=False)
+          f"{'lift' if look.compact else _way(findings)} ({scale.small_unit})", "", key=False)
     dead = findings.dead_bands.get(column)
     if dead is None or not dead.items:
         say(plot, look, "There is no dead band to account for.")
@@ -53,6 +54,10 @@ def budget(plot: pg.PlotItem, findings: Findings, look: Look, *, column: str,
     plot.getAxis("left").setTicks([_rows([*names, total])])
 
 
+def _way(findings: Findings) -> str:
+    return limb_of(findings.recording.pedal.use).towards
+
+
 def budgets(plot: pg.PlotItem, findings: Findings, look: Look, *,
             before: Findings | None = None) -> None:
     """Draw the same of every track, bar above bar, with its mV (ohms) at the right."""
@@ -61,7 +66,7 @@ def budgets(plot: pg.PlotItem, findings: Findings, look: Look, *,
     there = [c.column for c in findings.recording.with_role("track")
              if c.column in findings.dead_bands and findings.dead_bands[c.column].items]
     dress(plot, look, () if look.compact else "What can lift the rest readings",
-          f"{'lift' if look.compact else 'towards pressed'} ({scale.small_unit})", "", key=False)
+          f"{'lift' if look.compact else _way(findings)} ({scale.small_unit})", "", key=False)
     if not there:
         say(plot, look, "There is no dead band to account for.")
         return

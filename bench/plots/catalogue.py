@@ -68,8 +68,9 @@ FIGURES: dict[str, Figure] = {
         x_axis="travel_percent", on_paper="Difference of the tracks along travel.",
         before_after="Difference of the tracks along travel."),
     "play": Figure(
-        "Press against release", sweep.press_against_release, play_title, needs_pair=True,
-        x_axis="travel_percent", on_paper="Pressing against letting go."),
+        "Play along travel", sweep.press_against_release, play_title, needs_pair=True,
+        x_axis="travel_percent",
+        on_paper="The difference on the way in against that on the way back."),
     "noise": Figure(
         "Noise along travel", sweep.noise, noise_title, x_axis="travel_percent",
         on_paper="Noise along travel: a worn place stands out.",

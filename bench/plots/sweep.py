@@ -37,6 +37,7 @@ from bench.plots.titles import (
     step_small,
     traces_title,
 )
+from bench.wording.limb import limb_of
 
 KINDS = ("rest", "press", "hold", "release")
 DIFFERENCE = "first minus second (% of travel)"
@@ -44,7 +45,7 @@ DIFFERENCE = "first minus second (% of travel)"
 HELD = 2.5
 # Cells of a cloud of points each way, where it is small or on paper.
 THIN_CLOUD = 160
-ONE_TRACK_NOISE = ("Between the ends one track alone cannot tell noise from the foot's movement; "
+ONE_TRACK_NOISE = ("Between the ends one track alone cannot tell noise from the movement itself; "
                    "nothing is drawn there.")
 ONE_TRACK = "Only one track was recorded: there is nothing to hold against it."
 
@@ -73,7 +74,8 @@ def traces(plot: pg.PlotItem, findings: Findings, look: Look, *,
     _curves(plot, findings, look, thin=thin, earlier=False)
     for kind in KINDS:
         if any(s.kind == kind for s in findings.segments):
-            plot.legend.addItem(_swatch(look.shade[kind]), kind)
+            of = limb_of(findings.recording.pedal.use)
+            plot.legend.addItem(_swatch(look.shade[kind]), of.press if kind == "press" else kind)
     if findings.faults:
         mark_faults(plot, findings, look)
     keep_range(plot)
@@ -203,9 +205,10 @@ def press_against_release(plot: pg.PlotItem, findings: Findings, look: Look, *,
         say(plot, look, ONE_TRACK)
         return
     travel = drawable(pair.travel_percent)
+    of = limb_of(findings.recording.pedal.use)
     up = pg.PlotDataItem(travel, drawable(pair.mismatch_press_percent), connect="finite",
                          pen=line(look.track(0), SOLID, 2),
-                         name="press" if look.compact else "pressing")
+                         name=of.press if look.compact else of.pressing)
     down = pg.PlotDataItem(travel, drawable(pair.mismatch_release_percent), connect="finite",
                            pen=line(look.track(1), DASHED, 2),
                            name="release" if look.compact else "letting go")

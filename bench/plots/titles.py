@@ -11,6 +11,7 @@ import numpy as np
 from analysis.pedal.findings import Findings
 from bench.plots.ranges import known
 from bench.plots.scale import scale_of
+from bench.wording.limb import FOOT, limb_of
 
 NOT_KNOWN = "not known"
 
@@ -74,13 +75,15 @@ def mismatch_title(findings: Findings, _column: str = "") -> Title:
 
 def play_title(findings: Findings, _column: str = "") -> Title:
     pair = findings.pair
+    of = limb_of(findings.recording.pedal.use)
+    name = "Press and release" if of is FOOT else "Opening and closing"
     if pair is None:
-        return Title("Press and release")
+        return Title(name)
     play, at = pair.play_percent.value, pair.play_at_travel_percent
     place = f" at {at:z.0f} %" if known(at) else ""
     number, short = ((f"{play:.2f} % play{place}", f"{play:.2f} %{place}") if known(play)
                      else (NOT_KNOWN, NOT_KNOWN))
-    return Title("Press and release", number, "widest gap between pressing and letting go", "Play",
+    return Title(name, number, f"widest gap between {of.pressing} and letting go", "Play",
                  short)
 
 

@@ -46,6 +46,7 @@ from bench.wording.compare import notes, other_changes
 from bench.wording.compare import sentences as changes
 from bench.wording.dead_band import HEADS, conditions, ground, safe_start
 from bench.wording.face import PAPER
+from bench.wording.limb import limb_of
 from bench.wording.reasons import in_words
 from bench.wording.response import response_words
 from bench.wording.sweep import sentences
@@ -62,14 +63,14 @@ CAUTIONS = (
 # More new faults than these are named in one sentence per gravity.
 MOST_NEW = 3
 METHOD = (
-    "Rest, press, hold and release were found in the readings themselves. Where the supply was "
+    "Rest, way in, hold and way back were found in the readings themselves. Where the supply was "
     "recorded, a track counts as its share of it and volts are stated at nominal supply.",
     "± is one uncertainty: twice that holds the truth in 95 of 100 cases (JCGM 100:2008; "
     "JCGM 101:2008 where a limit rules). Rest and full travel are medians of the returns and of "
-    "the full presses.",
+    "what was held at full travel.",
     "Dead band: a prediction limit that holds every later return (G. J. Hahn, 1970), the level "
     "crossings of the noise (S. O. Rice, 1945), and what is stated or assumed in the budget, added "
-    "up. Full travel: a one-sided tolerance bound on the presses (ISO 16269-6).",
+    "up. Full travel: a one-sided tolerance bound on those (ISO 16269-6).",
     "Mismatch is the difference of the two tracks' travels. Its limit and duration: Formula SAE "
     "rules T.4.2. Return to idle: 49 CFR 571.124, S5.3. Linearity: independent, VRCI-P-100A.",
     "Every formula, with its source and its limits, stands in the program's docs/method.md and the "
@@ -152,7 +153,8 @@ def _facts(findings: Findings, sheet: Sheet, particulars: Particulars,
     rows = [
         ("Vehicle", particulars.vehicle), ("Measured by", particulars.by),
         ("Recorded", _when(recording.started)), ("Board", recording.board_name or "not stated"),
-        ("Sweep", f"{presses} presses in {seconds:.0f} s, {recording.rows} rows"),
+        ("Sweep", f"{limb_of(recording.pedal.use).times(presses)} in {seconds:.0f} s, "
+                  f"{recording.rows} rows"),
         ("Data", whole),
         ("Supply", f"{recording.nominal_volts:g} V nominal, {supply}"),
         ("File", sheet.file_name or "not stated"),

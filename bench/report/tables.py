@@ -158,7 +158,7 @@ def tracks(findings: Findings) -> Table:
         row(f"Drift of rest, {small}/min",
             lambda t: estimated(t.drift_volts_per_minute, 1, fine)),
         row("Linearity, % of supply", lambda t: number(t.linearity_percent, 2)),
-        row("Returns and full presses",
+        row("Returns, and times held at full travel",
             lambda t: f"{t.rest_levels.size} and {t.full_levels.size}"),
     ]
     share = min(0.35, 0.7 / max(len(measured), 1))
@@ -191,7 +191,7 @@ def pair_line(findings: Findings) -> list[Block]:
     if not findings.faults and findings.sound:
         said.append("No faults were found.")
     if times:
-        said.append(f"Slowest of {len(times)} returns after lift-off: {max(times):.2f} s; "
+        said.append(f"Slowest of {len(times)} returns when let go: {max(times):.2f} s; "
                     f"allowed {findings.return_limit_s:g} s.")
     return [Text(" ".join(said))] if said else []
 

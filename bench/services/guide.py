@@ -172,8 +172,7 @@ class Guide(Listener):
             self._clear()
             return True
         if self._waited_s == 0.0:
-            hand = {USE: BY_HAND} if self._now.by_hand else {}
-            self._tell("not back", **hand)
+            self._tell("not back")
         self._waited_s += passed_s
         return False
 
@@ -233,6 +232,8 @@ class Guide(Listener):
             self.hint = ""
 
     def _tell(self, code: str, **values: object) -> None:
+        if self.plan.prompts and self.plan.prompts[0].by_hand:
+            values[USE] = BY_HAND
         self.hint = guide_words(code, values, self._face)
         if self.recorder is not None:
             self.recorder.tell(self.hint)

@@ -21,6 +21,7 @@ from bench.wording.key_on_allowance import BRIEF
 from bench.wording.key_on_found import log_sentence
 from bench.wording.key_on_sentences import brake_sentences, do_not_enter, do_not_keep
 from bench.wording.key_on_verdict import verdict_text
+from bench.wording.limb import limb_of
 from bench.wording.reasons import in_words
 from bench.wording.short import short_line
 from bench.wording.sweep import coded_sentences, sentence
@@ -74,8 +75,9 @@ class Said:
 def said(findings: Findings) -> list[Said]:
     """Return every sentence of verdict and notes with its evidence, the gravest first."""
     state = state_line(findings.state, findings.gravest, findings.claims)
+    lines = claim_lines(findings.claims, limb_of(findings.recording.pedal.use))
     result = [Said(findings.gravest if findings.state == "bad" else int(findings.state == "open"),
-                   state, "\n".join(claim_lines(findings.claims)))]
+                   state, "\n".join(lines))]
     off = off_at_rest(findings.tracks, findings.pair)
     verdict, notes = findings.verdict, (*findings.notes, *findings.car_said)
     for each in verdict:
@@ -299,8 +301,8 @@ def _of_pair(findings: Findings) -> str:
     assert pair is not None
     return (f"Gain {with_uncertainty(pair.gain, 4)}, offset "
             f"{with_uncertainty(pair.offset_volts, 4, 'V')}, worst mismatch "
-            f"{with_uncertainty(pair.mismatch_max_percent, 2, '%')}, play between pressing and "
-            f"letting go {with_uncertainty(pair.play_percent, 2, '%')}.")
+            f"{with_uncertainty(pair.mismatch_max_percent, 2, '%')}, play between the way in and "
+            f"the way back {with_uncertainty(pair.play_percent, 2, '%')}.")
 
 def few(number: float) -> str:
     """Return a small expected number in words a person can use."""

@@ -1,13 +1,14 @@
 """What a sweep shows beside its levels: switches, the direction, sensors at their limits."""
 
-from bench.wording.face import Face, Values, Words, capital, limb, volts
+from bench.wording.face import Face, Values, Words, capital, volts
+from bench.wording.limb import worked
 
 
 def _switch(v: Values, face: Face) -> str:
     """Return where a switch changes on the way down and back, and how it bounces."""
     where = (f"at {v['make_percent']:.1f} % of travel" if v["presses"] == 1 else
              f"between {v['earliest_percent']:.1f} and {v['latest_percent']:.1f} % of travel "
-             f"({v['make_percent']:.1f} % on a usual press of {v['presses']})")
+             f"({v['make_percent']:.1f} % on a usual {worked(v).press} of {v['presses']})")
     back = ("" if v["release_percent"] is None else
             f", and back at {v['release_percent']:.1f} %")
     bounce = ("it does not bounce" if v["bounce_s"] <= 0 else
@@ -18,15 +19,16 @@ def _switch(v: Values, face: Face) -> str:
 
 
 def _switch_too_late(v: Values, face: Face) -> str:
-    missed = (f" On {v['missed']} press{'es' * (v['missed'] > 1)} it never changed."
+    missed = (f" On {worked(v).times(v['missed'])} it never changed."
               if v["missed"] else "")
     behind = "" if not v["behind"] else (
         f" The start of travel of {v['start_of']}, {volts(v, 'start_volts')}, lies at "
         f"{v['start_percent']:.1f} % and comes before it on {v['behind']} of {v['presses']}: a "
         "controller that reads both then sees power asked for with "
-        f"the {limb(v)} off.")
+        f"the {worked(v).limb} off.")
     return (f"Repair before driving: {_switch(v, face)}.{behind}{missed} Adjust the switch, or the "
-            "cam that works it, so that it changes on every press before the start of travel; or "
+            f"cam that works it, so that it changes on every {worked(v).press} before the start "
+            "of travel; or "
             "start travel beyond where it changes latest.")
 
 
@@ -37,7 +39,9 @@ def _direction(v: Values, face: Face) -> str:
              f"it was moved {v['changes']} time{'s' * (v['changes'] != 1)}, "
              + ("without bounce" if v["bounce_s"] <= 0 else
                 f"and settles within {1000 * v['bounce_s']:.0f} ms"))
-    return f"Direction switch: {', '.join(said) or 'no state'} of {v['presses']} presses; {moved}."
+    return (f"Direction switch: {', '.join(said) or 'no state'} of {v['presses']} "
+            f"{worked(v).presses}; "
+            f"{moved}.")
 
 
 def _both_directions(v: Values, face: Face) -> str:
@@ -77,7 +81,8 @@ def _outside_supply(v: Values, face: Face) -> str:
 WORDS: dict[str, Words] = {
     "switch measured": lambda v, face: f"{capital(_switch(v, face))}" + (
         "." if v["start_of"] is None else
-        f"; every start of travel lies beyond it on every press (the first, of {v['start_of']}, "
+        f"; every start of travel lies beyond it on every {worked(v).press} (the first, of "
+        f"{v['start_of']}, "
         f"at {v['start_percent']:.1f} %)."),
     "switch too late": _switch_too_late,
     "switch silent": lambda v, face: (
@@ -86,15 +91,17 @@ WORDS: dict[str, Words] = {
     "direction measured": _direction,
     "both directions closed": _both_directions,
     "direction changed while pressed": lambda v, face: (
-        f"The direction was changed with the pedal pressed, {v['times']} "
+        f"The direction was changed with the {worked(v).thing} {worked(v).pressed}, {v['times']} "
         f"time{'s' * (v['times'] != 1)}, first at {v['at_s']:.2f} s. In the car the controller "
-        "must ignore that until the pedal is let go and the car stands: prove it, wheels off the "
+        f"must ignore that until the {worked(v).thing} is let go and the car stands: prove it, "
+        "wheels off the "
         "ground."),
     "hand throttle": lambda v, face: (
-        "A hand throttle: 'pressed' is turned or pulled all the way, 'let go' is the hand opened. "
-        "It must spring back to rest by itself, cold and wet too, and with the steering at both "
-        "ends of its travel: a lever that stays where it is put keeps the motor pulling with "
-        "nobody holding it."),
+        "A hand throttle, grip or lever: what is said of a pedal here is said of it. It must "
+        "spring "
+        "back to rest by itself, cold and wet too, and with the steering at both ends of its "
+        "travel: a lever that stays where it is put keeps the motor pulling with nobody holding "
+        "it."),
     "outside its supply": _outside_supply,
     "rests at its output limit": lambda v, face: (
         f"{'Repair before driving: the' if v['stated'] else 'The'} rest of {_at_limit(v)}, so a "

@@ -3,7 +3,9 @@
 from collections.abc import Iterable
 
 from analysis.evidence.claim import Claim, State
+from analysis.evidence.key_on import BRAKE
 from analysis.evidence.sweep import AGREE, CONTACT, DEAD_BAND, RETURNS, SUPPLY, SWEPT, SWITCH
+from bench.wording.limb import FOOT, HAND, Limb, code_words
 
 DO_NOT_DRIVE = "DO NOT DRIVE"
 REPAIR = "REPAIR FIRST"
@@ -37,10 +39,16 @@ def state_line(state: State, gravest: int, claims: Iterable[Claim]) -> str:
     return f"{SOUND}: every claim was seen to hold. Prove it in the car before the first drive."
 
 
-def claim_lines(claims: Iterable[Claim]) -> tuple[str, ...]:
+def claim_lines(claims: Iterable[Claim], of: Limb = FOOT) -> tuple[str, ...]:
     """Return every claim with its state and, where it is not sound, the codes of the reasons."""
-    return tuple(f"{c.state:<6} {c.claim}"
-                 + (f" ({', '.join(c.because)})" if c.because else "") for c in claims)
+    return tuple(
+        f"{c.state:<6} {_claim(c.claim, of)}"
+        + (f" ({', '.join(code_words(b, of) for b in c.because)})" if c.because else "")
+        for c in claims)
+
+
+def _claim(claim: str, of: Limb) -> str:
+    return "brake and throttle never come together" if of is HAND and claim == BRAKE else claim
 
 
 def _words(claim: Claim, which: int) -> str:

@@ -10,6 +10,7 @@ from bench.wording.claims import state_line
 from bench.wording.dead_band import HEADS, start_words
 from bench.wording.face import TERMINAL, Face, Values, Words, capital, mv, volts
 from bench.wording.faults import fault_words
+from bench.wording.limb import worked
 from bench.wording.reasons import in_words
 from bench.wording.sweep import sentence
 
@@ -18,7 +19,7 @@ _TOLD = {"V": (1000.0, "mV"), "V/min": (1000.0, "mV/min")}
 _QUANTITIES = {
     "mismatch_max": "largest mismatch", "play": "play between the tracks",
     "gain": "gain between the tracks", "offset": "offset between the tracks",
-    "return_time": "mean time to return after lift-off", "noise": "noise at rest",
+    "return_time": "mean time to return when let go", "noise": "noise at rest",
     "drift": "drift of rest", "rest_scatter": "scatter of the returns",
     "full_travel": "full travel", "rest": "rest", "span": "span", "linearity": "linearity"}
 _LEVELS = frozenset({"rest", "full_travel", "span", "offset"})
@@ -158,7 +159,8 @@ def _told(move: Move) -> str:
 
 def _turned(v: Values, face: Face) -> str:
     return (f"Track {v['track']} was {v['before']} and is now {v['after']}: a controller with the "
-            "values of the first recording would take rest for a pressed pedal. Do not drive "
+            f"values of the first recording would take rest for {worked(v).a_pressed}. Do not "
+            "drive "
             "before all values of the track are set anew.")
 
 
@@ -168,7 +170,7 @@ def _rests_beyond(v: Values, face: Face) -> str:
             f"({volts(v, 'start_of_travel_volts')}) track {v['track']} now rests at "
             f"{volts(v, 'rest_volts')}, beyond it: the car would "
             "creep. Do not drive. Find out why its rest moved by "
-            f"{mv(v, 'moved_volts')} towards pressed, repair that first, and {again}: "
+            f"{mv(v, 'moved_volts')} {worked(v).towards}, repair that first, and {again}: "
             "new values only hide it.")
 
 

@@ -9,6 +9,7 @@ from analysis.pedal.dead_band import DeadBand
 from analysis.pedal.findings import Findings
 from analysis.pedal.returns import MORE_LIFT_OFFS, TELLS_APART
 from bench.wording.face import Face, Values, Words, mv, mv_of, volts
+from bench.wording.limb import Limb, limb_of, worked
 from bench.wording.reasons import in_words
 
 # What later returns are taken to follow.
@@ -42,11 +43,16 @@ def two_numbers(v: Values) -> tuple[str, ...]:
         for c in cases if c.code != "wide" or v["law"] == "wide")
 
 
-def more_would_pay(v: Values, face: Face) -> str:
-    """Return what more lift-offs would save, one sentence after a space, or ""."""
+def more_would_pay(v: Values, face: Face, of: Limb | None = None) -> str:
+    """Return what more lift-offs would save, one sentence after a space, or "".
+
+    of: what works the pedal, where v does not say.
+    """
     if not v["more_lift_offs"]:
         return ""
-    return (f" {v['more_lift_offs']} more lift-offs, {v['more_seconds']:.0f} s: the dead band "
+    return (f" {v['more_lift_offs']} more {(of or worked(v)).lift_off}s, {v['more_seconds']:.0f} "
+            "s: the "
+            "dead band "
             f"falls from {v['lost_travel_percent']:.1f} to about "
             f"{v['more_lost_travel_percent']:.1f} % of travel{face.of(' (sweep --add-to)', '')}.")
 
@@ -54,7 +60,8 @@ def more_would_pay(v: Values, face: Face) -> str:
 def added_words(findings: Findings, name: str) -> str:
     """Return what to add lift-offs to, and what they would save where that is known."""
     bands = [b for b in findings.dead_bands.values() if b.more_lift_offs]
-    text = f"Only add {MORE_LIFT_OFFS} quick lift-offs to {name}"
+    of = limb_of(findings.recording.pedal.use)
+    text = f"Only add {MORE_LIFT_OFFS} quick {of.lift_off}s to {name}"
     if not bands:
         return text
     best = max(bands, key=lambda b: b.lost_travel_percent - b.more_lost_travel_percent)
@@ -98,7 +105,7 @@ def _catches(v: Values, face: Face) -> str:
     times = "once" if v["times"] == 1 else f"{v['times']} times"
     # Among so many more, few pedals that only stick are still taken for catching.
     more = ("" if v["returns"] >= TELLS_APART else
-            f", or, if nothing is found to catch, add {MORE_LIFT_OFFS} lift-offs"
+            f", or, if nothing is found to catch, add {MORE_LIFT_OFFS} {worked(v).lift_off}s"
             f"{face.of(' (sweep --add-to)', '')}: they tell a catch from a pedal that only sticks")
     return (f"the pedal came to rest {times} of {v['returns']} at a second place, "
             f"{mv(v, 'apart_volts', 1)} short of the usual one; so it may catch in up "
@@ -127,7 +134,8 @@ def _even(v: Values, face: Face) -> str:
     mean = v["mean_volts"]
     shift = "" if abs(mean) < 5e-6 else (
         f" and {mv_of(v, abs(mean), 2)} {'more' if mean > 0 else 'less'}, their mean "
-        f"lying {'nearer to' if mean > 0 else 'further from'} pressed than their median,")
+        f"lying {'nearer to' if mean > 0 else 'further from'} {worked(v).pressed} than their "
+        "median,")
     furthest = "" if v["furthest_volts"] is None else (
         f"; the furthest itself lay {mv(v, 'furthest_volts', 2)} from the median")
     return (f"{v['returns']} returns scatter by {mv(v, 'scatter_volts', 2)}; "

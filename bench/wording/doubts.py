@@ -1,6 +1,7 @@
 """Why no level of a sweep can be believed, or none is stated yet."""
 
-from bench.wording.face import Face, Values, Words, capital, limb, volts
+from bench.wording.face import Face, Values, Words, capital, volts
+from bench.wording.limb import worked
 
 
 def supply_is_another(v: Values, face: Face) -> str:
@@ -59,19 +60,22 @@ def _reference(v: Values, face: Face) -> str:
 
 
 def _not_enough(v: Values, face: Face) -> str:
-    more = [f"{v['more_presses']} more full presses" if v["more_presses"] else "",
-            f"{v['more_lift_offs']} more quick lift-offs" if v["more_lift_offs"] else ""]
-    return (f"Not enough yet: {v['presses']} full press{'es' * (v['presses'] != 1)} and "
+    more = [f"{v['more_presses']} more full {worked(v).presses}" if v["more_presses"] else "",
+            f"{v['more_lift_offs']} more quick {worked(v).lift_off}s" if v["more_lift_offs"]
+            else ""]
+    return (f"Not enough yet: {v['presses']} full "
+            f"{worked(v).press if v['presses'] == 1 else worked(v).presses} and "
             f"{v['returns']} return{'s' * (v['returns'] != 1)} to rest were seen, and no value is "
             f"stated from fewer than {v['least_presses']} and {v['least_returns']}. Sweep again: "
-            f"{' and '.join(m for m in more if m) or 'press right down each time'}.")
+            f"{' and '.join(m for m in more if m) or f'{worked(v).press_right} each time'}.")
 
 
 def _rest_end(v: Values, face: Face) -> str:
     return ("Which end of travel is rest could not be told: what speaks for it disagrees (prompts, "
             "where the recording starts and ends, how long it stays, which way it moves fastest). "
-            f"No settings are given; record again, starting and ending with the {limb(v)} off, "
-            "with a few quick lift-offs.")
+            f"No settings are given; record again, starting and ending with the {worked(v).limb} "
+            "off, "
+            f"with a few quick {worked(v).lift_off}s.")
 
 
 def _rest_contradicted(v: Values, face: Face) -> str:
@@ -79,7 +83,7 @@ def _rest_contradicted(v: Values, face: Face) -> str:
     return (f"Track {v['track']} may be read upside down: {wanted} "
             f"{volts(v, 'wanted_volts')}, and the recording starts and ends at "
             f"{volts(v, 'rest_volts')}. No settings are given; sweep again, starting and ending "
-            f"with the {limb(v)} off, with a few quick lift-offs.")
+            f"with the {worked(v).limb} off, with a few quick {worked(v).lift_off}s.")
 
 
 WORDS: dict[str, Words] = {

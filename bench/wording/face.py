@@ -5,8 +5,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from typing import Any, Literal
 
-from analysis.model.finding import OHMS_PER_VOLT, USE
-from analysis.model.pedal_kind import BY_HAND
+from analysis.model.finding import OHMS_PER_VOLT
 
 # The values of a finding or a reason, as analysis names them.
 Values = Mapping[str, Any]
@@ -86,11 +85,6 @@ def volts(v: Values, name: str) -> str:
 def mv(v: Values, name: str, digits: int = 0) -> str:
     """Return the difference of that name, as `mv_of`."""
     return mv_of(v, v[name], digits)
-
-
-def limb(v: Values) -> str:
-    """Return what works the pedal: a hand throttle has no foot on it."""
-    return "hand" if v.get(USE) == BY_HAND else "foot"
 
 
 def listed(words: "tuple[str, ...] | list[str]") -> str:

@@ -2,7 +2,8 @@
 
 from analysis.model.finding import Reason
 from bench.wording.doubts import supply_is_another
-from bench.wording.face import Face, Values, Words, limb, mv, volts
+from bench.wording.face import Face, Values, Words, mv, volts
+from bench.wording.limb import worked
 from bench.wording.reasons import in_words
 
 _RHEOSTAT = ("; a two-wire rheostat that reaches 0 ohm reads so too: put 470 ohm in series with it "
@@ -98,7 +99,8 @@ def _late(v: Values, face: Face) -> str:
     how = (f"as behind a filter of {v['late_s']:.1f} s" if v["filter"] else
            f"{v['late_s']:.2f} s late")
     return (f"track {v['track']} follows track {v['beside']} {how} from {v['time_s']:.1f} s on; no "
-            f"sensor tells what a {limb(v)} will do, so the later one is wrong: look at its input, "
+            f"sensor tells what a {worked(v).limb} will do, so the later one is wrong: look at "
+            "its input, "
             "its filter and its lead before driving")
 
 
@@ -125,14 +127,16 @@ def _flat(v: Values, face: Face) -> str:
 
 def _foot(v: Values, face: Face) -> str:
     return (f"the pedal stood at {v['travel_percent']:.1f} % of travel from {v['time_s']:.1f} to "
-            f"{v['end_s']:.1f} s, before it first came back: was a {limb(v)} resting on it? If so, "
-            f"sweep again with the {limb(v)} off; if not, it did not come back: {_LOOK}")
+            f"{v['end_s']:.1f} s, before it first came back: was a {worked(v).limb} resting on "
+            "it? If so, "
+            f"sweep again with the {worked(v).limb} off; if not, it did not come back: {_LOOK}")
 
 
 def _creeps(v: Values, face: Face) -> str:
     how = (f"its reading still falls by {v['percent']:.2f} % of travel in the last part of a rest"
            if v["how"] == "still falls" else
-           f"it rests {v['percent']:.1f} % of travel above where it rested before the first press, "
+           f"it rests {v['percent']:.1f} % of travel above where it rested before the first "
+           f"{worked(v).press}, "
            "and never comes back there")
     return (f"the pedal creeps back and does not settle within its rests: {how}. Its true rest is "
             f"lower than what was measured, so no start of travel is stated: {_LOOK}, and sweep "

@@ -1,6 +1,7 @@
 """What the person at the pedal is told while a guided sweep runs, keyed by code."""
 
-from bench.wording.face import Face, Values, Words, limb
+from bench.wording.face import Face, Values, Words
+from bench.wording.limb import FOOT, Limb, worked
 
 
 def guide_words(code: str, values: Values, face: Face) -> str:
@@ -8,16 +9,17 @@ def guide_words(code: str, values: Values, face: Face) -> str:
     return _WORDS[code](values, face)
 
 
-def counted(seen: tuple[int, int], wanted: tuple[int, int]) -> tuple[str, ...]:
+def counted(seen: tuple[int, int], wanted: tuple[int, int], of: Limb = FOOT) -> tuple[str, ...]:
     """Return what counts of slow presses and of lift-offs, each of so many wanted."""
     return tuple(f"{there} of {asked} {what}" for there, asked, what in zip(
-        seen, wanted, ("presses", "lift-offs"), strict=True) if asked)
+        seen, wanted, (of.presses, f"{of.lift_off}s"), strict=True) if asked)
 
 
-def usable(seen: tuple[int, int], wanted: tuple[int, int], still: tuple[str, ...] = ()) -> str:
+def usable(seen: tuple[int, int], wanted: tuple[int, int], still: tuple[str, ...] = (),
+           of: Limb = FOOT) -> str:
     """Return what can be used of a sweep that is over; still: tracks that never moved."""
     stood = f", track {', '.join(still)} stood still" if still else ""
-    return f"{', '.join(counted(seen, wanted))} usable{stood}"
+    return f"{', '.join(counted(seen, wanted, of))} usable{stood}"
 
 
 def _ends(face: Face) -> str:
@@ -26,19 +28,23 @@ def _ends(face: Face) -> str:
 
 def _more(v: Values, face: Face) -> str:
     short, torn = v["short"], v["torn"]
-    what = (f"{short} press{'es' if short != 1 else ''} did not reach the stop" if short else
+    what = (f"{worked(v).times(short)} did not reach the stop" if short else
             f"readings are missing in {torn} of them" if torn else
-            f"after {v['left_pressed']} of them the pedal was not back")
+            f"after {v['left_pressed']} of them the {worked(v).thing} was not back")
     return f"{what}: {v['more']} more"
 
 
 _WORDS: dict[str, Words] = {
-    "press unseen": lambda v, face: "no press was seen: press the pedal all the way down now",
+    "press unseen": lambda v, face: (
+        f"no {worked(v).press} was seen: " + (
+            "press the pedal all the way down now" if worked(v) is FOOT else
+            "turn the throttle all the way now")),
     "press still unseen": lambda v, face: (
-        "still no press was seen; if you are pressing, check which inputs the tracks are on and "
+        f"still no {worked(v).press} was seen; if you are {worked(v).pressing} it, check which "
+        "inputs the tracks are on and "
         f"that the pedal's supply is on{_ends(face)}"),
     "not back": lambda v, face: (
-        f"the pedal is not back at rest: take the {limb(v)} right off it"),
+        f"the {worked(v).thing} is not back at rest: take the {worked(v).limb} right off it"),
     "more presses": _more,
     "one track still": lambda v, face: (
         f"only one track moves: track {', '.join(v['tracks'])} stands still; check that track's "

@@ -10,9 +10,10 @@ from analysis.key_on.opening import HOLES, REST_MOVED
 from analysis.key_on.results import KeyOnFindings
 from analysis.model.finding import Finding
 from bench.wording.face import TERMINAL, Face, listed
-from bench.wording.key_on_allowance import BRIEF
+from bench.wording.key_on_allowance import brief_reason
 from bench.wording.key_on_found import times_text
 from bench.wording.key_on_sentences import log_sentences
+from bench.wording.limb import Limb, limb_of
 from bench.wording.short import short_line, shortened
 
 # Saved volts, and share of the bound that is left, below which more key-ons are worth the time.
@@ -25,7 +26,7 @@ NOT_JUDGED = "not judged"
 
 
 def power_line(findings: KeyOnFindings, claims: Iterable[Claim]) -> str:
-    """Return in one sentence whether power would have come with the foot off the pedal."""
+    """Return in one sentence whether power would have come with nobody on the pedal."""
     by_claim = {c.claim: c for c in claims}
     power, tracks = by_claim[NO_POWER], findings.verdict.tracks
     if by_claim[SAME_PEDAL].state == "bad":
@@ -34,7 +35,7 @@ def power_line(findings: KeyOnFindings, claims: Iterable[Claim]) -> str:
                 "nothing can be judged by it.")
     if findings.verdict.applied:
         worst = min(tracks.values(), key=lambda t: t.margin_volts)
-        return (f"{POWER} with the foot off: track {worst.column} read up to "
+        return (f"{POWER} with the {_limb(findings).limb} off: track {worst.column} read up to "
                 f"{-1000 * worst.margin_volts:.0f} mV beyond start of travel.")
     if power.state == "open":
         if not tracks:
@@ -44,7 +45,7 @@ def power_line(findings: KeyOnFindings, claims: Iterable[Claim]) -> str:
         without = without_start(findings)
         reasons = dict.fromkeys(
             f"track {listed(without)} has no start of travel to judge by"
-            if c == NOT_JUDGED and without else _reason(c) for c in codes)
+            if c == NOT_JUDGED and without else brief_reason(c, _limb(findings)) for c in codes)
         return f"{OPEN}: whether power would have come was not all seen: {', '.join(reasons)}."
     closest = min((t for t in tracks.values() if math.isfinite(t.margin_volts)),
                   key=lambda t: t.margin_volts, default=None)
@@ -59,11 +60,16 @@ def power_line(findings: KeyOnFindings, claims: Iterable[Claim]) -> str:
     return f"{NO_POWER_SEEN} in this log{short}.{brief}"
 
 
+def _limb(findings: KeyOnFindings) -> Limb:
+    return limb_of(findings.recording.pedal.use)
+
+
 def _moved(findings: KeyOnFindings) -> str:
     """Return where each track rests that does not rest where the sweep has it."""
+    of = _limb(findings)
     return listed([
         f"track {t.column} rests {1000 * abs(t.rest_moved_volts):.0f} mV further "
-        f"{'towards' if t.rest_moved_volts > 0 else 'from'} pressed"
+        f"{of.towards if t.rest_moved_volts > 0 else of.away}"
         for t in findings.tracks.values() if abs(t.rest_moved_volts) > 0])
 
 
@@ -85,10 +91,6 @@ def without_start(findings: KeyOnFindings) -> list[str]:
     return [name for name in findings.tracks if name not in judged] if judged else []
 
 
-def _reason(code: str) -> str:
-    return BRIEF.get(code, code)
-
-
 def found_lines(findings: KeyOnFindings) -> list[str]:
     """Return what was found, a line each, gravest first."""
     lines: list[tuple[int, str]] = []
@@ -102,7 +104,8 @@ def found_lines(findings: KeyOnFindings) -> list[str]:
                              f"{track.applied_s:.3g} s in all{since}"))
     if findings.brake_events:
         first = findings.brake_events[0].start_s
-        lines.append((3, f"brake and pedal pressed together "
+        lines.append((3, f"brake and {_limb(findings).thing} "
+                         f"{_limb(findings).pressed} together "
                          f"{times_text(len(findings.brake_events))}, first at {first:.1f} s"))
     if findings.forbidding:
         lines.append((3, "the sweep of this pedal asks for a repair first"))

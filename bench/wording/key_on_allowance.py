@@ -8,6 +8,7 @@ from analysis.key_on.results import KeyOnFindings, Unread
 from bench.wording.dead_band import ground
 from bench.wording.face import TERMINAL, Face, Values, Words, capital, listed
 from bench.wording.key_on_found import unread_of, unread_remedy
+from bench.wording.limb import FOOT, HAND, Limb, code_words, limb_of, worked
 from bench.wording.reasons import in_words
 
 _NEXT = "log again with the contactor closed: wheels off the ground, somebody at the disconnect"
@@ -80,6 +81,18 @@ HINDRANCES: dict[str, tuple[str, str, str, str, str]] = {
         "a lift there was not seen", ""),
 }
 
+# Those of a hand throttle that differ.
+HINDRANCES_BY_HAND: dict[str, tuple[str, str, str, str, str]] = {
+    "foot not stated": (
+        "hand not stated", "no movement like a hand's, or a stated one",
+        "what looks like a hand's opening was left out and nothing stated a hand",
+        "a lift by the car may be among it",
+        "log again with the hand off, or with a mark \"hand\" at each opening"),
+    "away from rest": (
+        "away from rest", "tracks that stay at rest or beyond",
+        "a track read far from rest on the side away from full travel",
+        "what it was to read then is not known", "find the lead or what pulls it, and log again"),
+}
 # In few words, for a rail or a rubric.
 BRIEF = {"foot not stated": "foot not stated", "key line still": "key wire still",
          "dropout in the car": "contact lost", "lead at a rail": "a lead broke",
@@ -112,9 +125,19 @@ class Hindrance:
     then: str
 
 
-def hindrance(code: str, unread: Mapping[str, Unread], face: Face = TERMINAL) -> Hindrance:
-    """Return a hindrance in words; unread: what this log did not read."""
-    brief, needed, here, so, then = HINDRANCES[code]
+def _row(code: str, of: Limb) -> tuple[str, str, str, str, str]:
+    return HINDRANCES_BY_HAND.get(code, HINDRANCES[code]) if of is HAND else HINDRANCES[code]
+
+
+def brief_reason(code: str, of: Limb) -> str:
+    """Return a code of a log's finding in few words; one without words of its own as it is."""
+    return BRIEF.get(code, code) if code_words(code, of) == code else code_words(code, of)
+
+
+def hindrance(code: str, unread: Mapping[str, Unread], face: Face = TERMINAL,
+              of: Limb = FOOT) -> Hindrance:
+    """Return a hindrance in words; unread: what this log did not read. of: what works the pedal."""
+    brief, needed, here, so, then = _row(code, of)
     if code == "readings missing":
         then = unread_remedy(unread)
     if code == "contactor not stated":
@@ -126,7 +149,8 @@ def hindrance(code: str, unread: Mapping[str, Unread], face: Face = TERMINAL) ->
 
 def hindrances_of(findings: KeyOnFindings, face: Face = TERMINAL) -> list[Hindrance]:
     """Return all that hinders the bound of a log, in words."""
-    return [hindrance(code, findings.unread, face) for code in hindrances(
+    of = limb_of(findings.recording.pedal.use)
+    return [hindrance(code, findings.unread, face, of) for code in hindrances(
         findings.recording, findings.contactor, findings.unread, findings.found,
         findings.verdict.applied)]
 
@@ -143,7 +167,7 @@ def allowance_line(v: Values, face: Face = TERMINAL) -> str:
         each = ", ".join(f"{n} {volts * 1e3:.1f} mV ({ground(*basis)})"
                          for n, volts, *basis in v["car"])
         unread = unread_of(v["unread"])
-        rows = [hindrance(code, unread, face) for code in v["hindered"]]
+        rows = [hindrance(code, unread, face, worked(v)) for code in v["hindered"]]
         reasons = capital(listed([f"{h.here}, so {h.so}" for h in rows]))
         return (f"{reasons}: the larger of the measured and the assumed allowance of {assumed} "
                 f"counts, from {counted}: {each}; {_after(v)}. Next: {rows[0].then}.")
@@ -168,13 +192,13 @@ def _after(v: Values) -> str:
     return f"the settings are issued anew with that{at}{none}"
 
 
-def what_to_do(code: str) -> str:
+def what_to_do(code: str, of: Limb = FOOT) -> str:
     """Return what to do about a finding that hides a part of a log, or nothing."""
-    return HINDRANCES[code][4] if code in HINDRANCES else ""
+    return _row(code, of)[4] if code in HINDRANCES else ""
 
 
 def _hindered(v: Values, face: Face) -> str:
-    rows = [HINDRANCES[code] for code in v["hindered"]]
+    rows = [_row(code, worked(v)) for code in v["hindered"]]
     return (f"an allowance until a log with {listed([needed for _, needed, *_ in rows])} measures "
             f"it; {listed([here for _, _, here, *_ in rows])}, where this log's bound was "
             f"{v['bound_volts'] * 1e3:.1f} mV")

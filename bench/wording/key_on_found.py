@@ -9,6 +9,7 @@ from analysis.model.finding import Finding
 from analysis.model.safe_rounding import safely_rounded
 from bench.wording.beside import WORDS as BESIDE
 from bench.wording.face import TERMINAL, Face, Values, Words
+from bench.wording.limb import worked
 from bench.wording.parameters import WORDS as PARAMETERS
 
 CONTACTOR_WORDS = {"open": "open", "closed": "closed", None: "not stated"}
@@ -69,19 +70,21 @@ def _electrical(v: Values, face: Face) -> str:
              "edge": "from one reading to the next"}
     return (f"Both tracks moved {times_text(int(v['times']))} by up to "
             f"{1e3 * v['furthest_volts']:.0f} mV, first at {v['time_s']:.1f} s, "
-            f"{', '.join(signs[s] for s in v['signs'])}: that is electrical, not a foot, and it is "
-            "judged as such. Look for what switches then (contactor, pump, fan) and at the pedal's "
+            f"{', '.join(signs[s] for s in v['signs'])}: that is electrical, not a "
+            f"{worked(v).limb}, and it "
+            "is judged as such. Look for what switches then (contactor, pump, fan) and at the "
+            "pedal's "
             "ground and supply leads, mend it, and log again.")
 
 
 def _foot(v: Values, face: Face) -> str:
-    count = int(v["times"])
+    count, limb = int(v["times"]), worked(v).limb
     many = "1 movement" if count == 1 else f"{count} movements"
-    return (f"{many} of both tracks like a foot's with the key on (at "
+    return (f"{many} of both tracks like a {limb}'s with the key on (at "
             f"{', '.join(f'{s:.1f} s' for s in v['first_at_s'])}"
-            f"{' and later' if count > 5 else ''}), and nothing says that a foot was there: if "
-            "none was, each was power without a foot. If one was, log again with the foot off, or "
-            "with a mark \"foot\" at it or a brake or pedal switch logged")
+            f"{' and later' if count > 5 else ''}), and nothing says that a {limb} was there: if "
+            f"none was, each was power without a {limb}. If one was, log again with the "
+            f"{worked(v).off}, or with a mark \"{limb}\" at it or a brake or pedal switch logged")
 
 
 def _holes(v: Values, face: Face) -> str:
@@ -198,7 +201,8 @@ def warmth_line(v: Values, face: Face = TERMINAL) -> str:
 
 def brake_line(v: Values, face: Face = TERMINAL) -> str:
     """Return that the brake was on with the pedal pressed."""
-    return (f"Brake on with the pedal at {v['peak_percent']:.0f} % from {v['start_s']:.1f} s: "
+    return (f"Brake on with the {worked(v).thing} at {v['peak_percent']:.0f} % from "
+            f"{v['start_s']:.1f} s: "
             f"power is to stay off until {v['end_s']:.1f} s (25 % / 5 %, Formula SAE EV.4.7).")
 
 

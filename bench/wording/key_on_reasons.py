@@ -5,6 +5,7 @@ import math
 from analysis.key_on.results import CommonMode
 from analysis.model.recording import CONTACTOR
 from bench.wording.face import TERMINAL, Face, Values, Words, listed, small
+from bench.wording.limb import worked
 from bench.wording.reasons import in_words
 
 # How the direction of a track is known.
@@ -29,10 +30,16 @@ def _cycles(v: Values) -> str:
 
 def _returns(v: Values, face: Face) -> str:
     if v["stand"]:
-        return (f"{v['logged']} key-ons followed a press: as returns of the pedal as installed "
+        return (f"{v['logged']} key-ons followed {_a(worked(v).press)}: as returns of the pedal "
+                "as installed "
                 f"they stand in the dead band for the {v['of_the_sweep']} of the sweep.")
-    return (f"{v['logged']} of {v['least']} key-ons that follow a press are logged; from then on "
-            "they stand in the dead band for the returns of the sweep.")
+    return (f"{v['logged']} of {v['least']} key-ons that follow {_a(worked(v).press)} are logged; "
+            "from "
+            "then on they stand in the dead band for the returns of the sweep.")
+
+
+def _a(noun: str) -> str:
+    return f"{'an' if noun[0] in 'aeio' else 'a'} {noun}"
 
 
 def _brake(v: Values, face: Face) -> str:
@@ -86,7 +93,7 @@ WORDS: dict[str, Words] = {
     # Notes.
     "recorded as another": lambda v, face: (
         f"This was recorded as a {v['purpose']}, not as a key-on log; what follows holds only if "
-        "the foot was off the pedal."),
+        f"the {worked(v).limb} was off the {worked(v).thing}."),
     "key-on unsure": lambda v, face: (
         f"Key-on was found by {v['found_by']}: its time is unsure by {v['unsure_s']:g} s; wire the "
         "key line to log it exactly."),
@@ -139,7 +146,8 @@ WORDS: dict[str, Words] = {
         "No start of travel was given, so there is nothing to pass"),
     "few stretches": lambda v, face: (
         f"Not enough data: {v['stretches']} of at least {v['least']} stretches of 2 s or more "
-        "without a foot, a gap or a missing reading; mend what interrupts the log, or log longer"),
+        f"without a {worked(v).limb}, a gap or a missing reading; mend what interrupts the log, "
+        "or log longer"),
     "noise fits nothing": lambda v, face: (
         "Not enough data: the noise fits no mixture of Gaussian parts (its tail is "
         f"{v['tail_off']:.1f} times off); log longer, or mend what disturbs it"),

@@ -6,13 +6,14 @@ from analysis.key_on import strays
 from analysis.key_on.opening import REST_MOVED, SUPPLY_CLIPPED
 from analysis.key_on.results import Interval, KeyOnFindings, Proof, TrackKeyOn
 from analysis.key_on.with_values import allowance_of, passed_starts, starts_of, warmth_of
-from analysis.model.finding import Finding
+from analysis.model.finding import USE, Finding
 from analysis.pedal.dead_band import stated
 from bench.wording.face import TERMINAL, Face, small
 from bench.wording.key_on_allowance import allowance_line
 from bench.wording.key_on_found import brake_line, log_sentence, starts_text, warmth_line
 from bench.wording.key_on_reasons import common_text
 from bench.wording.key_on_verdict import told_by_verdict, verdict_text
+from bench.wording.limb import Limb, limb_of
 from bench.wording.reasons import in_words
 
 _UNREAL = 1e-6
@@ -36,7 +37,7 @@ def log_sentences(findings: KeyOnFindings, face: Face = TERMINAL) -> tuple[str, 
     elif findings.noisy:
         result.insert(len(lead), do_not_keep(findings))
     result += [_proof(p, p.column in findings.noisy, face) for p in findings.proofs.values()]
-    result += [_track(t) for t in findings.tracks.values()]
+    result += [_track(t, limb_of(findings.recording.pedal.use)) for t in findings.tracks.values()]
     result.append(common_text(findings.common, face))
     result += _supply(findings)
     result += [warmth_line(w, face) for w in warmth_of(findings)]
@@ -52,7 +53,8 @@ def _leads(found: Finding) -> bool:
 
 def brake_sentences(findings: KeyOnFindings) -> tuple[str, ...]:
     """Return one sentence for each time the brake was on with the pedal pressed."""
-    return tuple(brake_line(vars(event)) for event in findings.brake_events)
+    return tuple(brake_line({**vars(event), USE: findings.recording.pedal.use})
+                 for event in findings.brake_events)
 
 
 def do_not_enter(findings: KeyOnFindings) -> str:
@@ -62,8 +64,9 @@ def do_not_enter(findings: KeyOnFindings) -> str:
         instead = ("the pedal rests elsewhere than where it was swept: find out why, sweep it "
                    "again as installed, and log again")
     else:
-        instead = (f"find what lifts the reading (a ground, a lead, a foot on the pedal), mend it, "
-                   f"and log again{_anew(findings)}")
+        of = limb_of(findings.recording.pedal.use)
+        instead = (f"find what lifts the reading (a ground, a lead, a {of.limb} on the "
+                   f"{of.thing}), mend it, and log again{_anew(findings)}")
     return (f"Do not enter the start of travel judged here ({each}), and remove it where it is "
             f"already set: readings in this log went beyond it; {instead}.")
 
@@ -120,10 +123,10 @@ def rate_text(value: float) -> str:
     return text.rstrip("0").rstrip(".") if "." in text else text
 
 
-def _track(track: TrackKeyOn) -> str:
+def _track(track: TrackKeyOn, of: Limb) -> str:
     settle = ("settling not seen to its end" if np.isnan(track.settling_s)
               else f"settled within {max(track.settling_s, 0.01):.2f} s")
-    far = f"furthest towards pressed {_plain(track.excursion_volts, 1)}"
+    far = f"furthest {of.towards} {_plain(track.excursion_volts, 1)}"
     if track.excursion_volts < 0:
         far = f"never beyond the rest before it, {_plain(-track.excursion_volts, 1)} short at least"
     return (f"Track {track.column} at key-on: shift {millivolts(track.shift)}, {settle}; {far}; "

@@ -10,6 +10,7 @@ from analysis.key_on.results import Application, KeyOnFindings, Press, TrackVerd
 from analysis.model.finding import Finding
 from bench.wording.face import TERMINAL, Face, capital
 from bench.wording.key_on_found import log_sentence, seconds_text, unread_text
+from bench.wording.limb import Limb, limb_of
 
 
 @dataclass(frozen=True)
@@ -18,7 +19,8 @@ class Judged:
 
     applied: None: open. unjudged: tracks without a start of travel. unchecked_s: key-on time
     under a foot. forbidden: the pedal must be mended first. opened: what leaves the verdict open,
-    gravest first. brief: what was not seen and is too short to open it. face: who is told.
+    gravest first. brief: what was not seen and is too short to open it. face: who is told. limb:
+    what works the pedal.
     """
 
     applied: bool | None
@@ -32,6 +34,7 @@ class Judged:
     opened: tuple[Finding, ...]
     brief: tuple[Finding, ...]
     face: Face
+    limb: Limb
 
 
 def verdict_text(findings: KeyOnFindings, face: Face = TERMINAL) -> str:
@@ -50,7 +53,8 @@ def _judged(findings: KeyOnFindings, face: Face) -> Judged:
         verdict.applied, verdict.tracks,
         tuple(c for c in findings.tracks if c not in verdict.tracks), verdict.applications,
         findings.presses, verdict.unchecked_s, findings.unread, bool(findings.forbidding),
-        opening(findings.found), passing_unseen(findings.found), face)
+        opening(findings.found), passing_unseen(findings.found), face,
+        limb_of(findings.recording.pedal.use))
 
 
 def _verdict(judged: Judged) -> tuple[str, tuple[Finding, ...]]:
@@ -111,15 +115,15 @@ def _foot(judged: Judged) -> str:
         times = ", ".join(f"{p.start_s:.1f} s" for p in presses[:5])
         more = " and later" if len(presses) > 5 else ""
         moves = "1 movement" if len(presses) == 1 else f"{len(presses)} movements"
-        foot = (f" Left out: {moves} of both tracks like a foot's "
+        foot = (f" Left out: {moves} of both tracks like a {judged.limb.limb}'s "
                 f"({judged.unchecked_s:.1f} s of key-on; at {times}{more}), "
                 + ("stated to be one." if stated else
-                   "not all of them stated to be one; if no foot was there, each was power "
-                   "without a foot."))
+                   f"not all of them stated to be one; if no {judged.limb.limb} was there, each "
+                   f"was power without a {judged.limb.limb}."))
     blind = [t.column for t in judged.tracks.values() if np.isnan(t.margin_volts)]
     if blind:
-        foot = (f" Track {', '.join(blind)} gave no reading while the key was on and the foot off: "
-                f"nothing is known of it.{foot}")
+        foot = (f" Track {', '.join(blind)} gave no reading while the key was on and the "
+                f"{judged.limb.limb} off: nothing is known of it.{foot}")
     return foot
 
 
@@ -143,7 +147,7 @@ def _power(judged: Judged) -> str:
     both = any(e.both for e in found) or any(np.isnan(t.margin_volts) for t in tracks.values())
     alone = ("" if both or judged.unread or len(tracks) < 2 else
              " The other track stayed short of its own start of travel each time.")
-    return (f"POWER WOULD HAVE BEEN APPLIED with the foot off the pedal: {'; '.join(parts)}; "
+    return (f"POWER WOULD HAVE BEEN APPLIED with the {judged.limb.off}: {'; '.join(parts)}; "
             f"first at {found[0].start_s:.3f} s.{alone}")
 
 

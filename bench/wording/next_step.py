@@ -11,6 +11,7 @@ from analysis.pedal.findings import Findings
 from bench.wording.face import listed
 from bench.wording.key_on import without_start
 from bench.wording.key_on_allowance import what_to_do
+from bench.wording.limb import limb_of
 from bench.wording.parameters import options_of
 from bench.wording.shell_quote import pasted
 
@@ -99,7 +100,8 @@ def after_log(findings: KeyOnFindings, log: Path, sweep: Path | None,
     if findings.forbidding:
         return sweep_again, "after the repair"
     if findings.verdict.applied or claims[LEADS].state == "bad" or claims[BRAKE].state == "bad":
-        return again, "after the repair: find what lifts the reading (a ground, a lead, a foot)"
+        limb = limb_of(findings.recording.pedal.use).limb
+        return again, f"after the repair: find what lifts the reading (a ground, a lead, a {limb})"
     opened = opening(findings.found)
     without = without_start(findings)
     if without and not opened and not findings.unread:

@@ -8,6 +8,7 @@ from analysis.model.finding import OHMS_PER_VOLT, Reason
 from analysis.pedal.settings import Setting
 from bench.wording.dead_band import CONDITION, HEADS, LAWS, part
 from bench.wording.face import Face, Values, Words, mv, mv_of, volts
+from bench.wording.limb import worked
 from bench.wording.reasons import in_words
 
 # A shorter reason than this is not worth a reference.
@@ -57,14 +58,17 @@ def _not_proven(v: Values, face: Face) -> str:
 
 def _few_presses(v: Values, face: Face) -> str:
     count = v["presses"]
-    seen = ("no held full press was" if count == 0 else "only one held full press was"
-            if count == 1 else f"only {count} held full presses were")
-    return f"{seen} seen; press right down and hold for a second at least 3 times, better 10"
+    of = worked(v)
+    seen = (f"no held full {of.press} was" if count == 0 else
+            f"only one held full {of.press} was" if count == 1 else
+            f"only {count} held full {of.presses} were")
+    return f"{seen} seen; {worked(v).press_right} and hold for a second at least 3 times, better 10"
 
 
 def _full(v: Values, face: Face) -> str:
-    return (f"{100 * v['coverage']:g} % of presses reach it with {100 * v['confidence']:g} % "
-            f"confidence {HEADS[v['law']]}: {v['presses']} full presses scatter by "
+    return (f"{100 * v['coverage']:g} % of {worked(v).presses} reach it with "
+            f"{100 * v['confidence']:g} % "
+            f"confidence {HEADS[v['law']]}: {v['presses']} full {worked(v).presses} scatter by "
             f"{mv(v, 'scatter_volts', 1)}, and noise, converter and supply may take "
             f"{mv(v, 'errors_volts', 1)}")
 
@@ -153,15 +157,17 @@ WORDS: dict[str, Words] = {
         "the data do not suffice to know how far a sound pedal reads"),
     "few full presses": _few_presses,
     "short of the stop": lambda v, face: (
-        f"the held presses ended between {volts(v, 'lowest_volts')} and "
+        f"the held {worked(v).presses} ended between {volts(v, 'lowest_volts')} and "
         f"{volts(v, 'highest_volts')}, and a stop is met alike each time: they did not all reach "
-        "it, and full travel is no more than what was reached; press right down to the stop and "
+        "it, and full travel is no more than what was reached; "
+        f"{worked(v).press_right} to the stop and "
         "sweep again"),
     "too little rest": lambda v, face: (
         "too little rest was seen to know the noise; leave the pedal alone longer"),
     "presses scatter": lambda v, face: (
-        f"full presses scatter so much ({mv(v, 'scatter_volts')}) that the level all of "
-        "them reach lies within the dead band; press right down each time and sweep again"),
+        f"full {worked(v).presses} scatter so much ({mv(v, 'scatter_volts')}) that the level all "
+        "of "
+        f"them reach lies within the dead band; {worked(v).press_right} each time and sweep again"),
     "full presses": _full,
     "outside the supply": _outside,
     "clipped at the rail": lambda v, face: (

@@ -104,7 +104,22 @@ PHRASES = {
     "reference contradicted, ratio stands":
         "the board measures another supply than its stated reference",
 }
-BY_HAND_PHRASES = {"foot at rest": "may have had a hand on it while at rest"}
+BY_HAND_PHRASES = {
+    "foot at rest": "may have had a hand on it while at rest",
+    "no held full press": "was never held at full travel",
+    "short of the stop": "not every opening reached the stop",
+    "no lift-off": "no quick release was seen, so its return is not proven",
+    "off at rest": "rests {off_apart} ({off_percent:.1f} %) further towards full travel than the "
+                   "other",
+    "broken lead unseen": "may read as an opened throttle with its signal lead broken",
+    "direction measured": "the direction switch was read on {presses} openings",
+    "direction changed while pressed": "the direction was changed with the throttle opened",
+    "foot not stated": "moved as by a hand, and nothing says that one was there",
+    "rest is not the sweep's": "rests {rest_moved_mv:+.0f} mV off the sweep's rest (+: towards "
+                             "full travel)",
+    "electrical, not a foot": "both tracks move by equal volts: electrical, not a hand",
+    "away from rest": "read far from rest, away from full travel: a lead floats",
+}
 # What is told of the pair because it cannot be told of which track.
 OF_EITHER = {
     "dropout": "one of the tracks loses contact; which cannot be told",

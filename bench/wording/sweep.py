@@ -13,7 +13,6 @@ from bench.wording.face import (
     Values,
     Words,
     capital,
-    limb,
     listed,
     mv,
     mv_of,
@@ -24,6 +23,7 @@ from bench.wording.face import (
 from bench.wording.faults import fault_words
 from bench.wording.key_on_allowance import allowance_line
 from bench.wording.key_on_found import log_sentence
+from bench.wording.limb import worked
 from bench.wording.reasons import in_words
 
 STATED = "dead band stated"
@@ -91,7 +91,7 @@ def _costly(v: Values, face: Face) -> str:
     if v["more_lift_offs"]:
         return (f"a dead band that stops creep costs {v['lost_travel_percent']:.1f} % of travel, "
                 f"more than the {v['accepted_percent']:g} % you accept, because few returns were "
-                f"seen: {v['more_lift_offs']} more lift-offs bring it to about "
+                f"seen: {v['more_lift_offs']} more {worked(v).lift_off}s bring it to about "
                 f"{v['then_percent']:.1f} %.")
     return (f"a dead band that stops creep costs {v['lost_travel_percent']:.1f} % of travel, more "
             f"than the {v['accepted_percent']:g} % you accept{_most_of(v)}; {face.remedies}.")
@@ -118,8 +118,9 @@ def _off_at_rest(v: Values, face: Face) -> str:
         "turn or trim": f": turn or trim track {column}, or give each track its own start of "
                         f"travel; {face.remedies}"}[v["cure"]]
     return (f"Repair before driving: track {column} rests {mv(v, 'off_volts')} further "
-            f"towards pressed than track {v['other']}, {v['off_percent']:.1f} % of its travel. A "
-            f"controller that reads both on one scale takes that for a pressed pedal{mend}.")
+            f"{worked(v).towards} than track {v['other']}, {v['off_percent']:.1f} % of its "
+            "travel. A "
+            f"controller that reads both on one scale takes that for {worked(v).a_pressed}{mend}.")
 
 
 def _play(v: Values, face: Face) -> str:
@@ -167,7 +168,8 @@ def _pair(v: Values, face: Face) -> str:
 def _no_lift_off(v: Values, face: Face) -> str:
     quickest = v["quickest_s"]
     seen = "" if quickest is None else f"; the quickest return seen took {quickest:.1f} s"
-    return (f"The return after a lift-off is not proven: no quick lift-off was seen{seen}, and "
+    return (f"The return after a {worked(v).lift_off} is not proven: no quick "
+            f"{worked(v).lift_off} was seen{seen}, and "
             f"49 CFR 571.124 S5.3 allows {v['limit_s']:g} s. Sweep again and let go at once; a "
             "pedal that then still comes back slowly must be repaired.")
 
@@ -185,7 +187,8 @@ def _unusual(v: Values, face: Face) -> str:
 
 def _apart(v: Values, face: Face) -> str:
     return (f"The tracks lie {mv(v, 'apart_volts')} apart all along ({_rests(v)}). If the "
-            f"pedal's papers do not say so, track {v['nearer']} is off towards pressed and must be "
+            f"pedal's papers do not say so, track {v['nearer']} is off {worked(v).towards} and "
+            "must be "
             "turned or trimmed before driving; enter a start of travel for each track, never one "
             "for both.")
 
@@ -193,13 +196,13 @@ def _apart(v: Values, face: Face) -> str:
 def _perhaps_off(v: Values, face: Face) -> str:
     law = {"opposed": "the supply less track", "half": "half of track",
            "twice": "twice track"}[v["law"]]
-    towards = "towards" if v["towards_pressed"] else "away from"
+    towards = worked(v).towards if v["towards_pressed"] else f"away {worked(v).away}"
     meant = v["meant_volts"]
     given = f"{meant:.3f}" if OHMS_PER_VOLT not in v else f"{v[OHMS_PER_VOLT] * meant:.0f}"
     give = face.of(f" (--target-rest {v['second']}={given})", "")
     return (f"If track {v['second']} is meant to be {law} {v['first']}, as most such pedals are, "
             f"it would rest at {volts(v, 'meant_volts')}; it rests at {volts(v, 'rest_volts')}, "
-            f"{mv_of(v, abs(v['off_volts']))} {towards} pressed. Look into the pedal's papers: "
+            f"{mv_of(v, abs(v['off_volts']))} {towards}. Look into the pedal's papers: "
             f"if they say so, give that target{give} and turn or trim it; if not, give the rest it "
             "has.")
 
@@ -209,7 +212,8 @@ def _rate_too_low(v: Values, face: Face) -> str:
             "that no such fault is found does not mean that there is none")
     return (f"At {v['hertz']:.3g} readings a second a loss of contact shorter than "
             f"{1000 * v['apart_s']:.0f} ms can fall between two of them unseen, and one met during "
-            f"a quick move may pass for the {limb(v)}: {rest}. Log at {v['enough_hertz']:g} Hz or "
+            f"a quick move may pass for the {worked(v).limb}: {rest}. Log at "
+            f"{v['enough_hertz']:g} Hz or "
             "more to look for them.")
 
 
@@ -218,7 +222,7 @@ def _few_returns(v: Values, face: Face) -> str:
     seen = ("No return to rest was" if returns == 0 else "Only one return to rest was"
             if returns == 1 else f"Only {returns} returns to rest were")
     return (f"{seen} seen; the scatter of returns needs at least {v['advised']}, better 10: sweep "
-            "again with more presses.")
+            f"again with more {worked(v).presses}.")
 
 
 def _supply_off(v: Values, face: Face) -> str:
@@ -255,7 +259,8 @@ def _broken_lead(v: Values, face: Face) -> str:
     low, high = v["low_volts"], v["high_volts"]
     reads = f"{low:.2f} V" if high - low < 0.005 else f"{low:.2f} to {high:.2f} V"
     return (f"with the pull stated of the controller's input a broken signal lead reads {reads}, "
-            "which its fault limits take for a pressed pedal. Only the other track tells: let the "
+            f"which its fault limits take for {worked(v).a_pressed}. Only the other track tells: "
+            "let the "
             "controller compare both, or have an input without that pull.")
 
 
@@ -264,10 +269,11 @@ def _rest_assumed(v: Values, face: Face) -> str:
                      for name, level in zip(v["tracks"], v["levels_volts"], strict=True)])
     state = face.of("state the rest you know (--target-rest TRACK=VOLTS)",
                     "give the rest you know on the page Decide", "state the rest you know")
-    return (f"Nothing here shows which end is rest: no prompts, no quick lift-offs. Rest is taken "
+    return (f"Nothing here shows which end is rest: no prompts, no quick {worked(v).lift_off}s. "
+            "Rest is taken "
             f"to be where the recording starts and ends ({levels}). Were you on the pedal then, "
             "every value is upside down: see that it reads so when let go, or sweep again with "
-            f"quick lift-offs, or {state}.")
+            f"quick {worked(v).lift_off}s, or {state}.")
 
 
 def _overlooked(v: Values, face: Face) -> str:
@@ -356,7 +362,7 @@ WORDS: dict[str, Words] = {
         + face.of(" and state it with --rheostat-known-ohms",
                   " and enter it among the parameters on the page Decide", "") + "."),
     "no held full press": lambda v, face: (
-        "no held full press was seen; its full travel is taken from the peaks."),
+        f"no held full {worked(v).press} was seen; its full travel is taken from the peaks."),
     "noise not measured": lambda v, face: "too little rest to measure its noise.",
 }
 # Their sentences open with the track.

@@ -12,6 +12,7 @@ from analysis.pedal.remedies import Remedy
 from analysis.pedal.rest_direction import OF_THE_REST
 from bench.files.exports.text_layout import number, wrapped
 from bench.wording.claims import state_line
+from bench.wording.limb import limb_of
 from bench.wording.next_step import after_sweep
 from bench.wording.parameters import options_of
 from bench.wording.shell_quote import pasted
@@ -44,7 +45,8 @@ def brief_findings(findings: Findings, path: Path, log: str = "") -> str:
     if findings.state == "bad" and not _only_the_rest_end(findings):
         lines.append("      after the repair: only another sweep shows that it helped")
     elif findings.state == "bad":
-        lines.append("      the pedal let go first and last, with a few quick lift-offs")
+        of = limb_of(findings.recording.pedal.use)
+        lines.append(f"      the {of.thing} let go first and last, with a few quick {of.lift_off}s")
     lines.append(f"more: stillpedal findings {pasted(path)}{log}"
                  f"{options_of(findings.parameters)} --more")
     return "\n".join(lines) + "\n"
@@ -54,8 +56,8 @@ def _head(findings: Findings, path: Path) -> str:
     recording = findings.recording
     presses = sum(s.kind == "press" for s in findings.segments)
     quick = sum(s.quick for s in findings.segments)
-    title = recording.title or path.name
-    about = f"{presses} presses, {quick} let go quickly"
+    title, of = recording.title or path.name, limb_of(recording.pedal.use)
+    about = f"{presses} {of.presses}, {quick} let go quickly"
     if not recording.complete:
         about += ", file cut short"
     room = 78 - len(about) - 2

@@ -14,6 +14,7 @@ from bench.wording.claims import claim_lines, state_line
 from bench.wording.dead_band import CONDITION, conditions, ground, more_would_pay, two_numbers
 from bench.wording.face import REMEDIES, TERMINAL, Face, listed
 from bench.wording.faults import fault_words
+from bench.wording.limb import Limb, limb_of
 from bench.wording.parameters import pedal_text
 from bench.wording.reasons import in_words
 from bench.wording.short import UNDATED
@@ -33,15 +34,16 @@ def findings_text(findings: Findings, name: str = "", face: Face = TERMINAL) -> 
     for text in sentences(findings.notes, face):
         lines += wrapped(text, "? ")
     lines += ["", "What is claimed", "---------------"]
-    for line in claim_lines(findings.claims):
+    of = limb_of(findings.recording.pedal.use)
+    for line in claim_lines(findings.claims, of):
         lines += wrapped(line, "")
     lines += ["", *_tracks(findings)]
     if findings.pair is not None:
-        lines += ["", *_pair(findings.pair, Scale(findings.recording.ohms_per_volt))]
+        lines += ["", *_pair(findings.pair, Scale(findings.recording.ohms_per_volt), of)]
     lines += ["", *_faults(findings, face), "", *_returns(findings)]
     told: dict[str, str] = {}
     for band in findings.dead_bands.values():
-        lines += ["", *_dead_band(band, told, face)]
+        lines += ["", *_dead_band(band, told, face, of)]
     lines += _remedies(findings, face)
     return "\n".join(lines) + "\n"
 
@@ -68,9 +70,10 @@ def _head(findings: Findings, name: str) -> list[str]:
         about.append(f"{recording.lost_samples} samples lost")
     presses = sum(s.kind == "press" for s in findings.segments)
     quick = sum(s.quick for s in findings.segments)
+    of = limb_of(recording.pedal.use)
     return [title, "=" * len(title), ", ".join(text for text in about if text),
-            f"1 press seen, let go {'quickly' if quick else 'slowly'}" if presses == 1 else
-            f"{presses} presses seen, {quick} of them let go quickly"]
+            f"1 {of.press} seen, let go {'quickly' if quick else 'slowly'}" if presses == 1 else
+            f"{presses} {of.presses} seen, {quick} of them let go quickly"]
 
 
 def _tracks(findings: Findings) -> list[str]:
@@ -149,7 +152,7 @@ def _times(estimate: Estimate, factor: float) -> Estimate:
     return Estimate(factor * estimate.value, factor * estimate.uncertainty)
 
 
-def _pair(pair: PairFindings, scale: Scale) -> list[str]:
+def _pair(pair: PairFindings, scale: Scale, of: Limb) -> list[str]:
     offset = scale.level(pair.offset_volts)
     sign = "-" if offset.startswith("-") and offset != "-" else "+"
     return [
@@ -158,7 +161,8 @@ def _pair(pair: PairFindings, scale: Scale) -> list[str]:
         f"{offset.removeprefix('-') or '-'}   ({pair.relation})",
         f"worst mismatch  {with_uncertainty(pair.mismatch_max_percent, 2)} % of travel, at "
         f"{number(pair.mismatch_at_travel_percent, 0)} %",
-        f"play            {with_uncertainty(pair.play_percent, 2)} % of travel between pressing "
+        f"play            {with_uncertainty(pair.play_percent, 2)} % of travel between "
+        f"{of.pressing} "
         "and releasing",
         *([f"on your targets {pair.mismatch_at_rest_percent:.2f} % of travel at rest"]
           if pair.mismatch_at_rest_percent is not None else []),
@@ -186,15 +190,17 @@ def _faults(findings: Findings, face: Face) -> list[str]:
 
 def _returns(findings: Findings) -> list[str]:
     quick = [r.seconds for r in findings.return_times if r.quick]
-    lines = ["Return after lift-off", "---------------------"]
+    of = limb_of(findings.recording.pedal.use)
+    title = f"Return after {of.lift_off}"
+    lines = [title, "-" * len(title)]
     if not quick:
-        return [*lines, "No quick lift-off seen."]
+        return [*lines, f"No quick {of.lift_off} seen."]
     times = ", ".join(number(s, 2) for s in quick)
     return [*lines, *wrapped(
         f"{times} s; 49 CFR 571.124 S5.3 allows {findings.return_limit_s:g} s.", "")]
 
 
-def _dead_band(band: DeadBand, told: dict[str, str], face: Face) -> list[str]:
+def _dead_band(band: DeadBand, told: dict[str, str], face: Face, of: Limb) -> list[str]:
     """Return one track's budget and promise; told: words -> the track they were told of."""
     promise = promise_values(band)
     title = f"Dead band of track {band.column}"
@@ -207,7 +213,7 @@ def _dead_band(band: DeadBand, told: dict[str, str], face: Face) -> list[str]:
         lines.append(f"{volts:>8} {unit}  {item.name} ({ground(item.basis, item.key_ons)})")
     whole = f"{factor * band.total_volts:.1f}" if math.isfinite(band.total_volts) else "?"
     lines.append(f"{whole:>8} {unit}  in all, from rest "
-                 f"{scale.whole(band.rest_volts, 4)} towards pressed")
+                 f"{scale.whole(band.rest_volts, 4)} {of.towards}")
     lines += [line for item in band.items if item.name == INPUT
               for line in wrapped(_once(in_words(item.why), band, told), "- ")]
     if band.weak is not None:
@@ -224,7 +230,7 @@ def _dead_band(band: DeadBand, told: dict[str, str], face: Face) -> list[str]:
                 f"{band.false_per_1000_h:.2g} noise crossings per 1000 h at key-on. "
                 f"{conditions(promise, face)}")
         lines += wrapped(f"Promise: {_once(said, band, told)}."
-                         f"{more_would_pay(promise, face)}", "")
+                         f"{more_would_pay(promise, face, of)}", "")
     return lines
 
 

@@ -17,6 +17,7 @@ from bench.wording.key_on_allowance import hindrances_of
 from bench.wording.key_on_found import CONTACTOR_WORDS
 from bench.wording.key_on_reasons import DIRECTION
 from bench.wording.key_on_sentences import millivolts
+from bench.wording.limb import limb_of
 from bench.wording.parameters import pedal_text
 from bench.wording.reasons import in_words
 from bench.wording.settings import label, reasons_once
@@ -39,7 +40,7 @@ def key_on_text(findings: KeyOnFindings, name: str = "", face: Face = TERMINAL) 
     for note in findings.notes:
         lines += _wrapped(in_words(note, face), "? ")
     lines += ["", "What is claimed", "---------------"]
-    for line in claim_lines(key_on_claims(findings)):
+    for line in claim_lines(key_on_claims(findings), limb_of(findings.recording.pedal.use)):
         lines += _wrapped(line, "")
     lines += ["", *_cycles(findings), "", *_tracks(findings)]
     if findings.verdict.applications:
@@ -165,7 +166,8 @@ def _tones(track: TrackKeyOn) -> list[str]:
 
 
 def _applications(findings: KeyOnFindings) -> list[str]:
-    lines = ["Power without a foot", "--------------------"]
+    title = f"Power without a {limb_of(findings.recording.pedal.use).limb}"
+    lines = [title, "-" * len(title)]
     found = findings.verdict.applications
     for event in found[:MOST_APPLICATIONS]:
         both = ", both tracks" if event.both else ""
