@@ -14,7 +14,7 @@ _INSTALL = ("install the system libraries that docs/troubleshooting.md lists, or
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the options of this verb."""
     parser.add_argument("file", metavar="FILE", nargs="?", type=Path,
-                        help="a recording to open")
+                        help="a recording to open, or the folder of a job")
     parser.add_argument("--before", metavar="FILE", type=Path,
                         help="an earlier recording of the same pedal, laid under it")
 
@@ -22,7 +22,8 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 def run(arguments: argparse.Namespace) -> int:
     """Open the window and wait until it is closed."""
     for path in (arguments.file, arguments.before):
-        if path is not None and not path.is_file():
+        if path is not None and not path.is_file() and not (
+                path is arguments.file and path.is_dir()):
             raise BadCall(f"there is no file {path}; check its name")
     if arguments.before is not None and arguments.file is None:
         raise BadCall("--before needs a recording to lie under; name that one as well")

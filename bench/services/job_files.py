@@ -149,6 +149,11 @@ def signed_pages(folder: Path) -> tuple[SignedPage, ...]:
     return tuple(sorted(result, key=lambda page: page.when))
 
 
+def is_job(folder: Path) -> bool:
+    """Return whether a folder holds the record of a job."""
+    return (folder / NAME).is_file()
+
+
 def job_stamp(folder: Path) -> tuple[tuple[str, int, int], ...]:
     """Return what changes with any file of a folder: name, time and size of each."""
     try:
@@ -158,5 +163,5 @@ def job_stamp(folder: Path) -> tuple[tuple[str, int, int], ...]:
         return ()
 
 
-__all__ = ["SignedPage", "add_file", "bring_in", "job_stamp", "make_folder", "read_job",
+__all__ = ["SignedPage", "add_file", "bring_in", "is_job", "job_stamp", "make_folder", "read_job",
            "signed_pages", "steps_shown", "unlisted_files", "unusable"]

@@ -11,6 +11,7 @@ from analysis.model.recording import Channel
 from bench.errors import BadCall, OtherInputs
 from bench.services.boards import (
     DEFAULT_BAUD,
+    REPLAY,
     SIMULATED,
     Board,
     ChannelOptions,
@@ -33,6 +34,8 @@ from bench.wording.simulated import STORIES
 
 # As long as a person may need to find a connector under the dash.
 RETRY_S = 60.0
+# Rows a second of the simulated pedal; and of one that only says what it would be asked.
+SIMULATED_HZ, AHEAD_HZ = 500.0, 50.0
 
 
 class BoardController(QObject):
@@ -60,6 +63,7 @@ class BoardController(QObject):
         self.use: str | None = None
         self.known_ohms: float | None = None
         self.speed = 1.0
+        self._ahead: tuple[tuple[str, int, int], Plan | None] | None = None
         self._in_car = False
         # Boards whose remembered inputs the user said are right.
         self._checked: set[str] = set()
@@ -138,6 +142,21 @@ class BoardController(QObject):
         self.link.record(self._opener(self.board_name, self.baud, cycles, quick), order,
                          lambda board: self._plan(board, cycles, quick))
 
+    def plan_ahead(self, cycles: int, quick: int) -> Plan | None:
+        """Return the plan that a sweep of the board that is named would follow, before it begins.
+
+        None where none would be shown: a replay goes by itself.
+        """
+        if self.board_name != SIMULATED:
+            return (None if self.board_name.startswith(REPLAY)
+                    else guided_plan(cycles, quick, alone=not cycles))
+        asked = self.pedal, cycles, quick
+        if self._ahead is None or self._ahead[0] != asked:
+            # This person presses as it was made to, whatever the rate; few rows are soon made.
+            board = self._opener(SIMULATED, None, cycles, quick, AHEAD_HZ)()
+            self._ahead = asked, self._plan(board, cycles, quick)
+        return self._ahead[1]
+
     def car_options(self) -> ChannelOptions:
         """Return what the user says of the channels; the simulated car has its own."""
         return ChannelOptions() if self.board_name == SIMULATED else self.edits.options()
@@ -190,8 +209,8 @@ class BoardController(QObject):
             return open_named(name, baud)
         return make
 
-    def _opener(self, name: str, baud: int | None, cycles: int = 8,
-                quick: int = 4) -> Callable[[], Board]:
+    def _opener(self, name: str, baud: int | None, cycles: int = 8, quick: int = 4,
+                rate_hz: float = SIMULATED_HZ) -> Callable[[], Board]:
         pedal, speed = self.pedal, self.speed
 
         def make() -> Board:
@@ -200,7 +219,7 @@ class BoardController(QObject):
                 from bench.services.simulated import SimulatedPedalBoard
 
                 return SimulatedPedalBoard(
-                    pedal, motion=Motion(cycles=cycles, quick=quick), speed=speed)
+                    pedal, rate_hz, motion=Motion(cycles=cycles, quick=quick), speed=speed)
             return open_named(name, baud)
         return make
 

@@ -25,6 +25,7 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
+from bench.services.job_files import is_job
 from bench.window import about, theme
 from bench.window.change import PAGES
 from bench.window.notice import Foot, NoticeBar
@@ -37,9 +38,11 @@ from bench.window.sizes import em
 from bench.window.state_bar import StateBar
 from bench.window.step_bar import StepBar
 from bench.window.widgets import FrontStack, scrolled
+from bench.wording import window_told as told
 
 if TYPE_CHECKING:
     from bench.window.pages.keep import KeepPage
+    from bench.window.pages.proof import ProofPage
 
 # Below this width the rail shows the numbers of the pages alone.
 FOLD_EMS = 62
@@ -346,14 +349,33 @@ class MainWindow(QMainWindow):
             self.drop(files)
 
     def drop(self, files: list[Path]) -> None:
-        """Open what was dropped; of two files the first is laid under the second."""
-        if len(files) > 1:
+        """Open what was dropped; of two files the first is laid under the second.
+
+        A folder is a job's, and is put on the page Proof.
+        """
+        if files[0].is_dir():
+            self.open_job(files[0])
+        elif len(files) > 1:
             self.open_both(files[1], files[0])
         else:
             self.session.open(files[0])
 
+    def open_job(self, folder: Path) -> None:
+        """Put the job of a folder on the page Proof; a folder without one is named as such."""
+        if self.session.bench.link.state == "recording":
+            self.session.trouble(told.WAIT_FOR_RECORDING, "reading")
+        elif not is_job(folder):
+            self.session.trouble(told.no_job(folder.name), "reading")
+        else:
+            self.session.settled("reading")
+            self.go_to("proof")
+            cast("ProofPage", self.page).open_job(folder)
+
     def open_both(self, path: Path, before: Path | None) -> None:
-        """Open a recording and, if there is one, lay an earlier one under it."""
+        """Open a recording and, if there is one, lay an earlier one under it; a job's folder."""
+        if path.is_dir():
+            self.open_job(path)
+            return
         self.session.open(path, then=None if before is None else
                           lambda: self.session.open_before(before))
 

@@ -14,7 +14,7 @@ from PySide6.QtWidgets import (
 )
 
 from analysis.pedal.returns import MORE_LIFT_OFFS
-from bench.services.record import Plan, guided_plan
+from bench.services.record import Plan
 from bench.window.field_trouble import FieldTrouble
 from bench.window.remembered_numbers import whole_number
 from bench.window.session import Session
@@ -108,9 +108,9 @@ class SweepSetup(QWidget):
         """Return how many slow presses and how many lift-offs are asked for."""
         return (0, MORE_LIFT_OFFS) if self.adds else (self.cycles.value(), self.quick.value())
 
-    def plan(self) -> Plan:
-        """Return the plan that these fields make."""
-        return guided_plan(*self.counts, alone=self.adds)
+    def plan(self) -> Plan | None:
+        """Return the plan that these fields make with the board that is named; None for none."""
+        return self.session.bench.plan_ahead(*self.counts)
 
     def remember(self) -> None:
         """Keep the fields for the next time."""

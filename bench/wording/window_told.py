@@ -5,6 +5,14 @@ ALLOWANCE_BACK = "The allowance of the log was for other parameters: the assumed
 JUDGING = "Judging the log"
 CANNOT_SHOW = "This recording cannot be shown here."
 
+WAIT_FOR_RECORDING = "Something is being recorded: open the job when that is through."
+
+
+def no_job(name: str) -> str:
+    """Return why a folder that was dropped on the window is not opened."""
+    return (f"{name} is a folder without a job: drop a recording, or make it a job's folder on "
+            "the page Proof.")
+
 
 def reading(name: str) -> str:
     """Return what is under way while a file is read."""

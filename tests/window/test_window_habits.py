@@ -184,6 +184,19 @@ def drop(window, *paths):
     return event.isAccepted()
 
 
+def test_a_job_dragged_in_stands_on_the_page_proof(qtbot, opened, tmp_path):
+    """A job is a folder: it is opened as one, and a folder without a job is told to be none."""
+    window = opened
+    assert drop(window, tmp_path)
+    assert tmp_path.name in window.notice.text.text()
+    assert "Is a directory" not in window.notice.text.text()
+    assert drop(window, SAMPLES / "job_with_a_loose_plug")
+    assert window.page.key == "proof"
+    assert not window.notice.isVisible()
+    qtbot.waitUntil(lambda: window.page.proofs is not None, timeout=30_000)
+    assert window.page.desk.folder == SAMPLES / "job_with_a_loose_plug"
+
+
 def test_a_file_dragged_in_is_opened(qtbot, opened):
     """One file is opened; of two, the first is laid under the second."""
     window = opened

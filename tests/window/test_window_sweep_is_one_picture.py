@@ -73,6 +73,34 @@ def test_start_and_stop_are_not_under_the_same_pointer(qtbot, window, page):
     window.session.work.cancel()
 
 
+def test_the_plan_shown_before_is_the_one_that_is_followed(qtbot, window, page):
+    """The seconds told and the ribbon drawn before the start are those of the sweep itself.
+
+    No outside source: the promise is the project's own. Within the 20 ms between two of the rows
+    that the simulated person was asked ahead with.
+    """
+    page.cycles.setValue(3)
+    page.quick.setValue(1)
+    ahead = window.session.bench.plan_ahead(3, 1)
+    assert page.picture._plan is ahead
+    page.start()
+    recording(qtbot, window)
+    qtbot.waitUntil(lambda: window.session.bench.link.guide is not None, timeout=PATIENCE_MS)
+    followed = window.session.bench.link.guide.plan
+    assert followed.end_s == pytest.approx(ahead.end_s, abs=0.02)
+    assert [p.kind for p in followed.prompts] == [p.kind for p in ahead.prompts]
+    assert [p.start_s for p in followed.prompts] == pytest.approx(
+        [p.start_s for p in ahead.prompts], abs=0.02)
+    # A board at a port gets the usual plan, and a replay, which goes by itself, none.
+    window.session.bench.board_name = "/dev/ttyX"
+    try:
+        assert window.session.bench.plan_ahead(8, 4) == guided_plan(8, 4)
+        window.session.bench.board_name = "replay:old.csv"
+        assert window.session.bench.plan_ahead(8, 4) is None
+    finally:
+        window.session.bench.board_name = "simulated"
+
+
 def test_only_a_sweep_of_which_all_counts_has_its_tick(qtbot, window, page):
     """Stopped early: so many of so many usable, no tick, *Sweep again*; whole: the tick."""
     link = window.session.bench.link
