@@ -113,6 +113,26 @@ def test_every_level_of_a_rheostat_on_the_card_is_in_ohms(qtbot, window):
     assert not [text for text in told if " V" in text]
 
 
+def test_what_cannot_be_turned_is_not_to_be_turned(qtbot, window):
+    """A Hall sensor has no track that turns: neither the sentence nor a button asks for it.
+
+    No outside source: the promise is the project's own; Read says the same of this sweep.
+    """
+    whole = swept("off_at_rest").recording
+    path = SAMPLES / "synthetic_off_at_rest.csv"
+    page = window.pages["decide"]
+    for kind, offered in (("hall", False), ("potentiometer", True)):
+        window.session.take(analyse(replace(whole, extra={**whole.extra, KIND_KEY: kind})), path)
+        window.go_to("decide")
+        QApplication.processEvents()
+        step = page.next_step()
+        assert "off at rest" in step.text
+        assert step.action == ("turn live" if offered else "save values")
+        assert ("turn it, trim it" in step.text) is offered
+        assert page.turn_button.isEnabled() is offered
+    assert "sensor" not in page.next_step().text
+
+
 def cut_texts(made):
     """Return the texts of a widget's labels that have less room than they need."""
     return [m.text() for m in made.findChildren(QLabel) if m.isVisible() and m.text()

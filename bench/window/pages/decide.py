@@ -9,6 +9,7 @@ from PySide6.QtCore import Qt
 from PySide6.QtGui import QKeySequence, QResizeEvent, QShortcut
 from PySide6.QtWidgets import QGridLayout, QLabel, QScrollArea, QVBoxLayout, QWidget
 
+from analysis.pedal.findings import Findings
 from analysis.pedal.verdict import off_at_rest
 from analysis.pedal.withhold_levels import promise_values
 from bench.plots import columns
@@ -171,19 +172,9 @@ class DecidePage(Page):
         if mend:
             return NextStep(mend, f"{what_first(findings)} Enter the values found then, not these.",
                             "sweep again")
-        costly = [b for b in findings.dead_bands.values()
-                  if b.lost_travel_percent > findings.parameters.allowed_lost_travel_percent]
-        if costly:
-            worst = max(costly, key=lambda b: b.lost_travel_percent)
-            return NextStep(f"Track {worst.column} would lose {worst.lost_travel_percent:.1f} % of "
-                            "travel: more than you accept.",
-                            "Pick one of the three ways, or accept more.", "turn live")
-        off = off_at_rest(findings.tracks, findings.pair)
-        if off is not None:
-            return NextStep(
-                f"Track {off[0]} is off at rest: turn it, trim it, or give each track its own "
-                "start of travel.", "The three ways stand on the left, each with its cost.",
-                "turn live")
+        rest = _rest_step(findings)
+        if rest is not None:
+            return rest
         not_proven = unproven(findings)
         if not_proven:
             first, rest = first_sentence(not_proven[0].text)
@@ -262,9 +253,7 @@ class DecidePage(Page):
 
     def _fill(self) -> None:
         findings = self.session.findings
-        # The needle shows volts of a divider; a rheostat is turned by an ohmmeter.
-        self.turn_button.setEnabled(
-            findings is not None and findings.recording.rheostat is None)
+        self.turn_button.setEnabled(findings is not None and turns_live(findings))
         there = columns(findings) if findings is not None else []
         per_volt = None if findings is None else findings.recording.ohms_per_volt
         if self._tracks != there or per_volt != self._per_volt:
@@ -332,3 +321,35 @@ class DecidePage(Page):
 
     def _doubt(self, column: str) -> str:
         return doubt_of(self.session.shown, self.session.key_on, column)
+
+
+def _rest_step(findings: Findings) -> NextStep | None:
+    """Return what is to be done about a rest that is off or a dead band that costs too much."""
+    live, magnetic = turns_live(findings), findings.recording.pedal.magnetic
+    costly = [b for b in findings.dead_bands.values()
+              if b.lost_travel_percent > findings.parameters.allowed_lost_travel_percent]
+    if costly:
+        worst = max(costly, key=lambda b: b.lost_travel_percent)
+        return NextStep(f"Track {worst.column} would lose {worst.lost_travel_percent:.1f} % of "
+                        "travel: more than you accept.",
+                        "Have the sensor seen to, or accept more." if magnetic else
+                        "Pick one of the three ways, or accept more.",
+                        "turn live" if live else "sweep again")
+    off = off_at_rest(findings.tracks, findings.pair)
+    if off is None:
+        return None
+    if magnetic:
+        return NextStep(f"Track {off[0]} is off at rest: give each track its own start of travel, "
+                        "or have the sensor seen to.",
+                        "A Hall sensor has nothing to turn or to trim.", "save values")
+    return NextStep(f"Track {off[0]} is off at rest: turn it, trim it, or give each track its own "
+                    "start of travel.", "The three ways stand on the left, each with its cost.",
+                    "turn live" if live else "save values")
+
+
+def turns_live(findings: Findings) -> bool:
+    """Return whether a track of this pedal is turned by the needle.
+
+    It shows volts of a divider: a rheostat is turned by an ohmmeter, and a Hall sensor not at all.
+    """
+    return findings.recording.rheostat is None and not findings.recording.pedal.magnetic
