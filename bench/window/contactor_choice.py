@@ -1,12 +1,15 @@
 """What the contactor does at these key-ons: three large choices, none of them made beforehand."""
 
-from PySide6.QtCore import Signal
-from PySide6.QtWidgets import QButtonGroup, QHBoxLayout, QPushButton, QSizePolicy, QWidget
+from PySide6.QtCore import QSize, Signal
+from PySide6.QtGui import QResizeEvent
+from PySide6.QtWidgets import QBoxLayout, QButtonGroup, QPushButton, QSizePolicy, QWidget
 
 from bench.window.sizes import em
 from bench.wording.car_live import CONTACTOR_CHOICES
 
 NOT_CHOSEN = "not chosen"
+# Ems of width below which the choices stand one below the other.
+NARROW_EMS = 34.0
 
 
 class ContactorChoice(QWidget):
@@ -20,7 +23,9 @@ class ContactorChoice(QWidget):
     def __init__(self) -> None:
         super().__init__()
         self.setAccessibleName("Contactor at these key-ons")
-        row = QHBoxLayout(self)
+        # Its least width is that of one choice: it decides by itself how they stand.
+        self.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Preferred)
+        row = self._row = QBoxLayout(QBoxLayout.Direction.LeftToRight, self)
         row.setContentsMargins(0, 0, 0, 0)
         row.setSpacing(em(0.8))
         self._group = QButtonGroup(self)
@@ -39,6 +44,18 @@ class ContactorChoice(QWidget):
             self._group.addButton(made)
             self.buttons[word] = made
             row.addWidget(made)
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        super().resizeEvent(event)
+        way = (QBoxLayout.Direction.TopToBottom if self.width() < em(NARROW_EMS) else
+               QBoxLayout.Direction.LeftToRight)
+        if way != self._row.direction():
+            self._row.setDirection(way)
+            self.updateGeometry()
+
+    def minimumSizeHint(self) -> QSize:
+        widest = max(made.minimumSizeHint().width() for made in self.buttons.values())
+        return QSize(widest, super().minimumSizeHint().height())
 
     @property
     def choice(self) -> str | None:

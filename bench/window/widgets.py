@@ -104,7 +104,7 @@ class Card(QFrame):
         self.body.setSpacing(em(0.65))
         if title:
             self.setAccessibleName(title)
-            self.body.addWidget(label(title, "head"))
+            self.body.addWidget(label(title, "head", wrap=True))
         if more:
             self.body.addWidget(label(more, "quiet", wrap=True))
 

@@ -172,9 +172,9 @@ class DecidePage(Page):
         if mend:
             return NextStep(mend, f"{what_first(findings)} Enter the values found then, not these.",
                             "sweep again")
-        rest = _rest_step(findings)
-        if rest is not None:
-            return rest
+        at_rest = _rest_step(findings)
+        if at_rest is not None:
+            return at_rest
         not_proven = unproven(findings)
         if not_proven:
             first, rest = first_sentence(not_proven[0].text)
