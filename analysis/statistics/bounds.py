@@ -196,7 +196,7 @@ def noise_behind_steps(rms: float, step: float) -> float:
     if seen > 3.0:
         # Sheppard's correction; the sum above agrees to 1e-9 here.
         return float(step * np.sqrt(seen**2 - quantisation_noise(1.0) ** 2))
-    return step * max(_root(_rms_shown, seen, 0.0, seen), quantisation_noise(1.0))
+    return step * max(_sigma_shown_as(float(seen)), quantisation_noise(1.0))
 
 
 def sd_upper(sd: float, degrees: float, confidence: float) -> float:
@@ -225,6 +225,15 @@ def outlier_limit(readings: int, significance: float) -> float:
     t = stdtrit(readings - 2, significance / readings)
     return float((readings - 1) / np.sqrt(readings)
                  * np.sqrt(t**2 / (readings - 2 + t**2)))
+
+
+@lru_cache(maxsize=256)
+def _sigma_shown_as(rms: float) -> float:
+    """Return the noise that shows as this rms in mid-step, both in steps.
+
+    Kept: each change of a parameter asks for that of the same tracks again.
+    """
+    return _root(_rms_shown, rms, 0.0, rms)
 
 
 def _rms_shown(sigma: float) -> float:

@@ -18,8 +18,12 @@ from bench.files.recording_file import read_recording
 from bench.services.findings import open_findings
 from bench.services.job_files import unusable
 from bench.services.job_returns import with_drive
+from bench.services.judged_once import JudgedOnce
 from bench.services.key_on import issue, judge
 from bench.services.warmth import drift_of, going_by, simulated
+
+# What of a job its values go by.
+GONE_BY = ("sweep", "key-on", "warm", "drive")
 
 
 @dataclass(frozen=True)
@@ -38,8 +42,21 @@ class Swept:
     returns: CountedReturns | None = None
 
 
+# A sweep with its logs takes megabytes; of one job the usual and the chosen parameters are asked.
+_judged: JudgedOnce[Swept] = JudgedOnce(2)
+
+
 def swept_of(job: JobRecord, parameters: Parameters | None = None) -> Swept:
     """Return the findings of the newest sweep with what the job itself measured for its values."""
+    used = [e for e in job.entries if e in [job.last(what) for what in GONE_BY]]
+    if not all(e.sha256 for e in used):
+        # Of its bytes nothing says that they are the same.
+        return _swept(job, parameters)
+    by = (job.folder, parameters, used, [unusable(job, e) for e in used])
+    return _judged.get(tuple(e.sha256 for e in used), by, lambda: _swept(job, parameters))
+
+
+def _swept(job: JobRecord, parameters: Parameters | None) -> Swept:
     entry, to_do = job.last("sweep"), Proof("key-on", "to do")
     if entry is None:
         return Swept(None, Proof("sweep", "to do"), to_do)

@@ -40,6 +40,7 @@ from bench.services.findings import open_findings
 from bench.services.job_files import add_file, unlisted_files, unusable
 from bench.services.job_next import next_command, repair_of
 from bench.services.job_sweep import swept_of
+from bench.services.judged_once import JudgedOnce
 from bench.services.record import Listener, Order, Recorded, Recorder, record
 from bench.services.typed_values import TypedBack, typed_back
 from bench.services.warmth import simulated
@@ -52,10 +53,11 @@ __all__ = ["LOADS", "TASKS", "Asked", "Proof", "ProofGuide", "ProofPrompt", "Pro
 
 # What a job is made of, in the order of the work.
 STEPS = ("sweep", "key-on", *TASKS, "entered", "signed")
+_judged: JudgedOnce[Proof] = JudgedOnce(16)
 
 
 def proofs_of(folder: Path, parameters: Parameters | None = None) -> Proofs:
-    """Return where the job in a folder stands; every kept file is read and judged again.
+    """Return where the job in a folder stands; what has changed is read and judged again.
 
     Raise BadFile when the record cannot be read.
     """
@@ -95,14 +97,23 @@ def _proof(job: JobRecord, task: str, limits: Limits | None,
         return Proof(task, "open", (why,), entry)
     if limits is None:
         return Proof(task, "open", ("no sweep",), entry)
-    try:
-        power = entry.values.get("power")
+    said = entry.values.get("power")
+    power = said if isinstance(said, str) else None
+    by = (limits, power, None if findings is None else (
+        findings.parameters, findings.recording.nominal_volts))
+
+    def judged() -> Proof:
         recording = read_recording(job.folder / entry.file)
-        outcome = judge_file(recording, task, limits, power if isinstance(power, str) else None)
+        outcome = judge_file(recording, task, limits, power)
+        return Proof(task, outcome.state, outcome.because, None, outcome, simulated(recording),
+                     _expected(outcome, limits, findings))
+
+    try:
+        # An entry without a digest says of no bytes that they are the same.
+        found = _judged.get((task, entry.sha256), by, judged) if entry.sha256 else judged()
     except (BenchError, AnalysisError):
         return Proof(task, "open", ("unreadable",), entry)
-    return Proof(task, outcome.state, outcome.because, entry, outcome, simulated(recording),
-                 _expected(outcome, limits, findings))
+    return replace(found, entry=entry)
 
 
 def _dated(job: JobRecord, proof: Proof) -> Proof:
