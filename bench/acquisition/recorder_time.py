@@ -1,5 +1,6 @@
 """The time of a recording: the board's clock, and the host's where the board was away."""
 
+import collections
 import time
 
 import numpy as np
@@ -13,6 +14,14 @@ MOST_SILENT_S = 2.0
 # A column that only rises, and evenly, for so many rows is a clock rather than a pedal.
 RISING = 40
 _FEWEST_RISING = 8
+# After so long by the host's clock the board's time is held against it.
+_COMPARED_S = 5.0
+# Rows counted at a stated rate: no crystal is so far off (from memory). A clock of the board
+# in another unit is off a thousand times; a simulated one may run fast.
+_COUNTED = (0.8, 1.25)
+# A clock that begins anew so many times within so many seconds was not plugged in again and again.
+_ANEW, _ANEW_S = 10, 10.0
+_CLOCKED = (0.5, 300.0)
 
 
 def host_clock() -> float:
@@ -52,6 +61,9 @@ class RecordedTime:
         self._last = 0.0
         self._arrived = 0.0
         self._rows = 0
+        self._doubted = False
+        self._anew: collections.deque[float] = collections.deque(maxlen=_ANEW)
+        self._passed = [0.0, 0.0]  # by the board and by the host, where both know it
 
     def place(self, batch: Batch, now: float, has_clock: bool = True,
               ) -> tuple[Array, NDArray[np.int64]]:
@@ -76,10 +88,36 @@ class RecordedTime:
             if 0 in batch.restarts or slept:
                 self._bridge(time_s, lost, now)
         time_s = np.maximum.accumulate(np.maximum(np.round(time_s, 6), self._last))
+        if self._rows and not batch.restarts and 0 <= now - self._arrived <= MOST_SILENT_S:
+            self._passed[0] += float(time_s[-1]) - self._last
+            self._passed[1] += now - self._arrived
+        self._anew.extend([now] * len(batch.restarts))
         self._last = float(time_s[-1])
         self._arrived = now
         self._rows += batch.rows
         return time_s, lost
+
+    def doubt(self, has_clock: bool = True) -> str:
+        """Return, once, why the time of this recording is none, and what to do; "" where it is.
+
+        It is held against the host's, and that only when some seconds have passed.
+        """
+        if not self._doubted and len(self._anew) == _ANEW \
+                and self._anew[-1] - self._anew[0] < _ANEW_S:
+            self._doubted = True
+            return (f"its clock began anew {_ANEW} times within {_ANEW_S:g} s: it restarts again "
+                    "and again, or two boards speak on one line; nothing of this recording can be "
+                    "believed; look at its supply and what else is on its line, and record again")
+        board, host = self._passed
+        low, high = _CLOCKED if has_clock else _COUNTED
+        if self._doubted or host < _COMPARED_S or low <= board / host <= high:
+            return ""
+        self._doubted = True
+        words, mend = ("its clock", "the unit of its clock (time=us or time=ms in its hello, or "
+                       "--clock)") if has_clock else ("its rows at the rate it states", "rate_hz "
+                                                      "in its hello, or let it send its clock,")
+        return (f"{host:.1f} s passed here, and {board:.4g} s by {words}: no time of this "
+                f"recording can be believed; correct {mend} and record again")
 
     def _usual_rate(self) -> float:
         """Return the stated rate, or that of the rows so far; 0 when there were hardly any."""

@@ -106,8 +106,14 @@ class StreamClock:
 
         more: others follow. Then the latest rows, from a hole on that these may still explain,
         are not placed; they are to be given again in front of the others.
+
+        A line has no check sum, so a digit of its clock may be damaged or missing: a tick that its
+        neighbours contradict, which agree with each other, is put between them and is no hole.
         """
         first, broken = self._elapsed_us is None, self._broken
+        if broken and more and ticks is not None and ticks.size < 3:
+            # What lies behind the first of them tells whether its clock is whole.
+            return Placed(np.empty(0), refused[:0], ())
         lost = refused.copy()
         restarted = np.zeros(refused.size, bool)
         if first or broken:
@@ -121,6 +127,7 @@ class StreamClock:
             elapsed: NDArray[np.float64] = start + rows.astype(np.float64) * step
             self._elapsed_us = float(elapsed[-1]) if rate_hz else start
         else:
+            ticks, waits = self._mended(ticks, tick_us, first, broken)
             spans = self._line_spans(ticks, tick_us, restarted, first or broken)
             clean = np.arange(spans.size) >= int(first or broken)
             clean &= ~restarted
@@ -128,6 +135,7 @@ class StreamClock:
                 clean &= refused == 0  # but for a board that says something before each row
             self._learn(spans[clean])
             lost, sure, period = self._lines_lost(lost, spans, restarted, rate_hz, more)
+            sure = min(sure, ticks.size - waits) if more else sure
             self._learn(spans[:sure][clean[:sure]], few=True)
             if more:
                 ticks, lost = ticks[:sure], lost[:sure]
@@ -141,6 +149,36 @@ class StreamClock:
                 self._elapsed_us = float(elapsed[-1])
                 self._ticks = int(ticks[-1])
         return Placed(elapsed * 1e-6, lost, tuple(np.flatnonzero(restarted).tolist()))
+
+    def _mended(self, ticks: Integers, tick_us: int, first: bool, broken: bool,
+                ) -> tuple[Integers, bool]:
+        """Return the ticks, (n,), without single wild ones, and whether the last may be one.
+
+        A row lies between its neighbours; what is lost there still shows as a hole behind it. After
+        a break nothing is known before the first row: it is wild when the second is far from it and
+        a usual step from the third. How much passed is told by the time of arrival then.
+        """
+        anew = first or broken
+        around = ticks if anew else np.append(self._ticks, ticks)
+        usual = (self._period_us or 0.0) / tick_us
+        if not usual and ticks.size > _ENOUGH_STEPS:
+            usual = float(np.median(np.diff(ticks)))
+        if usual <= 0 or around.size < 2:
+            return ticks, False
+        steps = np.diff(around) % CLOCK_SPAN
+        pairs = (around[2:] - around[:-2]) % CLOCK_SPAN
+        outside = (steps[:-1] > pairs) & (pairs <= _ROLL_OVER_STEPS * usual + 1)
+        wild = outside.copy()
+        # Of two beside each other nobody knows which is whole.
+        wild[1:] &= ~outside[:-1]
+        wild[:-1] &= ~outside[1:]
+        at = np.flatnonzero(wild)
+        mended = around.copy()
+        mended[at + 1] = around[at] + np.minimum(round(usual), pairs[at] // 2)
+        if broken and steps.size > 1 and steps[0] > _ROLL_OVER_STEPS * usual + 1 \
+                and abs(steps[1] - usual) <= 0.5 * usual + 1:
+            mended[0] = around[1] - round(usual)
+        return mended[0 if anew else 1:], bool(steps[-1] > 1.5 * usual + 1)
 
     def _line_spans(self, ticks: Integers, tick_us: int, restarted: NDArray[np.bool_],
                     anew: bool) -> Integers:
