@@ -26,7 +26,7 @@ def test_a_meter_without_limits_is_not_called_a_pass(points, capsys):
     assert main([*points, "--tolerance", "0.2"]) == 1
     out = capsys.readouterr().out
     assert "pass" not in out
-    assert out.count("cannot tell; what the meter itself may be wrong by is not stated") == 2
+    assert out.count("cannot tell; how far off the meter may be is not stated") == 2
     assert main([*points, "--tolerance", "0.2", "--meter-spec", "0.5% + 2 digits"]) == 0
     assert capsys.readouterr().out.count("pass") == 2
 
@@ -68,7 +68,7 @@ def test_a_meter_in_fahrenheit_passes_nothing(tmp_path, capsys):
                  "--strict"]) == 1
     out = capsys.readouterr().out
     assert "pass" not in out
-    assert out.splitlines()[1].startswith("  !! the meter's values are degrees Fahrenheit")
+    assert out.splitlines()[1].startswith("  !! the meter shows degrees Fahrenheit")
     assert "give them in Celsius first" in out
 
 

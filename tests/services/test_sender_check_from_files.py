@@ -196,7 +196,7 @@ def test_strict_fails_when_a_verdict_fails(tmp_path, capsys):
     file = points_file(tmp_path, gain=10.03)
     call = ["meter", "--from", str(file), *DIVIDER, *LEAFLET, "--tolerance", "0.5"]
     assert main(call) == 0
-    assert "as 1:10 does, not by the stated 5" in capsys.readouterr().out
+    assert "like 1:10, not by the stated 5" in capsys.readouterr().out
     assert main([*call, "--strict"]) == 1
     good = points_file(tmp_path, gain=5.0, name="good.csv")
     assert main(["meter", "--from", str(good), *DIVIDER, *LEAFLET, "--tolerance", "0.5",

@@ -17,9 +17,9 @@ LABELS = {
 
 
 def _another(v: Values, face: Face) -> str:
-    why = ("top and bottom are exchanged" if v["exchanged"] else
-           "it is on another tap, or set for the wrong one")
-    return (f"it divides by {v['ratio']:.4g}, as 1:{v['as_ratio']:g} does, not by the stated "
+    why = ("top and bottom are swapped" if v["exchanged"] else
+           "it is on another tap, or the wrong one is stated")
+    return (f"it divides by {v['ratio']:.4g}, like 1:{v['as_ratio']:g}, not by the stated "
             f"{v['stated']:.4g}: {why}")
 
 
@@ -28,23 +28,22 @@ WORDS: Mapping[str, str | Words] = {
         "1:{ratio:.4g}; {highest_volts:g} V puts {pin_volts:.4g} V on the input and draws "
         "{milliamps:.3g} mA; the top resistor takes {watts:.3g} W",
     "top resistor of several in series":
-        "the top resistor stands at {volts:.4g} V: make it of {count} in series, for a small one "
-        "takes about {each_volts:g} V",
+        "the top resistor sees {volts:.4g} V: use {count} in series, for a small one stands about "
+        "{each_volts:g} V",
     "input needs a capacitor": lambda v, face: (
-        f"the input sees {ohm_text(v['source_ohms'])}: put 100 nF from input to ground, or a "
-        "sampling input reads too low"),
-    "grounds differ or a diode": "grounds at different potentials, or a diode in the line",
+        f"the input's source is {ohm_text(v['source_ohms'])}: put 100 nF from input to ground, or "
+        "a sampling input reads low"),
+    "grounds differ or a diode": "a ground difference, or a diode in the line",
     "leads of divider or meter turned round":
-        "the line falls where the meter rises: the meter's leads or the divider's are the other "
-        "way round",
+        "the reading falls as the meter rises: swap the leads of the meter or of the divider",
     "ratio as stated":
         "the ratio is 1:{ratio:.4g} (± {half_width:.2g}), stated 1:{stated:.4g}",
     "divides by another ratio": _another,
     "divider is loaded": lambda v, face: (
-        f"it divides by {v['ratio']:.4g} instead of {v['stated']:.4g}: something of about "
-        f"{ohm_text(v['load_ohms'])} loads it, as an input does; use smaller resistors or state "
+        f"it divides by {v['ratio']:.4g}, not {v['stated']:.4g}: about {ohm_text(v['load_ohms'])} "
+        "loads it, as an input does; use smaller resistors or state "
         f"{stated_name('input_ohms', face)}"),
     "divides by no common ratio":
-        "it divides by {ratio:.4g}, stated {stated:.4g}, and no common ratio is near: measure both "
+        "it divides by {ratio:.4g}, stated {stated:.4g}; no common ratio is near: measure both "
         "resistors",
 }

@@ -19,24 +19,25 @@ LABELS = {
 }
 WORDS: Mapping[str, str | Words] = {
     "open lead of a gauge":
-        "an open lead stands at {open_volts:.3g} V ({open_pin_volts:.3g} V at the input); 100 ohm "
-        "show {pin_volts:.3g} V there",
+        "an open lead is at {open_volts:.3g} V ({open_pin_volts:.3g} V at the input); 100 ohm make "
+        "{pin_volts:.3g} V at the input",
     "supply of the gauge moves it":
-        "10 % more of the gauge's supply reads {percent:.2g} % higher: where it follows the "
-        "battery, take the points at one battery voltage, or feed the gauge from a regulator",
+        "10 % more supply of the gauge reads {percent:.2g} % higher: if it follows the battery, "
+        "take all points at one battery voltage, or feed the gauge from a regulator",
     "lead stands as with no sender":
-        "the lead stands at {volts:.3g} V, as with no sender: a broken lead or plug, or a "
-        "[gauge_volts] that is stated too low",
+        "the lead is at {volts:.3g} V, as with no sender: a broken lead or plug, or [gauge_volts] "
+        "is stated too low",
     "lead stands at ground":
-        "the lead stands at ground: leads that touch, or a gauge without its supply",
+        "the lead is at ground: leads that touch, or a gauge without its supply",
     "another lead of the gauge":
-        "it falls where the meter's ohms rise: another lead, or the sender feeds the gauge from "
-        "the other end",
+        "it falls as the meter's ohms rise: another lead, or the sender feeds the gauge from the "
+        "other end",
     "another gauge or supply": lambda v, face: (
-        f"1 ohm shows as {v['one_ohm_shows']:.3g}: the gauge is about {ohm_text(v['gauge_ohms'])}, "
+        f"1 ohm reads as {v['one_ohm_shows']:.3g}: the gauge is about {ohm_text(v['gauge_ohms'])}, "
         f"not {ohm_text(v['stated_ohms'])}, or its supply about {v['gauge_volts']:.3g} V, not "
         f"{v['stated_volts']:g} V; measure both"),
     "ohms too many or few at a gauge": lambda v, face: (
-        f"{abs(v['too_many_ohms']):.3g} ohm too {'much' if v['too_many_ohms'] > 0 else 'little'} "
-        f"everywhere: leads, plug or a poor ground; see {stated_name('lead_ohms', face)}"),
+        f"it reads {abs(v['too_many_ohms']):.3g} ohm too "
+        f"{'high' if v['too_many_ohms'] > 0 else 'low'} everywhere: leads, plug or a poor ground; "
+        f"see {stated_name('lead_ohms', face)}"),
 }

@@ -18,19 +18,19 @@ LABELS = {
 def _rating(v: Values, face: Face) -> str:
     through = "" if v["turns"] is None else (
         f", or the lead passes {v['turns']} times through its window")
-    return (f"it reads as one of {v['rated_amps']:.4g} A does, not {v['stated']:g} A{through}: "
+    return (f"it reads like a sensor of {v['rated_amps']:.4g} A, not {v['stated']:g} A{through}: "
             "state that")
 
 
 WORDS: Mapping[str, str | Words] = {
     "sensor turned round":
-        "the reading falls where the meter's current rises: turn the sensor round, or state a "
+        "the reading falls as the meter's current rises: turn the sensor round, or state a "
         "negative [span_volts]",
     "another rating": _rating,
     "zero of the sensor is off": lambda v, face: (
-        f"its zero is off by {1e3 * v['off_volts']:+.3g} mV at the input, which is "
-        f"{v['amps']:+.3g} A: {stated_name('zero_volts', face)} is {v['zero_volts']:.4g} V; either "
-        "state that, or the core stayed magnetised: read it again with no current"),
+        f"its zero is off by {1e3 * v['off_volts']:+.3g} mV at the input, {v['amps']:+.3g} A: read "
+        "it again with no current (the core may have stayed magnetised), then state "
+        f"{stated_name('zero_volts', face)} as {v['zero_volts']:.4g} V"),
     "sensor as stated":
         "{rated_amps:g} A for {span_volts:g} V around {zero_volts:g} V, as stated",
 }

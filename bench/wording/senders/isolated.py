@@ -19,9 +19,9 @@ LABELS = {
 
 def _gain(v: Values, face: Face) -> str:
     load = "" if v["load_ohms"] is None else (
-        f"; or the amplifier's input loads the divider as {ohm_text(v['load_ohms'])} would: see "
+        f"; or the amplifier's input loads the divider with {ohm_text(v['load_ohms'])}: see "
         f"{stated_name('input_ohms', face)}")
-    return (f"its gain would be {v['gain']:.4g}, not {v['stated']:g}, if the divider is as stated"
+    return (f"its gain is {v['gain']:.4g}, not {v['stated']:g}, if the divider is as stated"
             f"{load}")
 
 
@@ -30,17 +30,17 @@ WORDS: Mapping[str, str | Words] = {
         "{highest_volts:g} V puts {into_volts:.4g} V on the amplifier's input and {pin_volts:.4g} "
         "V on the board's",
     "take the zero of the taps":
-        "take one point with the pack's disconnect out and both taps joined: that is the zero",
+        "take one point with both leads off the pack and joined to each other: that is the zero",
     "input of the amplifier not stated":
         "the amplifier's input resistance is not stated: one of a few kohm loads the divider, so "
         "state [input_ohms] from its data sheet",
     "inputs of the amplifier turned round":
-        "the line falls where the meter rises: the amplifier's inputs are the other way round, or "
-        "state a negative gain",
+        "the reading falls as the meter rises: swap the amplifier's inputs, or state a negative "
+        "gain",
     "another gain of the amplifier": _gain,
     "zero of the amplifier is off": lambda v, face: (
-        f"its zero is off by {1e3 * v['off_volts']:+.3g} mV at the board's input, which is "
-        f"{v['line_volts']:+.3g} V of the line: {stated_name('zero_volts', face)} is "
-        f"{v['zero_volts']:.4g} V; or the grounds of board and amplifier differ"),
+        f"its zero is off by {1e3 * v['off_volts']:+.3g} mV at the board's input, "
+        f"{v['line_volts']:+.3g} V on the line: state {stated_name('zero_volts', face)} as "
+        f"{v['zero_volts']:.4g} V, or look for a ground difference between board and amplifier"),
     "gain and divider as stated": "gain and divider are as stated (± {percent:.2g} %)",
 }

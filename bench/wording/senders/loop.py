@@ -26,15 +26,15 @@ def _range(v: Values, face: Face) -> str:
     low, high = v["low_milliamps"], v["high_milliamps"]
     span = abs(high - low)
     return (f"its ends lie at {in_span(low, span)} and {in_span(high, span)} mA, not at 4 and 20: "
-            f"state {stated_name('low_value', face)} and {stated_name('high_value', face)} anew")
+            f"state {stated_name('low_value', face)} and {stated_name('high_value', face)} again")
 
 
 WORDS: Mapping[str, str | Words] = {
     "fault current beyond the input":
-        "a sender that reports a fault drives {milliamps:g} mA and puts {pin_volts:.3g} V on the "
-        "input (limit {limit_volts:g} V): use a smaller sense resistor",
+        "a failed sender drives {milliamps:g} mA and puts {pin_volts:.3g} V on the input (limit "
+        "{limit_volts:g} V): use a smaller sense resistor",
     "loop carries no current":
-        "the loop carries no current: broken, or the leads are the other way round",
+        "the loop carries no current: it is broken, or its leads are swapped",
     "loop as stated": lambda v, face: (
         f"{ends(v['low_milliamps'], v['high_milliamps'])} mA, as stated"),
     "sender of 0 to 20 mA": "it is a 0-20 mA sender, not 4-20 mA",

@@ -18,13 +18,13 @@ def _why(v: Values, face: Face) -> str:
 
 WORDS: Mapping[str, str | Words] = {
     "resolution from the typed values":
-        "the meter's resolution was taken as {resolution:g} from the values typed; state it if it "
-        "is another",
+        "the meter's resolution was taken as {resolution:g} from the values typed: state it if "
+        "that is wrong",
     "meter taken for exact":
-        "nothing is known of the meter's limits, so it was taken for exact but for its rounding; "
-        "state them as on its leaflet",
+        "the meter's limits are not stated, so it counts as exact but for its rounding: state them "
+        "as on its leaflet",
     "limits of the meter not stated":
-        "what the meter itself may be wrong by is not stated; state its limits as on its leaflet",
+        "how far off the meter may be is not stated: state its limits as on its leaflet",
     "points in degrees Fahrenheit":
         "not enough: the points are in degrees Fahrenheit; give them in Celsius first",
     "look at the doubted point first": lambda v, face: (
@@ -36,7 +36,7 @@ WORDS: Mapping[str, str | Words] = {
     "point left out": lambda v, face: f"{_point(v, face)}{_why(v, face)}",
     "point not steady": lambda v, face: f"{_point(v, face)}it {_why(v, face)}",
     "points without a value left out": lambda v, face: (
-        f"{len(v['volts'])} points left out: "
+        f"{len(v['volts'])} {'point' if len(v['volts']) == 1 else 'points'} left out: "
         + ", ".join(f"{volts:.3g} {v['unit']}" for volts in v["volts"])
         + f" at the input is no value of a {v['kind']}"),
     "check values and wiring": "check the stated values and the wiring",

@@ -21,8 +21,8 @@ LABELS = {
 
 def _offer(amps: float, digital: bool) -> str:
     if digital:
-        return ("digital communication says what may be drawn; it is no 3 A, and without it there "
-                "is no charging")
+        return ("digital communication sets the current (it is no 3 A); without it there is no "
+                "charging")
     return f"at most {amps:.3g} A" if amps else "no charging allowed"
 
 
@@ -41,7 +41,7 @@ WORDS: Mapping[str, str | Words] = {
         "the pilot is a 1 kHz square wave while it offers current: the state is its high level, "
         "which a mean of readings does not show",
     "duty not stated":
-        "its duty (share of the time that it is high) says the current on offer: state "
+        "its duty (share of the time that it is high) gives the current on offer: state "
         "[duty_percent] as a scope or a meter with a duty range shows it",
     "duty offers": lambda v, face: (
         f"duty {v['duty_percent']:g} %: {_offer(v['amps'], v['digital'])}"),
@@ -50,13 +50,13 @@ WORDS: Mapping[str, str | Words] = {
     "high level of the pilot": "high level {volts:.3g} V: state {state}",
     "too few readings for a level": "too few readings to tell a level; record for longer",
     "pilot stands still": lambda v, face: (
-        "the level stands still, no square wave: no charging allowed"
+        "no square wave, the level stands still: no charging allowed"
         + ("; slow readings may have met one level only, so record once more" if v["slow"]
            else "")),
     "too slow for the pilot":
-        "offer open: {rate_hz:.4g} readings a second are too slow for the pilot's 1000 Hz; 4000 "
-        "are the least and show duties of 50 %, {rate_for_all_hz:.0f} show all; or type what a "
-        "meter with a duty range shows ([duty_percent], [hertz])",
+        "offer open: {rate_hz:.4g} readings a second are too slow for the pilot's 1000 Hz: 4000 "
+        "show only duties near 50 %, {rate_for_all_hz:.0f} show all; or type what a meter with a "
+        "duty range shows ([duty_percent], [hertz])",
     "too slow for this duty":
         "offer open: one of its levels lasts less than two of these {rate_hz:.4g} readings a "
         "second; {rate_for_all_hz:.0f} show every duty",
@@ -70,8 +70,8 @@ WORDS: Mapping[str, str | Words] = {
     "measured duty offers": lambda v, face: (
         f"{_measured(v)}{_offer(v['amps'], v['digital'])}"),
     "low level of the pilot":
-        "the low level is {volts:.3g} V, not {usual_volts:g}: the vehicle's diode is shorted or "
+        "the low level is {volts:.3g} V, not {usual_volts:g} V: the vehicle's diode is shorted or "
         "missing, or the three resistors are not as stated",
     "frequency of no pilot":
-        "{hertz:.4g} Hz is no pilot (1000 Hz): its duty says nothing of an offer",
+        "{hertz:.4g} Hz is no pilot (1000 Hz): its duty offers nothing",
 }

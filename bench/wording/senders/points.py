@@ -14,8 +14,8 @@ def _steady(v: Values, face: Face) -> str:
 
 def _exchanged(v: Values, face: Face) -> str:
     (first, second), (one, other) = v["points"], v["shown"]
-    return (f"points {first} and {second} look exchanged: the meter's {one:g} and {other:g} "
-            f"{v['unit']} fit the other way round; take both again, or exchange them")
+    return (f"points {first} and {second} look swapped: the meter's {one:g} and {other:g} "
+            f"{v['unit']} fit the other way round; take both again, or swap them")
 
 
 def _seen(v: Values) -> str:

@@ -18,10 +18,10 @@ LABELS = {
 def _ohms(v: Values, face: Face) -> str:
     ohms, leads = v["too_many_ohms"], stated_name("lead_ohms", face)
     if ohms > 0:
-        return (f"{ohms:.3g} ohm too much everywhere: leads, plug or a worn contact; state "
-                f"{leads}")
-    return (f"{-ohms:.3g} ohm too little everywhere: {leads} is stated too large, or the meter's "
-            "own leads are in its reading")
+        return (f"it reads {ohms:.3g} ohm too high everywhere: leads, plug or a worn contact; "
+                f"state {leads}")
+    return (f"it reads {-ohms:.3g} ohm too low everywhere: {leads} is stated too large, or the "
+            "meter's own leads are in its reading")
 
 
 WORDS: Mapping[str, str | Words] = {
@@ -30,12 +30,13 @@ WORDS: Mapping[str, str | Words] = {
         + (f"; a known resistor nearer to {stated_name('full_ohms', face)} would use more"
            if v["little"] else "")),
     "measured from the other end":
-        "it falls where the meter rises: the meter and the board measure from different ends (0-5 "
-        "k and 5-0 k), or [to_ground] is the other way",
+        "it falls as the meter rises: meter and board measure from opposite ends (0-5 k and 5-0 "
+        "k), or [to_ground] is stated the wrong way",
     "another known resistor":
-        "1 ohm shows as {one_ohm_shows:.3g}: the known resistor is about {known_ohms:.4g} ohm, not "
+        "1 ohm reads as {one_ohm_shows:.3g}: the known resistor is about {known_ohms:.4g} ohm, not "
         "{stated:g}, if the supply is {supply_volts:g} V",
     "ohms too many or few": _ohms,
     "more than its full ohms":
-        "{highest_ohms:.4g} ohm were seen, stated {stated:g}: perhaps a {perhaps_ohms:g} ohm one",
+        "it reached {highest_ohms:.4g} ohm, stated {stated:g}: perhaps a {perhaps_ohms:g} ohm "
+        "part",
 }

@@ -24,10 +24,10 @@ WORDS: Mapping[str, str | Words] = {
         "together",
     "shows something where there is nothing": _zero,
     "meter shows Fahrenheit":
-        "the meter's values are degrees Fahrenheit: switch it to Celsius, or type (F - 32) / 1.8; "
+        "the meter shows degrees Fahrenheit: switch it to Celsius, or type (F - 32) / 1.8; "
         "{fahrenheit:g} is {celsius:.1f} C",
     "reads as open or short": lambda v, face: (
-        f"the {v['kind']} reads as {'open' if v['open'] else 'short'} ({v['volts']:.3g} V of "
+        f"the {v['kind']} reads {'open' if v['open'] else 'short'} ({v['volts']:.3g} V of "
         f"{v['supply_volts']:g} V): {_CAUSES[v['open']]}"),
     "shows the meter's ohms": "it shows the ohms that the meter shows",
 }

@@ -57,17 +57,18 @@ WORDS: Mapping[str, str | Words] = {
     "no speed seen": lambda v, face: (
         f"no speed was seen: {_said(v['why'], face) or 'it lasts less than a second'}"),
     "speed does not follow the meter":
-        "the speed does not follow the meter: wrong channel, or noise that is counted for pulses",
-    "speed as stated": "the meter shows {times:.3f} times what the stated values make: as stated",
+        "the speed does not follow the meter: wrong channel, or noise counted as pulses",
+    "speed as stated":
+        "the meter shows {times:.3f} times the speed by the stated values: as stated",
     "speed is another": lambda v, face: (
-        f"the meter shows {v['times']:.3g} times what the stated values make: "
+        f"the meter shows {v['times']:.3g} times the speed by the stated values: "
         + ", or ".join(_said(why, face) for why in cast(tuple[Reason, ...], v["whys"]))),
     "no common ratio of a speed":
-        "{pulses:.3g} pulses a turn would do, or another gear; count the teeth or magnets",
+        "{pulses:.3g} pulses a turn would fit, or another gear: count the teeth or magnets",
     "another way of one turn":
         "one turn of the wheel would be {metres:.3f} m, not {stated:.3f}: measure it on the ground "
         "over a few turns",
-    "miles an hour": "its numbers are miles an hour: multiply by 1.609",
+    "miles an hour": "it shows miles an hour: multiply by 1.609",
     "sensor on the wheel's side": lambda v, face: (
         "the sensor sits on the wheel's side of the gear: state " + _gear(1, face)),
     "gear the other way round": lambda v, face: (
@@ -81,10 +82,9 @@ WORDS: Mapping[str, str | Words] = {
         + (" of the shaft that is sensed" if v["shaft_rpm"] is None else
            f", {v['shaft_rpm']:.4g} turns a minute of the shaft that is sensed")),
     "fast pulses look slow":
-        "pulses faster than half the readings a second look like slow ones, and no recording shows "
-        "that by itself: where it matters, record once more at another rate; both must say the "
-        "same",
+        "pulses faster than half the readings a second look like slow ones, and one recording "
+        "cannot show that: where it matters, record again at another rate; both must agree",
     "speedometer shows too much":
-        "a car's own speedometer may show a tenth and 4 km/h too much and never too little (UN "
+        "a car's own speedometer may read a tenth and 4 km/h high and never low (UN "
         "Regulation 39): compare with a satellite receiver",
 }

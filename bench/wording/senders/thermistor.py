@@ -30,14 +30,15 @@ def _beta(v: Values, face: Face) -> str:
 
 WORDS: Mapping[str, str | Words] = {
     "its own current warms the thermistor": lambda v, face: (
-        f"its own current takes at most {1e3 * v['watts']:.2g} mW and warms it by about "
-        f"{v['kelvin']:.1f} K in still air; use a larger known resistor"),
+        f"its own current heats it with up to {1e3 * v['watts']:.2g} mW, about "
+        f"{v['kelvin']:.1f} K in still air: use a larger known resistor"),
     "points too close for a beta":
-        "the points span only {kelvin:.2g} K: beta cannot be told from them; take one in ice water "
-        "or hot water",
+        "the points span only {kelvin:.2g} K, too little to tell beta: take one in ice water or "
+        "hot water",
     "resistance rises with temperature": lambda v, face: (
-        "its resistance seems to rise with temperature: the known resistor and the thermistor have "
-        f"changed places ({stated_name('to_ground', face)} is {v['to_ground']}), or it is a PTC"),
+        "its resistance rises with temperature: it has changed places with the known resistor "
+        f"({stated_name('to_ground', face)} is {'yes' if v['to_ground'] else 'no'}), or it is a "
+        "PTC"),
     "another resistance at 25 C": _r25,
     "beta as stated": "beta is {beta_kelvin:.0f} K, stated {stated:g}",
     "another beta": _beta,

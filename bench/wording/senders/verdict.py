@@ -15,8 +15,8 @@ WORDS: Mapping[str, str | Words] = {
         "{least} of the {points} points again",
     "too few levels": lambda v, face: (
         f"not enough: the {v['points']} points lie at {v['levels']} "
-        f"{'level' if v['levels'] == 1 else 'levels'}; set at least {v['least']} that are further "
-        "apart than the meter may be off"),
+        f"{'level' if v['levels'] == 1 else 'levels'}; set at least {v['least']}, further apart "
+        "than the meter may be off"),
     "its own hysteresis makes the doubt":
         "the sender's own hysteresis of {hysteresis:.2g} {unit} is more than the meter may be off "
         "({meter_limit:.2g}): neither more points nor a better meter would tell",
@@ -27,12 +27,12 @@ WORDS: Mapping[str, str | Words] = {
     "further point wanted":
         "{points} of at least {least} points; next take one near {at:.4g} {unit}",
     "interval too wide":
-        "the interval ±{half_width:.2g} {unit} is more than a third of the tolerance "
-        "{tolerance:.3g} {unit}: take more points at both ends",
+        "the interval ±{half_width:.2g} {unit} is more than a third of the deviation you allow "
+        "({tolerance:.3g} {unit}): take more points at both ends",
     "meter limits the interval":
-        "enough points; the meter itself limits the interval to ±{half_width:.2g} {unit}, more "
-        "than a third of the tolerance {tolerance:.3g} {unit}: more points will not help, a better "
-        "meter would",
+        "enough points; the meter limits the interval to ±{half_width:.2g} {unit}, more than a "
+        "third of the deviation you allow ({tolerance:.3g} {unit}): more points will not help, a "
+        "better meter would",
     "enough points": "enough: {points} points over {low:.4g} to {high:.4g} {unit}",
 }
 

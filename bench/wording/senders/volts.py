@@ -25,7 +25,7 @@ def ends(low: float, high: float) -> str:
 
 WORDS: Mapping[str, str | Words] = {
     "ends of the range exchanged":
-        "the reading falls where the meter rises: exchange [low_value] and [high_value]",
+        "the reading falls as the meter rises: swap [low_value] and [high_value]",
     "range as stated": lambda v, face: (
         f"{v['low_value']:g} to {v['high_value']:g} is {ends(v['low_volts'], v['high_volts'])} V, "
         "as stated"),
@@ -33,7 +33,7 @@ WORDS: Mapping[str, str | Words] = {
         "its range is {low_volts:g} to {high_volts:g} V, not {stated_low_volts:g} to "
         "{stated_high_volts:g} V",
     "ground carries current or its zero":
-        "a ground lead that carries current, or the sender's zero",
+        "current in the ground lead, or the sender's zero",
     "another range": lambda v, face: (
         f"its range is {ends(v['low_volts'], v['high_volts'])} V, not {v['stated_low_volts']:g} to "
         f"{v['stated_high_volts']:g} V: state that"),

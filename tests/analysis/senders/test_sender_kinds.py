@@ -108,7 +108,7 @@ def test_shunt_mistakes_are_named():
     assert "sign swapped" in swapped
     assert "as stated" in swapped
     zero = named(sender, 2.53 + true * per_amp, true)["zero offset"]
-    assert "zero is at 2.53 V" in as_text(zero)
+    assert "zero is 2.53 V" in as_text(zero)
     assert "unknown ratio" in named(sender, 2.5 + true * per_amp * 0.93, true)
 
 

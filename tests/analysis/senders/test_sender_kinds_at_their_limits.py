@@ -148,14 +148,14 @@ def test_a_rheostat_larger_than_stated_is_told():
 
 
 def test_leads_stated_too_large_are_not_passed_as_stated():
-    """Leads of 300 ohm stated where there are none make it read 300 ohm too little everywhere."""
+    """Leads of 300 ohm stated where there are none make it read 300 ohm too low everywhere."""
     sender = Rheostat(known_ohms=2200, full_ohms=5000, lead_ohms=300)
     ohms = np.linspace(400, 5000, 8)
     volts = Rheostat(known_ohms=2200, full_ohms=5000).volts(ohms)
     found = named(sender, volts, ohms, MeterSpec(0.5, 2, 1.0))
     assert "as stated" not in found
     assert found["lead resistance"].value == pytest.approx(-300, abs=10)
-    assert "300 ohm too little everywhere" in as_text(found["lead resistance"])
+    assert "300 ohm too low everywhere" in as_text(found["lead resistance"])
 
 
 # --- shunt, divider --------------------------------------------------------------------------
@@ -209,7 +209,7 @@ def test_a_platinum_that_reads_low_is_an_offset():
     found = named(sender, bare.volts(resistance(celsius, 1000.0)), celsius, MeterSpec(0.0, 1, 0.1))
     # 3.85 ohm is 1 K of a Pt1000 (IEC 60751): 12 ohm are 3.1 K.
     assert found["zero offset"].value == pytest.approx(3.1, abs=0.1)
-    assert "3.07 K too little" in as_text(found["zero offset"])
+    assert "3.07 K too low" in as_text(found["zero offset"])
 
 
 def test_a_platinum_with_another_known_resistor_is_off_in_slope():
