@@ -8,6 +8,7 @@ from PySide6.QtWidgets import (
     QApplication,
     QCheckBox,
     QHBoxLayout,
+    QLabel,
     QSizePolicy,
     QVBoxLayout,
     QWidget,
@@ -20,7 +21,7 @@ from bench.window.session import Session
 from bench.window.sizes import em
 from bench.window.theme import Skin
 from bench.window.track_scale import TrackScale
-from bench.window.widgets import Card, button, label
+from bench.window.widgets import Card, Folding, button, label
 from bench.wording.car_live import (
     BELOW,
     FOOT_OFF,
@@ -51,6 +52,9 @@ class CarLiveView(QWidget):
         column.setContentsMargins(0, 0, 0, 0)
         column.setSpacing(em(0.8))
         card = Card()
+        # What is read from the driver's seat has all the room there is.
+        card.body.setContentsMargins(em(0.8), em(0.4), em(0.8), em(0.4))
+        card.body.setSpacing(em(0.3))
         self.doing = LoudLine("What to do with the key, and the seconds left",
                               (TURN_ON, LEAVE_ON, TURN_OFF, LEAVE_OFF, FOOT_OFF))
         self.verdict = LoudLine("The verdict so far", (WAITING, BELOW))
@@ -60,8 +64,6 @@ class CarLiveView(QWidget):
         card.body.addLayout(self._scales_room, 1)
         self.scales: list[TrackScale] = []
         column.addWidget(card, 1)
-        row = QHBoxLayout()
-        row.setSpacing(em(0.8))
         self.cycle = label("", "mid")
         self.cycle.setAccessibleName("Key cycle")
         self.state = label("", "quiet")
@@ -79,11 +81,9 @@ class CarLiveView(QWidget):
                           tip="Log from now on, without waiting for the key")
         # Far from the button that started it: a second press there must not stop it.
         self.stop = button("Stop and &read", self.link.stop)
-        row.addWidget(self.cycle)
-        row.addWidget(self.state, 1)
-        for widget in (self.sound, self.mark, self.now, self.stop):
-            row.addWidget(widget)
-        column.addLayout(row)
+        self.foot = Folding(_in_a_row(self.cycle, self.state),
+                            _in_a_row(self.sound, self.mark, self.now, self.stop))
+        column.addWidget(self.foot)
 
     def apply_theme(self, skin: Skin) -> None:
         """Take on a skin."""
@@ -127,6 +127,7 @@ class CarLiveView(QWidget):
     def tell(self, log: Capture | None, waits: bool, now: CarNow, words: str) -> None:
         self.now.setVisible(waits)
         self.mark.setVisible(not waits and now.key_on is None)
+        self.foot.fold()
         turned = log.key_ons if log is not None else 0
         cycle = f"Key cycle {turned} of {self.cycles}"
         if self.cycle.text() != cycle:
@@ -163,6 +164,16 @@ class CarLiveView(QWidget):
     def _enter(self) -> None:
         if self.link.log is not None:
             self.link.log.enter()
+
+
+def _in_a_row(*made: QWidget) -> QWidget:
+    whole = QWidget()
+    row = QHBoxLayout(whole)
+    row.setContentsMargins(0, 0, 0, 0)
+    row.setSpacing(em(0.8))
+    for each in made:
+        row.addWidget(each, int(isinstance(each, QLabel)))
+    return whole
 
 
 def _doing(now: CarNow) -> tuple[str, str]:

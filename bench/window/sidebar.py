@@ -34,8 +34,9 @@ class SidebarButton(QAbstractButton):
         return QSize(em(FOLDED_EMS if self.folded else WIDE_EMS), em(5.3))
 
     def minimumSizeHint(self) -> QSize:
-        # In a low window the pages move together rather than out of sight.
-        return QSize(self.sizeHint().width(), em(3.1 if self.folded else 4.3))
+        # In a low window the pages move together rather than out of sight. Folded or not: else a
+        # window that is made narrow and low at once would be held to the height of the words.
+        return QSize(self.sizeHint().width(), em(3.1))
 
     def fold(self, folded: bool) -> None:
         """Show the number alone, or the words beside it."""

@@ -16,12 +16,19 @@ VALUES_LOOKS = {"saved": "good", "changed": "mend"}
 class CutLabel(QLabel):
     """A line that is cut with an ellipsis where it finds no room; the whole is its tip.
 
-    least: ems that it keeps, however little room there is.
+    least: ems that it keeps, however little room there is. end: it is cut there, where a cut in the
+    middle would turn its meaning round ("values … saved").
     """
 
-    def __init__(self, least: float) -> None:
+    def __init__(self, least: float, *, end: bool = False) -> None:
         super().__init__()
         self._least = least
+        self._cut = Qt.TextElideMode.ElideRight if end else Qt.TextElideMode.ElideMiddle
+
+    @property
+    def shown(self) -> str:
+        """Return what of the text finds room."""
+        return QFontMetrics(self.font()).elidedText(self.text(), self._cut, self.width())
 
     def setText(self, text: str) -> None:
         if text != self.text():
@@ -34,9 +41,7 @@ class CutLabel(QLabel):
 
     def paintEvent(self, _event: QPaintEvent) -> None:
         painter = QPainter(self)
-        shown = QFontMetrics(self.font()).elidedText(
-            self.text(), Qt.TextElideMode.ElideMiddle, self.width())
-        painter.drawText(self.rect(), int(Qt.AlignmentFlag.AlignVCenter), shown)
+        painter.drawText(self.rect(), int(Qt.AlignmentFlag.AlignVCenter), self.shown)
 
 
 class StateBar(QFrame):
@@ -50,8 +55,8 @@ class StateBar(QFrame):
         row = QHBoxLayout(self)
         row.setContentsMargins(em(1.6), 0, em(1.6), 0)
         row.setSpacing(em(1.5))
-        self.board, self.file = CutLabel(10), CutLabel(4)
-        self.values, self.recording = CutLabel(7), CutLabel(9)
+        self.board, self.file = CutLabel(8), CutLabel(3)
+        self.values, self.recording = CutLabel(7, end=True), CutLabel(9.6, end=True)
         self._dressed: dict[QLabel, str] = {}
         for made, name in ((self.board, "Board"), (self.file, "File on show"),
                            (self.values, "Values of the file on show"),

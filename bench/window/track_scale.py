@@ -17,6 +17,8 @@ from bench.wording.state_bar import HARD
 
 # Of the way from rest to start of travel: what is shown before the one and beyond the other.
 BEFORE, BEYOND = 0.35, 0.35
+# Of the height, the large digits.
+DIGITS = 0.62
 
 
 class TrackScale(QWidget):
@@ -98,19 +100,21 @@ class TrackScale(QWidget):
         font.setPixelSize(100)
         fits = 100.0 * box.width() / max(
             QFontMetricsF(font).horizontalAdvance(t) for t in (self.digits, f"188.8{HARD}mV"))
-        size = min(fits, 6.4 * one, 0.62 * box.height())
+        size = min(fits, 6.4 * one, DIGITS * box.height())
         font.setPixelSize(max(1, round(size)))
         painter.setFont(font)
         painter.setPen(QColor(ink))
-        under = QFontMetricsF(self.font()).height()
+        measure = QFontMetricsF(self.font())
+        lines = 1 if measure.horizontalAdvance(self.under) <= box.width() else 2
+        under = lines * measure.height()
         top = (box.height() - 1.15 * size - under) / 2
         right = Qt.AlignmentFlag.AlignRight
         painter.drawText(QRectF(box.left(), top, box.width(), 1.2 * size),
                          right | Qt.AlignmentFlag.AlignVCenter, self.digits)
         painter.setFont(self.font())
         painter.setPen(QColor(skin.grave if passed else skin.quiet))
-        painter.drawText(QRectF(box.left(), top + 1.15 * size, box.width(), 1.2 * under), right,
-                         self.under)
+        painter.drawText(QRectF(box.left(), top + 1.15 * size, box.width(), 1.2 * under),
+                         int(right | Qt.TextFlag.TextWordWrap), self.under)
 
     def _bar(self, painter: QPainter, bar: QRectF, now: TrackNow) -> None:
         line, skin, one = now.line, self.skin, em(1)
@@ -156,13 +160,18 @@ class TrackScale(QWidget):
         measure = QFontMetricsF(painter.font())
         painter.setPen(QColor(self.skin.quiet))
         text, start_text = self.words_of(line)
-        painter.drawText(QPointF(max(rest - measure.horizontalAdvance(text) / 2, bar.left()),
-                                 under.bottom() - 0.3 * one), text)
+        rest_wide, start_wide = map(measure.horizontalAdvance, (text, start_text))
+        start_left = min(start - start_wide / 2, bar.right() - start_wide)
+        rest_left = max(rest - rest_wide / 2, bar.left())
+        base = under.bottom() - 0.3 * one
+        if rest_left + rest_wide + one > start_left:
+            # Where there is no room for both, what may not be passed is told.
+            rest_left = bar.left()
+            start_left = max(start_left, bar.right() - start_wide)
+        if rest_left + rest_wide + one <= start_left:
+            painter.drawText(QPointF(rest_left, base), text)
         painter.setPen(QColor(self.skin.grave))
-        text = start_text
-        half = measure.horizontalAdvance(text) / 2
-        painter.drawText(QPointF(min(start - half, bar.right() - 2 * half),
-                                 under.bottom() - 0.3 * one), text)
+        painter.drawText(QPointF(max(start_left, bar.left()), base), start_text)
 
     def _worst(self, painter: QPainter, bar: QRectF, at: float, passed: bool) -> None:
         """Paint the worst mark: a triangle above the scale that never goes back."""

@@ -109,6 +109,38 @@ class Card(QFrame):
             self.body.addWidget(label(more, "quiet", wrap=True))
 
 
+class Folding(QWidget):
+    """Two widgets side by side, or the second below the first where there is no room for both."""
+
+    def __init__(self, first: QWidget, second: QWidget) -> None:
+        super().__init__()
+        self.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Preferred)
+        self.parts = first, second
+        self._row = QBoxLayout(QBoxLayout.Direction.LeftToRight, self)
+        self._row.setContentsMargins(0, 0, 0, 0)
+        self._row.setSpacing(em(0.8))
+        self._row.addWidget(first, 1)
+        self._row.addWidget(second)
+
+    def minimumSizeHint(self) -> QSize:
+        widest = max(part.minimumSizeHint().width() for part in self.parts)
+        return QSize(widest, super().minimumSizeHint().height())
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        super().resizeEvent(event)
+        self.fold()
+
+    def fold(self) -> None:
+        """Place the two anew for the room there is; called as well when one of them changed."""
+        first, second = self.parts
+        needed = first.sizeHint().width() + second.sizeHint().width() + self._row.spacing()
+        way = (QBoxLayout.Direction.LeftToRight if needed <= self.width() else
+               QBoxLayout.Direction.TopToBottom)
+        if way != self._row.direction():
+            self._row.setDirection(way)
+            self.updateGeometry()
+
+
 class FrontStack(QStackedWidget):
     """Pages in a stack that needs no more room than the page in front."""
 

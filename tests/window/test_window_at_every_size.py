@@ -84,6 +84,46 @@ def test_no_page_has_to_be_scrolled_sideways(qtbot, window):
         window.room.verticalScrollBar().setValue(window.room.verticalScrollBar().maximum())
 
 
+def test_a_log_in_the_car_is_whole_at_its_least_width(window):
+    """While it runs nothing is cut sideways, the window stays on its screen, and no state is cut
+    so that it says the opposite.
+
+    No outside source: the promise is the project's own.
+    """
+    window.resize(*SIZES[2])
+    QApplication.processEvents()
+    window.resize(*SIZES[0])
+    bar, page = window.state_bar, window.pages["in_car"]
+    window.go_to("in_car")
+    usual = page.stack.currentIndex()
+    page.live.begin(3)
+    page.live.now.show()
+    page.live.mark.hide()
+    page.stack.setCurrentWidget(page.live)
+    for made, text in ((bar.board, "simulated 12-bit board: live"),
+                       (bar.values, "values not saved"),
+                       (bar.recording, "● Logging 0:10, 11 080 rows")):
+        made.setText(text)
+        made.show()
+    try:
+        for _ in range(20):
+            QApplication.processEvents()
+        # Told to be small at once, it is: its least height is no larger while it has its words.
+        assert window.size().toTuple() == SIZES[0]
+        assert window.room.horizontalScrollBar().maximum() == 0
+        foot = page.live.foot
+        for made in (page.live.cycle, page.live.sound, page.live.now, page.live.stop):
+            assert foot.rect().contains(QRect(made.mapTo(foot, QPoint(0, 0)), made.size()))
+        assert bar.values.shown.startswith("values not")
+        assert "0:10" in bar.recording.shown
+        assert bar.board.shown.endswith("live")
+    finally:
+        page.stack.setCurrentIndex(usual)
+        bar.recording.setText("")
+        bar.recording.hide()
+        bar.show_values()
+
+
 def test_the_large_plot_is_large_at_every_size(qtbot, window):
     """Beside its words or below them, the plot keeps the room that its axes and curves need."""
     path = SAMPLES / "synthetic_wiper_dropouts.csv"
