@@ -9,9 +9,10 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from analysis.key_on.blocks import Blocks, Bools, stated_of
-from analysis.key_on.cycles import KeyTimes
+from analysis.key_on.cycles import KeyTimes, Span
 from analysis.key_on.opening import FOOT_NOT_STATED
 from analysis.key_on.presses import NOT_DRIVEN, Driven, TrackFacts
+from analysis.key_on.rests import judged_spans
 from analysis.key_on.results import Press
 from analysis.model.finding import Finding, KeyOnCode
 from analysis.model.recording import Array, Recording
@@ -81,7 +82,8 @@ def sort_presses(recording: Recording, blocks: Blocks, free: Bools, facts: tuple
     if electrical:
         delay = [delays[p.start_s] for p in electrical if p.start_s in delays]
         found_here.append(_electrical(electrical, signs, delay, known))
-    unstated = [p for p in kept if not p.stated and _with_key(p, blocks, times)]
+    judged = judged_spans(recording, blocks, times)
+    unstated = [p for p in kept if not p.stated and _with_key(p, blocks, judged)]
     if unstated:
         found_here.append(_not_stated(unstated))
     return tuple(kept), free, tuple(found_here)
@@ -207,10 +209,10 @@ def _equal_volts(known: dict[float, _Shape], facts: tuple[TrackFacts, ...],
             if abs(shape.volts[1] - shape.volts[0]) < _EQUAL * abs(shape.volts[0])}
 
 
-def _with_key(press: Press, blocks: Blocks, times: KeyTimes) -> bool:
+def _with_key(press: Press, blocks: Blocks, judged: tuple[Span, ...]) -> bool:
     at = [(float(blocks.time_s[min(blocks.index(s.on_row), blocks.count - 1)]),
            float(blocks.time_s[min(blocks.index(s.off_row), blocks.count - 1)]))
-          for s in times.spans]
+          for s in judged]
     return any(press.start_s <= off and press.end_s >= on for on, off in at)
 
 

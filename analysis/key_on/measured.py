@@ -67,6 +67,8 @@ class Measured:
         nominal = recording.nominal_volts
         _, free = find_presses(self.blocks, self.facts, (), nominal)
         self.times: KeyTimes = find_cycles(self.recording, self.blocks, free)
+        # What is claimed of a key-on is claimed of the seconds too that its marks are unsure by.
+        self.judged = judged_spans(recording, self.whole, self.times)
         presses, free = find_presses(self.blocks, self.facts, self.times.spans, nominal)
         self.presses, free, feet = sort_presses(
             self.recording, self.blocks, free, self.facts, self.times, presses, self.gain,
@@ -78,10 +80,9 @@ class Measured:
         self.found: tuple[Finding, ...] = (
             *lead_findings(recording, self.whole, self.leads, self.facts, self.times.spans,
                            settings), *feet, *self._not_seen(gaps))
-        self.judged = judged_spans(recording, self.whole, self.times)
         unread = {f.column: found for f in self.facts
                   if (found := unread_of(recording, recording.channel(f.column), self.whole,
-                                         free, self.times.spans)) is not None}
+                                         free, self.judged)) is not None}
         self.unread = {c: u for c, u in unread.items() if not u.brief}
         self.found += brief_findings(unread, self.whole.step_s)
         self.strays: dict[str, Strays] = {}
@@ -104,7 +105,7 @@ class Measured:
 
     def _not_seen(self, gaps: Ints) -> tuple[Finding, ...]:
         """Return the findings of what of this log was not seen, or not as it seems."""
-        recording, spans = self.seen.recording, self.times.spans
+        recording, spans = self.seen.recording, self.judged
         broken = frozenset(lead.column for lead in self.leads)
         starts = {f.column: (self.limits[f.column].start, f.sign) for f in self.facts
                   if f.column in self.limits}

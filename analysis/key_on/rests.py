@@ -6,8 +6,6 @@ Levels are taken from rows that surely are what they seem; power is looked for i
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-import numpy as np
-
 from analysis.key_on.blocks import Blocks, Ints
 from analysis.key_on.cycles import MARK_FAR_S, KeyTimes, Span
 from analysis.key_on.opening import REST_MOVED
@@ -79,19 +77,20 @@ def sure_rests(times: KeyTimes, step_s: float) -> tuple[Rests, ...]:
 def judged_spans(recording: Recording, blocks: Blocks, times: KeyTimes) -> tuple[Span, ...]:
     """Return the spans that readings are judged in: around a mark the seconds it is unsure by too.
 
-    Not where a track leaves the middle of the supply there, as when the key feeds the pedal.
+    Not where a track leaves the middle of the supply there, as when the key feeds the pedal; a
+    reading that is missing while the supply stands is no such thing.
     """
     if times.found_by != "mark":
         return times.spans
     reach = round(MARK_FAR_S / blocks.step_s)
-    nominal = recording.nominal_volts
+    nominal, feed = recording.nominal_volts, recording.supply
     tracks = [blocks.stated[c.column] for c in recording.with_role("track")]
 
     def inside(start: int, stop: int) -> bool:
         piece = blocks.between(start, stop)
-        return all(bool(np.isfinite(t.mean[piece]).all()
-                        and (t.lowest[piece] > 0.03 * nominal).all()
-                        and (t.highest[piece] < 0.97 * nominal).all()) for t in tracks)
+        fed = feed is None or not (blocks.measured[feed.column][piece] < 0.1 * nominal).any()
+        return fed and not any(bool((t.lowest[piece] < 0.03 * nominal).any()
+                                    or (t.highest[piece] > 0.97 * nominal).any()) for t in tracks)
 
     result = []
     last = 0
