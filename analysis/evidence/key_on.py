@@ -24,14 +24,16 @@ UNSEEN = frozenset({"rows lost", "rate too low", "supply clipped", "track clippe
                      "supply moves the readings"})
 OF_LEADS = frozenset({"away from rest", "lead at a rail", "track at a rail all along",
                     "dropout in the car"})
+# A key-on unlike the others: grave when no promise holds beside it.
+STRAY = "one key-on lifts"
 ELSEWHERE = frozenset({"rest is not the sweep's", "another kind of pedal"})
 
 
 def key_on_claims(found: "KeyOnFindings") -> tuple[Claim, ...]:
     """Return every claim of a key-on log with its state and the codes that made it so.
 
-    Two claims can only be open or bad: without a sweep nobody knows whose pedal it is, and a log
-    that hinders its own bound measures nothing.
+    Two claims need more than the log: without a sweep nobody knows whose pedal it is, and a log
+    that hinders its own bound measures nothing. That on the brake only where a brake was logged.
     """
     codes = [f.code for f in found.found]
     unseen = [c for c in codes if c in UNSEEN] + ["readings missing"] * bool(found.unread)
@@ -41,23 +43,26 @@ def key_on_claims(found: "KeyOnFindings") -> tuple[Claim, ...]:
         (unseen or ["not judged"]) if verdict.applied is None else ())
     broken = [f.code for f in found.found if f.code in OF_LEADS and f.gravity >= 2]
     moved = [c for c in codes if c in ELSEWHERE]
+    withdrawn = [f.code for f in found.found if f.code == STRAY and f.gravity >= 2]
     measured = bool(found.car) and all(c.basis == "measured" for c in found.car.values())
     return (
         power, settle(KNOWN, (), unseen), settle(LEADS, broken, unseen),
         settle(SAME_PEDAL, moved, () if found.swept is not None else ["no sweep given"]),
-        settle(MEASURED, (), () if measured else ["allowance assumed"]),
+        settle(MEASURED, withdrawn, () if measured else ["allowance assumed"]),
         settle(NOISE, ["noise passes start of travel"] * bool(found.noisy),
                () if found.proofs and all(p.enough for p in found.proofs.values())
                else ["noise not known"]),
-        settle(BRAKE, ["brake with pedal"] * bool(found.brake_events)))
+        *(() if not found.recording.with_role("brake") else
+          (settle(BRAKE, ["brake with pedal"] * bool(found.brake_events)),)))
 
 
 def shows_no_power(claims: tuple[Claim, ...]) -> bool:
     """Return whether the log shows a pedal free of power: the claims that strictness asks for.
 
-    Whether the allowance was measured is no condition of it: the assumed one stands then.
+    Whether the allowance was measured is no condition of it: the assumed one stands then, unless a
+    key-on lifts unlike the others, which no bound holds for.
     """
     asked = {NO_POWER, KNOWN, LEADS, NOISE, BRAKE}
     return all(c.state == "sound" or (c.claim == NOISE and c.state == "open")
                for c in claims if c.claim in asked) and not any(
-        c.claim == SAME_PEDAL and c.state == "bad" for c in claims)
+        c.claim in (SAME_PEDAL, MEASURED) and c.state == "bad" for c in claims)

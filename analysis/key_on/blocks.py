@@ -143,11 +143,13 @@ def runs(flags: Bools) -> list[tuple[int, int]]:
 
 
 def _usual_step(time_s: Array) -> float:
+    # Rows that came in pairs under one time stamp have no usual step but the mean.
+    mean_s = float(time_s[-1] - time_s[0]) / max(time_s.size - 1, 1) or 1.0
     # The median of a sample of the steps is enough and spares a sort of millions.
     if time_s.size <= 200_000:
-        return float(np.median(np.diff(time_s))) or 1.0
+        return float(np.median(np.diff(time_s))) or mean_s
     picks = np.linspace(0, time_s.size - 2, 100_000).astype(np.int64)
-    return float(np.median(time_s[picks + 1] - time_s[picks])) or 1.0
+    return float(np.median(time_s[picks + 1] - time_s[picks])) or mean_s
 
 
 def _empty(n: int) -> BlockStats:

@@ -36,7 +36,10 @@ def unread_of(recording: Recording, channel: Channel, blocks: Blocks, free: Bool
         unfed = np.isnan(stated_of(recording, channel, part.start, part.stop))
         unfed &= known[part]
         for a, b in zip(*runs(unfed), strict=True):
-            if (a == 0 or b == unfed.size) and (b - a) * blocks.step_s <= _COMES_UP_S:
+            # One that stood before the key was turned falls away: it does not come up.
+            switched = (a == 0 and _unfed(recording, channel, part.start - 1)) or (
+                b == unfed.size and _unfed(recording, channel, part.stop))
+            if switched and (b - a) * blocks.step_s <= _COMES_UP_S:
                 unfed[a:b] = False
         rows = span.on_row + np.flatnonzero(unfed | own[part])
         found.append(rows[free[rows // blocks.size]])
@@ -49,6 +52,12 @@ def unread_of(recording: Recording, channel: Channel, blocks: Blocks, free: Bool
     return Unread(lost.size * blocks.step_s, float(recording.time_s[lost[0]]),
                   2 * int(own[lost].sum()) < lost.size, not matters(lengths, on_s),
                   int(lengths.size), float(lengths.max()))
+
+
+def _unfed(recording: Recording, channel: Channel, row: int) -> bool:
+    """Return whether the track has no supply to state it by at this row; True beyond the log."""
+    return not 0 <= row < recording.rows or bool(
+        np.isnan(stated_of(recording, channel, row, row + 1)).any())
 
 
 def brief_findings(unread: Mapping[str, Unread], step_s: float) -> tuple[Finding, ...]:

@@ -12,7 +12,7 @@ from collections.abc import Iterable
 import numpy as np
 
 from analysis.evidence.claim import Finding
-from analysis.key_on.blocks import Blocks, Ints
+from analysis.key_on.blocks import Blocks, Ints, volts_of
 from analysis.key_on.cycles import Span
 from analysis.key_on.opening import HOLES, REFERENCE, REFERENCE_SHARED
 from analysis.key_on.standstill import standstill_findings
@@ -129,6 +129,10 @@ def _frozen(recording: Recording, blocks: Blocks,
         for channel in channels:
             part = channel.readings[span.on_row: span.off_row]
             same &= part[1:] == part[:-1]
+        if recording.supply is not None:
+            # A pedal that is not fed yet reads nothing but zeros; that is told as unread.
+            feed = volts_of(recording.supply, span.on_row, span.off_row)[1:]
+            same &= ~(feed < 0.1 * recording.nominal_volts)
         starts, stops = runs(same)
         long = (stops - starts) * blocks.step_s > ACTS_S
         for a, b in zip(starts[long], stops[long], strict=True):

@@ -25,10 +25,13 @@ def standstill_findings(recording: Recording, step_s: float, spans: tuple[Span, 
     Readings at an end of the converter are told as clipped and left out here.
     """
     result = []
+    # What stands still because nothing feeds it is told as unread.
+    unfed = (np.zeros(recording.rows, dtype=bool) if recording.supply is None else
+             recording.supply.volts() < 0.1 * recording.nominal_volts)
     for channel in recording.channels:
         if channel.role not in ("track", "supply"):
             continue
-        codes = _codes(channel)
+        codes = np.where(unfed, math.nan, _codes(channel))
         usual = _repeats_at_best(codes)
         if not usual < 1.0:
             continue

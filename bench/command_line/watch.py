@@ -53,7 +53,8 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--strict", action="store_true",
                         help="exit with 1 when power would have been applied, when the noise "
                         "would pass the values, when not every track could be judged all the "
-                        "time, or the sweep shows that the pedal must be repaired first")
+                        "time, when one key-on lifts so that no promise holds, or the sweep "
+                        "shows that the pedal must be repaired first")
     parser.add_argument("--more", action="store_true",
                         help="the reasons and tables as well, not only one screen")
     add_board_options(parser)

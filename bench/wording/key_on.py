@@ -110,8 +110,9 @@ def found_lines(findings: KeyOnFindings) -> list[str]:
     if findings.forbidding:
         lines.append((3, "the sweep of this pedal asks for a repair first"))
     for column, gap in findings.unread.items():
-        what = "the supply of track" if gap.by_supply else "track"
-        lines.append((2, f"{what} {column} was not read for {gap.seconds:.1f} s with the key on, "
+        what, missing = (("the supply of track", "missing") if gap.by_supply
+                         else ("track", "not read"))
+        lines.append((2, f"{what} {column} was {missing} for {gap.seconds:.1f} s with the key on, "
                          f"from {gap.first_s:.1f} s"))
     for column in findings.noisy:
         lines.append((2, f"track {column}: noise would pass start of travel more often than "

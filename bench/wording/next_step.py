@@ -3,7 +3,15 @@
 import re
 from pathlib import Path
 
-from analysis.evidence.key_on import BRAKE, LEADS, NOISE, SAME_PEDAL, key_on_claims, shows_no_power
+from analysis.evidence.key_on import (
+    BRAKE,
+    LEADS,
+    MEASURED,
+    NOISE,
+    SAME_PEDAL,
+    key_on_claims,
+    shows_no_power,
+)
 from analysis.key_on.opening import opening
 from analysis.key_on.results import KeyOnFindings
 from analysis.model.recording import Recording
@@ -88,6 +96,8 @@ def after_log(findings: KeyOnFindings, log: Path, sweep: Path | None,
                 "or give the sweep of this pedal: --sweep FILE; without it nothing says where "
                 "its start of travel lies")
     claims = {c.claim: c for c in key_on_claims(findings)}
+    # Only a log with a brake has that claim.
+    state_of_brake = claims[BRAKE].state if BRAKE in claims else ""
     mine = options_of(findings.parameters)
     swept = f"--sweep {pasted(sweep)}{entered}{mine}"
     again = (f"stillpedal watch --board {port} --out {pasted(free_name(log))} {swept}")
@@ -99,13 +109,15 @@ def after_log(findings: KeyOnFindings, log: Path, sweep: Path | None,
         return sweep_again, "as installed: the pedal rests elsewhere now than in the sweep"
     if findings.forbidding:
         return sweep_again, "after the repair"
-    if findings.verdict.applied or claims[LEADS].state == "bad" or claims[BRAKE].state == "bad":
+    if findings.verdict.applied or claims[LEADS].state == "bad" or state_of_brake == "bad":
         limb = limb_of(findings.recording.pedal.use).limb
         return again, f"after the repair: find what lifts the reading (a ground, a lead, a {limb})"
     opened = opening(findings.found)
     without = without_start(findings)
     if without and not opened and not findings.unread:
         return sweep_again, f"with track {listed(without)} too: this sweep does not have it"
+    if claims[MEASURED].state == "bad":
+        return again, "after the repair: find what differed at that key-on (contactor, pump, lead)"
     if not shows_no_power(tuple(claims.values())):
         return again, _why_again(opened[0].code if opened else "", claims[NOISE].state)
     if findings.contactor != "closed":

@@ -90,7 +90,7 @@ PHRASES = {
     "another kind of pedal": "the log and the sweep say another kind of pedal",
     "supply moves a fixed sensor": "moves more than was allowed for such a sensor",
     "supply moves the readings": "moves more than was allowed for a controller that reads volts",
-    "one key-on lifts": "one key-on lifts, unlike the others",
+    "one key-on lifts": "key-on {which} lifted it by {furthest_apart}, unlike the others",
     "rows lost": "rows were lost with the key on",
     "track clipped": "reads the end of its input's range",
     "supply not logged": "the supply was not logged: a sag may hide a lift",
@@ -145,7 +145,7 @@ _WHOLE = frozenset({"doubt", "rest end not known", "rest end assumed", "directio
                     "no lift-off", "one track", "log passed the start of travel",
                     "log too noisy", "reference contradicted", "key line still",
                     "another kind of pedal",
-                    "electrical, not a foot", "one key-on lifts", "rows lost", "rate too low",
+                    "electrical, not a foot", "rows lost", "rate too low",
                     "reference contradicted, ratio stands", "short holes", "key line unclear",
                     "supply not logged", "marks contradicted", "readings repeat",
                     "track not logged", "pair measured", "shared short unseen", "step estimated",
@@ -165,6 +165,8 @@ def _phrase(finding: Finding) -> str:
     if "{" not in phrase:
         return phrase
     values = dict(finding.values)
+    if isinstance(numbers := values.get("numbers"), tuple):
+        values["which"] = ", ".join(map(str, numbers))
     for name, value in finding.values.items():
         for unit, thousandth in (("_volts", "_mv"), ("_s", "_ms")):
             if name.endswith(unit) and isinstance(value, float):
@@ -187,7 +189,8 @@ def short_line(finding: Finding, times: int = 1, width: int = 76) -> str:
             "noise not measured",) else ""
     text = f"{who} {phrase}".strip()
     if finding.code in ("promise withdrawn", "costly dead band", "dead band stated",
-                        "step not known", "hum", "nothing allowed for the car") and finding.channel:
+                        "step not known", "hum", "nothing allowed for the car",
+                        "one key-on lifts") and finding.channel:
         text = f"track {finding.channel}: {phrase}"
     if finding.channel is None:
         text = OF_EITHER.get(finding.code, text)

@@ -10,8 +10,10 @@ import numpy as np
 import pytest
 
 from analysis.evidence.key_on import (
+    BRAKE,
     KNOWN,
     LEADS,
+    MEASURED,
     NO_POWER,
     SAME_PEDAL,
     key_on_claims,
@@ -175,3 +177,82 @@ def test_a_track_pulled_far_below_its_rest_leaves_the_log_open():
         replace(c, readings=np.where(here, np.floor(0.45 * c.readings), c.readings))
         if c.column == "a" else c for c in recording.channels))
     stays_open(judged(pulled), "away from rest")
+
+
+def by_late_marks(recording, late_s=3.0):
+    """Return the log without its key wire; marks come so late after 6 s of each 16 s."""
+    marks = tuple(Mark(int((16 * k + at) * RATE), text) for k in range(6)
+                  for at, text in ((6 + late_s, "key on"), (15.9, "key off")))
+    return replace(recording, marks=marks, channels=tuple(
+        c for c in recording.channels if c.role != "key"))
+
+
+def in_the_unsure_seconds(recording, change):
+    """Return the log with each track's readings changed from 0.4 to 2.4 s after the key."""
+    here = (recording.time_s % 16.0 >= 6.4) & (recording.time_s % 16.0 < 8.4)
+    return replace(recording, channels=tuple(
+        replace(c, readings=np.where(here, change(c.readings, recording.time_s % 16.0 - 6.4),
+                                     c.readings)) if c.role == "track" else c
+        for c in recording.channels))
+
+
+def test_what_may_lie_with_the_key_on_is_not_left_out_of_a_marked_log():
+    """A movement like a foot's, lost rows or blanks before a late mark open it (issue: judge them).
+
+    A press of 1 V is 819 counts; its rise takes half a second, as of a foot.
+    """
+    marked = by_late_marks(log()[0])
+    assert judged(marked).verdict.applied is False
+    moved = in_the_unsure_seconds(marked, lambda v, t: v + 819 * np.sin(np.pi * t / 2.0))
+    stays_open(judged(moved), "foot not stated")
+    blank = judged(in_the_unsure_seconds(marked, lambda v, t: np.nan * v))
+    assert blank.verdict.applied is None
+    assert set(blank.unread) == {"a", "b"}
+    # A step that confirms the marks is not there, so rows lost before them may be key-on.
+    gone = (marked.time_s % 16.0 >= 6.5) & (marked.time_s % 16.0 < 8.0)
+    kept = np.flatnonzero(~gone)
+    lost = replace(without(marked, gone), marks=tuple(
+        Mark(int(np.searchsorted(kept, m.row)), m.text) for m in marked.marks))
+    stays_open(judged(lost), "rows lost")
+
+
+@pytest.mark.parametrize("fed_before", [True, False])
+def test_a_supply_that_falls_away_at_the_key_does_not_come_up(fed_before):
+    """0.4 s without a supply that stood before is not seen; one that the key switches comes up."""
+    recording, on = log()
+    without_supply = (recording.time_s % 16.0 >= 6.0) & (recording.time_s % 16.0 < 6.4)
+    if not fed_before:
+        without_supply |= ~on
+    found = judged(replace(recording, channels=tuple(
+        replace(c, readings=np.where(without_supply, np.floor(0.02 * c.readings), c.readings))
+        if c.role != "key" else c for c in recording.channels)))
+    assert bool(found.unread) is fed_before
+    assert (found.verdict.applied is None) is fed_before
+
+
+def test_one_key_on_in_twenty_that_lifts_is_no_pass():
+    """No promise holds beside it, so strictness does not pass it."""
+    recording, _ = log(cycles=20, rate=50.0)
+    here = (recording.time_s > 16 * 12 + 6.5) & (recording.time_s < 16 * 13)
+    lifted = replace(recording, channels=tuple(
+        replace(c, readings=c.readings + 33 * here) if c.role == "track" else c
+        for c in recording.channels))
+    found = judged(lifted)
+    assert found.verdict.applied is False
+    assert states(found)[MEASURED] == "bad"
+    assert not shows_no_power(key_on_claims(found))
+    assert shows_no_power(key_on_claims(judged(recording)))
+
+
+def test_a_claim_on_the_brake_needs_a_brake():
+    """Nothing is claimed of what was not logged."""
+    assert BRAKE not in states(judged(log()[0]))
+
+
+def test_rows_in_pairs_under_one_time_stamp_are_not_called_slow():
+    """Two rows to a time stamp at 200 a second were called 1000 ms apart."""
+    recording, _ = log()
+    twice = np.repeat(np.arange(recording.rows), 2)
+    found = judged(replace(recording, time_s=recording.time_s[twice], channels=tuple(
+        replace(c, readings=c.readings[twice]) for c in recording.channels)))
+    assert "rate too low" not in codes(found)
