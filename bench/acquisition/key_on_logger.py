@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from analysis.model.recording import CONTACTOR, Array, Channel
-from bench.acquisition.recorder import Rows, Source
+from bench.acquisition.listener import Rows, Source
 from bench.acquisition.recorder_file import FileListener
 from bench.errors import BadCall
 

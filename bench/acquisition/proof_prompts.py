@@ -17,7 +17,8 @@ from analysis.proof.steps import (
     SUPPLY,
     mark_of,
 )
-from bench.acquisition.recorder import Listener, Recorder, Rows, Source
+from bench.acquisition.listener import Listener, Rows, Source
+from bench.acquisition.recorder import Recorder
 
 TASKS = ("wires", "shake", "warm", "loads", "drive")
 PLACES = ("the pedal box", "the plug", "the controller")

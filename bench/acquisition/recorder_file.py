@@ -6,7 +6,8 @@ import time
 from collections.abc import Mapping
 from pathlib import Path
 
-from bench.acquisition.recorder import Listener, Recorder, Rows, Source
+from bench.acquisition.listener import Listener, Rows, Source
+from bench.acquisition.recorder import Recorder
 from bench.files.recording_file import RecordingHeader, RecordingWriter
 
 # How often it is looked whether the file is still there.

@@ -19,7 +19,7 @@ from analysis.model.recording import Array, Channel, Recording
 from analysis.pedal.dead_band import sign_of
 from analysis.pedal.findings import Findings
 from bench.acquisition.key_on_logger import Switch, switch_of
-from bench.acquisition.recorder import Listener, Rows, Source
+from bench.acquisition.listener import Listener, Rows, Source
 from bench.services.findings import assuming
 
 State = Literal["waiting", "below", "open", "passed"]

@@ -8,7 +8,8 @@ import numpy as np
 from analysis.model.finding import USE
 from analysis.model.pedal_kind import BY_HAND
 from bench.acquisition.guided_plan import Plan, Prompt
-from bench.acquisition.recorder import Listener, Recorder, Rows, Source
+from bench.acquisition.listener import Listener, Rows, Source
+from bench.acquisition.recorder import Recorder
 from bench.acquisition.sweep_judge import SweepJudge, Tally
 from bench.wording.face import TERMINAL, Face
 from bench.wording.guided import guide_words

@@ -21,7 +21,8 @@ from analysis.pedal.findings import Findings, decide
 from analysis.pedal.settings import Setting
 from bench.acquisition.boards.board import Board
 from bench.acquisition.key_on_logger import HOW, OFF_S, ON_S, STARTS, Capture, LoggerOptions
-from bench.acquisition.recorder import Listener, Recorder
+from bench.acquisition.listener import Listener
+from bench.acquisition.recorder import Recorder
 from bench.errors import BadCall
 from bench.files.exports.brief_key_on import brief_key_on
 from bench.files.exports.key_on_json import key_on_json

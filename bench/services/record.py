@@ -24,8 +24,9 @@ from bench.acquisition.guided_plan import (
     plan_of,
     refusals,
 )
+from bench.acquisition.listener import Listener, Rows, Source
 from bench.acquisition.proof_prompts import ProofGuide
-from bench.acquisition.recorder import Listener, Recorder, Rows, Source
+from bench.acquisition.recorder import Recorder
 from bench.acquisition.recorder_file import FileListener
 from bench.acquisition.sweep_judge import SweepJudge, Tally
 from bench.acquisition.wire import Decoder, command

@@ -15,7 +15,8 @@ from analysis.model.recording import Array, Channel, Recording
 from analysis.senders.calibration import Steady, points_from
 from bench.acquisition.boards.board import Board
 from bench.acquisition.boards.channels import ChannelOptions
-from bench.acquisition.recorder import Listener, Recorder, Rows, Source
+from bench.acquisition.listener import Listener, Rows, Source
+from bench.acquisition.recorder import Recorder
 from bench.acquisition.recorder_file import FileListener
 from bench.errors import BadCall, BoardTrouble
 from bench.files.calibration_store import MeterResult, pin_volts

@@ -16,7 +16,7 @@ from PySide6.QtWidgets import (
 
 from bench.services.car_live import CarNow
 from bench.services.key_on import OFF_S, ON_S, Capture, disk_left
-from bench.window.loud_line import LoudLine
+from bench.window.loud_line import LOST, LoudLine
 from bench.window.session import Session
 from bench.window.sizes import em
 from bench.window.theme import Skin
@@ -34,7 +34,6 @@ from bench.wording.car_live import (
 )
 from bench.wording.state_bar import HARD
 
-LOST = "The cable is out: plug it in again."
 KINDS = {"waiting": "quiet", "open": "mend", "passed": "grave"}
 BEEP_S, DISK_S = 1.0, 2.0
 

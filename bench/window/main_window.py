@@ -251,7 +251,7 @@ class MainWindow(QMainWindow):
         """Show the files opened last; which two of the same name are, their tips tell."""
         self.recent_menu.clear()
         self.recent_menu.setToolTipsVisible(True)
-        paths = [Path(name) for name in self.session.recent()[:MENU_FILES]]
+        paths = [Path(name) for name in self.session.recent_files.all()[:MENU_FILES]]
         for number, path in enumerate(paths, start=1):
             made = self._action(f"&{number} {path.name.replace('&', '&&')}",
                                 partial(self.session.open, path))
@@ -353,12 +353,8 @@ class MainWindow(QMainWindow):
 
         A folder is a job's, and is put on the page Proof.
         """
-        if files[0].is_dir():
-            self.open_job(files[0])
-        elif len(files) > 1:
-            self.open_both(files[1], files[0])
-        else:
-            self.session.open(files[0])
+        two = len(files) > 1 and not files[0].is_dir()
+        self.open_both(*((files[1], files[0]) if two else (files[0], None)))
 
     def open_job(self, folder: Path) -> None:
         """Put the job of a folder on the page Proof; a folder without one is named as such."""

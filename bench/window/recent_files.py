@@ -26,8 +26,10 @@ class RecentFiles(QObject):
         return [stored] if isinstance(stored, str) else (
             [str(name) for name in stored] if isinstance(stored, list) else [])
 
-    def add(self, path: Path) -> None:
-        """Put a file at the head."""
+    def add(self, path: Path | None) -> None:
+        """Put a file at the head; None, of a recording that has no file, changes nothing."""
+        if path is None:
+            return
         name = str(path.resolve())
         self._put([name, *(f for f in self.all() if f != name)][:MOST])
 

@@ -170,8 +170,7 @@ class Session(QObject):
     def take_key_on(self, result: KeyOnFindings, path: Path | None) -> None:
         """Make these findings of a key-on log the ones on show."""
         self.key_on, self.key_on_path = result, path
-        if path is not None:
-            self.remember_file(path)
+        self.recent_files.add(path)
         self.key_on_changed.emit()
         self.key_on_opened.emit()
 
@@ -231,7 +230,7 @@ class Session(QObject):
             if found is not None:
                 self.take(found, path)
             else:
-                self.remember_file(path)
+                self.recent_files.add(path)
                 self.notify(told.no_use(refused, str(path)), "mend")
 
         self.work.run(told.reading(path.name),
@@ -247,8 +246,7 @@ class Session(QObject):
         self.findings, self.path = result, path
         self.parameters = result.parameters
         self.saved.look(result)
-        if path is not None:
-            self.remember_file(path)
+        self.recent_files.add(path)
         self.findings_changed.emit()
         whole = result.recording.complete
         # Parameters outlive a recording; none is to go into another pedal's values unseen.
@@ -281,8 +279,7 @@ class Session(QObject):
     def take_before(self, result: Findings | None, path: Path | None) -> None:
         """Lay these findings under the ones on show; None takes them away."""
         self.before, self.before_path = result, path
-        if path is not None:
-            self.remember_file(path)
+        self.recent_files.add(path)
         self.before_changed.emit()
 
     def set_parameters(self, **changes: Any) -> str:
@@ -399,15 +396,3 @@ class Session(QObject):
             self._judge_soon.start()
         elif self.key_on is not None:
             self.judge_key_on(self.key_on.contactor, self.take_measured)
-
-    def remember_file(self, path: Path) -> None:
-        """Put a file at the head of the recent ones."""
-        self.recent_files.add(path)
-
-    def recent(self) -> list[str]:
-        """Return the recent files, newest first."""
-        return self.recent_files.all()
-
-    def forget_recent(self) -> None:
-        """Forget the recent files; the files themselves stay."""
-        self.recent_files.forget()

@@ -18,7 +18,8 @@ from bench.acquisition.boards.channels import ChannelOptions
 from bench.acquisition.boards.pty_server import PtyServer, can_serve
 from bench.acquisition.boards.serial_board import SerialBoard
 from bench.acquisition.boards.streamed import StreamedBoard
-from bench.acquisition.recorder import Listener, Recorder, Rows, Source
+from bench.acquisition.listener import Listener, Rows, Source
+from bench.acquisition.recorder import Recorder
 from bench.acquisition.recorder_time import RecordedTime
 from bench.acquisition.wire import Batch, Hello, encode_frames, encode_hello
 from bench.errors import BadCall, BadFile, BoardTrouble

@@ -33,7 +33,7 @@ from analysis.simulation import Motion, pedal_named, simulate_sweep
 from bench.acquisition.boards import streamed
 from bench.acquisition.boards.pty_server import PtyServer
 from bench.acquisition.boards.streamed import StreamedBoard
-from bench.acquisition.recorder import Rows
+from bench.acquisition.listener import Rows
 from bench.acquisition.wire import encode_hello
 from bench.acquisition.wire.layout import frame_length, kind_of
 from bench.acquisition.wire.widths import WIDTHS

@@ -6,7 +6,8 @@ import numpy as np
 
 from analysis.model.recording import Channel, Recording
 from bench.acquisition.boards.board import Board
-from bench.acquisition.recorder import Listener, Recorder, Rows, Source
+from bench.acquisition.listener import Listener, Rows, Source
+from bench.acquisition.recorder import Recorder
 from bench.acquisition.wire import Hello
 
 HELLO = Hello("test board", ("a", "b"), 4096, 5.0, 1000.0, roles=("track", "track"))

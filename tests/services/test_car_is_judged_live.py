@@ -10,7 +10,7 @@ from analysis.key_on import analyse_key_on
 from analysis.model.recording import Channel
 from analysis.pedal.findings import analyse
 from analysis.simulation import Motion, pedal_named, simulate_sweep
-from bench.acquisition.recorder import Rows, Source
+from bench.acquisition.listener import Rows, Source
 from bench.files.recording_file import read_recording
 from bench.services.car_live import CarWatch, SamePedal, same_pedal
 from bench.services.findings import open_findings

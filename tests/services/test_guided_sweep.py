@@ -19,7 +19,7 @@ from bench.acquisition.boards.pty_server import PtyServer, can_serve
 from bench.acquisition.boards.simulated import SimulatedPedalBoard
 from bench.acquisition.boards.streamed import StreamedBoard
 from bench.acquisition.guided_plan import Prompt, guided_plan, plan_of, refusals
-from bench.acquisition.recorder import Rows, Source
+from bench.acquisition.listener import Rows, Source
 from bench.command_line import main
 from bench.command_line.progress import Progress
 from bench.errors import BadCall, BenchError

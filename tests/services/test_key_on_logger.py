@@ -23,7 +23,7 @@ from bench.acquisition.boards.pty_server import PtyServer, can_serve
 from bench.acquisition.boards.simulated import SimulatedCarBoard
 from bench.acquisition.boards.streamed import StreamedBoard
 from bench.acquisition.key_on_logger import Capture, LoggerOptions, Switch
-from bench.acquisition.recorder import Rows, Source
+from bench.acquisition.listener import Rows, Source
 from bench.acquisition.wire import Hello, encode_frames, encode_hello
 from bench.command_line import main
 from bench.errors import BadCall, BoardTrouble

@@ -9,7 +9,7 @@ import pytest
 
 from analysis.model.recording import Channel
 from bench.acquisition.guided_plan import guided_plan
-from bench.acquisition.recorder import Rows, Source
+from bench.acquisition.listener import Rows, Source
 from bench.acquisition.sweep_judge import SweepJudge
 from bench.services.guide import Guide
 from bench.wording.face import TERMINAL, WINDOW

@@ -17,7 +17,8 @@ import numpy as np
 
 from analysis.model.recording import Channel
 from bench.acquisition.boards.board import Board
-from bench.acquisition.recorder import Listener, Recorder, Rows
+from bench.acquisition.listener import Listener, Rows
+from bench.acquisition.recorder import Recorder
 from bench.acquisition.recorder_file import FileListener
 from bench.acquisition.wire import Hello, encode_frames, encode_hello
 from bench.files.recording_file import read_recording

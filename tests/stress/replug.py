@@ -16,7 +16,8 @@ import numpy as np
 from bench.acquisition.boards.pty_server import PtyServer, can_serve
 from bench.acquisition.boards.serial_board import SerialBoard
 from bench.acquisition.boards.streamed import StreamedBoard
-from bench.acquisition.recorder import Listener, Recorder, Rows
+from bench.acquisition.listener import Listener, Rows
+from bench.acquisition.recorder import Recorder
 from bench.acquisition.recorder_file import FileListener
 from bench.files.recording_file import read_recording
 

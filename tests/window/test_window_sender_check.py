@@ -60,9 +60,9 @@ def test_a_divider_checked_point_by_point(qtbot, tmp_path):
     assert found.predict(12.5).low < 1.01 * 12.5 < found.predict(12.5).high
     # It stays, large, with what it may be off by and what was stated.
     for _ in range(2):
-        said = re.fullmatch(r"1:(5\.\d+) ± (0\.\d+), stated 1:5", page.result_line.text())
+        said = re.fullmatch(r"1:(5\.\d+) ± (0\.\d+), stated 1:5", page.result_card.line.text())
         assert abs(float(said[1]) - 1.01 * 5.0) <= float(said[2])
-        assert page.result_line.isVisible()
+        assert page.result_card.line.isVisible()
         window.go_to("read")
         window.go_to("senders")
     assert page.status() == ("pass", True)
@@ -175,15 +175,15 @@ def test_a_point_that_does_not_belong_is_asked_about_and_left_out(qtbot, tmp_pat
     levels = (0.5, 1.1, 1.7, 2.3, 2.9, 3.5, 4.1)
     for volts in levels:
         point(qtbot, page, volts, f"{5.0 * volts + (5.0 if volts == 2.3 else 0.0):.2f}")
-    assert not page.doubted.isVisible()
+    assert not page.result_card.doubted.isVisible()
     press(qtbot, page.finish_button)
     qtbot.waitUntil(lambda: page.result is not None, timeout=PATIENCE_MS)
     assert page.result.doubted == (4,)
-    assert page.doubted.isVisible()
+    assert page.result_card.doubted.isVisible()
     assert not page.status()[1]
-    press(qtbot, page.doubted.leave_button)
+    press(qtbot, page.result_card.doubted.leave_button)
     qtbot.waitUntil(lambda: page.result.doubted == (), timeout=PATIENCE_MS)
-    assert not page.doubted.isVisible()
+    assert not page.result_card.doubted.isVisible()
     assert page.result.stored.calibration.points.count == len(levels) - 1
     assert page.status() == ("pass", True)
     assert len(list((tmp_path / "calibrations").rglob("*.json"))) == 2

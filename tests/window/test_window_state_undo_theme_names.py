@@ -22,7 +22,7 @@ def test_state_is_remembered(qtbot, tmp_path, sound):
     assert again.session.parameters.margin_volts == pytest.approx(0.033)
     assert again.session.skin.look.name == "dark"
     assert again.page is again.pages["decide"]
-    assert again.session.recent() == [str(sound)]
+    assert again.session.recent_files.all() == [str(sound)]
     recent = again.pages["keep"].recent
     again.go_to("keep")
     recent.setCurrentRow(0)
@@ -75,12 +75,12 @@ def test_one_undo_covers_changes_of_every_page(qtbot, tmp_path, sound):
     edits = session.bench.edits
     edits.begin(swept("healthy").recording.channels)
     edits.edit(0, "column", "upper")
-    session.forget_recent()
+    session.recent_files.forget()
     window.go_to("read")
     back, control = Qt.Key.Key_Z, Qt.KeyboardModifier.ControlModifier
     assert window.undo.text() == "&Undo forgetting the list"
     qtbot.keyClick(window, back, control)
-    assert session.recent() == [str(sound)]
+    assert session.recent_files.all() == [str(sound)]
     assert window.page.key == "keep"
     assert window.undo.text() == "&Undo name of a: upper"
     qtbot.keyClick(window, back, control)

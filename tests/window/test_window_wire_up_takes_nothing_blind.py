@@ -12,7 +12,7 @@ from window_driver import PATIENCE_MS, open_window, press, served_pedal
 
 from bench.acquisition import recorder
 from bench.acquisition.boards.pty_server import can_serve
-from bench.acquisition.recorder import Rows
+from bench.acquisition.listener import Rows
 
 pytestmark = pytest.mark.skipif(not can_serve(), reason="needs pseudo terminals")
 

@@ -174,6 +174,22 @@ def calibrate(points: Points, x: Array, x_uncertainty: Array, meter: MeterSpec,
     _check_points(points, x, x_uncertainty)
     y = points.meter
     rounding = _rounding(points, meter)
+    chosen, reason, tried = _choose(points, x, x_uncertainty, meter, forms)
+    if chosen.form == "polynomial" and not chosen.from_scatter:
+        chosen, reason = _against_a_kink(chosen, reason, x, y, x_uncertainty, rounding)
+    indicated = chosen.value(x)
+    return Calibration(points, x, x_uncertainty, x_unit, unit, meter, chosen, reason,
+                       tuple(tried), y - indicated, spread(points, indicated))
+
+
+def _choose(points: Points, x: Array, x_uncertainty: Array, meter: MeterSpec,
+            forms: Sequence[str]) -> tuple[
+                Curve, Reason, list[tuple[str, int, float, float]]]:
+    """Return the first form that the points do not speak against, why, and what was tried.
+
+    The last is each form, its degree, chi-squared and the limit of it. Raises NoCalibration.
+    """
+    y, rounding = points.meter, _rounding(points, meter)
     tried: list[tuple[str, int, float, float]] = []
     chosen: Curve | None = None
     reason: Reason | None = None
@@ -207,11 +223,7 @@ def calibrate(points: Points, x: Array, x_uncertainty: Array, meter: MeterSpec,
         chosen, reason = in_reserve
     if chosen is None or reason is None:
         raise NoCalibration("no form fits", failures=tuple(failures))
-    if chosen.form == "polynomial" and not chosen.from_scatter:
-        chosen, reason = _against_a_kink(chosen, reason, x, y, x_uncertainty, rounding)
-    indicated = chosen.value(x)
-    return Calibration(points, x, x_uncertainty, x_unit, unit, meter, chosen, reason,
-                       tuple(tried), y - indicated, spread(points, indicated))
+    return chosen, reason, tried
 
 
 def _check_points(points: Points, x: Array, x_uncertainty: Array) -> None:

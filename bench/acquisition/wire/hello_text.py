@@ -8,6 +8,7 @@ import re
 from dataclasses import dataclass, field
 
 from analysis.model.recording import ROLES
+from bench.acquisition.wire.lines import decode_words
 from bench.acquisition.wire.samples import Hello
 from bench.acquisition.wire.widths import LARGEST_READING, MOST_CHANNELS
 
@@ -117,3 +118,13 @@ def hello_words(hello: Hello, time_unit: str | None = None) -> str:
 
 def _plain(name: str) -> str:
     return "".join(c if " " <= c <= "~" and c != '"' else "?" for c in name)
+
+
+def named_columns(line: bytes) -> str | None:
+    """Return a table's head, such as t_ms,a,b, as the words that a # line would say; else None."""
+    first, comma, rest = line.partition(b",")
+    if not comma or first.strip().lower().decode("latin-1") not in TIME_NAMES:
+        return None
+    names = [name.strip() for name in (first, *rest.split(b","))]
+    return "columns=" + b",".join(names).decode("latin-1") if all(
+        name.isidentifier() for name in map(decode_words, names)) else None

@@ -17,11 +17,13 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from bench.acquisition.wire.blocks import read_block
 from bench.acquisition.wire.clock import StreamClock
 from bench.acquisition.wire.hello_text import (
     LONGEST_HELLO,
     TIME_NAMES,
     default_columns,
+    named_columns,
     parse_hello,
 )
 from bench.acquisition.wire.lines import Refused, decode_words, is_words, read_line
@@ -40,10 +42,6 @@ MOST_VOLTS = 60.0
 _LARGEST_TIME = (1 << 53) - 1
 
 TICK_US = {"us": 1, "ms": 1000}
-_DIGIT = np.zeros(256, bool)
-_DIGIT[48:58] = True
-_OTHER = np.zeros(256, bool)
-_OTHER[list(b", \t\n\r")] = True
 
 
 class TextDecoder:
@@ -151,7 +149,7 @@ class TextDecoder:
             return
         text = raw.strip()
         comment = text.startswith(b"#")
-        words = decode_words(text[1:]) if comment else self._named_columns(text)
+        words = decode_words(text[1:]) if comment else named_columns(text)
         if self._skip_first and words is None:
             self._skip_first = False
             return
@@ -172,16 +170,6 @@ class TextDecoder:
         except Refused as reason:
             self._refuse(str(reason), raw,
                          lost=words is None and not is_words(text, bool(self._names)))
-
-    @staticmethod
-    def _named_columns(line: bytes) -> str | None:
-        """Return a table's head, such as t_ms,a,b, as the words that a # line would say."""
-        first, comma, rest = line.partition(b",")
-        if not comma or first.strip().lower().decode("latin-1") not in TIME_NAMES:
-            return None
-        names = [name.strip() for name in (first, *rest.split(b","))]
-        return "columns=" + b",".join(names).decode("latin-1") if all(
-            name.isidentifier() for name in map(decode_words, names)) else None
 
     def _refuse(self, why: str, raw: bytes = b"", lost: bool = True) -> None:
         """Count and tell a line that is no row; lost: it may have been one."""
@@ -384,29 +372,9 @@ class TextDecoder:
         if self._skip_first or self._overlong or not self._width or self._names \
                 or self._candidates or self._volts:
             return False
-        octets = np.frombuffer(block, np.uint8)
-        digit = _DIGIT[octets]
-        if not digit[0] or not np.all(digit | _OTHER[octets]):
+        table = read_block(block, self._width)
+        if table is None:
             return False
-        # One separator between numbers; a line may end in \r\n.
-        gap = ~digit[1:] & ~digit[:-1]
-        if np.any(gap & ~((octets[:-1] == 13) & (octets[1:] == 10))) \
-                or np.any((octets[:-1] == 13) & (octets[1:] != 10)):
-            return False
-        starts = np.flatnonzero(digit & ~np.concatenate([[False], digit[:-1]]))
-        line_ends = np.flatnonzero(octets == 10)
-        per_line = np.diff(np.searchsorted(starts, line_ends), prepend=0)
-        if not np.all(per_line == self._width):
-            return False
-        ends = np.flatnonzero(digit[:-1] & ~digit[1:]) + 1
-        if np.max(ends - starts) > 16:
-            return False
-        widths = ends - starts
-        numbers = np.zeros(starts.size, np.int64)
-        for place in range(int(widths.max())):
-            numbers += np.where(
-                widths > place, octets[ends - 1 - place].astype(np.int64) - 48, 0) * 10**place
-        table = numbers.reshape(-1, self._width)
         readings = table[:, 1:] if self._unit else table
         if not readings.shape[1] or readings.max() > self._top \
                 or (self._unit and table[:, 0].max() > _LARGEST_TIME):

@@ -19,13 +19,14 @@ from bench.services.key_on import (
 )
 from bench.services.record import Order
 from bench.window.car_before import CarBefore
-from bench.window.car_live_view import LOST, CarLiveView
+from bench.window.car_live_view import CarLiveView
 from bench.window.car_read import CarRead, told
 from bench.window.contactor_choice import NOT_CHOSEN
 from bench.window.finding_view import must_mend
 from bench.window.live import Taken
+from bench.window.loud_line import LOST
 from bench.window.pages.page import NextStep, Page, PageStatus
-from bench.window.pages.sweep import free_name
+from bench.window.recorded_files import free_name
 from bench.window.session import Session
 from bench.window.sizes import em
 from bench.window.theme import Skin

@@ -102,7 +102,7 @@ class KeepPage(Page):
         row.addWidget(self.open_recent)
         row.addWidget(self.under_recent)
         row.addStretch(1)
-        row.addWidget(button("Forget the list", self.session.forget_recent,
+        row.addWidget(button("Forget the list", self.session.recent_files.forget,
                              tip="The files themselves stay"))
         card.body.addLayout(row)
         self.recent.currentItemChanged.connect(lambda *_: self._enable())
@@ -209,7 +209,7 @@ class KeepPage(Page):
 
     def _fill_recent(self) -> None:
         self.recent.clear()
-        for name in self.session.recent():
+        for name in self.session.recent_files.all():
             path = Path(name)
             item = QListWidgetItem(f"{path.name}\n{path.parent}")
             item.setData(PATH_ROLE, name)

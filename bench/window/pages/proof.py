@@ -28,6 +28,7 @@ from bench.services.saving import free_path
 from bench.window.job_bar import JobBar
 from bench.window.job_desk import JobDesk
 from bench.window.live import Taken
+from bench.window.loud_line import LOST
 from bench.window.pages.page import NextStep, Page, PageStatus
 from bench.window.proof_detail import ProofDetail
 from bench.window.proof_list import ProofList
@@ -41,7 +42,6 @@ from bench.wording.face import small
 from bench.wording.proof import TITLES
 
 PAINT_MS = 50
-LOST = "The cable is out: plug it in again."
 BEFORE, LIVE = range(2)
 
 

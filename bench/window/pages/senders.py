@@ -21,25 +21,24 @@ from bench.errors import BenchError
 from bench.plots.calibration import draw_points, draw_residuals
 from bench.services.boards import SIMULATED, open_named
 from bench.services.sender_check import MeterResult, keep
-from bench.services.sender_check_asked import WRONG_POINT
 from bench.services.sender_check_live import MeterSession
 from bench.services.simulated import SimulatedSenderBoard
-from bench.window.doubted_point import DoubtedPoint
 from bench.window.field_trouble import FieldTrouble
 from bench.window.live_plots import still_view
 from bench.window.pages.page import NextStep, Page, PageStatus
-from bench.window.pages.sweep import free_name
+from bench.window.recorded_files import free_name
 from bench.window.sender_fields import SenderFields
+from bench.window.sender_result_card import SenderResultCard
 from bench.window.session import Session
 from bench.window.sizes import em
 from bench.window.theme import Skin
 from bench.window.widgets import Abreast, Card, button, label
 from bench.window.worker import Progress, Worker
-from bench.wording.face import WINDOW, capital
+from bench.wording.face import WINDOW
 from bench.wording.reasons import in_words
 from bench.wording.refusals import refused
-from bench.wording.senders.result import NOT_JUDGED, result_line, standing, what_it_proves
-from bench.wording.senders.verdict import change_line, verdict_line
+from bench.wording.senders.result import standing, what_it_proves
+from bench.wording.senders.verdict import change_line
 
 SHOW_MS = 200
 LEAST = 3
@@ -83,7 +82,8 @@ class SendersPage(Page):
         whole.setObjectName("scrolled")
         column = QVBoxLayout(whole)
         column.setContentsMargins(0, 0, 0, 0)
-        column.addWidget(self._result_card())
+        self.result_card = SenderResultCard(self.answer)
+        column.addWidget(self.result_card)
         card = self.entry_card = Card()
         row = QHBoxLayout()
         self.level = label("–", "big")
@@ -138,40 +138,6 @@ class SendersPage(Page):
         grid.setRowStretch(1, 2)
         column.addLayout(grid, 1)
         return whole
-
-    def _result_card(self) -> Card:
-        """Return the card of the last check; it stays until another one has begun."""
-        self.result_card = Card()
-        self.result_card.setAccessibleName("Result of the last check")
-        self.result_name = label("", "quiet", wrap=True)
-        self.result_line = label("", "mid", wrap=True)
-        self.result_line.setAccessibleName("Result, with what it may be off by")
-        self.proves = label("", "mend", wrap=True)
-        self.proves.setAccessibleName("What these points prove")
-        self.judged = label("", wrap=True)
-        for made in (self.result_name, self.result_line, self.proves, self.judged):
-            self.result_card.body.addWidget(made)
-        self.doubted = DoubtedPoint(self.answer)
-        self.result_card.body.addWidget(self.doubted)
-        self.result_card.body.setSpacing(2)
-        self.result_card.hide()
-        return self.result_card
-
-    def _show_result(self) -> None:
-        result = self.result
-        self.result_card.setVisible(result is not None)
-        if result is None:
-            return
-        found = result.stored.calibration
-        self.result_name.setText(f"Channel {result.stored.channel}, {found.points.count} points")
-        self.result_line.setText(result_line(result.stored.sender, found))
-        proves = what_it_proves(found, result.enough,
-                                any(d.name == WRONG_POINT for d in result.diagnoses))
-        self.proves.setText(proves)
-        self.proves.setVisible(bool(proves))
-        self.doubted.ask(result.doubted)
-        self.judged.setText("\n".join(
-            capital(verdict_line(v, WINDOW)) for v in result.verdicts) or NOT_JUDGED)
 
     def hasHeightForWidth(self) -> bool:
         # The fields scroll by themselves: the result must not be scrolled out of sight.
@@ -267,7 +233,7 @@ class SendersPage(Page):
     def _started(self, result: tuple[MeterSession, SimulatedSenderBoard | None]) -> None:
         self.meter, self._simulated = result
         self.result = None
-        self._show_result()
+        self.result_card.show_result(self.result)
         self.words.clear()
         self.simulated_volts.setValue(0.5)
         self._simulate(0.5)
@@ -351,7 +317,7 @@ class SendersPage(Page):
     def _finished(self, found: tuple[MeterResult, Path]) -> None:
         result, path = found
         self.result = result
-        self._show_result()
+        self.result_card.show_result(self.result)
         self.shut()
         for text in (*(in_words(d.reason, WINDOW) for d in result.diagnoses),
                      *([change_line(result.change)] if result.change else []),

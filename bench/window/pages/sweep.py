@@ -1,22 +1,21 @@
 """Sweep: what to do now and for how long, the pedal over its plan, and what of it counts."""
 
-import datetime
 import math
 import time
 from pathlib import Path
 
-from PySide6.QtCore import QFile, Qt, QTimer
+from PySide6.QtCore import Qt, QTimer
 from PySide6.QtWidgets import QApplication, QCheckBox, QHBoxLayout, QVBoxLayout, QWidget
 
 from bench.errors import BenchError
 from bench.services.more import join
 from bench.services.record import Order, Prompt, SweepJudge, Tally, prompts_of
-from bench.services.saving import free_path, move_new
 from bench.window.board_controller import RETRY_S
 from bench.window.live import Taken, volts_of
 from bench.window.live_plots import LiveNumbers
-from bench.window.loud_line import LoudLine
+from bench.window.loud_line import LOST, LoudLine
 from bench.window.pages.page import NextStep, Page, PageStatus
+from bench.window.recorded_files import free_name, throw_away
 from bench.window.session import Session
 from bench.window.sweep_counts import SweepCounts
 from bench.window.sweep_picture import Now, SweepPicture
@@ -32,7 +31,6 @@ PAINT_MS = 25
 SOON_S = 2.0
 # Where no plan asks for it, the first rest is taken to last so long.
 REST_S = 1.0
-LOST = "The cable is out: plug it in again."
 WAITING = "Waiting for the board…"
 
 
@@ -367,7 +365,7 @@ class SweepPage(Page):
             self.link.look_again()
             return
         if taken.discarded:
-            self._throw_away(file.path)
+            self.session.notify(throw_away(file.path), "know")
             self.link.look_again()
             return
         self.kept, self._counted = file.path, guide is not None
@@ -381,11 +379,8 @@ class SweepPage(Page):
             # Without prompts nobody knows what was to be seen.
             self.outcome, self.whole = f"{file.writer.rows} rows, no steps to count by", False
         lost = f", {file.lost_samples} samples lost" if file.lost_samples else ""
-        if taken.error is not None:
-            self.session.notify(f"{taken.error} Saved: {file.path} ({file.writer.rows} rows).",
-                              "mend")
-        else:
-            self.session.notify(f"Saved: {file.path} ({file.writer.rows} rows{lost}).", "good")
+        said, kind = ("", "good") if taken.error is None else (f"{taken.error} ", "mend")
+        self.session.notify(f"{said}Saved: {file.path} ({file.writer.rows} rows{lost}).", kind)
         self.session.open_sweep(self._with_more(file.path))
         self._changed()
 
@@ -401,15 +396,3 @@ class SweepPage(Page):
             return path
         self.session.notify(f"{first.name} and the lift-offs together: {self.kept}", "good")
         return self.kept
-
-    def _throw_away(self, path: Path) -> None:
-        if QFile.moveToTrash(str(path)):
-            self.session.notify(f"{path.name} went to the trash.", "know")
-            return
-        aside = move_new(path, path.with_name(f"{path.name}.discarded"))
-        self.session.notify(f"There is no trash here: it was put aside as {aside}.", "know")
-
-
-def free_name(folder: Path, what: str) -> Path:
-    """Return a new file's path in the folder, named by what it is and by date."""
-    return free_path(folder / f"{what}-{datetime.datetime.now():%Y-%m-%d-%H%M%S}.csv")

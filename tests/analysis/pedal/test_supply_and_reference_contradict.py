@@ -16,7 +16,8 @@ from analysis.pedal.findings import analyse
 from analysis.signal.board_check import check_board
 from analysis.signal.reference import reference_contradicted
 from bench.acquisition.guided_plan import refusals
-from bench.acquisition.recorder import Listener, Recorder
+from bench.acquisition.listener import Listener
+from bench.acquisition.recorder import Recorder
 from bench.acquisition.recorder_file import FileListener
 from bench.command_line import main
 from bench.files.recording_file import read_recording, write_recording
