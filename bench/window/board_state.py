@@ -15,9 +15,10 @@ class BoardState(QObject):
     """Watch the link to the board.
 
     kind: "none", "opening", "waiting" (open, nothing said yet), "live", "silent" (open, but no
-    reading came lately) or "out" (the cable). changed: any of it is another, and once a second
-    while it records or is silent. replaced: another board, or perhaps another pedal, was
-    connected: extremes and counts shown of the one before are to be forgotten.
+    reading came lately), "out" (the cable) or "lent" (a sender is checked with it). changed: any
+    of it is another, and once a second while it records or is silent. replaced: another board, or
+    perhaps another pedal, was connected: extremes and counts shown of the one before are to be
+    forgotten.
     """
 
     changed = Signal()
@@ -71,7 +72,7 @@ class BoardState(QObject):
     def _kind(self) -> str:
         link = self._link
         if link.state == "idle":
-            return "none"
+            return "lent" if link.paused else "none"
         if link.state == "opening":
             return "opening"
         if link.lost:

@@ -55,7 +55,7 @@ class ImportDialog(QWidget):
         self.found: ImportPreview | None = None
         self._work = Worker(self)
         self._work.failed.connect(self._refused)
-        self._filling = False
+        self._begun = False
         column = QVBoxLayout(self)
         column.setContentsMargins(12, 12, 12, 12)
         column.setSpacing(8)
@@ -127,7 +127,7 @@ class ImportDialog(QWidget):
 
     def begin(self, path: Path) -> None:
         """Look into a log."""
-        self.path, self.found = path, None
+        self.path, self.found, self._begun = path, None, True
         self.table.begin()
         for combo in self.choices.values():
             combo.setCurrentIndex(0)
@@ -194,6 +194,18 @@ class ImportDialog(QWidget):
         self.understood.setText(capital(found.understood))
         self.not_understood.setText(capital(found.not_understood))
         self.notes.setText("  ".join(found.said))
+        if self._begun:
+            # Where it goes on from here; afterwards the focus stays where the user put it.
+            self._begun = False
+            self.next_field().setFocus()
+
+    def next_field(self) -> QWidget:
+        """Return where the next step is done: a column that is nothing yet, else the button."""
+        if self.take.isEnabled():
+            return self.take
+        taken = self.table.taken().values()
+        return next((c for place, c in enumerate(self.table.parts) if place not in taken),
+                    self.table)
 
     def bring_in(self) -> None:
         """Write the recording beside the log and open it."""

@@ -4,7 +4,7 @@ from typing import Literal
 
 from bench.wording.hard_spaces import HARD
 
-BoardKind = Literal["none", "opening", "waiting", "live", "silent", "out"]
+BoardKind = Literal["none", "opening", "waiting", "live", "silent", "out", "lent"]
 Saving = Literal["none", "unsaved", "saved", "changed"]
 
 
@@ -16,6 +16,8 @@ def board_words(kind: str, name: str, silent_s: float = 0.0) -> str:
         return f"{name}: opening…"
     if kind == "waiting":
         return f"{name}: no reading yet"
+    if kind == "lent":
+        return f"{name}: in the check of a sender"
     if kind == "live":
         return f"{name}: live"
     if kind == "out":

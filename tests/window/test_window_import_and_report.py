@@ -48,6 +48,8 @@ def test_a_log_of_other_origin_is_offered_previewed_and_brought_in(qtbot, tmp_pa
     pane = window.pages["keep"].bring_in
     qtbot.waitUntil(lambda: pane.found is not None, timeout=PATIENCE_MS)
     assert pane.isVisible()
+    # The focus is where it goes on, not on the rail that came after the button.
+    assert window.focusWidget() is pane.table.parts[1]
     # Two columns of readings: it asks which is which, in words of its own, above the table.
     assert "pick which is track a" in pane.question.text()
     assert "--" not in pane.question.text()

@@ -52,6 +52,8 @@ def test_a_divider_checked_point_by_point(qtbot, tmp_path):
         # 40 k over 10 k: 1 V at the pin stands for 5 V (Ohm's law: (R1 + R2) / R2).
         point(qtbot, page, volts, f"{1.01 * 5.0 * volts:.3f}")
     assert len(page.meter.points) == len(LEVELS)
+    # The board is there, and read by the check.
+    assert window.state_bar.board.text() == "simulated: in the check of a sender"
     path = page.meter.path
     press(qtbot, page.finish_button)
     qtbot.waitUntil(lambda: page.result is not None, timeout=PATIENCE_MS)
@@ -66,6 +68,7 @@ def test_a_divider_checked_point_by_point(qtbot, tmp_path):
         window.go_to("read")
         window.go_to("senders")
     assert page.status() == ("pass", True)
+    qtbot.waitUntil(lambda: window.state_bar.board.text() == "No board", timeout=PATIENCE_MS)
     told = wait_told(qtbot, window, "Kept with its channel")
     kept = next((tmp_path / "calibrations").rglob("*.json"))
     assert kept.name in told
