@@ -177,6 +177,13 @@ WORDS: dict[str, Words] = {
         f"rows are missing for {1000 * v['seconds']:.0f} ms before {v['time_s']:.2f} s"),
     "samples lost": lambda v, face: (
         f"{v['samples']} samples were lost before {v['time_s']:.2f} s"),
+    "all inputs repeat": lambda v, face: (
+        f"every input repeats one reading for {v['seconds']:.1f} s from {v['time_s']:.1f} s on, "
+        "in spite of its noise: nothing was read then; look at the logger, and sweep again"),
+    "all tracks jump": lambda v, face: (
+        f"all tracks jump by {v['percent']:.0f} % of travel at once at {v['time_s']:.2f} s, faster "
+        "than any pedal: rows were lost, or their plug, supply or ground let go; shake it, and "
+        "sweep again"),
     "more gaps": lambda v, face: f"{v['gaps']} more gaps follow",
     "stands still": _stands_still,
     "not together": _not_together,
