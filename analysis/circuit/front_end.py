@@ -15,7 +15,6 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 
 from analysis.circuit.network import GROUND, Resistor, node_volts
-from analysis.model.errors import BadParameter
 from analysis.model.recording import Array
 
 SUPPLY = "supply"
@@ -75,18 +74,6 @@ class FrontEnd:
     supply_volts: Array | float = 5.0
     lead_ohms: Array | float = 0.0
     shared: bool = False
-
-
-def tapered(travel: Array, points: Sequence[tuple[float, float]]) -> Array:
-    """Return the wiper's share of the element at a travel of 0 to 1, shape of `travel`.
-
-    points: (travel, share), travel rising; straight between them. Raises BadParameter on others.
-    """
-    x, y = np.array(points, dtype=float).reshape(-1, 2).T
-    if x.size < 2 or np.any(np.diff(x) <= 0):
-        raise BadParameter("taper does not rise", points=len(points))
-    share: Array = np.interp(travel, x, y)
-    return share
 
 
 def readings(front_end: FrontEnd) -> list[list[Array]]:

@@ -6,7 +6,7 @@ its own. Method and limits: docs/method.md, "Other faults", "no reading".
 
 import numpy as np
 
-from analysis.model.recording import Array, Recording
+from analysis.model.recording import Array
 from analysis.signal.smoothing import Mask
 
 # Own readings looked at together to tell a column's rate. Common practice, no source.
@@ -94,9 +94,3 @@ def _spread(values: Array) -> float:
     """Return the width of the middle 80 % of the values."""
     low, high = np.quantile(values, [0.1, 0.9])
     return float(high - low)
-
-
-def lost_by_track(recording: Recording) -> dict[str, Mask]:
-    """Return by track where its own reading was lost, shape (n,), whatever the supply reads."""
-    return {c.column: lost_rows(np.isfinite(c.readings), recording.time_s, recording.step_s)
-            for c in recording.with_role("track")}

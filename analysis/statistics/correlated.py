@@ -24,12 +24,11 @@ _GROWING_ODDS = 0.2
 
 @dataclass(frozen=True)
 class Fit:
-    """Hold one coefficient: value, limits at the asked confidence, and its standard error."""
+    """Hold one coefficient: value, and limits at the asked confidence."""
 
     value: float
     low: float
     high: float
-    standard_error: float
 
 
 def flicker_covariance(time_s: Array, shortest_s: float) -> Array:
@@ -92,8 +91,7 @@ def fit_coefficient(y: Array, design: Array, time_s: Array, white: Array, which:
         return 0.5 * (low + high)
 
     tail = 0.5 * (1.0 - confidence)
-    spread = float(np.sqrt(belief @ error**2 + belief @ (value - centre) ** 2))
-    return Fit(centre, quantile(tail), quantile(1.0 - tail), spread)
+    return Fit(centre, quantile(tail), quantile(1.0 - tail))
 
 
 def _weighed(y: Array, design: Array, flicker: Array, which: int) -> tuple[Array, Array, Array]:

@@ -54,13 +54,6 @@ class Line:
     residuals: Array
 
     @property
-    def consistent(self) -> bool | None:
-        """Return whether the points lie on a line within their uncertainty; None: untestable."""
-        if not np.isfinite(self.chi_squared):
-            return None
-        return self.chi_squared <= self.chi_limit
-
-    @property
     def matrix(self) -> Array:
         """Return the covariance matrix of (intercept, slope), shape (2, 2)."""
         return np.array([[self.intercept.uncertainty**2, self.covariance],

@@ -186,13 +186,6 @@ class Session(QObject):
         return self.key_on is not None and bound_stands(self.key_on, self.findings)
 
     @property
-    def car_log(self) -> tuple[Path | None, str | None]:
-        """Return the log whose allowance the findings on show go by, and its contactor."""
-        if self.findings is None or not self.findings.car or self._issued_by is None:
-            return None, None
-        return self._issued_by[1], self._issued_by[0].contactor
-
-    @property
     def log_against(self) -> KeyOnFindings | None:
         """Return the opened log unless the values on show were issued with it.
 

@@ -69,11 +69,6 @@ class ValueTable(PlainTable):
         return {label(s): cell.text() for s in self._settings
                 if (cell := self._cell(s.name, s.channel)) is not None}
 
-    def is_struck(self) -> bool:
-        """Say whether every value is struck through."""
-        cells = [self._cell(s.name, s.channel) for s in self._settings]
-        return bool(cells) and all(c is not None and c.font().strikeOut() for c in cells)
-
     def resizeEvent(self, event: QResizeEvent) -> None:
         super().resizeEvent(event)
         self._arrange()

@@ -24,7 +24,6 @@ SWEEP_FIRST = ("A proof is judged by the limits of this pedal's sweep, so the sw
 TYPE_BACK = "Type what the controller shows now, read from its own screen."
 SIGN_FIRST = "Say whose name stands on the page."
 SIGNED = "The page is signed, and nothing was done since. Pick a step to do it again."
-DONE_AGAIN = "Done again, the newest counts; the older one stays in the record."
 STATES_OF_VALUES = {
     "as issued": "✓ as issued", "not typed": "not typed yet", "none issued": "none was issued"}
 SETTINGS = {"start_of_travel": "start of travel", "full_travel": "full travel"}

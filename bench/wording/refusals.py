@@ -91,8 +91,6 @@ WORDS: Mapping[str, str | tuple[str, str]] = {
     "check too short":
         "{rows} rows came in {seconds:.1f} s; a check needs {needed_rows}: check longer, or ask "
         "the board for a higher rate",
-    "taper does not rise":
-        "a taper of {points} points does not rise; use two or more, each further along the travel",
     "map does not rise":
         "the map {points} does not rise from 0 to 100 %; give points INPUT:DEMAND, each further in "
         "both, such as 0:0,30:10,100:100",

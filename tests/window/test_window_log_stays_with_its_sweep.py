@@ -45,10 +45,10 @@ def test_the_allowance_is_of_one_sweep_and_forgotten_at_the_end(qtbot, tmp_path)
     shown = {(s.name, s.channel): s.value for s in window.session.findings.settings}
     for setting in watched.settings:
         assert shown[setting.name, setting.channel] == pytest.approx(setting.value, nan_ok=True)
-    assert window.session.car_log == (LOUD, None)
+    assert window.session.log_against is None
     open_file(qtbot, window, OTHER)
     assert set(from_the_car(window).values()) == {ASSUMED}
-    assert window.session.car_log == (None, None)
+    assert window.session.log_against is window.session.key_on
     assert page.status() == ("of another sweep", False)
     assert page.next_step().text.startswith("This log was judged by another sweep")
     assert not page.use.isEnabled()

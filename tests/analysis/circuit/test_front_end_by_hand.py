@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from said import refuses
 
-from analysis.circuit.front_end import FrontEnd, Input, Track, readings, tapered, wipers_behind
+from analysis.circuit.front_end import FrontEnd, Input, Track, readings, wipers_behind
 from analysis.circuit.network import Resistor, node_volts
 from analysis.model.errors import BadParameter
 
@@ -122,10 +122,3 @@ def test_wipers_are_found_behind_what_was_read():
     assert found.off_volts < 1e-9
     for share, stand in zip(found.shares, stands, strict=True):
         assert share == pytest.approx(stand, abs=1e-9)
-
-
-def test_a_taper_is_followed_and_must_rise():
-    """Straight between its points (numpy.interp is that by definition)."""
-    assert tapered(np.array([0.25]), [(0, 0), (0.5, 0.2), (1, 1)]) == pytest.approx([0.1])
-    with refuses(BadParameter, "further along"):
-        tapered(np.array([0.5]), [(0, 0), (0, 1)])
