@@ -26,7 +26,8 @@ class LongCurve(pg.PlotDataItem):
         self._readings, self._column, self._level = readings, column, level
         self._seen: tuple[float, float, int] | None = None
         time_s, trace = readings.time_s, readings.traces[column]
-        whole = trace.whole and bool(time_s.size) and len(known(*time_s[[0, -1]])) == 2
+        whole = (trace.whole and not readings.after_gap.size and bool(time_s.size)
+                 and len(known(*time_s[[0, -1]])) == 2)
         self._bounds = (_ends(time_s[[0, -1]] if time_s.size else time_s),
                         _ends(level * np.r_[trace.low, trace.high]))
         super().__init__(connect="all" if whole else "finite", skipFiniteCheck=whole, **more)

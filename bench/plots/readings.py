@@ -10,11 +10,14 @@ import weakref
 from dataclasses import dataclass, field
 
 import numpy as np
+from numpy.typing import NDArray
 
 from analysis.model.recording import Recording
+from bench.plots.live import GAP_ROWS, GAP_S
 from bench.plots.marks import cells
 from bench.plots.ranges import Array, drawable
 
+Rows = NDArray[np.intp]
 # Rows whose least and greatest reading are kept together: what a view of the whole starts from.
 BLOCK = 64
 # Up to so many rows in view every one is drawn.
@@ -38,10 +41,14 @@ class Trace:
 
 @dataclass(frozen=True)
 class Readings:
-    """Hold the tracks of a recording ready to be drawn, by column; time_s: shape (n,)."""
+    """Hold the tracks of a recording ready to be drawn, by column; time_s: shape (n,).
+
+    after_gap: the rows before which no row came for so long that no line may be drawn there.
+    """
 
     time_s: Array
     traces: dict[str, Trace]
+    after_gap: Rows
     _clouds: dict[tuple[str, str], tuple[Array, Array]] = field(default_factory=dict, repr=False)
 
     def seen(self, column: str, first: float, last: float, bins: int) -> tuple[Array, Array]:
@@ -55,14 +62,35 @@ class Readings:
         start = max(int(np.searchsorted(self.time_s, first)) - 1, 0)
         stop = min(int(np.searchsorted(self.time_s, last, "right")) + 1, count)
         if stop - start <= RAW_ROWS:
-            return self.time_s[start:stop], trace.volts[start:stop]
+            return self.apart(self.time_s[start:stop], trace.volts[start:stop], start, 1)
         per_bin = max((stop - start) // max(bins, 1), 1)
         if per_bin < 2 * BLOCK:
-            return _least_and_greatest(self.time_s[start:stop], trace.volts[start:stop],
-                                       trace.volts[start:stop], per_bin)
-        blocks = slice(start // BLOCK, -(-stop // BLOCK))
-        return _least_and_greatest(self.time_s[::BLOCK][blocks], trace.low[blocks],
-                                   trace.high[blocks], per_bin // BLOCK)
+            return self.apart(*_least_and_greatest(
+                self.time_s[start:stop], trace.volts[start:stop], trace.volts[start:stop],
+                per_bin), start, per_bin, 2)
+        start, blocks = start // BLOCK * BLOCK, slice(start // BLOCK, -(-stop // BLOCK))
+        per_bin //= BLOCK
+        return self.apart(*_least_and_greatest(
+            self.time_s[::BLOCK][blocks], trace.low[blocks], trace.high[blocks], per_bin),
+            start, BLOCK * per_bin, 2)
+
+    def apart(self, time_s: Array, volts: Array, start: int, per_bin: int, each: int = 1) -> tuple[
+            Array, Array]:
+        """Return points of a line with a break (NaN) wherever no row came for long.
+
+        start: row of the first point; per_bin: rows from one to the next; each: points of a bin.
+        """
+        bins = (self.after_gap - start) // per_bin if per_bin > 1 else self.after_gap - start - 1
+        places = each * (bins + 1)
+        places = places[(places > 0) & (places < volts.size)]
+        if not places.size:
+            return time_s, volts
+        return np.insert(time_s, places, time_s[places]), np.insert(volts, places, np.nan)
+
+    @property
+    def gaps(self) -> list[tuple[float, float]]:
+        """Return from when to when no row came, s."""
+        return [(float(self.time_s[row - 1]), float(self.time_s[row])) for row in self.after_gap]
 
     def cloud(self, first: str, second: str) -> tuple[Array, Array]:
         """Return one of the readings of two tracks for each place of a picture that holds any."""
@@ -108,10 +136,22 @@ def _work_out(recording: Recording) -> Readings:
         low, high = (each.reduceat(volts, starts) if volts.size else volts
                      for each in (np.fmin, np.fmax))
         traces[channel.column] = Trace(volts, low, high, not np.isnan(volts.sum()))
-    made = Readings(drawable(recording.time_s), traces)
+    time_s = drawable(recording.time_s)
+    made = Readings(time_s, traces, _after_gap(time_s))
     if len(traces) > 1:
         made.cloud(*list(traces)[:2])
     return made
+
+
+def _after_gap(time_s: Array) -> Rows:
+    """Return the rows before which no row came for longer than `GAP_S`, and than usual."""
+    steps = np.diff(time_s)
+    found = np.flatnonzero(steps > GAP_S)
+    if found.size:
+        # Rows that come slowly, or many under one time, leave no gap with each of them.
+        usual = float(np.median(steps[steps > 0.0]))
+        found = found[steps[found] > GAP_ROWS * usual]
+    return found + 1
 
 
 def _least_and_greatest(x: Array, low: Array, high: Array, per_bin: int) -> tuple[Array, Array]:

@@ -3,15 +3,20 @@
 `before`, where taken, is an earlier recording of the same pedal: drawn pale, on the same axes.
 """
 
+import bisect
+import itertools
+from collections.abc import Sequence
+
 import numpy as np
 import pyqtgraph as pg
-from PySide6.QtGui import QColor
+from PySide6.QtCore import Qt
+from PySide6.QtGui import QBrush, QColor
 
 from analysis.model.recording import Channel, Recording
 from analysis.pedal.dead_band import stated
 from analysis.pedal.findings import Findings
 from bench.plots.long_curve import LongCurve
-from bench.plots.marks import Stretches, band, cells, level, named_level, thinned
+from bench.plots.marks import SEEN_POINTS, Stretches, band, cells, level, named_level
 from bench.plots.ranges import Array, drawable, keep_range, known, show_x, show_y, whole_numbers
 from bench.plots.readings import readings_of
 from bench.plots.scale import scale_of
@@ -43,6 +48,8 @@ KINDS = ("rest", "press", "hold", "release")
 DIFFERENCE = "first minus second (% of travel)"
 # From the ends of travel (%), where the pedal is held against a stop.
 HELD = 2.5
+# Gaps that are hatched; of more the breaks in the lines tell.
+MOST_HATCHED = 50
 # Cells of a cloud of points each way, where it is small or on paper.
 THIN_CLOUD = 160
 ONE_TRACK_NOISE = ("Between the ends one track alone cannot tell noise from the movement itself; "
@@ -65,10 +72,13 @@ def traces(plot: pg.PlotItem, findings: Findings, look: Look, *,
     dress(plot, look, traces_title(findings).forms, "time (s)", scale.axis,
           scale.short_axis)
     shades = {kind: tint(color) for kind, color in look.shade.items()}
-    plot.addItem(Stretches([(s.start_s, s.end_s, shades[s.kind])
-                            for s in findings.segments
-                            if s.kind in shades and len(known(s.start_s, s.end_s)) == 2]),
+    gaps = readings_of(findings.recording).gaps
+    plot.addItem(Stretches([(start, end, shades[s.kind]) for s in findings.segments
+                            if s.kind in shades and len(known(s.start_s, s.end_s)) == 2
+                            for start, end in without((s.start_s, s.end_s), gaps)]),
                  ignoreBounds=True)
+    for gap in gaps[:MOST_HATCHED]:
+        plot.addItem(_hatched(gap, look), ignoreBounds=True)
     if before is not None:
         _curves(plot, before, look, thin=True, earlier=True)
     _curves(plot, findings, look, thin=thin, earlier=False)
@@ -95,7 +105,9 @@ def _curves(plot: pg.PlotItem, findings: Findings, look: Look, *, thin: bool,
         if not thin:
             plot.addItem(LongCurve(readings, column, level, **style))
             continue
-        time_s, volts = thinned(readings.time_s, level * readings.traces[column].volts)
+        first, last = readings.time_s[[0, -1]] if readings.time_s.size else (0.0, 0.0)
+        time_s, volts = readings.seen(column, float(first), float(last), SEEN_POINTS // 2)
+        volts = level * volts
         whole = np.isfinite(time_s).all() and np.isfinite(volts).all()
         plot.addItem(pg.PlotDataItem(time_s, volts, connect="all" if whole else "finite", **style))
 
@@ -317,6 +329,32 @@ def _top(findings: Findings) -> float:
     tops = [small * v for name, t in findings.tracks.items()
             for v in known(*_noise_known(findings, name)[1], 1.2 * t.step_volts)]
     return max([*tops, 0.1])
+
+
+def without(stretch: tuple[float, float],
+            gaps: Sequence[tuple[float, float]]) -> list[tuple[float, float]]:
+    """Return what is left of a stretch of time without the gaps in it."""
+    left, (start, end) = [], stretch
+    # They stand in order of time, and most lie elsewhere.
+    first = bisect.bisect_right(gaps, start, key=lambda gap: gap[1])
+    for gone, back in itertools.islice(gaps, first, None):
+        if gone >= end:
+            break
+        if gone > start:
+            left.append((start, gone))
+        start = min(back, end)
+    return [*left, (start, end)] if end > start else left
+
+
+def _hatch(look: Look) -> QBrush:
+    return QBrush(QColor(look.quiet), Qt.BrushStyle.BDiagPattern)
+
+
+def _hatched(gap: tuple[float, float], look: Look) -> pg.LinearRegionItem:
+    """Return the mark of a time in which no reading came: nothing is known of it."""
+    region = pg.LinearRegionItem(gap, movable=False, brush=_hatch(look), pen=pg.mkPen(None))
+    region.setZValue(-95)
+    return region
 
 
 def _swatch(color: str) -> pg.PlotDataItem:

@@ -3,11 +3,13 @@
 from dataclasses import replace
 
 import numpy as np
+import pyqtgraph as pg
 import pytest
 from plot_findings_by_hand import findings, recording
 
 from bench.plots import PAPER, draw
 from bench.plots.long_curve import LongCurve
+from bench.plots.marks import Stretches
 from bench.plots.readings import RAW_ROWS, Readings, readings_of
 
 ROWS = 200_000
@@ -68,6 +70,48 @@ def test_what_is_in_view_has_the_extremes_of_its_own_rows(long, first, last):
     assert np.nanmin(volts) <= np.nanmin(inside)
     wider = long.channels[0].readings[max(first - 400, 0): last + 400]
     assert np.nanmax(volts) <= np.nanmax(wider)
+
+
+@pytest.mark.parametrize("rows", [6000, ROWS])
+def test_nothing_is_drawn_or_shaded_across_a_time_without_rows(plot_page, rows):
+    """A cable that was out for 2 s: the line ends at its last reading and begins at the next one.
+
+    No outside source: the promise is the project's own, as of the live picture.
+    """
+    swept = findings()
+    made = swept.recording
+    time_s = np.arange(rows) * swept.recording.time_s[-1] / rows
+    middle = rows // 2
+    time_s[middle:] += 2.0
+    tracks = tuple(replace(c, readings=np.full(rows, 1.0), unit="V", reading_step=0.001, scale=1.0,
+                           offset_volts=0.0) for c in made.with_role("track"))
+    torn = replace(made, time_s=time_s, channels=tracks, marks=())
+    gap = (float(time_s[middle - 1]), float(time_s[middle]))
+    assert readings_of(torn).gaps == [gap]
+    plot = plot_page.addPlot(enableMenu=False)
+    segment = replace(swept.segments[0], start_s=0.0, end_s=float(time_s[-1]))
+    draw("traces", plot, replace(swept, recording=torn, segments=(segment,), faults=()), PAPER)
+    curve = next(i for i in plot.items if isinstance(i, LongCurve))
+    drawn_s, volts = curve.getData()
+    broken = np.flatnonzero(np.isnan(volts))
+    assert broken.size == 1
+    # A thousand bins or more, and blocks of 64 rows.
+    bin_s = max(1.0 / 1000.0, 64.0 / rows) * time_s[-1]
+    assert drawn_s[broken[0] - 1] == pytest.approx(gap[0], abs=bin_s)
+    assert drawn_s[broken[0] + 1] == pytest.approx(gap[1], abs=bin_s)
+    shaded = next(i for i in plot.items if isinstance(i, Stretches))
+    assert [(a, b) for a, b, _ in shaded.spans] == [(0.0, gap[0]), (gap[1], float(time_s[-1]))]
+    hatched = next(i for i in plot.items if isinstance(i, pg.LinearRegionItem))
+    assert hatched.getRegion() == gap
+    assert "no reading" in [text.text for _, text in plot.legend.items]
+
+
+def test_rows_that_come_in_heaps_leave_no_gaps(long):
+    """Forty rows under one time stamp, every 0.2 s, as a slow program writes them.
+
+    No outside source: the promise is the project's own."""
+    heaps = replace(long, time_s=np.floor(np.arange(ROWS) / 40.0) * 0.2)
+    assert readings_of(heaps).gaps == []
 
 
 def test_readings_are_worked_out_once_and_let_go_of(long):
