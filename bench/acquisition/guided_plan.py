@@ -149,7 +149,7 @@ def refusals(recording: Recording) -> tuple[str, ...]:
     most = max(moved.values())
     still = [c for c in tracks if _is_still(c, moved[c.column], most)]
     if len(still) == len(tracks):
-        return (f"no motion seen: {_listed(still)}; sweep again and press all the way, or check "
+        return (f"no motion seen: {_listed(still)}; sweep again and move it all the way, or check "
                 "which inputs the tracks are on",)
     if still:
         return (f"only one track moves: {_listed(still)}; check that track's three wires and its "

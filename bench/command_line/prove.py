@@ -22,6 +22,7 @@ from bench.wording.shell_quote import pasted
 
 if TYPE_CHECKING:
     from bench.services.proof import ProofGuide, ProofPrompt, Proofs, Recorder
+    from bench.wording.limb import Limb
 
 _TASKS = ("wires", "shake", "warm", "loads", "drive")
 
@@ -129,7 +130,8 @@ def _record(arguments: argparse.Namespace, proofs: "Proofs") -> None:
     from bench.services.proof import Asked, record_proof, shorts_of, simulated_car
     from bench.services.saving import free_path
     from bench.wording.cautions import CAR
-    from bench.wording.proof import CAUTIONS
+    from bench.wording.limb import FOOT, limb_of
+    from bench.wording.proof import cautions
 
     if proofs.limits is None:
         raise BadCall("a proof is judged by the limits of this pedal's sweep; take it in first: "
@@ -153,8 +155,9 @@ def _record(arguments: argparse.Namespace, proofs: "Proofs") -> None:
             sys.stdin is not None and sys.stdin.isatty()):
         raise BadCall("nobody is here to confirm the cautions of this proof; read them in "
                       "docs/proof.md and add --yes")
-    show_cautions(board, (*CAR, *CAUTIONS[arguments.do]), arguments.yes)
-    progress = _ProofProgress()
+    of = FOOT if proofs.findings is None else limb_of(proofs.findings.recording.pedal.use)
+    show_cautions(board, (*CAR, *cautions(arguments.do, of)), arguments.yes)
+    progress = _ProofProgress(of)
 
     def until(recorder: "Recorder", guide: "ProofGuide") -> None:
         progress.proof = guide
@@ -178,16 +181,17 @@ class _ProofProgress(Progress):
 
     plain_every_s = 30.0
 
-    def __init__(self) -> None:
+    def __init__(self, of: "Limb") -> None:
         super().__init__()
+        self._limb = of
         self.proof: ProofGuide | None = None
 
     def prompted(self, prompt: "ProofPrompt") -> None:
         """Show a prompt; the guide calls this."""
         from bench.wording.proof import prompt_words
 
-        self.say(f"{self._time_s:6.1f} s  "
-                 f"{prompt_words(prompt.code, prompt.leads, prompt.place, prompt.ohms)}")
+        words = prompt_words(prompt.code, prompt.leads, prompt.place, prompt.ohms, of=self._limb)
+        self.say(f"{self._time_s:6.1f} s  {words}")
 
     def _line(self) -> str:
         left = None if self.proof is None else self.proof.left_s

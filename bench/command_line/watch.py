@@ -28,6 +28,7 @@ from bench.command_line.signals import stopped_by_signals
 from bench.errors import BadCall
 from bench.services.key_on import HOW, STARTS, Capture, LoggerOptions
 from bench.wording.face import TERMINAL, on_a_sheet
+from bench.wording.limb import limb_of
 from bench.wording.refusals import refused
 from bench.wording.shell_quote import pasted
 from bench.wording.sweep import sentences as told
@@ -135,7 +136,7 @@ def _log(arguments: argparse.Namespace, parameters: Parameters,
     progress = _WatchProgress()
     capture = new_capture(order, wanted, progress.say, settings)
     progress.capture = capture
-    progress.say(f"foot off the pedal. {HOW} (Enter marks, Ctrl-C ends)")
+    progress.say(f"{limb_of(use).off}. {HOW} (Enter marks, Ctrl-C ends)")
     if sys.stdin is not None and (sys.stdin.isatty() or arguments.start_on == "enter"):
         threading.Thread(target=_listen, args=(capture,), name="keys", daemon=True).start()
     with stopped_by_signals():

@@ -131,19 +131,19 @@ class CarBefore(QWidget):
                               np.concatenate([p.readings for p in self._pieces])))
 
     def show_same(self, same: SamePedal) -> None:
-        if same == self.same and self.answer.text().endswith(
-                same_pedal_words(same.answer, same.missing)):
+        of = self.session.limb
+        words = same_pedal_words(same.answer, same.missing, of)
+        if same == self.same and self.answer.text().endswith(words):
             return
         self.same = same
-        self.answer.setText(MARKS.get(same.answer, "") + same_pedal_words(
-            same.answer, same.missing))
+        self.answer.setText(MARKS.get(same.answer, "") + words)
         look = LOOKS.get(same.answer, "know")
         if self.answer.objectName() != look:
             self.answer.setObjectName(look)
             self.answer.style().unpolish(self.answer)
             self.answer.style().polish(self.answer)
         self.numbers.setText("\n".join(rest_words(
-            r.column, r.swept_volts, r.now_volts, r.off_volts, r.allowed_volts)
+            r.column, r.swept_volts, r.now_volts, r.off_volts, r.allowed_volts, of)
             for r in same.rests))
 
     def _tell_choice(self) -> None:

@@ -24,7 +24,6 @@ from bench.window.track_scale import TrackScale
 from bench.window.widgets import Card, Folding, button, label
 from bench.wording.car_live import (
     BELOW,
-    FOOT_OFF,
     LEAVE_OFF,
     LEAVE_ON,
     TURN_OFF,
@@ -32,6 +31,7 @@ from bench.wording.car_live import (
     WAITING,
     verdict_words,
 )
+from bench.wording.limb import FOOT, HAND, Limb
 from bench.wording.state_bar import HARD
 
 KINDS = {"waiting": "quiet", "open": "mend", "passed": "grave"}
@@ -55,7 +55,8 @@ class CarLiveView(QWidget):
         card.body.setContentsMargins(em(0.8), em(0.4), em(0.8), em(0.4))
         card.body.setSpacing(em(0.3))
         self.doing = LoudLine("What to do with the key, and the seconds left",
-                              (TURN_ON, LEAVE_ON, TURN_OFF, LEAVE_OFF, FOOT_OFF))
+                              (TURN_ON, LEAVE_ON, TURN_OFF, LEAVE_OFF,
+                               FOOT.rests_off, HAND.rests_off))
         self.verdict = LoudLine("The verdict so far", (WAITING, BELOW))
         card.body.addWidget(self.doing)
         card.body.addWidget(self.verdict)
@@ -115,7 +116,7 @@ class CarLiveView(QWidget):
         if self.link.lost:
             self.doing.say(LOST, f"{self.session.board_state.silent_s:.0f} s", "grave")
         else:
-            self.doing.say(*_doing(now))
+            self.doing.say(*_doing(now, self.session.limb))
         passed = tuple(t.line.column for t in now.tracks if t.passed)
         figure = (f"key-on {now.first_passed}" if passed else "")
         self.verdict.say(verdict_words(now.state, now.why, passed), figure,
@@ -175,10 +176,10 @@ def _in_a_row(*made: QWidget) -> QWidget:
     return whole
 
 
-def _doing(now: CarNow) -> tuple[str, str]:
+def _doing(now: CarNow, of: Limb) -> tuple[str, str]:
     """Return what to do with the key, and the seconds left of it."""
     if now.key_on is None:
-        return FOOT_OFF, ""
+        return of.rests_off, ""
     if math.isnan(now.since_s):
         return (TURN_OFF, "") if now.key_on else (TURN_ON, "")
     left = (ON_S if now.key_on else OFF_S) - now.since_s

@@ -17,7 +17,7 @@ from bench.services.findings import with_uncertainty
 from bench.wording.claims import claim_lines, state_line
 from bench.wording.dead_band import ground
 from bench.wording.face import WINDOW, capital
-from bench.wording.key_on_allowance import BRIEF
+from bench.wording.key_on_allowance import BRIEF, brief_reason
 from bench.wording.key_on_found import log_sentence
 from bench.wording.key_on_sentences import brake_sentences, do_not_enter, do_not_keep
 from bench.wording.key_on_verdict import verdict_text
@@ -195,7 +195,9 @@ def car_trouble(findings: Findings | None, log: KeyOnFindings | None) -> tuple[T
     elif log.noisy and not findings.car:
         result.append(Trouble("noise passes the values", "the noise in the car would pass it",
                               do_not_keep(log)))
-    result += [Trouble(BRIEF[f.code], f"the log in the car found: {BRIEF[f.code]}",
+    of = limb_of(log.recording.pedal.use)
+    result += [Trouble(brief_reason(f.code, of),
+                       f"the log in the car found: {brief_reason(f.code, of)}",
                        log_sentence(f, WINDOW))
                for f in log.found if f.code in BRIEF and f.gravity > 1]
     if log.verdict.applied is None and log.unread:

@@ -250,13 +250,16 @@ class NullingView(QWidget):
             self.small.setText("")
             self.needle.show_off(float("nan"), False)
             return
+        of = self.session.limb
         if result.degrees > FOOT_DEGREES:
             self.number.setText(f"{result.off_volts:+.2f} V")
-            self.words.setText("The pedal is pressed: take the foot off, or pick the right track.")
+            self.words.setText(f"The {of.thing} is {of.pressed}: take the {of.limb} off, or pick "
+                               "the right track.")
         else:
             self.number.setText(f"{1000 * result.off_volts:+.1f} mV")
             self.words.setText(
-                "The reading moves: foot off, and let it come to rest." if not result.steady else
+                f"The reading moves: {of.limb} off, and let it come to rest."
+                if not result.steady else
                 "On target: tighten it, and watch that it stays." if result.met else
                 f"Turn so that the reading {result.way}, about {result.degrees:.1f} degrees.")
         self.small.setText(

@@ -7,7 +7,8 @@ from PySide6.QtWidgets import QCheckBox, QHBoxLayout, QVBoxLayout, QWidget
 from bench.window.session import Session
 from bench.window.sizes import em
 from bench.window.widgets import Card, Sentence, label
-from bench.wording.proof import CAUTIONS
+from bench.wording.limb import FOOT, Limb
+from bench.wording.proof import CAUTIONED, cautions
 from bench.wording.proof_page import CAR_LINES, CAR_MET, CAR_TICK
 
 
@@ -53,6 +54,7 @@ class ProofCautions(Card):
         super().__init__("Before you start: tick what is so")
         self.session = session
         self.task = ""
+        self.limb: Limb = FOOT
         self.ticks: list[TickLine] = []
         self._room = QVBoxLayout()
         self._room.setSpacing(em(0.55))
@@ -72,14 +74,14 @@ class ProofCautions(Card):
                 old.hide()
                 old.deleteLater()
         self.ticks = []
-        if task in CAUTIONS:
+        if task in CAUTIONED:
             if self.session.car_cautions_read:
                 self._room.addWidget(label(CAR_MET, "good", wrap=True))
             else:
                 for text in CAR_LINES:
                     self._room.addWidget(label(f"•  {text}", wrap=True))
                 self._add(CAR_TICK)
-            for text in CAUTIONS[task]:
+            for text in cautions(task, self.limb):
                 self._add(text)
         self.changed.emit()
 

@@ -12,6 +12,7 @@ from bench.window.sizes import em
 from bench.window.widgets import Card, label
 from bench.wording import proof_page as words
 from bench.wording.face import capital
+from bench.wording.limb import FOOT, limb_of
 from bench.wording.proof import TITLES, mark_of_state
 
 LOOKS = {"proved": "good", "failed": "grave", "open": "mend"}
@@ -70,6 +71,8 @@ class ProofDetail(QWidget):
         self.from_file.setVisible(entry is not None)
         task = step in TASKS and proofs.limits is not None
         self.cautions.setVisible(task)
+        self.cautions.limb = FOOT if proofs is None or proofs.findings is None else limb_of(
+            proofs.findings.recording.pedal.use)
         self.cautions.show_task(step if task else "")
         self.setup.setVisible(task)
         if task:

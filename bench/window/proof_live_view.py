@@ -13,6 +13,7 @@ from bench.window.sizes import em
 from bench.window.theme import Skin
 from bench.window.widgets import Card, button, label
 from bench.wording.face import WINDOW
+from bench.wording.limb import FOOT, Limb
 from bench.wording.proof import prompt_words
 from bench.wording.proof_page import (
     BY_HAND,
@@ -27,9 +28,9 @@ from bench.wording.proof_page import (
 SOON_S = 2.0
 
 
-def words_of(prompt: ProofPrompt) -> str:
-    """Return what a prompt asks, as the window says it."""
-    return prompt_words(prompt.code, prompt.leads, prompt.place, prompt.ohms, WINDOW)
+def words_of(prompt: ProofPrompt, of: Limb) -> str:
+    """Return what a prompt asks, as the window says it; of: what works the pedal."""
+    return prompt_words(prompt.code, prompt.leads, prompt.place, prompt.ohms, WINDOW, of)
 
 
 class ProofLiveView(QWidget):
@@ -40,6 +41,7 @@ class ProofLiveView(QWidget):
         self.session, self.link = session, session.bench.link
         self._prompts: tuple[ProofPrompt, ...] = ()
         self._began = 0.0
+        self.limb: Limb = FOOT
         self._channels: object = None
         column = QVBoxLayout(self)
         column.setContentsMargins(0, 0, 0, 0)
@@ -113,7 +115,7 @@ class ProofLiveView(QWidget):
         self.changed.setText(changed_words(
             "" if before is None or prompt.code != "try it" else before.code, prompt.leads))
         after = self._prompts[guide.place + 1: guide.place + 2]
-        self.following.setText(then_words(words_of(after[0]) if after else ""))
+        self.following.setText(then_words(words_of(after[0], self.limb) if after else ""))
         self.noted.setText("")
 
     def paint_now(self) -> None:

@@ -38,6 +38,7 @@ from bench.wording import window_told as told
 from bench.wording.face import WINDOW
 from bench.wording.feed import FEEDS, feed_question
 from bench.wording.in_window import in_window
+from bench.wording.limb import Limb, limb_of
 from bench.wording.parameters import changes_text
 from bench.wording.refusals import refused
 
@@ -274,6 +275,12 @@ class Session(QObject):
         self.before, self.before_path = result, path
         self.recent_files.add(path)
         self.before_changed.emit()
+
+    @property
+    def limb(self) -> Limb:
+        """Return the words for what works the pedal: of the sweep on show, else as said."""
+        findings = self.findings
+        return limb_of(self.bench.use if findings is None else findings.recording.pedal.use)
 
     def set_parameters(self, **changes: Any) -> str:
         """Change parameters and decide anew; return why not where they make no sense, else "".

@@ -8,6 +8,7 @@ from bench.services.record import Tally
 from bench.window.sizes import em
 from bench.window.theme import LIGHT, Skin
 from bench.wording.guided import counted
+from bench.wording.limb import FOOT, Limb
 
 # More marks than this are not told apart: the figures alone stand there.
 MOST_MARKS = 16
@@ -23,6 +24,7 @@ class SweepCounts(QWidget):
         self.skin: Skin = LIGHT
         self.tally = Tally()
         self.wanted = (0, 0)
+        self.limb: Limb = FOOT
 
     def sizeHint(self) -> QSize:
         return QSize(500, round(2.6 * em(1)))
@@ -44,7 +46,7 @@ class SweepCounts(QWidget):
     def texts(self) -> tuple[str, ...]:
         """Return the counts in words."""
         rests = sum(self.wanted) + 1
-        return (*counted((self.tally.presses, self.tally.lift_offs), self.wanted),
+        return (*counted((self.tally.presses, self.tally.lift_offs), self.wanted, self.limb),
                 f"{min(self.tally.rests, rests)} of {rests} rests")
 
     def marks(self, quick: bool, wanted: int) -> list[str]:

@@ -256,7 +256,9 @@ class SweepPicture(QWidget):
             if not at + 0.5 * one < begin < box.right():
                 continue
             end_s = prompts[number + 1].start_s if number + 1 < len(prompts) else now.plan.end_s
-            text = (SHALLOW_SHORT if prompt.shallow else {}).get(prompt.kind, SHORT[prompt.kind])
+            text = (SHALLOW_SHORT if prompt.shallow else {}).get(
+                prompt.kind, "turn" if prompt.by_hand and prompt.kind == "press" else
+                SHORT[prompt.kind])
             wide = min((end_s - prompt.start_s) * scale, box.right() - begin) - 4
             # A low picture has no room for words above the ribbon.
             if room.horizontalAdvance(text) < wide and box.height() > 8 * one:

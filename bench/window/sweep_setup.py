@@ -3,10 +3,11 @@
 from pathlib import Path
 
 from PySide6.QtCore import QStandardPaths, Signal
-from PySide6.QtGui import QResizeEvent
+from PySide6.QtGui import QResizeEvent, QShowEvent
 from PySide6.QtWidgets import (
     QCheckBox,
     QGridLayout,
+    QLabel,
     QLineEdit,
     QSizePolicy,
     QSpinBox,
@@ -21,6 +22,7 @@ from bench.window.session import Session
 from bench.window.sizes import em
 from bench.window.widgets import label
 from bench.wording.dead_band import added_words
+from bench.wording.limb import FOOT, Limb, limb_of
 
 # Ems of width below which the name has a row of its own.
 NARROW_EMS = 44.0
@@ -38,6 +40,7 @@ class SweepSetup(QWidget):
         grid.setContentsMargins(0, 0, 0, 0)
         grid.setColumnStretch(5, 1)
         self.cycles, self.quick = QSpinBox(), QSpinBox()
+        self._names: list[QLabel] = []
         for place, (text, field, low, value) in enumerate((
                 ("Slow &presses", self.cycles, 1, 8), ("&Quick lift-offs", self.quick, 0, 4))):
             field.setRange(low, 100)
@@ -49,6 +52,7 @@ class SweepSetup(QWidget):
             field.valueChanged.connect(lambda _value: self.changed.emit())
             named = label(text)
             named.setBuddy(field)
+            self._names.append(named)
             grid.addWidget(named, 0, 2 * place)
             grid.addWidget(field, 0, 2 * place + 1)
         self.name = QLineEdit()
@@ -66,14 +70,28 @@ class SweepSetup(QWidget):
         self.folder_trouble = FieldTrouble(self.folder, lines=0)
         grid.addWidget(self.folder_trouble, 2, 1, 1, 5)
         self.adding, self._adding_words = QCheckBox(""), ""
-        self.adding.setAccessibleName("Add the lift-offs to the sweep on show")
-        self.adding.setToolTip("Both files are kept; a new one beside the sweep has the two "
-                               "together. More lift-offs make the bound on later ones narrower.")
+        self._name_by(FOOT)
         # Its words name a file, however long that is: they break rather than widen the page.
         self.adding.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Minimum)
         self.adding.toggled.connect(lambda _on: self.changed.emit())
         self.adding.hide()
         grid.addWidget(self.adding, 3, 1, 1, 5)
+
+    def showEvent(self, event: QShowEvent) -> None:
+        super().showEvent(event)
+        self._name_by(limb_of(self.session.bench.use))
+
+    def _name_by(self, of: Limb) -> None:
+        """Name what is counted: on Wire up the pedal may have become a hand throttle."""
+        slow = "Slow &presses" if of is FOOT else "Slow o&penings"
+        for made, field, text in zip(self._names, (self.cycles, self.quick),
+                                     (slow, f"&Quick {of.lift_off}s"), strict=True):
+            made.setText(text)
+            field.setAccessibleName(text.replace("&", ""))
+        self.adding.setAccessibleName(f"Add the {of.lift_off}s to the sweep on show")
+        self.adding.setToolTip(
+            "Both files are kept; a new one beside the sweep has the two together. More "
+            f"{of.lift_off}s make the bound on later ones narrower.")
 
     def resizeEvent(self, event: QResizeEvent) -> None:
         super().resizeEvent(event)

@@ -60,8 +60,8 @@ WORDS: dict[str, Words] = {
         "as much"),
     "no volts to tell": _no_volts,
     "all inputs moved": lambda v, face: (
-        f"{_inputs(v)} moved, so noise and the smallest dead band cannot be judged: keep the foot "
-        "off the pedal and check again"),
+        f"{_inputs(v)} moved, so noise and the smallest dead band cannot be judged: leave the "
+        "pedal alone and check again"),
     "board for a dead band": _dead_band,
     "inputs moved": _moved,
     "readings not believed": lambda v, face: (

@@ -2,6 +2,7 @@
 
 from collections.abc import Mapping
 
+from bench.wording.limb import FOOT, Limb
 from bench.wording.state_bar import HARD
 
 # The three answers, as large choices: what each means for what the log can give.
@@ -14,7 +15,6 @@ CONTACTOR_CHOICES: Mapping[str | None, tuple[str, str]] = {
 WAITING, BELOW = "Nothing judged yet.", "Below start of travel so far."
 TURN_ON, LEAVE_ON = "Turn the key on.", "Leave the key on."
 TURN_OFF, LEAVE_OFF = "Turn the key off.", "Leave the key off."
-FOOT_OFF = "Foot off the pedal."
 
 _OPEN = {
     "no readings now": lambda v: "no readings come now",
@@ -46,7 +46,7 @@ def verdict_words(state: str, why: tuple[tuple[str, Mapping[str, object]], ...],
     return {"waiting": WAITING, "below": BELOW}[state]
 
 
-def same_pedal_words(answer: str, missing: tuple[str, ...] = ()) -> str:
+def same_pedal_words(answer: str, missing: tuple[str, ...] = (), of: Limb = FOOT) -> str:
     """Return whether the pedal is that of the sweep, or why it cannot be told."""
     return {
         "yes": "Yes: it rests where the sweep's pedal rests.",
@@ -58,15 +58,16 @@ def same_pedal_words(answer: str, missing: tuple[str, ...] = ()) -> str:
         "other tracks": f"No: track {', '.join(missing)} of the sweep is not connected.",
         "no supply": "Not known yet: the pedal has no supply. If the key feeds it, the log tells.",
         "key on": "Not known yet: the key is on, and the car adds its part. Turn it off.",
-        "moving": "Not known yet: the readings move. Foot off the pedal.",
+        "moving": f"Not known yet: the readings move. {of.rests_off}",
     }[answer]
 
 
-def rest_words(column: str, swept: float, now: float, off: float, allowed: float) -> str:
+def rest_words(column: str, swept: float, now: float, off: float, allowed: float,
+               of: Limb = FOOT) -> str:
     """Return one track's rest beside the sweep's: volts, and how far off it may be."""
     apart = abs(round(1e3 * off))
     where = ("no difference" if not apart else
-             f"{apart}{HARD}mV {'nearer to' if off > 0 else 'further from'} pressed")
+             f"{apart}{HARD}mV further {of.towards if off > 0 else of.away}")
     return (f"{column}: now {now:.3f}{HARD}V, in the sweep {swept:.3f}{HARD}V: {where}; up to "
             f"{1e3 * allowed:.0f}{HARD}mV is the pedal's own.")
 

@@ -14,7 +14,7 @@ SOUND = "SOUND ON THE BENCH"
 _LEAST_GRAVE = 3
 # claim -> what is said when it is contradicted, and what is still to be shown when it is open.
 _WORDS = {
-    SWEPT: ("the sweep shows no usable levels", "enough presses, returns and rest"),
+    SWEPT: ("the sweep shows no usable levels", "enough full travel, returns and rest"),
     CONTACT: ("a track loses contact, is unsteady or is cut off",
               "that contact holds over the whole travel"),
     RETURNS: ("the pedal does not come back as it must", "that the pedal comes back at once"),

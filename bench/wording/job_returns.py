@@ -10,7 +10,7 @@ _HIDDEN = {
     "no key line": "the key line does not show them",
     "not judged": "the log cannot be judged as a key-on log",
     "file changed": "its file is gone or was changed since",
-    "no rest after a press": "none follows a press with its rest read before it (the key may feed "
+    "no rest after a press": "none follows a return with its rest read before it (the key may feed "
     "the pedal)",
     "before the sweep": "it was driven before the newest sweep",
     "simulated": "it was driven on a simulated board, which says nothing of this pedal",
@@ -19,7 +19,7 @@ _HIDDEN = {
     "track at a rail all along": "a track stood at a rail all along",
     "rest is not the sweep's": "the pedal rests elsewhere than in the sweep",
     "another kind of pedal": "it is the log of another kind of pedal than the sweep",
-    "electrical, not a foot": "something moved both tracks that was no foot",
+    "electrical, not a foot": "something moved both tracks that was no driver",
     "one key-on lifts": "one key-on in many lifts a track"}
 
 

@@ -174,7 +174,7 @@ def _alias(v: Values, face: Face) -> str:
 
 def _moved(v: Values, face: Face) -> str:
     moved = v["rest_moved_volts"]
-    way = "further towards pressed" if moved > 0 else "further from pressed"
+    way = f"further {worked(v).towards if moved > 0 else worked(v).away}"
     marks = ", marks off by seconds" if v["by_mark"] else ""
     return (f"The rest of this log is not the sweep's: with the key off track {v['track']} rests "
             f"{abs(moved) * 1e3:.1f} mV {way} than there, more than its returns there differ by. "
@@ -310,7 +310,7 @@ WORDS: dict[str, Words] = {
     "track clipped": _clipped("Track", "what lies beyond is not seen"),
     "away from rest": lambda v, face: (
         f"Track {v['track']} reads up to {1000 * v['off_volts']:.0f} mV from its rest on the side "
-        f"away from pressed (first at {v['time_s']:.2f} s), where no pedal can go: a lead that "
+        f"away {worked(v).away} (first at {v['time_s']:.2f} s), where no pedal can go: a lead that "
         "floats, or something in the car that pulls it. What it was to read then is not known: "
         "find it, and log again"),
     "track not logged": lambda v, face: (
@@ -325,13 +325,13 @@ WORDS: dict[str, Words] = {
     "supply moves a fixed sensor": lambda v, face: (
         f"The supply read {v['lowest_volts']:.2f} to {v['highest_volts']:.2f} V with the key on, "
         "and these sensors keep their volts: a controller that measures by that supply reads them "
-        f"up to {v['off_percent']:.1f} % nearer to pressed, more than the "
+        f"up to {v['off_percent']:.1f} % further {worked(v).towards}, more than the "
         f"{v['allowed_percent']:.3g} % that the dead band allows. Find why it moves, or state more"
         f"{face.of(' (--supply-tolerance)', '')}"),
     "supply moves the readings": lambda v, face: (
         f"The supply read {v['lowest_volts']:.2f} to {v['highest_volts']:.2f} V with the key on, "
         "and the tracks follow it: a controller that measures in volts, not by that supply, reads "
-        f"them up to {v['off_percent']:.1f} % nearer to pressed, more than the "
+        f"them up to {v['off_percent']:.1f} % further {worked(v).towards}, more than the "
         f"{v['allowed_percent']:.3g} % that the dead band allows. Find why it moves, or state more"
         f"{face.of(' (--supply-tolerance)', '')}"),
     "rest is not the sweep's": _moved,

@@ -35,6 +35,21 @@ class Limb:
     press_right: str
     lift_off: str
 
+    @property
+    def verb(self) -> str:
+        """Return what one does to it, in a chain of things to do."""
+        return "press" if self is FOOT else "open it"
+
+    @property
+    def let_be(self) -> str:
+        """Return that nobody is on it, as a sentence of its own opens."""
+        return f"{self.limb.capitalize()} off"
+
+    @property
+    def rests_off(self) -> str:
+        """Return that nobody is on it, as a sentence."""
+        return f"{self.off.capitalize()}."
+
     def times(self, count: int) -> str:
         """Return "1 press", "3 presses"."""
         return f"{count} {self.press if count == 1 else self.presses}"

@@ -152,7 +152,7 @@ WORDS: Mapping[str, Words] = {
     "controller_input_ohms": Words(
         "Controller's input to ground", "--controller-input-ohms",
         "resistance to ground of the controller's input, at least",
-        "A load pulls a falling track towards pressed."),
+        "A load pulls a falling track towards full travel."),
     "controller_input_measured": Words(
         "That resistance was measured", "--controller-input-measured",
         "the controller's input has just these ohms to ground, it is not only their least",

@@ -4,7 +4,8 @@ from collections.abc import Mapping, Sequence
 
 from analysis.proof.opened import WireLog, WireStep
 from analysis.proof.steps import GROUND, SUPPLY
-from bench.wording.face import TERMINAL, Face, listed, millivolts
+from bench.wording.face import TERMINAL, Face, capital, listed, millivolts
+from bench.wording.limb import FOOT, Limb
 from bench.wording.shell_quote import pasted
 
 TITLES = {
@@ -13,14 +14,14 @@ TITLES = {
     "loads": "Supply under load", "drive": "First drive", "entered": "Values in the controller",
     "signed": "Page signed"}
 # Before each proof, on top of the car's own cautions.
-CAUTIONS = {
+_CAUTIONS = {
     "wires": (
         "Prove the battery disconnect first: open it under a lightly spinning wheel and see the "
         "wheel run down.",
         "Change a wire only with the key off and the contactor open. An open pedal ground drives a "
         "rising track to full: the wheels may race, so they must be clear of the ground.",
         "Join leads through the resistor that is named, never with bare wire.",
-        "Press lightly: a wheel in the air races, and nothing loads the motor.",
+        "{Verb} lightly: a wheel in the air races, and nothing loads the motor.",
     ),
     "shake": (
         "Key off or the contactor held open while hands are in the wiring.",
@@ -31,37 +32,51 @@ CAUTIONS = {
         "Key off or the contactor held open.",
     ),
     "loads": (
-        "The contactor closes: driven wheels clear of the ground, foot off the pedal.",
+        "The contactor closes: driven wheels clear of the ground, {off}.",
         "Hands off the wiring while consumers are switched.",
     ),
     "drive": (
         "Only after every other proof: closed ground, walking pace, nobody in front or behind.",
-        "Somebody with a hand at the disconnect; you with a foot over the brake.",
+        "Somebody with a hand at the disconnect; you with {brake}.",
         "The laptop is read by somebody else, or afterwards. Fix it so that it cannot slide.",
     ),
 }
+CAUTIONED = tuple(_CAUTIONS)
 _PROMPTS = {
-    "as wired": "All wires as they are. Key on, wait 3 s, press lightly for 3 s, let go, wait 2 s, "
+    "as wired": "All wires as they are. Key on, wait 3 s, {verb} lightly for 3 s, let go, wait 2 "
+                "s, "
                 "key off; then {go}.",
     "make open": "Key OFF. Open {leads} at its plug. {go} when it is open.",
     "make short": "Key OFF. Join {leads} through {ohms}. {go} when it is joined.",
-    "try it": "Key on, wait 3 s, press lightly for 3 s, let go, wait 2 s, key off; then {go}.",
+    "try it": "Key on, wait 3 s, {verb} lightly for 3 s, let go, wait 2 s, key off; then {go}.",
     "put back": "Key OFF. Put every wire back as it was; then {go}.",
-    "take hold": "Foot off. Take hold of {leads} at {place}.",
+    "take hold": "{let_be}. Take hold of {leads} at {place}.",
     "shake": "Shake {leads} at {place}: tap, bend, pull lightly.",
-    "sideways": "Press the pedal a little and push it sideways, both ways.",
-    "warm": "Foot off. Warm the box gently by 10 to 20 degrees; {go} when it is warm.",
-    "cool": "Let it cool with the foot off; {go} when it is nearly cold again.",
-    "load off": "Foot off. {leads} OFF.",
+    "sideways": "{press_it} a little and push it sideways, both ways.",
+    "warm": "{let_be}. Warm the box gently by 10 to 20 degrees; {go} when it is warm.",
+    "cool": "Let it cool with the {limb} off; {go} when it is nearly cold again.",
+    "load off": "{let_be}. {leads} OFF.",
     "load on": "Switch {leads} ON now. {runs} once you see or hear it run.",
-    "key-ons": "{leads}, standing: key OFF, press once, foot off, wait 5 s, key ON, wait 5 s; five "
+    "key-ons": "{leads}, standing: key OFF, {verb} once, {limb} off, wait 5 s, key ON, wait 5 s; "
+               "five "
                "times, then {go}. They count toward the promise.",
-    "stand": "Stand still, foot off, key on.",
-    "drive": "Drive: press, let go, wait 2 s, again; at least five times. {go} when you stand.",
+    "stand": "Stand still, {limb} off, key on.",
+    "drive": "Drive: {verb}, let go, wait 2 s, again; at least five times. {go} when you stand.",
     "over": "That was all.",
 }
 _STATES = {"proved": "proved", "failed": "FAILED", "open": "open", "to do": "to do"}
 _BOXES = {"simulated": "[~]", "proved": "[x]", "failed": "[!]", "open": "[?]", "to do": "[ ]"}
+
+
+def cautions(task: str, of: Limb = FOOT) -> tuple[str, ...]:
+    """Return what a person must see to before a proof; none where it asks for nothing."""
+    return tuple(text.format(**_of_limb(of)) for text in _CAUTIONS.get(task, ()))
+
+
+def _of_limb(of: Limb) -> dict[str, str]:
+    return {"verb": of.verb, "Verb": capital(of.verb), "off": of.off, "limb": of.limb,
+            "let_be": of.let_be, "press_it": capital(of.press_it),
+            "brake": "a foot over the brake" if of is FOOT else "the brake covered"}
 
 
 def lead_name(lead: str) -> str:
@@ -78,14 +93,17 @@ def _lead(lead: str) -> str:
 
 
 def prompt_words(code: str, leads: tuple[str, ...] = (), place: str = "",
-                 ohms: float = float("nan"), face: Face = TERMINAL) -> str:
-    """Return what the person is asked to do. ohms: of the resistor that joins two leads."""
+                 ohms: float = float("nan"), face: Face = TERMINAL, of: Limb = FOOT) -> str:
+    """Return what the person is asked to do. ohms: of the resistor that joins two leads.
+
+    of: what works the pedal.
+    """
     if code.startswith("load") or code == "key-ons":
         named = leads[0].capitalize()
     else:
         named = " and ".join(lead_name(lead) for lead in leads)
     return _PROMPTS[code].format(
-        leads=named, place=place, go=face.of("Enter", "Next"),
+        **_of_limb(of), leads=named, place=place, go=face.of("Enter", "Next"),
         runs=face.of("Type on and Enter", "Press It runs"),
         ohms="the resistor named above" if ohms != ohms else f"{ohms:g} ohm")
 
@@ -117,8 +135,9 @@ _BECAUSE = {
     "before the sweep": "done before the newest sweep",
     "no sweep": "no usable sweep gives its limits", "newer work": "work was done since",
     "power would have been applied": "power would have been applied", "not shown": "the log does "
-    "not show a pedal free of power", "drive passes": "power outlasted a lift-off, or a reading "
-    "passed a limit", "drive not seen": "too little was seen", "unexplained": "losses of contact "
+    "not show a pedal free of power", "drive passes": "power outlasted the letting go, or a "
+    "reading passed a limit", "drive not seen": "too little was seen", "unexplained": "losses of "
+                                                                                      "contact "
     "that no one lead explains"}
 
 
@@ -199,7 +218,7 @@ _CODES = {
     "no action": "power stayed on", "reduced": "power was only reduced, to {share}",
     "power came all the same": "power came although the fault stood already ({share} of usual)",
     "not beyond the limits": "no reading passed a limit, so this fault would not be noticed",
-    "key not turned on": "the key was not turned on", "not pressed": "the pedal was not pressed",
+    "key not turned on": "the key was not turned on", "not pressed": "the pedal was not moved",
     "not held long enough": "the key was not on for 2 s with the fault",
     "let go too soon": "the pedal was let go before power had to stop",
     "no power as wired": "the log never showed power as wired, so no stop of it can be seen",

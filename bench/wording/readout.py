@@ -3,7 +3,7 @@
 import math
 from collections.abc import Mapping
 
-_UNITS = {"mismatch": ("mismatch", "%", 2), "play": ("press less release", "%", 2)}
+_UNITS = {"mismatch": ("mismatch", "%", 2), "play": ("way in less way back", "%", 2)}
 
 
 def readout_line(time_s: float, volts: Mapping[str, float], travel_percent: Mapping[str, float],

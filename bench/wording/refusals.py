@@ -77,8 +77,9 @@ WORDS: Mapping[str, str | tuple[str, str]] = {
     "unknown series": "series {series!r} is not known; use {known}",
     "resistance not above 0": "resistance is {ohms} ohm; use a value above 0",
     "tracks move without a press":
-        "the tracks move but no press of the pedal is seen; press it right down and let it come "
-        "back, three times or more",
+        "the tracks move but no travel to a stop and back is seen; move the pedal right to its "
+        "stop "
+        "and let it come back, three times or more",
     "sweep without track": (
         "the recording has no channel of role \"track\"; give at least one channel that role in "
         "the file's header",
@@ -86,7 +87,7 @@ WORDS: Mapping[str, str | tuple[str, str]] = {
         "again, or in the file's header"),
     "sweep too short": "the recording has {rows} rows; at least 20 are needed, record again",
     "no track moved":
-        "no track moved by more than 4 % of its supply; press the pedal while recording, or check "
+        "no track moved by more than 4 % of its supply; move the pedal while recording, or check "
         "that the tracks are wired to the inputs you named",
     "check too short":
         "{rows} rows came in {seconds:.1f} s; a check needs {needed_rows}: check longer, or ask "

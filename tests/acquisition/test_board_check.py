@@ -187,7 +187,7 @@ def test_an_input_that_moved_is_left_out_of_the_verdict_and_named():
                for s in as_texts(result.sentences))
     both = check_board(capture(np.stack([moving, moving], axis=1)))
     assert both.verdict == "unknown"
-    assert any(s.startswith("inputs a and b moved, so noise") and "keep the foot off" in s
+    assert any(s.startswith("inputs a and b moved, so noise") and "leave the pedal alone" in s
                for s in as_texts(both.sentences))
 
 
@@ -225,7 +225,7 @@ def test_a_still_supply_does_not_speak_for_tracks_that_moved():
     assert not np.isfinite(result.resolution_volts)
     text = " ".join(as_texts(result.sentences))
     assert "inputs a and b moved" in text
-    assert "keep the foot off the pedal" in text
+    assert "leave the pedal alone and check again" in text
     assert "judged by input supply" not in text
     still = np.stack([moving, quantised(0.7, 1.0, 20_000, rng), supply], axis=1)
     half = check_board(capture(still, columns=("a", "b", "supply"), tracks=("a", "b")))

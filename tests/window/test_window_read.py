@@ -116,7 +116,7 @@ def test_every_figure_has_a_reading_under_the_crosshair(qtbot, window):
     _, page = shown(qtbot, window, OFF)
     for key, words in ((("pair", None), " V"), (("rest", "a"), "return "),
                        (("noise", None), "noise a"), (("mismatch", None), "mismatch"),
-                       (("play", None), "press less release")):
+                       (("play", None), "way in less way back")):
         page.desk.enlarge(key)
         page.desk.view.grab()
         point_into(page.desk.view)

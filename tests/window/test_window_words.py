@@ -4,6 +4,7 @@ No outside source: the promise is the project's own.
 """
 
 import re
+from dataclasses import replace
 
 import pytest
 from findings_by_hand import SAMPLES
@@ -19,6 +20,9 @@ from PySide6.QtWidgets import (
 )
 from window_driver import PATIENCE_MS, open_file
 
+from analysis.model.pedal_kind import BY_HAND, USE_KEY
+from bench.files.recording_file import read_recording
+from bench.files.recording_writer import write_recording
 from bench.window.finding_list import FindingList
 
 # What only the command line or the code calls so.
@@ -27,6 +31,8 @@ CODE_NAME = re.compile(r"\b[a-z]+_[a-z_]+\b")
 # A unit written as a word of a field's name, as the code has it: "lift ohms", "zero volts".
 BARE_UNIT = re.compile(r"^[a-z][a-z ]* (ohms|volts|amps|kelvin|percent|hertz)$")
 # Words of the trade of the analysis that nobody in a garage uses.
+OF_A_FOOT = re.compile(
+    r"\b(foot|feet|press(?!\w* (Enter|Stop|All))\w*|lift-offs?)\b", re.IGNORECASE)
 UNEXPLAINED = re.compile(r"noise crossings|chi-squared|\brms of\b")
 
 
@@ -95,3 +101,23 @@ def test_no_kind_of_sender_shows_a_name_of_the_code(window):
             field.setText("nonsense")
         shown = [text for text in texts(fields) if foreign(text)]
         assert not shown, (kind, shown)
+
+
+def test_no_page_of_a_hand_throttle_speaks_of_a_foot(qtbot, window, tmp_path):
+    """Its sweep and its log on show, itself on the bench: every page, and what is next on it."""
+    for name in ("off_at_rest", "key_on_foot_and_brake"):
+        made = read_recording(SAMPLES / f"synthetic_{name}.csv")
+        # The samples' own titles speak of feet.
+        write_recording(tmp_path / f"{name}.csv", replace(
+            made, title="a throttle", extra={**made.extra, USE_KEY: BY_HAND}))
+    window.session.bench.use = BY_HAND
+    open_file(qtbot, window, tmp_path / "off_at_rest.csv")
+    window.session.open(tmp_path / "key_on_foot_and_brake.csv")
+    qtbot.waitUntil(lambda: window.session.key_on is not None, timeout=PATIENCE_MS)
+    for key, page in window.pages.items():
+        window.go_to(key)
+        step = page.next_step()
+        assert not [text for text in (*texts(page), *texts(window.step_bar), step.text, step.more)
+                    if OF_A_FOOT.search(text)], key
+    assert window.session.limb.rests_off == "Hand off the throttle."
+    window.session.bench.use = None

@@ -12,8 +12,13 @@ from in_process import stillpedal
 from places import ROOT
 
 from analysis.model.pedal_kind import BY_HAND, USE_KEY
+from bench.acquisition.proof_prompts import TASKS, prompts_of
 from bench.files.recording_file import read_recording
 from bench.files.recording_writer import write_recording
+from bench.wording.face import TERMINAL, WINDOW
+from bench.wording.guided import guide_words, usable
+from bench.wording.limb import HAND
+from bench.wording.proof import cautions, prompt_words
 
 SAMPLES = ROOT / "sample_sweeps"
 OF_A_FOOT = re.compile(r"\b(foot|feet|press\w*|lift-offs?)\b", re.IGNORECASE)
@@ -70,3 +75,22 @@ def test_neither_a_comparison_nor_a_report_does(throttle, tmp_path):
     assert stillpedal("report", after, before, "--out", str(out)).returncode == 0
     page = re.sub(r"<(style|script)\b.*?</\1>", "", out.read_text("utf-8"), flags=re.DOTALL)
     assert foot_words(html.unescape(re.sub(r"<[^>]+>", "\n", page))) == []
+
+
+def test_no_prompt_of_a_proof_and_no_caution_does():
+    asked = [prompt_words(p.code, p.leads or ("a",), p.place, p.ohms, face, HAND)
+             for task in TASKS for p in prompts_of(task, ("a", "b")) for face in (TERMINAL, WINDOW)]
+    warned = [text for task in TASKS for text in cautions(task, HAND)]
+    assert len(asked) > 50
+    assert len(warned) >= len(TASKS)
+    # A button of the window is pressed whatever works the pedal.
+    assert foot_words("\n".join([*asked, *warned]).replace("Press It runs", "")) == []
+    assert any("hand" in text.lower() for text in asked)
+
+
+def test_no_word_while_it_is_swept_does():
+    told = [guide_words(code, {USE_KEY: BY_HAND, "short": 2, "more": 3, "torn": 0}, face)
+            for code in ("press unseen", "press still unseen", "not back", "more presses")
+            for face in (TERMINAL, WINDOW)]
+    told += [usable((5, 2), (8, 4), of=HAND)]
+    assert foot_words("\n".join(told)) == []

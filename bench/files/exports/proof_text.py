@@ -144,7 +144,7 @@ def outcome_lines(proof: Proof) -> list[str]:
         lines.append(words)
     if outcome.drive is not None:
         drive = outcome.drive
-        lines.append(f"{len(drive.lift_offs)} presses; slowest end of power after a lift-off: " + (
+        lines.append(f"times let go: {len(drive.lift_offs)}; slowest end of power after it: " + (
             "not seen" if math.isnan(drive.slowest_s) else
             f"{1000 * drive.slowest_s:.0f} ± {1000 * drive.resolution_s:.0f} ms"
             f" (allowed {1000 * drive.allowed_s:.0f} ms)"))

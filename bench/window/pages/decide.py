@@ -161,7 +161,8 @@ class DecidePage(Page):
         findings = self.session.findings
         if self.stack.currentWidget() is self.nulling:
             return NextStep("Turn the potentiometer until the needle stands on the target.",
-                            "Foot off the pedal. Sweep again afterwards: only that proves it.",
+                            f"{self.session.limb.rests_off} Sweep again afterwards: only that "
+                            "proves it.",
                             "stop turning")
         if findings is None:
             return NextStep("Open a recording, or sweep the pedal first.", "", "open")
@@ -300,7 +301,7 @@ class DecidePage(Page):
             made.show_more(self._more_text(column),
                            "" if band.weak is not None or not band.cases else
                            f"{conditions(promise_values(band), WINDOW)}"
-                           f"{more_would_pay(promise_values(band), WINDOW)}")
+                           f"{more_would_pay(promise_values(band), WINDOW, self.session.limb)}")
 
     def _more_text(self, column: str) -> str:
         band = self.session.shown.dead_bands[column]

@@ -31,8 +31,8 @@ from bench.window.session import Session
 from bench.window.sizes import em
 from bench.window.theme import Skin
 from bench.window.widgets import FrontStack, scrolled
-from bench.wording.face import WINDOW, first_sentence
-from bench.wording.key_on_allowance import BRIEF, hindrances_of
+from bench.wording.face import WINDOW, capital, first_sentence
+from bench.wording.key_on_allowance import brief_reason, hindrances_of
 from bench.wording.key_on_verdict import verdict_text
 
 PAINT_MS = 25
@@ -89,8 +89,8 @@ class InCarPage(Page):
                 return NextStep(LOST, "Nothing logged is lost.")
             log = link.log
             if log is None or not log.logging:
-                return NextStep("The log waits for the key.", "Foot off the pedal.")
-            return NextStep("Logging: foot off the pedal.", HOW)
+                return NextStep("The log waits for the key.", session.limb.rests_off)
+            return NextStep(f"Logging: {session.limb.off}.", HOW)
         if session.key_on is not None and self.stack.currentIndex() == READ:
             return self._step_read(session.key_on)
         if not session.car_cautions_read:
@@ -108,7 +108,7 @@ class InCarPage(Page):
             return NextStep("Say what the contactor does at these key-ons.",
                             "And look whether this is the pedal of the sweep.", "start log",
                             enabled=False)
-        return NextStep("Foot off the pedal, then start the log.",
+        return NextStep(f"{capital(session.limb.off)}, then start the log.",
                         "This is not the pedal of the sweep: the log will not count for its "
                         "values." if self.before.same.answer in ("no", "other tracks") else HOW,
                         "start log")
@@ -159,7 +159,8 @@ class InCarPage(Page):
             return PageStatus("of another sweep", False)
         if found.verdict.applied is None:
             return PageStatus(("no values to judge by" if not found.verdict.tracks else
-                    BRIEF[opening(found.found)[0].code] if opening(found.found) else
+                    brief_reason(opening(found.found)[0].code, self.session.limb)
+                    if opening(found.found) else
                     "not judged all the time" if found.unread else
                     "not every track judged"), False)
         if found.verdict.applied:
@@ -170,7 +171,7 @@ class InCarPage(Page):
             return PageStatus("repair the pedal first", False)
         withheld = withholding(found.found)
         if withheld:
-            return PageStatus(BRIEF[withheld[0].code], False)
+            return PageStatus(brief_reason(withheld[0].code, self.session.limb), False)
         if not found.car:
             return PageStatus("too few key-ons", False)
         # A tick would say that nothing is left to log.

@@ -39,6 +39,7 @@ from bench.window.theme import Skin
 from bench.window.widgets import Abreast, FrontStack, scrolled
 from bench.wording import proof_page as words
 from bench.wording.face import small
+from bench.wording.limb import Limb, limb_of
 from bench.wording.proof import TITLES
 
 PAINT_MS = 50
@@ -156,16 +157,23 @@ class ProofPage(Page):
             return NextStep(lead, "" if named else words.SIGN_FIRST, "sign page", enabled=named)
         return self._step_task(lead, proofs)
 
+    @property
+    def _limb(self) -> Limb:
+        """Return the words for what works the pedal of this job."""
+        proofs = self.desk.proofs
+        return (self.session.limb if proofs is None or proofs.findings is None else
+                limb_of(proofs.findings.recording.pedal.use))
+
     def _step_running(self) -> NextStep:
         """Return the prompt of the moment; its button goes on where the person decides when."""
         if self.link.lost:
             return NextStep(LOST, words.NOTHING_LOST)
         guide = self.link.lead
         if guide is None or self.prompt is None:
-            return NextStep("Waiting for the board…", "Foot off the pedal.")
+            return NextStep("Waiting for the board…", self._limb.rests_off)
         if self._simulated:
-            return NextStep(words_of(self.prompt), words.SIMULATED, loud=True)
-        return NextStep(words_of(self.prompt), "",
+            return NextStep(words_of(self.prompt, self._limb), words.SIMULATED, loud=True)
+        return NextStep(words_of(self.prompt, self._limb), "",
                         "" if self.prompt.seconds is not None else "next prompt", loud=True)
 
     def _step_file(self, lead: str, picked: Proof) -> NextStep:
@@ -305,6 +313,7 @@ class ProofPage(Page):
                       channels=self.bench.car_options(), retry_s=float("inf"), number=True)
         self.bench.prove(order, lambda speed: simulated_car(asked, limits, speed),
                          lambda board: proof_guide(board, asked, self._asks.emit))
+        self.live.limb = self._limb
         self.live.begin(asked.prompts, by_hand)
 
     def _prompted(self, prompt: ProofPrompt) -> None:

@@ -24,6 +24,7 @@ from bench.window.theme import Skin
 from bench.window.widgets import Card, button, label
 from bench.wording.face import WINDOW, capital
 from bench.wording.guided import usable
+from bench.wording.limb import Limb, limb_of
 from bench.wording.refusals import refused
 
 PAINT_MS = 25
@@ -139,24 +140,28 @@ class SweepPage(Page):
                                 "wire up")
             if self.outcome and not self.whole:
                 return NextStep(f"Not all of it can be used: {self.outcome}.",
-                                "Foot off the pedal, then sweep again.", "sweep again")
-            return NextStep("Foot off the pedal, then start.",
+                                f"{capital(self._limb.off)}, then sweep again.", "sweep again")
+            return NextStep(f"{capital(self._limb.off)}, then start.",
                             "You will be told what to do; being late by seconds does not matter.",
                             "start sweep")
         return NextStep("Connect a board first.", self.outcome, "wire up")
+
+    @property
+    def _limb(self) -> Limb:
+        return limb_of(self.bench.use)
 
     def _step_running(self) -> NextStep:
         """Return what is under way; what to do at the pedal stands in the loud line."""
         if self.link.lost:
             return NextStep(LOST, "Nothing recorded is lost; the recording waits.")
         if self.link.source is None:
-            return NextStep(WAITING, "Foot off the pedal.")
+            return NextStep(WAITING, self._limb.rests_off)
         guide = self.link.guide
         if guide is None or self.prompt is None:
             return NextStep("Recording.", "No steps: press Stop and keep when you are done.")
         presses = [p for p in guide.plan.prompts if p.kind == "press"]
         at = max(sum(p.start_s <= self.prompt.start_s for p in presses), 1)
-        return NextStep(f"Recording: press {at} of {len(presses)}.",
+        return NextStep(f"Recording: {self._limb.press} {at} of {len(presses)}.",
                         "Follow the words and the ribbon; being late does no harm.")
 
     @property
@@ -255,6 +260,7 @@ class SweepPage(Page):
         self.counts.setVisible(self.link.guide is not None if recording else self._counted)
         if recording and self.picture.trail is None:
             self._forget()
+        self.counts.limb = self._limb
         if not recording:
             self.prompt = None
             self._show_plan()
@@ -373,7 +379,8 @@ class SweepPage(Page):
             self._tally, self.whole = guide.tally, guide.whole
             wanted = guide.wanted - guide.wanted_lift_offs, guide.wanted_lift_offs
             self.outcome = usable((self._tally.presses, self._tally.lift_offs), wanted,
-                                  guide.judge.still if guide.judge is not None else ())
+                                  guide.judge.still if guide.judge is not None else (),
+                                  self._limb)
             self.counts.show_tally(self._tally, *wanted)
         else:
             # Without prompts nobody knows what was to be seen.
@@ -394,5 +401,6 @@ class SweepPage(Page):
         except BenchError as error:
             self.session.trouble(refused(error, WINDOW))
             return path
-        self.session.notify(f"{first.name} and the lift-offs together: {self.kept}", "good")
+        self.session.notify(
+            f"{first.name} and the {self._limb.lift_off}s together: {self.kept}", "good")
         return self.kept

@@ -21,6 +21,7 @@ from bench.window.widgets import Abreast, Card, button, label
 from bench.wording.board_silent import silent_board_words
 from bench.wording.cautions import BENCH
 from bench.wording.face import WINDOW, capital
+from bench.wording.limb import limb_of
 from bench.wording.refusals import refused
 
 if TYPE_CHECKING:
@@ -161,14 +162,15 @@ class WireUpPage(Page):
             return NextStep("Are the inputs still what they were?",
                             "Names, roles and dividers are those of last time: look at each.",
                             "inputs right")
-        still = self.rows.unmoved
+        still, of = self.rows.unmoved, limb_of(self.bench.use)
         if still and len(still) == len(self.rows.tracks):
-            return NextStep("Press the pedal: both tracks should move.",
+            return NextStep(f"{capital(of.press_it)}: both tracks should move.",
                             "Give each input its name and role, then go on.", "to the sweep")
         if still:
             return NextStep(f"Track {', '.join(still)} has not moved yet.",
-                            "Press the pedal. If it stays, check that track's three wires and its "
-                            "input.", "to the sweep")
+                            f"{capital(of.press_it)}. If it stays, check that track's three wires "
+                            "and "
+                            "its input.", "to the sweep")
         return NextStep("Every track moves: go on to the sweep.",
                         "Are names and roles right?", "to the sweep")
 
