@@ -85,7 +85,10 @@ def traces(plot: pg.PlotItem, findings: Findings, look: Look, *,
     for kind in KINDS:
         if any(s.kind == kind for s in findings.segments):
             of = limb_of(findings.recording.pedal.use)
-            plot.legend.addItem(_swatch(look.shade[kind]), of.press if kind == "press" else kind)
+            plot.legend.addItem(_swatch(tint(look.shade[kind])),
+                                of.press if kind == "press" else kind)
+    if gaps:
+        plot.legend.addItem(_swatch(_hatch(look)), "no reading")
     if findings.faults:
         mark_faults(plot, findings, look)
     keep_range(plot)
@@ -357,5 +360,5 @@ def _hatched(gap: tuple[float, float], look: Look) -> pg.LinearRegionItem:
     return region
 
 
-def _swatch(color: str) -> pg.PlotDataItem:
-    return pg.BarGraphItem(x=[0], height=[0], width=0, brush=tint(color), pen=pg.mkPen(None))
+def _swatch(brush: QColor | QBrush) -> pg.PlotDataItem:
+    return pg.BarGraphItem(x=[0], height=[0], width=0, brush=brush, pen=pg.mkPen(None))
