@@ -95,6 +95,10 @@ def test_rows_lost_with_the_key_on_leave_it_open_for_good(swept):
     (lambda c: (replace(c, readings=np.zeros(c.readings.shape)),)
      if c.column == "b" else (c,), "track clipped"),
     (lambda c: (replace(c, column="other"),) if c.column == "b" else (c,), "no start of travel"),
+    # The supply may be switched by the key and tells it then; without either nothing does.
+    (lambda c: () if c.role in ("key", "supply") else (c,), "key not logged"),
+    (lambda c: (replace(c, readings=np.zeros(c.readings.shape)),)
+     if c.role == "supply" else (c,), "no reading"),
 ])
 def test_what_was_not_seen_is_never_below(swept, change, code):
     """Issue 14: what was not seen leaves the claim open."""
@@ -104,6 +108,17 @@ def test_what_was_not_seen_is_never_below(swept, change, code):
     assert code in [c for c, _ in now.why]
     assert now.state in ("open", "passed")
     assert "below" not in states
+
+
+def test_a_board_slower_than_a_controller_acts_is_open(swept):
+    """5 rows a second: 200 ms lie between two, and Formula SAE T.4.2 allows 100."""
+    log = quiet(read_recording(OFFSET))
+    every = round(0.2 * (log.rate_hz or 1.0 / log.step_s))
+    slow = tuple(replace(c, readings=c.readings[::every]) for c in log.channels)
+    now, _ = watched(swept, replace(
+        log, time_s=log.time_s[::every], rate_hz=5.0, marks=(), channels=slow))
+    assert "rate too low" in [c for c, _ in now.why]
+    assert now.state == "open"
 
 
 def test_another_pedal_and_no_sweep_at_all_are_open(swept):
