@@ -6,6 +6,7 @@ import numpy as np
 
 from analysis.model.pedal_kind import rheostat_of
 from analysis.model.recording import DEFAULT_NOMINAL_VOLTS, Array, Channel
+from analysis.pedal.direction import ROLES
 
 OHM, VOLT = "ohm", "V"
 
@@ -20,8 +21,7 @@ def live_levels(channels: Sequence[Channel], volts: Sequence[float] | Array,
     rheostat = rheostat_of(said)
     if rheostat is None:
         return tuple((float(v), VOLT) for v in volts)
-    nominal = next((c.nominal_volts for role in ("supply", "track") for c in channels
-                    if c.role == role and c.nominal_volts is not None), DEFAULT_NOMINAL_VOLTS)
+    nominal = _nominal(channels)
     supply = next((float(v) for c, v in zip(channels, volts, strict=True) if c.role == "supply"),
                   nominal)
 
@@ -35,3 +35,19 @@ def live_levels(channels: Sequence[Channel], volts: Sequence[float] | Array,
 
     return tuple((ohms(float(v)), OHM) if c.role == "track" else (float(v), VOLT)
                  for c, v in zip(channels, volts, strict=True))
+
+
+def _nominal(channels: Sequence[Channel]) -> float:
+    return next((c.nominal_volts for role in ("supply", "track") for c in channels
+                 if c.role == role and c.nominal_volts is not None), DEFAULT_NOMINAL_VOLTS)
+
+
+def closed_lines(channels: Sequence[Channel], volts: Sequence[float] | Array,
+                 closed: str) -> dict[str, bool]:
+    """Return by role of a direction switch's line whether it is closed now.
+
+    closed: what a closed line reads, "low" or "high": below or above half of nominal.
+    """
+    half = _nominal(channels) / 2.0
+    return {c.role: (float(v) < half) == (closed == "low")
+            for c, v in zip(channels, volts, strict=True) if c.role in ROLES}

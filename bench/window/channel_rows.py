@@ -17,7 +17,7 @@ from PySide6.QtWidgets import (
 
 from analysis.model.recording import ROLES, Channel
 from bench.services.boards import LARGEST_READING
-from bench.services.live_levels import VOLT, live_levels
+from bench.services.live_levels import VOLT, closed_lines, live_levels
 from bench.window.field_trouble import FieldTrouble
 from bench.window.live import volts_of
 from bench.window.session import Session
@@ -26,7 +26,7 @@ from bench.window.text_field import TextField
 from bench.window.theme import Skin
 from bench.window.widgets import Card, LevelBar, button, label, scrolled, show_frozen
 from bench.wording.face import WINDOW, capital
-from bench.wording.live import live_level
+from bench.wording.live import line_state, live_level
 from bench.wording.state_bar import HARD
 
 # A track has moved when its readings lie so far apart (as in the guided plan's own refusals).
@@ -129,6 +129,8 @@ class ChannelRows(Card):
         self._fresh = False
         self.low = self.high = np.empty(0)
         self._detail = -1
+        # Both lines of the direction switch are closed now.
+        self.both_closed = False
         self._compact = False
         session.board_state.replaced.connect(self.forget_extremes)
         self.edits.changed.connect(self.show_edits)
@@ -301,13 +303,16 @@ class ChannelRows(Card):
         self.low = np.fmin(self.low, volts.min(axis=0))
         self.high = np.fmax(self.high, volts.max(axis=0))
         told = live_levels(channels, volts[-1], self.bench.said)
+        lines = closed_lines(channels, volts[-1], self.session.parameters.direction_closed)
+        self.both_closed = len(lines) == 2 and all(lines.values())
         for row, channel, (shown, unit), level, count, low, high in zip(
                 self._rows, channels, told, volts[-1], pieces[-1].readings[-1], self.low,
                 self.high, strict=True):
             show_frozen(row.volts, False)
             _text(row.volts, live_level(shown, unit, WINDOW))
             # Of a rheostat the volts stand beside its ohms: a meter at the pin shows those.
-            _text(row.counts, f"{level:.3f}{HARD}V" if unit != VOLT else
+            _text(row.counts, line_state(lines[channel.role]) if channel.role in lines else
+                  f"{level:.3f}{HARD}V" if unit != VOLT else
                   f"{count}{HARD}counts" if channel.full_scale else "")
             row.bar.show_level(float(level), float(low), float(high), full_volts(channel))
 

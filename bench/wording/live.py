@@ -20,3 +20,13 @@ def live_line(levels: "list[tuple[str, float, str]]", face: Face) -> str:
     if all(unit == "V" for _, _, unit in levels):
         return " ".join(f"{name} {value:.3f}" for name, value, _ in levels) + " V"
     return "  ".join(f"{name} {live_level(value, unit, face)}" for name, value, unit in levels)
+
+
+def line_state(closed: bool) -> str:
+    """Return what a line of a direction switch does now."""
+    return "closed" if closed else "open"
+
+
+BOTH_CLOSED = "Forward and reverse are closed at once."
+BOTH_CLOSED_MORE = ("Look for leads that touch, and at the switch. Where a closed line reads high, "
+                    "say so on the page Decide.")

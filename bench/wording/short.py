@@ -72,7 +72,7 @@ PHRASES = {
     "stated in ohms": "a rheostat, stated in ohms",
     "known resistor assumed": "was read through an assumed resistor of {known_ohms:g} ohm",
     "direction measured": "the direction switch was read on {presses} presses",
-    "both directions closed": "forward and reverse are closed at once, {times} times",
+    "both directions closed": "forward and reverse were closed at once, first at {at_s:.1f} s",
     "direction changed while pressed": "the direction was changed with the pedal pressed",
     "hand throttle": "a hand throttle: it must spring back by itself",
     "switch too late": "switch {switch} changes behind the start of travel, or not at all",

@@ -6,7 +6,7 @@ import pytest
 
 from analysis.model.pedal_kind import KIND_KEY
 from analysis.model.recording import Channel
-from bench.services.live_levels import live_levels
+from bench.services.live_levels import closed_lines, live_levels
 from bench.wording.face import TERMINAL, WINDOW
 from bench.wording.live import live_level, live_line
 
@@ -39,3 +39,14 @@ def test_any_other_pedal_is_read_in_volts():
     assert live_line([("a", 0.75, "V"), ("b", 0.9, "V")], TERMINAL) == "a 0.750 b 0.900 V"
     assert live_line([("r", 180.2, "ohm"), ("supply", 5.0, "V")],
                      TERMINAL) == "r 180 ohm  supply 5.000 V"
+
+
+@pytest.mark.parametrize(("closed", "forward", "reverse"), [
+    ("low", True, False), ("high", False, True)])
+def test_a_line_of_the_direction_switch_is_closed_or_open_now(closed, forward, reverse):
+    """A switch to ground with a pull-up reads low when closed; one to the supply reads high."""
+    lines = tuple(Channel(role, role, [], unit="V", reading_step=0.001)
+                  for role in ("forward", "reverse"))
+    assert closed_lines((*lines, SUPPLY), (0.02, 4.97, 5.0), closed) == {
+        "forward": forward, "reverse": reverse}
+    assert closed_lines((TRACK,), (0.7,), closed) == {}

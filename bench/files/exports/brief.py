@@ -81,6 +81,8 @@ def _repairs(findings: Findings) -> list[str]:
                          f"{_said(chosen, _level(findings, chosen.rest_volts))}")
     lines += [f"repair: switch {f.values['switch']}: adjust it, or its cam, so that it changes "
               "before the start of travel" for f in findings.coded if f.code == "switch too late"]
+    lines += ["repair: direction switch: its leads must not touch, and it must open before it makes"
+              for f in findings.coded if f.code == "both directions closed"]
     return [*lines, ""] if lines else []
 
 

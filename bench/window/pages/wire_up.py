@@ -22,6 +22,7 @@ from bench.wording.board_silent import silent_board_words
 from bench.wording.cautions import BENCH
 from bench.wording.face import WINDOW, capital
 from bench.wording.limb import limb_of
+from bench.wording.live import BOTH_CLOSED, BOTH_CLOSED_MORE
 from bench.wording.refusals import refused
 
 if TYPE_CHECKING:
@@ -162,6 +163,8 @@ class WireUpPage(Page):
             return NextStep("Are the inputs still what they were?",
                             "Names, roles and dividers are those of last time: look at each.",
                             "inputs right")
+        if self.rows.both_closed:
+            return NextStep(BOTH_CLOSED, BOTH_CLOSED_MORE, "to the sweep")
         still, of = self.rows.unmoved, limb_of(self.bench.use)
         if still and len(still) == len(self.rows.tracks):
             return NextStep(f"{capital(of.press_it)}: both tracks should move.",
