@@ -86,7 +86,7 @@ class SweepPicture(QWidget):
         self.setAttribute(Qt.WidgetAttribute.WA_OpaquePaintEvent)
         self.skin: Skin = LIGHT
         self.painted = 0
-        self._plan: Plan | None = None
+        self.plan: Plan | None = None
         self._starts: list[float] = []
         self._course = np.empty(0), np.empty(0)
         self.columns: tuple[str, ...] = ()
@@ -119,7 +119,7 @@ class SweepPicture(QWidget):
 
     def show_now(self, now: Now, travel: Travel | None) -> None:
         """Move on to now; `travel` turns track volts into shares of travel."""
-        if now.plan is not self._plan:
+        if now.plan is not self.plan:
             self._set_plan(now.plan)
         self._now, self._travel = now, travel
         if now.plan is not None and now.time_s > (self._asked[-1][2] if self._asked else -1.0):
@@ -150,7 +150,7 @@ class SweepPicture(QWidget):
         return np.concatenate([t for t, _ in found]), np.concatenate([v for _, v in found])
 
     def _set_plan(self, plan: Plan | None) -> None:
-        self._plan = plan
+        self.plan = plan
         self._starts = [] if plan is None else [p.start_s for p in plan.prompts]
         self._course = (np.empty(0), np.empty(0)) if plan is None else course(plan)
 
@@ -207,17 +207,17 @@ class SweepPicture(QWidget):
             (ground.red(), ground.green(), ground.blue()), strict=True)))
 
     def _whole_plan(self, painter: QPainter, box: QRectF, one: float) -> None:
-        if self._plan is None or not self._plan.prompts:
+        if self.plan is None or not self.plan.prompts:
             painter.setPen(QColor(self.skin.quiet))
             painter.drawText(box, Qt.AlignmentFlag.AlignCenter,
                              "No steps: it is recorded until it ends or you stop it.")
             return
         times, levels = self._course
-        scale = box.width() / self._plan.end_s
+        scale = box.width() / self.plan.end_s
         self._ribbon(painter, box, box.left() + times * scale, levels, 0.45 * one)
         painter.setPen(QColor(self.skin.quiet))
         under = QRectF(box.left(), box.bottom() + 0.3 * one, box.width(), 1.5 * one)
-        painter.drawText(under, Qt.AlignmentFlag.AlignRight, f"{self._plan.end_s:.0f} s in all")
+        painter.drawText(under, Qt.AlignmentFlag.AlignRight, f"{self.plan.end_s:.0f} s in all")
 
     def _running(self, painter: QPainter, box: QRectF, one: float, now: Now) -> None:
         scale = box.width() / (BEHIND_S + AHEAD_S)

@@ -82,7 +82,7 @@ def test_the_plan_shown_before_is_the_one_that_is_followed(qtbot, window, page):
     page.cycles.setValue(3)
     page.quick.setValue(1)
     ahead = window.session.bench.plan_ahead(3, 1)
-    assert page.picture._plan is ahead
+    assert page.picture.plan is ahead
     page.start()
     recording(qtbot, window)
     qtbot.waitUntil(lambda: window.session.bench.link.guide is not None, timeout=PATIENCE_MS)
