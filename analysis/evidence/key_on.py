@@ -41,19 +41,24 @@ def key_on_claims(found: "KeyOnFindings") -> tuple[Claim, ...]:
     power = settle(
         NO_POWER, ["power in the log"] * (verdict.applied is True),
         (unseen or ["not judged"]) if verdict.applied is None else ())
-    broken = [f.code for f in found.found if f.code in OF_LEADS and f.gravity >= 2]
+    grave = [f.code for f in found.found if f.gravity >= 2]
+    broken = [c for c in grave if c in OF_LEADS]
     moved = [c for c in codes if c in ELSEWHERE]
-    withdrawn = [f.code for f in found.found if f.code == STRAY and f.gravity >= 2]
+    withdrawn = [c for c in grave if c == STRAY]
     measured = bool(found.car) and all(c.basis == "measured" for c in found.car.values())
     return (
         power, settle(KNOWN, (), unseen), settle(LEADS, broken, unseen),
         settle(SAME_PEDAL, moved, () if found.swept is not None else ["no sweep given"]),
         settle(MEASURED, withdrawn, () if measured else ["allowance assumed"]),
-        settle(NOISE, ["noise passes start of travel"] * bool(found.noisy),
-               () if found.proofs and all(p.enough for p in found.proofs.values())
-               else ["noise not known"]),
+        _noise(found),
         *(() if not found.recording.with_role("brake") else
           (settle(BRAKE, ["brake with pedal"] * bool(found.brake_events)),)))
+
+
+def _noise(found: "KeyOnFindings") -> Claim:
+    known = bool(found.proofs) and all(p.enough for p in found.proofs.values())
+    return settle(NOISE, ["noise passes start of travel"] * bool(found.noisy),
+                  () if known else ["noise not known"])
 
 
 def shows_no_power(claims: tuple[Claim, ...]) -> bool:

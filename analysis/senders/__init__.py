@@ -5,6 +5,9 @@ Method and formulas: docs/method_senders.md; how to wire them: docs/senders.md.
 
 import dataclasses
 import typing
+from collections.abc import Iterator
+from importlib import import_module
+from pkgutil import iter_modules
 
 from analysis.model.errors import BadParameter
 from analysis.senders.charge_port import Pilot, Proximity, pilot_offer, pilot_state
@@ -20,11 +23,23 @@ from analysis.senders.shunt import Shunt
 from analysis.senders.speed import Speed
 from analysis.senders.thermistor import Thermistor, fit_beta
 
-KINDS: dict[str, type[Sender]] = {
-    kind.kind: kind for kind in (
-        Divider, Isolated, Shunt, Hall, Thermistor, Platinum, Rheostat, Gauge, Proximity, Pilot,
-        Speed, VoltSender, LoopSender, Sender)
-}
+# In the order in which they are offered; a kind not named here follows by its module's name.
+_IN_ORDER = (Divider, Isolated, Shunt, Hall, Thermistor, Platinum, Rheostat, Gauge, Proximity,
+             Pilot, Speed, VoltSender, LoopSender)
+
+
+def _kinds() -> Iterator[type[Sender]]:
+    """Yield the kinds of every module of this package, the unspecific one last."""
+    yield from _IN_ORDER
+    for module in iter_modules(__path__):
+        for made in vars(import_module(f"{__name__}.{module.name}")).values():
+            if (isinstance(made, type) and issubclass(made, Sender) and "kind" in vars(made)
+                    and made not in (*_IN_ORDER, Sender)):
+                yield made
+    yield Sender
+
+
+KINDS: dict[str, type[Sender]] = {kind.kind: kind for kind in _kinds()}
 
 __all__ = [
     "KINDS", "TOUCH_VOLTS", "Diagnosis", "Divider", "Gauge", "Hall", "Isolated", "LoopSender",

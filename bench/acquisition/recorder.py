@@ -176,7 +176,7 @@ class Recorder:
             raise BoardTrouble(f"{self.board.name} names {len(self._decoder.hello.columns)} "
                                f"channels and sends {self._misfit} numbers; correct its sketch")
         elif seen and waited > UNCLEAR_S:
-            baud = getattr(self.board, "baud", None)
+            baud = self.board.baud
             at = f" at {baud} baud" if baud else ""
             raise BoardTrouble(
                 f"{seen} bytes from {self.board.name}{at} but no valid line or frame: "

@@ -124,7 +124,7 @@ def _watch(board: Board, order: CheckOrder, progress: Callable[[float], None]) -
         rate_hz=hello.rate_hz if hello else None,
         usable_low=hello.usable_low if hello else None,
         usable_high=hello.usable_high if hello else None,
-        baud=getattr(board, "baud", None),
+        baud=board.baud,
         says=decoder.board_says,
         tracks=tuple(c for c, role in zip(columns, roles, strict=True) if role == "track"),
     )
@@ -204,7 +204,7 @@ def _settle(board: Board, decoder: Decoder) -> None:
             return
         if now - begin > _SILENT_S or (board.ended and not good):
             if seen:
-                baud = getattr(board, "baud", None)
+                baud = board.baud
                 at = f" at {baud} baud" if baud else ""
                 raise BoardTrouble(f"{seen} bytes from {board.name}{at} but no valid line or "
                                    f"frame: {decoder.why_unread}")

@@ -24,6 +24,7 @@ from bench.acquisition.boards.profiles import (
     profiles_path,
 )
 from bench.acquisition.wire.widths import LARGEST_READING
+from bench.errors import BadCall
 from bench.files.recording_file import RecordingHeader
 
 if TYPE_CHECKING:
@@ -64,13 +65,15 @@ def tuned(board: Board, *, rate_hz: int | None = None, channels: int | None = No
 
     channels: its first so many inputs, 1 to 16. oversample: 1, 4 or 16 conversions a reading.
     form: of the wire, "auto", "text" or "frames". line_baud: the speed to go to after opening.
-    Only a serial board can be told; the others are returned as they are.
+    Only a board that `obeys` can be told; the others are returned as they are.
     Raises BadCall for what no board could do.
     """
     from bench.acquisition.boards.configured_board import TunedBoard, Tuning
-    from bench.acquisition.boards.serial_board import SerialBoard
 
     wanted = Tuning(rate_hz, channels, oversample, form, line_baud)
-    if not isinstance(board, SerialBoard) or wanted == Tuning():
+    if not board.obeys or wanted == Tuning():
         return board
+    if line_baud is not None and board.baud is None:
+        raise BadCall(f"{board.name} has no line whose speed could be changed; leave out "
+                      "--line-baud")
     return TunedBoard(board, wanted)

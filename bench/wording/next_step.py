@@ -80,6 +80,12 @@ def after_settings(findings: Findings, path: Path, log: str = "") -> str:
             f"--sweep {pasted(path)}{options_of(findings.parameters)}")
 
 
+def _port_of_log(findings: KeyOnFindings) -> str:
+    """Return the port of the log, else that of its sweep, else PORT."""
+    port = board_of(findings.recording)
+    return board_of(findings.swept) if port == "PORT" and findings.swept is not None else port
+
+
 def after_log(findings: KeyOnFindings, log: Path, sweep: Path | None,
               contactor: str | None = None, entered: str = "") -> tuple[str, str]:
     """Return the command after a key-on log was read, and why, in one line each.
@@ -88,9 +94,7 @@ def after_log(findings: KeyOnFindings, log: Path, sweep: Path | None,
     on the command line; the log itself may say it too. entered: the words that state the values
     it was judged by, " --entered a.rest=0.75"; the next log is judged by them as well.
     """
-    port = board_of(findings.recording)
-    if port == "PORT" and findings.swept is not None:
-        port = board_of(findings.swept)
+    port = _port_of_log(findings)
     if sweep is None:
         return (f"stillpedal sweep --board {port} --out {pasted(free_name(log, 'sweep'))}",
                 "or give the sweep of this pedal: --sweep FILE; without it nothing says where "

@@ -25,12 +25,15 @@ class Board(ABC):
 
     name: as the user typed it. known: what is known of the channels beforehand, readings of
     shape (0,); None for a board that must say so itself. needs_care: a real board, so that the
-    cautions apply.
+    cautions apply. obeys: it has a converter of its own, and does what it is told
+    (`wire.commands`). baud: the speed of its line, None where it has none.
     """
 
     name: str = ""
     known: tuple[Channel, ...] | None = None
     needs_care: bool = False
+    obeys: bool = False
+    baud: int | None = None
 
     @abstractmethod
     def open(self) -> None:
@@ -43,6 +46,11 @@ class Board(ABC):
     @abstractmethod
     def write(self, data: bytes) -> None:
         """Send bytes to the board; raise Unplugged when it is gone."""
+
+    def change_baud(self, baud: int) -> None:
+        """Go over to another speed; raise BoardTrouble on a line that has none."""
+        raise BoardTrouble(f"{self.name} has no speed to be changed to {baud} baud; leave out "
+                           "--line-baud")
 
     @abstractmethod
     def stop(self) -> None:

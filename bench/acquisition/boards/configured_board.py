@@ -1,4 +1,4 @@
-"""A serial board that is told how to sample, and how fast to talk, before anybody reads it.
+"""A board that is told how to sample, and how fast to talk, before anybody reads it.
 
 A board that resets when its port opens hears nothing for up to two seconds; so it is listened to
 first and told afterwards. When it is let go it is sent back to the speed it was found at.
@@ -9,7 +9,6 @@ import time
 from dataclasses import dataclass
 
 from bench.acquisition.boards.board import Board, Unplugged
-from bench.acquisition.boards.serial_board import SerialBoard
 from bench.acquisition.wire import COMMANDS, Decoder, command
 from bench.errors import BadCall, BoardTrouble
 
@@ -55,33 +54,33 @@ class Tuning:
 
 
 class TunedBoard(Board):
-    """Read a serial board after it was told what is wanted of it."""
+    """Read a board after it was told what is wanted of it."""
 
     needs_care = True
 
-    def __init__(self, board: SerialBoard, tuning: Tuning) -> None:
+    def __init__(self, board: Board, tuning: Tuning) -> None:
         self._board = board
         self._tuning = tuning
         self._found_baud = board.baud
         self.name = board.name
 
+    # Asked of the line where other boards hold it: a property over a plain attribute.
     @property
-    def baud(self) -> int:
-        """Return the speed the port is at."""
+    def baud(self) -> int | None:  # type: ignore[override]
+        """Return the speed the line is at."""
         return self._board.baud
 
     def open(self) -> None:
         """Open the port, wait for the board, tell it, and follow it to another speed."""
-        self._board.baud = self._found_baud
+        found, wanted = self._found_baud, self._tuning.line_baud
+        self._board.baud = found
         self._board.open()
-        wanted = self._tuning.line_baud
         heard = self._hear(_HEAR_S)
-        if not heard and wanted not in (None, self._found_baud):
+        if not heard and found is not None and wanted not in (None, found):
             # No reset on opening, and left at the other speed the last time.
             self._board.change_baud(wanted)
-            heard = self._hear(_FOLLOW_S)
-            if not heard:
-                self._board.change_baud(self._found_baud)
+            if not self._hear(_FOLLOW_S):
+                self._board.change_baud(found)
         self._board.write(self._tuning.commands)
         self._drain(_ANSWER_S)
         if wanted is None or wanted == self._board.baud:
@@ -109,7 +108,7 @@ class TunedBoard(Board):
 
     def close(self) -> None:
         """Send the board back to the speed it was found at, and let go of the port."""
-        if self._board.baud != self._found_baud:
+        if self._found_baud is not None and self._board.baud != self._found_baud:
             with contextlib.suppress(Unplugged):
                 self._board.write(command("text") + command("baud", self._found_baud))
                 self._drain(_ANSWER_S)

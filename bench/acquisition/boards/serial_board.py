@@ -77,6 +77,7 @@ class SerialBoard(Board):
     """Read a board on a serial port, by any path or COM name the user types."""
 
     needs_care = True
+    obeys = True
 
     def __init__(self, port: str, baud: int = DEFAULT_BAUD) -> None:
         if not _BAUDS[0] <= baud <= _BAUDS[1]:
@@ -183,7 +184,7 @@ def _reason(error: BaseException) -> str:
     return os.strerror(code) if code else " ".join(str(error).split())[:80] or "no answer"
 
 
-def _why_not(path: str, baud: int, error: BaseException) -> BoardTrouble:
+def _why_not(path: str, baud: int | None, error: BaseException) -> BoardTrouble:
     code = getattr(error, "errno", None)
     words = str(error)
     if isinstance(error, ValueError):
