@@ -6,6 +6,7 @@ from pathlib import Path
 from PySide6.QtCore import QEvent, QSettings, Qt
 from PySide6.QtWidgets import QApplication, QCheckBox, QLabel, QPushButton, QScrollArea, QWidget
 
+from analysis.parameters import TABLE, Parameters
 from analysis.simulation import Motion
 from bench.acquisition.boards.pty_server import PtyServer
 from bench.acquisition.boards.simulated import SimulatedPedalBoard
@@ -13,6 +14,7 @@ from bench.acquisition.guided_plan import guided_plan
 from bench.window.app import application
 from bench.window.figure_view import FigureView
 from bench.window.main_window import MainWindow
+from bench.window.pages.keep import KeepPage
 
 # Generous: the machine may be doing something else. What must be fast is measured by the bars.
 PATIENCE_MS = 30_000
@@ -202,3 +204,26 @@ def close_for_good(window: QWidget) -> None:
 def let_go() -> None:
     """Let go of the windows that were closed: Qt would keep them until something is waited for."""
     QApplication.sendPostedEvents(None, QEvent.Type.DeferredDelete)
+
+
+def cleared(window: MainWindow) -> MainWindow:
+    """Return a shared window with nothing opened, changed or told by the tests before.
+
+    Its pages and plots stay: to make them anew costs 0.7 s. What a page itself remembers, as which
+    plot was picked, stays too: tests of that open a window of their own.
+    """
+    session = window.session
+    window.go_to("wire_up")
+    session.stop_asking()
+    session.findings = session.path = session.key_on = session.key_on_path = None
+    session.key_on_changed.emit()
+    session.take_before(None, None)
+    session.set_parameters(**{name: getattr(Parameters(), name) for name in TABLE})
+    session.saved.look(None)
+    session.undo.clear()
+    for page in window.pages.made():
+        if isinstance(page, KeepPage):
+            page.save_card.clear()
+    window.notice.hide()
+    window.show_step()
+    return window

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 from places import ROOT
 from PySide6.QtWidgets import QApplication
-from window_driver import PATIENCE_MS, open_file, open_window, press, wait_told
+from window_driver import PATIENCE_MS, cleared, open_file, press, wait_told
 
 from bench.command_line import main
 
@@ -18,6 +18,12 @@ SWEEP = SAMPLES / "synthetic_healthy_pair.csv"
 LOGS = ["ground_offset", "foot_and_brake", "quiet_car"]
 PRINTED: dict[tuple[object, ...], str] = {}
 FORMS = {"text": ".txt", "json": ".json", "csv": ".csv", "toml": ".toml", "c": ".h"}
+
+
+@pytest.fixture
+def window(window):
+    """The one window of this file, cleared of what the test before put on it."""
+    return cleared(window)
 
 
 def log_of(name: str) -> Path:
@@ -63,10 +69,9 @@ def same_sheets(capsys, window, folder: Path, log: Path, *options: str) -> None:
 # One log by the suite, each by hand: the same ways are gone for all.
 @pytest.mark.parametrize("name", [
     LOGS[0], *(pytest.param(log, marks=pytest.mark.long) for log in LOGS[1:])])
-def test_values_and_key_on_sheets_are_the_same(qtbot, tmp_path, capsys, name):
+def test_values_and_key_on_sheets_are_the_same(qtbot, window, tmp_path, capsys, name):
     """Every format of the values, a template of the user's own, and the key-on log's sheet."""
     log = log_of(name)
-    window = open_window(qtbot, tmp_path)
     open_file(qtbot, window, SWEEP)
     open_log(qtbot, window, log)
     page = window.pages["in_car"]
@@ -81,10 +86,9 @@ def test_values_and_key_on_sheets_are_the_same(qtbot, tmp_path, capsys, name):
     same_sheets(capsys, window, tmp_path, log)
 
 
-def test_other_parameters_give_the_same_sheets_at_once(qtbot, tmp_path, capsys):
+def test_other_parameters_give_the_same_sheets_at_once(qtbot, window, tmp_path, capsys):
     """A log in use is judged anew before a value is saved, whichever parameter was changed."""
     log = log_of("ground_offset")
-    window = open_window(qtbot, tmp_path)
     open_file(qtbot, window, SWEEP)
     open_log(qtbot, window, log)
     press(qtbot, window.pages["in_car"].use)
@@ -96,9 +100,8 @@ def test_other_parameters_give_the_same_sheets_at_once(qtbot, tmp_path, capsys):
     same_sheets(capsys, window, tmp_path, log, "--margin-volts", "0.03", "--key-ons", "1000")
 
 
-def test_a_sweep_alone_gives_the_same_sheets(qtbot, tmp_path, capsys):
+def test_a_sweep_alone_gives_the_same_sheets(qtbot, window, tmp_path, capsys):
     """Without any log as well."""
-    window = open_window(qtbot, tmp_path)
     open_file(qtbot, window, SWEEP)
     keep = window.pages["keep"]
     keep.folder.setText(str(tmp_path))
@@ -107,10 +110,9 @@ def test_a_sweep_alone_gives_the_same_sheets(qtbot, tmp_path, capsys):
             printed(capsys, "settings", SWEEP, "--format", form).replace("\r\n", "\n")), form
 
 
-def test_the_report_is_the_same_page(qtbot, tmp_path):
+def test_the_report_is_the_same_page(qtbot, window, tmp_path):
     """The page that the window writes of what is on show is the command line's, word for word."""
     log = log_of("foot_and_brake")
-    window = open_window(qtbot, tmp_path)
     open_file(qtbot, window, SWEEP)
     open_log(qtbot, window, log)
     press(qtbot, window.pages["in_car"].use)

@@ -2,13 +2,19 @@
 
 import pytest
 from findings_by_hand import SAMPLES
-from window_driver import open_file, open_window, start_label
+from window_driver import cleared, open_file, start_label
 
 from analysis.pedal.findings import analyse
 from bench.files.recording_file import read_recording
 from bench.window.finding_view import must_mend, said
 
 PAGES = ("read", "decide", "keep")
+
+
+@pytest.fixture
+def window(window):
+    """The one window of this file, cleared of what the test before put on it."""
+    return cleared(window)
 
 
 def sample(name):
@@ -20,9 +26,8 @@ def ticks(window):
 
 
 @pytest.mark.parametrize("name", ["wiper_dropouts", "stuck_return"])
-def test_do_not_drive_leads_to_another_sweep(qtbot, tmp_path, name):
+def test_do_not_drive_leads_to_another_sweep(qtbot, window, tmp_path, name):
     """On a pedal that must not be driven every page's large button leads to sweeping again."""
-    window = open_window(qtbot, tmp_path)
     open_file(qtbot, window, sample(name))
     for title in PAGES:
         window.go_to(title)
@@ -39,9 +44,8 @@ def test_do_not_drive_leads_to_another_sweep(qtbot, tmp_path, name):
     assert window.pages["keep"].next_step().label == "Sweep again"
 
 
-def test_what_is_to_be_mended_first_has_no_tick(qtbot, tmp_path):
+def test_what_is_to_be_mended_first_has_no_tick(qtbot, window):
     """A track off at rest is no fault found and yet to be repaired: the rail says so."""
-    window = open_window(qtbot, tmp_path)
     open_file(qtbot, window, sample("off_at_rest"))
     assert window.pages["read"].safe_status() == ("1 to repair first", False)
     assert ticks(window)["decide"] is False
@@ -50,18 +54,16 @@ def test_what_is_to_be_mended_first_has_no_tick(qtbot, tmp_path):
     assert window.pages["decide"].next_step().label == "Turn it live"
 
 
-def test_play_that_puts_a_track_off_at_rest_is_fastened_and_swept_again(qtbot, tmp_path):
+def test_play_that_puts_a_track_off_at_rest_is_fastened_and_swept_again(qtbot, window):
     """Turning would only move what is loose: no large button leads to values or to turning."""
-    window = open_window(qtbot, tmp_path)
     open_file(qtbot, window, sample("play_between_shafts"))
     for title in PAGES:
         assert window.pages[title].next_step().label == "Sweep again"
     assert not any(ticks(window).values())
 
 
-def test_good_news_keeps_its_ticks(qtbot, tmp_path, sound):
+def test_good_news_keeps_its_ticks(qtbot, window, sound):
     """A sound pedal has its ticks, and its large buttons lead on to saving."""
-    window = open_window(qtbot, tmp_path)
     open_file(qtbot, window, sound)
     assert ticks(window)["read"]
     assert ticks(window)["decide"]
@@ -85,13 +87,12 @@ def test_no_sentence_is_called_fine_that_calls_for_something(path):
         assert not findings.sound
 
 
-def test_release_is_rounded_to_its_safe_side(qtbot, tmp_path):
+def test_release_is_rounded_to_its_safe_side(qtbot, window):
     """Release of a rising track is rounded up; the large number is the one of the table.
 
     Release may only move away from rest (analysis/model/safe_rounding.py): nearest would name a
     level that lies below what was worked out.
     """
-    window = open_window(qtbot, tmp_path)
     open_file(qtbot, window, sample("wiper_dropouts"))
     window.go_to("decide")
     page, findings = window.pages["decide"], window.session.findings
@@ -104,9 +105,8 @@ def test_release_is_rounded_to_its_safe_side(qtbot, tmp_path):
     assert below  # else this sample would not show the difference
 
 
-def test_the_recording_on_show_is_named_on_every_page_of_it(qtbot, tmp_path):
+def test_the_recording_on_show_is_named_on_every_page_of_it(qtbot, window):
     """Its name stands below the sentence; what was told of another recording goes away."""
-    window = open_window(qtbot, tmp_path)
     window.session.notify("Saved: sweep-of-yesterday.csv", "good")
     assert window.notice.isVisible()
     open_file(qtbot, window, sample("one_track"))
@@ -116,9 +116,8 @@ def test_the_recording_on_show_is_named_on_every_page_of_it(qtbot, tmp_path):
         assert window.state_bar.file.text() == "synthetic_one_track.csv"
 
 
-def test_a_kept_sweep_has_no_tick_while_another_is_on_show(qtbot, tmp_path):
+def test_a_kept_sweep_has_no_tick_while_another_is_on_show(qtbot, window):
     """The tick of Sweep belongs to the sweep that the other pages show."""
-    window = open_window(qtbot, tmp_path)
     page = window.pages["sweep"]
     page.outcome, page.kept, page.whole = "6870 rows", sample("one_track"), True
     open_file(qtbot, window, sample("one_track"))

@@ -5,11 +5,17 @@ import numpy as np
 import pytest
 from places import ROOT
 from PySide6.QtCore import Qt
-from window_driver import PATIENCE_MS, open_file, open_window, press, wait_opened, wait_told
+from window_driver import PATIENCE_MS, cleared, open_file, press, wait_opened, wait_told
 
 from analysis.simulation import pedal_named, simulate_sweep
 from bench.files.recording_file import read_recording, write_recording
 from bench.window.worker import Worker
+
+
+@pytest.fixture
+def window(window):
+    """The one window of this file, cleared of what the test before put on it."""
+    return cleared(window)
 
 
 @pytest.fixture(scope="module")
@@ -37,11 +43,10 @@ def pick(qtbot, combo, words: str) -> None:
     assert combo.currentText() == words
 
 
-def test_a_log_of_other_origin_is_offered_previewed_and_brought_in(qtbot, tmp_path, swept):
+def test_a_log_of_other_origin_is_offered_previewed_and_brought_in(qtbot, window, tmp_path, swept):
     """Opening a foreign file asks, shows what was found, and makes an ordinary recording."""
     log = tmp_path / "scope.csv"
     scope_log(log, swept)
-    window = open_window(qtbot, tmp_path)
     window.session.open(log)
     wait_told(qtbot, window, "Import it as a log of other origin?")
     press(qtbot, window.notice.answers[0])
@@ -71,12 +76,11 @@ def test_a_log_of_other_origin_is_offered_previewed_and_brought_in(qtbot, tmp_pa
     assert log.exists()
 
 
-def test_what_cannot_be_found_is_asked(qtbot, tmp_path):
+def test_what_cannot_be_found_is_asked(qtbot, window, tmp_path):
     """A log without times says so beside the preview, and is only taken once that is answered."""
     log = tmp_path / "bare.csv"
     random = np.random.default_rng(1)
     log.write_text("\n".join(f"{v:.3f},{v + 0.1:.3f}" for v in random.uniform(1, 4, 400)) + "\n")
-    window = open_window(qtbot, tmp_path)
     window.go_to("keep")
     page = window.pages["keep"]
     page.open_foreign(log)
@@ -101,13 +105,12 @@ def test_what_cannot_be_found_is_asked(qtbot, tmp_path):
     assert pane.troubles["rate_hz"].text() == ""
 
 
-def test_a_part_is_one_columns_and_its_unit_is_picked_above_it(qtbot, tmp_path, swept):
+def test_a_part_is_one_columns_and_its_unit_is_picked_above_it(qtbot, window, tmp_path, swept):
     """Two columns of one part are asked about; millivolts are told column by column."""
     log = tmp_path / "logger.csv"
     a, b = (swept.channel(c).volts() for c in ("a", "b"))
     log.write_text("s,one,two\n" + "".join(
         f"{t:.4f},{1000 * x:.1f},{y:.4f}\n" for t, x, y in zip(swept.time_s, a, b, strict=True)))
-    window = open_window(qtbot, tmp_path)
     window.go_to("keep")
     page = window.pages["keep"]
     page.open_foreign(log)
@@ -134,11 +137,10 @@ def test_a_part_is_one_columns_and_its_unit_is_picked_above_it(qtbot, tmp_path, 
 
 
 @pytest.mark.parametrize("kind", ["pdf", pytest.param("html", marks=pytest.mark.long)])
-def test_the_report_is_written_beside_the_window(qtbot, tmp_path, swept, kind):
+def test_the_report_is_written_beside_the_window(qtbot, window, tmp_path, swept, kind):
     """The report comes out of a second process; the window goes on meanwhile."""
     path = tmp_path / "sweep.csv"
     write_recording(path, swept)
-    window = open_window(qtbot, tmp_path)
     open_file(qtbot, window, path)
     window.go_to("keep")
     page = window.pages["keep"]
@@ -150,11 +152,10 @@ def test_the_report_is_written_beside_the_window(qtbot, tmp_path, swept, kind):
     assert data.startswith(b"%PDF-") if kind == "pdf" else b"<svg" in data
 
 
-def test_a_report_that_cannot_be_written_is_told_in_one_line(qtbot, tmp_path, swept):
+def test_a_report_that_cannot_be_written_is_told_in_one_line(qtbot, window, tmp_path, swept):
     """The second process's one line arrives in the window."""
     path = tmp_path / "sweep.csv"
     write_recording(path, swept)
-    window = open_window(qtbot, tmp_path)
     open_file(qtbot, window, path)
     page = window.pages["keep"]
     page.folder.setText(str(tmp_path / "not there"))
@@ -163,9 +164,8 @@ def test_a_report_that_cannot_be_written_is_told_in_one_line(qtbot, tmp_path, sw
     assert "Traceback" not in text
 
 
-def test_what_forbids_driving_stands_above_the_values_until_they_are_kept(qtbot, tmp_path):
+def test_what_forbids_driving_stands_above_the_values_until_they_are_kept(qtbot, window):
     """Neither page that shows or saves the values lets go of "Do not drive"."""
-    window = open_window(qtbot, tmp_path)
     samples = ROOT / "sample_sweeps"
     open_file(qtbot, window, samples / "synthetic_wiper_dropouts.csv")
     for page in ("decide", "keep"):

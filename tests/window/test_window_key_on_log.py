@@ -8,7 +8,7 @@ import pytest
 from places import ROOT
 from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QApplication
-from window_driver import PATIENCE_MS, connect, open_file, open_window, press, wait_told
+from window_driver import PATIENCE_MS, cleared, connect, open_file, open_window, press, wait_told
 
 from analysis.key_on import analyse_key_on
 from bench.errors import BadCall
@@ -24,6 +24,12 @@ from bench.wording.sweep import sentences
 SAMPLES = ROOT / "sample_sweeps"
 NOISY = SAMPLES / "synthetic_key_on_switching_noise.csv"
 OFFSET = SAMPLES / "synthetic_key_on_ground_offset.csv"
+
+
+@pytest.fixture
+def window(window):
+    """The one window of this file, cleared of what the test before put on it."""
+    return cleared(window)
 
 
 def open_log(qtbot, window, path: Path) -> None:
@@ -83,9 +89,8 @@ def test_sweeping_is_not_possible_while_the_car_is_logged(qtbot, tmp_path):
     assert read_recording(path).complete
 
 
-def test_a_log_opens_on_its_own_page_judged_by_the_open_sweep(qtbot, tmp_path):
+def test_a_log_opens_on_its_own_page_judged_by_the_open_sweep(qtbot, window):
     """The verdict is that of the analysis with the settings of the sweep on show."""
-    window = open_window(qtbot, tmp_path)
     open_file(qtbot, window, SAMPLES / "synthetic_healthy_pair.csv")
     open_log(qtbot, window, OFFSET)
     page = window.pages["in_car"]
@@ -103,9 +108,8 @@ def test_a_log_opens_on_its_own_page_judged_by_the_open_sweep(qtbot, tmp_path):
     assert log_sentences(expected)[0].split(".")[0][:40] in QApplication.clipboard().text()
 
 
-def test_the_measured_allowance_goes_to_the_page_decide(qtbot, tmp_path):
+def test_the_measured_allowance_goes_to_the_page_decide(qtbot, window):
     """What the log measured takes the place of what was assumed, until it is typed over."""
-    window = open_window(qtbot, tmp_path)
     open_file(qtbot, window, SAMPLES / "synthetic_healthy_pair.csv")
     open_log(qtbot, window, NOISY)
     found = window.session.key_on
@@ -127,9 +131,8 @@ def test_the_measured_allowance_goes_to_the_page_decide(qtbot, tmp_path):
     assert (item.basis, item.volts) == ("stated", 0.05)
 
 
-def test_what_the_sweep_forbids_has_the_same_word_beside_the_log(qtbot, tmp_path):
+def test_what_the_sweep_forbids_has_the_same_word_beside_the_log(qtbot, window):
     """A track that is off at rest is to be repaired first on Read, and so it is in the car."""
-    window = open_window(qtbot, tmp_path)
     open_file(qtbot, window, SAMPLES / "synthetic_off_at_rest.csv")
     open_log(qtbot, window, SAMPLES / "synthetic_key_on_quiet_car.csv")
     page, found = window.pages["in_car"], window.session.key_on

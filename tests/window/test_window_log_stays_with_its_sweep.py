@@ -6,7 +6,7 @@ from pathlib import Path
 import pytest
 from places import ROOT
 from PySide6.QtCore import Qt
-from window_driver import PATIENCE_MS, open_file, open_window, press
+from window_driver import PATIENCE_MS, cleared, open_file, open_window, press
 
 from analysis.simulation.car import Car, CarTrack, drive
 from bench.files.recording_file import read_recording, write_recording
@@ -20,6 +20,12 @@ SWEEP = SAMPLES / "synthetic_healthy_pair.csv"
 OTHER = SAMPLES / "synthetic_opposed_pair.csv"
 # The allowance of docs/method_deadband.md until a log measures it.
 ASSUMED = ("assumed", 0.030)
+
+
+@pytest.fixture
+def window(window):
+    """The one window of this file, cleared of what the test before put on it."""
+    return cleared(window)
 
 
 def open_log(qtbot, window, path: Path) -> None:
@@ -70,9 +76,8 @@ def test_an_allowance_kept_by_an_earlier_version_is_not_taken_up(qtbot, tmp_path
     assert open_window(qtbot, tmp_path).session.parameters.car_allowance_volts == ASSUMED[1]
 
 
-def test_a_changed_parameter_judges_the_log_in_use_again(qtbot, tmp_path):
+def test_a_changed_parameter_judges_the_log_in_use_again(qtbot, window):
     """The bound is for so many later key-ons: after a change it is that of a new analysis."""
-    window = open_window(qtbot, tmp_path)
     open_file(qtbot, window, SWEEP)
     open_log(qtbot, window, LOUD)
     press(qtbot, window.pages["in_car"].use)
@@ -113,11 +118,10 @@ def test_the_contactor_is_a_choice_on_the_page(qtbot, tmp_path):
     assert all(b == "measured" and v < 0.015 for b, v in from_the_car(window).values())
 
 
-def test_the_word_in_the_header_stands(qtbot, tmp_path):
+def test_the_word_in_the_header_stands(qtbot, window, tmp_path):
     log = read_recording(QUIET)
     path = tmp_path / "open.csv"
     write_recording(path, replace(log, extra={**log.extra, "contactor": "open"}))
-    window = open_window(qtbot, tmp_path)
     open_file(qtbot, window, SWEEP)
     open_log(qtbot, window, path)
     page = window.pages["in_car"]
@@ -127,9 +131,8 @@ def test_the_word_in_the_header_stands(qtbot, tmp_path):
     assert not page.status()[1]
 
 
-def test_no_tick_beside_bad_news(qtbot, tmp_path):
+def test_no_tick_beside_bad_news(qtbot, window):
     """A stuck return (sample_sweeps/README.md) heads the page of the quiet log, in red."""
-    window = open_window(qtbot, tmp_path)
     open_log(qtbot, window, QUIET)
     page = window.pages["in_car"]
     assert page.status() == ("no values to judge by", False)

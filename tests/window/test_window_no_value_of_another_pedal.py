@@ -7,7 +7,7 @@ import pytest
 from PySide6.QtGui import QAction, QGuiApplication, QKeySequence
 from PySide6.QtWidgets import QDoubleSpinBox, QLabel, QTableWidget
 from recorded_sweeps import swept
-from window_driver import PATIENCE_MS, open_file, open_window, start_label, target_field
+from window_driver import PATIENCE_MS, cleared, open_file, open_window, start_label, target_field
 
 from analysis.model.recording import Recording
 from bench.files.recording_file import write_recording
@@ -17,6 +17,12 @@ from bench.window.pages import keep as keep_page
 from bench.window.pages import read as read_page
 
 NO_NUMBER = re.compile(r"\b(nan|inf)\b", re.IGNORECASE)
+
+
+@pytest.fixture
+def window(window):
+    """The one window of this file, cleared of what the test before put on it."""
+    return cleared(window)
 
 
 @pytest.fixture(scope="module")
@@ -53,9 +59,8 @@ def numbers(page):
     return {found for text in texts(page) for found in re.findall(r"\d\.\d{3} V", text)}
 
 
-def test_a_short_sweep_shows_nothing_of_the_pedal_before(qtbot, tmp_path, sound, short):
+def test_a_short_sweep_shows_nothing_of_the_pedal_before(qtbot, window, sound, short):
     """What the sweep does not suffice for is said in words: no old value, no nan, no inf."""
-    window = open_window(qtbot, tmp_path)
     open_file(qtbot, window, sound)
     window.go_to("decide")
     page, session = window.pages["decide"], window.session
@@ -101,10 +106,9 @@ BROKEN = {
 
 
 @pytest.mark.parametrize("title", BROKEN)
-def test_a_page_that_fails_to_refresh_is_empty_and_says_so(qtbot, tmp_path, monkeypatch, sound,
+def test_a_page_that_fails_to_refresh_is_empty_and_says_so(qtbot, window, monkeypatch, sound,
                                                            short, title):
     """Whatever goes wrong, the page holds no value, no picture, nothing to press."""
-    window = open_window(qtbot, tmp_path)
     open_file(qtbot, window, sound)
     window.go_to(title)
     page = window.pages[title]
@@ -157,9 +161,8 @@ def test_with_no_value_there_is_nothing_to_copy(qtbot, tmp_path, sound):
     assert page.values.copy_button.isEnabled()
 
 
-def test_a_target_that_was_not_found_shows_no_earlier_one(qtbot, tmp_path, sound):
+def test_a_target_that_was_not_found_shows_no_earlier_one(qtbot, window, sound):
     """A field whose level is not known says so instead of keeping what stood there."""
-    window = open_window(qtbot, tmp_path)
     open_file(qtbot, window, sound)
     window.go_to("decide")
     field = target_field(window.pages["decide"], "rest of a")

@@ -8,15 +8,20 @@ from PySide6.QtCore import QMimeData, QPointF, Qt, QUrl
 from PySide6.QtGui import QDropEvent
 from PySide6.QtWidgets import QApplication
 from recorded_sweeps import swept
-from window_driver import PATIENCE_MS, figures_of, open_file, open_window, wait_opened, wait_told
+from window_driver import PATIENCE_MS, cleared, figures_of, open_file, wait_opened, wait_told
 
 from analysis.model.recording import Channel, Recording
 from bench.files.recording_file import write_recording
 
 
-def test_dropped_files_open(qtbot, tmp_path, sound):
+@pytest.fixture
+def window(window):
+    """The one window of this file, cleared of what the test before put on it."""
+    return cleared(window)
+
+
+def test_dropped_files_open(qtbot, window, sound):
     """A recording dropped on the window is opened like any other."""
-    window = open_window(qtbot, tmp_path)
     data = QMimeData()
     data.setUrls([QUrl.fromLocalFile(str(sound))])
     window.dropEvent(QDropEvent(QPointF(50, 50), Qt.DropAction.CopyAction, data,
@@ -24,9 +29,8 @@ def test_dropped_files_open(qtbot, tmp_path, sound):
     wait_opened(qtbot, window, sound)
 
 
-def test_a_log_of_a_sender_is_not_read_as_a_pedal(qtbot, tmp_path, sound):
+def test_a_log_of_a_sender_is_not_read_as_a_pedal(qtbot, window, tmp_path, sound):
     """A recording made against a meter is refused with the page that reads it."""
-    window = open_window(qtbot, tmp_path)
     open_file(qtbot, window, sound)
     kept = window.session.findings
     path = tmp_path / "sender.csv"
@@ -49,9 +53,8 @@ def broken_files(folder, good: bytes):
     yield folder / "missing.csv", "missing.csv"
 
 
-def test_bad_files_are_refused_in_one_line(qtbot, tmp_path, sound):
+def test_bad_files_are_refused_in_one_line(qtbot, window, tmp_path, sound):
     """An empty, damaged, foreign or missing file is told; what was open stays open."""
-    window = open_window(qtbot, tmp_path)
     open_file(qtbot, window, sound)
     for path, words in broken_files(tmp_path, sound.read_bytes()):
         window.notice.hide()
@@ -65,9 +68,8 @@ def test_bad_files_are_refused_in_one_line(qtbot, tmp_path, sound):
         assert window.session.path == sound
 
 
-def test_a_recording_cut_short_opens_and_says_so(qtbot, tmp_path, sound):
+def test_a_recording_cut_short_opens_and_says_so(qtbot, window, tmp_path, sound):
     """Half a file opens with all its whole rows, and the user is told."""
-    window = open_window(qtbot, tmp_path)
     cut = tmp_path / "cut.csv"
     data = sound.read_bytes()
     cut.write_bytes(data[: len(data) * 2 // 3])
@@ -76,12 +78,11 @@ def test_a_recording_cut_short_opens_and_says_so(qtbot, tmp_path, sound):
     assert window.session.findings.recording.rows > 10_000
 
 
-def test_one_channel_alone_is_enough(qtbot, tmp_path):
+def test_one_channel_alone_is_enough(qtbot, window, tmp_path):
     """A pedal with a single track shows what can be known of it on every page."""
     path = tmp_path / "one.csv"
     made = swept("one-track").recording
     write_recording(path, Recording(made.time_s, (made.channel("a"),), rate_hz=500.0))
-    window = open_window(qtbot, tmp_path)
     open_file(qtbot, window, path)
     assert set(figures_of(window.pages["read"])) == {
         ("traces", None), ("noise", None), ("rest", "a"), ("response", None)}
@@ -92,7 +93,7 @@ def test_one_channel_alone_is_enough(qtbot, tmp_path):
 
 
 @pytest.mark.parametrize("rows", [200_000, pytest.param(1_000_000, marks=pytest.mark.long)])
-def test_very_many_rows_open(qtbot, tmp_path, rows):
+def test_very_many_rows_open(qtbot, window, tmp_path, rows):
     """A recording of a million rows opens and is drawn on every page."""
     made = swept("healthy", seed=5).recording
     times = -(-rows // made.rows)
@@ -103,7 +104,6 @@ def test_very_many_rows_open(qtbot, tmp_path, rows):
     path = tmp_path / "million.csv"
     long = Recording(np.arange(made.rows * times) / 500.0, channels, rate_hz=500.0)
     write_recording(path, long)
-    window = open_window(qtbot, tmp_path)
     open_file(qtbot, window, path)
     assert window.session.findings.recording.rows >= rows
     for title in ("read", "decide", "keep"):

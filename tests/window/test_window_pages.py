@@ -10,9 +10,9 @@ from PySide6.QtWidgets import QApplication
 from said import as_texts
 from window_driver import (
     PATIENCE_MS,
+    cleared,
     figures_of,
     open_file,
-    open_window,
     press,
     start_label,
     target_field,
@@ -29,6 +29,12 @@ WINDOW_SIZE = (1280, 860)
 
 
 @pytest.fixture
+def window(window):
+    """The one window of this file, cleared of what the test before put on it."""
+    return cleared(window)
+
+
+@pytest.fixture
 def shown(qtbot, window, sound):
     """Return it with the sound sweep on show and no parameter changed."""
     if window.session.path != sound:
@@ -39,10 +45,9 @@ def shown(qtbot, window, sound):
     return window
 
 
-def test_reading_shows_every_sentence_and_every_plot(qtbot, tmp_path, worn):
+def test_reading_shows_every_sentence_and_every_plot(qtbot, window, worn):
     """The state leads, then every sentence of verdict and notes with its evidence, gravest first.
     """
-    window = open_window(qtbot, tmp_path)
     open_file(qtbot, window, worn)
     page, findings = window.pages["read"], analyse(read_recording(worn), window.session.parameters)
     assert window.page is page
@@ -63,9 +68,8 @@ def test_reading_shows_every_sentence_and_every_plot(qtbot, tmp_path, worn):
                     timeout=PATIENCE_MS)
 
 
-def test_a_picked_fault_moves_every_plot_to_it(qtbot, tmp_path, worn):
+def test_a_picked_fault_moves_every_plot_to_it(qtbot, window, worn):
     """Arrow keys in the list of faults take the traces to the fault and mark the others."""
-    window = open_window(qtbot, tmp_path)
     open_file(qtbot, window, worn)
     page = window.pages["read"]
     fault = window.session.findings.faults[1]
@@ -146,10 +150,9 @@ def test_values_are_copied_in_the_unit_picked(shown):
     assert QApplication.clipboard().text().endswith(" mV")
 
 
-def test_copied_values_carry_what_speaks_against_them(qtbot, tmp_path):
+def test_copied_values_carry_what_speaks_against_them(qtbot, window):
     """A value without its promise says so as it is copied; the whole list has its warnings on top.
     """
-    window = open_window(qtbot, tmp_path)
     open_file(qtbot, window, SAMPLES / "synthetic_slipped_track.csv")
     window.go_to("decide")
     card = window.pages["decide"].values
@@ -204,9 +207,8 @@ def test_every_picture_is_saved(shown, tmp_path):
             assert page.save_picture("png").read_bytes()[:4] == b"\x89PNG"
 
 
-def test_a_recording_is_never_written_over(qtbot, tmp_path, sound):
+def test_a_recording_is_never_written_over(qtbot, window, tmp_path, sound):
     """Saving onto the name of a recording goes beside it, is told, and the recording stays."""
-    window = open_window(qtbot, tmp_path)
     copy = tmp_path / "x-settings.csv"
     copy.write_bytes(sound.read_bytes())
     open_file(qtbot, window, sound)
@@ -220,9 +222,8 @@ def test_a_recording_is_never_written_over(qtbot, tmp_path, sound):
     assert copy.read_bytes() == sound.read_bytes()
 
 
-def test_before_and_after_lie_over_each_other(qtbot, tmp_path, sound, worn):
+def test_before_and_after_lie_over_each_other(qtbot, window, sound, worn):
     """The earlier recording is drawn pale under the later; swapping and taking away work."""
-    window = open_window(qtbot, tmp_path)
     open_file(qtbot, window, sound)
     window.session.open_before(worn)
     qtbot.waitUntil(lambda: window.session.before is not None, timeout=PATIENCE_MS)

@@ -7,7 +7,13 @@ from PySide6.QtWidgets import (
     QPlainTextEdit,
 )
 from recorded_sweeps import swept
-from window_driver import figures_of, open_file, open_window, wait_opened
+from window_driver import cleared, figures_of, open_file, open_window, wait_opened
+
+
+@pytest.fixture
+def window(window):
+    """The one window of this file, cleared of what the test before put on it."""
+    return cleared(window)
 
 
 def test_state_is_remembered(qtbot, tmp_path, sound):
@@ -95,9 +101,8 @@ def test_one_undo_covers_changes_of_every_page(qtbot, tmp_path, sound):
     assert window.redo.text() == "&Redo name of a: upper"
 
 
-def test_a_name_typed_for_the_files_stays(qtbot, tmp_path, sound, worn):
+def test_a_name_typed_for_the_files_stays(qtbot, window, sound, worn):
     """Laying an earlier recording under it does not change where things are saved."""
-    window = open_window(qtbot, tmp_path)
     open_file(qtbot, window, sound)
     page = window.pages["keep"]
     page.name.setText("left pedal")
@@ -107,9 +112,8 @@ def test_a_name_typed_for_the_files_stays(qtbot, tmp_path, sound, worn):
     assert page.name.text() == worn.stem
 
 
-def test_light_and_dark(qtbot, tmp_path, sound):
+def test_light_and_dark(qtbot, window, sound):
     """Every page takes on the dark look, figures included, and the choice is a menu entry."""
-    window = open_window(qtbot, tmp_path)
     open_file(qtbot, window, sound)
     for choice, dark in (("dark", True), ("light", False)):
         window.look_actions[choice].trigger()

@@ -7,7 +7,15 @@ import pytest
 from findings_by_hand import SAMPLES
 from PySide6.QtWidgets import QLabel
 from said import as_text
-from window_driver import PATIENCE_MS, open_file, open_window, press, said_beside, wait_told
+from window_driver import (
+    PATIENCE_MS,
+    cleared,
+    open_file,
+    open_window,
+    press,
+    said_beside,
+    wait_told,
+)
 
 from analysis.key_on import analyse_key_on
 from analysis.pedal.findings import analyse, decide
@@ -17,6 +25,12 @@ from bench.wording.key_on_sentences import log_sentences
 
 LIFTS = SAMPLES / "synthetic_key_on_one_track_lifts.csv"
 COVERS = "These values cover everything known or assumed to lift the rest reading."
+
+
+@pytest.fixture
+def window(window):
+    """The one window of this file, cleared of what the test before put on it."""
+    return cleared(window)
 
 
 def sample(name):
@@ -33,9 +47,9 @@ def open_log(qtbot, window, path):
                     and not window.session.work.busy, timeout=PATIENCE_MS)
 
 
-def test_values_that_were_passed_in_the_car_have_no_tick_and_carry_the_warning(qtbot, tmp_path):
+def test_values_that_were_passed_in_the_car_have_no_tick_and_carry_the_warning(
+        qtbot, window, tmp_path):
     """The log lifts track b by 120 mV, past its start of travel (sample_sweeps/KEY_ON.md)."""
-    window = open_window(qtbot, tmp_path)
     open_file(qtbot, window, sample("healthy_pair"))
     keep, read = window.pages["keep"], window.pages["decide"]
     keep.folder.setText(str(tmp_path))
@@ -75,9 +89,8 @@ def test_values_that_were_passed_in_the_car_have_no_tick_and_carry_the_warning(q
     assert "In use" not in notes()
 
 
-def test_a_log_of_another_sweep_says_nothing_of_this_one(qtbot, tmp_path):
+def test_a_log_of_another_sweep_says_nothing_of_this_one(qtbot, window):
     """What was passed with one pedal's values is not held against another pedal."""
-    window = open_window(qtbot, tmp_path)
     open_file(qtbot, window, sample("healthy_pair"))
     open_log(qtbot, window, LIFTS)
     assert car_trouble(window.session.findings, window.session.key_on)
@@ -100,9 +113,8 @@ def test_brake_with_pedal_in_the_log_takes_the_tick():
     assert car_trouble(found, None) == ()
 
 
-def test_one_track_alone_leads_and_has_no_tick(qtbot, tmp_path):
+def test_one_track_alone_leads_and_has_no_tick(qtbot, window, tmp_path):
     """Nothing checks a lone track: that is said first, and the pages have no tick."""
-    window = open_window(qtbot, tmp_path)
     open_file(qtbot, window, sample("one_track"))
     assert "nothing checks it" in said(window.session.findings)[1].sentence
     for title in ("read", "decide"):
@@ -122,11 +134,10 @@ def healthy():
     return analyse(read_recording(sample("healthy_pair")))
 
 
-def test_a_return_that_is_not_proven_takes_the_ticks(qtbot, tmp_path, healthy):
+def test_a_return_that_is_not_proven_takes_the_ticks(qtbot, window, healthy):
     """Without a quick lift-off 49 CFR 571.124 S5.3 is not shown to be met."""
     slow = decide(replace(healthy, return_times=tuple(
         replace(r, quick=False) for r in healthy.return_times)), healthy.parameters)
-    window = open_window(qtbot, tmp_path)
     window.session.take(slow, sample("healthy_pair"))
     for title in ("read", "decide"):
         window.go_to(title)
@@ -136,13 +147,12 @@ def test_a_return_that_is_not_proven_takes_the_ticks(qtbot, tmp_path, healthy):
 
 
 @pytest.mark.parametrize("often", [1.8e9, math.nan])
-def test_noise_that_passes_the_start_of_travel_is_not_proven(qtbot, tmp_path, healthy, often):
+def test_noise_that_passes_the_start_of_travel_is_not_proven(qtbot, window, healthy, often):
     """1.8e9 crossings in 1000 h are 500 a second: a reading in the noise, not a dead band."""
     noisy = replace(healthy, dead_bands={
         n: replace(b, false_per_1000_h=often) for n, b in healthy.dead_bands.items()})
     assert unproven(healthy) == ()
     assert headline(noisy).endswith("its own noise would pass it again and again.")
-    window = open_window(qtbot, tmp_path)
     window.session.take(noisy, sample("healthy_pair"))
     window.go_to("decide")
     page = window.pages["decide"]
@@ -155,9 +165,8 @@ def test_noise_that_passes_the_start_of_travel_is_not_proven(qtbot, tmp_path, he
 
 
 @pytest.mark.parametrize(("name", "tracks"), [("stuck_return", "a, b"), ("slipped_track", "b")])
-def test_not_proven_stands_beside_the_number_and_over_the_values(qtbot, tmp_path, name, tracks):
+def test_not_proven_stands_beside_the_number_and_over_the_values(qtbot, window, name, tracks):
     """A start of travel whose promise is withdrawn is shown as such, with no promise beside it."""
-    window = open_window(qtbot, tmp_path)
     open_file(qtbot, window, sample(name))
     window.go_to("decide")
     page = window.pages["decide"]
@@ -173,18 +182,16 @@ def test_not_proven_stands_beside_the_number_and_over_the_values(qtbot, tmp_path
     assert "NOT PROVEN" not in said_beside(page, "a")
 
 
-def test_a_grave_pedal_is_not_called_free_of_faults(qtbot, tmp_path):
+def test_a_grave_pedal_is_not_called_free_of_faults(qtbot, window):
     """A track off at rest is no fault along the travel, and must be repaired all the same."""
-    window = open_window(qtbot, tmp_path)
     open_file(qtbot, window, sample("off_at_rest"))
     window.go_to("read")
     assert window.pages["read"].fault_head.text() == (
         "No fault along the travel; see above what must be repaired.")
 
 
-def test_trouble_with_a_file_leaves_once_another_is_open(qtbot, tmp_path):
+def test_trouble_with_a_file_leaves_once_another_is_open(qtbot, window, tmp_path):
     """What could not be read no longer matters when something has been."""
-    window = open_window(qtbot, tmp_path)
     window.session.open(tmp_path / "nofile.csv")
     wait_told(qtbot, window, "nofile.csv")
     open_file(qtbot, window, sample("one_track"))
@@ -209,9 +216,8 @@ def test_nothing_to_turn_or_see_is_not_offered(qtbot, tmp_path):
     assert window.pages["decide"].turn_button.isEnabled()
 
 
-def test_values_beyond_every_reading_count_once_the_log_has_judged_them(qtbot, tmp_path):
+def test_values_beyond_every_reading_count_once_the_log_has_judged_them(qtbot, window, tmp_path):
     """120 mV of lift (sample_sweeps/KEY_ON.md) do not reach past 200 mV more of margin."""
-    window = open_window(qtbot, tmp_path)
     open_file(qtbot, window, sample("healthy_pair"))
     open_log(qtbot, window, LIFTS)
     window.go_to("decide")
