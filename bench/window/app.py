@@ -19,7 +19,10 @@ def application() -> QApplication:
     running = QApplication.instance()
     if isinstance(running, QApplication):
         # Whoever painted for paper before set its face; the window has the system's.
-        running.setFont(QFontDatabase.systemFont(QFontDatabase.SystemFont.GeneralFont))
+        usual = QFontDatabase.systemFont(QFontDatabase.SystemFont.GeneralFont)
+        if running.font() != usual:
+            # Every widget there is is laid out anew.
+            running.setFont(usual)
         return running
     made = QApplication(["stillpedal"])
     made.setApplicationName("Stillpedal")

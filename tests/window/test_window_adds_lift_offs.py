@@ -27,7 +27,7 @@ def test_lift_offs_are_added_to_the_sweep_on_show(qtbot, tmp_path):
     with served_pedal("healthy") as server:
         connect(qtbot, window, server.port)
         assert not page.adding.isVisibleTo(page)
-        first = start_sweep(qtbot, window, cycles=5, quick=1)
+        first = start_sweep(qtbot, window, cycles=3, quick=1)
         wait_opened(qtbot, window, first)
         window.go_to("sweep")
         assert page.adding.isVisibleTo(page)

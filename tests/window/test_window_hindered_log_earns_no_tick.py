@@ -6,10 +6,11 @@ Truth: what is put into the simulated cars here.
 from dataclasses import replace
 from pathlib import Path
 
+import pytest
 from places import ROOT
 from PySide6.QtCore import Qt
 from said import as_text
-from window_driver import PATIENCE_MS, open_file, open_window, press
+from window_driver import PATIENCE_MS, cleared, open_file, press
 
 from analysis.simulation.car import Car, CarNoise, CarTrack, drive
 from bench.files.recording_file import write_recording
@@ -18,9 +19,14 @@ from bench.window.finding_view import doubt_of
 SWEEP = ROOT / "sample_sweeps" / "synthetic_healthy_pair.csv"
 
 
-def opened(qtbot, folder: Path, change) -> tuple:
+@pytest.fixture
+def window(window):
+    """The one window of this file, cleared of what the test before put on it."""
+    return cleared(window)
+
+
+def opened(qtbot, window, folder: Path, change) -> tuple:
     """Return a window and its page with the log of a quiet car, changed, contactor closed."""
-    window = open_window(qtbot, folder)
     open_file(qtbot, window, SWEEP)
     tracks = tuple(CarTrack(n, t.rest.value, t.full.value)
                    for n, t in window.session.findings.tracks.items())
@@ -33,8 +39,8 @@ def opened(qtbot, folder: Path, change) -> tuple:
     return window, window.pages["in_car"]
 
 
-def test_noise_that_would_pass_the_values_stands_first(qtbot, tmp_path):
-    window, page = opened(qtbot, tmp_path, lambda car: replace(
+def test_noise_that_would_pass_the_values_stands_first(qtbot, window, tmp_path):
+    window, page = opened(qtbot, window, tmp_path, lambda car: replace(
         car, noise=CarNoise(white=0.010)))
     assert page.status() == ("noise passes the values", False)
     assert page.next_step().text.startswith("Do not keep the start of travel judged here")
@@ -52,7 +58,7 @@ def test_noise_that_would_pass_the_values_stands_first(qtbot, tmp_path):
                for s in window.session.findings.graded) == 1
 
 
-def test_a_log_without_the_supply_earns_no_tick(qtbot, tmp_path):
-    _window, page = opened(qtbot, tmp_path, lambda car: replace(car, with_supply=False))
+def test_a_log_without_the_supply_earns_no_tick(qtbot, window, tmp_path):
+    _, page = opened(qtbot, window, tmp_path, lambda car: replace(car, with_supply=False))
     assert page.status() == ("supply not logged", False)
     assert "Log the supply on a third input" in page.next_step().text

@@ -5,15 +5,17 @@ from findings_by_hand import SAMPLES
 from PySide6.QtCore import QRectF, Qt
 from PySide6.QtGui import QFont, QFontMetrics, QPainter
 from PySide6.QtWidgets import QApplication
-from window_driver import PATIENCE_MS, figures_of, open_file, open_window
+from window_driver import PATIENCE_MS, cleared, figures_of, open_file, open_window
 
 from bench.window.figure_view import FigureView
 
 SMALL = (1000, 700)
 
 
-def small_window(qtbot, folder):
-    window = open_window(qtbot, folder)
+@pytest.fixture
+def small(qtbot, window):
+    """The window of this file, as small as it may be, with nothing opened."""
+    cleared(window)
     window.resize(*SMALL)
     qtbot.waitUntil(lambda: window.size().toTuple() == SMALL, timeout=PATIENCE_MS)
     return window
@@ -43,12 +45,12 @@ def cut_legends(page):
 
 
 @pytest.mark.parametrize("name", ["wiper_dropouts", "off_at_rest"])
-def test_every_page_fits_a_small_window(qtbot, tmp_path, name):
+def test_every_page_fits_a_small_window(qtbot, small, name):
     """1000 x 700, with a notice shown: no page is wider than its room, no title or key is cut.
 
     1024 x 768 is the least screen common in workshops (common practice, no source).
     """
-    window = small_window(qtbot, tmp_path)
+    window = small
     open_file(qtbot, window, SAMPLES / f"synthetic_{name}.csv")
     window.session.notify("Saved: a file with a rather long name, of this very day.csv", "mend")
     for title, page in window.pages.items():
@@ -65,9 +67,9 @@ def test_every_page_fits_a_small_window(qtbot, tmp_path, name):
                    if getattr(v, "large", True)), title
 
 
-def test_every_figure_of_the_strip_is_in_sight_in_a_small_window(qtbot, tmp_path):
+def test_every_figure_of_the_strip_is_in_sight_in_a_small_window(qtbot, small):
     """At 1000 x 700 no small figure needs scrolling, and each has its name and number whole."""
-    window = small_window(qtbot, tmp_path)
+    window = small
     open_file(qtbot, window, SAMPLES / "synthetic_off_at_rest.csv")
     window.go_to("read")
     desk = window.pages["read"].desk
@@ -82,7 +84,8 @@ def test_every_figure_of_the_strip_is_in_sight_in_a_small_window(qtbot, tmp_path
 
 def test_live_numbers_are_whole_in_a_small_window(qtbot, tmp_path):
     """The volts of every input stand there whole, while wiring up and while sweeping."""
-    window = small_window(qtbot, tmp_path)
+    window = open_window(qtbot, tmp_path)
+    window.resize(*SMALL)
     window.go_to("wire_up")
     window.session.accept_cautions()
     window.pages["wire_up"].board.setCurrentText("simulated")
@@ -103,12 +106,12 @@ def test_live_numbers_are_whole_in_a_small_window(qtbot, tmp_path):
     window.close()
 
 
-def test_plots_of_the_recording_before_are_gone_at_once(qtbot, tmp_path):
+def test_plots_of_the_recording_before_are_gone_at_once(qtbot, window):
     """Fewer plots than before, made while another page was up: the old ones are not seen.
 
     They were, for good: a hidden parent's children were deleted without being hidden first.
     """
-    window = open_window(qtbot, tmp_path)
+    cleared(window)
     open_file(qtbot, window, SAMPLES / "synthetic_off_at_rest.csv")
     window.go_to("read")
     page = window.pages["read"]
@@ -123,9 +126,9 @@ def test_plots_of_the_recording_before_are_gone_at_once(qtbot, tmp_path):
 @pytest.mark.parametrize("state", [
     "power would be applied", "brake with pedal in the car", "repair the pedal first",
     "held; contactor not stated", "not all of it proven", "waiting for the board"])
-def test_the_rail_says_where_a_page_stands_in_full(qtbot, tmp_path, monkeypatch, state):
+def test_the_rail_says_where_a_page_stands_in_full(qtbot, small, monkeypatch, state):
     """What stands against driving is read whole on the rail, in every line painted."""
-    window = small_window(qtbot, tmp_path)
+    window = small
     made = window.sidebar.buttons[3]
     made.show_state(state, False)
     painted = []
@@ -148,9 +151,9 @@ def test_the_rail_says_where_a_page_stands_in_full(qtbot, tmp_path, monkeypatch,
     assert not others[0].intersects(room)
 
 
-def test_the_table_of_faults_has_air(qtbot, tmp_path):
+def test_the_table_of_faults_has_air(qtbot, small):
     """Neither the columns nor the rows of the table of faults touch each other."""
-    window = small_window(qtbot, tmp_path)
+    window = small
     open_file(qtbot, window, SAMPLES / "synthetic_wiper_dropouts.csv")
     window.go_to("read")
     table = window.pages["read"].faults

@@ -16,7 +16,7 @@ from bench.wording.senders import caution_lines
 LEVELS = (0.5, 1.5, 2.5, 3.5, 4.5)
 
 
-def begin(qtbot, tmp_path, speed: float = 20.0):
+def begin(qtbot, tmp_path, speed: float = 60.0):
     """Start a check of a divider on the simulated board, `speed` times as fast as real time."""
     window = open_window(qtbot, tmp_path)
     window.session.preferences.setValue("sweep/folder", str(tmp_path))
