@@ -8,7 +8,6 @@ from PySide6.QtWidgets import (
     QApplication,
     QCheckBox,
     QHBoxLayout,
-    QLabel,
     QSizePolicy,
     QVBoxLayout,
     QWidget,
@@ -81,7 +80,7 @@ class CarLiveView(QWidget):
                           tip="Log from now on, without waiting for the key")
         # Far from the button that started it: a second press there must not stop it.
         self.stop = button("Stop and &read", self.link.stop)
-        self.foot = Folding(_in_a_row(self.cycle, self.state),
+        self.foot = Folding(_in_a_row(self.cycle, self.state, stretched=self.state),
                             _in_a_row(self.sound, self.mark, self.now, self.stop))
         column.addWidget(self.foot)
 
@@ -166,13 +165,13 @@ class CarLiveView(QWidget):
             self.link.log.enter()
 
 
-def _in_a_row(*made: QWidget) -> QWidget:
+def _in_a_row(*made: QWidget, stretched: QWidget | None = None) -> QWidget:
     whole = QWidget()
     row = QHBoxLayout(whole)
     row.setContentsMargins(0, 0, 0, 0)
     row.setSpacing(em(0.8))
     for each in made:
-        row.addWidget(each, int(isinstance(each, QLabel)))
+        row.addWidget(each, int(each is stretched))
     return whole
 
 
