@@ -15,7 +15,7 @@ from PySide6.QtWidgets import (
 
 from bench.services.car_live import CarNow
 from bench.services.key_on import OFF_S, ON_S, Capture, disk_left
-from bench.window.loud_line import LOST, LoudLine
+from bench.window.loud_line import LoudLine
 from bench.window.session import Session
 from bench.window.sizes import em
 from bench.window.theme import Skin
@@ -31,6 +31,7 @@ from bench.wording.car_live import (
     verdict_words,
 )
 from bench.wording.limb import FOOT, HAND, Limb
+from bench.wording.pages import shared
 from bench.wording.state_bar import HARD
 
 KINDS = {"waiting": "quiet", "open": "mend", "passed": "grave"}
@@ -113,7 +114,7 @@ class CarLiveView(QWidget):
         log = self.link.log
         waits = log is None or not log.logging
         if self.link.lost:
-            self.doing.say(LOST, f"{self.session.board_state.silent_s:.0f} s", "grave")
+            self.doing.say(shared.LOST, f"{self.session.board_state.silent_s:.0f} s", "grave")
         else:
             self.doing.say(*_doing(now, self.session.limb))
         passed = tuple(t.line.column for t in now.tracks if t.passed)

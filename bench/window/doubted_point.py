@@ -5,6 +5,7 @@ from collections.abc import Callable, Sequence
 from PySide6.QtWidgets import QHBoxLayout, QWidget
 
 from bench.window.widgets import button
+from bench.wording.pages.senders import is_right, leave_out
 
 
 class DoubtedPoint(QWidget):
@@ -17,8 +18,8 @@ class DoubtedPoint(QWidget):
         super().__init__()
         row = QHBoxLayout(self)
         row.setContentsMargins(0, 0, 0, 0)
-        self.leave_button = button("Leave it out", lambda: answer(False))
-        self.right_button = button("Looked again: it is right", lambda: answer(True))
+        self.leave_button = button(leave_out(()), lambda: answer(False))
+        self.right_button = button(is_right(()), lambda: answer(True))
         row.addWidget(self.leave_button)
         row.addWidget(self.right_button)
         row.addStretch(1)
@@ -26,11 +27,8 @@ class DoubtedPoint(QWidget):
 
     def ask(self, numbers: Sequence[int]) -> None:
         """Ask about these points (numbers from 1); about none hides the question."""
-        told = " and ".join(str(n) for n in numbers)
-        many = len(numbers) > 1
-        self.leave_button.setText(f"Leave points {told} out" if many else f"Leave point {told} out")
-        self.right_button.setText(f"Looked again: {told} are right" if many else
-                                  f"Looked again: {told} is right")
+        self.leave_button.setText(leave_out(numbers))
+        self.right_button.setText(is_right(numbers))
         for made in (self.leave_button, self.right_button):
             made.setAccessibleName(made.text())
         self.setVisible(bool(numbers))

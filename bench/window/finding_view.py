@@ -22,6 +22,7 @@ from bench.wording.key_on_found import log_sentence
 from bench.wording.key_on_sentences import brake_sentences, do_not_enter, do_not_keep
 from bench.wording.key_on_verdict import verdict_text
 from bench.wording.limb import limb_of
+from bench.wording.pages import findings as words
 from bench.wording.reasons import in_words
 from bench.wording.short import short_line
 from bench.wording.sweep import coded_sentences, sentence
@@ -99,8 +100,7 @@ def said(findings: Findings) -> list[Said]:
     # A note is never good news, whether or not the values suffer from it; the state leads all.
     ranks: list[float] = [4.0, *(each.gravity for each in verdict)]
     for each in notes:
-        why = ("What the log in the car says of these values." if each in findings.car_said else
-               "What is missing or weak in this recording.")
+        why = words.OF_THE_LOG if each in findings.car_said else words.WEAK
         result.append(Said(max(each.gravity, 1), sentence(each, WINDOW), why,
                            line=line_of(each), unseen=each.code in UNSEEN))
         # A lone track leads what is to be known: every other sentence rests on it alone.
@@ -136,13 +136,10 @@ def unproven(findings: Findings) -> tuple[Unproven, ...]:
     whole = any(s.code in ("doubt", "rest end not known") for s in open_)
     for name, band in findings.dead_bands.items():
         if band.weak is not None and name not in told and not whole:
-            result.append(Unproven(
-                "promise withdrawn",
-                f"Track {name}: not proven: {in_words(band.weak, WINDOW).rstrip('.')}."))
+            result.append(Unproven("promise withdrawn",
+                                   words.not_proven(name, in_words(band.weak, WINDOW))))
         elif band.weak is None and crossed(band.false_per_1000_h):
-            result.append(Unproven(
-                "noise passes it", f"Track {name}: the start of travel is not proven: its own "
-                "noise would pass it again and again."))
+            result.append(Unproven("noise passes it", words.noise_passes(name)))
     return tuple(result)
 
 
@@ -184,27 +181,22 @@ def car_trouble(findings: Findings | None, log: KeyOnFindings | None) -> tuple[T
     if findings is None or log is None or log.swept is not findings.recording:
         return ()
     result = []
-    applied, short = "power would be applied", "readings of the log in the car passed it"
     if log.verdict.applied:
-        result += [Trouble(applied, short, verdict_text(log, WINDOW)),
-                   Trouble(applied, short, do_not_enter(log))]
+        result += [Trouble(words.POWER, words.PASSED, verdict_text(log, WINDOW)),
+                   Trouble(words.POWER, words.PASSED, do_not_enter(log))]
     elif findings.car and log.passed:
-        result.append(Trouble(applied, short, (
-            "Readings of the log in the car passed the start of travel issued with it for track "
-            f"{', '.join(log.passed)}: find what lifts them, and log again.")))
+        result.append(Trouble(words.POWER, words.PASSED, words.passed_issued(log.passed)))
     elif log.noisy and not findings.car:
-        result.append(Trouble("noise passes the values", "the noise in the car would pass it",
-                              do_not_keep(log)))
+        result.append(Trouble(words.NOISE, words.NOISE_MORE, do_not_keep(log)))
     of = limb_of(log.recording.pedal.use)
-    result += [Trouble(brief_reason(f.code, of),
-                       f"the log in the car found: {brief_reason(f.code, of)}",
+    result += [Trouble(brief_reason(f.code, of), words.log_found(brief_reason(f.code, of)),
                        log_sentence(f, WINDOW))
                for f in log.found if f.code in BRIEF and f.gravity > 1]
     if log.verdict.applied is None and log.unread:
-        result.append(Trouble("not judged all the time", "readings of the log in the car are "
-                              "missing", verdict_text(log, WINDOW)))
-    return (*result, *(Trouble("brake with pedal in the car", "brake and pedal came together",
-                               text) for text in brake_sentences(log)))
+        result.append(Trouble(words.NOT_ALL_THE_TIME, words.READINGS_MISSING,
+                              verdict_text(log, WINDOW)))
+    return (*result, *(Trouble(words.BRAKE, words.BRAKE_MORE, text)
+                       for text in brake_sentences(log)))
 
 
 def forbidding(findings: Findings | None, log: KeyOnFindings | None) -> str:
@@ -229,8 +221,8 @@ def doubt_of(findings: Findings, log: KeyOnFindings | None, column: str) -> str:
     if band.weak is not None:
         return in_words(band.weak, WINDOW)
     if car:
-        return f"{car[0].short} (page In the car)"
-    return "its own noise would pass it again and again" if crossed(band.false_per_1000_h) else ""
+        return words.see_in_car(car[0].short)
+    return words.OWN_NOISE if crossed(band.false_per_1000_h) else ""
 
 
 def car_judged_others(findings: Findings, log: KeyOnFindings) -> bool:
@@ -259,11 +251,11 @@ def must_mend(findings: Findings) -> str:
 def what_first(findings: Findings) -> str:
     """Return what `must_mend` calls for, in a sentence."""
     if findings.doubt is not None and findings.doubt.code in OF_THE_REST:
-        return "Sweep again, with a few quick lift-offs, and let go of the pedal first and last."
+        return words.SWEEP_AGAIN
     if (findings.doubt is not None or any(f.gravity >= 2 for f in findings.faults)
             or play_explains(findings.tracks, findings.pair)):
-        return "Repair it first, then sweep again: only another sweep proves it."
-    return "These values carry no promise yet: this sweep does not suffice, sweep again."
+        return words.REPAIR_FIRST
+    return words.NO_PROMISE
 
 
 def grave_count(findings: Findings) -> int:

@@ -10,8 +10,8 @@ from bench.services.proof import Proofs
 from bench.window.session import Session
 from bench.window.sizes import em
 from bench.window.widgets import button, label
-from bench.wording import proof_page as words
 from bench.wording.face import WINDOW
+from bench.wording.pages import proof as words
 from bench.wording.proof import damaged_words, unlisted_words
 
 

@@ -11,7 +11,7 @@ from bench.services.saving import free_path
 from bench.window.report_process import sign_job_beside
 from bench.window.session import Session
 from bench.window.worker import Worker
-from bench.wording.proof_page import READING, drift_taken_words
+from bench.wording.pages.proof import READING, drift_taken_words
 
 CLOSE_S = 5.0
 

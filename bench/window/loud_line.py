@@ -12,8 +12,6 @@ from bench.window.theme import LIGHT, Skin
 LINE_EM, LEAST_LINE_EM, PRINT_EM, LEAST_EM = 5.2, 2.6, 4.2, 1.1
 # Print is so much of the line's height.
 SHARE = 0.81
-# Said wherever a recording waits for its board.
-LOST = "The cable is out: plug it in again."
 
 
 class LoudLine(QWidget):

@@ -25,6 +25,8 @@ from bench.window.session import Session
 from bench.window.theme import LIGHT, Skin
 from bench.window.widgets import button, label
 from bench.wording.face import WINDOW
+from bench.wording.pages import nulling as said
+from bench.wording.pages import shared
 from bench.wording.refusals import refused
 
 PAINT_MS = 50
@@ -125,7 +127,7 @@ class NullingView(QWidget):
         self.target.setButtonSymbols(QDoubleSpinBox.ButtonSymbols.NoButtons)
         self.tone = QCheckBox("Tone, faster the nearer")
         self.tone.setAccessibleName("Tone that is faster the nearer")
-        self.tone.setToolTip("The computer's alert sound; silent where the desktop plays none.")
+        self.tone.setToolTip(shared.SOUND_TIP)
         self.tone.setChecked(str(session.preferences.value("nulling/tone", "false")) == "true")
         self.tone.toggled.connect(lambda on: session.preferences.setValue(
             "nulling/tone", "true" if on else "false"))
@@ -188,14 +190,14 @@ class NullingView(QWidget):
             findings is not None) else []
         self._forget()
         bench = None if wished is None or findings is None else bench_level(findings, column)
-        if bench is not None:
+        if bench is not None and wished is not None:
             # The needle shows the bench, and the target is what the controller is to read.
             self.target.setValue(bench)
-            self._say_origin(f"on the bench, for your {wished:.3f} V at the controller")
+            self._say_origin(said.on_the_bench(wished))
             return
         self.target.setValue(wished if wished is not None else others[0] if others else NOT_STATED)
-        self._say_origin("yours, from the page Decide" if wished is not None else
-                         "where the other track rests in the sweep on show" if others else "")
+        self._say_origin(said.OF_DECIDE if wished is not None else
+                         said.OF_THE_SWEEP if others else "")
 
     def _say_origin(self, text: str) -> None:
         self.origin.setText(text and f"({text})")
@@ -215,16 +217,15 @@ class NullingView(QWidget):
             self._readings = np.concatenate([self._readings, piece.readings])[-KEPT_ROWS:]
         track = next((c for c in channels if c.column == self.track.currentText()), None)
         if track is None or not self._time.size or self._readings.shape[1] != len(channels):
-            self.show_reading(None, "Waiting for readings: connect the board on the page Wire up.")
+            self.show_reading(None, said.CONNECT)
             return
         if self.session.board_state.frozen:
             # What stands still is no reading of now: nobody is to turn by it.
             self._forget()
-            self.show_reading(None, "No readings come: check the board's cable and its power.")
+            self.show_reading(None, said.SILENT)
             return
         if self.target.value() == NOT_STATED:
-            self.show_reading(None, "State the target at rest first: nothing says where this "
-                                    "track is to sit.")
+            self.show_reading(None, said.NO_TARGET)
             return
         recent = self._time >= self._time[-1] - WINDOW_S
         try:
@@ -253,19 +254,15 @@ class NullingView(QWidget):
         of = self.session.limb
         if result.degrees > FOOT_DEGREES:
             self.number.setText(f"{result.off_volts:+.2f} V")
-            self.words.setText(f"The {of.thing} is {of.pressed}: take the {of.limb} off, or pick "
-                               "the right track.")
+            self.words.setText(said.pressed(of))
         else:
             self.number.setText(f"{1000 * result.off_volts:+.1f} mV")
             self.words.setText(
-                f"The reading moves: {of.limb} off, and let it come to rest."
-                if not result.steady else
-                "On target: tighten it, and watch that it stays." if result.met else
-                f"Turn so that the reading {result.way}, about {result.degrees:.1f} degrees.")
-        self.small.setText(
-            f"reads {result.level_volts:.4f} V, target {result.target_volts:.4f} V, single "
-            f"readings scatter by {1000 * result.scatter_volts:.1f} mV; degrees hold for an "
-            f"element of {self.session.parameters.electrical_angle_degrees:g} degrees")
+                said.moves(of) if not result.steady else said.ON_TARGET if result.met else
+                said.turn(result.way, result.degrees))
+        self.small.setText(said.small_print(
+            result.level_volts, result.target_volts, result.scatter_volts,
+            self.session.parameters.electrical_angle_degrees))
         self.needle.show_off(result.off_volts, result.met and result.steady, self._supply_volts)
         if result.steady:
             self._sound(result)

@@ -8,8 +8,8 @@ from bench.window.session import Session
 from bench.window.sizes import em
 from bench.window.widgets import Card, Sentence, label
 from bench.wording.limb import FOOT, Limb
+from bench.wording.pages.proof import CAR_LINES, CAR_MET, CAR_TICK
 from bench.wording.proof import CAUTIONED, cautions
-from bench.wording.proof_page import CAR_LINES, CAR_MET, CAR_TICK
 
 
 class _Words(Sentence):

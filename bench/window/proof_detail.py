@@ -10,9 +10,9 @@ from bench.window.proof_values import ProofValues
 from bench.window.session import Session
 from bench.window.sizes import em
 from bench.window.widgets import Card, label
-from bench.wording import proof_page as words
 from bench.wording.face import capital
 from bench.wording.limb import FOOT, limb_of
+from bench.wording.pages import proof as words
 from bench.wording.proof import TITLES, mark_of_state
 
 LOOKS = {"proved": "good", "failed": "grave", "open": "mend"}

@@ -24,8 +24,8 @@ from PySide6.QtWidgets import (
 from bench.services.proof import Proof
 from bench.window.sizes import em
 from bench.window.theme import LIGHT, Skin
+from bench.wording.pages.proof import state_line
 from bench.wording.proof import TITLES, mark_of_state, state_words
-from bench.wording.proof_page import state_line
 
 BOX_EMS, ROW_EMS, PAD_EMS = 1.7, 3.7, 0.7
 

@@ -14,8 +14,7 @@ from bench.window.theme import Skin
 from bench.window.widgets import Card, button, label
 from bench.wording.face import WINDOW
 from bench.wording.limb import FOOT, Limb
-from bench.wording.proof import prompt_words
-from bench.wording.proof_page import (
+from bench.wording.pages.proof import (
     BY_HAND,
     changed_words,
     noted_words,
@@ -23,6 +22,7 @@ from bench.wording.proof_page import (
     step_of,
     then_words,
 )
+from bench.wording.proof import prompt_words
 
 # Who stops so soon may have pressed by mistake.
 SOON_S = 2.0

@@ -8,8 +8,8 @@ from bench.services.proof import LOADS, Asked, Proofs, power_column, shorts_of
 from bench.window.session import Session
 from bench.window.sizes import em
 from bench.window.widgets import Card, label
+from bench.wording.pages.proof import reading_of, resistor_words
 from bench.wording.proof import lead_name
-from bench.wording.proof_page import reading_of, resistor_words
 
 # Of these proofs the log must show power.
 POWERED = ("wires", "drive")

@@ -17,7 +17,7 @@ from bench.window.remembered_numbers import whole_number
 from bench.window.session import Session
 from bench.window.sizes import em
 from bench.window.widgets import Card, label
-from bench.wording import proof_page as words
+from bench.wording.pages import proof as words
 
 
 class ProofValues(Card):

@@ -6,6 +6,7 @@ from pathlib import Path
 from PySide6.QtCore import QFile
 
 from bench.services.saving import free_path, move_new
+from bench.wording.pages.sweep import put_aside, trashed
 
 
 def free_name(folder: Path, what: str) -> Path:
@@ -16,6 +17,6 @@ def free_name(folder: Path, what: str) -> Path:
 def throw_away(path: Path) -> str:
     """Put a file into the trash, or aside where there is none; return in words where it went."""
     if QFile.moveToTrash(str(path)):
-        return f"{path.name} went to the trash."
+        return trashed(path.name)
     aside = move_new(path, path.with_name(f"{path.name}.discarded"))
-    return f"There is no trash here: it was put aside as {aside}."
+    return put_aside(str(aside))

@@ -7,6 +7,7 @@ from bench.services.sender_check_asked import WRONG_POINT
 from bench.window.doubted_point import DoubtedPoint
 from bench.window.widgets import Card, label
 from bench.wording.face import WINDOW, capital
+from bench.wording.pages import senders as words
 from bench.wording.senders.result import NOT_JUDGED, result_line, what_it_proves
 from bench.wording.senders.verdict import verdict_line
 
@@ -19,7 +20,7 @@ class SenderResultCard(Card):
         self.setAccessibleName("Result of the last check")
         self.name = label("", "quiet", wrap=True)
         self.line = label("", "mid", wrap=True)
-        self.line.setAccessibleName("Result, with what it may be off by")
+        self.line.setAccessibleName(words.RESULT_NAME)
         self.proves = label("", "mend", wrap=True)
         self.proves.setAccessibleName("What these points prove")
         self.judged = label("", wrap=True)
@@ -36,7 +37,7 @@ class SenderResultCard(Card):
         if result is None:
             return
         found = result.stored.calibration
-        self.name.setText(f"Channel {result.stored.channel}, {found.points.count} points")
+        self.name.setText(words.of_channel(result.stored.channel, found.points.count))
         self.line.setText(result_line(result.stored.sender, found))
         proves = what_it_proves(found, result.enough,
                                 any(d.name == WRONG_POINT for d in result.diagnoses))

@@ -34,6 +34,7 @@ ROOMS: dict[str, set[str]] = {
     "analysis.simulation": {"analysis.model"},
     "bench": {"bench.command_line"},
     "bench.wording": {"analysis"},
+    "bench.wording.pages": {"analysis", "bench.wording"},
     "bench.wording.senders": {"analysis", "bench.wording"},
     "bench.acquisition": {"analysis", "bench.files", "bench.wording"},
     "bench.acquisition.wire": {"analysis"},

@@ -6,11 +6,12 @@ No outside source: the promise is the project's own (DEVELOPERS.md, "Where a sen
 import ast
 import importlib
 import re
-from collections.abc import Iterator, Mapping
+from collections.abc import Mapping
 from functools import cache
 
 import pytest
 from places import ROOT
+from texts_of_code import texts
 
 # So many words make a sentence of a text that is no code.
 LEAST = 3
@@ -34,22 +35,6 @@ MAY: dict[str, str] = {
     **dict.fromkeys(("simulated {}-bit board", "simulated 12-bit board"), "the name of a board"),
     " {} at the plug": "a mark of a simulated proof",
 }
-
-
-def texts(tree: ast.AST) -> Iterator[tuple[int, str]]:
-    """Return line and text of every literal, an f-string with {} for each value."""
-    nodes = [n for n in ast.walk(tree) if isinstance(n, ast.Expr | ast.JoinedStr | ast.Constant)]
-    # What stands alone as a statement is a docstring.
-    passed = {id(node.value) for node in nodes if isinstance(node, ast.Expr)}
-    passed |= {id(part) for node in nodes if isinstance(node, ast.JoinedStr)
-               for part in node.values}
-    for node in nodes:
-        if isinstance(node, ast.JoinedStr):
-            yield node.lineno, "".join(str(part.value) if isinstance(part, ast.Constant) else "{}"
-                                       for part in node.values)
-        elif isinstance(node, ast.Constant) and isinstance(node.value, str) \
-                and id(node) not in passed:
-            yield node.lineno, node.value
 
 
 def is_sentence(text: str) -> bool:

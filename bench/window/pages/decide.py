@@ -44,6 +44,8 @@ from bench.window.widgets import Card, FrontStack, label, scrolled
 from bench.wording.actions import ANOTHER_SWEEP
 from bench.wording.dead_band import HEADS, conditions, more_would_pay, safe_start
 from bench.wording.face import REMEDIES, WINDOW, first_sentence
+from bench.wording.pages import decide as words
+from bench.wording.pages import shared
 from bench.wording.reasons import in_words
 
 # Ems of width below which three steps have no room side by side, and below which the values, that
@@ -53,7 +55,6 @@ NARROW, AMPLE = 60.0, 85.0
 SHARES, SCARCE, STACKED = (30, 39, 31), (25, 36, 39), (1, 0, 0)
 # The budget of all tracks, and what its patterns stand for.
 BUDGET_EMS = 15.5
-PATTERNS = "Solid: measured, hatched: assumed, dotted: stated."
 BUDGET, VALUES = "What the dead band is made of", "What to enter"
 
 
@@ -160,29 +161,24 @@ class DecidePage(Page):
     def next_step(self) -> NextStep:
         findings = self.session.findings
         if self.stack.currentWidget() is self.nulling:
-            return NextStep("Turn the potentiometer until the needle stands on the target.",
-                            f"{self.session.limb.rests_off} Sweep again afterwards: only that "
-                            "proves it.",
-                            "stop turning")
+            return NextStep(words.TURNING, words.turning_more(self.session.limb), "stop turning")
         if findings is None:
-            return NextStep("Open a recording, or sweep the pedal first.", "", "open")
+            return NextStep(shared.OPEN_OR_SWEEP, "", "open")
         car = car_step(self.session)
         if car is not None:
             return car
         mend = must_mend(findings)
         if mend:
-            return NextStep(mend, f"{what_first(findings)} Enter the values found then, not these.",
-                            "sweep again")
+            return NextStep(mend, words.values_then(what_first(findings)), "sweep again")
         at_rest = _rest_step(findings)
         if at_rest is not None:
             return at_rest
         not_proven = unproven(findings)
         if not_proven:
             first, rest = first_sentence(not_proven[0].text)
-            return NextStep(f"{first}.", rest or "What is saved says so too.",
+            return NextStep(f"{first}.", rest or words.SAVED_SAYS_SO,
                             "sweep again" if not_proven[0].code in ANOTHER_SWEEP else "save values")
-        return NextStep("These values cover everything known or assumed to lift the rest reading.",
-                        "Move a slider and everything follows.", "save values")
+        return NextStep(words.COVERED, words.COVERED_MORE, "save values")
 
     def act(self) -> None:
         action = self.next_step().action
@@ -203,8 +199,7 @@ class DecidePage(Page):
     def start_nulling(self) -> None:
         """Show the big live reading for turning the potentiometer."""
         if not self.session.cautions_read or self.session.bench.link.source is None:
-            self.session.notify("Connect the board first; then come back to turn the track live.",
-                              "mend")
+            self.session.notify(words.BOARD_FIRST, "mend")
             self.go_to.emit("wire_up")
             return
         findings = self.session.findings
@@ -237,7 +232,7 @@ class DecidePage(Page):
             # What it costs reads like something to be had.
             return PageStatus(WORDS[findings.gravest].lower(), False)
         # A tick would say that these values may be driven with.
-        return PageStatus(f"dead band costs {worst:.1f} %",
+        return PageStatus(words.dead_band_costs(worst),
                           findings.sound and not unproven(findings))
 
     def apply_theme(self, skin: Skin) -> None:
@@ -285,10 +280,8 @@ class DecidePage(Page):
         """Say what the bars are, and how many mV each is where there is room for numbers."""
         numbers = self._shares != SCARCE
         self.budget.plot.showAxis("right", show=numbers)
-        whose = f"Bars of {', '.join(self._tracks)} from top to bottom" * (len(self._tracks) > 1)
         unit = "mV" if self._per_volt is None else "Ω"
-        told = [whose, f"{unit} at the right" * numbers]
-        self.budget_key.setText(". ".join([*filter(None, told), PATTERNS]))
+        self.budget_key.setText(words.key_of_bars(self._tracks, unit if numbers else ""))
 
     def _show_track(self, column: str) -> None:
         findings = self.session.shown
@@ -307,18 +300,17 @@ class DecidePage(Page):
         band = self.session.shown.dead_bands[column]
         lost = band.lost_travel_percent
         if not math.isfinite(lost):
-            why = in_words(band.weak, WINDOW) or "the data do not suffice"
-            return f"has no dead band: {why}"
+            return words.has_no_dead_band(in_words(band.weak, WINDOW))
         over = lost > self.session.shown.parameters.allowed_lost_travel_percent
-        text = f"costs {lost:.1f} % of travel{' ▲ too much' if over else ''}"
+        text = words.costs(lost, over)
         # How seldom noise alone would pass it is no promise when the rest itself is in doubt.
         if doubt := self._doubt(column):
-            return f"is not proven: {doubt} · {text}"
+            return words.not_proven(doubt, text)
         even = next((c for c in band.cases if c.name == "even" and band.law != "even"), None)
         other = "" if even is None else (
             f" · {HEADS['even']}: {safe_start(band, even.start_of_travel_volts)}, "
             f"{even.lost_travel_percent:.1f} %")
-        return f"{text} · passed by noise alone in 1000 h: {few(band.false_per_1000_h)}{other}"
+        return words.passed_by_noise(text, few(band.false_per_1000_h), other)
 
     def _doubt(self, column: str) -> str:
         return doubt_of(self.session.shown, self.session.key_on, column)
@@ -331,20 +323,15 @@ def _rest_step(findings: Findings) -> NextStep | None:
               if b.lost_travel_percent > findings.parameters.allowed_lost_travel_percent]
     if costly:
         worst = max(costly, key=lambda b: b.lost_travel_percent)
-        return NextStep(f"Track {worst.column} would lose {worst.lost_travel_percent:.1f} % of "
-                        "travel: more than you accept.",
-                        "Have the sensor seen to, or accept more." if magnetic else
-                        "Pick one of the three ways, or accept more.",
+        return NextStep(words.costs_too_much(worst.column, worst.lost_travel_percent),
+                        words.SENSOR_SEEN_TO if magnetic else words.PICK_A_WAY,
                         "turn live" if live else "sweep again")
     off = off_at_rest(findings.tracks, findings.pair)
     if off is None:
         return None
     if magnetic:
-        return NextStep(f"Track {off[0]} is off at rest: give each track its own start of travel, "
-                        "or have the sensor seen to.",
-                        "A Hall sensor has nothing to turn or to trim.", "save values")
-    return NextStep(f"Track {off[0]} is off at rest: turn it, trim it, or give each track its own "
-                    "start of travel.", "The three ways stand on the left, each with its cost.",
+        return NextStep(words.hall_off_at_rest(off[0]), words.NOTHING_TO_TURN, "save values")
+    return NextStep(words.off_at_rest(off[0]), words.THREE_WAYS,
                     "turn live" if live else "save values")
 
 

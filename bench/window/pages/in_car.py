@@ -24,16 +24,17 @@ from bench.window.car_read import CarRead, told
 from bench.window.contactor_choice import NOT_CHOSEN
 from bench.window.finding_view import must_mend
 from bench.window.live import Taken
-from bench.window.loud_line import LOST
 from bench.window.pages.page import NextStep, Page, PageStatus
 from bench.window.recorded_files import free_name
 from bench.window.session import Session
 from bench.window.sizes import em
 from bench.window.theme import Skin
 from bench.window.widgets import FrontStack, scrolled
-from bench.wording.face import WINDOW, capital, first_sentence
+from bench.wording.face import WINDOW, first_sentence
 from bench.wording.key_on_allowance import brief_reason, hindrances_of
 from bench.wording.key_on_verdict import verdict_text
+from bench.wording.pages import in_car as words
+from bench.wording.pages import shared
 
 PAINT_MS = 25
 BEFORE, LIVE, READ = range(3)
@@ -86,38 +87,32 @@ class InCarPage(Page):
         session, link = self.session, self.link
         if self._logging:
             if link.lost:
-                return NextStep(LOST, "Nothing logged is lost.")
+                return NextStep(shared.LOST, words.NOTHING_LOST)
             log = link.log
             if log is None or not log.logging:
-                return NextStep("The log waits for the key.", session.limb.rests_off)
-            return NextStep(f"Logging: {session.limb.off}.", HOW)
+                return NextStep(words.WAITS_FOR_KEY, session.limb.rests_off)
+            return NextStep(words.logging(session.limb), HOW)
         if session.key_on is not None and self.stack.currentIndex() == READ:
             return self._step_read(session.key_on)
         if not session.car_cautions_read:
-            return NextStep("Read the cautions for the car and see to them first.", "",
-                            "accept cautions")
+            return NextStep(words.CAUTIONS_FIRST, "", "accept cautions")
         if link.state == "recording":
-            return NextStep("A proof is being recorded." if link.purpose == "proof" else
-                            "A sweep is being recorded.", "")
+            return NextStep(shared.PROOF_RECORDED if link.purpose == "proof" else
+                            shared.SWEEP_RECORDED, "")
         if link.state == "opening":
-            return NextStep("Opening the board…")
+            return NextStep(shared.OPENING)
         if not self.bench.edits.channels:
-            return NextStep("Connect a board first.",
-                            "Both tracks, and the supply and the key line if you can.", "wire up")
+            return NextStep(shared.CONNECT, words.CONNECT_MORE, "wire up")
         if self.contactor.choice == NOT_CHOSEN:
-            return NextStep("Say what the contactor does at these key-ons.",
-                            "And look whether this is the pedal of the sweep.", "start log",
+            return NextStep(words.CONTACTOR_FIRST, words.CONTACTOR_FIRST_MORE, "start log",
                             enabled=False)
-        return NextStep(f"{capital(session.limb.off)}, then start the log.",
-                        "This is not the pedal of the sweep: the log will not count for its "
-                        "values." if self.before.same.answer in ("no", "other tracks") else HOW,
+        return NextStep(words.start(session.limb), words.ANOTHER_PEDAL
+                        if self.before.same.answer in ("no", "other tracks") else HOW,
                         "start log")
 
     def _step_read(self, found: KeyOnFindings) -> NextStep:
         if self.session.findings is not None and not self.session.key_on_fits:
-            return NextStep("This log was judged by another sweep or other parameters, or by none.",
-                       "Judge it by the sweep on show if that is the pedal in this car.",
-                       "judge log")
+            return NextStep(words.JUDGED_BY_ANOTHER, words.JUDGED_BY_ANOTHER_MORE, "judge log")
         more = verdict_text(found, WINDOW) if found.forbidding else ""
         hindered = hindrances_of(found, WINDOW)
         if found.verdict.applied is False and not more and not found.noisy and hindered:
@@ -291,9 +286,10 @@ class InCarPage(Page):
             return
         self.before.begin()
         if file.writer is None:
-            self.session.trouble(taken.error or "Nothing was logged: the log never started.")
+            self.session.trouble(taken.error or words.NEVER_STARTED)
             return
-        self.session.notify(f"Saved: {file.path} ({file.writer.rows} rows, {file.key_ons} key-ons)."
+        self.session.notify(shared.saved(str(file.path), file.writer.rows,
+                                         key_ons=file.key_ons)
                           + (f" {taken.error}" if taken.error else ""),
                           "mend" if taken.error else "good")
         self.session.open(file.path)

@@ -30,6 +30,7 @@ from bench.window.sizes import em
 from bench.window.widgets import Abreast, Card, FrontStack, button, label, scrolled
 from bench.wording.cautions import PROVE
 from bench.wording.face import WINDOW
+from bench.wording.pages import keep as words
 from bench.wording.sweep import sentence
 
 RECORDINGS = "Recordings (*.csv);;All files (*)"
@@ -84,12 +85,11 @@ class KeepPage(Page):
         self._changed()
 
     def _open_card(self) -> QWidget:
-        card = Card("Open", "Drop a recording anywhere on this window, choose a file, or pick a "
-                            "recent one and press Enter.")
+        card = Card("Open", words.OPEN_ABOUT)
         row = QHBoxLayout()
         row.addWidget(button("&Open a recording…", self.choose, tip="Ctrl+O"), 1)
         row.addWidget(button("&Bring in another log…", self.choose_foreign,
-                             tip="From an oscilloscope, a data logger, your own script"))
+                             tip=words.FOREIGN_TIP))
         card.body.addLayout(row)
         self.recent = QListWidget()
         self.recent.setAccessibleName("Recent recordings")
@@ -98,7 +98,7 @@ class KeepPage(Page):
         row = QHBoxLayout()
         self.open_recent = button("Open it", lambda: self._open_item(self.recent.currentItem()))
         self.under_recent = button("Lay it under", self._lay_recent,
-                                   tip="The state before the opened recording: Read compares both")
+                                   tip=words.UNDER_TIP)
         row.addWidget(self.open_recent)
         row.addWidget(self.under_recent)
         row.addStretch(1)
@@ -109,9 +109,7 @@ class KeepPage(Page):
         return card
 
     def _before_card(self) -> QWidget:
-        card = Card("Before and after",
-                    "An earlier recording of the same pedal: Read has both in a table and "
-                    "along travel.")
+        card = Card("Before and after", words.BEFORE_ABOUT)
         self.opened = label(wrap=True)
         self.before = label(wrap=True)
         card.body.addWidget(self.opened)
@@ -128,25 +126,22 @@ class KeepPage(Page):
 
     def next_step(self) -> NextStep:
         if self.stack.currentWidget() is self.bring_in:
-            return NextStep("Say what each column is, then import it.",
-                            str(self.bring_in.path))
+            return NextStep(words.SAY_COLUMNS, str(self.bring_in.path))
         if self.session.findings is None:
-            return NextStep("Open a recording.", "Any recording of the pedal, old or new.",
-                            "choose a file")
+            return NextStep(words.OPEN, words.OPEN_MORE, "choose a file")
         car = car_step(self.session)
         if car is not None:
-            return replace(car, more=f"{car.more} What is saved here says so too.")
+            return replace(car, more=words.saved_says_so(car.more))
         mend, warnings = must_mend(self.session.findings), self.session.findings.warnings
         if mend:
-            return NextStep(mend, f"{what_first(self.session.findings)} What is saved here says so "
-                            "too.", "sweep again")
+            return NextStep(mend, words.saved_says_so(what_first(self.session.findings)),
+                            "sweep again")
         saved = self.session.saved
         if saved.state != "saved" or saved.path is None:
             yet = self.session.findings.gravest >= 2
-            return NextStep("Save the values, but do not enter them yet." if yet else
-                            "Save the values before you walk to the car.",
-                       f"What is saved warns too: {sentence(warnings[0], WINDOW)}" if warnings else
-                            f"They go into {self.target('settings', '.txt')}", "save text")
+            return NextStep(words.NOT_YET if yet else words.SAVE,
+                            words.saved_warns(sentence(warnings[0], WINDOW)) if warnings else
+                            words.into(str(self.target("settings", ".txt"))), "save text")
         first = sentence(warnings[0], WINDOW) if warnings else f"{PROVE}."
         return NextStep(f"Saved: {saved.path.name}", first, "save text")
 
@@ -182,7 +177,7 @@ class KeepPage(Page):
         self.step_changed.emit()
 
     def _empty(self) -> None:
-        self.opened.setText("On show: nothing")
+        self.opened.setText(words.NOTHING_SHOWN)
         self.before.setText("Before: none")
         self.save_card.clear()
         self._enable(False)

@@ -16,6 +16,7 @@ from bench.window.session import Session
 from bench.window.theme import Skin
 from bench.wording.actions import LABELS, Action
 from bench.wording.face import first_sentence
+from bench.wording.pages import shared
 from bench.wording.window_told import CANNOT_SHOW
 
 
@@ -98,7 +99,7 @@ class Page(QWidget):
             return self.next_step()
         except Exception as error:
             self._report(error)
-            return NextStep("Cannot show the next step.", _one_line(error))
+            return NextStep(shared.CANNOT_SHOW_STEP, _one_line(error))
 
     def safe_status(self) -> PageStatus:
         """Return `status()`; never a tick on a page that cannot show the recording."""
@@ -127,10 +128,9 @@ class Page(QWidget):
             self._fill()
         except Exception as error:
             self._of = None
-            self.wrong = (f"{_one_line(error)}. Nothing is shown, so that values of another "
-                          "recording cannot be mistaken for this one's; try the command line.")
+            self.wrong = shared.cannot_show(_one_line(error))
             self._empty()
-            self.session.trouble(f"The page {self.title} cannot show this recording: {self.wrong}")
+            self.session.trouble(shared.page_fails(self.title, self.wrong))
             self._report(error)
 
     def _report(self, error: Exception) -> None:
@@ -178,7 +178,7 @@ def car_step(session: Session) -> NextStep | None:
     more = [said[1].text if len(said) > 1 else rest]
     others = car_judged_others(findings, log)
     if others:
-        more.append("The values here are others, and the log has not judged them yet.")
+        more.append(shared.NOT_JUDGED_YET)
     return NextStep(f"{first}.", " ".join(m for m in more if m),
                     "judge log again" if others else "to the log")
 

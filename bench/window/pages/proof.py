@@ -28,7 +28,6 @@ from bench.services.saving import free_path
 from bench.window.job_bar import JobBar
 from bench.window.job_desk import JobDesk
 from bench.window.live import Taken
-from bench.window.loud_line import LOST
 from bench.window.pages.page import NextStep, Page, PageStatus
 from bench.window.proof_detail import ProofDetail
 from bench.window.proof_list import ProofList
@@ -37,9 +36,10 @@ from bench.window.session import Session
 from bench.window.sizes import em
 from bench.window.theme import Skin
 from bench.window.widgets import Abreast, FrontStack, scrolled
-from bench.wording import proof_page as words
 from bench.wording.face import small
 from bench.wording.limb import Limb, limb_of
+from bench.wording.pages import proof as words
+from bench.wording.pages import shared
 from bench.wording.proof import TITLES
 
 PAINT_MS = 50
@@ -167,10 +167,10 @@ class ProofPage(Page):
     def _step_running(self) -> NextStep:
         """Return the prompt of the moment; its button goes on where the person decides when."""
         if self.link.lost:
-            return NextStep(LOST, words.NOTHING_LOST)
+            return NextStep(shared.LOST, words.NOTHING_LOST)
         guide = self.link.lead
         if guide is None or self.prompt is None:
-            return NextStep("Waiting for the board…", self._limb.rests_off)
+            return NextStep(shared.WAITING, self._limb.rests_off)
         if self._simulated:
             return NextStep(words_of(self.prompt, self._limb), words.SIMULATED, loud=True)
         return NextStep(words_of(self.prompt, self._limb), "",
@@ -193,15 +193,14 @@ class ProofPage(Page):
         if link.state == "recording":
             return NextStep(lead, words.OTHER_RECORDING)
         if link.state == "opening":
-            return NextStep(lead, "Opening the board…")
+            return NextStep(lead, shared.OPENING)
         channels = self.bench.edits.channels
         if not channels or link.state != "live":
             return NextStep(lead, words.CONNECT, "wire up")
         if not self._simulated:
             assert proofs.limits is not None
             if self.bench.unchecked:
-                return NextStep(lead, "Look at the inputs first: they are those of last time.",
-                                "wire up")
+                return NextStep(lead, words.INPUTS_FIRST, "wire up")
             missing = tracks_missing(channels, proofs.limits)
             if missing:
                 return NextStep(lead, words.missing_inputs(missing), "wire up")
@@ -345,7 +344,7 @@ class ProofPage(Page):
         self.detail.cautions.show_task(self.detail.cautions.task)
         self.link.look_again()
         if file.writer is None or asked is None:
-            session.trouble(taken.error or "nothing was recorded; the board sent no row")
+            session.trouble(taken.error or shared.NO_ROW)
             return
         session.notify(" ".join(w for w in (
             words.kept_words(str(file.path), file.writer.rows), taken.error or "") if w),

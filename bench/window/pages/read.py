@@ -45,6 +45,8 @@ from bench.window.theme import Skin
 from bench.window.widgets import button, label, rows_to_pick
 from bench.wording.face import WINDOW, first_sentence
 from bench.wording.faults import fault_words
+from bench.wording.pages import read as words
+from bench.wording.pages import shared
 from bench.wording.short import UNDATED
 
 # More faults than a person reads; the first thousand name every kind and track.
@@ -118,7 +120,7 @@ class ReadPage(Page):
         head = QHBoxLayout()
         head.addWidget(label("What it means", "head"), 1)
         self.copy_button = button("Copy", self.copy, name="Copy the findings",
-                                  tip="Copy what is picked, else all findings (Ctrl+C)")
+                                  tip=words.COPY_TIP)
         self.copy_button.setObjectName("corner")
         head.addWidget(self.copy_button)
         column.addLayout(head)
@@ -140,18 +142,14 @@ class ReadPage(Page):
     def next_step(self) -> NextStep:
         findings = self.session.findings
         if findings is None:
-            return NextStep("Open a recording, or sweep the pedal first.",
-                            "Drop a recording anywhere on this window to read it.",
-                            "open")
+            return NextStep(shared.OPEN_OR_SWEEP, words.OPEN_MORE, "open")
         first, rest = first_sentence(headline(findings))
         if must_mend(findings):
             return NextStep(f"{first}.", rest or what_first(findings), "sweep again")
         log = self.session.key_on
         car = car_trouble(findings, log)
         if car and log is not None:
-            which = ("the values judged there" if car_judged_others(findings, log)
-                     else "these values")
-            rest = f"In the car, with {which}: {car[0].text}"
+            rest = words.in_the_car(car_judged_others(findings, log), car[0].text)
         return NextStep(f"{first}.", rest, "decide")
 
     def act(self) -> None:
@@ -170,7 +168,7 @@ class ReadPage(Page):
         if findings.gravest >= 3:
             return PageStatus("do not drive", False)
         if count := grave_count(findings):
-            return PageStatus(f"{count} to repair first", False)
+            return PageStatus(words.to_repair(count), False)
         not_proven = unproven(findings)
         if not_proven:
             alone = any(s.code == LONE for s in findings.graded)
@@ -178,7 +176,7 @@ class ReadPage(Page):
         if findings.state != "sound":
             return PageStatus("not all of it was seen", False)
         count = len(findings.faults)
-        return PageStatus(f"{count} to know of" if count else "no fault found",
+        return PageStatus(words.to_know(count) if count else "no fault found",
                           not car_status(self.session))
 
     def apply_theme(self, skin: Skin) -> None:
@@ -219,7 +217,7 @@ class ReadPage(Page):
     def _fill_faults(self) -> None:
         findings = self.session.findings
         self._faults = list(findings.faults[:MOST_FAULTS]) if findings is not None else []
-        self.fault_head.setText("Faults: pick one and every plot goes to it" if self._faults
+        self.fault_head.setText(words.PICK_A_FAULT if self._faults
                                 else _no_fault(findings))
         # With two recordings the table on top has a row for each kind of fault.
         shown = bool(self._faults) and self.session.before is None
@@ -302,7 +300,7 @@ class ReadPage(Page):
     def _menu(self, point: QPoint) -> None:
         """Offer with a right click what the buttons in the corner do."""
         menu = QMenu(self)
-        for text, act in (("&Reset: show it whole\tHome", self.see_whole),
+        for text, act in ((words.RESET, self.see_whole),
                           ("&Copy the picture\tCtrl+Shift+C", self.copy_picture),
                           ("&Save the picture…", self.save_picture)):
             menu.addAction(text, act)
@@ -348,9 +346,8 @@ def _no_fault(findings: Findings | None) -> str:
     if findings is None:
         return ""
     if findings.gravest >= 2:
-        return "No fault along the travel; see above what must be repaired."
-    more = "; see above what is not proven." if unproven(findings) else "."
-    return f"No fault along the travel{more}"
+        return words.NO_FAULT_BUT_REPAIR
+    return words.NO_FAULT_BUT_UNPROVEN if unproven(findings) else words.NO_FAULT
 
 
 def wanted_views(tracks: Sequence[str], paired: bool, before: bool) -> list[Key]:

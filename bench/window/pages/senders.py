@@ -35,6 +35,8 @@ from bench.window.theme import Skin
 from bench.window.widgets import Abreast, Card, button, label
 from bench.window.worker import Progress, Worker
 from bench.wording.face import WINDOW
+from bench.wording.pages import senders as words
+from bench.wording.pages import shared
 from bench.wording.reasons import in_words
 from bench.wording.refusals import refused
 from bench.wording.senders.result import standing, what_it_proves
@@ -146,23 +148,19 @@ class SendersPage(Page):
     def next_step(self) -> NextStep:
         if self.work.busy:
             return NextStep("One moment…" if self.meter is None else
-                            "Hold it still: averaging…")
+                            words.HOLD_STILL)
         if self.meter is None:
             if not self.session.cautions_read:
-                return NextStep("Read the cautions and connect a board first.", "", "wire up")
+                return NextStep(shared.CAUTIONS_AND_BOARD, "", "wire up")
             if not self.bench.board_name:
                 # No board is chosen for anybody, nor the simulated one.
-                return NextStep("Choose a board first.", "", "wire up")
+                return NextStep(words.BOARD_FIRST, "", "wire up")
             if self.bench.link.state == "recording":
-                return NextStep("Something is being recorded: stop that first.", "")
-            return NextStep("Say what is checked, then start.",
-                            "Measure with the meter before the lead goes onto the board.",
-                            "start check")
+                return NextStep(words.STOP_FIRST, "")
+            return NextStep(words.START, words.START_MORE, "start check")
         if self._said:
-            return NextStep(self._said, "Set the next value, wait until it is still, type what the "
-                                   "meter shows.", "")
-        return NextStep("Set a value, wait, type what the meter shows.",
-                        "Three points at least; up and down shows hysteresis.", "")
+            return NextStep(self._said, words.NEXT, "")
+        return NextStep(words.SET, words.SET_MORE, "")
 
     def act(self) -> None:
         action = self.next_step().action
@@ -245,7 +243,7 @@ class SendersPage(Page):
         if self._simulated is not None and self.meter is not None:
             self._simulated.go_to(volts)
             shown = float(self.meter.options.sender.shown(np.array([volts]))[0])
-            self.simulated_says.setText(f"a meter would show {shown:.2f}")
+            self.simulated_says.setText(words.would_show(shown))
 
     def add(self) -> None:
         """Take a point for what the meter shows; it is refused while the channel moves."""
@@ -265,13 +263,14 @@ class SendersPage(Page):
         steady, progress = result
         self._adding = False
         if steady.steady and self.meter is not None:
-            self.words.addItem(f"{len(self.meter.points)}.  meter {typed}: "
-                               f"{in_words(steady.told(self._unit), WINDOW)}")
+            self.words.addItem(words.taken(len(self.meter.points), typed,
+                                           in_words(steady.told(self._unit), WINDOW)))
             self.typed.clear()
             self._said = progress
         else:
             self._said = ""
-            self.typed_trouble.say(f"Not taken: {in_words(steady.told(self._unit), WINDOW)}.")
+            self.typed_trouble.say(words.not_taken(
+                in_words(steady.told(self._unit), WINDOW)))
         self.words.scrollToBottom()
         self._draw()
         self._enable()
@@ -324,13 +323,13 @@ class SendersPage(Page):
                      *(in_words(n, WINDOW) for n in result.notes)):
             self.words.addItem(text)
         self.words.scrollToBottom()
-        self.session.notify(f"Kept with its channel: {path}", "good")
+        self.session.notify(words.kept(str(path)), "good")
         self._draw()
         self._enable()
 
     def _failed(self, text: str) -> None:
         if self._adding and self.meter is not None and self.meter.live.error is None:
-            self.typed_trouble.say(f"Not taken: {text.rstrip('.')}.")
+            self.typed_trouble.say(words.not_taken(text.rstrip(".")))
         else:
             self.session.trouble(text)
         self._adding = False

@@ -13,7 +13,7 @@ from bench.services.record import Order, Prompt, SweepJudge, Tally, prompts_of
 from bench.window.board_controller import RETRY_S
 from bench.window.live import Taken, volts_of
 from bench.window.live_plots import LiveNumbers
-from bench.window.loud_line import LOST, LoudLine
+from bench.window.loud_line import LoudLine
 from bench.window.pages.page import NextStep, Page, PageStatus
 from bench.window.recorded_files import free_name, throw_away
 from bench.window.session import Session
@@ -25,6 +25,8 @@ from bench.window.widgets import Card, button, label
 from bench.wording.face import WINDOW, capital
 from bench.wording.guided import usable
 from bench.wording.limb import Limb, limb_of
+from bench.wording.pages import shared
+from bench.wording.pages import sweep as words
 from bench.wording.refusals import refused
 
 PAINT_MS = 25
@@ -32,7 +34,6 @@ PAINT_MS = 25
 SOON_S = 2.0
 # Where no plan asks for it, the first rest is taken to last so long.
 REST_S = 1.0
-WAITING = "Waiting for the board…"
 
 
 class SweepPage(Page):
@@ -84,7 +85,7 @@ class SweepPage(Page):
 
     def _picture_card(self) -> QWidget:
         card = Card()
-        self.loud = LoudLine("What to do at the pedal, and the seconds left", tuple(
+        self.loud = LoudLine(words.LOUD_LINE, tuple(
             f"{capital(words)}." for words in prompts_of()))
         self.hint = label("", "mend")
         self.hint.setAccessibleName("What is the matter at the pedal")
@@ -108,7 +109,7 @@ class SweepPage(Page):
         row.setSpacing(10)
         self.numbers = LiveNumbers()
         self.sound = QCheckBox("&Sound at each change")
-        self.sound.setToolTip("The computer's alert sound; silent where the desktop plays none.")
+        self.sound.setToolTip(shared.SOUND_TIP)
         self.sound.setChecked(self.session.preferences.value("sweep/sound", "false") == "true")
         self.sound.toggled.connect(lambda on: self.session.preferences.setValue(
             "sweep/sound", "true" if on else "false"))
@@ -123,28 +124,24 @@ class SweepPage(Page):
     def next_step(self) -> NextStep:
         link = self.link
         if link.state == "recording" and link.purpose != "sweep":
-            return NextStep("A proof is being recorded." if link.purpose == "proof" else
-                            "The car is being logged.", "", "")
+            return NextStep(shared.PROOF_RECORDED if link.purpose == "proof" else
+                            shared.CAR_LOGGED, "", "")
         if link.state == "recording":
             return self._step_running()
         if not self.session.cautions_read:
-            return NextStep("Read the cautions and connect a board first.", "", "wire up")
+            return NextStep(shared.CAUTIONS_AND_BOARD, "", "wire up")
         if link.state == "opening":
-            return NextStep("Opening the board…")
+            return NextStep(shared.OPENING)
         if link.state == "live" and link.source is not None:
             if not self._tracks:
-                return NextStep("Give at least one input the role track.", "", "wire up")
+                return NextStep(words.NO_TRACK, "", "wire up")
             if self.bench.unchecked:
-                return NextStep("Look at the inputs first.",
-                                "Their names, roles and dividers are those of last time.",
-                                "wire up")
+                return NextStep(shared.INPUTS_FIRST, words.INPUTS_MORE, "wire up")
             if self.outcome and not self.whole:
-                return NextStep(f"Not all of it can be used: {self.outcome}.",
-                                f"{capital(self._limb.off)}, then sweep again.", "sweep again")
-            return NextStep(f"{capital(self._limb.off)}, then start.",
-                            "You will be told what to do; being late by seconds does not matter.",
-                            "start sweep")
-        return NextStep("Connect a board first.", self.outcome, "wire up")
+                return NextStep(words.not_all_usable(self.outcome), words.again(self._limb),
+                                "sweep again")
+            return NextStep(words.start(self._limb), words.START_MORE, "start sweep")
+        return NextStep(shared.CONNECT, self.outcome, "wire up")
 
     @property
     def _limb(self) -> Limb:
@@ -153,16 +150,15 @@ class SweepPage(Page):
     def _step_running(self) -> NextStep:
         """Return what is under way; what to do at the pedal stands in the loud line."""
         if self.link.lost:
-            return NextStep(LOST, "Nothing recorded is lost; the recording waits.")
+            return NextStep(shared.LOST, words.WAITS)
         if self.link.source is None:
-            return NextStep(WAITING, self._limb.rests_off)
+            return NextStep(shared.WAITING, self._limb.rests_off)
         guide = self.link.guide
         if guide is None or self.prompt is None:
-            return NextStep("Recording.", "No steps: press Stop and keep when you are done.")
+            return NextStep(words.RECORDING, words.NO_STEPS)
         presses = [p for p in guide.plan.prompts if p.kind == "press"]
         at = max(sum(p.start_s <= self.prompt.start_s for p in presses), 1)
-        return NextStep(f"Recording: {self._limb.press} {at} of {len(presses)}.",
-                        "Follow the words and the ribbon; being late does no harm.")
+        return NextStep(words.at_press(at, len(presses), self._limb), words.FOLLOW)
 
     @property
     def _recording(self) -> bool:
@@ -209,8 +205,7 @@ class SweepPage(Page):
         try:
             folder.mkdir(parents=True, exist_ok=True)
         except OSError as error:
-            self.setup.folder_trouble.say(f"Cannot make the folder {folder} ({error.strerror}); "
-                                          "choose another one.")
+            self.setup.folder_trouble.say(words.no_folder(str(folder), error.strerror))
             return
         self.prompt, self.outcome, self.whole, self._counted = None, "", False, False
         self.began = time.monotonic()
@@ -226,15 +221,14 @@ class SweepPage(Page):
     def stop_and_keep(self) -> None:
         """End the sweep; its file is closed properly. Asks when it has only just begun."""
         if time.monotonic() - self.began < SOON_S:
-            self.session.asked.emit("Stop already? It has only just begun, and goes on while you "
-                                    "think.", (("Stop it", self.link.stop),
-                                               ("Go on", lambda: None)))
+            self.session.asked.emit(words.STOP_ALREADY, (("Stop it", self.link.stop),
+                                                         ("Go on", lambda: None)))
             return
         self.link.stop()
 
     def ask_discard(self) -> None:
         """Ask before the recording goes to the trash; it goes on meanwhile."""
-        self.session.asked.emit("Throw this recording away? It goes on while you think.", (
+        self.session.asked.emit(words.THROW_AWAY, (
             ("Throw it away", lambda: self.link.stop(discard=True)),
             ("Keep recording", lambda: None)))
 
@@ -342,9 +336,9 @@ class SweepPage(Page):
         guide, link = self.link.guide, self.link
         hint = "" if guide is None else guide.hint
         if link.lost:
-            self.loud.say(LOST, f"{self.session.board_state.silent_s:.0f} s", "grave")
+            self.loud.say(shared.LOST, f"{self.session.board_state.silent_s:.0f} s", "grave")
         elif link.source is None or self.prompt is None:
-            self.loud.say(WAITING if link.source is None else "Recording.")
+            self.loud.say(shared.WAITING if link.source is None else words.RECORDING)
         else:
             self.loud.say(f"{capital(self.prompt.words)}.", self._left())
         text = f"▲ {capital(hint)}." if hint else ""
@@ -367,7 +361,7 @@ class SweepPage(Page):
         file, guide = taken.file, self.link.guide
         self.session.stop_asking()
         if file.writer is None:
-            self.session.trouble(taken.error or "nothing was recorded; the board sent no row")
+            self.session.trouble(taken.error or shared.NO_ROW)
             self.link.look_again()
             return
         if taken.discarded:
@@ -384,10 +378,10 @@ class SweepPage(Page):
             self.counts.show_tally(self._tally, *wanted)
         else:
             # Without prompts nobody knows what was to be seen.
-            self.outcome, self.whole = f"{file.writer.rows} rows, no steps to count by", False
-        lost = f", {file.lost_samples} samples lost" if file.lost_samples else ""
+            self.outcome, self.whole = words.uncounted(file.writer.rows), False
         said, kind = ("", "good") if taken.error is None else (f"{taken.error} ", "mend")
-        self.session.notify(f"{said}Saved: {file.path} ({file.writer.rows} rows{lost}).", kind)
+        self.session.notify(
+            f"{said}{shared.saved(str(file.path), file.writer.rows, file.lost_samples)}", kind)
         self.session.open_sweep(self._with_more(file.path))
         self._changed()
 
@@ -401,6 +395,5 @@ class SweepPage(Page):
         except BenchError as error:
             self.session.trouble(refused(error, WINDOW))
             return path
-        self.session.notify(
-            f"{first.name} and the {self._limb.lift_off}s together: {self.kept}", "good")
+        self.session.notify(words.together(first.name, str(self.kept), self._limb), "good")
         return self.kept

@@ -23,6 +23,8 @@ from bench.wording.cautions import BENCH
 from bench.wording.face import WINDOW, capital
 from bench.wording.limb import limb_of
 from bench.wording.live import BOTH_CLOSED, BOTH_CLOSED_MORE
+from bench.wording.pages import shared
+from bench.wording.pages import wire_up as words
 from bench.wording.refusals import refused
 
 if TYPE_CHECKING:
@@ -91,9 +93,9 @@ class WireUpPage(Page):
             lines.addWidget(label(f"•  {text}", wrap=True))
         self.cautions.body.addWidget(self.caution_lines)
         self.agree = button("All of this is so", self.session.accept_cautions,
-                            name="All of these cautions are met")
+                            name=words.ALL_MET)
         self.cautions.body.addWidget(self.agree, 0, Qt.AlignmentFlag.AlignLeft)
-        self.agreed = label("✓ Read and met, for this session.", "good")
+        self.agreed = label(words.AGREED, "good")
         self.cautions.body.addWidget(self.agreed)
         return self.cautions
 
@@ -113,16 +115,15 @@ class WireUpPage(Page):
 
     def _says_card(self) -> QWidget:
         card = Card("What the board says")
-        self.says = label("Nothing yet: it is not connected.", wrap=True)
+        self.says = label(words.SAYS_NOTHING, wrap=True)
         self.says.setAccessibleName("What the board says of itself")
         card.body.addWidget(self.says)
         self.recalled = QWidget()
         row = QHBoxLayout(self.recalled)
         row.setContentsMargins(0, 0, 0, 0)
-        row.addWidget(label("▲ Names, roles and dividers below are those of last time: look at "
-                            "each.", "mend", wrap=True), 1)
+        row.addWidget(label(words.RECALLED, "mend", wrap=True), 1)
         self.right = button("They are &right", self.bench.check_inputs,
-                            name="The inputs below are right as they are")
+                            name=words.RIGHT)
         row.addWidget(self.right)
         card.body.addWidget(self.recalled)
         return card
@@ -130,52 +131,39 @@ class WireUpPage(Page):
     def next_step(self) -> NextStep:
         link = self.bench.link
         if not self.session.cautions_read:
-            return NextStep("Read the cautions and see to them first.",
-                            "Once per session; reading old recordings needs none of it.",
-                            "accept cautions")
+            return NextStep(words.CAUTIONS_FIRST, words.CAUTIONS_FIRST_MORE, "accept cautions")
         if link.state == "opening":
-            return NextStep("Opening the board…", "", "stop opening", True)
+            return NextStep(shared.OPENING, "", "stop opening", True)
         if link.state == "recording":
-            return NextStep("A sweep is being recorded.", "", "to the sweep")
+            return NextStep(shared.SWEEP_RECORDED, "", "to the sweep")
         if link.state == "live":
             return self._step_live()
         if self._silent:
-            return NextStep("The board is silent.", self._silent, "connect",
+            return NextStep(words.SILENT, self._silent, "connect",
                             bool(self.card.named))
         named = self.card.named
         last = named and named == self.bench.board_name and not self.board_trouble.wrong
-        return NextStep("Choose your board and connect it.",
-                        f"{named} is the one of last time: is it the one before you?" if last
-                        else "", "connect", bool(named) and self.card.scale_stated)
+        return NextStep(words.CHOOSE, words.of_last_time(named) if last else "", "connect",
+                         bool(named) and self.card.scale_stated)
 
     def _step_live(self) -> NextStep:
         link, state = self.bench.link, self.session.board_state
         if link.lost:
-            return NextStep("The cable is out: plug it in again.", link.board_name)
+            return NextStep(shared.LOST, link.board_name)
         if link.source is None:
-            return NextStep("Waiting for the board to say what it is…",
-                            "Some boards take two seconds to start.", "disconnect")
+            return NextStep(words.HELLO, words.HELLO_MORE, "disconnect")
         if state.kind == "silent":
-            return NextStep(f"{link.board_name} is silent: it stopped sending.",
-                            "Check its cable and its power. Numbers are dashes until it sends "
-                            "again.", "disconnect")
+            return NextStep(words.went_silent(link.board_name), words.CHECK_CABLE, "disconnect")
         if self.bench.unchecked:
-            return NextStep("Are the inputs still what they were?",
-                            "Names, roles and dividers are those of last time: look at each.",
-                            "inputs right")
+            return NextStep(words.STILL_RIGHT, shared.OF_LAST_TIME, "inputs right")
         if self.rows.both_closed:
             return NextStep(BOTH_CLOSED, BOTH_CLOSED_MORE, "to the sweep")
         still, of = self.rows.unmoved, limb_of(self.bench.use)
         if still and len(still) == len(self.rows.tracks):
-            return NextStep(f"{capital(of.press_it)}: both tracks should move.",
-                            "Give each input its name and role, then go on.", "to the sweep")
+            return NextStep(words.press(of), words.PRESS_MORE, "to the sweep")
         if still:
-            return NextStep(f"Track {', '.join(still)} has not moved yet.",
-                            f"{capital(of.press_it)}. If it stays, check that track's three wires "
-                            "and "
-                            "its input.", "to the sweep")
-        return NextStep("Every track moves: go on to the sweep.",
-                        "Are names and roles right?", "to the sweep")
+            return NextStep(words.unmoved(still), words.unmoved_more(of), "to the sweep")
+        return NextStep(words.ALL_MOVE, words.ALL_MOVE_MORE, "to the sweep")
 
     def act(self) -> None:
         action = self.next_step().action
@@ -226,12 +214,11 @@ class WireUpPage(Page):
     def connect_board(self) -> None:
         """Connect the board that is named."""
         if not self.session.cautions_read:
-            self.session.notify("Read the cautions and press All of this is so first.", "mend",
-                                "cautions")
+            self.session.notify(words.PRESS_AGREE, "mend", "cautions")
             return
         name = self.card.named
         if not name:
-            self.board_trouble.say("Name a board first: a port, a path, or simulated.")
+            self.board_trouble.say(words.NAME_A_BOARD)
             return
         if not self.card.scale_stated:
             self.full_scale.setFocus()
@@ -269,16 +256,15 @@ class WireUpPage(Page):
         self.card.show_link(idle, read, link.state == "recording")
         source = link.source
         if source is None:
-            self.says.setText("Nothing yet: it is not connected." if idle else
-                              "Connected; waiting for it to say what it is.")
+            self.says.setText(words.SAYS_NOTHING if idle else words.SAYS_WAITING)
         else:
             self.unsaid.hide()
-            rate = f"{source.rate_hz:g} rows a second" if source.rate_hz else "rate not stated"
             first = source.channels[0]
-            scale = (f"full scale {first.full_scale:g} counts at {first.reference_volts:g} V"
+            scale = (words.scale(first.full_scale, first.reference_volts)
                      if first.full_scale and first.reference_volts else "")
             self.says.setText(" · ".join(t for t in (
-                source.board_name, f"{len(source.channels)} inputs", rate, scale) if t))
+                source.board_name, f"{len(source.channels)} inputs", words.rate(source.rate_hz),
+                scale) if t))
         self.recalled.setVisible(self.bench.unchecked)
         self.rows.setEnabled(link.state in ("live", "idle"))
         self.step_changed.emit()
