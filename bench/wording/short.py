@@ -17,7 +17,7 @@ from bench.wording.face import mv_of, volts_of
 PHRASES = {
     **fault_words.SHORT,
     "doubt": "levels cannot be told: the supply is in doubt",
-    "rest end not known": "which end is rest cannot be told: start and end with the pedal free",
+    "rest end not known": "which end is rest cannot be told: let go quickly a few times",
     "rest end assumed": "nothing shows which end is rest: taken from where it starts and ends",
     "not enough": "not enough was swept yet",
     "few returns": "too few returns to rest were seen",

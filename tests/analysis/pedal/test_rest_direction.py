@@ -10,6 +10,7 @@ from said import as_text, as_texts
 from analysis.evidence.sweep import DEAD_BAND, RETURNS
 from analysis.model.recording import Recording
 from analysis.pedal.findings import analyse, decide
+from analysis.pedal.rest_direction import rest_end
 from analysis.simulation import Motion, pedal_named, simulate_sweep
 
 
@@ -122,3 +123,16 @@ def test_a_supply_that_cannot_be_withholds_every_setting(factor: float) -> None:
     assert "The supply reads" in as_text(found.doubt)
     assert as_texts(found.verdict)[0].startswith("Do not drive")
     assert all(math.isnan(s.value) for s in found.settings)
+
+
+def test_a_foot_that_leads_both_ways_tells_nothing_of_rest() -> None:
+    """Presses twice as quick as the returns, neither let go: no vote, and so no doubt."""
+    times = np.arange(0.0, 40.0, 0.01)
+    part = times % 8.0
+    # Rest, a press of 0.7 s, hold, a return of 1.6 s that the foot leads.
+    pedal = np.interp(part, [0.0, 2.5, 3.2, 4.7, 6.3, 8.0], [0.0, 0.0, 1.0, 1.0, 0.0, 0.0])
+    assert rest_end(pedal, times, (), 1).doubt is None
+    assert not rest_end(pedal, times, (), 1).fell_faster
+    # Let go within 0.1 s, it tells.
+    quick = np.interp(part, [0.0, 2.5, 3.2, 4.7, 4.8, 8.0], [0.0, 0.0, 1.0, 1.0, 0.0, 0.0])
+    assert rest_end(quick, times, (), 1).fell_faster
