@@ -10,7 +10,8 @@ from typing import Literal, get_args
 # What a sweep shows: faults first, then what weakens it, then what is only told.
 SweepCode = Literal[
     "dropout", "no reading", "open or short", "dead track", "late track", "flat spot", "noise",
-    "clipping", "gap", "no return", "slow return", "not settled", "foot at rest", "step",
+    "clipping", "gap", "no return", "slow return", "hangs on its way", "not settled",
+    "foot at rest", "step",
     "mismatch", "same wiper", "supply sag", "supply lost",
     "doubt", "rest end not known", "rest end assumed", "not enough", "few returns",
     "few rest readings", "short rest", "noise not measured",
@@ -93,6 +94,7 @@ SWEEP: dict[SweepCode, Row] = {
     "gap": Row((1,), (CONTACT,)),
     "no return": Row((3,), (RETURNS, DEAD_BAND)),
     "slow return": Row((3,), (RETURNS,)),
+    "hangs on its way": Row((1,), (RETURNS,)),
     "not settled": Row((3,), (RETURNS, DEAD_BAND)),
     "foot at rest": Row((2,), (RETURNS, DEAD_BAND)),
     "step": Row((3,), (AGREE, DEAD_BAND)),

@@ -19,6 +19,9 @@ FAST_S = 0.05
 # Moves that cover less of the travel in FAST_S were led by the foot both ways: a lift-off of 0.2 s
 # covers a quarter (common practice, no source).
 LEAST_FAST = 0.25
+# How far from the middle the pedal lies on average where its prompts are followed; 0.5 is all the
+# way, all the time.
+LEAST_FOLLOWED = 0.25
 # Votes in favour, less votes against, below which the matter is not settled.
 SETTLED = 2.0
 # Doubts of which end is rest; every other one is of the supply.
@@ -79,7 +82,7 @@ def _faster_fall(together: Array, step: float) -> float:
 
 def _marked(together: Array, marks: tuple[Mark, ...], rows_per_point: int) -> float:
     """Return +1 when the prompts `rest` and `hold` say low, -1 high, 0 without any."""
-    held = 0.0
+    held, rows = 0.0, 0
     for k, mark in enumerate(marks):
         if mark.text not in ("rest", "hold"):
             continue
@@ -89,4 +92,6 @@ def _marked(together: Array, marks: tuple[Mark, ...], rows_per_point: int) -> fl
             # The second half of a prompt: a person may be late.
             away = float(np.sum(part[part.size // 2:] - 0.5))
             held += away if mark.text == "hold" else -away
-    return float(np.sign(held))
+            rows += part.size - part.size // 2
+    # Prompts that nobody followed say nothing: three in four of their rows must agree.
+    return float(np.sign(held)) if abs(held) > LEAST_FOLLOWED * rows else 0.0

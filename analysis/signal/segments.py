@@ -37,7 +37,9 @@ class Segment:
     """Hold one stretch of the recording: rows [start, stop), times in seconds.
 
     kind: "rest", "press", "hold" or "release". quick: True for a release that was let go
-    rather than led back. peak_percent: for press, hold and release, the travel of its peak.
+    rather than led back. hung: for one that fell as if let go, stood still on its way and went on:
+    a hand that caught it, or a pedal that hangs. peak_percent: for press, hold and release, the
+    travel of its peak.
     """
 
     kind: str
@@ -47,6 +49,7 @@ class Segment:
     end_s: float
     quick: bool = False
     peak_percent: float = float("nan")
+    hung: bool = False
 
 
 def turning_points(travel: Array, turn: float = TURN) -> list[tuple[int, bool]]:
@@ -115,6 +118,7 @@ def find_segments(travel: Array, times: Array, rows_per_point: int) -> tuple[Seg
               for k, (_, peak) in enumerate(points)]
 
     pieces: list[tuple[str, int, int, bool, float]] = []
+    hung: set[int] = set()
     begin = 0
     for k, middle in enumerate(middles):
         up = not points[k][1]
@@ -128,9 +132,12 @@ def find_segments(travel: Array, times: Array, rows_per_point: int) -> tuple[Seg
         start = max(start, begin)
         peak = reach if up else leave
         pieces.append(("rest" if up else "hold", begin, start, False, np.nan if up else leave))
-        quick = not up and _falls_quickly(travel[start: stop + 1], times[start: stop + 1]) and (
-            not _pauses(travel[start: stop + 1], times[start: stop + 1]))
+        way = travel[start: stop + 1], times[start: stop + 1]
+        pauses = not up and _pauses(*way)
+        quick = not up and not pauses and _falls_quickly(*way)
         pieces.append(("press" if up else "release", start, stop, quick, peak))
+        if pauses and _leaves_quickly(*way):
+            hung.add(start)
         begin = stop
     last_is_peak = points[-1][1]
     pieces.append(("hold" if last_is_peak else "rest", begin, travel.size, False,
@@ -139,7 +146,8 @@ def find_segments(travel: Array, times: Array, rows_per_point: int) -> tuple[Seg
     last = travel.size - 1
     return tuple(
         Segment(kind, start * rows_per_point, stop * rows_per_point,
-                float(times[start]), float(times[min(stop, last)]), quick, float(peak))
+                float(times[start]), float(times[min(stop, last)]), quick, float(peak),
+                kind == "release" and start in hung)
         for kind, start, stop, quick, peak in pieces if stop > start)
 
 
@@ -180,18 +188,23 @@ def _pauses(travel: Array, times: Array) -> bool:
 
 
 def _falls_quickly(travel: Array, times: Array) -> bool:
+    """Return whether a fall leaves as of a pedal let go, or falls so, or crawls at its end."""
     if travel.size < 2:
         return False
-    fallen = travel[0] - travel
-    gone = np.flatnonzero(fallen >= LEAVES_TO)
-    if gone.size:
-        still = np.flatnonzero(fallen[: gone[0]] <= LEAVES_FROM)
-        left = times[still[-1]] if still.size else times[0]
-        if times[gone[0]] - left <= LEAVES_SECONDS:
-            return True
     later = np.interp(times + FALLS_SECONDS, times, travel)
-    if float(np.max(travel - later)) >= FALLS:
+    if _leaves_quickly(travel, times) or float(np.max(travel - later)) >= FALLS:
         return True
+    fallen = travel[0] - travel
     whole = float(fallen[-1])
     half, most = int(np.argmax(fallen >= whole / 2)), int(np.argmax(fallen >= 0.95 * whole))
     return bool(times[half] - times[0] <= CRAWLS * (times[most] - times[0]))
+
+
+def _leaves_quickly(travel: Array, times: Array) -> bool:
+    fallen = travel[0] - travel
+    gone = np.flatnonzero(fallen >= LEAVES_TO)
+    if not gone.size:
+        return False
+    still = np.flatnonzero(fallen[: gone[0]] <= LEAVES_FROM)
+    left = times[still[-1]] if still.size else times[0]
+    return bool(times[gone[0]] - left <= LEAVES_SECONDS)

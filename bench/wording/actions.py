@@ -18,7 +18,7 @@ ANOTHER_SWEEP = frozenset({
     "short of the stop", "not compared", "hum", "overlooked track", "switch silent",
     "costly dead band", "off at rest", "catches at rest", "return off the others", "rest creeps",
     "promise withdrawn", "not enough", "doubt",
-    "rest end not known", "rest end assumed"})
+    "rest end not known", "rest end assumed", "hangs on its way"})
 
 LABELS: Mapping[Action, str] = {
     "": "",

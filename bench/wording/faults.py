@@ -28,6 +28,7 @@ SHORT = {
     "gap": "readings are missing",
     "no return": "does not come back to rest",
     "slow return": "comes back too slowly",
+    "hangs on its way": "stood still on its way back: a hand, or it hangs?",
     "not settled": "still creeps at the end of a rest",
     "foot at rest": "may have had a foot on it while at rest",
     "step": "slipped on its shaft",
@@ -43,6 +44,10 @@ def fault_words(said: Reason, face: Face) -> str:
     if said.code == "supply is another":
         return supply_is_another(said.values, face)
     return in_words(said, face)
+
+
+def _once_or_more(times: int) -> str:
+    return "" if times == 1 else f", {times} times"
 
 
 def _contact_lost(v: Values, face: Face) -> str:
@@ -218,6 +223,10 @@ WORDS: dict[str, Words] = {
     "stays pressed": lambda v, face: (
         f"the pedal stays at {v['travel_percent']:.1f} % of travel from {v['time_s']:.1f} to "
         f"{v['end_s']:.1f} s instead of coming back: {_LOOK}"),
+    "hangs on its way": lambda v, face: (
+        f"let go at {v['time_s']:.1f} s the pedal stood still at {v['travel_percent']:.0f} % of "
+        f"travel before it went on{_once_or_more(v['times'])}: caught by a {worked(v).limb}, or a "
+        "pedal that hangs until it is tapped; sweep again and let go of it altogether"),
     "slow return": lambda v, face: (
         f"let go at {v['time_s']:.1f} s the pedal took {v['seconds']:.2f} s to come back; 49 CFR "
         f"571.124 S5.3 allows {v['limit_s']:g} s"),

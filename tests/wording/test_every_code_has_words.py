@@ -39,8 +39,8 @@ LOGS = sorted(SAMPLES.glob("synthetic_key_on*.csv"))
 # Their sentences come with them: what was seen of a fault, what a log in the car showed.
 FAULTS = frozenset({
     "dropout", "no reading", "open or short", "dead track", "late track", "flat spot", "noise",
-    "clipping", "gap", "no return", "slow return", "not settled", "foot at rest", "step",
-    "mismatch", "same wiper", "supply sag", "supply lost"})
+    "clipping", "gap", "no return", "slow return", "hangs on its way", "not settled",
+    "foot at rest", "step", "mismatch", "same wiper", "supply sag", "supply lost"})
 OF_THE_CAR = frozenset({
     "log in the values", "log too noisy", "log passed the start of travel",
     "log not read all the time", "moves with warmth", "brake with pedal in the log",

@@ -78,6 +78,22 @@ def test_a_pedal_that_creeps_back_is_not_sound_and_states_no_start(tau):
     assert state(found, RETURNS) == "bad"
 
 
+@pytest.mark.parametrize("let_go", [True, False])
+def test_a_lift_off_that_stands_still_on_its_way_is_asked_about(let_go):
+    """A fall to 45 % of travel within 0.06 s that waits there 1.2 s: a hand, or a pedal that hangs?
+
+    A hand that leads the pedal from the start is not asked about.
+    """
+    steps = round((0.06 if let_go else 0.8) * RATE)
+    travel = foot().copy()
+    away = np.flatnonzero((travel[:-1] > 0.98) & (travel[1:] <= 0.98))[-1]
+    back = np.flatnonzero(travel[away:] <= 0.01)[0] + away
+    hung = np.r_[np.linspace(1.0, 0.45, steps), np.full(round(1.2 * RATE), 0.45),
+                 np.linspace(0.45, 0.0, round(0.05 * RATE))]
+    found = sweep(np.r_[travel[: away], hung, travel[back:]])
+    assert ("hangs on its way" in {f.code for f in found.graded}) is let_go
+
+
 def test_a_hand_that_pauses_half_way_is_no_lift_off():
     found = sweep(foot(pause_s=4.0))
     assert not [f for f in found.faults if f.kind == "slow return"]
