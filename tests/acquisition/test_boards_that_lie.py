@@ -66,13 +66,13 @@ def test_clocks_that_go_forth_and_back_by_turns_are_left_as_they_are():
     assert heard([b"%d" % t for t in ticks])[0].size == 40
 
 
-def followed(board_s, host_s, has_clock=True, restarts=()):
+def followed(board_s, host_s, has_clock=True):
     """Return what is told of rows, half a second of the host's apart, and how often."""
     time, told = RecordedTime(), []
     time.rate_hz = 100.0
     for k in range(int(host_s / 0.5) + 1):
         time.place(Batch(np.array([k * 0.5 * board_s / host_s]), np.array([[1, 2]]),
-                         np.zeros(1, np.int64), None, (), restarts), 50.0 + 0.5 * k, has_clock)
+                         np.zeros(1, np.int64), None, (), ()), 50.0 + 0.5 * k, has_clock)
         told.append(time.doubt(has_clock))
     said = [words for words in told if words]
     assert len(said) <= 1
@@ -82,8 +82,9 @@ def followed(board_s, host_s, has_clock=True, restarts=()):
 @pytest.mark.parametrize(("board_s", "has_clock", "said"), [
     (0.0, True, "0 s by its clock"), (0.01, True, "correct the unit of its clock"),
     (1e4, True, "correct the unit of its clock"), (10.3, True, ""), (120.0, True, ""),
-    (6.0, False, "correct rate_hz in its hello"), (15.0, False, "correct rate_hz in its hello"),
-    (9.0, False, ""), (11.0, False, "")])
+    (7.9, False, "correct rate_hz in its hello"), (12.6, False, "correct rate_hz in its hello"),
+    (8.01, False, ""), (12.49, False, ""), (5.01, True, ""), (4.9, True, "its clock"),
+    (2999.0, True, ""), (3002.0, True, "correct the unit")])
 def test_a_time_that_the_hosts_clock_contradicts_is_told_once(board_s, has_clock, said):
     """A millisecond taken for a microsecond is a thousand times (SI); a demo may run fast."""
     found = followed(board_s, 10.0, has_clock)
@@ -91,5 +92,38 @@ def test_a_time_that_the_hosts_clock_contradicts_is_told_once(board_s, has_clock
     assert bool(said) == bool(found)
 
 
-def test_a_board_that_begins_anew_again_and_again_is_told():
-    assert "two boards speak on one line" in followed(10.0, 10.0, restarts=(0,))
+@pytest.mark.parametrize(("host_s", "told"), [(4.5, False), (5.0, True)])
+def test_times_are_compared_from_five_seconds_on(host_s, told):
+    assert bool(followed(0.0, host_s)) == told
+
+
+def test_what_passes_in_silence_is_not_compared():
+    """Beyond two seconds nobody listened, and the board's clock may have stood."""
+    for gap, told in ((2.0, True), (2.1, False)):
+        time = RecordedTime()
+        for k in range(6):
+            time.place(Batch(np.zeros(1), np.array([[1, 2]]), np.zeros(1, np.int64), None, (), ()),
+                       gap * k)
+        assert bool(time.doubt()) == told
+
+
+def test_rows_that_come_at_the_same_instant_count_with_their_time():
+    time = RecordedTime()
+    for k in range(24):
+        time.place(Batch(np.array([0.5 * k]), np.array([[1, 2]]), np.zeros(1, np.int64), None, (),
+                         ()), 7.0 + k // 2, False)
+    assert time.doubt(False) == ""
+
+
+@pytest.mark.parametrize(("apart", "times", "told"), [
+    (1.0, 10, True), (1.0, 9, False), (1.11, 10, True), (1.112, 10, False)])
+def test_a_board_that_begins_anew_again_and_again_is_told(apart, times, told):
+    """Ten times within 10 s: nine steps of 1.11 s are 9.99 s, of 1.112 s more."""
+    time = RecordedTime()
+    for k in range(times):
+        time.place(Batch(np.array([k * apart]), np.array([[1, 2]]), np.zeros(1, np.int64), None,
+                         (), (0,)), 100.0 + k * apart)
+    found = time.doubt()
+    assert ("two boards speak on one line" in found) == told
+    assert bool(found) == told
+    assert not time.doubt()
