@@ -270,9 +270,9 @@ def _rest_assumed(v: Values, face: Face) -> str:
     state = face.of("state the rest you know (--target-rest TRACK=VOLTS)",
                     "give the rest you know on the page Decide", "state the rest you know")
     return (f"Nothing here shows which end is rest: no prompts, and no {worked(v).lift_off} much "
-            f"quicker than the presses. Rest is taken to be where the recording starts and ends ({levels}). Were you on the pedal then, "
-            "every value is upside down: see that it reads so when let go, or sweep again with "
-            f"quick {worked(v).lift_off}s, or {state}.")
+            "quicker than the presses. Rest is taken to be where the recording starts and ends "
+            f"({levels}). Were you on the pedal then, every value is upside down: see that it "
+            f"reads so when let go, or sweep again with quick {worked(v).lift_off}s, or {state}.")
 
 
 def _overlooked(v: Values, face: Face) -> str:
