@@ -26,6 +26,7 @@ from bench.acquisition.wire.search import find_frames, take_rows
 from bench.acquisition.wire.widths import width_of
 
 _MOST_PROBLEMS = 10
+_SYNC = bytes([SYNC])
 
 
 class FrameDecoder:
@@ -37,6 +38,7 @@ class FrameDecoder:
         self._clock = clock
         self._buffer = b""
         self._offset = 0  # of the buffer's first byte, in the stream
+        self._needed = 0  # bytes in the buffer before the frame that it begins with is whole
         self._seen_frame = False
         self._channels = 0
         self.hello: Hello | None = None
@@ -49,6 +51,7 @@ class FrameDecoder:
         """Forget unfinished bytes; the stream may go on in the middle of a frame."""
         self._offset += len(self._buffer)
         self._buffer = b""
+        self._needed = 0
         self._seen_frame = False
         self.idle_bytes = 0
 
@@ -60,6 +63,15 @@ class FrameDecoder:
     def feed(self, data: bytes, last: bool = False) -> list[Batch]:
         """Return the batches these bytes complete; `last`: no more will come."""
         buffer = self._buffer + data
+        # Bytes come by ones and twos: most of them complete nothing, and need no search.
+        if not last and len(buffer) < self._needed:
+            self._buffer = buffer
+            return []
+        if not last and _SYNC not in buffer:
+            self._buffer, self._needed = b"", 0
+            self._offset += len(buffer)
+            self.idle_bytes += len(buffer)
+            return []
         octets = np.frombuffer(buffer, np.uint8)
         found = find_frames(octets, last)
         starts, lengths = found.starts, found.lengths
@@ -76,6 +88,7 @@ class FrameDecoder:
         batches = self._decode(octets, buffer, starts, lengths)
         self._buffer = buffer[stop:]
         self._offset += stop
+        self._needed = found.needed_at(stop)
         if problems:
             batches.append(empty_batch(self._channels, None, problems))
         return batches

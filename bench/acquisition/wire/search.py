@@ -35,12 +35,18 @@ _IS_KIND[HELLO] = True
 class Found:
     """Hold the good frames, none within another: starts (n,), lengths (n,), in bytes.
 
-    unfinished: starts of what may become a frame when more bytes come.
+    unfinished: starts of what may become a frame when more bytes come; wanting: its length as far
+        as its head tells, of each.
     """
 
     starts: Places
     lengths: Places
     unfinished: list[int]
+    wanting: list[int]
+
+    def needed_at(self, start: int) -> int:
+        """Return how many bytes from there on the unfinished frame there needs; 0: none there."""
+        return dict(zip(self.unfinished, self.wanting, strict=True)).get(start, 0)
 
 
 def find_frames(octets: Octets, last: bool) -> Found:
@@ -98,8 +104,8 @@ def in_a_row(octets: Octets, last: bool) -> Found | None:
         lengths = np.concatenate([np.full(starts.size - others.starts.size, length),
                                   others.lengths])
         order = np.argsort(starts, kind="stable")
-        return Found(starts[order], lengths[order], others.unfinished)
-    return Found(starts, np.full(starts.size, length), others.unfinished)
+        return Found(starts[order], lengths[order], others.unfinished, others.wanting)
+    return Found(starts, np.full(starts.size, length), others.unfinished, others.wanting)
 
 
 def _check(octets: Octets, starts: Places, last: bool) -> Found:
@@ -117,9 +123,10 @@ def _check(octets: Octets, starts: Places, last: bool) -> Found:
         starts, kinds, lengths = (a[lengths > 0] for a in (starts, kinds, lengths))
     whole = starts + lengths <= octets.size
     unfinished: list[int] = []
+    wanting: list[int] = []
     if not whole.all():
         if not last:
-            unfinished = starts[~whole].tolist()
+            unfinished, wanting = starts[~whole].tolist(), lengths[~whole].tolist()
         starts, kinds, lengths = starts[whole], kinds[whole], lengths[whole]
     valid = np.zeros(starts.size, bool)
     for kind in np.flatnonzero(np.bincount(kinds)):
@@ -132,7 +139,7 @@ def _check(octets: Octets, starts: Places, last: bool) -> Found:
             block = places[low:low + _BLOCK]
             # The CRC of a frame with its own CRC at the end is 0.
             valid[block] = crc16_rows(take_rows(octets, starts[block], int(_LENGTHS[kind]))) == 0
-    return Found(*_without_overlaps(starts[valid], lengths[valid]), unfinished)
+    return Found(*_without_overlaps(starts[valid], lengths[valid]), unfinished, wanting)
 
 
 def _hello_length(octets: Octets, start: int) -> int:
