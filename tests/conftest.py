@@ -25,9 +25,11 @@ os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
 sys.dont_write_bytecode = False
 
 import pytest
+from asked_once import keep_answers
 from hypothesis import settings
 from recorded_sweeps import sound_file, worn_file
 
+keep_answers()
 atexit.register(shutil.rmtree, os.environ["STILLPEDAL_SETTINGS"], True)
 
 
