@@ -24,8 +24,10 @@ PLAN = {"cycles": 2, "quick": 1}
 PACE = {"press_s": 1.0, "hold_s": 0.7, "release_s": 1.0, "rest_s": 1.0}
 # A person who does about what the guided sweep asks for.
 MOTION = Motion(**PLAN, **PACE, quick_press_s=1.2, quick_hold_s=1.0)
-BOARD = ["--rate", "500", "--channels", "3", "--frames", "--line-baud", "500000",
+RATE_HZ = 250
+BOARD = ["--rate", str(RATE_HZ), "--channels", "3", "--frames", "--line-baud", "500000",
          "--scale", "supply=2"]
+SPEED = 4
 STEP_VOLTS = 5.0 / 1024
 
 
@@ -68,6 +70,8 @@ def sweep_through(board: Simulated, voltages: Path, out: Path, during=None,
         for line in process.stderr:
             said.append(line)
             if line.startswith("recording "):
+                # Not before: while the program loads the chip's work is for nothing.
+                board.say(f"speed {SPEED}")
                 board.say(f"play {voltages}")
             if during is not None:
                 during(line)
@@ -92,13 +96,13 @@ def recorded(path: Path) -> Recording:
     pytest.param("half-slope", "half slope", marks=pytest.mark.long)])
 def test_a_sweep_through_the_real_firmware_finds_the_truth(tmp_path, name, relation):
     truth = pedal_file(name, tmp_path / "volts.csv").truth
-    with simulator(speed=4) as board:
+    with simulator(speed=0.3) as board:
         status, said = sweep_through(board, tmp_path / "volts.csv", tmp_path / "sweep.csv")
     assert status == 0, said
     recording = recorded(tmp_path / "sweep.csv")
     assert recording.lost_samples == 0
-    assert recording.rate_hz == 500.0
-    assert np.allclose(np.diff(recording.time_s), 0.002, atol=2e-6)
+    assert recording.rate_hz == RATE_HZ
+    assert np.allclose(np.diff(recording.time_s), 1 / RATE_HZ, atol=2e-6)
     ran = stillpedal("findings", str(tmp_path / "sweep.csv"), "--json")
     assert ran.returncode == 0, ran.stderr
     findings = json.loads(ran.stdout)
@@ -160,7 +164,7 @@ def test_a_pulled_cable_leaves_a_marked_gap_and_the_sweep_goes_on(tmp_path):
     assert recording.lost_samples > 0
     assert np.all(np.diff(recording.time_s) >= 0)
     # Back at the same rate and shape, although the board had started anew.
-    assert np.median(np.diff(recording.time_s[-500:])) == pytest.approx(0.002, abs=2e-6)
+    assert np.median(np.diff(recording.time_s[-500:])) == pytest.approx(1 / RATE_HZ, abs=2e-6)
 
 
 # By hand: test_firmware_avr has the wrong rate, tests/acquisition the words and the deaf board.
@@ -180,7 +184,7 @@ def test_the_real_board_is_checked_from_the_command_line():
     with simulator() as board:
         for line in ("set 0 500", "noise 0 5", "set 1 2345", "noise 1 10", "set 2 0"):
             board.say(line)
-        ran = stillpedal("boards", "--check", board.port, "--seconds", "4", "--json",
+        ran = stillpedal("boards", "--check", board.port, "--seconds", "2", "--json",
                          "--grounded", "supply", "--expect", "a=0.5", "--rate", "1000",
                          "--channels", "3", "--frames", "--line-baud", "500000")
     assert ran.returncode == 0, ran.stderr
@@ -214,7 +218,7 @@ def test_the_ten_lines_of_the_docs_work_as_printed(tmp_path):
     with simulator(image=image) as board:
         for line in ("set 0 500", "set 1 1000", "set 2 4000"):
             board.say(line)
-        ran = stillpedal("boards", "--check", board.port, "--text", "--seconds", "4", "--json",
+        ran = stillpedal("boards", "--check", board.port, "--text", "--seconds", "2", "--json",
                          "--expect", "a=0.5", "--expect", "b=1", "--expect", "supply=4")
     assert ran.returncode == 0, ran.stderr
     said = json.loads(ran.stdout)

@@ -1,7 +1,7 @@
 """Let several programs write to one place at the same moment: nothing may be lost.
 
     python tests/stress/write_races.py           100 races of each kind, a quarter of an hour
-    python tests/stress/write_races.py --quick   1 of each
+    python tests/stress/write_races.py --quick   1 of each, two programs where one is dear
 
 Every racer is a process of its own that waits at a gate until all are ready. What said done must
 be there, whole and its own; what was refused must have said so in one line with exit 2.
@@ -104,8 +104,11 @@ def one_kept(racers: Racers, folder: Path, name: str, wanted: set[bytes]) -> str
     return "" if (folder / name).read_bytes() in wanted else "the file is none of theirs"
 
 
-def kinds(base: Path) -> dict[str, Callable[[Path], str]]:
-    """Return each kind of race: name -> run it in a new folder and say what went wrong."""
+def kinds(base: Path, dear: int) -> dict[str, Callable[[Path], str]]:
+    """Return each kind of race: name -> run it in a new folder and say what went wrong.
+
+    dear: how many programs race where each analyses a sweep or records one.
+    """
     points = base / "points.csv"
     points.write_text(POINTS, encoding="utf-8")
     log = base / "log.csv"
@@ -125,16 +128,16 @@ def kinds(base: Path) -> dict[str, Callable[[Path], str]]:
         return all_kept(race(8, verb(meter), folder), folder, "kept/*.json", load)
 
     def one_name(name: str, *words: str) -> Callable[[Path], str]:
-        return lambda folder: one_kept(race(4, verb([*words, "--out", name]), folder), folder,
+        return lambda folder: one_kept(race(dear, verb([*words, "--out", name]), folder), folder,
                                        name, {alone[name]})
 
     def sweeps(folder: Path) -> str:
         words = ["sweep", "--board", "simulated", "--fast", "--cycles", "1", "--quick", "0",
                  "--seed", "{n}"]
-        racers = race(4, verb(words), folder)
+        racers = race(dear, verb(words), folder)
         told = {re.search(r"samples lost: (\S+)", said)[1] for _, said in racers}
         wrong = all_kept(racers, folder, "sweep-*.csv", read_recording)
-        return wrong or ("" if len(told) == 4 else f"told {told}")
+        return wrong or ("" if len(told) == dear else f"told {told}")
 
     def imports(folder: Path) -> str:
         local = folder / "log.csv"
@@ -167,10 +170,10 @@ def kinds(base: Path) -> dict[str, Callable[[Path], str]]:
     return {
         "6 boards kept by six programs": boards,
         "8 calibrations stored in one folder": calibrations,
-        "4 exports to one name": one_name("out.csv", "export", SWEEP),
-        "4 settings to one name": one_name("out.json", "settings", SWEEP),
-        "4 reports to one name": one_name("out.html", "report", QUICK),
-        "4 sweeps without --out": sweeps,
+        f"{dear} exports to one name": one_name("out.csv", "export", SWEEP),
+        f"{dear} settings to one name": one_name("out.json", "settings", SWEEP),
+        f"{dear} reports to one name": one_name("out.html", "report", QUICK),
+        f"{dear} sweeps without --out": sweeps,
         "4 imports of one log": imports,
         "4 windows that save one sheet": windows,
     }
@@ -181,7 +184,7 @@ def measure(quick: bool, report: Report) -> None:
     rounds = 1 if quick else 100
     with tempfile.TemporaryDirectory() as name:
         base = Path(name)
-        for kind, go in kinds(base).items():
+        for kind, go in kinds(base, 2 if quick else 4).items():
             wrong = []
             for turn in range(rounds):
                 folder = base / f"{len(list(base.iterdir()))}-{turn}"

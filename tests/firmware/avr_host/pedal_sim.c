@@ -10,6 +10,7 @@
      unplug         close the pty; the board goes on running
      plug           make a new pty and reset the board, as hardware does when it is opened
      hang           let the board spin on the spot until its watchdog resets it
+     speed X        run at X times the wall's time from now on
      loader         from now on clear MCUSR at every reset, as many boot loaders do
      status         print "status seconds=... sent=... damaged=... baud=..."
      quit
@@ -42,7 +43,7 @@ static avr_t *avr;
 static avr_irq_t *adc_irq, *uart_irq;
 static int master = -1, slave = -1, xoff, show_log;
 static unsigned long sent, damaged, corrupt_every;
-static double speed = 1, noise[INPUTS], held[INPUTS];
+static double speed = 1, begun, simulated, noise[INPUTS], held[INPUTS];
 static uint64_t random_state = 88172645463325252ULL;
 static double *table; /* rows of time, mV per input */
 static int table_rows, table_columns, table_at;
@@ -141,6 +142,12 @@ static void unplug(void) {
     puts("unplugged");
 }
 
+static double wall(void) {
+    struct timespec t;
+    clock_gettime(CLOCK_MONOTONIC, &t);
+    return t.tv_sec + t.tv_nsec * 1e-9;
+}
+
 static void play(const char *path) {
     FILE *file = fopen(path, "r");
     if (!file) { puts("error cannot open the file"); return; }
@@ -192,7 +199,10 @@ static int obey(char *line) {
     if (!strncmp(line, "play ", 5)) play(line + 5);
     else if (sscanf(line, "set %d %lf", &input, &value) == 2 && input >= 0 && input < INPUTS) held[input] = value;
     else if (sscanf(line, "noise %d %lf", &input, &value) == 2 && input >= 0 && input < INPUTS) noise[input] = value;
-    else if (sscanf(line, "corrupt %lu", &corrupt_every) == 1) {}
+    else if (sscanf(line, "speed %lf", &value) == 1 && value > 0) {
+        speed = value;
+        begun = wall() - simulated / speed;
+    } else if (sscanf(line, "corrupt %lu", &corrupt_every) == 1) {}
     else if (!strcmp(line, "unplug")) unplug();
     else if (!strcmp(line, "plug")) avr_reset(avr), plug();
     else if (!strcmp(line, "loader")) loader = 1;
@@ -224,12 +234,6 @@ static int look_around(void) {
         avr_raise_irq(uart_irq + UART_IRQ_INPUT, byte);
     }
     return 1;
-}
-
-static double wall(void) {
-    struct timespec t;
-    clock_gettime(CLOCK_MONOTONIC, &t);
-    return t.tv_sec + t.tv_nsec * 1e-9;
 }
 
 /* Never sleep in the simulator itself: pacing is done in main(). */
@@ -268,7 +272,7 @@ int main(int argc, char **argv) {
     avr_irq_register_notify(uart_irq + UART_IRQ_OUT_XON, on_xon, NULL);
     avr_irq_register_notify(uart_irq + UART_IRQ_OUT_XOFF, on_xoff, NULL);
     plug();
-    double begun = wall(), simulated = 0;
+    begun = wall();
     for (avr_cycle_count_t next = 0;; next = avr->cycle + CLOCK / 2000) {
         if (!look_around()) break;
         while (avr->cycle < next) {
