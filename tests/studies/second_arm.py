@@ -1,6 +1,7 @@
 """The arm of the second pedal and the foot on it, integrated in time (see second_pedal.py)."""
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
@@ -106,10 +107,74 @@ def foot_task(rng: np.random.Generator, slow_return_s: float = 0.0) -> Task:
     return Task(aim, on, tuple(rests), tuple(holds), tuple(asked), tuple(lifts), end)
 
 
-def swing(
+@dataclass(frozen=True)
+class Arm:
+    """Hold one arm, and the foot on it over time: columns of shape (n,), the rest one each."""
+
+    steps: int
+    intended: np.ndarray
+    on: np.ndarray
+    noises: np.ndarray
+    seizing: np.ndarray
+    stuck_at: float
+    preload: float
+    rate: float
+    dry: float
+    stiction: float
+    damping: float
+    stop: float
+    stop_damping: float
+    creep: float
+    creep_s: float
+    muscle: float
+    muscle_damping: float
+    omega: float
+    zeta: float
+    drive: float
+
+    @cached_property
+    def travel(self) -> np.ndarray:
+        """Return its travel, shape (steps,), by semi-implicit Euler.
+
+        Number by number: one arm takes a tenth of a second, and most callers want a few of many.
+        """
+        preload, rate, dry, stiction = self.preload, self.rate, self.dry, self.stiction
+        damping, stop, stop_damping = self.damping, self.stop, self.stop_damping
+        creep, creep_s, muscle, push = self.creep, self.creep_s, self.muscle, self.muscle
+        muscle_damping, drive, stuck_at = self.muscle_damping, self.drive, self.stuck_at
+        loss, stiffness = 2 * self.zeta * self.omega, self.omega**2
+        s = v = set_in = shake = shake_speed = 0.0
+        result = []
+        columns = (self.intended, self.on, self.noises, self.seizing)
+        for intended, on, noise, seizing in zip(*(c[:self.steps].tolist() for c in columns),
+                                                strict=True):
+            shake_speed += STEP_S * (drive * noise - loss * shake_speed - stiffness * shake)
+            shake += STEP_S * shake_speed
+            wanted = muscle * (intended + shake - s) - muscle_damping * v
+            foot = min(max(wanted, 0.0), push) * on
+            low, high = set_in - s, s - 1.0
+            bump = max(0.0, stop * low - stop_damping * v) if low > 0 else 0.0
+            if high > 0:
+                bump -= max(0.0, stop * high + stop_damping * v)
+            force = foot - preload - rate * s - damping * v + bump
+            # Karnopp: below a small speed the arm sticks while static friction can hold it.
+            slow, held = abs(v) < 2e-3, abs(force) <= stiction
+            along = force if slow else v
+            new = v + STEP_S * (force - dry * ((along > 0) - (along < 0)))
+            # Dry friction may stop a moving arm but never turn it.
+            v = 0.0 if held and (slow or new * v < 0) else new
+            if seizing and s <= stuck_at and v < 0:
+                v = 0.0
+            s += STEP_S * v
+            set_in += STEP_S * ((-creep if low > -1e-4 else 0.0) - set_in) / creep_s
+            result.append(s)
+        return np.array(result)
+
+
+def arms_of(
     tasks: list[Task], rng: np.random.Generator, bouncy: bool, harm: Harm | None,
-) -> np.ndarray:
-    """Return travel (steps, pedals) of many arms under their feet, semi-implicit Euler.
+) -> list[Arm]:
+    """Return the arms under these feet, none of them integrated yet.
 
     Everything is per unit inertia and full travel: forces in 1/s^2. bouncy: hard stops, off
     which a released arm springs back by a third to a half of its travel.
@@ -131,14 +196,10 @@ def swing(
     stop_damping = 2 * rng.uniform(*((0.07, 0.3) if bouncy else (0.42, 0.7)), pedals) * stop**0.5
     creep, creep_s = rng.uniform(0, 6e-4, pedals), rng.uniform(0.2, 2.0, pedals)
     muscle, muscle_damping = rng.uniform(1500, 5000, pedals), rng.uniform(50, 110, pedals)
-    push = muscle * 1.0
     # Tremor: noise through a lightly damped 8 Hz muscle, integrated along with the arm.
-    shake, shake_speed = np.zeros(pedals), np.zeros(pedals)
     tremor = rng.uniform(0.0, 0.006, pedals)
     omega, zeta = 2 * np.pi * rng.uniform(5, 10, pedals), 0.3
     drive = tremor * np.sqrt(4 * zeta * omega**3 / STEP_S)
-    s, v, set_in = np.zeros(pedals), np.zeros(pedals), np.zeros(pedals)
-    result = np.empty((count, pedals))
     # Equilibrium aims: what the foot must intend to hold against the spring.
     intended = aim * 1.04 + (preload + rate * aim) / muscle
     seizing = np.zeros((count, pedals), dtype=bool)
@@ -148,27 +209,10 @@ def swing(
             i, j = (round(t / STEP_S) for t in (task.holds[2][1], task.holds[3][0] - 0.05))
             seizing[i:j, k] = True
     noises = rng.standard_normal((count, pedals))
-    for i in range(count):
-        noise = noises[i]
-        shake_speed += STEP_S * (drive * noise - 2 * zeta * omega * shake_speed - omega**2 * shake)
-        shake += STEP_S * shake_speed
-        wanted = muscle * (intended[i] + shake - s) - muscle_damping * v
-        foot = np.minimum(np.maximum(wanted, 0), push) * on[i]
-        low = set_in - s
-        high = s - 1.0
-        bump = np.maximum(0.0, stop * low - stop_damping * v) * (low > 0)
-        bump -= np.maximum(0.0, stop * high + stop_damping * v) * (high > 0)
-        force = foot - preload - rate * s - damping * v + bump
-        # Karnopp: below a small speed the arm sticks while static friction can hold it.
-        slow = np.abs(v) < 2e-3
-        stuck = slow & (np.abs(force) <= stiction)
-        new = v + STEP_S * (force - dry * np.sign(np.where(slow, force, v)))
-        # Dry friction may stop a moving arm but never turn it.
-        new = np.where(~slow & (new * v < 0) & (np.abs(force) <= stiction), 0.0, new)
-        v = np.where(stuck, 0.0, new)
-        if stuck_at >= 0:
-            v = np.where(seizing[i] & (s <= stuck_at) & (v < 0), 0.0, v)
-        s = s + STEP_S * v
-        set_in += STEP_S * (np.where(low > -1e-4, -creep, 0.0) - set_in) / creep_s
-        result[i] = s
-    return result
+    parts = {"preload": preload, "rate": rate, "dry": dry, "stiction": stiction,
+             "damping": np.broadcast_to(damping, pedals), "stop": stop,
+             "stop_damping": stop_damping, "creep": creep, "creep_s": creep_s, "muscle": muscle,
+             "muscle_damping": muscle_damping, "omega": omega, "zeta": np.full(pedals, zeta),
+             "drive": drive}
+    return [Arm(tasks[k].aim.size, intended[:, k], on[:, k], noises[:, k], seizing[:, k], stuck_at,
+                **{name: float(part[k]) for name, part in parts.items()}) for k in range(pedals)]

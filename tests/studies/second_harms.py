@@ -19,7 +19,7 @@ from analysis.model.recording import Channel, Mark, Recording
 
 sys.path.insert(0, str(Path(__file__).parent))
 
-from second_arm import STEP_S, Task, foot_task, swing
+from second_arm import STEP_S, Arm, Task, arms_of, foot_task
 from second_pedal import KINDS, Film, backlash, films
 
 BLOCK = 32
@@ -53,17 +53,17 @@ class Ride:
 
 
 @lru_cache(maxsize=2)
-def _arms(block: int) -> tuple[list[Task], np.ndarray]:
+def _arms(block: int) -> tuple[list[Task], list[Arm]]:
     rng = np.random.default_rng([91, block])
     tasks = [foot_task(rng) for _ in range(BLOCK)]
-    return tasks, swing(tasks, rng, False, None)
+    return tasks, arms_of(tasks, rng, False, None)
 
 
 def ride(seed: int, rate: float) -> Ride:
     """Return one sound sweep at `rate` readings a second."""
-    tasks, travels = _arms(seed // BLOCK)
+    tasks, arms = _arms(seed // BLOCK)
     task = tasks[seed % BLOCK]
-    travel = travels[: task.aim.size, seed % BLOCK]
+    travel = arms[seed % BLOCK].travel
     rng = np.random.default_rng([92, seed])
     kind = KINDS[int(rng.integers(len(KINDS)))]
     pair = films(kind, rng)

@@ -10,7 +10,7 @@ Recording, Channel and Mark are used, to hand the readings over.
     random_sweep(seed, lost_contacts) -> (Recording, SecondTruth)
     random_sweep(seed, harm=Harm("slow return", 2.0)) and so on for one injected harm
 
-Pedals are integrated many at a time, so the first call for a block of seeds takes seconds.
+Feet and arms are drawn a block at a time, and integrated one by one as they are asked for.
 """
 
 import sys
@@ -24,7 +24,7 @@ from analysis.model.recording import Channel, Mark, Recording
 
 sys.path.insert(0, str(Path(__file__).parent))
 
-from second_arm import STEP_S, Harm, Task, foot_task, swing
+from second_arm import STEP_S, Arm, Harm, Task, arms_of, foot_task
 
 BLOCK = 64
 KINDS = ("same slope", "half slope", "opposed slopes", "same slope with offset", "other")
@@ -163,11 +163,11 @@ def films(kind: str, rng: np.random.Generator) -> tuple[Film, Film]:
 
 
 @lru_cache(maxsize=2)
-def _block(block: int, bouncy: bool, harm: Harm | None) -> tuple[list[Task], np.ndarray]:
+def _block(block: int, bouncy: bool, harm: Harm | None) -> tuple[list[Task], list[Arm]]:
     rng = np.random.default_rng([77, block])
     slow = harm.size if harm is not None and harm.kind == "slow return" else 0.0
     tasks = [foot_task(rng, slow) for _ in range(BLOCK)]
-    return tasks, swing(tasks, rng, bouncy, harm)
+    return tasks, arms_of(tasks, rng, bouncy, harm)
 
 
 def random_sweep(
@@ -175,9 +175,9 @@ def random_sweep(
 ) -> tuple[Recording, SecondTruth]:
     """Return the recording and truth of the pedal with that seed."""
     moved = harm if harm is not None and harm.kind in ("slow return", "no return") else None
-    tasks, travels = _block(seed // BLOCK, bouncy, moved)
+    tasks, arms = _block(seed // BLOCK, bouncy, moved)
     task = tasks[seed % BLOCK]
-    travel = travels[: task.aim.size, seed % BLOCK]
+    travel = arms[seed % BLOCK].travel
     rng = np.random.default_rng([78, seed, int(lost_contacts)])
     bits, rate, reference, divider, supply_divider = INPUTS[int(rng.integers(3))]
     kind = KINDS[seed % 5]
