@@ -210,7 +210,7 @@ class Recording:
         """Return the channels of that role, in column order."""
         return tuple(c for c in self.channels if c.role == role)
 
-    @property
+    @cached_property
     def pedal(self) -> PedalKind:
         """Return what kind of pedal its header states."""
         return kind_of(self.extra)
@@ -235,13 +235,13 @@ class Recording:
             return channel.step_volts
         return channel.step_volts * self.nominal_volts / supply
 
-    @property
+    @cached_property
     def supply(self) -> Channel | None:
         """Return the supply channel, or None."""
         found = self.with_role("supply")
         return found[0] if found else None
 
-    @property
+    @cached_property
     def nominal_volts(self) -> float:
         """Return the supply voltage at which track volts are stated.
 

@@ -16,7 +16,7 @@ from analysis.pedal.relations import Relation, relation_of
 from analysis.pedal.tracks import TrackFindings
 from analysis.pedal.travel import Ends
 from analysis.signal.segments import Segment
-from analysis.signal.smoothing import bin_means, filled, running_mean, runs
+from analysis.signal.smoothing import bin_means, filled, median, running_mean, runs
 
 BIN_PERCENT = 1.0
 EDGES = np.arange(0.0, 100.0 + BIN_PERCENT, BIN_PERCENT)
@@ -166,10 +166,11 @@ def _reweighted(x: Array, y: Array, base: Array, solution: Array, fixed: float |
     for _turn in range(50):
         left = y - solution[0] * x - solution[1]
         # Points that lie on a line to the last digit still have a scale.
-        scale = max(1.4826 * float(np.median(np.abs(left))), 1e-9) if fixed is None else fixed
+        scale = max(1.4826 * median(np.abs(left)), 1e-9) if fixed is None else fixed
         weights = base * np.clip(1 - (left / (4.685 * scale)) ** 2, 0, None) ** 2
         before, solution = solution, _weighted(x, y, weights)
-        if np.allclose(solution, before, rtol=1e-10, atol=1e-14):
+        if all(abs(new - old) <= 1e-14 + 1e-10 * abs(old)
+               for new, old in zip(solution.tolist(), before.tolist(), strict=True)):
             break
     return solution, scale, weights, y - solution[0] * x - solution[1]
 

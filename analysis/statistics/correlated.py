@@ -20,6 +20,8 @@ _SHARES = np.concatenate([[0.0], np.geomspace(1e-3, 1e4, 36)])
 # How likely, beforehand, slow noise that grows at key-on is against one that is there all along.
 # Chosen on random cars 3000 to 3499 (tests/studies/key_on_accuracy.py), checked on others.
 _GROWING_ODDS = 0.2
+# Rounding moves a probability by less than this.
+_SURE = 1e-14
 
 
 @dataclass(frozen=True)
@@ -60,8 +62,6 @@ def fit_coefficient(y: Array, design: Array, time_s: Array, white: Array, which:
     white part of each reading. All shares of flicker enter, weighed by how well they explain y.
     may_walk: the level may wander off as a random walk as well (1/f^2), as over minutes it does.
     """
-    from scipy.special import stdtr
-
     n, p_count = design.shape
     root = np.sqrt(white)
     scaled_y, scaled_x = y / root, design / root[:, None]
@@ -78,20 +78,76 @@ def fit_coefficient(y: Array, design: Array, time_s: Array, white: Array, which:
                                  for p, (_, odds) in zip(parts, slow, strict=True)])
     belief = np.exp(likelihood - likelihood.max())
     belief /= belief.sum()
-    freedom = n - p_count
     centre = float(belief @ value)
-    reach = 100.0 * float(np.max(error)) + float(np.ptp(value))
+    mixture = _Mixture(belief, value, error, n - p_count)
+    tail = 0.5 * (1.0 - confidence)
+    spread = float(np.sqrt(belief @ error**2 + belief @ (value - centre) ** 2))
+    return Fit(centre, mixture.quantile(tail, centre, spread),
+               mixture.quantile(1.0 - tail, centre, spread))
 
-    def quantile(probability: float) -> float:
+
+@dataclass(frozen=True)
+class _Mixture:
+    """Hold Student t distributions, each with its belief, value and error, all shape (m,)."""
+
+    belief: Array
+    value: Array
+    error: Array
+    freedom: int
+
+    def below(self, level: float) -> float:
+        """Return the probability below a level."""
+        from scipy.special import stdtr
+
+        return float(self.belief @ stdtr(self.freedom, (level - self.value) / self.error))
+
+    def density(self, level: float) -> float:
+        """Return the probability per unit at a level."""
+        from scipy.special import gammaln
+
+        half = 0.5 * (self.freedom + 1.0)
+        scale = np.exp(gammaln(half) - gammaln(0.5 * self.freedom)) / np.sqrt(
+            np.pi * self.freedom)
+        t = (level - self.value) / self.error
+        return float(scale * np.sum(self.belief / self.error
+                                    * (1.0 + t**2 / self.freedom) ** -half))
+
+    def quantile(self, probability: float, centre: float, spread: float) -> float:
+        """Return the level with that probability below it, by halving to the last digit."""
+        reach = 100.0 * float(np.max(self.error)) + float(np.ptp(self.value))
         low, high = centre - reach, centre + reach
+        sure_low, sure_high = self._close_by(probability, low, high, centre, spread)
         for _ in range(60):
             middle = 0.5 * (low + high)
-            below = float(belief @ stdtr(freedom, (middle - value) / error))
-            low, high = (middle, high) if below < probability else (low, middle)
+            if middle in (low, high):
+                break
+            # Beside the close limits it is known without asking: most of the 60 times.
+            too_low = middle <= sure_low or (
+                middle < sure_high and self.below(middle) < probability)
+            low, high = (middle, high) if too_low else (low, middle)
         return 0.5 * (low + high)
 
-    tail = 0.5 * (1.0 - confidence)
-    return Fit(centre, quantile(tail), quantile(1.0 - tail))
+    def _close_by(self, probability: float, low: float, high: float, centre: float,
+                  spread: float) -> tuple[float, float]:
+        """Return levels surely on either side of the quantile; low and high if none are found."""
+        from scipy.special import ndtri
+
+        least, most = low, high
+        level = centre + spread * float(ndtri(probability))
+        for _ in range(12):  # Newton, kept within what is known
+            missed = self.below(level) - probability
+            if abs(missed) < _SURE:
+                break
+            least, most = (level, most) if missed < 0.0 else (least, level)
+            level -= missed / max(self.density(level), 1e-300)
+            if not least < level < most:
+                level = 0.5 * (least + most)
+        # Beyond what rounding may do to the probability.
+        aside = 4.0 * _SURE / max(self.density(level), 1e-300)
+        if self.below(level - aside) < probability - _SURE \
+                and self.below(level + aside) > probability + _SURE:
+            return level - aside, level + aside
+        return low, high
 
 
 def _weighed(y: Array, design: Array, flicker: Array, which: int) -> tuple[Array, Array, Array]:

@@ -3,6 +3,7 @@
 import ast
 import subprocess
 import sys
+from functools import cache
 from pathlib import Path
 
 import pytest
@@ -59,15 +60,20 @@ def _package_of(path: Path) -> str:
     return ".".join(path.relative_to(ROOT).parent.parts)
 
 
-def _imports(path: Path) -> set[str]:
-    tree = ast.parse(path.read_text(encoding="utf-8"))
+@cache
+def _nodes(path: Path) -> tuple[ast.AST, ...]:
+    return tuple(ast.walk(ast.parse(path.read_text(encoding="utf-8"))))
+
+
+@cache
+def _imports(path: Path) -> frozenset[str]:
     found: set[str] = set()
-    for node in ast.walk(tree):
+    for node in _nodes(path):
         if isinstance(node, ast.Import):
             found |= {alias.name for alias in node.names}
         elif isinstance(node, ast.ImportFrom) and node.module:
             found |= {node.module} | {f"{node.module}.{alias.name}" for alias in node.names}
-    return found
+    return frozenset(found)
 
 
 def _modules(package: str) -> list[Path]:
@@ -129,7 +135,7 @@ def test_faces_tell_errors_apart_by_class() -> None:
     """No face reads an error's words to find out what went wrong."""
     wrong = [f"{path.relative_to(ROOT)}:{node.lineno}"
              for face in ("bench/command_line", "bench/window") for path in _modules(face)
-             for node in ast.walk(ast.parse(path.read_text(encoding="utf-8")))
+             for node in _nodes(path)
              if isinstance(node, ast.Compare)
              and any(isinstance(op, ast.In | ast.NotIn) for op in node.ops)
              and any(isinstance(part, ast.Call) and getattr(part.func, "id", "") == "str"
