@@ -51,8 +51,26 @@ class Found:
 
 def find_frames(octets: Octets, last: bool) -> Found:
     """Return the good frames in the bytes, shape (n,); `last`: no more will come."""
-    found = in_a_row(octets, last) if octets.size >= _WORTH_A_ROW else None
+    found = in_a_row(octets, last) if octets.size >= _WORTH_A_ROW else _nothing_else(octets)
     return found or find_everywhere(octets, last)
+
+
+def _nothing_else(octets: Octets) -> Found | None:
+    """Return the frames where a few bytes are frames of one kind from the first to the last.
+
+    As most boards' pieces are: found in a tenth of the time that looking at every byte takes. What
+    looks like a frame within a good one is none.
+    """
+    data = octets.tobytes()
+    length = int(_LENGTHS[data[1]]) if len(data) > HELLO_HEAD else 0
+    if not length or len(data) % length:
+        return None
+    head = bytes((SYNC, data[1], data[1] ^ 0xFF))
+    for start in range(0, len(data), length):
+        if data[start:start + 3] != head or crc16(data[start:start + length]):
+            return None
+    starts = np.arange(0, len(data), length)
+    return Found(starts, np.full(starts.size, length), [], [])
 
 
 def find_everywhere(octets: Octets, last: bool) -> Found:
