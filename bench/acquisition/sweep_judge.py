@@ -71,7 +71,7 @@ class SweepJudge:
         self._rest: Array | None = None
         rows = _USUAL_ROWS if rate_hz is None else max(_LEAST_ROWS, round(LEVEL_S * rate_hz))
         self._last: deque[Array] = deque(maxlen=rows)
-        self._peak = self._furthest = np.zeros(len(tracks))
+        self._peak = self._furthest = self._away = np.zeros(len(tracks))
         self._range = np.array([_range(c) for c in tracks])
         self._way = np.ones(len(tracks))
         self._known_stop = self._torn = False
@@ -88,7 +88,9 @@ class SweepJudge:
             self._rest = np.nanmedian(np.concatenate(self._first or [volts]), axis=0)
         self._last.extend(volts)
         if self._rest is not None:
-            away = self.away
+            with np.errstate(all="ignore"):
+                self._away = np.median(np.array(self._last), axis=0) - self._rest
+            away = self._away
             far = np.abs(away)
             self._way = np.where(far > self._furthest, np.sign(away), self._way)
             self._peak = np.fmax(self._peak, far)
@@ -121,11 +123,7 @@ class SweepJudge:
     @property
     def away(self) -> Array:
         """Return how far each track stands from its first rest, in volts; NaN unread."""
-        if self._rest is None or not self._last:
-            return np.zeros(len(self.columns))
-        with np.errstate(all="ignore"):
-            level: Array = np.median(np.array(self._last), axis=0) - self._rest
-        return level
+        return self._away
 
     def begin_press(self) -> None:
         """Forget the last press: another is asked for now."""
