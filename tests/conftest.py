@@ -22,13 +22,12 @@ os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 # thirds of what it takes to collect these tests.
 os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
 
-sys.dont_write_bytecode = False
-
 import pytest
 from asked_once import keep_answers
 from hypothesis import settings
 from recorded_sweeps import sound_file, worn_file
 
+sys.dont_write_bytecode = False
 keep_answers()
 atexit.register(shutil.rmtree, os.environ["STILLPEDAL_SETTINGS"], True)
 
