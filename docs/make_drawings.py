@@ -8,6 +8,7 @@ network solver and against the page.
 """
 
 import sys
+from collections.abc import Callable
 from pathlib import Path
 
 from drawing_kit import Drawing, as_png
@@ -70,14 +71,34 @@ def pedal(d: Drawing, wipers: tuple[float, float], top: float, bottom: float) ->
         d.pin(210, y, "")
 
 
+def sensors(d: Drawing, outputs: tuple[float, float], top: float, bottom: float) -> None:
+    """Draw a pedal of two Hall sensors, outputs at these heights; its 5 V at top, 0 V at bottom."""
+    d.box(20, 30, 190, bottom + 20 - 30, "pedal")
+    for x, middle, name in ((62, outputs[0], "a"), (128, outputs[1], "b")):
+        d.wire((x + 22, top), (x + 22, middle - 24))
+        d.wire((x + 22, middle + 24), (x + 22, bottom))
+        d.parts.append(f"<rect class='c' x='{x}' y='{middle - 24:g}' width='44' height='48'/>")
+        d.text(x + 22, middle + 5, name, anchor="middle")
+        d.wire((x + 44, middle), (210, middle))
+    d.wire((84, top), (210, top))
+    d.wire((84, bottom), (210, bottom))
+    d.dot(150, top)
+    d.dot(150, bottom)
+    for y in (top, *outputs, bottom):
+        d.pin(210, y, "")
+
+
 def bench(title: str, board: str, values: tuple[str, str, str], supply: str,
-          notes: tuple[str, str]) -> str:
-    """Return a drawing of a pedal on the bench; supply: "" feeds it from the board's own 5 V."""
+          notes: tuple[str, str], made_of: Callable[..., None] = pedal) -> str:
+    """Return a drawing of a pedal on the bench; supply: "" feeds it from the board's own 5 V.
+
+    made_of: draws what is in the pedal.
+    """
     width = 800 if values[1] else 720
     d = Drawing(width, 510, title)
     edge = width - 170
     top, a, b, third, bottom = 76, 150, 246, 342, 420
-    pedal(d, (a, b), top, bottom)
+    made_of(d, (a, b), top, bottom)
     d.box(edge, 30, 150, 410, board)
     if supply:
         d.box(edge - 260, 22, 200, 74, "bench supply")
@@ -150,8 +171,8 @@ def one_input(title: str, switch: bool) -> str:
         d.wire((86, 258), (134, 190))
         d.parts.append("<path d='M137,186 l-12,4 l8,6 z'/>")
         d.text(88, 228, "0-5 kΩ", anchor="end")
-        notes = ("Does it reach 0 Ω at rest? Put 470 Ω between its lower wire and GND for the",
-                 "sweep: 0 V would be taken for a short.")
+        notes = ("Does it reach 0 Ω at rest? Then a short reads the same. 470 Ω between its lower",
+                 "wire and GND for the sweep, and said so, tells the two apart.")
     for y in (150, 310):
         d.pin(170, y, "")
     d.notes(362, notes)
@@ -330,6 +351,12 @@ def drawings() -> dict[str, str]:
             ("Fed from the board's 5 V, which is its reference too: every reading "
              "is a ratio of it,",
              "and A2 reads the top of the range. Say so: sweep --fed-by board.")),
+        "hall_sensors.svg": bench(
+            "Two Hall sensors on a 5 V board", "5 V board",
+            ("bench series", "", "bench capacitor"), "",
+            ("Supply, ground and output by the pedal's papers: no ohmmeter finds them, and "
+             "the supply",
+             "the wrong way round kills a sensor. Without papers, do not connect it."), sensors),
         "divider_to_3v3.svg": bench(
             "Two 5 V potentiometers on a 3.3 V board", "3.3 V board",
             ("3.3 V top", "3.3 V bottom", "3.3 V capacitor"), "",
