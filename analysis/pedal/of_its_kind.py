@@ -5,7 +5,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from analysis.model.finding import OHMS_PER_VOLT, USE, Finding, Reason, Value
-from analysis.model.pedal_kind import BY_HAND
+from analysis.model.pedal_kind import USES
 from analysis.model.recording import Recording
 from analysis.parameters import Parameters
 from analysis.pedal.remedies import Remedy
@@ -21,7 +21,7 @@ def marks_of(recording: Recording) -> dict[str, Value]:
     """Return what the words of all that is said of this pedal go by, {} for a usual one."""
     per_volt, use = recording.ohms_per_volt, recording.pedal.use
     marks: dict[str, Value] = {} if per_volt is None else {OHMS_PER_VOLT: per_volt}
-    return {**marks, USE: use} if use == BY_HAND else marks
+    return {**marks, USE: use} if use != USES[0] else marks
 
 
 def marked(reason: Reason, marks: Marks) -> Reason:
@@ -38,7 +38,7 @@ def of_its_kind(findings: "Findings") -> "Findings":
     """Return the findings with what their words go by among the values of every one and reason.
 
     That is ohms_per_volt of a rheostat, whose numbers stay on the scale of `RheostatInput`, and
-    the use of a hand throttle; unchanged for another pedal.
+    the use of one that is no throttle pedal; unchanged for another pedal.
     """
     per_volt, marks = findings.recording.ohms_per_volt, marks_of(findings.recording)
     if not marks:

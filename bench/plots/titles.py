@@ -11,7 +11,7 @@ import numpy as np
 from analysis.pedal.findings import Findings
 from bench.plots.ranges import known
 from bench.plots.scale import scale_of
-from bench.wording.limb import FOOT, limb_of
+from bench.wording.limb import limb_of
 
 NOT_KNOWN = "not known"
 
@@ -76,7 +76,7 @@ def mismatch_title(findings: Findings, _column: str = "") -> Title:
 def play_title(findings: Findings, _column: str = "") -> Title:
     pair = findings.pair
     of = limb_of(findings.recording.pedal.use)
-    name = "Press and release" if of is FOOT else "Opening and closing"
+    name = "Press and release" if of.by_foot else "Opening and closing"
     if pair is None:
         return Title(name)
     play, at = pair.play_percent.value, pair.play_at_travel_percent

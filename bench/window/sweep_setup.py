@@ -83,7 +83,7 @@ class SweepSetup(QWidget):
 
     def _name_by(self, of: Limb) -> None:
         """Name what is counted: on Wire up the pedal may have become a hand throttle."""
-        slow = "Slow &presses" if of is FOOT else "Slow o&penings"
+        slow = "Slow &presses" if of.by_foot else "Slow o&penings"
         for made, field, text in zip(self._names, (self.cycles, self.quick),
                                      (slow, f"&Quick {of.lift_off}s"), strict=True):
             made.setText(text)

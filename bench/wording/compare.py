@@ -168,8 +168,8 @@ def _rests_beyond(v: Values, face: Face) -> str:
     again = "sweep again" if v["known"] else "make a longer sweep"
     return ("With the start of travel of the first recording "
             f"({volts(v, 'start_of_travel_volts')}) track {v['track']} now rests at "
-            f"{volts(v, 'rest_volts')}, beyond it: the car would "
-            "creep. Do not drive. Find out why its rest moved by "
+            f"{volts(v, 'rest_volts')}, beyond it: "
+            f"{worked(v).would}. Do not drive. Find out why its rest moved by "
             f"{mv(v, 'moved_volts')} {worked(v).towards}, repair that first, and {again}: "
             "new values only hide it.")
 

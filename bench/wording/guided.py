@@ -37,7 +37,7 @@ def _more(v: Values, face: Face) -> str:
 _WORDS: dict[str, Words] = {
     "press unseen": lambda v, face: (
         f"no {worked(v).press} was seen: " + (
-            "press the pedal all the way down now" if worked(v) is FOOT else
+            "press the pedal all the way down now" if worked(v).by_foot else
             "turn the throttle all the way now")),
     "press still unseen": lambda v, face: (
         f"still no {worked(v).press} was seen; if you are {worked(v).pressing} it, check which "

@@ -18,8 +18,6 @@ from bench.wording.short import short_line, shortened
 
 # Saved volts, and share of the bound that is left, below which more key-ons are worth the time.
 _WORTH_VOLTS, _WORTH_SHARE = 0.005, 0.8
-POWER = "POWER WOULD HAVE COME"
-NO_POWER_SEEN = "NO POWER WOULD HAVE COME"
 MISFIT = "THE SWEEP DOES NOT FIT THIS LOG"
 OPEN = "OPEN"
 NOT_JUDGED = "not judged"
@@ -28,25 +26,26 @@ NOT_JUDGED = "not judged"
 def power_line(findings: KeyOnFindings, claims: Iterable[Claim]) -> str:
     """Return in one sentence whether power would have come with nobody on the pedal."""
     by_claim = {c.claim: c for c in claims}
-    power, tracks = by_claim[NO_POWER], findings.verdict.tracks
+    claim, tracks, power = by_claim[NO_POWER], findings.verdict.tracks, _limb(findings).power
     if by_claim[SAME_PEDAL].state == "bad":
-        passed = "by its values power would have come; " if findings.verdict.applied else ""
+        passed = f"by its values {power} would have come; " if findings.verdict.applied else ""
         return (f"{MISFIT}: {passed}with the key off {_moved(findings)} than in the sweep, so "
                 "nothing can be judged by it.")
     if findings.verdict.applied:
         worst = min(tracks.values(), key=lambda t: t.margin_volts)
-        return (f"{POWER} with the {_limb(findings).limb} off: track {worst.column} read up to "
+        return (f"{power.upper()} WOULD HAVE COME with the {_limb(findings).limb} off: track "
+                f"{worst.column} read up to "
                 f"{-1000 * worst.margin_volts:.0f} mV beyond start of travel.")
-    if power.state == "open":
+    if claim.state == "open":
         if not tracks:
             return (f"{OPEN}: no start of travel was given to judge by; nothing says whether "
-                    "power would have come.")
-        codes = (*power.because, *by_claim[KNOWN].because)
+                    f"{power} would have come.")
+        codes = (*claim.because, *by_claim[KNOWN].because)
         without = without_start(findings)
         reasons = dict.fromkeys(
             f"track {listed(without)} has no start of travel to judge by"
             if c == NOT_JUDGED and without else brief_reason(c, _limb(findings)) for c in codes)
-        return f"{OPEN}: whether power would have come was not all seen: {', '.join(reasons)}."
+        return f"{OPEN}: whether {power} would have come was not all seen: {', '.join(reasons)}."
     closest = min((t for t in tracks.values() if math.isfinite(t.margin_volts)),
                   key=lambda t: t.margin_volts, default=None)
     short = ("" if closest is None else
@@ -57,7 +56,7 @@ def power_line(findings: KeyOnFindings, claims: Iterable[Claim]) -> str:
         f" In {_number(f, 'places'):.0f} hole{'s' * (_number(f, 'places') != 1)} of up to "
         f"{1000 * _number(f, 'longest_s'):.0f} ms a lift would not have been seen."
         for f in findings.found if f.code == HOLES)
-    return f"{NO_POWER_SEEN} in this log{short}.{brief}"
+    return f"NO {power.upper()} WOULD HAVE COME in this log{short}.{brief}"
 
 
 def _limb(findings: KeyOnFindings) -> Limb:

@@ -83,7 +83,8 @@ def _foot(v: Values, face: Face) -> str:
     return (f"{many} of both tracks like a {limb}'s with the key on (at "
             f"{', '.join(f'{s:.1f} s' for s in v['first_at_s'])}"
             f"{' and later' if count > 5 else ''}), and nothing says that a {limb} was there: if "
-            f"none was, each was power without a {limb}. If one was, log again with the "
+            f"none was, each was {worked(v).power} without a {limb}. If one was, log again with "
+            "the "
             f"{worked(v).off}, or with a mark \"{limb}\" at it or a brake or pedal switch logged")
 
 

@@ -153,7 +153,7 @@ WORDS: dict[str, Words] = {
         f"{v['tail_off']:.1f} times off); log longer, or mend what disturbs it"),
     "rest beyond start": lambda v, face: (
         f"The settled rest itself lies beyond start of travel for {v['share']:.0%} of the time, so "
-        "power is applied even without noise"),
+        f"{worked(v).power} is applied even without noise"),
     "little settled rest": _little_rest,
     "noise below a step": lambda v, face: (
         f"Not enough data: the noise ({v['noise_volts'] * 1e3:.2f} mV) is below the converter's "

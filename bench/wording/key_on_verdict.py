@@ -77,9 +77,11 @@ def _verdict(judged: Judged) -> tuple[str, tuple[Finding, ...]]:
     # What is too short to open it is told where it matters: beside the claim.
     brief = "".join(f" {_said(f, judged)}." for f in judged.brief)
     if judged.forbidden:
-        return ("No reading of this log asked for power, and that is no leave to drive: the "
+        return (f"No reading of this log asked for {judged.limb.power}, and that is no leave to "
+                "drive: the "
                 f"pedal must be mended first. Closest: {close}.{brief}{foot}", judged.brief)
-    return (f"Power would not have been applied in this log. Closest: {close}.{brief}{foot}",
+    return (f"{capital(judged.limb.power)} would not have been applied in this log. Closest: "
+            f"{close}.{brief}{foot}",
             judged.brief)
 
 
@@ -96,10 +98,11 @@ def _open(judged: Judged, read: list[TrackVerdict], close: str, missing: str,
         # What makes the whole log worth little leads.
         lead = (f"{told}. No verdict{f': {unread_text(unread)}' if unread else ''}"
                 if opened[0].code in WITHHOLDS else f"No verdict: {told}{also}")
-        return (f"{lead}. No reading that came asked for power. "
+        return (f"{lead}. No reading that came asked for {judged.limb.power}. "
                 f"Closest: {close}.{rest}{left_out}", opened[:1])
     if unread and not missing and len(read) == len(judged.tracks):
-        return (f"No verdict: {unread_text(unread)}. No reading that came asked for power. "
+        return (f"No verdict: {unread_text(unread)}. No reading that came asked for "
+                f"{judged.limb.power}. "
                 f"Closest: {close}.{foot}", ())
     alone = (f"Track {read[0].column} alone was judged" if len(read) == 1 else
              f"Tracks {', '.join(t.column for t in read)} alone were judged")
@@ -119,7 +122,7 @@ def _foot(judged: Judged) -> str:
                 f"({judged.unchecked_s:.1f} s of key-on; at {times}{more}), "
                 + ("stated to be one." if stated else
                    f"not all of them stated to be one; if no {judged.limb.limb} was there, each "
-                   f"was power without a {judged.limb.limb}."))
+                   f"was {judged.limb.power} without a {judged.limb.limb}."))
     blind = [t.column for t in judged.tracks.values() if np.isnan(t.margin_volts)]
     if blind:
         foot = (f" Track {', '.join(blind)} gave no reading while the key was on and the "
@@ -147,7 +150,8 @@ def _power(judged: Judged) -> str:
     both = any(e.both for e in found) or any(np.isnan(t.margin_volts) for t in tracks.values())
     alone = ("" if both or judged.unread or len(tracks) < 2 else
              " The other track stayed short of its own start of travel each time.")
-    return (f"POWER WOULD HAVE BEEN APPLIED with the {judged.limb.off}: {'; '.join(parts)}; "
+    return (f"{judged.limb.power.upper()} WOULD HAVE BEEN APPLIED with the {judged.limb.off}: "
+            f"{'; '.join(parts)}; "
             f"first at {found[0].start_s:.3f} s.{alone}")
 
 

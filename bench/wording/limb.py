@@ -4,7 +4,7 @@ A hand throttle may be a grip or a lever, so no word of it says turned or pulled
 """
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from analysis.model.finding import USE
@@ -18,7 +18,8 @@ class Limb:
     limb: what it is. thing: what it works. off: it lies at rest, as one says so. towards, away: of
     a reading. pressed: of the thing. a_pressed: the thing so, with its article. press, presses:
     once, several times; each_press: on every one of them. press_it: what one is told to do.
-    lift_off: to let it come back by itself, quickly.
+    lift_off: to let it come back by itself, quickly. power: what it asks the controller for. creep,
+    would: what comes of it where nobody asked.
     """
 
     limb: str
@@ -34,11 +35,19 @@ class Limb:
     press_it: str
     press_right: str
     lift_off: str
+    power: str = "power"
+    creep: str = "creep"
+    would: str = "the car would creep"
+
+    @property
+    def by_foot(self) -> bool:
+        """Return whether a foot works it."""
+        return self.limb == "foot"
 
     @property
     def verb(self) -> str:
         """Return what one does to it, in a chain of things to do."""
-        return "press" if self is FOOT else "open it"
+        return "press" if self.by_foot else "open it"
 
     @property
     def let_be(self) -> str:
@@ -64,6 +73,10 @@ HAND = Limb(
     "opened", "an opened throttle", "opening", "openings", "opening", "open the throttle",
     "open it right up", "release")
 
+# Both brake: a foot on their pedal asks for braking, and no car creeps by them.
+BRAKE = replace(FOOT, power="braking", creep="dragging", would="the brake would drag")
+REGENERATION = replace(BRAKE, creep="unasked braking", would="the motor would brake")
+
 
 def worked(v: Mapping[str, Any]) -> Limb:
     """Return the words for what a sentence with these values is said of.
@@ -75,7 +88,7 @@ def worked(v: Mapping[str, Any]) -> Limb:
 
 def limb_of(use: object) -> Limb:
     """Return the words for a pedal of that use."""
-    return HAND if use == BY_HAND else FOOT
+    return {BY_HAND: HAND, "brake": BRAKE, "regeneration": REGENERATION}.get(str(use), FOOT)
 
 
 def code_words(code: str, of: Limb) -> str:

@@ -76,7 +76,7 @@ def cautions(task: str, of: Limb = FOOT) -> tuple[str, ...]:
 def _of_limb(of: Limb) -> dict[str, str]:
     return {"verb": of.verb, "Verb": capital(of.verb), "off": of.off, "limb": of.limb,
             "let_be": of.let_be, "press_it": capital(of.press_it),
-            "brake": "a foot over the brake" if of is FOOT else "the brake covered"}
+            "brake": "a foot over the brake" if of.by_foot else "the brake covered"}
 
 
 def lead_name(lead: str) -> str:

@@ -47,9 +47,9 @@ def _start(v: Values, face: Face) -> str:
 def _release(v: Values, face: Face) -> str:
     ends = ("" if v["weak"] else
             f"; every rest level lies {'below' if v['rises'] else 'above'} it, noise left out, so "
-            "power ends")
+            f"{worked(v).power} ends")
     return (f"{_not_proven(v, face)}{mv(v, 'volts', 1)} before start of travel, so that "
-            f"noise does not switch power on and off{ends}")
+            f"noise does not switch {worked(v).power} on and off{ends}")
 
 
 def _not_proven(v: Values, face: Face) -> str:

@@ -47,7 +47,7 @@ PHRASES = {
     "return off the others": "one return stopped short of the others",
     "rest creeps": "rest creeps up from return to return",
     "catches at rest": "catches: it comes to rest at two places",
-    "costly dead band": "a dead band that stops creep costs too much travel",
+    "costly dead band": "a dead band that holds costs too much travel",
     "step not known": "the converter's step is not known",
     "nothing allowed for the car": "nothing is allowed for what the car adds",
     "hum": "most of its noise at rest is one tone",

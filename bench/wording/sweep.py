@@ -89,11 +89,13 @@ def _withdrawn(v: Values, face: Face) -> str:
 
 def _costly(v: Values, face: Face) -> str:
     if v["more_lift_offs"]:
-        return (f"a dead band that stops creep costs {v['lost_travel_percent']:.1f} % of travel, "
+        return (f"a dead band that stops {worked(v).creep} costs {v['lost_travel_percent']:.1f} % "
+                "of travel, "
                 f"more than the {v['accepted_percent']:g} % you accept, because few returns were "
                 f"seen: {v['more_lift_offs']} more {worked(v).lift_off}s bring it to about "
                 f"{v['then_percent']:.1f} %.")
-    return (f"a dead band that stops creep costs {v['lost_travel_percent']:.1f} % of travel, more "
+    return (f"a dead band that stops {worked(v).creep} costs {v['lost_travel_percent']:.1f} % of "
+            "travel, more "
             f"than the {v['accepted_percent']:g} % you accept{_most_of(v)}; {face.remedies}.")
 
 

@@ -77,6 +77,23 @@ def test_neither_a_comparison_nor_a_report_does(throttle, tmp_path):
     assert foot_words(html.unescape(re.sub(r"<[^>]+>", "\n", page))) == []
 
 
+@pytest.mark.parametrize(("use", "comes", "stops"), [
+    ("brake", "BRAKING WOULD HAVE COME with the foot off", "dragging"),
+    ("regeneration", "BRAKING WOULD HAVE COME with the foot off", "unasked braking")])
+def test_what_a_brake_asks_for_is_braking(tmp_path, use, comes, stops):
+    """A brake's or a regeneration potentiometer asks for no power, and no car creeps by it."""
+    for name in ("healthy_pair", "key_on_one_track_lifts"):
+        made = read_recording(SAMPLES / f"synthetic_{name}.csv")
+        write_recording(tmp_path / f"{name}.csv",
+                        replace(made, extra={**made.extra, USE_KEY: use}))
+    sweep = str(tmp_path / "healthy_pair.csv")
+    log = said("watch", "--from", str(tmp_path / "key_on_one_track_lifts.csv"), "--sweep", sweep)
+    assert comes in log
+    assert "POWER" not in log
+    costly = said("findings", sweep, "--more", "--allowed-lost-travel", "0.5")
+    assert f"a dead band that stops {stops} costs" in " ".join(costly.split())
+
+
 def test_no_prompt_of_a_proof_and_no_caution_does():
     asked = [prompt_words(p.code, p.leads or ("a",), p.place, p.ohms, face, HAND)
              for task in TASKS for p in prompts_of(task, ("a", "b")) for face in (TERMINAL, WINDOW)]

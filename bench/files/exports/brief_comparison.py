@@ -10,6 +10,7 @@ from bench.files.exports.comparison import word
 from bench.files.exports.text_layout import wrapped
 from bench.wording.compare import answer, before_after, closing, label
 from bench.wording.face import volts_of
+from bench.wording.limb import worked
 from bench.wording.next_step import after_sweep
 from bench.wording.parameters import options_of
 from bench.wording.shell_quote import pasted
@@ -35,9 +36,10 @@ def brief_comparison(comparison: Comparison, before: str, after: str) -> str:
         track = later.tracks.get(name)
         if track is not None and math.isfinite(old.start_of_travel_volts) and sign_of(track) * (
                 track.rest.value - old.start_of_travel_volts) >= 0:
-            rest = volts_of(marks_of(later.recording), track.rest.value)
+            marks = marks_of(later.recording)
+            rest = volts_of(marks, track.rest.value)
             lines.append(f"track {name} rests at {rest}, past the earlier "
-                         "start of travel: the car would creep")
+                         f"start of travel: {worked(marks).would}")
     for doubt in supply_doubts(comparison.before)[:1]:
         lines += wrapped(f"the earlier sweep: {short_line(doubt)}", "")
     lines += ["", *wrapped(closing(comparison), "")]

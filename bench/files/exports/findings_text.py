@@ -80,6 +80,8 @@ def _tracks(findings: Findings) -> list[str]:
     nominal, scale = findings.recording.nominal_volts, Scale(findings.recording.ohms_per_volt)
     recorded = next(iter(findings.tracks.values())).supply_recorded
     about = ("Ohms of the rheostat, without what is in series with it." if scale.ohms else
+             "Volts at the sensor, as the board measured them."
+             if not findings.recording.pedal.ratiometric else
              f"Volts at the sensor, stated at {nominal:g} V supply"
              + (" (ratio to the recorded supply)." if recorded else " (supply not recorded)."))
     return ["The tracks", "----------", about,

@@ -166,7 +166,8 @@ def _tones(track: TrackKeyOn) -> list[str]:
 
 
 def _applications(findings: KeyOnFindings) -> list[str]:
-    title = f"Power without a {limb_of(findings.recording.pedal.use).limb}"
+    of = limb_of(findings.recording.pedal.use)
+    title = f"{of.power.capitalize()} without a {of.limb}"
     lines = [title, "-" * len(title)]
     found = findings.verdict.applications
     for event in found[:MOST_APPLICATIONS]:
