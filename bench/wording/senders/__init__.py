@@ -59,7 +59,7 @@ def words() -> dict[str, Words]:
 
 
 def _of(name: str) -> ModuleType:
-    return import_module(f"bench.wording.senders.{name}")
+    return import_module(f"bench.wording.senders.{name.replace(' ', '_')}")
 
 
 def _spoken(sentence: str) -> Words:
