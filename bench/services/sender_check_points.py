@@ -207,6 +207,7 @@ def _meter_value(text: str, whole: str) -> float:
 def _points_of_csv(file: Path, options: SenderCheckOptions) -> Taken:
     rows, delimiter = _rows_of_csv(file)
     reading, meter, uncertainty, skip = _columns(rows[0])
+    _refuse_split_decimals(file, rows[skip:], delimiter, len(rows[0]) if skip else 0)
     values: list[tuple[float, float, float]] = []
     typed = []
     for number, row in enumerate(rows[skip:], start=skip + 1):
@@ -234,6 +235,25 @@ def _points_of_csv(file: Path, options: SenderCheckOptions) -> Taken:
     date = datetime.datetime.fromtimestamp(file.stat().st_mtime).astimezone()
     return Taken(points, tuple(typed), options.channel or file.stem,
                  date.isoformat(timespec="seconds"), "", file.name, file_sha256(file))
+
+
+def _refuse_split_decimals(file: Path, rows: list[list[str]], delimiter: str, named: int) -> None:
+    """Raise BadFile where a decimal comma may have parted a number in two.
+
+    named: how many columns the header names, 0 without one. A third column without a header is the
+    uncertainty of the reading, which is no whole number where the meter's value is none either.
+    """
+    if delimiter != ",":
+        return
+    most = named or 3
+    split = next((row for row in rows if len(row) > most), None)
+    if split is None and not named and rows and all(
+            len(row) == 3 and all(cell.strip().isdigit() for cell in row[1:]) for row in rows):
+        split = rows[0]
+    if split is not None:
+        raise BadFile(f"{file}: {','.join(split)!r} may hold a decimal comma between commas; part "
+                      "the columns by semicolons, or write 'reading,meter' above them and decimal "
+                      "points")
 
 
 def _rows_of_csv(file: Path) -> tuple[list[list[str]], str]:

@@ -63,7 +63,9 @@ def test_tables_as_people_write_them(tmp_path, text):
 
 @pytest.mark.parametrize(("text", "words"), [
     ("", "is empty"), ("reading,meter\n", "no point"), ("reading,meter\n1,two\n", "line 2"),
-    ("reading,meter\n1\n", "no reading and meter"), ("reading,meter\n1,nan\n", "two numbers")])
+    ("reading,meter\n1\n", "no reading and meter"), ("reading,meter\n1,nan\n", "two numbers"),
+    ("reading,meter\n0.5,2,51\n2,10,02\n", "decimal comma"),
+    ("0,5,2,51\n2,0,10,02\n", "decimal comma"), ("0.5,2,51\n2.1,10,02\n", "decimal comma")])
 def test_tables_that_cannot_be_read(tmp_path, text, words):
     """Each is refused with one line that says where and what to do."""
     file = tmp_path / "p.csv"
