@@ -22,6 +22,8 @@ TOUCH_VOLTS = 60.0
 # A slope of meter over shown below these is none.
 _NO_SLOPE_SIGMAS = 3.0
 _NO_SLOPE = 1e-6
+# The name of the diagnosis that the reading does not follow the meter.
+NO_RELATION = "no relation"
 # Codes of cautions that more than one kind has.
 PACK_CAUTION = "pack is not safe to touch"
 ISOLATION_CAUTION = "pack is isolated from the car"
@@ -137,7 +139,7 @@ class Sender:
         """Return what the calibration shows about the stated values."""
         slope, error, *_ = straight(calibration)
         if not abs(slope) > max(_NO_SLOPE_SIGMAS * error, _NO_SLOPE):
-            return (Diagnosis("no relation", Reason("reading does not follow the meter"), slope),)
+            return (Diagnosis(NO_RELATION, Reason("reading does not follow the meter"), slope),)
         return self._mistakes(calibration)
 
     def _mistakes(self, calibration: Calibration) -> tuple[Diagnosis, ...]:

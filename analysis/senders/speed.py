@@ -12,7 +12,14 @@ from analysis.model.errors import BadParameter, NoCalibration
 from analysis.model.finding import Reason, Value
 from analysis.model.recording import Array
 from analysis.senders.calibration import Calibration, Steady
-from analysis.senders.sender import Diagnosis, Sender, deviates, positive, straight
+from analysis.senders.sender import (
+    NO_RELATION,
+    Diagnosis,
+    Sender,
+    deviates,
+    positive,
+    straight,
+)
 from analysis.senders.tyre import tyre_of
 from analysis.signal.pulses import Pulses, pulses_of
 
@@ -204,7 +211,7 @@ class Speed(Sender):
         """
         room = _TYRE_TOLERANCE if self.metres_per_turn else _TURN_TOLERANCE
         if not slope > 0:
-            return Diagnosis("no relation", Reason("speed does not follow the meter"), slope)
+            return Diagnosis(NO_RELATION, Reason("speed does not follow the meter"), slope)
         if not deviates(slope, 1.0, room, error):
             return Diagnosis("as stated", Reason("speed as stated", {"times": slope}), slope,
                              wrong=False)

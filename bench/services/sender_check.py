@@ -23,6 +23,7 @@ from analysis.senders.calibration import (
     judge_as_found,
     outlying_points,
 )
+from analysis.senders.sender import NO_RELATION
 from bench.errors import BadCall
 from bench.files.calibration_store import (
     MeterResult,
@@ -100,6 +101,11 @@ def calibrate_taken(taken: Taken, options: SenderCheckOptions,
         # The curve fits as well in degrees of the other scale: that is no pass.
         verdicts = tuple(asked_first(v, other_scale[0].reason) for v in verdicts)
         enough = Enough(False, Reason("points in degrees Fahrenheit"))
+    unrelated = next((d for d in diagnoses if d.name == NO_RELATION), None)
+    if unrelated is not None and not doubts:
+        # A curve that turns back fits any points, such as those of a meter that shows no sign.
+        verdicts = tuple(asked_first(v, unrelated.reason) if v.result == PASS else v
+                         for v in verdicts)
     if sender.input_unit == "V" and np.max(points.volts) > sender.pin_limit_volts:
         notes.append(Reason("read beyond the input's limit", {
             "volts": float(np.max(points.volts)), "limit_volts": sender.pin_limit_volts}))

@@ -88,6 +88,19 @@ def test_any_bytes_end_in_points_or_one_line(tmp_path, data):
     assert found
 
 
+def test_a_meter_that_shows_no_sign_is_no_pass(tmp_path):
+    """A curve that turns back fits its points; the reading does not follow such a meter."""
+    amps = np.linspace(-150.0, 150.0, 9)
+    file = tmp_path / "p.csv"
+    file.write_text("reading,meter\n" + "".join(
+        f"{2.5 + 0.01 * a:.5f},{abs(a):.1f}\n" for a in amps), encoding="utf-8")
+    sender = make_sender("hall", {"rated_amps": 200.0, "span_volts": 2.0, "zero_volts": 2.5})
+    asked = replace(options(), sender=sender, tolerance=2.0, tolerance_percent=True)
+    found = calibrate_taken(take_points(file, asked), asked)
+    assert [d.name for d in found.diagnoses] == ["no relation"]
+    assert "pass" not in {v.result for v in found.verdicts}
+
+
 def test_counts_need_their_scale(tmp_path, capsys):
     """Readings in counts are refused without the scale, and turned into volts with it."""
     file = tmp_path / "p.csv"
