@@ -21,6 +21,8 @@ from bench.wording.remedy_cards import (
     ways_of,
 )
 
+# Ways of a track that is fed and turned; a Hall sensor has none.
+OF_A_TRACK = frozenset({"turn", "trim resistor"})
 # Ems of a card below which its title has the line for itself.
 NARROW_EMS = 24.0
 
@@ -144,7 +146,11 @@ class RemedyCards(QWidget):
         """Show the ways for these tracks."""
         best = recommended(findings)
         for kind, card in self.cards.items():
-            card.show_ways([ways_of(c, findings.remedies.get(c, ()), kind) for c in tracks],
-                           best is not None and best.kind == kind)
-            card.show()
-        self.nothing.hide()
+            ways = [ways_of(c, findings.remedies.get(c, ()), kind) for c in tracks]
+            card.show_ways(ways, best is not None and best.kind == kind)
+            # What no such sensor has is no way to choose: it is told in a line below.
+            not_its = findings.recording.pedal.magnetic and kind in OF_A_TRACK
+            card.setVisible(not not_its)
+            if not_its and ways:
+                self.nothing.setText(ways[0].why)
+        self.nothing.setVisible(findings.recording.pedal.magnetic)

@@ -130,6 +130,12 @@ def test_what_cannot_be_turned_is_not_to_be_turned(qtbot, window):
         assert step.action == ("turn live" if offered else "save values")
         assert ("turn it, trim it" in step.text) is offered
         assert page.turn_button.isEnabled() is offered
+        cards = page.remedies.cards
+        assert [cards[k].isVisibleTo(page) for k in ("turn", "trim resistor", "dead band")] == [
+            offered, offered, True]
+        # Why not is said once, in a line.
+        told = page.remedies.nothing
+        assert (told.isVisibleTo(page) and "no track to turn" in told.text()) is not offered
     assert "sensor" not in page.next_step().text
 
 
