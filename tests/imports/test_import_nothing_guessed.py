@@ -47,6 +47,17 @@ def test_a_thousands_point_is_never_a_decimal_one(tmp_path, rest):
     assert got.time_s[-1] == pytest.approx(0.005 * (level.size - 1))
 
 
+@pytest.mark.parametrize("time", ["0,{0:03d}", "{0}"])
+def test_decimal_commas_between_commas_are_refused(tmp_path, time):
+    """0,740 between commas is two cells, 0 and 740: with a unit it was imported as whole volts."""
+    log = written(tmp_path, "t,a,b\n" + "".join(
+        f"{time.format(k)}," + f"{a:.3f},{b:.3f}".replace(".", ",") + "\n"
+        for k, (a, b) in enumerate(zip(A, B, strict=True))))
+    options = ImportOptions(rate_hz=200.0, units={"a": "V", "b": "V"})
+    with pytest.raises(BadFile, match="decimal commas between commas"):
+        import_log(log, options)
+
+
 def test_a_column_above_a_thousand_throughout_is_asked_for(tmp_path):
     """1.240 mV in every row can be 1.24 or 1240 mV: one line asks."""
     log = written(tmp_path, "Time (ms);a (mV)\n" + "".join(

@@ -58,6 +58,10 @@ class Table:
         return [row[column] for row in self.rows]
 
 
+# A column that the heading leaves without a name.
+_UNNAMED = re.compile(r"column \d+")
+
+
 def split(line: str, delimiter: str) -> list[str]:
     """Return the cells of one line; quotes hold a delimiter together."""
     if delimiter == SPACES:
@@ -222,9 +226,26 @@ def _cut(lines: list[str], first: int, shape: _Shape, decimal: str | None) -> Ta
             continue
         rows.append(row + [""] * (most - len(row)))
         places.append(number + 1)
+    if shape.delimiter == "," and above < start:
+        _refuse_split_decimals(names, rows[:SAMPLE])
     sign = decimal or _sign(rows, shape, names, units)
     return Table(shape.delimiter, sign, names, units, rows, places,
                  tuple(lines[first: above]), tuple(left_out), above < start)
+
+
+def _refuse_split_decimals(names: tuple[str, ...], rows: list[list[str]]) -> None:
+    """Raise BadFile where each named column fills two: a decimal comma between commas.
+
+    All of them, or all but a first one of whole numbers; no cell has a point.
+    """
+    named = sum(not _UNNAMED.fullmatch(name) for name in names)
+    # So few rows, or equal ones, may be anything.
+    if len(names) not in (2 * named, 2 * named - 1) or named < 2 or len(rows) < 3:
+        return
+    if all(cell.strip().removeprefix("-").isdigit() for row in rows for cell in row):
+        raise BadFile(f"its heading names {named} columns and its rows have {len(names)} whole "
+                      f"numbers, as of decimal commas between commas ({','.join(rows[0])[:60]}); "
+                      "export it with semicolons or decimal points, or name every column")
 
 
 def _sign(rows: list[list[str]], shape: _Shape, names: tuple[str, ...],
