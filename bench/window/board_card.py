@@ -23,6 +23,7 @@ from bench.window.sizes import em
 from bench.window.widgets import Card, button, label
 from bench.wording.face import capital
 from bench.wording.feed import FEEDS, NOT_SAID, TIP
+from bench.wording.pages import wire_up as page
 from bench.wording.parameters import WORDS as PARAMETER_WORDS
 
 if TYPE_CHECKING:
@@ -39,8 +40,7 @@ class BoardCard(Card):
     connect_pressed = Signal()
 
     def __init__(self, bench: BoardController) -> None:
-        super().__init__("Board", "Pick a port that was found, type a path or a COM name, or learn "
-                                  "with the simulated pedal.")
+        super().__init__("Board", page.BOARD_ABOUT)
         self.bench = bench
         self._board_row()
         grid = QGridLayout()
@@ -95,8 +95,7 @@ class BoardCard(Card):
             field = trouble.field
             if field.isVisibleTo(self) and isinstance(field, QComboBox) and not _above_zero(
                     text := field.currentText().strip(), whole=field is self.baud):
-                trouble.say(f"{text!r} is no {'whole ' * (field is self.baud)}number above 0; "
-                            "correct it.")
+                trouble.say(page.no_number(text, field is self.baud))
                 return False
         return True
 
@@ -132,7 +131,7 @@ class BoardCard(Card):
         self.board = QComboBox()
         self.board.setEditable(True)
         self.board.setInsertPolicy(QComboBox.InsertPolicy.NoInsert)
-        self.board.setAccessibleName("Board: a port that was found, a typed path, or simulated")
+        self.board.setAccessibleName(page.BOARD_NAME)
         if self.bench.board_name:
             self.board.addItem(self.bench.board_name)
         typed = self.board.lineEdit()
@@ -188,8 +187,7 @@ class BoardCard(Card):
         self.unsaid = QWidget()
         fields = QGridLayout(self.unsaid)
         fields.setContentsMargins(0, 0, 0, 0)
-        fields.addWidget(label("The board does not say what its readings mean: state it "
-                               "here and connect.", "mend", wrap=True), 0, 0, 1, 2)
+        fields.addWidget(label(page.STATE_SCALE, "mend", wrap=True), 0, 0, 1, 2)
         self.full_scale, self.reference = QComboBox(), QComboBox()
         for line, (field, text, name, values, hint) in enumerate((
                 (self.full_scale, "Full scale, counts", "Full scale of the readings, counts",

@@ -15,6 +15,7 @@ from bench.window.sizes import em
 from bench.window.widgets import Card, button, label
 from bench.wording.car_live import rest_words, same_pedal_words
 from bench.wording.cautions import CAR
+from bench.wording.pages.in_car import AGREED
 
 KEPT_S, EVERY_S = 1.0, 0.4
 LOOKS = {"yes": "good", "no": "grave", "other tracks": "grave"}
@@ -46,7 +47,7 @@ class CarBefore(QWidget):
             self.cautions.body.addWidget(line)
         self.agree = button("&All of this is so", self.session.accept_car_cautions,
                             name="All of the cautions for the car are met")
-        self.agreed = label("✓ Cautions read and met, for this session.", "good")
+        self.agreed = label(AGREED, "good")
         self.cautions.body.addWidget(self.agree, 0, Qt.AlignmentFlag.AlignLeft)
         self.cautions.body.addWidget(self.agreed)
         return self.cautions

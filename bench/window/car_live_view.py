@@ -31,6 +31,7 @@ from bench.wording.car_live import (
     verdict_words,
 )
 from bench.wording.limb import FOOT, HAND, Limb
+from bench.wording.pages import in_car as page
 from bench.wording.pages import shared
 from bench.wording.state_bar import HARD
 
@@ -54,7 +55,7 @@ class CarLiveView(QWidget):
         # What is read from the driver's seat has all the room there is.
         card.body.setContentsMargins(em(0.8), em(0.4), em(0.8), em(0.4))
         card.body.setSpacing(em(0.3))
-        self.doing = LoudLine("What to do with the key, and the seconds left",
+        self.doing = LoudLine(page.LOUD_LINE,
                               (TURN_ON, LEAVE_ON, TURN_OFF, LEAVE_OFF,
                                FOOT.rests_off, HAND.rests_off))
         self.verdict = LoudLine("The verdict so far", (WAITING, BELOW))
@@ -70,15 +71,14 @@ class CarLiveView(QWidget):
         self.state.setAccessibleName("How the log stands")
         self.state.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Preferred)
         self.sound = QCheckBox("&Sound when passed")
-        self.sound.setToolTip("The computer's alert sound, again and again, when start of travel "
-                              "is passed; silent where the desktop plays none.")
+        self.sound.setToolTip(page.SOUND_TIP)
         self.sound.setChecked(session.preferences.value("car/sound", "true") == "true")
         self.sound.toggled.connect(lambda on: session.preferences.setValue(
             "car/sound", "true" if on else "false"))
         self.mark = button("&Mark the key", self._enter,
-                           tip="Where no input tells when the key is turned, say it here")
+                           tip=page.MARK_TIP)
         self.now = button("Start it &now", self._enter,
-                          tip="Log from now on, without waiting for the key")
+                          tip=page.NOW_TIP)
         # Far from the button that started it: a second press there must not stop it.
         self.stop = button("Stop and &read", self.link.stop)
         self.foot = Folding(_in_a_row(self.cycle, self.state, stretched=self.state),
@@ -99,7 +99,7 @@ class CarLiveView(QWidget):
         self._fit(0)
         self.doing.say("")
         self.verdict.say(WAITING, kind="quiet")
-        self.cycle.setText(f"Key cycle 0 of {cycles}")
+        self.cycle.setText(page.key_cycle(0, cycles))
 
     def show_now(self, now: CarNow, words: str) -> None:
         """Show how the log stands; words: the last that the logger said."""
@@ -129,7 +129,7 @@ class CarLiveView(QWidget):
         self.mark.setVisible(not waits and now.key_on is None)
         self.foot.fold()
         turned = log.key_ons if log is not None else 0
-        cycle = f"Key cycle {turned} of {self.cycles}"
+        cycle = page.key_cycle(turned, self.cycles)
         if self.cycle.text() != cycle:
             self.cycle.setText(cycle)
         text = words
@@ -140,7 +140,7 @@ class CarLiveView(QWidget):
                 self._disk = f"{disk_left(log.path) / 1e9:.0f}{HARD}GB free"
             text = f"{log.writer.bytes_written / 1e6:.1f}{HARD}MB, {self._disk}"
         elif log is not None and waits:
-            text = f"waits for {log.waits_for}; what happens shortly before is kept"
+            text = page.waits_for(log.waits_for)
         if self.state.text() != text:
             self.state.setText(text)
 

@@ -26,6 +26,7 @@ from bench.wording.key_on import forbidding_beside
 from bench.wording.key_on_found import CONTACTOR_WORDS, log_sentence
 from bench.wording.key_on_sentences import do_not_enter, do_not_keep
 from bench.wording.key_on_verdict import verdict_text
+from bench.wording.pages.in_car import USE_TIP
 from bench.wording.reasons import in_words
 from bench.wording.sweep import sentences
 
@@ -56,7 +57,7 @@ class CarRead(QWidget):
         left.addWidget(self.sentences, 1)
         buttons = QHBoxLayout()
         self.use = button("&Use the allowance of this log", self.used.emit,
-                          tip="The page Decide then goes by it, for the sweep on show only")
+                          tip=USE_TIP)
         buttons.addWidget(self.use)
         buttons.addWidget(button("Copy", self.copied.emit, tip="Copy all of it as text"))
         buttons.addStretch(1)

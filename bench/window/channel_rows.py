@@ -27,6 +27,7 @@ from bench.window.theme import Skin
 from bench.window.widgets import Card, LevelBar, button, label, scrolled, show_frozen
 from bench.wording.face import WINDOW, capital
 from bench.wording.live import line_state, live_level
+from bench.wording.pages import wire_up as words
 from bench.wording.state_bar import HARD
 
 # A track has moved when its readings lie so far apart (as in the guided plan's own refusals).
@@ -102,7 +103,7 @@ class ChannelRows(Card):
         self.undo = button("Undo", self.edits.undo_stack.undo, tip="Ctrl+Z")
         self.redo = button("Redo", self.edits.undo_stack.redo, tip="Ctrl+Shift+Z")
         self.forget = button("Forget extremes", self.forget_extremes,
-                             tip="The ticks on the bars are the lowest and highest seen")
+                             tip=words.EXTREMES_TIP)
         for made in (self.undo, self.redo, self.forget):
             head.addWidget(made)
         self.body.addLayout(head)
@@ -117,7 +118,7 @@ class ChannelRows(Card):
         area = scrolled(inside)
         inside.setObjectName("onCard")
         self.body.addWidget(area, 1)
-        self.nothing = label("The inputs appear here when a board is connected.", "quiet")
+        self.nothing = label(words.NO_INPUTS, "quiet")
         column.insertWidget(0, self.nothing)
         self.details = QWidget()
         self.detail_grid = QGridLayout(self.details)
@@ -218,8 +219,7 @@ class ChannelRows(Card):
             trouble.clear()
         elif not trouble.wrong:
             kept = getattr(self.edits.channels[place], field)
-            trouble.say(f"{capital(refused).rstrip('.')}. Not taken: it is still {kept}.",
-                        focus=False)
+            trouble.say(words.still_is(capital(refused).rstrip("."), kept), focus=False)
 
     def _edit_stated(self, place: int, name: str, field: QDoubleSpinBox,
                      trouble: FieldTrouble) -> None:

@@ -11,6 +11,7 @@ from analysis.pedal.recommended import recommended
 from bench.window.sizes import em
 from bench.window.widgets import button, label
 from bench.wording.face import capital
+from bench.wording.pages.decide import NO_WAYS
 from bench.wording.remedy_cards import (
     EFFORTS,
     KINDS,
@@ -139,7 +140,7 @@ class RemedyCards(QWidget):
         for card in self.cards.values():
             card.show_ways((), False)
             card.hide()
-        self.nothing.setText("Open a sweep: the three ways stand here with their costs.")
+        self.nothing.setText(NO_WAYS)
         self.nothing.show()
 
     def show_findings(self, findings: Findings, tracks: Sequence[str]) -> None:

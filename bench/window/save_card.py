@@ -21,6 +21,7 @@ from bench.window.report_process import write_report_beside
 from bench.window.session import Session
 from bench.window.widgets import Card, button, label
 from bench.wording.face import PAPER, WINDOW, capital
+from bench.wording.pages import keep as words
 from bench.wording.refusals import refused
 
 ENDINGS = {"text": ".txt", "json": ".json", "csv": ".csv", "toml": ".toml", "c": ".h"}
@@ -31,8 +32,7 @@ class SaveCard(Card):
     """Folder and name, and a button for each kind of file."""
 
     def __init__(self, session: Session) -> None:
-        super().__init__("Save", "Files are written beside the recording; a recording itself is "
-                                 "never written over.")
+        super().__init__("Save", words.SAVE_ABOUT)
         self.session = session
         self._named_for: Path | None = None
         grid = QGridLayout()
@@ -61,7 +61,7 @@ class SaveCard(Card):
             self.format_buttons[key] = made
             formats.addWidget(made, place // 3, place % 3)
         self.template = button("My template…", self.choose_template,
-                               tip="Fill a text of your own: {start_of_travel.a} and the like")
+                               tip=words.TEMPLATE_TIP)
         self.template.setObjectName("corner")
         formats.addWidget(self.template, len(self.format_buttons) // 3,
                           len(self.format_buttons) % 3)
@@ -168,7 +168,7 @@ class SaveCard(Card):
             try:
                 return fill(template.read_text(encoding="utf-8"), self._sheet())
             except (OSError, UnicodeDecodeError) as error:
-                raise BadFile(f"cannot read {template} ({error}); choose a text file") from None
+                raise BadFile(words.no_template(str(template), str(error))) from None
 
         return self._write(self.target("filled", template.suffix or ".txt"), text)
 

@@ -18,6 +18,7 @@ from bench.window.field_trouble import FieldTrouble
 from bench.window.sizes import em
 from bench.window.widgets import Card, label, scrolled
 from bench.wording.face import WINDOW
+from bench.wording.pages import senders as words
 from bench.wording.refusals import refused
 from bench.wording.senders import caution_lines, title
 from bench.wording.senders.fields import METER_LIMITS, TOLERANCE, not_written, stated_label
@@ -34,8 +35,7 @@ class SenderFields(QWidget):
         inside = QWidget()
         column = QVBoxLayout(inside)
         column.setContentsMargins(0, 0, 8, 0)
-        self.card = Card("What is checked", "Values as they stand on the part or in its leaflet; "
-                                            "empty means as usual.")
+        self.card = Card("What is checked", words.FIELDS_ABOUT)
         form = QFormLayout()
         self.kind = QComboBox()
         self.kind.addItems(list(KINDS))

@@ -29,6 +29,7 @@ from bench.plots.live import Trail
 from bench.services.record import Plan, Prompt
 from bench.window.sizes import em
 from bench.window.theme import LIGHT, Skin
+from bench.wording.pages.sweep import NO_PLAN
 
 # Turns track volts of rows into shares of travel, both of shape (n, tracks).
 Travel = Callable[[Array], Array]
@@ -210,7 +211,7 @@ class SweepPicture(QWidget):
         if self.plan is None or not self.plan.prompts:
             painter.setPen(QColor(self.skin.quiet))
             painter.drawText(box, Qt.AlignmentFlag.AlignCenter,
-                             "No steps: it is recorded until it ends or you stop it.")
+                             NO_PLAN)
             return
         times, levels = self._course
         scale = box.width() / self.plan.end_s

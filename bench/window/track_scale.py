@@ -13,6 +13,7 @@ from bench.services.car_live import TrackLine, TrackNow
 from bench.window.sizes import em
 from bench.window.theme import LIGHT, Skin
 from bench.wording.dead_band import level
+from bench.wording.pages.in_car import KEY_NOT_ON, NO_SCALE
 from bench.wording.state_bar import HARD
 
 # Of the way from rest to start of travel: what is shown before the one and beyond the other.
@@ -54,7 +55,7 @@ class TrackScale(QWidget):
                 now.level_volts) else f"–{HARD}V"
             return volts, "no start of travel to judge by"
         if not math.isfinite(now.left_volts):
-            return f"–{HARD}mV", "left: the key was not on yet"
+            return f"–{HARD}mV", KEY_NOT_ON
         if now.passed:
             return (f"{-1e3 * now.left_volts:.1f}{HARD}mV",
                     "■ beyond start of travel, at worst")
@@ -89,7 +90,7 @@ class TrackScale(QWidget):
         else:
             painter.setPen(QColor(skin.quiet))
             painter.drawText(bar, Qt.AlignmentFlag.AlignVCenter,
-                             "No scale without a start of travel: open a whole sweep of it.")
+                             NO_SCALE)
 
     def _digits(self, painter: QPainter, box: QRectF, now: TrackNow) -> None:
         one, skin = em(1), self.skin

@@ -28,6 +28,7 @@ from bench.window.sizes import em
 from bench.window.value_table import ValueTable
 from bench.window.widgets import Card, button, label
 from bench.wording.face import WINDOW, capital
+from bench.wording.pages import decide as words
 from bench.wording.parameters import changes_text
 from bench.wording.reasons import in_words
 from bench.wording.settings import label as setting_label
@@ -36,7 +37,6 @@ VALUES, NOT_PROVEN = "Values to enter", "NOT PROVEN"
 DO_NOT_DRIVE = "DO NOT DRIVE"
 # As the command line says below its values.
 NOT_YET = "Do not enter these yet"
-PICK = "Pick a value for its reason."
 # Ems of the card for each track below which its large number is printed smaller, or stands alone.
 LARGE_EMS, SMALL_EMS = 13.5, 9.5
 UNITS = (("volts", "volts"), ("millivolts", "millivolts"),
@@ -141,7 +141,7 @@ class ValuesCard(Card):
         self.table.asked.connect(self.copy)
         self.table.picked.connect(self._show_why)
         self.body.addWidget(self.table)
-        self.why = label(PICK, "quiet", wrap=True)
+        self.why = label(words.PICK, "quiet", wrap=True)
         self.why.setAccessibleName("Why the picked value lies where it does")
         self.body.addWidget(self.why)
         self._mores = QVBoxLayout()
@@ -206,7 +206,7 @@ class ValuesCard(Card):
                            NOT_YET if not_yet else VALUES) + (
             f": {NOT_PROVEN} for track {', '.join(in_doubt)}" if in_doubt else ""))
         changed = changes_text(self._session.parameters) if settings else ""
-        self.mine.setText(f"With parameters of yours: {changed}." if changed else "")
+        self.mine.setText(words.with_yours(changed) if changed else "")
         self.mine.setVisible(bool(changed))
         # The step's own title says what these are, but not what speaks against them.
         self.head.setVisible(bool(forbidden or in_doubt or not_yet))
@@ -252,9 +252,9 @@ class ValuesCard(Card):
         """
         self._session.settle()
         if self._sheet is None or not self._sheet.settings:
-            self._session.notify("There is no value to copy.", "mend")
+            self._session.notify(words.NO_VALUE, "mend")
         elif self._forbidden:
-            self.second.text.setText(f"{self._forbidden} Copy a value all the same?")
+            self.second.text.setText(words.copy_all_the_same(self._forbidden))
             self.second.show()
             # Focus brings it into sight, and a second Enter leaves it.
             self.second.leave.setFocus()
@@ -268,7 +268,7 @@ class ValuesCard(Card):
         if setting is not None:
             text = self.text_of(setting)
             doubted = setting.channel in self._in_doubt
-            told = f"Copied {text}, which is {NOT_PROVEN}." if doubted else f"Copied {text}."
+            told = words.copied(text, NOT_PROVEN if doubted else "")
         else:
             doubted = bool(self._in_doubt)
             lines = [f"{setting_label(s)}\t{self.text_of(s)}" for s in self._sheet.settings]
@@ -285,7 +285,7 @@ class ValuesCard(Card):
         there = self._sheet is not None and bool(self._sheet.settings)
         self.why.setText(
             f"{capital(setting_label(picked))}: {in_words(picked.why, WINDOW)}."
-            if picked is not None else PICK if there else "")
+            if picked is not None else words.PICK if there else "")
 
 
 def wear(made: QWidget, kind: str) -> None:

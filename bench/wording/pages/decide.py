@@ -12,6 +12,9 @@ SENSOR_SEEN_TO = "Have the sensor seen to, or accept more."
 NOTHING_TO_TURN = "A Hall sensor has nothing to turn or to trim."
 PICK_A_WAY = "Pick one of the three ways, or accept more."
 THREE_WAYS = "The three ways stand on the left, each with its cost."
+PICK = "Pick a value for its reason."
+NO_VALUE = "There is no value to copy."
+NO_WAYS = "Open a sweep: the three ways stand here with their costs."
 
 
 def turning_more(of: Limb) -> str:
@@ -71,3 +74,18 @@ def key_of_bars(tracks: tuple[str, ...] | list[str], unit: str) -> str:
     whose = f"Bars of {', '.join(tracks)} from top to bottom" if len(tracks) > 1 else ""
     numbers = f"{unit} at the right" if unit else ""
     return ". ".join(filter(None, (whose, numbers, PATTERNS)))
+
+
+def with_yours(changed: str) -> str:
+    """Return that the values are of parameters that are not the defaults."""
+    return f"With parameters of yours: {changed}."
+
+
+def copy_all_the_same(forbidden: str) -> str:
+    """Return the question before a value is copied that must not be driven with."""
+    return f"{forbidden} Copy a value all the same?"
+
+
+def copied(text: str, doubted: str) -> str:
+    """Return what is on the clipboard. doubted: what it is not, "" for nothing."""
+    return f"Copied {text}, which is {doubted}." if doubted else f"Copied {text}."

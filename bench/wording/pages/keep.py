@@ -12,6 +12,8 @@ OPEN_MORE = "Any recording of the pedal, old or new."
 NOT_YET = "Save the values, but do not enter them yet."
 SAVE = "Save the values before you walk to the car."
 NOTHING_SHOWN = "On show: nothing"
+SAVE_ABOUT = "Files are written beside the recording; a recording itself is never written over."
+TEMPLATE_TIP = "Fill a text of your own: {start_of_travel.a} and the like"
 
 
 def saved_says_so(what: str) -> str:
@@ -27,3 +29,8 @@ def saved_warns(warning: str) -> str:
 def into(path: str) -> str:
     """Return where the values go."""
     return f"They go into {path}"
+
+
+def no_template(path: str, why: str) -> str:
+    """Return that a template cannot be read."""
+    return f"cannot read {path} ({why}); choose a text file"

@@ -11,6 +11,7 @@ START_MORE = "Measure with the meter before the lead goes onto the board."
 NEXT = "Set the next value, wait until it is still, type what the meter shows."
 SET = "Set a value, wait, type what the meter shows."
 SET_MORE = "Three points at least; up and down shows hysteresis."
+FIELDS_ABOUT = "Values as they stand on the part or in its leaflet; empty means as usual."
 
 
 def of_channel(channel: str, points: int) -> str:

@@ -13,6 +13,7 @@ NO_STEPS = "No steps: press Stop and keep when you are done."
 FOLLOW = "Follow the words and the ribbon; being late does no harm."
 STOP_ALREADY = "Stop already? It has only just begun, and goes on while you think."
 THROW_AWAY = "Throw this recording away? It goes on while you think."
+NO_PLAN = "No steps: it is recorded until it ends or you stop it."
 
 
 def not_all_usable(why: str) -> str:

@@ -22,6 +22,12 @@ STILL_RIGHT = "Are the inputs still what they were?"
 PRESS_MORE = "Give each input its name and role, then go on."
 ALL_MOVE = "Every track moves: go on to the sweep."
 ALL_MOVE_MORE = "Are names and roles right?"
+BOARD_ABOUT = ("Pick a port that was found, type a path or a COM name, or learn with the simulated "
+               "pedal.")
+BOARD_NAME = "Board: a port that was found, a typed path, or simulated"
+STATE_SCALE = "The board does not say what its readings mean: state it here and connect."
+NO_INPUTS = "The inputs appear here when a board is connected."
+EXTREMES_TIP = "The ticks on the bars are the lowest and highest seen"
 
 
 def of_last_time(board: str) -> str:
@@ -57,3 +63,13 @@ def rate(rows_per_second: float | None) -> str:
 def scale(full_scale: float, reference_volts: float) -> str:
     """Return what a board's counts are worth."""
     return f"full scale {full_scale:g} counts at {reference_volts:g} V"
+
+
+def no_number(text: str, whole: bool) -> str:
+    """Return that what was typed is no number above 0."""
+    return f"{text!r} is no {'whole ' * whole}number above 0; correct it."
+
+
+def still_is(refused: str, kept: object) -> str:
+    """Return why an edit of an input was not taken, and what stands."""
+    return f"{refused}. Not taken: it is still {kept}."
