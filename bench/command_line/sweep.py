@@ -134,8 +134,8 @@ def _board_and_plan(arguments: argparse.Namespace) -> "tuple[Board, Plan | None]
 
     plan = guided_plan(arguments.cycles, arguments.quick, arguments.press_s, arguments.hold_s,
                        arguments.release_s, arguments.rest_s, alone=arguments.more is not None)
-    if arguments.pedal_use == BY_HAND:
-        plan = by_hand(plan)
+    told = by_hand if arguments.pedal_use == BY_HAND else lambda made: made
+    plan = told(plan)
     if named_board(arguments) != SIMULATED:
         if arguments.pedal is not None:
             raise BadCall(f"--pedal goes with --board {SIMULATED}, not with {arguments.board}")
@@ -152,4 +152,4 @@ def _board_and_plan(arguments: argparse.Namespace) -> "tuple[Board, Plan | None]
         arguments.pedal or _DEFAULT_PEDAL, float(arguments.rate or 500), arguments.bits, motion,
         arguments.seed, None if arguments.fast else 1.0)
     end = float(board.sweep.recording.time_s[-1])
-    return board, plan_of(board.prompts, arguments.cycles, end)
+    return board, told(plan_of(board.prompts, arguments.cycles, end))

@@ -228,10 +228,11 @@ class BoardController(QObject):
         from bench.services.simulated import SimulatedPedalBoard
 
         if isinstance(board, SimulatedPedalBoard):
-            return plan_of(board.prompts, cycles, float(board.recording.time_s[-1]))
-        if not board.needs_care:
+            plan = plan_of(board.prompts, cycles, float(board.recording.time_s[-1]))
+        elif not board.needs_care:
             return None
-        plan = guided_plan(cycles, quick, alone=not cycles)
+        else:
+            plan = guided_plan(cycles, quick, alone=not cycles)
         return by_hand(plan) if self.use == BY_HAND else plan
 
     @property
