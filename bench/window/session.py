@@ -14,7 +14,6 @@ from PySide6.QtGui import QUndoStack
 
 from analysis.model.errors import AnalysisError
 from bench.errors import BenchError, NoRecording
-from bench.plots.readings import prepare_readings
 from bench.services.feed import state_feed
 from bench.services.findings import (
     Findings,
@@ -146,6 +145,9 @@ class Session(QObject):
 
         A key-on log goes to its own page, judged by the settings of the sweep that is open.
         """
+        # The plotting library comes with what is to be drawn, not with the window.
+        from bench.plots.readings import prepare_readings
+
         parameters, swept = self.parameters, self.findings
 
         def read(progress: Progress) -> Findings | KeyOnFindings | None:
