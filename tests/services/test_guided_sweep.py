@@ -72,7 +72,7 @@ def test_a_sweep_of_the_simulated_board_is_what_its_pedal_did(tmp_path: Path) ->
     np.testing.assert_allclose(recording.time_s, true.recording.time_s, atol=1e-6)
     marks = [m.text for m in recording.marks]
     assert marks == [p.kind for p in true.truth.parts]
-    # A prompt stands at most one piece (20 ms) and its rows behind where it was due.
+    # A prompt stands at most one piece (40 ms) and its rows behind where it was due.
     due = [m.row for m in true.recording.marks]
     assert all(0 <= m.row - d <= 25 for m, d in zip(recording.marks, due, strict=True))
     assert analyse(recording).pair.relation == "opposed slopes"
