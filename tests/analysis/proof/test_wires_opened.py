@@ -147,3 +147,26 @@ def test_a_typed_mark_may_be_written_large(text):
     recording, _ = Car(8).log(("right", "right", "right", "right"))
     (step,) = steps_of(type(recording)(recording.time_s, recording.channels, (Mark(0, text),)))
     assert (step.kind, step.leads) == ("key-ons", ("cold",))
+
+
+@pytest.mark.parametrize("failing", [0, 1])
+def test_a_wire_tried_twice_that_failed_once_has_failed(failing):
+    """Nothing is mended within one log: power that stays on once in two tries is no pass.
+
+    Open a is there twice, once with the current that flowed as wired.
+    """
+    recording, limits = recorded_wires()
+    marks = {m.text: m.row for m in recording.marks if m.text != "done"}
+    start, stop = marks["open a"], marks["open b"]
+    rows = np.r_[0:stop, start:stop, stop:recording.rows]
+    flowing = np.r_[start:stop] + failing * (stop - start)
+    twice = replace(
+        recording, time_s=np.arange(rows.size) / recording.rate_hz, channels=tuple(
+            replace(c, readings=np.r_[c.readings[rows][:flowing[0]], c.readings[:stop - start],
+                                      c.readings[rows][flowing[-1] + 1:]]
+                    if c.role == "current" else c.readings[rows]) for c in recording.channels),
+        marks=tuple(sorted((*(m for m in recording.marks if m.row < stop), *(
+            replace(m, row=m.row + stop - start) for m in recording.marks if m.row >= start)),
+            key=lambda m: m.row)))
+    outcome = judge_file(twice, "wires", limits)
+    assert (outcome.state, outcome.because) == ("failed", ("open a",))
