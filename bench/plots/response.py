@@ -6,6 +6,7 @@ from analysis.pedal.findings import Findings
 from bench.plots.ranges import drawable, known, show_x, show_y
 from bench.plots.style import DASHED, DOTTED, Look, dress, line, pale, remark
 from bench.plots.titles import NOT_KNOWN, Title
+from bench.wording.limb import limb_of
 
 NONE = "No response: start of travel or full travel is not known."
 
@@ -15,7 +16,9 @@ def response_title(findings: Findings, _column: str = "") -> Title:
                        for n, r in findings.responses.items() if known(r.begins_percent))
     first = min(known(*(r.begins_percent for r in findings.responses.values())),
                 default=float("nan"))
-    return Title("Demand", begins or NOT_KNOWN, "dashed: power ends on the way back",
+    return Title("Demand", begins or NOT_KNOWN, "dashed: "
+                                                f"{limb_of(findings.recording.pedal.use).power} "
+                                                "ends on the way back",
                  least=f"from {first:.1f} %" if begins else NOT_KNOWN)
 
 

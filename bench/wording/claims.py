@@ -3,7 +3,7 @@
 from collections.abc import Iterable
 
 from analysis.evidence.claim import Claim, State
-from analysis.evidence.key_on import BRAKE
+from analysis.evidence.key_on import BRAKE, NO_POWER
 from analysis.evidence.sweep import AGREE, CONTACT, DEAD_BAND, RETURNS, SUPPLY, SWEPT, SWITCH
 from bench.wording.limb import FOOT, HAND, Limb, code_words
 
@@ -48,7 +48,9 @@ def claim_lines(claims: Iterable[Claim], of: Limb = FOOT) -> tuple[str, ...]:
 
 
 def _claim(claim: str, of: Limb) -> str:
-    return "brake and throttle never come together" if of is HAND and claim == BRAKE else claim
+    if claim == BRAKE and of is HAND:
+        return "brake and throttle never come together"
+    return f"no {of.power} at key-on" if claim == NO_POWER else claim
 
 
 def _words(claim: Claim, which: int) -> str:

@@ -93,6 +93,8 @@ def limb_of(use: object) -> Limb:
 
 def code_words(code: str, of: Limb) -> str:
     """Return a code as it stands beside a claim: a hand throttle's sheets speak of no foot."""
+    if of.power != "power" and code == "power in the log":
+        return f"{of.power} in the log"
     return _CODES_BY_HAND.get(code, code) if of is HAND else code
 
 
