@@ -4,6 +4,7 @@ from collections.abc import Mapping
 
 from bench.wording.face import Face, Values, Words
 from bench.wording.senders.fields import stated_name
+from bench.wording.senders.shared import off_text
 
 TITLE = "Hall current sensor"
 EQUATION = "I = (V_pin - V_zero) / V_span * rated amperes"
@@ -28,7 +29,7 @@ WORDS: Mapping[str, str | Words] = {
         "negative [span_volts]",
     "another rating": _rating,
     "zero of the sensor is off": lambda v, face: (
-        f"its zero is off by {1e3 * v['off_volts']:+.3g} mV at the input, {v['amps']:+.3g} A: read "
+        f"its zero is off by {off_text(v['off_volts'])} at the input, {v['amps']:+.3g} A: read "
         "it again with no current (the core may have stayed magnetised), then state "
         f"{stated_name('zero_volts', face)} as {v['zero_volts']:.4g} V"),
     "sensor as stated":

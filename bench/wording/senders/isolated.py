@@ -5,6 +5,7 @@ from collections.abc import Mapping
 from analysis.model.number_format import ohm_text
 from bench.wording.face import Face, Values, Words
 from bench.wording.senders.fields import stated_name
+from bench.wording.senders.shared import off_text
 
 TITLE = "pack voltage through an isolation amplifier or isolated module"
 EQUATION = "V = (V_pin - zero) / gain * (top + bottom') / bottom', bottom' = bottom || input"
@@ -39,7 +40,7 @@ WORDS: Mapping[str, str | Words] = {
         "gain",
     "another gain of the amplifier": _gain,
     "zero of the amplifier is off": lambda v, face: (
-        f"its zero is off by {1e3 * v['off_volts']:+.3g} mV at the board's input, "
+        f"its zero is off by {off_text(v['off_volts'])} at the board's input, "
         f"{v['line_volts']:+.3g} V on the line: state {stated_name('zero_volts', face)} as "
         f"{v['zero_volts']:.4g} V, or look for a ground difference between board and amplifier"),
     "gain and divider as stated": "gain and divider are as stated (± {percent:.2g} %)",

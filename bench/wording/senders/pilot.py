@@ -2,6 +2,7 @@
 
 from collections.abc import Mapping
 
+from analysis.senders.charge_port import PILOT_VOLTS
 from bench.wording.face import Face, Values, Words
 from bench.wording.senders.fields import stated_name
 
@@ -26,6 +27,10 @@ def _offer(amps: float, digital: bool) -> str:
     return f"at most {amps:.3g} A" if amps else "no charging allowed"
 
 
+def _state(v: Values) -> str:
+    return f"state {v['state']}" if v["state"] in PILOT_VOLTS else str(v["state"])
+
+
 def _typed(v: Values, face: Face) -> str:
     checked = "" if v["checked"] else (
         f" (1000 Hz would say that it is a pilot: type {stated_name('hertz', face)} too)")
@@ -46,8 +51,8 @@ WORDS: Mapping[str, str | Words] = {
     "duty offers": lambda v, face: (
         f"duty {v['duty_percent']:g} %: {_offer(v['amps'], v['digital'])}"),
     "typed duty offers": _typed,
-    "level of the pilot": "{volts:.3g} V: state {state}",
-    "high level of the pilot": "high level {volts:.3g} V: state {state}",
+    "level of the pilot": lambda v, face: f"{v['volts']:.3g} V: {_state(v)}",
+    "high level of the pilot": lambda v, face: f"high level {v['volts']:.3g} V: {_state(v)}",
     "too few readings for a level": "too few readings to tell a level; record for longer",
     "pilot stands still": lambda v, face: (
         "no square wave, the level stands still: no charging allowed"

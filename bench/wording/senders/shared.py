@@ -12,6 +12,11 @@ _CAUSES = {True: "a broken lead or plug, or no sender",
            False: "leads that touch, or water in the plug"}
 
 
+def off_text(volts: float) -> str:
+    """Return by how much a zero is off: in mV, from a volt on in V."""
+    return f"{volts:+.3g} V" if abs(volts) >= 1.0 else f"{1e3 * volts:+.3g} mV"
+
+
 def _zero(v: Values, face: Face) -> str:
     shows, doubt = rounded_pair(v["shown"], v["half_width"], signed=True)
     return (f"it shows {shows} {v['unit']} (± {doubt}) where there is nothing: "
