@@ -32,7 +32,7 @@ class Words:
     options: Mapping[str, str] = field(default_factory=dict)
 
 
-WORDS: Mapping[str, Words] = {
+_OWN: Mapping[str, Words] = {
     "key_on_hours": Words(
         "Key-on hours to stay quiet", "--key-on-hours",
         "hours at key-on in which noise alone must not lift a reading past start of travel"),
@@ -201,6 +201,18 @@ WORDS: Mapping[str, Words] = {
     "cold": Words(
         "Tested at -18 to -40 °C", "--cold", "tested at -18 to -40 C: 3 s to return"),
 }
+
+
+def by_its_name(row: Parameter) -> Words:
+    """Return the words of a row that has none of its own: its name and its unit say it."""
+    plain = row.name.replace("_", " ")
+    return Words(f"{plain[:1].upper()}{plain[1:]}", f"--{row.name.replace('_', '-')}",
+                 f"{plain}, in {row.unit}" if row.unit else plain,
+                 options={choice: choice for choice in row.choices})
+
+
+WORDS: Mapping[str, Words] = {
+    **_OWN, **{name: by_its_name(row) for name, row in TABLE.items() if name not in _OWN}}
 # In full, where a unit stands in a sentence.
 _UNITS = {"V": "volts", "h": "hours", "s": "seconds", "K": "kelvin", "%": "per cent",
           "ohm": "ohms", "ppm/K": "ppm per kelvin"}

@@ -17,12 +17,19 @@ from places import ROOT
 
 from analysis.key_on import analyse_key_on
 from analysis.model.errors import OutOfLimits
-from analysis.parameters import TABLE, Parameters
+from analysis.parameters import TABLE, Parameter, Parameters
 from analysis.pedal.findings import analyse
 from bench.command_line import build_parser, main
 from bench.command_line.parameter_options import SAID_BY, add_parameters, parameters_from
 from bench.files.recording_file import read_recording
-from bench.wording.parameters import WORDS, changes_text, options_of, refusal, value_text
+from bench.wording.parameters import (
+    WORDS,
+    by_its_name,
+    changes_text,
+    options_of,
+    refusal,
+    value_text,
+)
 
 SAMPLES = ROOT / "sample_sweeps"
 NAMES = sorted(TABLE)
@@ -248,3 +255,10 @@ def test_one_row_and_its_words_make_a_new_parameter(tmp_path):
     assert made.returncode == 0, made.stderr
     assert made.stdout.splitlines() == [
         "7.0  --heater 7.0", "True True", " W 90.0", "12.5", "12.5"]
+
+
+def test_a_row_without_words_is_called_by_its_name():
+    row = Parameter("number", 0.5, "s", 0.0, 9.0, name="brake_delay_seconds")
+    words = by_its_name(row)
+    assert (words.label, words.option) == ("Brake delay seconds", "--brake-delay-seconds")
+    assert words.help == "brake delay seconds, in s"
