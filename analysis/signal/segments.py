@@ -107,18 +107,13 @@ def find_segments(travel: Array, times: Array, rows_per_point: int) -> tuple[Seg
     if len(points) < 2:
         return ()
     near = max(NEAR, 4.0 * robust_spread(np.diff(travel)))
-    # Where each way up or down passes the middle between its two ends.
-    middles: list[int] = []
-    for (i, _), (j, _) in itertools.pairwise(points):
-        half = (travel[i] + travel[j]) / 2
-        beyond = travel[i: j + 1] > half if travel[j] > travel[i] else travel[i: j + 1] < half
-        middles.append(i + int(np.argmax(beyond)))
+    middles = _middles(travel, [place for place, _ in points])
     bounds = [0, *middles, travel.size]
     levels = [plateau_level(travel[bounds[k]: bounds[k + 1]], peak)
               for k, (_, peak) in enumerate(points)]
 
     pieces: list[tuple[str, int, int, bool, float]] = []
-    hung: set[int] = set()
+    hung: set[tuple[str, int]] = set()
     begin = 0
     for k, middle in enumerate(middles):
         up = not points[k][1]
@@ -137,18 +132,27 @@ def find_segments(travel: Array, times: Array, rows_per_point: int) -> tuple[Seg
         quick = not up and not pauses and _falls_quickly(*way)
         pieces.append(("press" if up else "release", start, stop, quick, peak))
         if pauses and _leaves_quickly(*way):
-            hung.add(start)
+            hung.add(("release", start))
         begin = stop
-    last_is_peak = points[-1][1]
-    pieces.append(("hold" if last_is_peak else "rest", begin, travel.size, False,
-                   levels[-1] if last_is_peak else np.nan))
+    kind, peak = ("hold", levels[-1]) if points[-1][1] else ("rest", np.nan)
+    pieces.append((kind, begin, travel.size, False, peak))
 
-    last = travel.size - 1
+    ends = np.append(times, times[-1])
     return tuple(
         Segment(kind, start * rows_per_point, stop * rows_per_point,
-                float(times[start]), float(times[min(stop, last)]), quick, float(peak),
-                kind == "release" and start in hung)
+                float(times[start]), float(ends[stop]), quick, float(peak),
+                (kind, start) in hung)
         for kind, start, stop, quick, peak in pieces if stop > start)
+
+
+def _middles(travel: Array, turns: list[int]) -> list[int]:
+    """Return where each way up or down passes the middle between its two ends."""
+    found = []
+    for i, j in itertools.pairwise(turns):
+        half = (travel[i] + travel[j]) / 2
+        beyond = travel[i: j + 1] > half if travel[j] > travel[i] else travel[i: j + 1] < half
+        found.append(i + int(np.argmax(beyond)))
+    return found
 
 
 def plateau_level(values: Array, peak: bool) -> float:

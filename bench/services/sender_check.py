@@ -12,6 +12,7 @@ from analysis.model.finding import Reason
 from analysis.senders import Sender
 from analysis.senders.calibration import (
     PASS,
+    Calibration,
     Change,
     Enough,
     Points,
@@ -23,7 +24,7 @@ from analysis.senders.calibration import (
     judge_as_found,
     outlying_points,
 )
-from analysis.senders.sender import NO_RELATION
+from analysis.senders.sender import NO_RELATION, Diagnosis
 from bench.errors import BadCall
 from bench.files.calibration_store import (
     MeterResult,
@@ -81,14 +82,7 @@ def calibrate_taken(taken: Taken, options: SenderCheckOptions,
     except AnalysisError as error:
         notes.append(Reason("stated values not checked", {"why": error.reason}))
     tolerance = _tolerance(options, points)
-    verdicts: tuple[Verdict, ...] = ()
-    if tolerance is not None:
-        verdicts = (judge_as_found(found, tolerance, sender.quantity),
-                    judge_as_calibrated(found, tolerance))
-        if not options.meter_limits:
-            # A pass against a meter that may be wrong by anything is none.
-            unknown = Reason("limits of the meter not stated")
-            verdicts = tuple(asked_first(v, unknown) if v.result == PASS else v for v in verdicts)
+    verdicts = () if tolerance is None else _judged(found, tolerance, options)
     enough = enough_points(found, options.low, options.high, tolerance)
     odd = outlying_points(points, x, x_uncertainty, meter, sender.forms)
     doubts = asked(odd, numbers, unit, options.confirmed)
@@ -96,16 +90,8 @@ def calibrate_taken(taken: Taken, options: SenderCheckOptions,
         diagnoses = (*doubts, *diagnoses)
         verdicts = tuple(asked_first(v, doubts[0].reason) for v in verdicts)
         enough = Enough(False, Reason("look at the doubted point first"))
-    other_scale = [d for d in diagnoses if d.name == FAHRENHEIT]
-    if other_scale and not doubts:
-        # The curve fits as well in degrees of the other scale: that is no pass.
-        verdicts = tuple(asked_first(v, other_scale[0].reason) for v in verdicts)
-        enough = Enough(False, Reason("points in degrees Fahrenheit"))
-    unrelated = next((d for d in diagnoses if d.name == NO_RELATION), None)
-    if unrelated is not None and not doubts:
-        # A curve that turns back fits any points, such as those of a meter that shows no sign.
-        verdicts = tuple(asked_first(v, unrelated.reason) if v.result == PASS else v
-                         for v in verdicts)
+    else:
+        verdicts, enough = _as_diagnosed(verdicts, enough, diagnoses)
     if sender.input_unit == "V" and np.max(points.volts) > sender.pin_limit_volts:
         notes.append(Reason("read beyond the input's limit", {
             "volts": float(np.max(points.volts)), "limit_volts": sender.pin_limit_volts}))
@@ -113,6 +99,35 @@ def calibrate_taken(taken: Taken, options: SenderCheckOptions,
     return MeterResult(
         stored, diagnoses, verdicts, enough, change, since,
         sender.cautions(), (*sender.notes(), *notes), doubted(odd, numbers, options.confirmed))
+
+
+def _judged(found: Calibration, tolerance: float,
+            options: SenderCheckOptions) -> tuple[Verdict, ...]:
+    """Return the verdicts as found and as calibrated."""
+    verdicts = (judge_as_found(found, tolerance, options.sender.quantity),
+                judge_as_calibrated(found, tolerance))
+    # A pass against a meter that may be wrong by anything is none.
+    return verdicts if options.meter_limits else _no_pass(
+        verdicts, Reason("limits of the meter not stated"))
+
+
+def _no_pass(verdicts: tuple[Verdict, ...], why: Reason) -> tuple[Verdict, ...]:
+    return tuple(asked_first(v, why) if v.result == PASS else v for v in verdicts)
+
+
+def _as_diagnosed(verdicts: tuple[Verdict, ...], enough: Enough,
+                  diagnoses: tuple[Diagnosis, ...]) -> tuple[tuple[Verdict, ...], Enough]:
+    """Return verdicts, and whether the points are enough, with what the diagnoses take from them.
+    """
+    why = {d.name: d.reason for d in reversed(diagnoses)}
+    if FAHRENHEIT in why:
+        # The curve fits as well in degrees of the other scale: that is no pass.
+        verdicts = tuple(asked_first(v, why[FAHRENHEIT]) for v in verdicts)
+        enough = Enough(False, Reason("points in degrees Fahrenheit"))
+    if NO_RELATION in why:
+        # A curve that turns back fits any points, such as those of a meter that shows no sign.
+        verdicts = _no_pass(verdicts, why[NO_RELATION])
+    return verdicts, enough
 
 
 def keep(folder: str | Path, result: MeterResult) -> Path:

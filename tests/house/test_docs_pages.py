@@ -55,6 +55,14 @@ def test_what_the_guide_tells_to_touch_is_there() -> None:
                 assert (ROOT / name).exists() or (ROOT / "analysis" / name).exists(), name
 
 
+def test_no_task_of_a_newcomer_takes_more_files_than_wanted() -> None:
+    """The page of the fifteen tasks has them all, each within its count."""
+    page = (ROOT / "docs" / "newcomer.md").read_text(encoding="utf-8")
+    rows = [line.strip("|").split("|") for line in page.splitlines() if line.startswith("| ")][1:]
+    assert len(rows) == 15
+    assert not [row[0] for row in rows if int(re.findall(r"\d+", row[3])[0]) > int(row[4])]
+
+
 def test_every_file_that_a_page_names_is_there() -> None:
     """A module, script or test named by its path in a page can be opened."""
     path = re.compile(r"(?<![\w/.])((?:analysis|bench|tests|docs)/[\w./]*\.(?:py|md|json))\b")
