@@ -136,7 +136,7 @@ def ruined() -> Pedal:
     """Return a pedal with all that is known to go wrong with one at once."""
     track = pedal_named("healthy").tracks[0]
     return Pedal(
-        (track, Track(0.30, 0.99, (-0.1, 0.1))), "ruined", "", slow_return_s=1.6,
+        (track, Track(0.30, 0.99, (-0.1, 0.1))), "ruined", slow_return_s=1.6,
         supply=Supply(volts=5.3, sag_volts=0.6, sag_at_s=20.0, sag_seconds=12.0),
         worn_spots=(WornSpot(0, 8.0, 4.0, 0.03), WornSpot(1, 70.0, 4.0, 0.03)),
         dropouts=(Dropout(1, 0.03, 40.0), Dropout(0, 0.03, 50.0, level="high")),
