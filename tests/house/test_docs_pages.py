@@ -55,6 +55,11 @@ def test_what_the_guide_tells_to_touch_is_there() -> None:
                 assert (ROOT / name).exists() or (ROOT / "analysis" / name).exists(), name
 
 
+def test_the_guide_of_the_house_is_read_in_five_minutes() -> None:
+    """At 240 words a minute (Brysbaert 2019: 238 for adults reading silently; from memory)."""
+    assert len((ROOT / "DEVELOPERS.md").read_text(encoding="utf-8").split()) <= 5 * 240
+
+
 def test_no_task_of_a_newcomer_takes_more_files_than_wanted() -> None:
     """The page of the fifteen tasks has them all, each within its count."""
     page = (ROOT / "docs" / "newcomer.md").read_text(encoding="utf-8")
