@@ -68,7 +68,8 @@ class LeadSeen:
     """Hold what was seen of one lead. state: "holds", "loose" or "not shaken".
 
     losses: those that this lead explains. here: how many while it was the one shaken. shaken_s: how
-    long it was. places: where it was shaken when it let go, the most first.
+    long it was. places: where it was shaken when it let go, the most first. left: where others were
+    shaken and this one was not.
     """
 
     lead: str
@@ -78,6 +79,7 @@ class LeadSeen:
     shaken_s: float
     longest_s: float = 0.0
     places: tuple[str, ...] = ()
+    left: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -251,7 +253,10 @@ def _seen(lead: str, losses: tuple[Loss, ...], steps: tuple[Step, ...],
     for x in here:
         if x.step is not None and x.step.place:
             places[x.step.place] = places.get(x.step.place, 0) + 1
-    state = "loose" if mine else "holds" if shaken > 0 else "not shaken"
+    # A joint at which other leads were shaken was to be shaken of this one too.
+    asked = {s.place for s in steps if s.kind == "shake" and s.place}
+    left = tuple(sorted(asked - {s.place for s in own if s not in unseen}))
+    state = "loose" if mine else "holds" if shaken > 0 and not left else "not shaken"
     return LeadSeen(lead, state, len(mine), len(here), shaken,
                     max((x.seconds for x in mine), default=0.0),
-                    tuple(sorted(places, key=lambda p: -places[p])))
+                    tuple(sorted(places, key=lambda p: -places[p])), left)

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 
 from analysis.proof.outcome import Outcome
 from bench.files.job_standing import CountedReturns, Proof, Proofs
-from bench.wording.face import millivolts
+from bench.wording.face import listed, millivolts
 from bench.wording.job_returns import counted_words, not_counted_words, starts_words
 from bench.wording.proof import (
     NOTHING_TO_ENTER,
@@ -117,7 +117,10 @@ def outcome_lines(proof: Proof) -> list[str]:
                      f"shaken{', most at ' + lead.places[0] if lead.places else ''}; longest "
                      f"{1000 * lead.longest_s:.0f} ms",
                      "holds": f"holds ({lead.shaken_s:.0f} s shaken)",
-                     "not shaken": "not shaken, rows were lost, or its track shows nothing",
+                     "not shaken": (
+                         f"not shaken at {listed(lead.left)}, or rows were lost there"
+                         if lead.left and lead.shaken_s > 0 else
+                         "not shaken, rows were lost, or its track shows nothing"),
                      }[lead.state]
             lines.append(f"{lead_name(lead.lead)}: {words}")
     for track in outcome.warmth:

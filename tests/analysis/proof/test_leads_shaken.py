@@ -4,6 +4,8 @@ Which readings tell which lead: Kirchhoff's laws for a potentiometer with one le
 made by tests/studies/proof_shaking.py with numpy alone.
 """
 
+from dataclasses import replace
+
 import pytest
 from proof_shaking import LEADS, pedal
 
@@ -45,3 +47,13 @@ def test_rows_lost_while_a_lead_is_shaken_do_not_count():
                            "", "proof", "", recording.rate_hz)
     states = {x.lead: x.state for x in judge_shaking(lost).leads}
     assert states["a"] == "not shaken"
+
+
+def test_a_joint_that_was_left_out_leaves_its_lead_open():
+    """Every joint of every lead is asked for (docs/proof.md): two of three are not all of it."""
+    recording, _, _ = pedal(1)
+    kept = tuple(replace(m, text="done") if m.text == "shake b at the plug" else m
+                 for m in recording.marks)
+    seen = {x.lead: x for x in judge_shaking(replace(recording, marks=kept)).leads}
+    assert (seen["b"].state, seen["b"].left) == ("not shaken", ("the plug",))
+    assert {seen[lead].state for lead in LEADS if lead != "b"} == {"holds"}
