@@ -10,6 +10,7 @@ import hashlib
 import pickle
 from collections import OrderedDict
 from collections.abc import Callable
+from dataclasses import replace
 from functools import wraps
 from typing import Any
 
@@ -36,11 +37,27 @@ def asked_once(function: Callable[..., Any]) -> Callable[..., Any]:
     return asked
 
 
+def of_that_sweep(function: Callable[..., Any]) -> Callable[..., Any]:
+    """Return the same with answers that hold the very sweep they were asked with.
+
+    Whether a log was judged by the sweep on show is asked by identity (`bound_stands`).
+    """
+    @wraps(function)
+    def asked(*values: Any, **more: Any) -> Any:
+        found = function(*values, **more)
+        sweep = more["sweep"] if "sweep" in more else values[3] if len(values) > 3 else None
+        if sweep is None or found.swept is sweep.recording:
+            return found
+        return replace(found, swept=sweep.recording)
+
+    return asked
+
+
 def keep_answers() -> None:
     """Let the services keep what they asked of the analysis, until the process ends."""
     from bench.services import findings, job_returns, key_on, proof, warmth
 
     findings.analyse = asked_once(findings.analyse)
-    key_on.analyse_key_on = asked_once(key_on.analyse_key_on)
+    key_on.analyse_key_on = of_that_sweep(asked_once(key_on.analyse_key_on))
     job_returns.drive_returns = asked_once(job_returns.drive_returns)
     proof.judge_file = warmth.judge_file = asked_once(proof.judge_file)
