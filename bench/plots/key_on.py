@@ -9,7 +9,8 @@ from PySide6.QtGui import QColor
 from analysis.key_on import KeyOnFindings
 from bench.errors import BadCall
 from bench.plots.fitting import fit
-from bench.plots.marks import Stretches, level, named_level, thinned
+from bench.plots.gaps import hatch, name_hatched, without
+from bench.plots.marks import SEEN_POINTS, Stretches, level, named_level
 from bench.plots.ranges import (
     HIGH_LABEL,
     WIDE_LABEL,
@@ -21,6 +22,7 @@ from bench.plots.ranges import (
     show_y,
     whole_numbers,
 )
+from bench.plots.readings import readings_of
 from bench.plots.style import DOTTED, SOLID, Look, dress, line, say, tint
 
 
@@ -28,14 +30,17 @@ def log(plot: pg.PlotItem, findings: KeyOnFindings, look: Look) -> None:
     """Draw the tracks over the whole log, key-on shaded, with each track's start of travel."""
     dress(plot, look, "The log, key-on shaded", "time (s)", "volts at nominal supply (V)",
           "volts (V)")
-    plot.addItem(Stretches([(c.on_s, c.off_s, tint(look.shade["hold"]))
-                            for c in findings.cycles]), ignoreBounds=True)
-    recording = findings.recording
+    readings = readings_of(findings.recording)
+    gaps = readings.gaps
+    plot.addItem(Stretches([(start, end, tint(look.shade["hold"])) for c in findings.cycles
+                            for start, end in without((c.on_s, c.off_s), gaps)]),
+                 ignoreBounds=True)
+    hatch(plot, gaps, look)
+    first, last = readings.time_s[[0, -1]] if readings.time_s.size else (0.0, 0.0)
     seen: list[float] = []
     starts: list[tuple[float, int, str]] = []
     for index, column in enumerate(findings.tracks):
-        x, y = thinned(recording.time_s, recording.stated_volts(recording.channel(column)))
-        x, y = drawable(x), drawable(y)
+        x, y = readings.seen(column, float(first), float(last), SEEN_POINTS // 2)
         plot.addItem(pg.PlotDataItem(
             x, y, pen=line(look.track(index), look.track_style(index)), name=column,
             connect="all" if np.isfinite(x).all() and np.isfinite(y).all() else "finite"))
@@ -48,6 +53,7 @@ def log(plot: pg.PlotItem, findings: KeyOnFindings, look: Look) -> None:
         # Named below the plot: beside its level the name would lie over readings.
         named_level(plot, look, volts, f"start of travel {column}", style=DOTTED,
                     color=look.track(index))
+    name_hatched(plot, gaps, look)
     # The levels belong to the picture: how far the readings stay from them is the question.
     seen += [volts for volts, *_ in starts]
     if seen:

@@ -1,4 +1,4 @@
-"""Pieces that figures share: shaded stretches, level lines with their value, thinned points."""
+"""Pieces that figures share: shaded stretches, level lines with their value, swatches."""
 
 from collections.abc import Callable, Sequence
 
@@ -6,7 +6,7 @@ import numpy as np
 import pyqtgraph as pg
 from numpy.typing import NDArray
 from PySide6.QtCore import QRectF, Qt
-from PySide6.QtGui import QColor, QFont, QImage, QPaintEngine, QPainter, QTransform
+from PySide6.QtGui import QBrush, QColor, QFont, QImage, QPaintEngine, QPainter, QTransform
 
 from bench.plots.ranges import known
 from bench.plots.style import Look, line, tint
@@ -152,21 +152,10 @@ def named_level(plot: pg.PlotItem, look: Look, value: float, text: str, *,
         plot.legend.addItem(pg.PlotDataItem(pen=line(color or look.limit, style)), text)
 
 
-def thinned(x: Array, y: Array, points: int = SEEN_POINTS) -> tuple[Array, Array]:
-    """Return the least and greatest y of each bin of rows, NaN cells left out.
+def swatch(brush: QColor | QBrush) -> pg.BarGraphItem:
+    """Return what stands before the name of a shade in a legend."""
+    return pg.BarGraphItem(x=[0], height=[0], width=0, brush=brush, pen=pg.mkPen(None))
 
-    x, y: shape (n,). Returned unchanged when n <= points; else shape (2 m,) with m <= points/2,
-    so that a dropout of one sample stays visible. A bin of nothing but NaN stays NaN.
-    """
-    if x.size <= points:
-        return x, y
-    per_bin = -(-x.size // (points // 2))
-    starts = np.arange(0, x.size, per_bin)
-    low = np.fmin.reduceat(y, starts)
-    high = np.fmax.reduceat(y, starts)
-    both = np.empty(2 * starts.size)
-    both[0::2], both[1::2] = low, high
-    return np.repeat(x[starts], 2), both
 
 
 def cells(x: Array, y: Array, side: int) -> tuple[Array, Array]:

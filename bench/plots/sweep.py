@@ -3,20 +3,17 @@
 `before`, where taken, is an earlier recording of the same pedal: drawn pale, on the same axes.
 """
 
-import bisect
-import itertools
-from collections.abc import Sequence
 
 import numpy as np
 import pyqtgraph as pg
-from PySide6.QtCore import Qt
-from PySide6.QtGui import QBrush, QColor
+from PySide6.QtGui import QColor
 
 from analysis.model.recording import Channel, Recording
 from analysis.pedal.dead_band import stated
 from analysis.pedal.findings import Findings
+from bench.plots.gaps import hatch, name_hatched, without
 from bench.plots.long_curve import LongCurve
-from bench.plots.marks import SEEN_POINTS, Stretches, band, cells, level, named_level
+from bench.plots.marks import SEEN_POINTS, Stretches, band, cells, level, named_level, swatch
 from bench.plots.ranges import Array, drawable, keep_range, known, show_x, show_y, whole_numbers
 from bench.plots.readings import readings_of
 from bench.plots.scale import scale_of
@@ -48,8 +45,6 @@ KINDS = ("rest", "press", "hold", "release")
 DIFFERENCE = "first minus second (% of travel)"
 # From the ends of travel (%), where the pedal is held against a stop.
 HELD = 2.5
-# Gaps that are hatched; of more the breaks in the lines tell.
-MOST_HATCHED = 50
 # Cells of a cloud of points each way, where it is small or on paper.
 THIN_CLOUD = 160
 ONE_TRACK_NOISE = ("Between the ends one track alone cannot tell noise from the movement itself; "
@@ -77,18 +72,16 @@ def traces(plot: pg.PlotItem, findings: Findings, look: Look, *,
                             if s.kind in shades and len(known(s.start_s, s.end_s)) == 2
                             for start, end in without((s.start_s, s.end_s), gaps)]),
                  ignoreBounds=True)
-    for gap in gaps[:MOST_HATCHED]:
-        plot.addItem(_hatched(gap, look), ignoreBounds=True)
+    hatch(plot, gaps, look)
     if before is not None:
         _curves(plot, before, look, thin=True, earlier=True)
     _curves(plot, findings, look, thin=thin, earlier=False)
     for kind in KINDS:
         if any(s.kind == kind for s in findings.segments):
             of = limb_of(findings.recording.pedal.use)
-            plot.legend.addItem(_swatch(tint(look.shade[kind])),
+            plot.legend.addItem(swatch(tint(look.shade[kind])),
                                 of.press if kind == "press" else kind)
-    if gaps:
-        plot.legend.addItem(_swatch(_hatch(look)), "no reading")
+    name_hatched(plot, gaps, look)
     if findings.faults:
         mark_faults(plot, findings, look)
     keep_range(plot)
@@ -332,33 +325,3 @@ def _top(findings: Findings) -> float:
     tops = [small * v for name, t in findings.tracks.items()
             for v in known(*_noise_known(findings, name)[1], 1.2 * t.step_volts)]
     return max([*tops, 0.1])
-
-
-def without(stretch: tuple[float, float],
-            gaps: Sequence[tuple[float, float]]) -> list[tuple[float, float]]:
-    """Return what is left of a stretch of time without the gaps in it."""
-    left, (start, end) = [], stretch
-    # They stand in order of time, and most lie elsewhere.
-    first = bisect.bisect_right(gaps, start, key=lambda gap: gap[1])
-    for gone, back in itertools.islice(gaps, first, None):
-        if gone >= end:
-            break
-        if gone > start:
-            left.append((start, gone))
-        start = min(back, end)
-    return [*left, (start, end)] if end > start else left
-
-
-def _hatch(look: Look) -> QBrush:
-    return QBrush(QColor(look.quiet), Qt.BrushStyle.BDiagPattern)
-
-
-def _hatched(gap: tuple[float, float], look: Look) -> pg.LinearRegionItem:
-    """Return the mark of a time in which no reading came: nothing is known of it."""
-    region = pg.LinearRegionItem(gap, movable=False, brush=_hatch(look), pen=pg.mkPen(None))
-    region.setZValue(-95)
-    return region
-
-
-def _swatch(brush: QColor | QBrush) -> pg.PlotDataItem:
-    return pg.BarGraphItem(x=[0], height=[0], width=0, brush=brush, pen=pg.mkPen(None))

@@ -14,7 +14,7 @@ from PySide6.QtWidgets import QApplication
 
 from bench.errors import BadCall
 from bench.plots import FIGURES, NIGHT, PAPER, columns, draw, png, point_at, svg
-from bench.plots.marks import Stretches, cells, thinned
+from bench.plots.marks import Stretches, cells
 from bench.services.findings import open_findings
 
 
@@ -283,16 +283,6 @@ def test_missing_cells_and_lost_pairs_do_not_stop_a_figure(swept):
     hollow.channels[0].readings[100:900] = np.nan
     for name in FIGURES:
         assert "<path" in svg(name, replace(swept, recording=hollow)), name
-
-
-def test_thinning_keeps_a_dropout_of_one_sample():
-    y = np.ones(1_000_000)
-    y[777_777] = 0.0
-    x = np.arange(y.size) / 1000.0
-    thin_x, thin_y = thinned(x, y)
-    assert thin_y.size <= 4002
-    assert thin_y.min() == 0.0
-    assert abs(thin_x[thin_y.argmin()] - 777.777) < 0.6
 
 
 def test_a_cloud_keeps_its_outliers():

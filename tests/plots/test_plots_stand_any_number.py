@@ -3,6 +3,7 @@
 from dataclasses import fields, is_dataclass, replace
 
 import numpy as np
+import pyqtgraph as pg
 import pytest
 from findings_by_hand import SAMPLES
 from plot_findings_by_hand import findings
@@ -13,6 +14,7 @@ from analysis.pedal.findings import Findings
 from bench.files.recording_file import read_recording
 from bench.plots import FIGURES, PAPER, columns, draw, point_at
 from bench.plots.key_on import KEY_ON_FIGURES, draw_key_on
+from bench.plots.marks import Stretches
 
 ODD = (float("nan"), float("inf"), -float("inf"), 1e308, -1e308, 5e-324, 0.0)
 
@@ -110,3 +112,23 @@ def test_a_dead_band_that_is_not_known_is_not_called_infinite(plot):
     texts = [text for _, text in plot.getAxis("left")._tickLevels[0]]
     assert texts[0] == f"{band.items[0].name} (not known)"
     assert texts[-1] == "dead band not known"
+
+
+def test_a_log_is_hatched_where_no_reading_came(plot):
+    """Two seconds lost with the key on: no line and no shade across them.
+
+    No outside source: issue 18 asks it of a sweep, and the log is read by the same eyes."""
+    whole = read_recording(SAMPLES / "synthetic_key_on_quiet_car.csv")
+    on = analyse_key_on(whole).cycles[0].on_s
+    keep = ~((whole.time_s > on + 1.0) & (whole.time_s < on + 3.0))
+    torn = replace(whole, time_s=whole.time_s[keep], marks=(), channels=tuple(
+        replace(c, readings=c.readings[keep]) for c in whole.channels))
+    draw_key_on("log", plot, analyse_key_on(torn), PAPER)
+    hatched = [i for i in plot.items if isinstance(i, pg.LinearRegionItem)]
+    gap = hatched[0].getRegion()
+    assert gap == pytest.approx((on + 1.0, on + 3.0), abs=0.05)
+    assert "no reading" in [text.text for _, text in plot.legend.items]
+    shades = next(i for i in plot.items if isinstance(i, Stretches)).spans
+    assert not any(start < gap[1] and end > gap[0] for start, end, _ in shades)
+    time_s, volts = next(i for i in plot.items if isinstance(i, pg.PlotDataItem)).getData()
+    assert np.isnan(volts[np.flatnonzero(time_s >= gap[1])[0]])
