@@ -84,7 +84,8 @@ def ask_points(session: "MeterSession", options: "SenderCheckOptions",
             if words == "":
                 _say(in_words(session.now().told(options.sender.input_unit)))
             elif words.lower().startswith("wait"):
-                time.sleep(min(60.0, number_with_multiple(words[4:], "wait")))
+                seconds = number_with_multiple(words[4:], "wait")
+                time.sleep(max(0.0, min(60.0, seconds)))
             elif words.lower() == "undo":
                 session.undo()
                 left = len(session.points)
