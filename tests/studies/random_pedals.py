@@ -65,7 +65,7 @@ def random_pedal(
         tremor_percent=float(rng.uniform(0.0, 0.6)))
     lost = _random_dropouts(rng, rate_hz) if dropouts else ()
     pedal = Pedal(
-        tracks, f"random {relation}", f"a random pedal, {relation}",
+        tracks, f"random {relation}",
         float(rng.uniform(0.0, 0.15)), float(rng.choice([0.0, 0.0, 0.4])),
         supply=supply, dropouts=lost)
     return pedal, BenchSettings(converter, rate_hz, replace(motion, marks=bool(rng.random() < 0.5)))
