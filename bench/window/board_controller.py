@@ -11,7 +11,6 @@ from analysis.model.recording import Channel
 from bench.errors import BadCall, OtherInputs
 from bench.services.boards import (
     DEFAULT_BAUD,
-    REPLAY,
     SIMULATED,
     Board,
     ChannelOptions,
@@ -148,8 +147,8 @@ class BoardController(QObject):
         None where none would be shown: a replay goes by itself.
         """
         if self.board_name != SIMULATED:
-            return (None if self.board_name.startswith(REPLAY)
-                    else guided_plan(cycles, quick, alone=not cycles))
+            replayed = bool(self.board_name) and not is_port(self.board_name)
+            return None if replayed else guided_plan(cycles, quick, alone=not cycles)
         asked = self.pedal, cycles, quick
         if self._ahead is None or self._ahead[0] != asked:
             # This person presses as it was made to, whatever the rate; few rows are soon made.

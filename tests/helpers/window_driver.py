@@ -135,6 +135,14 @@ def wait_told(qtbot, window: MainWindow, words: str) -> str:
     return window.notice.text.text()
 
 
+def link_is(window: MainWindow, patch, **what) -> None:
+    """Let the link say this of itself, as it would with a board; patch: pytest's monkeypatch."""
+    link = window.session.bench.link
+    for name, value in what.items():
+        patch.setattr(link, name, value)
+    link.changed.emit()
+
+
 def _there(made: QWidget, page: QWidget) -> bool:
     """Return whether nothing from a widget up to its page was hidden.
 

@@ -8,16 +8,31 @@ import pytest
 from places import ROOT
 from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QApplication
-from window_driver import PATIENCE_MS, cleared, connect, open_file, open_window, press, wait_told
+from window_driver import (
+    PATIENCE_MS,
+    cleared,
+    connect,
+    link_is,
+    open_file,
+    open_window,
+    press,
+    wait_told,
+)
 
 from analysis.key_on import analyse_key_on
 from bench.errors import BadCall
 from bench.files.recording_file import read_recording
 from bench.plots.key_on import KEY_ON_FIGURES, draw_key_on
 from bench.plots.style import PAPER
+from bench.services.key_on import LoggerOptions, new_capture
+from bench.services.record import FileListener, Order
 from bench.services.settings import sheet_of
+from bench.window.live import Taken
+from bench.window.pages.page import NextStep
 from bench.wording.face import WINDOW
 from bench.wording.key_on_sentences import log_sentences
+from bench.wording.pages import in_car as words
+from bench.wording.pages import shared
 from bench.wording.reasons import in_words
 from bench.wording.sweep import sentences
 
@@ -144,6 +159,109 @@ def test_what_the_sweep_forbids_has_the_same_word_beside_the_log(qtbot, window):
     assert found.forbidding
     # The large button leads to what mends it.
     assert (page.next_step().action, page.next_step().label) == ("decide", "Decide what to set")
+    press(qtbot, window.step_bar.action)
+    assert window.page is window.pages["decide"]
+
+
+def test_nothing_is_logged_before_the_cautions_and_without_a_board(window, monkeypatch):
+    """Each thing that is missing is the next step, and its button goes to where it is mended."""
+    session, link = window.session, window.session.bench.link
+    monkeypatch.setattr(session, "car_cautions_read", False)
+    window.go_to("in_car")
+    page = window.page
+    page.start()
+    assert page.next_step() == NextStep(words.CAUTIONS_FIRST, "", "accept cautions")
+    session.accept_car_cautions()
+    assert page.next_step() == NextStep(shared.CONNECT, words.CONNECT_MORE, "wire up")
+    page.act()
+    assert window.page is window.pages["wire_up"]
+    window.go_to("in_car")
+    page.start()
+    assert window.page is window.pages["wire_up"]
+    assert link.state == "idle"
+
+
+def test_while_the_board_is_at_something_else_nothing_is_offered(window, monkeypatch):
+    """One board, one recording at a time; a press where the button was does nothing."""
+    window.session.accept_car_cautions()
+    window.go_to("in_car")
+    page = window.page
+    for state, purpose, said in (("recording", "sweep", shared.SWEEP_RECORDED),
+                                 ("recording", "proof", shared.PROOF_RECORDED),
+                                 ("opening", "", shared.OPENING)):
+        link_is(window, monkeypatch, state=state, purpose=purpose)
+        assert window.step_bar.text.text() == said
+        assert not window.step_bar.action.isVisible()
+        page.act()
+        assert window.page is page
+
+
+def test_a_cable_out_while_the_car_is_logged_is_told_and_nothing_is_called_lost(
+        window, monkeypatch):
+    """The log goes on when it is in again; a log opened meanwhile does not hide the one that runs.
+    """
+    window.go_to("in_car")
+    page = window.page
+    link_is(window, monkeypatch, state="recording", purpose="key-on", lost=True)
+    assert window.step_bar.text.text() == shared.LOST
+    assert window.step_bar.more.text() == words.NOTHING_LOST
+    assert page.status() == ("logging…", False)
+    before = page.live.verdict.text
+    page.paint()
+    assert page.live.verdict.text == before
+    window.session.take_key_on(analyse_key_on(read_recording(OFFSET)), None)
+    assert page.stack.currentWidget() is page.live
+    link_is(window, monkeypatch, state="idle", lost=False)
+    assert page.stack.currentWidget() is page.read
+    assert page.subject() == ""
+
+
+@pytest.mark.parametrize("purpose", ["sweep", "proof", "key-on"])
+@pytest.mark.parametrize("error", [None, "The port is gone."])
+def test_a_recording_without_a_row_is_told_whatever_it_was_of(window, tmp_path, purpose, error):
+    """One sentence, why where it is known, and no file is opened."""
+    for key in ("sweep", "proof", "in_car"):
+        window.go_to(key)
+    link, path = window.session.bench.link, tmp_path / "none.csv"
+    file = (FileListener(path, purpose) if purpose != "key-on" else
+            new_capture(Order(purpose, path), LoggerOptions(), lambda _text: None))
+    window.notice.hide()
+    link.taken.emit(Taken(purpose, file, error, False))
+    assert window.notice.isVisible()
+    usual = words.NEVER_STARTED if purpose == "key-on" else shared.NO_ROW
+    assert window.notice.text.text() == (error or usual)
+    assert not window.session.work.busy
+    assert not path.exists()
+
+
+def test_without_a_log_nothing_is_copied_or_judged(window):
+    """The keys of the page do nothing before there is a log, and the clipboard stays."""
+    window.go_to("in_car")
+    page, session = window.page, window.session
+    QApplication.clipboard().setText("mine")
+    page.copy()
+    page.use_measured()
+    session.judge_key_on("closed")
+    page.stated.picked.emit()
+    assert QApplication.clipboard().text() == "mine"
+    assert window.page is page
+    assert not session.work.busy
+    session.take_measured()
+    assert "judged" in window.notice.text.text()
+
+
+def test_a_log_goes_home_where_its_folder_is_gone(window, monkeypatch, tmp_path):
+    """A stick that was pulled out: what is logged must lie somewhere."""
+    session, asked = window.session, []
+    session.accept_car_cautions()
+    session.preferences.setValue("sweep/folder", str(tmp_path / "pulled out"))
+    monkeypatch.setattr(Path, "home", lambda: tmp_path)
+    monkeypatch.setattr(session.bench, "log_car", lambda order, *_: asked.append(order))
+    session.bench.edits.begin(read_recording(OFFSET).channels)
+    window.go_to("in_car")
+    window.page.start()
+    session.bench.edits.begin(())
+    assert [order.path.parent for order in asked] == [tmp_path]
 
 
 @pytest.fixture(scope="module")
