@@ -1,18 +1,33 @@
 """Sweep: one picture to be read from the pedal, counts by the signal, nothing said too early."""
 
+from dataclasses import replace
+from types import SimpleNamespace
+
 import numpy as np
 import pytest
+from findings_by_hand import SAMPLES
 from PySide6.QtCore import QPoint, Qt
 from PySide6.QtGui import QFontMetricsF
 from PySide6.QtWidgets import QApplication
-from window_driver import PATIENCE_MS, close_for_good, connect, press, shared_window, start_sweep
+from window_driver import (
+    PATIENCE_MS,
+    close_for_good,
+    connect,
+    link_is,
+    press,
+    shared_window,
+    start_sweep,
+)
 
 from bench.plots.live import GAP_S
 from bench.services.record import Tally, guided_plan, prompts_of
+from bench.window.live import Taken
 from bench.window.sizes import em
 from bench.window.sweep_counts import SweepCounts
 from bench.window.sweep_picture import AHEAD_S, BEHIND_S, Now, SweepPicture
 from bench.wording.face import capital
+from bench.wording.pages import shared
+from bench.wording.pages import sweep as page_words
 
 FAST = 12.0
 
@@ -265,3 +280,105 @@ def test_the_ribbon_runs_on_without_a_crack_at_now(qtbot):
         rows = [y for y in range(image.height()) if image.pixelColor(x, y).name() == ribbon]
         assert rows, x
         assert rows[-1] - rows[0] + 1 == len(rows), (x, rows[0], rows[-1], len(rows))
+
+
+@pytest.fixture(scope="module")
+def short_file(tmp_path_factory):
+    """The first 0.6 s of a sweep as a recording of its own."""
+    lines = (SAMPLES / "synthetic_healthy_pair.csv").read_text(encoding="utf-8").splitlines()
+    head = next(k for k, line in enumerate(lines) if not line.startswith("#")) + 1
+    path = tmp_path_factory.mktemp("short") / "short.csv"
+    path.write_text("\n".join(lines[:head + 60]) + "\n", encoding="utf-8")
+    return path
+
+
+def test_a_replay_is_recorded_without_steps(qtbot, window, page, short_file):
+    """Nobody is led through it, nothing is counted by steps, and what it is worth stays open."""
+    session, link = window.session, window.session.bench.link
+    session.bench.disconnect_board()
+    connect(qtbot, window, str(short_file))
+    assert session.bench.plan_ahead(8, 4) is None
+    window.go_to("sweep")
+    page.start()
+    qtbot.waitUntil(lambda: link.state == "recording" and link.source is not None
+                    and page.loud.text == page_words.RECORDING, timeout=PATIENCE_MS)
+    assert window.step_bar.text.text() == page_words.RECORDING
+    assert window.step_bar.more.text() == page_words.NO_STEPS
+    assert not page.counts.isVisible()
+    qtbot.waitUntil(lambda: link.state != "recording" and bool(page.outcome)
+                    and not session.work.busy, timeout=PATIENCE_MS)
+    assert page.outcome == page_words.uncounted(60)
+    assert not page.status().done
+    session.bench.disconnect_board()
+
+
+def unplugged(qtbot, window):
+    """Return what the simulated board says, and let go of it: it would begin anew meanwhile."""
+    link = window.session.bench.link
+    qtbot.waitUntil(lambda: link.source is not None, timeout=PATIENCE_MS)
+    source = link.source
+    window.session.bench.disconnect_board()
+    return source
+
+
+def test_while_a_sweep_runs_its_board_may_be_late_or_gone(qtbot, window, page, monkeypatch):
+    """Waiting, the cable out, another recording: each is said, and no button starts a second."""
+    source = unplugged(qtbot, window)
+    link_is(window, monkeypatch, state="recording", purpose="sweep", guide=None, file=None,
+            source=None)
+    for more, said, status in (
+            ({}, shared.WAITING, "recording…"),
+            ({"lost": True}, shared.LOST, "cable is out"),
+            ({"lost": False, "source": source}, page_words.RECORDING, "recording…")):
+        link_is(window, monkeypatch, **more)
+        page.paint()
+        assert window.step_bar.text.text() == said
+        assert page.loud.text == said
+        assert page.status() == (status, False)
+        page.act()
+        assert window.page is page
+    link_is(window, monkeypatch, purpose="key-on")
+    assert window.step_bar.text.text() == shared.CAR_LOGGED
+
+
+def test_without_a_track_no_sweep_begins(qtbot, window, page, monkeypatch):
+    """The inputs are named on Wire up, and there the button leads."""
+    edits, source = window.session.bench.edits, unplugged(qtbot, window)
+    before = edits.channels
+    link_is(window, monkeypatch, state="live", source=source)
+    edits.begin(tuple(replace(c, role="supply") for c in before))
+    assert page.next_step().text == page_words.NO_TRACK
+    page.act()
+    assert window.page is window.pages["wire_up"]
+    edits.begin(before)
+    window.go_to("sweep")
+    assert page.next_step().text != page_words.NO_TRACK
+
+
+@pytest.mark.parametrize("trash", [True, False])
+def test_what_is_thrown_away_goes_to_the_trash_or_aside(window, page, tmp_path, monkeypatch,
+                                                        trash):
+    """Where there is no trash it stays beside, under another name: no reading is destroyed."""
+    monkeypatch.setattr("bench.window.recorded_files.QFile.moveToTrash", lambda _path: trash)
+    path = tmp_path / "sweep.csv"
+    path.write_text("readings")
+    file = SimpleNamespace(path=path, writer=SimpleNamespace(rows=1), lost_samples=0)
+    window.session.bench.link.taken.emit(Taken("sweep", file, None, True))
+    said = window.notice.text.text()
+    aside = tmp_path / "sweep.csv.discarded"
+    assert said == (page_words.trashed("sweep.csv") if trash else page_words.put_aside(str(aside)))
+    assert aside.exists() is not trash
+
+
+def test_a_sweep_that_ended_early_says_why_and_what_is_kept(qtbot, window, page, short_file,
+                                                            monkeypatch):
+    """The reason first, then the file, its rows and what was lost of them."""
+    opened = []
+    monkeypatch.setattr(window.session, "open_sweep", opened.append)
+    file = SimpleNamespace(path=short_file, writer=SimpleNamespace(rows=60), lost_samples=3)
+    window.session.bench.link.taken.emit(Taken("sweep", file, "The port is gone.", False))
+    said = window.notice.text.text()
+    assert said.startswith("The port is gone. ")
+    for told in (str(short_file), "60 rows", "3 samples lost"):
+        assert told in said
+    assert opened == [short_file]
