@@ -4,8 +4,8 @@ import re
 
 import pytest
 from findings_by_hand import SAMPLES
-from PySide6.QtCore import QMimeData, QPointF, Qt, QUrl
-from PySide6.QtGui import QDropEvent
+from PySide6.QtCore import QMimeData, QPoint, QPointF, Qt, QUrl
+from PySide6.QtGui import QDragEnterEvent, QDropEvent
 from PySide6.QtWidgets import (
     QAbstractButton,
     QAbstractItemView,
@@ -19,7 +19,7 @@ from PySide6.QtWidgets import (
     QSlider,
 )
 from recorded_sweeps import swept
-from window_driver import open_file, wait_opened
+from window_driver import link_is, open_file, wait_opened
 
 from bench.window.page_table import TABLE
 from bench.window.pages.page import NextStep
@@ -207,3 +207,46 @@ def test_a_file_dragged_in_is_opened(qtbot, opened):
     wait_opened(qtbot, window, ONE)
     qtbot.waitUntil(lambda: window.session.before_path == OTHER, timeout=30_000)
     window.session.take_before(None, None)
+
+
+def test_only_files_may_be_dropped(opened):
+    """A word or a page of the web dragged over the window is not taken, and opens nothing."""
+    window = opened
+    for urls, taken in (([QUrl.fromLocalFile(str(OTHER))], True),
+                        ([QUrl("https://example.org/a.csv")], False), ([], False)):
+        data = QMimeData()
+        data.setUrls(urls)
+        event = QDragEnterEvent(QPoint(400, 300), Qt.DropAction.CopyAction, data,
+                                Qt.MouseButton.LeftButton, Qt.KeyboardModifier.NoModifier)
+        event.ignore()
+        window.dragEnterEvent(event)
+        assert event.isAccepted() is taken
+    assert not drop(window)
+    assert not window.session.work.busy
+
+
+def test_an_empty_list_of_recent_files_says_so(opened):
+    window, recent = opened, opened.session.recent_files
+    recent.forget()
+    window.recent_menu.aboutToShow.emit()
+    action, = window.recent_menu.actions()
+    assert (action.text(), action.isEnabled()) == ("None yet", False)
+    window.take_back()
+    # The change is seen on Keep, so the window went there; what is not there is not taken back.
+    assert window.page.key == "keep"
+    assert str(ONE.resolve()) in recent.all()
+    window.session.undo.clear()
+    window.take_back()
+    window.do_again()
+    assert window.page.key == "keep"
+
+
+def test_undoing_never_takes_whoever_sweeps_away_from_what_to_do(opened, monkeypatch):
+    """While it records the page stays; the change is taken back all the same."""
+    window, recent = opened, opened.session.recent_files
+    recent.forget()
+    window.go_to("sweep")
+    link_is(window, monkeypatch, state="recording", purpose="sweep")
+    window.take_back()
+    assert window.page.key == "sweep"
+    assert recent.all()

@@ -6,7 +6,7 @@ import pyqtgraph as pg
 import pytest
 from findings_by_hand import SAMPLES
 from PySide6.QtCore import Qt
-from PySide6.QtWidgets import QApplication
+from PySide6.QtWidgets import QAbstractButton, QApplication
 from said import as_texts
 from window_driver import (
     PATIENCE_MS,
@@ -23,6 +23,7 @@ from analysis.pedal.findings import analyse, decide
 from bench.files.exports import settings_formats
 from bench.files.recording_file import read_recording
 from bench.plots import columns
+from bench.services.findings import open_findings
 from bench.wording.claims import state_line
 
 WINDOW_SIZE = (1280, 860)
@@ -240,3 +241,106 @@ def test_before_and_after_lie_over_each_other(qtbot, window, sound, worn):
     window.go_to("keep")
     press(qtbot, page.take_away)
     assert window.session.before is None
+
+
+def asking(monkeypatch, page, *answers):
+    """Let the dialogs of a page give these answers, "" for a cancelled one; return who asked."""
+    left, asked = list(answers), []
+    for which in ("getOpenFileName", "getSaveFileName", "getExistingDirectory"):
+        def answer(_parent, title, *_more, which=which):
+            asked.append(title)
+            given = left.pop(0)
+            return given if which == "getExistingDirectory" else (given, "")
+
+        monkeypatch.setattr(f"bench.window.pages.keep.QFileDialog.{which}", answer)
+    return asked
+
+
+@pytest.mark.parametrize(("ask", "opens"), [
+    ("choose", "open"), ("choose_before", "open_before"), ("choose_foreign", "open_foreign")])
+def test_a_file_that_is_chosen_is_opened_and_a_cancelled_dialog_opens_nothing(
+        window, monkeypatch, tmp_path, ask, opens):
+    page, opened = window.pages["keep"], []
+    asked = asking(monkeypatch, page, "", str(tmp_path / "mine.csv"))
+    monkeypatch.setattr(page if opens == "open_foreign" else window.session, opens, opened.append)
+    for wanted in ([], [tmp_path / "mine.csv"]):
+        getattr(page, ask)()
+        assert opened == wanted
+    assert len(asked) == 2
+
+
+def test_with_nothing_open_the_large_button_asks_for_a_file_and_nothing_is_saved(
+        window, monkeypatch):
+    """No settings, no picture and no report of nothing."""
+    window.go_to("keep")
+    page = window.pages["keep"]
+    asked = asking(monkeypatch, page, "")
+    window.step_bar.action.click()
+    assert len(asked) == 1
+    assert page.save_settings("text") is None
+    assert page.save_picture("png") is None
+    page.save_card.save_report("pdf")
+    page.swap()
+    assert not window.session.work.busy
+    assert not window.notice.isVisible()
+
+
+def test_a_pedal_to_be_repaired_is_swept_again_and_not_carried_away(window):
+    """The large button leads to the next sweep, never to a file of values."""
+    path = SAMPLES / "synthetic_wiper_dropouts.csv"
+    window.session.take(open_findings(path), path)
+    window.go_to("keep")
+    assert window.page.next_step().action == "sweep again"
+    window.step_bar.action.click()
+    assert window.page is window.pages["sweep"]
+
+
+def test_recent_recordings_are_opened_or_laid_under(window, monkeypatch, sound, worn):
+    """By button and by Return; without one picked neither button can be pressed."""
+    session, opened, under = window.session, [], []
+    session.take(open_findings(sound), sound)
+    session.recent_files.add(worn)
+    window.go_to("keep")
+    page = window.page
+    page.recent.setCurrentRow(-1)
+    assert not page.open_recent.isEnabled()
+    assert not page.under_recent.isEnabled()
+    monkeypatch.setattr(session, "open", opened.append)
+    monkeypatch.setattr(session, "open_before", under.append)
+    page.recent.setCurrentRow(0)
+    page.open_recent.click()
+    page.recent.itemActivated.emit(page.recent.currentItem())
+    page.under_recent.click()
+    assert opened == [worn.resolve()] * 2
+    assert under == [worn.resolve()]
+
+
+def test_where_to_save_and_which_template_are_asked_and_may_be_cancelled(
+        shown, monkeypatch, tmp_path):
+    """Cancelled, the folder stays and nothing is written."""
+    page = shown.pages["keep"]
+    page.folder.setText(str(tmp_path))
+    template = tmp_path / "mine.txt"
+    template.write_text("start {start_of_travel.a.millivolts}\n", encoding="utf-8")
+    other = tmp_path / "other"
+    other.mkdir()
+    choose = next(made for made in page.save_card.findChildren(QAbstractButton)
+                  if made.text().replace("&", "") == "Choose…")
+    asking(monkeypatch, page, "", str(other), "", str(template))
+    for folder in (tmp_path, other):
+        choose.click()
+        assert page.folder.text() == str(folder)
+    for count in (0, 1):
+        page.save_card.template.click()
+        assert len(list(other.iterdir())) == count
+
+
+def test_a_page_that_saves_a_picture_may_be_cancelled(shown, monkeypatch):
+    """Nothing is written and nothing told as saved."""
+    page = shown.pages["read"]
+    shown.go_to("read")
+    shown.notice.hide()
+    asked = asking(monkeypatch, page, "")
+    page.save_picture()
+    assert len(asked) == 1
+    assert not shown.notice.isVisible()

@@ -9,8 +9,9 @@ import pyqtgraph as pg
 from findings_by_hand import SAMPLES
 from PySide6.QtCore import QEvent, QPoint, QPointF, Qt
 from PySide6.QtGui import QContextMenuEvent, QMouseEvent
+from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication, QMenu
-from window_driver import PATIENCE_MS, press
+from window_driver import PATIENCE_MS, cleared, press
 
 from analysis.pedal.findings import analyse
 from analysis.simulation import Motion, pedal_named, simulate_sweep
@@ -18,6 +19,7 @@ from bench.files.exports.brief_comparison import brief_comparison
 from bench.files.exports.comparison import comparison_text
 from bench.services.compare import compare
 from bench.services.findings import open_findings
+from bench.window.figure_desk import HINT, FigureDesk
 from bench.window.finding_list import FindingList
 from bench.window.finding_view import grave_count, said
 from bench.wording.compare import label as quantity
@@ -239,3 +241,102 @@ def test_what_was_not_seen_is_not_called_a_repair():
     told = {each.word for each in said(found)[1:] if each.gravity >= 2}
     assert told == {"Not seen yet"}
     assert grave_count(found) == 0
+
+
+def in_front(qtbot, window) -> None:
+    """Let the window have the keys again, whatever menu had them before."""
+    window.activateWindow()
+    qtbot.waitUntil(window.isActiveWindow, timeout=PATIENCE_MS)
+
+
+def test_what_is_copied_is_what_is_picked(qtbot, window):
+    """The fault in the table, the finding in the list, or else all of it; nothing of nothing."""
+    window, page = shown(qtbot, window, DROPOUTS)
+    in_front(qtbot, window)
+    board, copied = QApplication.clipboard(), []
+    page.sentences.setCurrentRow(-1)
+    page.faults.setCurrentCell(-1, -1)
+    page.copy()
+    copied.append(board.text())
+    page.sentences.setCurrentRow(2)
+    page.copy()
+    copied.append(board.text())
+    page.faults.setFocus()
+    page.faults.setCurrentCell(1, 0)
+    page.copy()
+    copied.append(board.text())
+    fault = window.session.findings.faults[1]
+    assert f"{fault.time_s:.2f}" in copied[2] or f"{fault.travel_percent:.0f}" in copied[2]
+    assert len(set(copied)) == 3
+    assert max(copied, key=len) == copied[0]
+    cleared(window)
+    window.go_to("read")
+    board.setText("mine")
+    page.copy()
+    page.copy_picture()
+    page.save_picture()
+    page.show_fault(fault)
+    assert board.text() == "mine"
+
+
+def test_a_picked_fault_stays_marked_in_a_figure_that_is_drawn_anew(qtbot, window):
+    """A figure made large has the mark of the fault as it had while it was small."""
+    _, page = shown(qtbot, window, DROPOUTS)
+    page.faults.setCurrentCell(0, 0)
+    at = page.session.findings.faults[0].travel_percent
+    page.desk.enlarge(("noise", None))
+    page.desk.finish()
+    QApplication.processEvents()
+    assert at in [i.value() for i in page.desk.view.plot.items
+                  if isinstance(i, pg.InfiniteLine) and i.angle == 90]
+    page.see_whole()
+
+
+def test_what_is_in_order_is_unfolded_and_folded_with_a_click_and_keys(qtbot, window):
+    """Beside something grave it is one folded line; other keys move and unfold nothing."""
+    _, page = shown(qtbot, window, DROPOUTS)
+    found = page.sentences
+    last = found.count() - 1
+    heading = next(k for k in range(found.count())
+                   if found.item(k).text() == "In order (3)")
+    hidden = [found.item(k).isHidden() for k in range(heading + 1, last + 1)]
+    assert hidden == [True] * 3
+    found.setFocus()
+    found.setCurrentRow(heading)
+    for key, folded in ((Qt.Key.Key_Right, False), (Qt.Key.Key_Left, True),
+                        (Qt.Key.Key_Home, True)):
+        found.setCurrentRow(heading)
+        qtbot.keyClick(found, key)
+        assert [found.item(k).isHidden() for k in range(heading + 1, last + 1)] == [folded] * 3
+
+
+def test_arrow_keys_walk_along_the_small_figures(qtbot, window):
+    """Left and right go from one to the next; a right click, or one let go outside, picks none."""
+    _, page = shown(qtbot, window, OFF)
+    in_front(qtbot, window)
+    desk = page.desk
+    tiles = list(desk.tiles.values())
+    tiles[1].setFocus()
+    for key, at in ((Qt.Key.Key_Right, 2), (Qt.Key.Key_Left, 1), (Qt.Key.Key_Up, 1)):
+        qtbot.keyClick(window.focusWidget(), key)
+        assert window.focusWidget() is tiles[at], key
+    large = desk.large
+    qtbot.mouseClick(tiles[2], Qt.MouseButton.RightButton)
+    QTest.mousePress(tiles[2], Qt.MouseButton.LeftButton)
+    QTest.mouseRelease(tiles[2], Qt.MouseButton.LeftButton, pos=QPoint(-50, -50))
+    assert desk.large == large
+
+
+def test_a_desk_without_a_recording_tells_no_reading(qtbot):
+    """Pointed at or stepped along with the keys: the hint stays, for nothing was read there."""
+    desk = FigureDesk()
+    qtbot.addWidget(desk)
+    desk.see_whole()
+    desk.show_figures((("traces", None), ("noise", None)), ("traces", None))
+    desk.enlarge(("noise", None))
+    assert desk.large == ("noise", None)
+    desk.view.pointed.emit(1.0, 1.0)
+    desk.view.stepped.emit(1)
+    desk.see_whole()
+    assert desk.readout.text() == HINT
+    assert not desk.busy
