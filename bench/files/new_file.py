@@ -45,7 +45,9 @@ def put_new(path: Path, write: Callable[[Path], object], number: bool = False,
         os.umask(mask)
         part.chmod(0o666 & ~mask)
         _on_disk(part)
-        for wanted in numbered(path):
+        names = numbered(path)
+        while True:
+            wanted = next(names)
             try:
                 name_in_full(part, wanted)
             except FileExistsError:
@@ -57,19 +59,19 @@ def put_new(path: Path, write: Callable[[Path], object], number: bool = False,
     finally:
         with contextlib.suppress(OSError):
             part.unlink(missing_ok=True)
-    raise AssertionError("the names never end")
 
 
 def move_new(path: Path, wanted: Path) -> Path:
     """Give a file another name beside it, the next free one of `wanted`; return it."""
-    for name in numbered(wanted):
+    names = numbered(wanted)
+    while True:
+        name = next(names)
         try:
             name_in_full(path, name)
         except FileExistsError:
             continue
         path.unlink(missing_ok=True)
         return name
-    raise AssertionError("the names never end")
 
 
 def create_new(path: Path, number: bool = False) -> tuple[int, Path]:
@@ -78,13 +80,14 @@ def create_new(path: Path, number: bool = False) -> tuple[int, Path]:
     Raise FileExistsError when the name is taken and `number` does not allow the next.
     """
     flags = os.O_RDWR | os.O_CREAT | os.O_EXCL | os.O_APPEND | getattr(os, "O_BINARY", 0)
-    for wanted in numbered(path):
+    names = numbered(path)
+    while True:
+        wanted = next(names)
         try:
             return os.open(wanted, flags, 0o666), wanted
         except FileExistsError:
             if not number:
                 raise
-    raise AssertionError("the names never end")
 
 
 def write_all(handle: int, data: bytes) -> None:

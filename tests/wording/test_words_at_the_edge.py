@@ -1,0 +1,67 @@
+"""Sentences of what is seldom there: nothing measured, nothing left, one of a kind."""
+
+import math
+from types import SimpleNamespace
+
+import numpy as np
+import pytest
+
+from analysis.parameters import TABLE
+from bench.wording.key_on_sentences import millivolts
+from bench.wording.pages.proof import not_on_the_page
+from bench.wording.parameters import limits_text
+from bench.wording.proof import key_on_words, load_words
+from bench.wording.readout import readout_line
+
+
+def test_what_a_parameter_may_be_is_told_beside_its_field():
+    """Numbers by their limits, choices by name; a yes or no needs no word."""
+    said = {row.kind: limits_text(row) for row in TABLE.values()}
+    assert said["yes/no"] == ""
+    assert said["volts by track"] == "between 0 and the supply"
+    assert ", " in said["choice"]
+    assert "INPUT:DEMAND" in said["points"]
+    assert " to " in said["number"]
+
+
+@pytest.mark.parametrize(("state", "said"), [
+    ("passes", "fan: a track passes start of travel with it on"),
+    ("not seen", "fan: not seen (too short, rows lost, or no start of travel)"),
+    ("not shown", "nobody said that it ran"),
+    ("by word", "by your word alone, not measured"),
+    ("holds", "away"),
+])
+def test_what_one_consumer_did(state, said):
+    """Only what was measured is told as measured."""
+    assert said in load_words("fan", state, 0.1)
+
+
+def test_key_ons_of_a_drive():
+    """Without an input for the key nobody counted them."""
+    assert key_on_words(None, 0) == "key-ons: not seen, no input is the key line"
+    assert key_on_words(3, 2).startswith("3 key-ons within this log, 2 of them")
+
+
+def test_what_the_page_will_say_before_it_is_signed():
+    """Each step that is not proved by its name."""
+    assert not_on_the_page([]) == "Everything before this was proved, and the page will say so."
+    assert "wires opened" in not_on_the_page(["Wires opened", "First drive"])
+
+
+def test_the_line_under_a_crosshair_tells_what_is_there():
+    """Where nothing was read it says so; a value that is none is left out."""
+    nan = math.nan
+    assert readout_line(nan, {"a": nan}, {}, {"mismatch": nan}) == "a no reading"
+    line = readout_line(12.314, {"a": 0.75}, {"a": 1.24}, {"mismatch": 0.5, "lift": 2.0}, 3)
+    assert line == "return 3  ·  12.31 s  ·  a 0.750 V (1.2 % of travel)  ·  " \
+        "mismatch 0.50 %  ·  lift 2.00 mV"
+
+
+def test_an_interval_without_ends_is_its_value_alone():
+    """One key-on has no spread."""
+    def told(value, low, high):
+        return millivolts(SimpleNamespace(value=value, low=low, high=high, confidence=0.95))
+
+    assert told(np.nan, np.nan, np.nan) == "unknown"
+    assert told(0.002, np.nan, np.nan) == "+2.00 mV"
+    assert told(0.002, 0.001, 0.003) == "+2.00 mV (+1.00 to +3.00 mV at 95%)"
