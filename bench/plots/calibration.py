@@ -6,7 +6,7 @@ from PySide6.QtGui import QColor
 
 from analysis.senders.calibration import Calibration
 from bench.plots.marks import level
-from bench.plots.style import DASHED, DOTTED, SOLID, Look, dress, line, say
+from bench.plots.style import DOTTED, SOLID, Look, dress, line, say
 
 CURVE_POINTS = 120
 
@@ -26,8 +26,7 @@ def draw_points(plot: pg.PlotItem, found: Calibration | None, look: Look) -> Non
     plot.addItem(_dots(found, found.points.meter, look, "points"))
 
 
-def draw_residuals(plot: pg.PlotItem, found: Calibration | None, look: Look,
-                   tolerance: float | None = None) -> None:
+def draw_residuals(plot: pg.PlotItem, found: Calibration | None, look: Look) -> None:
     """Draw meter less curve at every point, with the 95 % limits of the curve."""
     _wipe(plot)
     if found is None:
@@ -41,10 +40,7 @@ def draw_residuals(plot: pg.PlotItem, found: Calibration | None, look: Look,
     for side in (half, -half):
         plot.addItem(pg.PlotDataItem(at, side, pen=line(look.quiet, DOTTED), connect="finite"))
     plot.addItem(_dots(found, found.residuals, look, "residuals"))
-    level(plot, look, 0.0, "", style=SOLID)
-    if tolerance is not None:
-        level(plot, look, tolerance, "tolerance", style=DASHED)
-        level(plot, look, -tolerance, "", style=DASHED)
+    level(plot, look, 0.0, style=SOLID)
 
 
 def _dots(found: Calibration, y: np.ndarray, look: Look, name: str) -> pg.ScatterPlotItem:

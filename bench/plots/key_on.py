@@ -81,7 +81,7 @@ def shifts(plot: pg.PlotItem, findings: KeyOnFindings, look: Look) -> None:
         plot.addItem(pg.ScatterPlotItem(
             x[seen], y[seen], symbol=look.track_symbol(index), size=8,
             brush=QColor(look.track(index)), pen=line(look.background), name=column))
-    level(plot, look, 0.0, "", style=DOTTED)
+    level(plot, look, 0.0, style=DOTTED)
     whole_numbers(plot.getAxis("bottom"))
     show_x(plot, 0.5, max(len(findings.cycles), 1) + 0.5)
 

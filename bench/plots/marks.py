@@ -6,7 +6,7 @@ import numpy as np
 import pyqtgraph as pg
 from numpy.typing import NDArray
 from PySide6.QtCore import QRectF, Qt
-from PySide6.QtGui import QBrush, QColor, QFont, QImage, QPaintEngine, QPainter, QTransform
+from PySide6.QtGui import QBrush, QColor, QImage, QPaintEngine, QPainter, QTransform
 
 from bench.plots.ranges import known
 from bench.plots.style import Look, line, tint
@@ -15,8 +15,6 @@ Array = NDArray[np.float64]
 
 # A plot is rarely wider than this many pixels; more points than two per pixel are never seen.
 SEEN_POINTS = 4000
-# Pixels between a text and the right edge of its plot.
-EDGE = 8.0
 _PIECE = 1 << 15
 
 
@@ -104,43 +102,15 @@ def band(plot: pg.PlotItem, low: float, high: float, color: str) -> None:
     plot.addItem(region, ignoreBounds=True)
 
 
-class KeptLabel(pg.InfLineLabel):
-    """A text on a level that moves to the left rather than beyond the right edge of its plot."""
+def level(plot: pg.PlotItem, look: Look, value: float, *, style: Qt.PenStyle,
+          color: str | QColor | None = None) -> pg.InfiniteLine | None:
+    """Draw a level across the plot; NaN draws nothing. Return what was drawn.
 
-    orthoPos: float
-
-    def updatePosition(self) -> None:
-        """Place the text anew, with the whole of it inside the plot."""
-        usual = self.orthoPos
-        view = self.getViewBox()
-        if view is not None and view.width() > 0:
-            # The axis beside it may still grow a little.
-            share = (self.boundingRect().width() + EDGE) / view.width()
-            self.orthoPos = max(0.0, min(usual, 1.0 - share))
-        try:
-            super().updatePosition()
-        finally:
-            self.orthoPos = usual
-
-
-def level(plot: pg.PlotItem, look: Look, value: float, text: str, *, style: Qt.PenStyle,
-          color: str | QColor | None = None, place: float = 0.02,
-          below: bool = False) -> pg.InfiniteLine | None:
-    """Draw a level across the plot with a text on it, "" for none; NaN draws nothing.
-
-    Return what was drawn.
+    No text stands on it, where it would cover readings: see `named_level`.
     """
     if not known(value):
         return None
-    anchor = (0, 0) if below else (0, 1)
     drawn = pg.InfiniteLine(value, angle=0, pen=line(color or look.limit, style))
-    if text:
-        drawn.label = KeptLabel(
-            drawn, text=text, position=place, color=QColor(color or look.limit),
-            anchors=[anchor, anchor])
-        font = QFont()
-        font.setPointSizeF(look.points)
-        drawn.label.setFont(font)
     plot.addItem(drawn, ignoreBounds=True)
     return drawn
 
@@ -148,7 +118,7 @@ def level(plot: pg.PlotItem, look: Look, value: float, text: str, *, style: Qt.P
 def named_level(plot: pg.PlotItem, look: Look, value: float, text: str, *,
                 style: Qt.PenStyle, color: str | QColor | None = None) -> None:
     """Draw a level whose name stands in the legend, where it covers no reading; "" for none."""
-    if level(plot, look, value, "", style=style, color=color) is not None and text:
+    if level(plot, look, value, style=style, color=color) is not None and text:
         plot.legend.addItem(pg.PlotDataItem(pen=line(color or look.limit, style)), text)
 
 

@@ -280,7 +280,7 @@ def noise(plot: pg.PlotItem, findings: Findings, look: Look, *,
     dress(plot, look, noise_title(findings).forms, "travel (%)",
           f"rms noise ({scale.small_unit})",
           key=before is not None or not look.compact)
-    level(plot, look, step, "", style=SOLID)
+    level(plot, look, step, style=SOLID)
     for each, earlier in ((before, True), (findings, False)):
         if each is None:
             continue

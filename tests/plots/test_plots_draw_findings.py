@@ -13,7 +13,7 @@ from PySide6.QtGui import QColor
 from PySide6.QtWidgets import QApplication
 
 from bench.errors import BadCall
-from bench.plots import FIGURES, NIGHT, PAPER, columns, draw, png, point_at, svg
+from bench.plots import FIGURES, NIGHT, PAPER, columns, draw, png, point_at, svg, title_for
 from bench.plots.marks import Stretches, cells
 from bench.services.findings import open_findings
 
@@ -312,3 +312,60 @@ def test_the_first_two_tracks_can_be_told_from_the_ground_and_from_each_other(lo
     assert contrast(look.foreground, look.background) >= 7.0  # WCAG 2.2, 1.4.6
     assert look.track_style(0) != look.track_style(1)
     assert look.track_symbol(0) != look.track_symbol(1)
+
+
+def sentences_in(plot):
+    return [i.toPlainText() for i in plot.items if isinstance(i, pg.TextItem)]
+
+
+@pytest.mark.parametrize(("name", "more"), [("budget", {"column": "a"}), ("budgets", {})])
+def test_without_a_dead_band_the_budget_says_so(plot, swept, name, more):
+    draw(name, plot, replace(swept, dead_bands={}), PAPER, **more)
+    assert sentences_in(plot) == ["There is no dead band to account for."]
+
+
+def test_a_dead_band_that_is_not_known_is_not_shaded(plot, swept):
+    """Its returns are drawn all the same; a shade to nowhere would pass for a measured one."""
+    dead = replace(swept.dead_bands["a"], start_of_travel_volts=float("nan"))
+    draw("rest", plot, replace(swept, dead_bands={"a": dead}), PAPER, column="a")
+    assert not [i for i in plot.items if isinstance(i, pg.LinearRegionItem)]
+    dots = next(i for i in plot.items if isinstance(i, pg.ScatterPlotItem))
+    assert np.array_equal(dots.getData()[1], swept.tracks["a"].rest_levels)
+
+
+def test_before_the_first_return_no_return_is_pointed_at(plot, swept):
+    """A fault at the very beginning has no return before it."""
+    draw("rest", plot, swept, PAPER, column="a")
+    early = replace(swept.faults[0], time_s=0.0, end_s=0.01, channel="a")
+    assert point_at("rest", plot, swept, early, PAPER, column="a") == []
+
+
+def test_a_sweep_of_rests_alone_names_no_other_stretch(plot, swept):
+    """The legend names the stretches that were seen, and no others."""
+    rests = tuple(s for s in swept.segments if s.kind == "rest")
+    draw("traces", plot, replace(swept, segments=rests), PAPER)
+    named = [label.text for _, label in plot.legend.items]
+    assert "rest" in named
+    assert not {"press", "hold", "release"} & set(named)
+
+
+def test_a_track_that_was_not_found_is_left_out_along_travel(plot, swept):
+    """Of two inputs one gave no track: the other is drawn alone, earlier and now."""
+    alone = replace(swept, tracks={"a": swept.tracks["a"]}, pair=None)
+    draw("along", plot, swept, PAPER, before=alone)
+    assert set(curves(plot)) == {"a", "b", "a before"}
+    draw("noise", plot, swept, PAPER, before=alone)
+    assert "b before" not in curves(plot)
+
+
+def test_faults_of_a_sweep_without_tracks_are_listed_and_not_drawn(plot, swept):
+    """There is no curve for them to stand on."""
+    recording = replace(swept.recording, channels=tuple(
+        replace(c, role="other") for c in swept.recording.channels))
+    none = replace(swept, recording=recording, tracks={}, pair=None, dead_bands={})
+    draw("traces", plot, none, PAPER)
+    assert not [i for i in plot.items if isinstance(i, pg.ScatterPlotItem)]
+
+
+def test_a_pair_without_a_second_track_has_a_plain_title():
+    assert title_for("pair", findings(one_track=True), "").forms[0] == "Track against track"
