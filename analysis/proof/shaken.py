@@ -14,7 +14,8 @@ potentiometers has three ways to fail:
 with its supply open, at ground.) The prompt then tells where: the lead that was in the hand.
 """
 
-from collections.abc import Mapping
+from collections import Counter
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -245,18 +246,19 @@ def _seen(lead: str, losses: tuple[Loss, ...], steps: tuple[Step, ...],
           unseen: tuple[Step, ...]) -> LeadSeen:
     """Return what was seen of a lead: it is loose when a loss can only be its own, or was its."""
     own = [s for s in steps if s.kind == "shake" and s.leads == (lead,)]
-    shaken = sum(s.end_s - s.start_s for s in own if s not in unseen)
-    mine = [x for x in losses if lead in x.suspects and (
-        len(x.suspects) == 1 or (x.step is not None and x.step in own))]
-    here = [x for x in mine if x.step in own]
-    places: dict[str, int] = {}
-    for x in here:
-        if x.step is not None and x.step.place:
-            places[x.step.place] = places.get(x.step.place, 0) + 1
-    # A joint at which other leads were shaken was to be shaken of this one too.
-    asked = {s.place for s in steps if s.kind == "shake" and s.place}
-    left = tuple(sorted(asked - {s.place for s in own if s not in unseen}))
-    state = "loose" if mine else "holds" if shaken > 0 and not left else "not shaken"
+    held = [s for s in own if s not in unseen]
+    mine = [x for x in losses if lead in x.suspects and (len(x.suspects) == 1 or x.step in own)]
+    here = [x.step for x in mine if x.step is not None and x.step in own]
+    places = Counter(s.place for s in here if s.place)
+    shaken, left = sum(s.end_s - s.start_s for s in held), _joints_left(steps, held)
+    holds = shaken > 0 and not left
+    state = "loose" if mine else ("not shaken", "holds")[holds]
     return LeadSeen(lead, state, len(mine), len(here), shaken,
                     max((x.seconds for x in mine), default=0.0),
-                    tuple(sorted(places, key=lambda p: -places[p])), left)
+                    tuple(p for p, _ in places.most_common()), left)
+
+
+def _joints_left(steps: tuple[Step, ...], shaken: Sequence[Step]) -> tuple[str, ...]:
+    """Return the joints of a lead that were not shaken: those at which any other lead was."""
+    asked = {s.place for s in steps if s.kind == "shake" and s.place}
+    return tuple(sorted(asked - {s.place for s in shaken}))

@@ -193,9 +193,12 @@ def test_a_recording_longer_than_a_piece_is_written_whole_with_its_marks(tmp_pat
     ([(1, "a"), (1, "gap 2"), (1, "b"), (3, "c")], 6, {1: "gap 2", 2: "a", 3: "b", 4: "c"}),
     ([(2, "a"), (2, "b"), (2, "c")], 3, {2: "a", 1: "b", 0: "c"}),
     ([(0, "a"), (1, "b"), (1, "c"), (1, "d")], 3, {0: "a", 1: "b", 2: "c"} | {0: "d"})])
-def test_marks_on_one_row_move_to_the_nearest_free_one_and_gaps_stay(marks, rows, found):
+def test_marks_on_one_row_move_to_the_nearest_free_one_and_gaps_stay(tmp_path, marks, rows, found):
     """Forward while there are rows, then back; more marks than rows put over the first."""
-    assert recording_writer._one_per_row([Mark(*m) for m in marks], rows) == found
+    track = Channel("a", "track", np.arange(float(rows)), full_scale=1024.0, reference_volts=5.0)
+    made = Recording(np.arange(rows) / 10.0, (track,), tuple(Mark(*m) for m in marks))
+    read = read_recording(write_recording(tmp_path / "r.csv", made))
+    assert {m.row: m.text for m in read.marks} == found
 
 
 def test_names_that_are_taken_free_or_none(tmp_path):

@@ -18,6 +18,8 @@ MAY: dict[tuple[str, str], str] = {
     ("acquisition/test_wire_text_lines.py", "_rest"): "its size is the promise",
     ("acquisition/test_recorder_any_order_of_events.py", "_write"): "a listener of the test's own "
                                                                     "that fails while it writes",
+    ("files/test_recording_writer_edges.py", "_syncer"): "what its thread met: nobody waits for it",
+    ("files/test_recording_writer_edges.py", "_error"): "the same",
     ("house/test_other_systems.py", "_port"): "a port of a system that is not this one",
     ("stress/window_eight_hours.py", "_opener"): "a thread whose end is waited for",
 }

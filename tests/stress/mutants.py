@@ -35,9 +35,10 @@ REFUSALS = "test_refusals_of_lines_bounds_and_budgets.py"
 TESTS = {
     "dead_band": ("test_dead_band_budget_lines.py", "test_dead_band_promise.py", REFUSALS,
                   "test_settings_levels.py"),
-    "why_weak": ("test_dead_band_budget_lines.py", "test_dead_band_promise.py", REFUSALS),
+    "dead_band_weak": ("test_dead_band_budget_lines.py", "test_dead_band_promise.py", REFUSALS),
     "bounds": ("test_bounds.py", REFUSALS, "test_dead_band_promise.py"),
     "pair": ("test_pair_formulas.py", "test_pair_relation.py", REFUSALS),
+    "relations": ("test_pair_relation.py", "test_pair_formulas.py"),
     "straight_line": ("test_straight_line.py", REFUSALS),
     "recording_file": ("test_recording_head_edges.py", "test_recording_damage.py",
                        "test_recording_file.py", "test_small_files_of_great_cost.py"),

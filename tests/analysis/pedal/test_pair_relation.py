@@ -11,7 +11,7 @@ from analysis.model.errors import BadParameter
 from analysis.parameters import Parameters
 from analysis.pedal.findings import analyse
 from analysis.pedal.pair import robust_line
-from analysis.pedal.relations import relation_of
+from analysis.pedal.relations import relation_named, relation_of
 from analysis.simulation import pedal_named, simulate_sweep
 
 
@@ -25,6 +25,20 @@ from analysis.simulation import pedal_named, simulate_sweep
 def test_relation_keeps_its_limits(gain: float, offset: float, relation: str) -> None:
     """Each relation holds exactly inside its stated limits."""
     assert relation_of(gain, offset) == relation
+
+
+@pytest.mark.parametrize(("relation", "gain", "word", "volts"), [
+    # By hand, of a first track that rests at 0.8 V on 5 V: half, twice, and mirrored in the supply.
+    ("half slope", 0.5, "half", 0.4), ("half slope", -0.99, "half", 0.4),
+    ("half slope", 1.0, "twice", 1.6), ("half slope", 2.0, "twice", 1.6),
+    ("opposed slopes", -1.0, "opposed", 4.2),
+])
+def test_the_usual_law_says_where_the_second_track_rests(relation, gain, word, volts) -> None:
+    """Only a relation with a law of its own says so."""
+    law = relation_named(relation).law
+    assert law is not None
+    assert law(gain, 0.8, 5.0) == (word, pytest.approx(volts))
+    assert relation_named("same slope").law is None
 
 
 def test_line_without_outliers_is_near_least_squares() -> None:
