@@ -35,7 +35,6 @@ class ImportTable(QTableWidget):
         self.picked = False
         self.parts: list[QComboBox] = []
         self.units: list[QComboBox] = []
-        self._filling = False
 
     def begin(self) -> None:
         """Forget the log before."""
@@ -46,7 +45,6 @@ class ImportTable(QTableWidget):
 
     def show_preview(self, found: ImportPreview) -> None:
         """Show what was found; what the user picked stays as it is."""
-        self._filling = True
         names = [name or f"column {k}" for k, name in enumerate(found.names, start=1)]
         if len(names) != len(self.parts):
             self._make(names)
@@ -64,7 +62,6 @@ class ImportTable(QTableWidget):
         for row, cells in enumerate(found.rows):
             for place, cell in enumerate(cells[: len(names)]):
                 self.setItem(2 + row, place, QTableWidgetItem(cell))
-        self._filling = False
 
     def taken(self) -> dict[str, int]:
         """Return the part -> column, from 0, as the combos stand; without those left out."""
@@ -118,10 +115,8 @@ class ImportTable(QTableWidget):
 
     def _picked(self) -> None:
         # Whoever steps through the entries by keys passes parts of other columns: theirs stay.
-        if not self._filling:
-            self.picked = True
-            self.changed.emit()
+        self.picked = True
+        self.changed.emit()
 
     def _unit_picked(self) -> None:
-        if not self._filling:
-            self.changed.emit()
+        self.changed.emit()

@@ -47,3 +47,13 @@ def test_a_slow_board_has_no_gaps_between_its_rows():
     trail = Trail(1, 9.0, 5.0)
     trail.add(np.arange(0.0, 6.0, 0.2), np.ones((30, 1)))
     assert trail.gaps(6.1) == ()
+
+
+def test_a_piece_without_rows_changes_nothing():
+    """Nothing came: the time now stays what it was, and no gap begins by it."""
+    trail = Trail(1, 10.0, 100.0)
+    trail.add(np.empty(0), np.empty((0, 1)))
+    assert np.isnan(trail.now_s)
+    trail.add(np.array([1.0]), np.array([[0.5]]))
+    trail.add(np.empty(0), np.empty((0, 1)))
+    assert trail.now_s == 1.0

@@ -6,12 +6,13 @@ from pathlib import Path
 import pytest
 from places import ROOT
 from PySide6.QtCore import Qt
-from window_driver import PATIENCE_MS, cleared, open_file, open_window, press
+from window_driver import PATIENCE_MS, cleared, open_file, open_window, press, wait_told
 
 from analysis.simulation.car import Car, CarTrack, drive
 from bench.files.recording_file import read_recording, write_recording
 from bench.services.key_on import open_key_on
 from bench.window.contactor_choice import NOT_CHOSEN
+from bench.wording import window_told as told
 
 SAMPLES = ROOT / "sample_sweeps"
 QUIET = SAMPLES / "synthetic_key_on_quiet_car.csv"
@@ -149,3 +150,22 @@ def test_no_tick_beside_bad_news(qtbot, window):
     assert first.gravity == 3
     shown = " ".join(page.sentences.item(k).text() for k in range(page.sentences.count()))
     assert not any(words in shown for words in ("settings below", "--sweep", "`"))
+
+
+@pytest.mark.parametrize("at_once", [True, False])
+def test_an_allowance_goes_back_when_its_log_is_no_longer_the_opened_one(qtbot, window, at_once):
+    """What its bound would be for other parameters nobody knows: the assumed one stands again.
+
+    At once where a value is to leave the house, else a moment after the change.
+    """
+    session = window.session
+    open_file(qtbot, window, SWEEP)
+    open_log(qtbot, window, LOUD)
+    press(qtbot, window.pages["in_car"].use)
+    assert all(basis == "measured" for basis, _ in from_the_car(window).values())
+    open_log(qtbot, window, QUIET)
+    assert session.set_parameters(margin_volts=0.01) == ""
+    if at_once:
+        session.settle()
+    qtbot.waitUntil(lambda: set(from_the_car(window).values()) == {ASSUMED}, timeout=PATIENCE_MS)
+    assert wait_told(qtbot, window, "allowance") == told.ALLOWANCE_BACK

@@ -1,13 +1,19 @@
 """Nulling: how far off, which way, how many degrees."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from PySide6.QtWidgets import QApplication
 from said import refuses
-from window_driver import PATIENCE_MS, connect, open_window, press
+from window_driver import PATIENCE_MS, connect, open_window, press, settings_in
 
 from analysis.model.errors import BadParameter, SweepTooShort
 from analysis.pedal.nulling import nulling
+from bench.window.nulling_view import NullingView
+from bench.window.session import Session
+from bench.wording.limb import limb_of
+from bench.wording.pages import nulling as said
 
 
 def test_distance_and_degrees_follow_from_the_element():
@@ -88,3 +94,24 @@ def test_without_a_board_the_view_sends_to_the_wiring(qtbot, tmp_path):
     window.pages["decide"].start_nulling()
     assert window.page is window.pages["wire_up"]
     assert "Connect the board first" in window.notice.text.text()
+
+
+def test_the_tone_is_for_a_steady_reading_that_is_near(qtbot, tmp_path, monkeypatch):
+    """No beep by chance: not far off, not while it moves, and no second one at once."""
+    beeps = []
+    monkeypatch.setattr(QApplication, "beep", lambda: beeps.append(1))
+    view = NullingView(Session(settings_in(tmp_path)))
+    qtbot.addWidget(view)
+    near = nulling(np.full(100, 0.751), 0.75, 5.0, 270.0)
+    view.show_reading(near, "")
+    assert beeps == []
+    view.tone.setChecked(True)
+    far = nulling(np.full(100, 1.2), 0.75, 5.0, 270.0)
+    moving = replace(near, steady=False)
+    for reading in (far, moving):
+        view.show_reading(reading, "")
+        assert beeps == []
+    assert view.words.text() == said.moves(limb_of(None))
+    view.show_reading(near, "")
+    view.show_reading(near, "")
+    assert beeps == [1]

@@ -21,7 +21,7 @@ from bench.services.compare import compare
 from bench.services.findings import open_findings
 from bench.window.figure_desk import HINT, FigureDesk
 from bench.window.finding_list import FindingList
-from bench.window.finding_view import grave_count, said
+from bench.window.finding_view import doubt_of, few, grave_count, said
 from bench.wording.compare import label as quantity
 from bench.wording.face import capital
 
@@ -340,3 +340,11 @@ def test_a_desk_without_a_recording_tells_no_reading(qtbot):
     desk.see_whole()
     assert desk.readout.text() == HINT
     assert not desk.busy
+
+
+def test_an_expected_number_is_told_as_a_person_says_it():
+    """What is not known is said to be so, never rounded to little."""
+    assert few(float("nan")) == few(float("inf")) == "not known"
+    assert few(0.0) == few(9e-7) == "fewer than one in a million"
+    assert few(0.0123) == "at most 0.012"
+    assert doubt_of(swept(OFF), None, "no such track") == ""

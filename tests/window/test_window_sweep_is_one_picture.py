@@ -1,5 +1,6 @@
 """Sweep: one picture to be read from the pedal, counts by the signal, nothing said too early."""
 
+import itertools
 from dataclasses import replace
 from types import SimpleNamespace
 
@@ -19,9 +20,12 @@ from window_driver import (
     start_sweep,
 )
 
+from analysis.model.recording import Channel
 from bench.plots.live import GAP_S
 from bench.services.record import Tally, guided_plan, prompts_of
 from bench.window.live import Taken
+from bench.window.live_plots import LiveNumbers
+from bench.window.loud_line import LoudLine
 from bench.window.sizes import em
 from bench.window.sweep_counts import SweepCounts
 from bench.window.sweep_picture import AHEAD_S, BEHIND_S, Now, SweepPicture
@@ -299,6 +303,11 @@ def test_a_replay_is_recorded_without_steps(qtbot, window, page, short_file):
     connect(qtbot, window, str(short_file))
     assert session.bench.plan_ahead(8, 4) is None
     window.go_to("sweep")
+    assert page.picture.plan is None
+    # It says so in quiet words: no ribbon that nobody will be led along.
+    blank = page.picture.grab().toImage()
+    page.picture.show_plan(guided_plan())
+    assert page.picture.grab().toImage() != blank
     page.start()
     qtbot.waitUntil(lambda: link.state == "recording" and link.source is not None
                     and page.loud.text == page_words.RECORDING, timeout=PATIENCE_MS)
@@ -382,3 +391,38 @@ def test_a_sweep_that_ended_early_says_why_and_what_is_kept(qtbot, window, page,
     for told in (str(short_file), "60 rows", "3 samples lost"):
         assert told in said
     assert opened == [short_file]
+
+
+def test_the_inputs_at_the_end_are_left_out_where_there_is_no_room(qtbot):
+    """Smaller print first; what is not shown is still told to a screen reader."""
+    numbers = LiveNumbers()
+    qtbot.addWidget(numbers)
+    made = Channel("a", "track", np.empty(0), "counts", 4096.0, 5.0)
+    numbers.begin(tuple(replace(made, column=f"input{k}") for k in range(4)))
+    numbers.show_level(np.arange(4.0), True)
+    seen = []
+    for wide in (2000, 430, 200, 20):
+        numbers.resize(wide, 30)
+        numbers.grab()
+        seen.append(len(numbers.shown))
+        assert numbers.shown == numbers.texts[:len(numbers.shown)]
+    assert seen[0] == 4
+    assert seen[-1] == 0
+    assert seen == sorted(seen, reverse=True)
+    assert "input3" in numbers.accessibleDescription()
+
+
+def test_words_too_long_for_one_line_stand_in_two(qtbot):
+    """Nothing of them is cut off where the least print has no room for them."""
+    loud = LoudLine("what to do", ())
+    qtbot.addWidget(loud)
+    loud.resize(200, 200)
+    for text in ("Press.", "Let go of the pedal slowly and wait until it has come to rest again."):
+        loud.say(text)
+        rows = loud.grab().toImage()
+        ground = rows.pixelColor(0, 0)
+        inked = [y for y in range(rows.height()) if any(
+            rows.pixelColor(x, y) != ground for x in range(0, rows.width(), 2))]
+        # Between two lines there is at least one empty row.
+        parts = 1 + sum(b - a > 1 for a, b in itertools.pairwise(inked))
+        assert (parts > 1) is (len(text) > 20), text

@@ -357,3 +357,25 @@ def test_a_board_that_cannot_be_opened_for_a_check_is_told_and_let_go(qtbot, win
     assert "/dev/not-there" in window.notice.text.text()
     assert not session.bench.link.paused
     assert page.fields.stated["top_ohms"].text() == "40k"
+
+
+def test_names_of_last_time_are_forgotten_where_the_board_has_other_inputs(qtbot, window, tmp_path):
+    """A replay of three inputs, one renamed; at the same place then one of two: it is opened all
+    the same, with the names that it says itself.
+    """
+    session, bench, place = window.session, window.session.bench, tmp_path / "board.csv"
+    session.accept_cautions()
+    window.go_to("wire_up")
+    page = window.pages["wire_up"]
+    for name, columns in (("healthy_pair", ("a", "b", "supply")), ("one_track", ("a", "supply"))):
+        lines = (SAMPLES / f"synthetic_{name}.csv").read_text(encoding="utf-8").splitlines()
+        head = next(k for k, line in enumerate(lines) if not line.startswith("#"))
+        place.write_text("\n".join(lines[:head + 60]) + "\n", encoding="utf-8")
+        page.board.setCurrentText(str(place))
+        page.connect_board()
+        qtbot.waitUntil(lambda columns=columns: bench.link.source is not None and tuple(
+            c.column for c in bench.edits.channels) == columns, timeout=PATIENCE_MS)
+        assert bench.edits.edit(0, "column", "upper") is None
+        bench.disconnect_board()
+    page.board.setCurrentText("")
+    bench.edits.begin(())
