@@ -11,6 +11,7 @@ from scripted_board import counting
 from analysis.model.errors import BadRecording
 from analysis.model.recording import Channel, Recording
 from bench.acquisition.boards import pty_server
+from bench.acquisition.boards.channels import ChannelOptions, channels_of
 from bench.acquisition.boards.pty_server import PtyServer
 from bench.acquisition.boards.simulated import SimulatedCarBoard, SimulatedPedalBoard
 from bench.acquisition.boards.simulated_sender import SimulatedSenderBoard
@@ -21,8 +22,9 @@ from bench.acquisition.listener import Rows, Source
 from bench.acquisition.proof_prompts import ProofGuide, prompts_of
 from bench.acquisition.recorder_time import first_rising
 from bench.acquisition.sweep_judge import SweepJudge
-from bench.acquisition.wire import command
+from bench.acquisition.wire import Hello, command
 from bench.errors import BadCall, BoardTrouble
+from bench.files.recording_file import read_recording
 from bench.services import trend
 from bench.services.car_live import CarWatch
 from bench.services.key_on import new_capture
@@ -230,3 +232,30 @@ def test_a_log_in_volts_that_nothing_is_read_of():
         watch.rows(car_rows(0.5 * k, np.column_stack([np.full(50, np.nan), np.full(50, 12.0)])))
     assert watch.now.state == "open"
     assert "no reading" in dict(watch.now.why)
+
+
+def test_a_typed_line_starts_a_log_and_is_its_first_mark(tmp_path):
+    """An empty one only starts it; with a key line to tell, a later one is a note."""
+    channels = (track([], unit="V"), Channel("key", "key", np.empty(0), "V"))
+    log = new_capture(Order("key-on", tmp_path / "log.csv"), LoggerOptions())
+    log.started(Source(channels, 100.0, "test"))
+    log.marked("too early")
+    off = np.column_stack([np.full(50, 0.7), np.zeros(50)])
+    log.rows(car_rows(0.0, off))
+    assert not log.logging
+    log.enter("wheels chocked")
+    log.rows(car_rows(0.5, off))
+    assert log.logging
+    log.enter("")
+    log.rows(car_rows(1.0, off))
+    log.ended(None)
+    marks = [m.text for m in read_recording(tmp_path / "log.csv").marks]
+    assert marks == ["wheels chocked", "noted"]
+
+
+def test_channels_known_of_another_board_are_not_believed():
+    """A replay of two channels says nothing of a board that sends three."""
+    hello = Hello("board", ("x", "y", "z"), 1024, 5.0, 100.0)
+    found = channels_of(hello, counting(1).channels, ChannelOptions())
+    assert [c.column for c in found] == ["x", "y", "z"]
+    assert {c.full_scale for c in found} == {1024.0}

@@ -18,6 +18,7 @@ from bench.command_line.plain_stream import OutputLost, PlainStream, let_go, now
 from bench.command_line.progress import Progress
 from bench.command_line.signals import stopped_by_signals
 from bench.files.recording_writer import write_recording
+from bench.services.trend import summarise, usable_cores
 
 HEALTHY = ROOT / "sample_sweeps" / "synthetic_healthy_pair.csv"
 
@@ -204,3 +205,29 @@ def test_measurements_are_written_and_their_place_is_shown(tmp_path):
     assert done.returncode == 0
     assert done.stdout.strip() == str(tmp_path / "m.csv")
     assert os.path.getsize(tmp_path / "m.csv") > 100
+
+
+def test_a_folder_is_summarised_without_a_bar_to_show(folder):
+    """Each file by its name, in this one process."""
+    lines = summarise([folder / "a.csv", folder / "b.csv"], folder)
+    assert [(line.file, bool(line.error)) for line in lines] == [("a.csv", True), ("b.csv", True)]
+    assert usable_cores() >= 1
+
+
+def test_a_sender_without_a_meter_needs_its_points():
+    """What is stated alone calibrates nothing."""
+    done = stillpedal("meter", "--kind", "divider", "--set", "top_ohms=1M", "--set",
+                      "bottom_ohms=10k", "--set", "highest_volts=160")
+    assert done.returncode == 2
+    assert "--from" in done.stderr
+
+
+def test_typed_lines_start_a_log(tmp_path, monkeypatch):
+    """Enter starts it; what is shown meanwhile stands on one line of the screen."""
+    monkeypatch.setattr(sys, "stdin", Screen("\nfan on\n"))
+    screen, log = Screen(), tmp_path / "log.csv"
+    monkeypatch.setattr(sys, "stderr", screen)
+    main(["watch", "--board", "simulated", "--fast", "--cycles", "1", "--start-on", "enter",
+          "--out", str(log)])
+    assert f"logging to {log}: started by you" in screen.getvalue()
+    assert log.exists()

@@ -91,6 +91,15 @@ def test_a_placeholder_whose_setting_has_no_value_is_refused():
         fill("{rest.a}", settings)
 
 
+def test_a_placeholder_of_a_pair_says_why_there_is_none():
+    """One track alone has no mismatch; another setting of the pair makes it a slip of the pen."""
+    rest = Setting("rest", "a", 0.6, "V", "median of 24 returns")
+    with pytest.raises(BadCall, match="there is no second track in this recording"):
+        fill("{mismatch_limit}", (rest,))
+    with pytest.raises(BadCall, match=r"unknown placeholder \{mismatch_limit\}"):
+        fill("{mismatch_limit}", (rest, Setting("mismatch_time", None, 0.1, "s", "a rule")))
+
+
 def load(name, state, droop=math.nan, ripple=None):
     return Load(name, state, 2, Estimate(droop, 0.001), ripple=ripple,
                 tracks=(SimpleNamespace(left_volts=0.1),))

@@ -56,7 +56,7 @@ def test_rows_without_a_time_are_left_out_and_counted(tmp_path):
 
 def test_one_time_is_no_log(tmp_path):
     """A rate needs two."""
-    rows = [plain(0), *(plain(k, time="-") for k in range(1, 20))]
+    rows = [plain(0), *(plain(k, "-" if k == 15 else None, "-") for k in range(1, 20))]
     with pytest.raises(BadFile, match="has 1 rows with a time"):
         import_log(written(tmp_path, rows), TRACK)
     rows = [plain(k, time="-") for k in range(20)]
@@ -75,6 +75,13 @@ def test_a_reading_larger_than_any_is_refused(tmp_path):
 def test_two_times_and_no_telling_which(tmp_path):
     """Two columns named alike as times of which none rises: the names are listed."""
     rows = [f"1,1,{A[k]}" for k in range(N)]
+    with pytest.raises(BadCall, match="--time"):
+        import_log(written(tmp_path, rows, "time,t,a"), TRACK)
+
+
+def test_two_times_that_both_rise_are_asked_about(tmp_path):
+    """The first of them is named, which is what most people mean."""
+    rows = [f"{k},{2 * k},{A[k]}" for k in range(N)]
     with pytest.raises(BadCall, match="--time"):
         import_log(written(tmp_path, rows, "time,t,a"), TRACK)
 
@@ -99,6 +106,15 @@ def test_a_log_of_a_row_for_each_reading(tmp_path):
     got = import_log(written(tmp_path, rows, "time (s),channel,value,unit"))
     assert got.channel("a").readings == pytest.approx(A[:N // 2])
     assert got.channel("b").readings == pytest.approx(A[:N // 2])
+
+
+def test_a_reading_without_a_time_keeps_the_order_of_the_log(tmp_path):
+    """What has no number cannot be put in order; it is left out as any row without a time."""
+    rows = long_rows()
+    rows.insert(20, "nan,a,1.5,V")
+    got = import_log(written(tmp_path, rows, "time (s),channel,value,unit"))
+    assert got.channel("a").readings == pytest.approx(A[:N // 2])
+    assert "1 rows without a time" in notes(got)
 
 
 def test_a_channel_that_changes_its_unit_is_refused(tmp_path):
@@ -137,6 +153,8 @@ def test_a_measurement_file_without_numbers(tmp_path):
     # Too few to tell by their steps.
     ([["1.023", "nan", "7"]], [None], None),
     ([["1.023", "-"]], [None], "."),
+    # A number beyond all others tells nothing of the steps.
+    ([["1.023", "1e999"]], [None], None),
 ])
 def test_the_decimal_sign_is_told_or_left_open(columns, units, sign):
     """Never guessed where two careful readers would differ."""

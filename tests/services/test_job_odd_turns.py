@@ -199,5 +199,6 @@ def test_measurements_are_written_by_the_ending_of_the_file(tmp_path):
     out = tmp_path / "out.CSV"
     assert export_measurements(tmp_path / "r.csv", out=out).path == out
     assert out.read_text(encoding="utf-8").count("\n") > 20
+    assert export_measurements(tmp_path / "r.csv", "csv").path.name == "r-measurements.csv"
     with pytest.raises(BadCall, match=r"no measurements format '\.tape'"):
         export_measurements(tmp_path / "r.csv", out=tmp_path / "out.tape")

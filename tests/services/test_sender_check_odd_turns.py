@@ -8,12 +8,14 @@ import numpy as np
 import pytest
 from in_process import stillpedal
 from said import refuses
+from scripted_board import counting
 from sender_check_by_hand import bench_recording, options, points_file, stored_one
 
 from analysis.model.errors import NoCalibration
 from analysis.model.recording import Mark
 from analysis.senders import make_sender
 from bench.acquisition.boards.simulated_sender import SimulatedSenderBoard
+from bench.acquisition.boards.streamed import StreamedBoard
 from bench.command_line import meter_guided
 from bench.errors import BadCall, BadFile, BoardTrouble
 from bench.files.calibration_store import (
@@ -30,6 +32,7 @@ from bench.services.report import write_calibration
 from bench.services.sender_check import calibrate_taken, points_of_recording, take_points
 from bench.services.sender_check_live import LiveReadings, MeterSession
 from bench.services.sender_stated import sender_from
+from bench.wording.senders.result import result_line
 
 
 @pytest.fixture(scope="module")
@@ -164,6 +167,34 @@ def test_a_board_that_never_sends_is_told(tmp_path, monkeypatch):
     with pytest.raises(BoardTrouble, match="check its cable and sketch"), \
             MeterSession(Silent(0.5), options(), tmp_path / "m.csv", print):
         pass
+
+
+def test_a_board_of_two_inputs_is_asked_which_one(tmp_path):
+    """Both are named."""
+    with pytest.raises(BadCall, match="the board sends a, b; say with --channel which one"), \
+            MeterSession(StreamedBoard("two", counting(200), 100.0), options(),
+                         tmp_path / "m.csv", print):
+        pass
+
+
+@pytest.mark.parametrize("typed", ["inf", "nan", "about 5", ""])
+def test_what_is_no_number_is_no_point(typed, tmp_path):
+    """A meter shows none of these."""
+    session = MeterSession(SimulatedSenderBoard(0.5), options(), tmp_path / "m.csv", print)
+    with pytest.raises(BadCall, match="is no number; type what the meter shows"):
+        session.add(typed)
+    assert session.points == []
+
+
+def test_the_result_is_told_as_the_sender_is_stated(kept):
+    """A divider by its ratio; of others the share of what was stated, or a slope with its units."""
+    found = kept[1].stored.calibration
+    divider = options().sender
+    other = make_sender("thermistor", {"known_ohms": 2e3})
+    assert result_line(divider, found).endswith(", stated 1:5")
+    assert result_line(divider, found).startswith("1:5.0")
+    assert result_line(other, replace(found, unit="V", x_unit="V")).endswith("of what was stated")
+    assert result_line(other, replace(found, unit="A", x_unit="V")).endswith(" A for each V")
 
 
 def test_taking_back_where_nothing_was_taken(tmp_path):
