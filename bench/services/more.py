@@ -34,8 +34,25 @@ def join(path: Path, more: Path) -> Path:
     return out
 
 
+def same_readings(first: Recording, second: Recording) -> bool:
+    """Return whether two recordings have the same channels, reading for reading."""
+    def plain(recording: Recording) -> list[str]:
+        return [c.column for c in recording.channels]
+
+    return plain(first) == plain(second) and all(
+        np.array_equal(one.readings, other.readings, equal_nan=True)
+        for one, other in zip(first.channels, second.channels, strict=True))
+
+
 def joined_recording(first: Recording, second: Recording, path: Path, more: Path) -> Recording:
-    """Return the second recording behind the first, its times counted on."""
+    """Return the second recording behind the first, its times counted on.
+
+    Raise BadFile when their channels differ, or when the second is the first once more.
+    """
+    if same_readings(first, second):
+        # Its returns would count twice and promise more than was seen.
+        raise BadFile(f"{more} holds the very readings of {path}, which count once; sweep again "
+                      "and add that")
     channels = []
     for channel in first.channels:
         other = next((c for c in second.channels if c.column == channel.column), None)
