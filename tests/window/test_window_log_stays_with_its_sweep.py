@@ -10,7 +10,8 @@ from window_driver import PATIENCE_MS, cleared, open_file, open_window, press, w
 
 from analysis.simulation.car import Car, CarTrack, drive
 from bench.files.recording_file import read_recording, write_recording
-from bench.services.key_on import open_key_on
+from bench.services.findings import open_findings
+from bench.services.key_on import judge, open_key_on
 from bench.window.contactor_choice import NOT_CHOSEN
 from bench.wording import window_told as told
 
@@ -159,11 +160,14 @@ def test_an_allowance_goes_back_when_its_log_is_no_longer_the_opened_one(qtbot, 
     At once where a value is to leave the house, else a moment after the change.
     """
     session = window.session
-    open_file(qtbot, window, SWEEP)
-    open_log(qtbot, window, LOUD)
-    press(qtbot, window.pages["in_car"].use)
+    swept = open_findings(SWEEP)
+    session.take(swept, SWEEP)
+    session.take_key_on(judge(read_recording(LOUD), LOUD, session.parameters, swept=swept), LOUD)
+    session.take_measured()
     assert all(basis == "measured" for basis, _ in from_the_car(window).values())
-    open_log(qtbot, window, QUIET)
+    # Any other log: what it shows is not asked.
+    found = session.key_on
+    session.take_key_on(replace(found, recording=replace(found.recording)), QUIET)
     assert session.set_parameters(margin_volts=0.01) == ""
     if at_once:
         session.settle()
