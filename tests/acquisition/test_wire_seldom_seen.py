@@ -30,7 +30,7 @@ def fed(*pieces):
 
 
 def test_a_time_beyond_any_clock_is_refused_with_the_time():
-    """Above 2^63 microseconds no board has been running."""
+    """Beyond 2^53 a double holds no whole number exactly (IEEE 754), and that is 285 years."""
     decoder, problems, _ = fed(HEAD + lines(20), b"99999999999999999,512,300\n", lines(3))
     assert decoder.bad == 1
     assert any("99999999999999999" in p for p in problems)
@@ -42,9 +42,7 @@ def test_one_odd_line_in_a_block_costs_no_other(odd):
     """A block of clean lines is read at once; one odd line sends all of it the slow way."""
     decoder, _, rows = fed(HEAD + lines(20), lines(200) + odd + lines(200))
     assert decoder.format == "text"
-    assert decoder.good + decoder.bad == 421
-    assert decoder.good >= 420 - 1
-    assert rows >= 400
+    assert (decoder.good, decoder.bad, rows) == (420, 1, 420)
 
 
 def test_a_lone_line_counts_when_nothing_more_comes():
