@@ -335,7 +335,7 @@ class Recorder:
                                f"instead of {len(self.source.channels)}; the recording so far is "
                                "kept, start a new one")
         time_s, lost = self._time.place(batch, arrived, self._decoder.has_clock)
-        doubt = self._time.doubt(self._decoder.has_clock)
+        doubt = self._time.doubt(self._decoder.has_clock) if self.board.real_time else ""
         if doubt:
             self.tell(f"{self.board.name}: {doubt}")
         while self._marks:

@@ -127,7 +127,6 @@ def swatch(brush: QColor | QBrush) -> pg.BarGraphItem:
     return pg.BarGraphItem(x=[0], height=[0], width=0, brush=brush, pen=pg.mkPen(None))
 
 
-
 def cells(x: Array, y: Array, side: int) -> tuple[Array, Array]:
     """Return one of the points for each cell of a side-by-side grid that holds any.
 

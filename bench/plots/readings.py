@@ -80,7 +80,7 @@ class Readings:
 
         start: row of the first point; per_bin: rows from one to the next; each: points of a bin.
         """
-        bins = (self.after_gap - start) // per_bin if per_bin > 1 else self.after_gap - start - 1
+        bins = (self.after_gap - start - 1) // per_bin
         places = each * (bins + 1)
         places = places[(places > 0) & (places < volts.size)]
         if not places.size:

@@ -3,7 +3,6 @@
 `before`, where taken, is an earlier recording of the same pedal: drawn pale, on the same axes.
 """
 
-
 import numpy as np
 import pyqtgraph as pg
 from PySide6.QtGui import QColor

@@ -2,9 +2,11 @@
 
 import numpy as np
 import pytest
+from scripted_board import Ears, counting, run
 from stress import hostile_boards
 from stress.stress_common import Report
 
+from bench.acquisition.boards.streamed import StreamedBoard
 from bench.acquisition.recorder_time import RecordedTime
 from bench.acquisition.wire import Batch, Decoder
 
@@ -127,3 +129,12 @@ def test_a_board_that_begins_anew_again_and_again_is_told(apart, times, told):
     assert ("two boards speak on one line" in found) == told
     assert bool(found) == told
     assert not time.doubt()
+
+
+@pytest.mark.parametrize(("speed", "told"), [(None, False), (500.0, True)])
+def test_only_a_board_in_real_time_is_held_against_the_clock_here(monkeypatch, speed, told):
+    """A recording that is sent again as fast as it is read says nothing false of its time."""
+    monkeypatch.setattr(RecordedTime, "doubt", lambda *_: "no time of this can be believed")
+    ears = Ears()
+    run(StreamedBoard("replay", counting(40), speed), ears)
+    assert any("can be believed" in str(text) for _, text in ears.heard) == told

@@ -106,6 +106,15 @@ def test_nothing_is_drawn_or_shaded_across_a_time_without_rows(plot_page, rows):
     assert "no reading" in [text.text for _, text in plot.legend.items]
 
 
+@pytest.mark.parametrize(("row", "place"), [(127, 2), (128, 2), (129, 4), (255, 4), (256, 4)])
+def test_a_line_ends_before_the_first_bin_behind_a_gap(row, place):
+    """Bins of 128 rows, two points each. By hand: row 128 begins the second bin, so the line ends
+    before it; a gap within a bin ends it behind that bin, whose two points hold both its sides."""
+    made = Readings(np.arange(512.0), {}, np.array([row]))
+    _, volts = made.apart(np.repeat(np.arange(4.0), 2), np.ones(8), 0, 128, 2)
+    assert np.flatnonzero(np.isnan(volts)).tolist() == [place]
+
+
 def test_rows_that_come_in_heaps_leave_no_gaps(long):
     """Forty rows under one time stamp, every 0.2 s, as a slow program writes them.
 

@@ -26,7 +26,8 @@ class Board(ABC):
     name: as the user typed it. known: what is known of the channels beforehand, readings of
     shape (0,); None for a board that must say so itself. needs_care: a real board, so that the
     cautions apply. obeys: it has a converter of its own, and does what it is told
-    (`wire.commands`). baud: the speed of its line, None where it has none.
+    (`wire.commands`). baud: the speed of its line, None where it has none. real_time: a second of
+    its clock takes a second; where nobody waits for a recording that is sent again it does not.
     """
 
     name: str = ""
@@ -34,6 +35,7 @@ class Board(ABC):
     needs_care: bool = False
     obeys: bool = False
     baud: int | None = None
+    real_time: bool = True
 
     @abstractmethod
     def open(self) -> None:

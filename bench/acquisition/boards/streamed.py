@@ -45,6 +45,7 @@ class StreamedBoard(Board):
         self._make = recording
         self._recording: Recording | None = None
         self._speed = speed
+        self.real_time = speed is not None
         self._pieces: Iterator[tuple[float, bytes]] = iter(())
         self._next: tuple[float, bytes] | None = None
         self._said = b""
