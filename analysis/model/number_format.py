@@ -46,9 +46,11 @@ def small(value: float, unit: str, signed: bool = False, digits: int = 2) -> str
 
 def ohm_text(ohms: float) -> str:
     """Return a resistance as it is written on a part: "790 kohm", "1.2 Mohm", "0.25 mohm"."""
+    # Rounded first: 999.6 ohm are 1 kohm.
+    ohms = float(f"{ohms:.3g}")
     for size, name in ((1e6, "Mohm"), (1e3, "kohm"), (1.0, "ohm")):
-        if abs(ohms) >= size:
-            return f"{ohms / size:.3g} {name}"
+        if abs(ohms) >= size or (not ohms and size == 1.0):
+            return f"{ohms / size:.6g} {name}"
     return f"{ohms * 1e3:.3g} mohm"
 
 

@@ -68,7 +68,11 @@ def test_the_whole_job_with_the_mouse(qtbot, tmp_path):
     path = window.session.path
     recording = read_recording(path)
     assert recording.complete
-    assert [m.text for m in recording.marks][:4] == ["rest", "press", "hold", "release"]
+    # The person begins anew when the sweep does: where the machine is busy just then, the board's
+    # clock that begins anew may be told as some samples lost.
+    prompts = [m.text for m in recording.marks if not m.lost_samples]
+    assert prompts[:4] == ["rest", "press", "hold", "release"]
+    assert recording.lost_samples < 100
     assert window.page is window.pages["read"]
     # The simulated pedal's truth: track b sits about 150 mV too high at rest.
     tracks = window.session.findings.tracks

@@ -46,7 +46,8 @@ def test_stated_values_that_cannot_be_are_refused_in_one_line(kind, stated, word
 
 
 @pytest.mark.parametrize(("ohms", "text"), [(0.25e-3, "0.25 mohm"), (47.0, "47 ohm"),
-                                            (2200.0, "2.2 kohm"), (1.2e6, "1.2 Mohm")])
+                                            (2200.0, "2.2 kohm"), (1.2e6, "1.2 Mohm"),
+                                            (999.6, "1 kohm"), (0.0, "0 ohm"), (2e9, "2000 Mohm")])
 def test_a_resistance_is_written_as_on_a_part(ohms, text):
     """Ohms are told with the prefix that a part has printed on it (SI prefixes)."""
     assert ohm_text(ohms) == text
